@@ -61,9 +61,7 @@ def _check_text(text: str, *, lines: bool) -> str:
 
 
 def _read_duration(value: Any) -> int:
-    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value:
-        return value  # from Python code, in seconds; TOML files write strings
-    return _as_quantity_error(parse_duration, value, "time")
+    return int(_as_quantity_error(parse_duration, value, "time"))
 
 
 def _as_quantity_error(reader: Any, value: Any, kind: str) -> Any:
@@ -143,6 +141,8 @@ Volume = _quantity("volume")
 Amount = _quantity("concentration", "dose", "mass", "volume", "share")
 Reading = _quantity(*READING_KINDS)
 
+Whole = Annotated[int, Field(strict=True)]
+Number = Annotated[float, Field(strict=True)]
 Id = Annotated[str, Field(pattern=ID_PATTERN)]
 Title = Annotated[str, Field(max_length=120), AfterValidator(_plain)]
 Text = Annotated[str, Field(max_length=4000), AfterValidator(_plain_lines)]

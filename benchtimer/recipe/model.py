@@ -21,12 +21,14 @@ from benchtimer.quantity import Quantity
 from benchtimer.recipe.fields import (
     Amount,
     Id,
+    Number,
     Reading,
     Seconds,
     Temperature,
     Text,
     Title,
     Volume,
+    Whole,
 )
 
 SCHEMA = 1
@@ -75,7 +77,7 @@ class Station(_Entry):
 
     id: Id
     title: Title
-    holds: int = Field(default=1, ge=1, le=100)
+    holds: Whole = Field(default=1, ge=1, le=100)
     bath: Id | None = None
     temperature: Window | None = None
     text: Text | None = None
@@ -103,7 +105,7 @@ class Ingredient(_Entry):
 
     what: Title
     amount: Amount | None = None
-    parts: float | None = Field(default=None, gt=0, le=10_000)
+    parts: Number | None = Field(default=None, gt=0, le=10_000)
     source: Id | None = None
 
 
@@ -126,8 +128,8 @@ class OnNo(_Entry):
     """
 
     back_to: Id
-    at_most: int = Field(ge=1, le=99)
-    expect: float = Field(default=0, ge=0, le=99)
+    at_most: Whole = Field(ge=1, le=99)
+    expect: Number = Field(default=0, ge=0, le=99)
     source: Id | None = None
 
 
@@ -210,7 +212,7 @@ class Recipe(_Entry):
     schema_: Literal[1] = Field(alias="schema")
     id: Id
     title: Title
-    revision: int = Field(default=1, ge=1, le=100_000)
+    revision: Whole = Field(default=1, ge=1, le=100_000)
     about: Text | None = None
     source: tuple[Source, ...] = Field(default=(), max_length=MAX_ENTRIES)
     station: tuple[Station, ...] = Field(default=(), max_length=MAX_ENTRIES)
