@@ -163,7 +163,7 @@ KINDS: Final[Mapping[str, Kind]] = {
 }
 
 _UNIT_KIND: Final = {symbol: kind for kind in KINDS.values() for symbol in kind.units}
-_NUMBER = r"[+-]?\d{1,12}(?:\.\d{1,9})?"
+_NUMBER = r"[+-]?[0-9]{1,12}(?:\.[0-9]{1,9})?"
 _ONE = re.compile(rf"\s*({_NUMBER})\s*([^\d\s][^\d]*?[23]?)\s*")
 
 

@@ -6,7 +6,6 @@ Schema validator the pattern that such a string follows.
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from typing import Annotated, Any
 
@@ -85,7 +84,8 @@ def _quantity(*kinds: str) -> Any:
     def read(value: Any) -> Quantity:
         if isinstance(value, Quantity):
             return value
-        return _as_quantity_error(lambda text: _parse_any(text, kinds), value, kinds[0])
+        quantity: Quantity = _as_quantity_error(lambda t: _parse_any(t, kinds), value, kinds[0])
+        return quantity
 
     union = "|".join(f"({pattern(kind)})" for kind in kinds)
     return Annotated[
@@ -111,7 +111,7 @@ def _parse_any(text: str, kinds: tuple[str, ...]) -> Quantity:
 
 
 def _example(kind: str) -> str:
-    return re.findall(r'"([^"]+)"', KINDS[kind].example)[0]
+    return KINDS[kind].example.split('"')[1]
 
 
 READING_KINDS = (

@@ -37,7 +37,7 @@ def tables(value: Any) -> list[tuple[int, Table]]:
 
 def place(path: Path, data: Table) -> str:
     """A path in a maker's words: ``step "rinse", check "water-break", on_no``."""
-    words = []
+    words: list[str] = []
     here: Any = data
     for part in path:
         try:
@@ -136,13 +136,13 @@ def _windows(data: Table) -> Found:
     for i, step in tables(data.get("step")):
         dwell = step.get("dwell")
         if isinstance(dwell, dict):
-            order = ("least", "aim", "most")
-            yield from _rising(data, ("step", i, "dwell"), dwell, order, parse_duration)
+            path: Path = ("step", i, "dwell")
+            yield from _rising(data, path, dwell, ("least", "aim", "most"), parse_duration)
     for i, station in tables(data.get("station")):
         window = station.get("temperature")
         if isinstance(window, dict):
-            order = ("low", "aim", "high", "ceiling")
-            yield from _rising(data, ("station", i, "temperature"), window, order, _base)
+            path = ("station", i, "temperature")
+            yield from _rising(data, path, window, ("low", "aim", "high", "ceiling"), _base)
     for path, _, check in _checks(data):
         if check.get("kind") == "reading":
             yield from _rising(data, path, check, ("low", "high", "ceiling"), _base)
