@@ -13,11 +13,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from benchtimer.recipe.model import Check, NoteCheck, Step
 from benchtimer.run import commands as c
 from benchtimer.run import corrections
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.answers import judge_answer, judge_reading, safe_text
+from benchtimer.run.answers import Told, judge_answer, judge_reading, safe_text
 from benchtimer.run.evolve import recipe_from_table
 from benchtimer.run.layout import MAX_PARTS, check_name, check_stations, create
 from benchtimer.run.pen import Now, Pen, lift
@@ -142,6 +143,12 @@ def _finish(pen: Pen, command: c.Finish) -> None:
     _checks_done(pen.bench, part, what)
     if step.dwell is not None and step.at is not None:
         _room(pen.bench, part, step.at, what)
+    _work_done(pen, part)
+
+
+def _work_done(pen: Pen, part: Part) -> None:
+    """The work of the step in hand is over: into the station, on to the next work, or done."""
+    step = pen.bench.step_of(part)
     pen.write(e.WorkFinished, part=part.name, step=step.id)
     if step.dwell is not None:
         pen.write(e.PutIn, part=part.name, step=step.id, station=step.at)
@@ -205,9 +212,24 @@ def _answer(pen: Pen, command: c.Answer) -> None:
         no=told.no,
         above_ceiling=told.above_ceiling,
     )
-    if not told.no or told.above_ceiling or check.kind == "note":
-        return
-    on_no = check.on_no
+    if told.no and not told.above_ceiling:
+        _after_no(pen, pen.part(part.name), check, told)
+    part = pen.part(part.name)
+    if part.phase is PartPhase.IN_HAND and part.held is None:
+        _after_last_answer(pen, part, step)
+
+
+def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
+    """The last answer ends the work, unless the part still has to be put somewhere."""
+    if step.dwell is None and not pen.bench.open_checks(part):
+        _work_done(pen, part)
+
+
+def _after_no(pen: Pen, part: Part, check: Check, told: Told) -> None:
+    """A no sends the part back as often as it may, then holds it for the maker to decide."""
+    step = pen.bench.step_of(part)
+    body: dict[str, Any] = {"part": part.name, "step": step.id}
+    on_no = None if isinstance(check, NoteCheck) else check.on_no
     if on_no is None:
         pen.write(e.Deviated, **body, what="check", limit=check.ask, found=told.shown)
         return

@@ -23,7 +23,6 @@ from benchtimer.run.state import (
     AnswerGiven,
     Bench,
     Part,
-    PartPhase,
     Place,
     Press,
     RunPhase,
@@ -135,6 +134,7 @@ def _(event: e.WorkBegan, bench: Bench) -> Bench:
         station=step.at if step.dwell is None else None,
         passes={**part.passes, step.id: part.passes.get(step.id, 0) + 1},
         answers={},
+        began_ms=part.began_ms if part.began_ms is not None else event.t_ms,
         lifted_from=None,
         dwelt_ms=0,
     )
@@ -299,8 +299,3 @@ def _touch(bench: Bench, event: e.Event) -> Bench:
     if name is None and station is None:
         bench = replace(bench, touched_ms=max(bench.touched_ms, event.t_ms))
     return bench
-
-
-def is_live(part: Part) -> bool:
-    """Under way: neither done nor scrapped."""
-    return part.phase not in (PartPhase.DONE, PartPhase.SCRAPPED)

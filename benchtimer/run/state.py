@@ -60,6 +60,7 @@ class Part:
         sent_back: how often each check ("step/check") has sent it back, within the current
             pass of the sections around it.
         answers: this pass's answers to the checks of the step in hand.
+        began_ms: when its very first work began, if it has.
         touched_ms: the last time anything happened to it.
     """
 
@@ -76,6 +77,7 @@ class Part:
     passes: Mapping[str, int] = field(default_factory=dict)
     sent_back: Mapping[str, int] = field(default_factory=dict)
     answers: Mapping[str, AnswerGiven] = field(default_factory=dict)
+    began_ms: int | None = None
     touched_ms: int = 0
 
     @property
