@@ -220,6 +220,10 @@ class Driver:
         """The record of a run as it stands."""
         return make_record(self._log.entries(name))
 
+    def recent(self, limit: int = 20) -> list[RunLine]:
+        """The newest runs of the log."""
+        return self._log.runs(limit=limit)
+
     def close(self) -> None:
         """Let go of the log and the lease."""
         self._log.close()
@@ -302,6 +306,10 @@ class Watcher:
     def record(self, name: str) -> Record:
         """The record of a run as it stands."""
         return make_record(self._log.entries(name))
+
+    def recent(self, limit: int = 20) -> list[RunLine]:
+        """The newest runs of the log."""
+        return self._log.runs(limit=limit)
 
     def close(self) -> None:
         """Let go of the log."""

@@ -379,7 +379,7 @@ def _log_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-_Add = Callable[[argparse.ArgumentParser], None]
+_Add = Callable[[argparse.ArgumentParser], object]
 _Do = Callable[[argparse.Namespace], int]
 
 COMMANDS: dict[str, tuple[str, _Add, _Do]] = {
@@ -387,17 +387,17 @@ COMMANDS: dict[str, tuple[str, _Add, _Do]] = {
     "rehearse": ("run it in fast time with simulated hands", _rehearse_options, _rehearse),
     "check": (
         "validate recipe files",
-        lambda p: p.add_argument("files", metavar="FILE", nargs="+") and None,
+        lambda p: p.add_argument("files", metavar="FILE", nargs="+"),
         _check,
     ),
     "recipes": (
         "what is on the shelf",
-        lambda p: p.add_argument("--json", action="store_true") and None,
+        lambda p: p.add_argument("--json", action="store_true"),
         _recipes,
     ),
     "show": (
         "one recipe in readable form",
-        lambda p: p.add_argument("recipe", metavar="RECIPE") and None,
+        lambda p: p.add_argument("recipe", metavar="RECIPE"),
         _show_recipe,
     ),
     "log": ("the runs, or the record of one", _log_options, _log),
