@@ -17,10 +17,10 @@ from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck, Station
 from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import Action, ActionKind, action_for, agenda
+from benchtimer.run.agenda import Action, ActionKind, agenda
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.evolve import evolve
-from benchtimer.run.state import OVER, Bench, PartPhase, State
+from benchtimer.run.state import OVER, Bench, State
 from benchtimer.store.log import Entry
 from benchtimer.timeline import Timeline
 
@@ -112,8 +112,9 @@ class Rehearsal:
         bench = self.state.bench
         advice = self.advice(bench, self.now_ms) if self.advice is not None else None
         actions = agenda(bench, self.now_ms, advice)
+        moves = [a for a in actions if a.part is not None]
         free = next((a for a in actions if a.blocked is None), None)
-        if free is None:
+        if free is None or (moves and all(a.blocked for a in moves)):
             self._get_unstuck(actions)
             return
         in_hand = free.kind in (ActionKind.ANSWER, ActionKind.FINISH)
@@ -177,23 +178,16 @@ class Rehearsal:
         return f"{show_number(figure.value, 2)} {figure.unit}"
 
     def _get_unstuck(self, actions: tuple[Action, ...]) -> None:
-        """Held parts are resumed, as a maker would in the end; else let the next dwell end."""
-        bench = self.state.bench
-        for part in bench.parts.values():
+        """Every part stands in another's way: a held one is resumed, as a maker would in the end.
+
+        Time frees no station; only a move does. So if no part is held, nothing ever will.
+        """
+        for part in self.state.bench.parts.values():
             if part.held is not None and not part.is_out:
                 self._press(c.Resume(part.name))
                 return
-        later = [a.due_ms for a in actions if a.due_ms > self.now_ms]
-        if not later or all(self._stuck(bench, name) for name in bench.parts):
-            words = "; ".join(a.blocked or "" for a in actions)
-            raise RehearsalError(f"nothing can be done any more: {words or 'no action is open'}")
-        self.clock.advance(min(later) - self.now_ms)
-
-    def _stuck(self, bench: Bench, name: str) -> bool:
-        part = bench.parts[name]
-        action = action_for(bench, part, self.now_ms)
-        waits = part.phase in (PartPhase.WAITING, PartPhase.DWELLING, PartPhase.IN_HAND)
-        return not waits or (action is not None and action.blocked is not None)
+        words = "; ".join(a.blocked for a in actions if a.blocked)
+        raise RehearsalError(f"nothing can be done any more: {words or 'no action is open'}")
 
 
 def rehearse(

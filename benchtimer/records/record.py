@@ -32,6 +32,7 @@ class Visit:
     attempt: int
     planned_hands_s: int
     began_s: float | None = None
+    held_s: float = 0
     hands_s: float | None = None
     station: str | None = None
     in_s: float | None = None
@@ -265,6 +266,9 @@ def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> Non
         return
     elif isinstance(event, e.WorkFinished):
         _end_work(visit, now_s)
+    elif isinstance(event, e.Held | e.Resumed) and visit.hands_s is None:
+        # Time on hold is not hands-on time: leave out the span between the two.
+        visit.held_s += now_s if isinstance(event, e.Resumed) else -now_s
     elif isinstance(event, e.PutIn):
         if visit.in_s is not None:  # put back: the time it had counts on
             now_s -= visit.dwell_s or 0
@@ -286,5 +290,7 @@ def _new_visit(record: PartRecord, step: Step, now_s: float) -> Visit:
 
 
 def _end_work(visit: Visit, now_s: float) -> None:
+    if visit.held_s < 0:  # held to the end
+        visit.held_s += now_s
     if visit.began_s is not None:
-        visit.hands_s = round(now_s - visit.began_s, 3)
+        visit.hands_s = round(now_s - visit.began_s - max(0.0, visit.held_s), 3)

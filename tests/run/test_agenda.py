@@ -31,12 +31,12 @@ def test_the_caution_comes_two_minutes_before_its_work() -> None:
     """A caution of a later move is asked for in time to put the gear on."""
     recipe = small_recipe(SMALL.replace('before = "tank"', 'before = "rack"'))
     hands = Hands(names=("bolster",), recipe=recipe, geared=False)
+    hands(c.Read("tank", "65"))
     hands.to_tank()
     aim_ms = hands.part().since_ms + 5 * MINUTE
     caution = agenda(hands.state.bench, hands.now_ms)[0]
     assert (caution.kind, caution.due_ms) == (ActionKind.CAUTION, aim_ms - 2 * MINUTE)
     hands(c.Acknowledge("Hot tank"))
-    hands(c.Read("tank", "65"))
     lift = agenda(hands.state.bench, hands.now_ms)[0]
     assert (lift.kind, lift.due_ms) == (ActionKind.BEGIN, aim_ms)
 
