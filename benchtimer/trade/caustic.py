@@ -22,7 +22,7 @@ from enum import StrEnum
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.limits import CannotTell, within
+from benchtimer.trade.limits import CannotTellError, within
 from benchtimer.trade.tables import between
 from benchtimer.trade.water import SEA_LEVEL_PA
 from benchtimer.trade.water import boiling_c as water_boiling_c
@@ -99,7 +99,7 @@ def boiling_c(naoh_pct: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
         Boiling point, degrees C.
 
     Raises:
-        OutOfRange: strength or pressure outside the table.
+        OutOfRangeError: strength or pressure outside the table.
     """
     within("strength", naoh_pct, *STRENGTH_RANGE_PCT, "%", "the boiling-point table")
     return between(_STRENGTHS, _boils_at(pressure_pa), naoh_pct)
@@ -117,7 +117,7 @@ def strength_pct(boiling_c: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
         1.2 per cent of doubt here.
 
     Raises:
-        OutOfRange: temperature or pressure outside the table.
+        OutOfRangeError: temperature or pressure outside the table.
     """
     boils = _boils_at(pressure_pa)
     within("boiling point", boiling_c, boils[0], boils[-1], "C", "0 to 60 % at this pressure")
@@ -131,7 +131,7 @@ def density_kg_l(naoh_pct: float) -> float:
         naoh_pct: strength, per cent by mass, 0 to 60.
 
     Raises:
-        OutOfRange: strength outside the table.
+        OutOfRangeError: strength outside the table.
     """
     within("strength", naoh_pct, *STRENGTH_RANGE_PCT, "%", "the boiling-point table")
     return between(_STRENGTHS, _DENSITIES, naoh_pct)
@@ -146,7 +146,7 @@ def read_bath(bath_c: float, *, boiling: bool) -> BathReading:
             boiling bath says anything about strength; above it any reading is too hot.
 
     Raises:
-        OutOfRange: no water bath reads that.
+        OutOfRangeError: no water bath reads that.
     """
     within("bath temperature", bath_c, 0, 200, "C", "no caustic bath runs there")
     low, high = WINDOW_C
@@ -189,14 +189,14 @@ def water_change(
         pressure_pa: pressure in the shop, Pa.
 
     Raises:
-        OutOfRange: a value outside the table.
-        CannotTell: the reading or the target is that of plain water: no salt to reckon with.
+        OutOfRangeError: a value outside the table.
+        CannotTellError: the reading or the target is that of plain water: no salt to reckon with.
     """
     within("bath volume", volume_l, 1e-3, 10_000, "L", "a bath in a shop")
     now = strength_pct(reading_c, pressure_pa)
     target = strength_pct(target_c, pressure_pa)
     if min(now, target) < 1:
-        raise CannotTell(
+        raise CannotTellError(
             "the water to add or boil off",
             "a bath boiling like plain water holds hardly any salt",
             "make the bath up by its supplier's sheet",

@@ -1,12 +1,10 @@
-"""Ferric chloride: hydrometer, strength, dilution, wear and neutralising.
+"""Ferric chloride: hydrometer, density, strength and dilution.
 
 Sources:
     Baume scale for liquids heavier than water, 60/60 F, modulus 145: Marks' Standard
     Handbook for Mechanical Engineers; CRC Handbook of Chemistry and Physics.
     Density of ferric chloride solutions: a producer's table (Solvay), 0 to 100 C, on a
     public page that finds it in good agreement with Perry's, 7th edition.
-    Stoichiometry: species.py; the etching equation also in D. M. Allen, PCMI Journal
-    no. 137, 2021.
 
 A hydrometer judges clean ferric chloride only. Dissolved iron and acid also raise the
 density, so in a used bath the reading is no measure of the strength that is left.
@@ -17,22 +15,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from benchtimer.trade.limits import CannotTell, within
-from benchtimer.trade.species import (
-    ETCHING,
-    NEUTRALISING_ACID,
-    NEUTRALISING_FERRIC,
-    mass_ratio,
-    molar_mass_g,
-)
+from benchtimer.quantity import Quantity
+from benchtimer.trade.limits import CannotTellError, within
 from benchtimer.trade.tables import between
 
 BAUME_MODULUS: Final = 145.0
-HYDROMETER_C: Final = (60 - 32) / 1.8
+HYDROMETER_C: Final = Quantity(60, "F").base
 """Temperature of a 60/60 F hydrometer, degrees C (15.56)."""
 
-WATER_60F_KG_L: Final = 0.99904
-"""Density of water at 60 F, kg/L; specific gravity 60/60 is measured against it."""
+WATER_60F_KG_L: Final = 0.99902
+"""Density of water at 60 F, kg/L (IAPWS-95); specific gravity 60/60 is told against it."""
 
 STRENGTH_RANGE_PCT: Final = (0.0, 44.0)
 TEMPERATURE_RANGE_C: Final = (0.0, 50.0)
@@ -60,8 +52,6 @@ _DENSITY_KG_L: Final = {
 }
 _STRENGTHS: Final = tuple(_DENSITY_KG_L)
 
-GAS_CONSTANT_J_MOL_K: Final = 8.314462618
-
 
 def specific_gravity(baume: float) -> float:
     """Specific gravity 60/60 F of a liquid heavier than water.
@@ -70,7 +60,7 @@ def specific_gravity(baume: float) -> float:
         baume: hydrometer reading, degrees Baume, 0 to 60.
 
     Raises:
-        OutOfRange: reading outside 0 to 60.
+        OutOfRangeError: reading outside 0 to 60.
     """
     within("hydrometer reading", baume, *BAUME_RANGE, "Be", "scale for liquids heavier than water")
     return BAUME_MODULUS / (BAUME_MODULUS - baume)
@@ -83,10 +73,12 @@ def baume(specific_gravity: float) -> float:
         specific_gravity: 1 to 1.7059 (60 degrees Baume).
 
     Raises:
-        OutOfRange: lighter than water, or heavier than the scale.
+        OutOfRangeError: lighter than water, or heavier than the scale.
     """
     high = BAUME_MODULUS / (BAUME_MODULUS - BAUME_RANGE[1]) * (1 + 1e-12)
-    within("specific gravity", specific_gravity, 1, high, "", "scale for liquids heavier than water")
+    within(
+        "specific gravity", specific_gravity, 1, high, "", "scale for liquids heavier than water"
+    )
     return BAUME_MODULUS - BAUME_MODULUS / specific_gravity
 
 
@@ -101,7 +93,7 @@ def density_kg_l(fecl3_pct: float, solution_c: float = 20.0) -> float:
         Density, kg/L.
 
     Raises:
-        OutOfRange: strength or temperature outside the table.
+        OutOfRangeError: strength or temperature outside the table.
     """
     _check_strength("strength", fecl3_pct)
     return between(_STRENGTHS, _densities_at(solution_c), fecl3_pct)
@@ -118,12 +110,10 @@ def strength_pct(density_kg_l: float, solution_c: float = 20.0) -> float:
         Strength, per cent by mass of FeCl3.
 
     Raises:
-        OutOfRange: density or temperature outside the table.
+        OutOfRangeError: density or temperature outside the table.
     """
     densities = _densities_at(solution_c)
-    within(
-        "density", density_kg_l, densities[0], densities[-1], "kg/L", "clean FeCl3, 0 to 44 %"
-    )
+    within("density", density_kg_l, densities[0], densities[-1], "kg/L", "clean FeCl3, 0 to 44 %")
     return between(densities, _STRENGTHS, density_kg_l)
 
 
@@ -138,7 +128,7 @@ def strength_from_baume_pct(baume: float, solution_c: float = HYDROMETER_C) -> f
         Strength, per cent by mass of FeCl3.
 
     Raises:
-        OutOfRange: reading or temperature outside the table.
+        OutOfRangeError: reading or temperature outside the table.
     """
     return strength_pct(specific_gravity(baume) * WATER_60F_KG_L, solution_c)
 
@@ -147,7 +137,7 @@ def baume_from_strength(fecl3_pct: float, solution_c: float = HYDROMETER_C) -> f
     """What a 60/60 F hydrometer reads in clean ferric chloride; inverse of the above.
 
     Raises:
-        OutOfRange: strength or temperature outside the table.
+        OutOfRangeError: strength or temperature outside the table.
     """
     gravity = density_kg_l(fecl3_pct, solution_c) / WATER_60F_KG_L
     return baume(max(gravity, 1.0))
@@ -184,14 +174,14 @@ def water_to_add_kg(stock_kg: float, from_pct: float, to_pct: float) -> float:
         Water, kg.
 
     Raises:
-        OutOfRange: a value outside its range.
-        CannotTell: the strength wanted is above the one at hand.
+        OutOfRangeError: a value outside its range.
+        CannotTellError: the strength wanted is above the one at hand.
     """
     within("mass", stock_kg, 0, 10_000, "kg", "a vessel in a shop")
     for name, pct in (("stock strength", from_pct), ("strength wanted", to_pct)):
         within(name, pct, 0.01, 100, "%", "per cent by mass")
     if to_pct > from_pct:
-        raise CannotTell(
+        raise CannotTellError(
             "the water to add",
             f"{to_pct:g} % is stronger than the {from_pct:g} % at hand",
             "water only weakens: start from a stronger stock",
@@ -211,8 +201,8 @@ def dilute_to_volume(
         solution_c: temperature of stock and mixture, degrees C, 0 to 50.
 
     Raises:
-        OutOfRange: a value outside its range.
-        CannotTell: the strength wanted is above the one at hand.
+        OutOfRangeError: a value outside its range.
+        CannotTellError: the strength wanted is above the one at hand.
     """
     within("volume", made_l, 1e-3, 10_000, "L", "a vessel in a shop")
     _check_strength("stock strength", from_pct, 0.01)
@@ -240,7 +230,7 @@ def dilute_by_parts(
         Strength of the mixture, per cent by mass of FeCl3.
 
     Raises:
-        OutOfRange: a value outside its range.
+        OutOfRangeError: a value outside its range.
     """
     within("parts of stock", stock_parts, 1e-3, 1000, "", "a mixing rule")
     within("parts of water", water_parts, 0, 1000, "", "a mixing rule")
@@ -254,122 +244,10 @@ def fecl3_g(volume_l: float, fecl3_pct: float, solution_c: float = 20.0) -> floa
     """Grams of FeCl3 in a volume of clean solution.
 
     Raises:
-        OutOfRange: a value outside its range.
+        OutOfRangeError: a value outside its range.
     """
     within("volume", volume_l, 0, 10_000, "L", "a vessel in a shop")
     return 1000 * volume_l * density_kg_l(fecl3_pct, solution_c) * fecl3_pct / 100
-
-
-def iron_capacity_g(fecl3_g: float) -> float:
-    """Iron that an amount of FeCl3 can dissolve before none of it is left.
-
-    A bath slows down long before that. Nothing else takes part here: air slowly renews
-    the bath, free acid eats a little more, nickel layers use it up as iron does (g for g
-    within 6 per cent).
-
-    Args:
-        fecl3_g: FeCl3 in the fresh bath, g.
-
-    Raises:
-        OutOfRange: negative or absurd mass.
-    """
-    within("ferric chloride", fecl3_g, 0, 1e7, "g", "a vessel in a shop")
-    return fecl3_g * mass_ratio(ETCHING, "Fe", "FeCl3")
-
-
-def exhaustion(removed_g: float, fecl3_g: float) -> float:
-    """Share of the fresh ferric chloride that dissolved metal has used up, 0 to 1.
-
-    Args:
-        removed_g: metal dissolved so far, g (weigh the parts before and after).
-        fecl3_g: FeCl3 in the fresh bath, g, above 0.
-
-    Raises:
-        OutOfRange: negative mass, or no ferric chloride.
-        CannotTell: more metal than the bath could ever dissolve.
-    """
-    within("ferric chloride", fecl3_g, 1e-3, 1e7, "g", "a vessel in a shop")
-    within("metal removed", removed_g, 0, 1e7, "g", "a vessel in a shop")
-    share = removed_g / iron_capacity_g(fecl3_g)
-    if share > 1:
-        raise CannotTell(
-            "the exhaustion",
-            f"{removed_g:.4g} g of metal is more than the bath could dissolve at all",
-            "check the volume, the strength and the weights",
-        )
-    return share
-
-
-def metal_removed_g(area_cm2: float, depth_um: float, metal_kg_l: float = 7.85) -> float:
-    """Metal etched off an area to an even depth.
-
-    Args:
-        area_cm2: etched area, both sides, cm2, 0 to 100 000.
-        depth_um: mean depth, micrometres, 0 to 5000.
-        metal_kg_l: density of the metal, kg/L, 1 to 25; 7.85 is the usual figure for
-            carbon steel (common practice, no source).
-
-    Returns:
-        Mass, g.
-
-    Raises:
-        OutOfRange: a value outside its range.
-    """
-    within("etched area", area_cm2, 0, 1e5, "cm2", "parts on a bench")
-    within("etch depth", depth_um, 0, 5000, "um", "an etch, not milling")
-    within("metal density", metal_kg_l, 1, 25, "kg/L", "metals")
-    return area_cm2 * depth_um * 1e-4 * metal_kg_l
-
-
-@dataclass(frozen=True, slots=True)
-class Neutralising:
-    """What it takes to neutralise etchant, and what comes off.
-
-    Attributes:
-        bicarbonate_g: sodium bicarbonate used up.
-        co2_g: carbon dioxide set free.
-        co2_l: its volume at the temperature and pressure asked for.
-        hydroxide_g: iron hydroxide sludge, dry.
-    """
-
-    bicarbonate_g: float
-    co2_g: float
-    co2_l: float
-    hydroxide_g: float
-
-
-def neutralise(
-    fecl3_g: float, hcl_g: float = 0.0, gas_c: float = 20.0, pressure_pa: float = 101_325.0
-) -> Neutralising:
-    """Bicarbonate for an amount of ferric chloride, fresh or spent.
-
-    The bicarbonate follows the chloride, which stays when the bath wears: the fresh FeCl3
-    tells the demand of the spent bath as well. Carbon dioxide and sludge are those of a
-    fresh bath; a spent one sets less free at once.
-
-    Args:
-        fecl3_g: FeCl3 the bath was made with, g, 0 to 10 000 000.
-        hcl_g: free hydrochloric acid, g, same range.
-        gas_c: temperature of the gas, degrees C, -20 to 60.
-        pressure_pa: pressure, Pa, 20 000 to 110 000.
-
-    Raises:
-        OutOfRange: a value outside its range.
-    """
-    within("ferric chloride", fecl3_g, 0, 1e7, "g", "a vessel in a shop")
-    within("free acid", hcl_g, 0, 1e7, "g", "a vessel in a shop")
-    within("gas temperature", gas_c, -20, 60, "C", "a shop")
-    within("pressure", pressure_pa, 20_000, 110_000, "Pa", "open air")
-    co2_g = fecl3_g * mass_ratio(NEUTRALISING_FERRIC, "CO2", "FeCl3") + hcl_g * mass_ratio(
-        NEUTRALISING_ACID, "CO2", "HCl"
-    )
-    moles = co2_g / molar_mass_g("CO2")
-    return Neutralising(
-        bicarbonate_g=moles * molar_mass_g("NaHCO3"),
-        co2_g=co2_g,
-        co2_l=1000 * moles * GAS_CONSTANT_J_MOL_K * (gas_c + 273.15) / pressure_pa,
-        hydroxide_g=fecl3_g * mass_ratio(NEUTRALISING_FERRIC, "Fe(OH)3", "FeCl3"),
-    )
 
 
 def _check_strength(name: str, pct: float, low: float = STRENGTH_RANGE_PCT[0]) -> None:

@@ -13,7 +13,7 @@ class TradeError(ValueError):
     """A figure that can't be given. The message names the thing, the cause and the way out."""
 
 
-class OutOfRange(TradeError):
+class OutOfRangeError(TradeError):
     """A value outside the range a figure is valid for.
 
     Attributes:
@@ -41,7 +41,7 @@ class OutOfRange(TradeError):
         )
 
 
-class CannotTell(TradeError):
+class CannotTellError(TradeError):
     """Values that are each possible, but together give no answer.
 
     Attributes:
@@ -61,8 +61,8 @@ def within(what: str, value: float, low: float, high: float, unit: str, why: str
     """The value, if it is a number from low to high (both included).
 
     Raises:
-        OutOfRange: below, above, infinite or not a number.
+        OutOfRangeError: below, above, infinite or not a number.
     """
     if math.isnan(value) or not low <= value <= high:
-        raise OutOfRange(what, value, low, high, unit, why)
+        raise OutOfRangeError(what, value, low, high, unit, why)
     return value

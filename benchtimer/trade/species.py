@@ -19,6 +19,9 @@ ATOMIC_WEIGHT_G_MOL: Final[Mapping[str, float]] = {
     "Fe": 55.845,
 }
 
+GAS_CONSTANT_J_MOL_K: Final = 8.314462618
+"""Molar gas constant (CODATA 2018, exact to these figures)."""
+
 COMPOSITION: Final[Mapping[str, Mapping[str, int]]] = {
     "Fe": {"Fe": 1},
     "FeCl2": {"Fe": 1, "Cl": 2},

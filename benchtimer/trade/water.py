@@ -58,7 +58,7 @@ def pressure_pa(altitude_m: float) -> float:
         Pressure, Pa. Weather moves the true pressure by some 3 per cent either way.
 
     Raises:
-        OutOfRange: altitude outside the lowest layer of the standard atmosphere.
+        OutOfRangeError: altitude outside the lowest layer of the standard atmosphere.
     """
     within(
         "altitude", altitude_m, *ALTITUDE_RANGE_M, "m", "lowest layer of the standard atmosphere"
@@ -78,7 +78,7 @@ def altitude_m(pressure_pa: float) -> float:
         Height above mean sea level, m.
 
     Raises:
-        OutOfRange: pressure outside the lowest layer of the standard atmosphere.
+        OutOfRangeError: pressure outside the lowest layer of the standard atmosphere.
     """
     within(
         "pressure", pressure_pa, *LAYER_PRESSURE_PA, "Pa", "lowest layer of the standard atmosphere"
@@ -98,7 +98,7 @@ def saturation_pressure_pa(water_c: float) -> float:
         Pressure, Pa.
 
     Raises:
-        OutOfRange: temperature off the saturation line.
+        OutOfRangeError: temperature off the saturation line.
     """
     within("water temperature", water_c, *TEMPERATURE_RANGE_C, "C", "IF97 saturation line")
     kelvin = water_c + 273.15
@@ -119,7 +119,7 @@ def boiling_c(pressure_pa: float = SEA_LEVEL_PA) -> float:
         Boiling point, degrees C (ITS-90); 99.97 at standard sea level, not 100.
 
     Raises:
-        OutOfRange: pressure off the saturation line.
+        OutOfRangeError: pressure off the saturation line.
     """
     within("pressure", pressure_pa, *PRESSURE_RANGE_PA, "Pa", "IF97 saturation line")
     beta = float((pressure_pa / 1e6) ** 0.25)
@@ -141,7 +141,7 @@ def boiling_at_altitude_c(altitude_m: float) -> float:
         Boiling point, degrees C.
 
     Raises:
-        OutOfRange: altitude outside the lowest layer of the standard atmosphere.
+        OutOfRangeError: altitude outside the lowest layer of the standard atmosphere.
     """
     return boiling_c(pressure_pa(altitude_m))
 
@@ -154,7 +154,7 @@ def boil_reaches(target_c: float, pressure_pa: float = SEA_LEVEL_PA) -> bool:
         pressure_pa: pressure in the shop, Pa.
 
     Raises:
-        OutOfRange: temperature or pressure off the saturation line.
+        OutOfRangeError: temperature or pressure off the saturation line.
     """
     within("target temperature", target_c, *TEMPERATURE_RANGE_C, "C", "IF97 saturation line")
     return target_c <= boiling_c(pressure_pa)
