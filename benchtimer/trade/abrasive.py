@@ -226,11 +226,27 @@ def _step(coarse: Grit, fine: Grit, most_ratio: float) -> Step:
 
 
 def _missing(coarse: Grit, fine: Grit, most_ratio: float) -> tuple[Grit, ...]:
-    """Grits of the coarser one's system nearest to an even split of the step."""
+    """The fewest grits of the coarser one's system that make every step short enough.
+
+    Where the system has no such grits, all it has in between.
+    """
     system: Sequence[Grit] = all_fepa() if isinstance(coarse, Fepa) else all_cami()
-    inside = [g for g in system if fine.mean_um < g.mean_um < coarse.mean_um]
+    inside = [g for g in system if not g.from_memory and fine.mean_um < g.mean_um < coarse.mean_um]
+    least = ceil(log(coarse.mean_um / fine.mean_um) / log(most_ratio))
+    for pieces in range(max(least, 2), len(inside) + 1):
+        picks = _even_split(coarse, fine, inside, pieces)
+        if _longest((coarse, *picks, fine)) <= most_ratio:
+            return picks
+    return tuple(inside)
+
+
+def _even_split(coarse: Grit, fine: Grit, inside: Sequence[Grit], pieces: int) -> tuple[Grit, ...]:
+    """The grits nearest to steps of equal ratio, coarsest first."""
     ratio = coarse.mean_um / fine.mean_um
-    pieces = ceil(log(ratio) / log(most_ratio))
     wanted = [coarse.mean_um / ratio ** (k / pieces) for k in range(1, pieces)]
-    picks = {min(inside, key=lambda g: abs(log(g.mean_um / um))) for um in wanted if inside}
+    picks = {min(inside, key=lambda g: abs(log(g.mean_um / um))) for um in wanted}
     return tuple(sorted(picks, key=lambda g: -g.mean_um))
+
+
+def _longest(grits: Sequence[Grit]) -> float:
+    return max(a.mean_um / b.mean_um for a, b in pairwise(grits))

@@ -205,6 +205,19 @@ def water_change(
     return WaterChange(now, target, bath_kg, bath_kg * (now / target - 1))
 
 
+def boiling_range_c(pressure_pa: float = SEA_LEVEL_PA) -> tuple[float, float]:
+    """Boiling points covered under a pressure, degrees C: those of 0 and of 60 per cent.
+
+    Args:
+        pressure_pa: pressure in the shop, Pa, 60 000 to 108 000.
+
+    Raises:
+        OutOfRangeError: pressure outside the table.
+    """
+    boils = _boils_at(pressure_pa)
+    return boils[0], boils[-1]
+
+
 def _boils_at(pressure_pa: float) -> list[float]:
     """The boiling points of the table's strengths under a pressure."""
     within("pressure", pressure_pa, *PRESSURE_RANGE_PA, "Pa", "the boiling-point table")

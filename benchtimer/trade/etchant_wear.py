@@ -7,6 +7,7 @@ D. M. Allen, PCMI Journal no. 137, 2021.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 from benchtimer.trade.limits import CannotTellError, within
 from benchtimer.trade.species import (
@@ -17,6 +18,9 @@ from benchtimer.trade.species import (
     mass_ratio,
     molar_mass_g,
 )
+
+BICARBONATE_G_PER_100_G_WATER: Final = 9.6
+"""Solubility of sodium bicarbonate at 20 C (Seidell, as quoted in a properties database)."""
 
 
 def iron_capacity_g(fecl3_g: float) -> float:

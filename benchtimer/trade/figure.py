@@ -86,16 +86,25 @@ class Line:
         return plain
 
 
+class Origin(StrEnum):
+    """Who said an input."""
+
+    WRITTEN = "written"
+    SHOP = "shop setting"
+    DEFAULT = "default"
+
+
 @dataclass(frozen=True, slots=True)
 class Given:
-    """One input as it was written, or the default that stood in for it."""
+    """One input as it was written, or what stood in for it."""
 
     name: str
     text: str
-    by_default: bool = False
+    origin: Origin = Origin.WRITTEN
 
     def __str__(self) -> str:
-        return f"{self.name} = {self.text}{' (default)' if self.by_default else ''}"
+        said = "" if self.origin is Origin.WRITTEN else f" ({self.origin})"
+        return f"{self.name} = {self.text}{said}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +137,7 @@ class Figure:
             "topic": self.topic,
             "title": self.title,
             "given": [
-                {"name": g.name, "text": g.text, "by_default": g.by_default} for g in self.given
+                {"name": g.name, "text": g.text, "origin": str(g.origin)} for g in self.given
             ],
             "results": [line.as_dict() for line in self.results],
             "working": list(self.working),

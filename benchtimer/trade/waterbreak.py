@@ -17,7 +17,7 @@ WATCH_S: Final = 60.0
 class WaterBreak(StrEnum):
     """Verdict of a water-break test."""
 
-    UNBROKEN = "pass: one unbroken film"
+    UNBROKEN = "pass: the film held for a minute"
     BROKEN = "fail: the film broke, clean again"
     WATCH_ON = "no verdict yet: watch the film for a full minute"
 
