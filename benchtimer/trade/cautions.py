@@ -17,6 +17,10 @@ ADDING_WATER: Final = (
     "and throws caustic. Take off the heat, let the bath cool, add a little at a time with a long "
     "ladle or pipe, standing back."
 )
+ADDING_SALTS: Final = (
+    "Dry salts dropped into a hot bath make it boil over: let it cool and add them slowly, by the "
+    "supplier's sheet."
+)
 CAUSTIC_MIXING: Final = (
     "Caustic goes slowly into cold water, never water onto caustic; keep it from acids, "
     "aluminium, zinc, tin and ammonium salts."

@@ -68,7 +68,12 @@ def bath_reading(values: Values) -> Figure:
             "Water amounts are rough. Add or boil off half, mix, boil, read again.",
             *shop_air.limits(values),
         ),
-        cautions=(cautions.HOT_CAUSTIC, cautions.ADDING_WATER, cautions.DEFER),
+        cautions=(
+            cautions.HOT_CAUSTIC,
+            cautions.ADDING_WATER,
+            cautions.ADDING_SALTS,
+            cautions.DEFER,
+        ),
     )
 
 
@@ -129,7 +134,9 @@ def _behind_the_reading(values: Values) -> tuple[list[Line], list[str]]:
     pressure_pa, reading_c = shop_air.pressure_pa(values), values.base("reading")
     low, high = caustic.boiling_range_c(pressure_pa)
     if reading_c < low:
-        return [lines.words("strength", "none: cooler than plain water boils here")], []
+        return [
+            lines.words("strength", "none: plain water boils hotter here, check the thermometer")
+        ], []
     if reading_c > high:
         return [lines.words("strength", "beyond the table's 60 %: let it cool")], []
     strength = caustic.strength_pct(reading_c, pressure_pa)
