@@ -163,11 +163,10 @@ def test_an_unbalanced_equation_is_noticed() -> None:
     assert species.imbalance({"FeCl3": -1, "Fe": -1, "FeCl2": 2}) == {"Cl": 1}
 
 
-@given(st.floats(0.01, 1), st.floats(10, 20_000))
+@given(st.floats(0.01, 1), st.floats(10, 3_500))
 def test_wheel_comes_back_from_its_speed(diameter_m: float, rotation_rpm: float) -> None:
     """Diameter and rotation come back from the surface speed."""
     speed_m_s = wheel.surface_speed_m_s(diameter_m, rotation_rpm)
-    assume(0.001 <= speed_m_s <= 200)
     assert wheel.rotation_rpm(speed_m_s, diameter_m) == pytest.approx(rotation_rpm, rel=1e-9)
     assert wheel.diameter_m(speed_m_s, rotation_rpm) == pytest.approx(diameter_m, rel=1e-9)
 
@@ -176,18 +175,22 @@ def test_wheel_comes_back_from_its_speed(diameter_m: float, rotation_rpm: float)
 def test_missing_grits_shorten_the_step(
     coarse: abrasive.Grit, fine: abrasive.Grit, most: float
 ) -> None:
-    """Grits put into a step that is too long make a ladder that only gets finer and shorter."""
+    """Grits are named for steps that are too long only, and make shorter steps, all finer."""
     (step,) = abrasive.ladder([coarse, fine], most)
-    assume(step.missing)
+    if step.verdict is not abrasive.StepVerdict.TOO_LONG or not step.missing:
+        assert not step.missing
+        return
     mended = abrasive.ladder([coarse, *step.missing, fine], most)
     assert all(1 < each.ratio < step.ratio for each in mended)
     assert {type(grit) for grit in step.missing} == {type(coarse)}
 
 
-@given(st.sampled_from(abrasive.all_fepa()), st.sampled_from(abrasive.all_fepa()))
+SOUND_FEPA = [grit for grit in abrasive.all_fepa() if not grit.from_memory]
+
+
+@given(st.sampled_from(SOUND_FEPA), st.sampled_from(SOUND_FEPA))
 def test_a_step_of_two_is_always_mended_by_p_grits(a: abrasive.Fepa, b: abrasive.Fepa) -> None:
     """The P grits lie close enough that no mended step is longer than twice."""
-    assume(not (a.from_memory or b.from_memory))
     coarse, fine = sorted((a, b), key=lambda grit: -grit.mean_um)
     assume(coarse != fine)
     (step,) = abrasive.ladder([coarse, fine])
