@@ -61,18 +61,28 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One result: a value, the same value in other units, and a remark."""
+    """One result.
+
+    Attributes:
+        label: what it is, unique within a figure where a program may want to find it.
+        value: the value; a line of one label always has the same unit, large or small.
+        also: the same value in other units, as steady as the first.
+        note: a remark.
+        shown: what people read instead, in units of a handy size; empty for value and also.
+    """
 
     label: str
     value: Amount | str
     also: tuple[Amount, ...] = ()
     note: str = ""
+    shown: tuple[Amount, ...] = ()
 
     @property
     def text(self) -> str:
         """The result without its label, for example ``"94.98 C (202.97 F)"``."""
-        others = f" ({', '.join(map(str, self.also))})" if self.also else ""
-        return f"{self.value}{others}{'; ' + self.note if self.note else ''}"
+        first, *rest = self.shown or (self.value, *self.also)
+        others = f" ({', '.join(map(str, rest))})" if rest else ""
+        return f"{first}{others}{'; ' + self.note if self.note else ''}"
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for JSON; numbers are not rounded, ``text`` is."""

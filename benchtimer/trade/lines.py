@@ -17,19 +17,27 @@ def temperature_gap(label: str, gap_c: float, note: str = "") -> Line:
 
 
 def mass(label: str, value_g: float, note: str = "") -> Line:
-    """A mass in g or kg, and in oz or lb."""
-    heavy = abs(value_g) >= 1000
-    main = Amount(value_g / 1000, "kg", 2) if heavy else Amount(value_g, "g")
-    other = _other(value_g, "g", "lb", 2) if heavy else _other(value_g, "g", "oz", 2)
-    return Line(label, main, (other,), note)
+    """A mass in g and oz, read in kg and lb from a kilogram up."""
+    heavy = (_other(value_g, "g", "kg", 2), _other(value_g, "g", "lb", 2))
+    return Line(
+        label,
+        Amount(value_g, "g"),
+        (_other(value_g, "g", "oz", 2),),
+        note,
+        heavy if abs(value_g) >= 1000 else (),
+    )
 
 
 def volume(label: str, value_l: float, note: str = "") -> Line:
-    """A volume in mL or L, and in fl oz or gal."""
-    large = abs(value_l) >= 1
-    main = Amount(value_l, "L", 2) if large else Amount(value_l * 1000, "mL", 0)
-    other = _other(value_l, "L", "gal" if large else "fl oz", 2 if large else 1)
-    return Line(label, main, (other,), note)
+    """A volume in L and gal, read in mL and fl oz below a litre."""
+    small = (_other(value_l, "L", "mL", 0), _other(value_l, "L", "fl oz", 1))
+    return Line(
+        label,
+        Amount(value_l, "L", 2),
+        (_other(value_l, "L", "gal", 2),),
+        note,
+        small if abs(value_l) < 1 else (),
+    )
 
 
 def length(label: str, value_m: float, places: int = 2, note: str = "") -> Line:

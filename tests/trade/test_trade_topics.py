@@ -96,6 +96,12 @@ def test_a_grit_from_memory_is_shown_but_not_judged() -> None:
     assert SourceStatus.MEMORY in {source.status for source in figure.sources}
 
 
+def test_only_memory_is_barred_from_judging() -> None:
+    """Every kind of source may carry a verdict but memory."""
+    barred = [status for status in SourceStatus if not status.may_judge]
+    assert barred == [SourceStatus.MEMORY]
+
+
 def test_speeds_from_memory_are_marked() -> None:
     """Each comparison speed from memory says so on its own line."""
     figure = figure_for("wheel", {"diameter": "8 in", "rotation": "1750 rpm"})
@@ -233,6 +239,19 @@ DWELLS = {
     "second_dwell": "5 min",
     "temperature": "21 C",
 }
+
+
+def test_dwell_reaches_five_degrees_beyond_distant_readings() -> None:
+    """Far beyond the readings is no answer, however far apart they are."""
+    wide = DWELLS | {"first_temperature": "10 C", "second_temperature": "40 C"}
+    results = figure_for("dwell", wide).as_dict()["results"]
+    assert [line["value"] for line in results[2:]] == [5.0, 45.0]
+
+
+def test_a_ladder_that_turns_back_is_told_by_size() -> None:
+    """CAMI 600 to P1000 climbs in number and turns coarser in grain."""
+    line = _result("grit-ladder", {"grits": "CAMI 600, P1000"}, "CAMI 600 to P1000")
+    assert line == "0.87 times finer; does not get finer"
 
 
 @pytest.mark.parametrize(
