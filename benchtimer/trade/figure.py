@@ -80,8 +80,9 @@ class Line:
     @property
     def text(self) -> str:
         """The result without its label, for example ``"94.98 C (202.97 F)"``."""
-        first, *rest = self.shown or (self.value, *self.also)
-        others = f" ({', '.join(map(str, rest))})" if rest else ""
+        told: tuple[Amount | str, ...] = self.shown or (self.value, *self.also)
+        first, *rest = map(str, told)
+        others = f" ({', '.join(rest)})" if rest else ""
         return f"{first}{others}{'; ' + self.note if self.note else ''}"
 
     def as_dict(self) -> dict[str, Any]:

@@ -10,7 +10,6 @@ import pint
 import pytest
 from ambiance import Atmosphere
 from iapws import IAPWS95, IAPWS97
-from iapws.iapws97 import _PSat_T, _TSat_P
 from molmass import Formula
 
 from benchtimer.quantity import KINDS, Quantity
@@ -19,17 +18,17 @@ from benchtimer.trade import caustic, etchant, species, water
 CORRELATION = tomllib.loads((Path(__file__).parent / "naoh_correlation.toml").read_text("utf-8"))
 
 
-@pytest.mark.parametrize("water_c", range(0, 374, 17))
+@pytest.mark.parametrize("water_c", range(0, 350, 17))
 def test_saturation_pressure_is_that_of_iapws(water_c: int) -> None:
-    """IF97 saturation pressure agrees with iapws all along the line."""
-    want_pa = _PSat_T(water_c + 273.15) * 1e6
+    """IF97 saturation pressure agrees with iapws up to 350 C, where its own iterations begin."""
+    want_pa = IAPWS97(T=water_c + 273.15, x=0).P * 1e6
     assert water.saturation_pressure_pa(water_c) == pytest.approx(want_pa, rel=1e-9)
 
 
 @pytest.mark.parametrize("pressure_kpa", [1, 20, 50, 60, 70, 80, 90, 100, 101.325, 108, 1000])
 def test_boiling_point_is_that_of_iapws(pressure_kpa: float) -> None:
     """IF97 saturation temperature agrees with iapws over the pressures of a shop and beyond."""
-    want_c = _TSat_P(pressure_kpa / 1000) - 273.15
+    want_c = IAPWS97(P=pressure_kpa / 1000, x=0).T - 273.15
     assert water.boiling_c(pressure_kpa * 1000) == pytest.approx(want_c, abs=1e-6)
 
 

@@ -248,10 +248,14 @@ def test_dwell_reaches_five_degrees_beyond_distant_readings() -> None:
     assert [line["value"] for line in results[2:]] == [5.0, 45.0]
 
 
-def test_a_ladder_that_turns_back_is_told_by_size() -> None:
-    """CAMI 600 to P1000 climbs in number and turns coarser in grain."""
-    line = _result("grit-ladder", {"grits": "CAMI 600, P1000"}, "CAMI 600 to P1000")
-    assert line == "0.87 times finer; does not get finer"
+@pytest.mark.parametrize(
+    ("grits", "ratio"),
+    [("CAMI 600, P1000", "0.87"), ("P400, CAMI 320", "0.97"), ("P180, CAMI 180", "1")],
+)
+def test_a_ladder_that_turns_back_is_told_by_size(grits: str, ratio: str) -> None:
+    """A step that climbs or falls in number is judged by its grain."""
+    line = _result("grit-ladder", {"grits": grits}, grits.replace(",", " to"))
+    assert line == f"{ratio} times finer; does not get finer"
 
 
 @pytest.mark.parametrize(
