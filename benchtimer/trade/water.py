@@ -28,6 +28,10 @@ PRESSURE_RANGE_PA: Final = (611.213, 22.064e6)
 TEMPERATURE_RANGE_C: Final = (0.0, 373.946)
 """Temperatures accepted, degrees C: the saturation line of IF97 up to the critical point."""
 
+AT_THE_BOIL_C: Final = 0.5
+"""How far short of a target still counts as reached, degrees C: "100 C" and "212 F" are the
+trade's words for boiling, and no open pot at sea level gets past 99.97."""
+
 _SEA_LEVEL_K = 288.15
 _LAPSE_K_M = 0.0065
 _EARTH_RADIUS_M = 6_356_766.0
@@ -147,7 +151,7 @@ def boiling_at_altitude_c(altitude_m: float) -> float:
 
 
 def boil_reaches(target_c: float, pressure_pa: float = SEA_LEVEL_PA) -> bool:
-    """Whether an open boiling rinse can be as hot as a recipe wants.
+    """Whether an open boiling rinse can be as hot as a recipe wants, to ``AT_THE_BOIL_C``.
 
     Args:
         target_c: temperature wanted, degrees C, 0 to 373.946.
@@ -157,4 +161,4 @@ def boil_reaches(target_c: float, pressure_pa: float = SEA_LEVEL_PA) -> bool:
         OutOfRangeError: temperature or pressure off the saturation line.
     """
     within("target temperature", target_c, *TEMPERATURE_RANGE_C, "C", "IF97 saturation line")
-    return target_c <= boiling_c(pressure_pa)
+    return target_c <= boiling_c(pressure_pa) + AT_THE_BOIL_C

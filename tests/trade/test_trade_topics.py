@@ -183,6 +183,22 @@ def test_a_measured_pressure_outranks_the_shops_altitude() -> None:
 
 
 @pytest.mark.parametrize(
+    ("altitude", "target", "start"),
+    [
+        ("0 m", "212 F", "can be reached"),
+        ("0 m", "100 C", "can be reached"),
+        ("0 m", "101 C", "can't be reached"),
+        ("1500 m", "100 C", "can't be reached"),
+        ("1500 m", "95 C", "can be reached"),
+    ],
+)
+def test_a_rinse_at_the_boil_counts_as_reached(altitude: str, target: str, start: str) -> None:
+    """The trade's round figure for boiling is met at sea level and missed in the mountains."""
+    line = _result("water", {"altitude": altitude, "target": target}, "rinse at the target")
+    assert line.startswith(start)
+
+
+@pytest.mark.parametrize(
     ("name", "arguments", "words"),
     [
         ("water", {"altitude": "90000 m"}, ["altitude", "90000 m"]),

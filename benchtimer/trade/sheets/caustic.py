@@ -90,7 +90,12 @@ def mix_strength(values: Values) -> Figure:
             lines.share("at sea level", at_sea, note="for the same boiling point"),
             lines.temperature("the sea-level mix boils here at", _boils(at_sea, pressure_pa)),
             lines.temperature("this mix would boil at sea level at", _boils(here)),
-            lines.plain("solids per litre of water", 10 * here / (1 - here / 100), "g", 0),
+            lines.plain(
+                "dry salt per litre of water, were it all sodium hydroxide",
+                10 * here / (1 - here / 100),
+                "g",
+                0,
+            ),
         ),
         working=(
             shop_air.working(values),

@@ -28,6 +28,8 @@ def dwell(values: Values) -> Figure:
             f"{line.cool.bath_c:.1f} C took {line.cool.dwell_s:.0f} s, "
             f"{line.warm.bath_c:.1f} C took {line.warm.dwell_s:.0f} s",
             f"slope of ln(dwell) against 1/T: {line.activation_j_mol / 1000:.0f} kJ/mol, apparent",
+            "textbook slopes, from memory and no verdict: 15 to 25 kJ/mol where the motion of the "
+            "liquid governs, 40 to 60 where the surface does",
             f"{line.cool.dwell_s:.0f} s x {line.factor(bath_c):.3f} = {dwell_s:.0f} s",
         ),
         sources=(sources.ARRHENIUS, sources.TRANSPORT, sources.RATE_REACH, sources.ENERGY_BANDS),
