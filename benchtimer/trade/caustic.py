@@ -220,7 +220,7 @@ def boiling_range_c(pressure_pa: float = SEA_LEVEL_PA) -> tuple[float, float]:
 
 def _boils_at(pressure_pa: float) -> list[float]:
     """The boiling points of the table's strengths under a pressure."""
-    within("pressure", pressure_pa, *PRESSURE_RANGE_PA, "Pa", "the boiling-point table")
+    within("pressure", pressure_pa, *PRESSURE_RANGE_PA, "Pa", "table, up to about 4200 m")
     sea, high = water_boiling_c(SEA_LEVEL_PA), water_boiling_c(_HIGH_PLACE_PA)
     share = (water_boiling_c(pressure_pa) - high) / (sea - high)
     return [h + share * (s - h) for s, h in zip(_AT_SEA, _AT_HIGH_PLACE, strict=True)]
