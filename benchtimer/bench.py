@@ -11,7 +11,7 @@ import os
 import tempfile
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +36,7 @@ class NewRun:
         title: what it is called.
         recipes: recipe tables by key, adjustments made.
         parts: name and recipe key of each part.
+        properties: what is known of each part, such as its temper.
         adjustments: the changes made, as texts for the record.
         hands: people who work.
     """
@@ -43,6 +44,7 @@ class NewRun:
     title: str
     recipes: Mapping[str, dict[str, Any]]
     parts: Sequence[tuple[str, str]]
+    properties: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     adjustments: tuple[str, ...] = ()
     hands: int = 1
 
@@ -174,6 +176,7 @@ class Driver:
             title=new.title,
             recipes=new.recipes,
             parts=list(new.parts),
+            properties=new.properties,
             adjustments=new.adjustments,
             hands=new.hands,
             speed=self.speed,

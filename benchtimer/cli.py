@@ -13,6 +13,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import platformdirs
 
@@ -23,6 +24,9 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.reader import read_recipe
 from benchtimer.recipe.schema import recipe_schema
 from benchtimer.recipe.shelf import Shelf
+
+if TYPE_CHECKING:
+    from benchtimer.bench import NewRun
 
 YES, NO, USAGE, STORE = 0, 1, 2, 3
 
@@ -135,6 +139,13 @@ def _job(parser: argparse.ArgumentParser) -> None:
         metavar="ID.FIELD=VALUE",
         help='change the recipe for this run only, for example --set black.aim="12 min"',
     )
+    parser.add_argument(
+        "--about",
+        action="append",
+        default=[],
+        metavar="PART.PROPERTY=VALUE",
+        help='what a recipe needs to know of a part, for example --about "blade.temper=200 C"',
+    )
     parser.add_argument("--hands", type=_hands, default=1, metavar="N", help="people who work")
 
 
@@ -174,11 +185,10 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
     """Open the bench, with a new run if one is asked for."""
     from benchtimer.bench import Driver
     from benchtimer.clock import SystemClock
-    from benchtimer.orders import new_run
     from benchtimer.store.lease import LeaseTaken
 
     shelf = _shelf()
-    new = new_run(shelf, job.recipe, job.parts, job.changes, job.hands) if job else None
+    new = _ordered(job, shelf) if job else None
     _need_terminal()
     folder = _folder(arguments)
     try:
@@ -190,6 +200,12 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
         return _show(driver, name)
     finally:
         driver.close()
+
+
+def _ordered(job: argparse.Namespace, shelf: Shelf) -> NewRun:
+    from benchtimer.orders import new_run
+
+    return new_run(shelf, job.recipe, job.parts, job.changes, job.hands, job.about)
 
 
 def _need_terminal() -> None:
@@ -226,11 +242,10 @@ def _show(bench: object, name: str | None) -> int:
 
 
 def _rehearse(arguments: argparse.Namespace) -> int:
-    from benchtimer.orders import new_run
     from benchtimer.records.export import as_json, as_text
     from benchtimer.rehearsal import RehearsalError, rehearse
 
-    new = new_run(_shelf(), arguments.recipe, arguments.parts, arguments.changes, arguments.hands)
+    new = _ordered(arguments, _shelf())
     try:
         if arguments.draws > 1:
             return _rehearse_often(arguments, new)
@@ -241,11 +256,11 @@ def _rehearse(arguments: argparse.Namespace) -> int:
     return YES
 
 
-def _rehearse_often(arguments: argparse.Namespace, new: object) -> int:
+def _rehearse_often(arguments: argparse.Namespace, new: NewRun) -> int:
     from benchtimer.rehearsal import odds, rehearse
 
     seeds = range(arguments.seed, arguments.seed + arguments.draws)
-    found = odds([rehearse(new, seed) for seed in seeds])  # type: ignore[arg-type]
+    found = odds([rehearse(new, seed) for seed in seeds])
     steps = [
         {"part": part, "step": step, "overstays": n} for (part, step), n in found.by_step.items()
     ]

@@ -14,7 +14,12 @@ from benchtimer.recipe.writer import recipe_table
 
 
 def new_run(
-    shelf: Shelf, recipe: str, parts: Sequence[str], changes: Sequence[str] = (), hands: int = 1
+    shelf: Shelf,
+    recipe: str,
+    parts: Sequence[str],
+    changes: Sequence[str] = (),
+    hands: int = 1,
+    about: Sequence[str] = (),
 ) -> NewRun:
     """A run to lay out.
 
@@ -24,6 +29,7 @@ def new_run(
         parts: part names, or ``name=RECIPE``.
         changes: ``ID.FIELD=VALUE`` for the main recipe, or ``RECIPE:ID.FIELD=VALUE``.
         hands: people who work.
+        about: ``PART.PROPERTY=VALUE``, what is known of a part.
 
     Raises:
         RecipeError: a recipe or a change that is not right.
@@ -40,6 +46,7 @@ def new_run(
         title=first.title,
         recipes={key: recipe_table(found) for key, found in done.items()},
         parts=chosen,
+        properties=_properties(about),
         adjustments=tuple(f"{key}: {a}" for key, found in by_recipe.items() for a in found),
         hands=hands,
     )
@@ -72,3 +79,17 @@ def _by_recipe(
             raise RecipeError("adjustment", [Problem(quoted(change), found, allowed, near=near)])
         grouped.setdefault(key, []).append(parse_adjustment(rest))
     return grouped
+
+
+def _properties(about: Sequence[str]) -> dict[str, dict[str, str]]:
+    told: dict[str, dict[str, str]] = {}
+    for text in about:
+        left, equals, value = text.partition("=")
+        part, dot, name = left.strip().rpartition(".")
+        if not (equals and dot and part and name and value.strip()):
+            problem = Problem(
+                quoted(text), "it is not PART.PROPERTY=VALUE", 'like "blade.temper=200 C"'
+            )
+            raise RecipeError("property", [problem])
+        told.setdefault(part, {})[name] = value.strip()
+    return told

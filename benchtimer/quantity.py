@@ -185,6 +185,11 @@ class Quantity:
         unit = self.kind.units[self.unit]
         return self.value * unit.factor + unit.offset
 
+    @property
+    def base_span(self) -> float:
+        """The value as a difference, in the base unit: "45 F" between two readings is 25 C."""
+        return self.value * self.kind.units[self.unit].factor
+
     def to(self, symbol: str) -> Quantity:
         """The same quantity in another unit of its kind.
 

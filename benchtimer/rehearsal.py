@@ -7,7 +7,7 @@ read temperatures inside their window. Draws are seeded: the same seed, the same
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from random import Random
 
@@ -18,6 +18,7 @@ from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck, Stat
 from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, ActionKind, agenda
+from benchtimer.run.answers import ceiling_of
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.evolve import evolve
 from benchtimer.run.state import OVER, Bench, State
@@ -88,6 +89,7 @@ class Rehearsal:
             title=self.new.title,
             recipes=self.new.recipes,
             parts=list(self.new.parts),
+            properties=self.new.properties,
             adjustments=self.new.adjustments,
             hands=self.new.hands,
         )
@@ -131,7 +133,8 @@ class Rehearsal:
         elif action.kind is ActionKind.ANSWER and action.part and action.check:
             self._work_off(action)
             self._spend(ANSWER_S)
-            answer = self._answer(action.check)
+            properties = bench.parts[action.part].properties
+            answer = self._answer(action.check, properties)
             self._press(c.Answer(action.part, action.check.id, answer))
         elif action.command is not None:
             if action.kind is ActionKind.FINISH:
@@ -157,7 +160,7 @@ class Rehearsal:
         drawn = Quantity(self.draws.triangular(low, high, aim), "C").to(window.low.unit)
         return f"{show_number(drawn.value, 0)} {drawn.unit}"
 
-    def _answer(self, check: Check) -> str | bool:
+    def _answer(self, check: Check, properties: Mapping[str, Quantity]) -> str | bool:
         if isinstance(check, NoteCheck):
             return "as it should be"
         expect = check.on_no.expect if check.on_no is not None else 0.0
@@ -165,11 +168,13 @@ class Rehearsal:
         if isinstance(check, Choice):
             good = [option for option in check.options if option not in check.no]
             return self.draws.choice(check.no if no else good)
-        return self._figure(check, no) if isinstance(check, ReadingCheck) else not no
+        if isinstance(check, ReadingCheck):
+            return self._figure(check, ceiling_of(check, properties), no)
+        return not no
 
-    def _figure(self, check: ReadingCheck, no: bool) -> str:
+    def _figure(self, check: ReadingCheck, ceiling: Quantity | None, no: bool) -> str:
         """A figure inside its limits, or a little under them."""
-        low, high = check.low or check.high, check.high or check.ceiling or check.low
+        low, high = check.low or check.high or ceiling, check.high or ceiling or check.low
         if low is None or high is None:
             return f"1 {check.unit_symbol}"
         span = abs(high.base - low.base) or abs(low.base) or 1.0

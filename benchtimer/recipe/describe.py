@@ -35,6 +35,8 @@ def describe(recipe: Recipe) -> str:
     lines += ["", "Cautions", *_each(recipe, recipe.caution, _caution)] if recipe.caution else []
     lines += ["", "Stations", *_each(recipe, recipe.station, _station)] if recipe.station else []
     lines += ["", "Mixes", *_each(recipe, recipe.mix, _mix)] if recipe.mix else []
+    if recipe.property:
+        lines += ["", "To be known of each part", *(f"  {p.id}: {p.ask}" for p in recipe.property)]
     lines += ["", "Steps"]
     for number, step in enumerate(recipe.step, start=1):
         lines += _step(recipe, number, step)
@@ -116,7 +118,15 @@ def _answers(check: Check) -> str:
     if isinstance(check, Choice):
         text = f"({' / '.join(check.options)})"
     elif isinstance(check, ReadingCheck):
-        limits = [("from", check.low), ("to", check.high), ("never above", check.ceiling)]
+        limits: list[tuple[str, object]] = [
+            ("from", check.low),
+            ("to", check.high),
+            ("never above", check.ceiling),
+        ]
+        hangs_on = check.ceiling_from
+        if hangs_on is not None:
+            below = f"its {hangs_on.property} less {hangs_on.margin}"
+            limits.append(("never above", below))
         said = ", ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
         text = f"({said or check.unit_symbol})"
     if check.on_no is not None:

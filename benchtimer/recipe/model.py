@@ -31,6 +31,8 @@ from benchtimer.recipe.fields import (
     Whole,
 )
 
+_property = property  # two models below have a field of that name
+
 SCHEMA = 1
 """The version of the recipe format that this program reads and writes."""
 
@@ -49,6 +51,19 @@ class _Entry(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, populate_by_name=True, str_strip_whitespace=False
     )
+
+
+class Property(_Entry):
+    """What must be known of each part before a run, such as a blade's temper.
+
+    Attributes:
+        ask: the question that is asked for each part.
+        kind: the kind of quantity; temperatures only so far.
+    """
+
+    id: Id
+    ask: Title
+    kind: Literal["temperature"] = "temperature"
 
 
 class Source(_Entry):
@@ -146,6 +161,17 @@ class YesNo(_Check):
     on_no: OnNo | None = None
 
 
+class CeilingFrom(_Entry):
+    """A ceiling that hangs on the part: its own ``property`` less a ``margin``.
+
+    The margin is a difference: ``"45 F"`` is as much as ``"25 C"``.
+    """
+
+    property: Id
+    margin: Temperature
+    source: Id | None = None
+
+
 class ReadingCheck(_Check):
     """A figure read off and written down; outside ``low`` to ``high`` counts as no.
 
@@ -157,13 +183,15 @@ class ReadingCheck(_Check):
     low: Reading | None = None
     high: Reading | None = None
     ceiling: Reading | None = None
+    ceiling_from: CeilingFrom | None = None
     on_no: OnNo | None = None
 
-    @property
+    @_property
     def unit_symbol(self) -> str:
         """The unit the figure is asked in."""
         limits = (self.low, self.high, self.ceiling)
-        return self.unit or next(limit.unit for limit in limits if limit is not None)
+        given = [limit.unit for limit in limits if limit is not None]
+        return self.unit or (given[0] if given else "C")
 
 
 class Choice(_Check):
@@ -215,6 +243,7 @@ class Recipe(_Entry):
     revision: Whole = Field(default=1, ge=1, le=100_000)
     about: Text | None = None
     source: tuple[Source, ...] = Field(default=(), max_length=MAX_ENTRIES)
+    property: tuple[Property, ...] = Field(default=(), max_length=20)
     station: tuple[Station, ...] = Field(default=(), max_length=MAX_ENTRIES)
     caution: tuple[Caution, ...] = Field(default=(), max_length=MAX_ENTRIES)
     mix: tuple[Mix, ...] = Field(default=(), max_length=MAX_ENTRIES)

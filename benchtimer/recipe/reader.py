@@ -193,6 +193,8 @@ def _known_keys(loc: tuple[str | int, ...]) -> list[str]:
 
 _CHILDREN: dict[str, Any] = {
     "source": model.Source,
+    "property": model.Property,
+    "ceiling_from": model.CeilingFrom,
     "station": model.Station,
     "temperature": model.Window,
     "caution": model.Caution,

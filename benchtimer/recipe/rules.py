@@ -63,7 +63,7 @@ def _checks(data: Table) -> Iterator[tuple[Path, int, Table]]:
 
 
 def _unique_ids(data: Table) -> Found:
-    for key in ("source", "station", "mix", "step"):
+    for key in ("source", "property", "station", "mix", "step"):
         yield from _repeats(data, tables(data.get(key)), (key,), "id")
     yield from _repeats(data, tables(data.get("caution")), ("caution",), "title")
     for i, step in tables(data.get("step")):
@@ -101,6 +101,12 @@ def _references(data: Table) -> Found:
         for name in [before] if isinstance(before, str) else before or ():
             guarded = stations + steps
             yield from _refers(data, ("caution", i, "before"), name, guarded, "station or step")
+    for path, _, check in _checks(data):
+        hangs_on = check.get("ceiling_from")
+        if isinstance(hangs_on, dict):
+            here = (*path, "ceiling_from", "property")
+            known = _ids(data, "property")
+            yield from _refers(data, here, hangs_on.get("property"), known, "property")
     yield from _walks(data, stations)
     yield from _sources(data, (), data, _ids(data, "source") + list(BUILT_IN_SOURCES))
 
@@ -185,7 +191,9 @@ def _reading_unit(data: Table, path: Path, check: Table) -> Found:
     if len(units) > 1:
         kinds = " and ".join(sorted(units))
         yield _at(data, path, f"its limits mix {kinds}", "one kind of quantity a reading")
-    if not units and "unit" not in check:
+    if "ceiling" in check and "ceiling_from" in check:
+        yield _at(data, path, "both ceiling and ceiling_from", "one of the two")
+    if not units and "unit" not in check and "ceiling_from" not in check:
         found = "a reading with no unit and no limits"
         yield _at(data, path, found, 'add unit = "C", "pH" or another')
 

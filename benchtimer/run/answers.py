@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from benchtimer.quantity import Quantity, QuantityError, parse
@@ -28,15 +29,31 @@ class Told:
         return self.answer
 
 
-def judge_answer(check: Check, answer: str | bool) -> Told:
+def ceiling_of(check: Check, properties: Mapping[str, Quantity]) -> Quantity | None:
+    """The reading that must not be passed: the check's own, or one that hangs on the part."""
+    if not isinstance(check, ReadingCheck):
+        return None
+    hangs_on = check.ceiling_from
+    if hangs_on is None or hangs_on.property not in properties:
+        return check.ceiling
+    base_c = properties[hangs_on.property].base - hangs_on.margin.base_span
+    return Quantity(base_c, "C").to(check.unit_symbol)
+
+
+def judge_answer(check: Check, answer: str | bool, properties: Mapping[str, Quantity]) -> Told:
     """An answer to a check, read and judged.
+
+    Args:
+        check: what was asked.
+        answer: what was said.
+        properties: what is known of the part, for a ceiling that hangs on it.
 
     Raises:
         BadValue: the answer has the wrong form.
     """
     what = f"Can't take that answer to {check.id}"
     if isinstance(check, ReadingCheck):
-        return _judge_figure(check, answer, what)
+        return _judge_figure(check, answer, what, ceiling_of(check, properties))
     if isinstance(check, Choice):
         if answer not in check.options:
             raise BadValue(
@@ -92,11 +109,12 @@ def safe_text(kind: str, text: str) -> str:
     return text
 
 
-def _judge_figure(check: ReadingCheck, answer: str | bool, what: str) -> Told:
+def _judge_figure(
+    check: ReadingCheck, answer: str | bool, what: str, ceiling: Quantity | None
+) -> Told:
     if not isinstance(answer, str):
         raise BadValue(what, "a figure is wanted", f"Write it in {check.unit_symbol}")
     figure = _figure(answer, check.unit_symbol, None, what)
-    ceiling = check.ceiling
     above = ceiling is not None and figure.base > ceiling.base + 1e-9
     return Told(str(figure), above or is_no(check, figure), above)
 

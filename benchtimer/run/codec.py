@@ -7,7 +7,7 @@ fields; a body with a field this program doesn't know was written by a newer one
 
 from __future__ import annotations
 
-from dataclasses import MISSING, fields
+from dataclasses import MISSING, Field, fields
 from typing import Any
 
 from benchtimer.run.events import KINDS, Created, Event
@@ -56,10 +56,14 @@ def event_from(kind: str, body: dict[str, Any], *, press: int, t_ms: int, by: st
     extra = sorted(set(body) - set(own))
     if extra:
         raise UnknownEvent(kind, f"unknown field {extra[0]}")
-    missing = [n for n, f in own.items() if f.default is MISSING and n not in body]
+    missing = [n for n, f in own.items() if _needed(f) and n not in body]
     if missing:
         raise UnknownEvent(kind, f"missing field {missing[0]}")
     if cls is Created:
         body = {**body, "parts": tuple((name, key) for name, key in body["parts"])}
         body["adjustments"] = tuple(body.get("adjustments", ()))
     return cls(press=press, t_ms=t_ms, by=by, **body)
+
+
+def _needed(field: Field[Any]) -> bool:
+    return field.default is MISSING and field.default_factory is MISSING

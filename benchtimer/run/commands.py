@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 
@@ -107,6 +107,7 @@ class AddPart(Command):
     part: str
     key: str
     recipe: dict[str, Any] | None = None
+    properties: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,9 +18,9 @@ from benchtimer.run import commands as c
 from benchtimer.run import corrections
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.answers import Told, judge_answer, judge_reading, safe_text
+from benchtimer.run.answers import Told, ceiling_of, judge_answer, judge_reading, safe_text
 from benchtimer.run.evolve import recipe_from_table
-from benchtimer.run.layout import MAX_PARTS, check_name, check_stations, create
+from benchtimer.run.layout import MAX_PARTS, check_name, check_properties, check_stations, create
 from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
 from benchtimer.run.transitions import PART_ALLOWS, RUN_ALLOWS
@@ -163,7 +163,7 @@ def _checks_done(bench: Bench, part: Part, what: str) -> None:
     for check in still:
         given = part.answers.get(check.id)
         if given is not None and check.kind == "reading":
-            raise r.TooHot(what, str(given.answer), str(check.ceiling))
+            raise r.TooHot(what, str(given.answer), str(ceiling_of(check, part.properties)))
     if still:
         raise r.ChecksFirst(what, [check.ask for check in still])
 
@@ -202,7 +202,7 @@ def _answer(pen: Pen, command: c.Answer) -> None:
     check = next((k for k in step.check if k.id == command.check), None)
     if check is None:
         raise r.UnknownName("check", command.check, [k.id for k in step.check])
-    told = judge_answer(check, command.answer)
+    told = judge_answer(check, command.answer, part.properties)
     body: dict[str, Any] = {"part": part.name, "step": step.id}
     pen.write(
         e.Answered,
@@ -300,6 +300,8 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
     known = pen.bench.recipes
     if command.recipe is None and command.key not in known:
         raise r.UnknownName("recipe", command.key, list(known))
+    joins = known[command.key] if command.recipe is None else recipe_from_table(command.recipe)
+    check_properties(joins, command.part, command.properties)
     if command.recipe is not None:
         if command.key in known:
             raise r.BadValue(
@@ -307,8 +309,9 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
                 f"this run has a recipe {command.key} already",
                 "Name that recipe, or give the new one another key",
             )
-        check_stations([*known.values(), recipe_from_table(command.recipe)])
-    pen.write(e.PartAdded, part=command.part, key=command.key, recipe=command.recipe)
+        check_stations([*known.values(), joins])
+    body = {"key": command.key, "recipe": command.recipe, "properties": command.properties}
+    pen.write(e.PartAdded, part=command.part, **body)
 
 
 def _note(pen: Pen, command: c.Note) -> None:

@@ -11,7 +11,7 @@ today can be read in twenty years without this program.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 PROGRAM = "benchtimer"
@@ -41,6 +41,7 @@ class Created(Event):
         uid: an identity that no other run has, on any machine.
         recipes: each recipe's table by its key in this run, adjustments made.
         parts: name and recipe key of each part, in order of their numbers.
+        properties: what is known of each part, such as its temper, as texts.
         adjustments: the changes made to the recipes for this run, as texts.
         speed: how many times faster than real it runs; 1 is real, more is practice.
     """
@@ -49,6 +50,7 @@ class Created(Event):
     title: str
     recipes: dict[str, dict[str, Any]]
     parts: tuple[tuple[str, str], ...]
+    properties: dict[str, dict[str, str]] = field(default_factory=dict)
     adjustments: tuple[str, ...] = ()
     hands: int = 1
     speed: float = 1
@@ -186,6 +188,7 @@ class PartAdded(Event):
     part: str
     key: str
     recipe: dict[str, Any] | None = None
+    properties: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

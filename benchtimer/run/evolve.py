@@ -103,7 +103,8 @@ def _(event: e.Created, bench: Bench) -> Bench:
         recipes=recipes,
     )
     for name, key in event.parts:
-        bench = _with_new_part(bench, name, key, event.t_ms)
+        known = event.properties.get(name, {})
+        bench = _with_new_part(bench, name, key, event.t_ms, known)
     return bench
 
 
@@ -113,7 +114,7 @@ def _(event: e.PartAdded, bench: Bench) -> Bench:
         recipes = {**bench.recipes, event.key: recipe_from_table(event.recipe)}
         fresh = places_of(recipes.values())
         bench = replace(bench, recipes=recipes, places={**fresh, **bench.places})
-    return _with_new_part(bench, event.part, event.key, event.t_ms)
+    return _with_new_part(bench, event.part, event.key, event.t_ms, event.properties)
 
 
 @_apply.register
@@ -251,8 +252,10 @@ def places_of(recipes: Iterable[Recipe]) -> dict[str, Place]:
     return {name: Place(station) for name, station in stations.items()}
 
 
-def _with_new_part(bench: Bench, name: str, key: str, t_ms: int) -> Bench:
-    return _with_part(bench, Part(name, len(bench.parts) + 1, key, since_ms=t_ms))
+def _with_new_part(bench: Bench, name: str, key: str, t_ms: int, known: Mapping[str, str]) -> Bench:
+    properties = {prop: parse(text) for prop, text in known.items()}
+    part = Part(name, len(bench.parts) + 1, key, since_ms=t_ms, properties=properties)
+    return _with_part(bench, part)
 
 
 def _with_part(bench: Bench, part: Part) -> Bench:

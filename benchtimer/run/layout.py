@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from benchtimer.quantity import QuantityError, parse
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
@@ -23,6 +24,7 @@ def create(
     title: str,
     recipes: Mapping[str, dict[str, Any]],
     parts: list[tuple[str, str]],
+    properties: Mapping[str, Mapping[str, str]] | None = None,
     adjustments: tuple[str, ...] = (),
     hands: int = 1,
     speed: float = 1,
@@ -42,7 +44,14 @@ def create(
         taken.append(name)
         if key not in recipes:
             raise r.UnknownName("recipe", key, list(recipes))
-    check_stations([recipe_from_table(table) for table in recipes.values()])
+    known = properties or {}
+    read = {key: recipe_from_table(table) for key, table in recipes.items()}
+    check_stations(list(read.values()))
+    for name in known:
+        if name not in taken:
+            raise r.UnknownName("part", name, taken)
+    for name, key in parts:
+        check_properties(read[key], name, known.get(name, {}))
     created = e.Created(
         press=0,
         t_ms=now.t_ms,
@@ -51,6 +60,7 @@ def create(
         title=safe_text("title", title),
         recipes=dict(recipes),
         parts=tuple(parts),
+        properties={name: dict(told) for name, told in known.items()},
         adjustments=adjustments,
         hands=hands,
         speed=speed,
@@ -81,3 +91,19 @@ def check_stations(recipes: list[Recipe]) -> None:
                     f'its station "{station.id}" differs from another\'s in places or temperature',
                     "Give one of them another id, or make them equal",
                 )
+
+
+def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> None:
+    """Refuse a part of which something is not known that its recipe asks for."""
+    asked = {prop.id: prop for prop in recipe.property}
+    for name in known:
+        if name not in asked:
+            raise r.UnknownName(f"property of {part}", name, list(asked) or ["none"])
+    for name, prop in asked.items():
+        if name not in known:
+            raise r.PropertyMissing(part, name, prop.ask)
+        try:
+            parse(known[name], prop.kind)
+        except QuantityError as error:
+            what = f"Can't take the {name} of {part}"
+            raise r.BadValue(what, error.reason, error.allowed.capitalize()) from None

@@ -96,6 +96,23 @@ class BadValue(Refused):
     """An answer, reading, name or text that can't be taken."""
 
 
+class PropertyMissing(Refused):
+    """A recipe needs to know something of a part.
+
+    Attributes:
+        part: which part.
+        name: the property.
+        ask: the recipe's question.
+    """
+
+    def __init__(self, part: str, name: str, ask: str) -> None:
+        self.part = part
+        self.name = name
+        self.ask = ask
+        way_out = f'Give it as --about "{part}.{name}=VALUE"'
+        super().__init__(f"The {name} of {part} is not known", f"the recipe asks: {ask}", way_out)
+
+
 class NothingTo(Refused):
     """Nothing is there to undo, redo or back-date."""
 

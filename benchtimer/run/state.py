@@ -59,6 +59,7 @@ class Part:
         passes: how often each step was begun.
         sent_back: how often each check ("step/check") has sent it back, within the current
             pass of the sections around it.
+        properties: what is known of it, such as its temper.
         answers: this pass's answers to the checks of the step in hand.
         began_ms: when its very first work began, if it has.
         touched_ms: the last time anything happened to it.
@@ -77,6 +78,7 @@ class Part:
     passes: Mapping[str, int] = field(default_factory=dict)
     sent_back: Mapping[str, int] = field(default_factory=dict)
     answers: Mapping[str, AnswerGiven] = field(default_factory=dict)
+    properties: Mapping[str, Quantity] = field(default_factory=dict)
     began_ms: int | None = None
     touched_ms: int = 0
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta, timezone
 
-from benchtimer.quantity import show_number
+from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck
 from benchtimer.run.agenda import Action, ActionKind
+from benchtimer.run.answers import ceiling_of
 from benchtimer.run.state import Bench, PartPhase
 from benchtimer.store.log import Stamp
 
@@ -117,7 +119,7 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     if kind is ActionKind.READING:
         return f"Type the figure in {reading_unit(bench, action)}, SPACE writes it down"
     if kind is ActionKind.ANSWER and action.check is not None:
-        return answer_words(action.check)
+        return answer_words(action.check, bench.parts[action.part or ""].properties)
     if kind is ActionKind.FINISH:
         where = bench.places[action.to_station].station.title if action.to_station else ""
         return f"SPACE: {action.part} is in {where}" if where else f"SPACE: {action.part} is done"
@@ -125,12 +127,13 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     return f"SPACE: I {verb_word} {action.part} now"
 
 
-def answer_words(check: Check) -> str:
+def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
     """The keys that answer a check."""
     if isinstance(check, Choice):
         return "   ".join(f"{i} {option}" for i, option in enumerate(check.options, start=1))
     if isinstance(check, ReadingCheck):
-        limits = [("from", check.low), ("to", check.high), ("never above", check.ceiling)]
+        ceiling = ceiling_of(check, properties)
+        limits = [("from", check.low), ("to", check.high), ("never above", ceiling)]
         told = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
         return f"Type the figure in {check.unit_symbol}, SPACE writes it down   {told}".rstrip()
     return "SPACE opens a line to write" if isinstance(check, NoteCheck) else "Y yes     N no"

@@ -7,6 +7,7 @@ import pytest
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
+from benchtimer.run.answers import ceiling_of, judge_answer
 from benchtimer.run.decide import Now, create
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import PartPhase, RunPhase
@@ -351,3 +352,50 @@ def test_the_fold_of_the_log_is_the_state() -> None:
     hands(c.Begin("bolster"), 9 * MINUTE)
     hands(c.Undo())
     assert fold(hands.events) == hands.state
+
+
+TEMPERED = SMALL.replace(
+    'low = "20 C"\nhigh = "30 C"\nceiling = "50 C"',
+    'ceiling_from = { property = "temper", margin = "45 F" }',
+).replace(
+    "[[station]]",
+    '[[property]]\nid = "temper"\nask = "At what heat was it tempered?"\n[[station]]',
+    1,
+)
+
+
+def test_a_ceiling_can_hang_on_the_part() -> None:
+    """A ceiling taken from a part's own temper less a margin blocks what is above it."""
+    recipe = small_recipe(TEMPERED)
+    created = create(
+        Now(0),
+        uid="",
+        title="t",
+        recipes={"small": table(recipe)},
+        parts=[("blade", "small")],
+        properties={"blade": {"temper": "200 C"}},
+    )
+    bench = fold(created).bench
+    check = recipe.step[3].check[0]
+    ceiling = ceiling_of(check, bench.parts["blade"].properties)
+    assert ceiling is not None
+    assert ceiling.base == pytest.approx(175)
+    assert judge_answer(check, "176 C", bench.parts["blade"].properties).above_ceiling
+    assert not judge_answer(check, "340 F", bench.parts["blade"].properties).above_ceiling
+
+
+@pytest.mark.parametrize(
+    ("known", "why"),
+    [({}, "At what heat"), ({"temper": "10 min"}, "unit of time"), ({"colour": "blue"}, "colour")],
+)
+def test_what_a_recipe_must_know_of_a_part_is_asked_for(known: dict[str, str], why: str) -> None:
+    """A run is not laid out while a property is missing, wrong or unknown."""
+    with pytest.raises(r.Refused, match=why):
+        create(
+            Now(0),
+            uid="",
+            title="t",
+            recipes={"small": table(small_recipe(TEMPERED))},
+            parts=[("blade", "small")],
+            properties={"blade": known},
+        )
