@@ -87,6 +87,7 @@ class BoardScreen(Screen[None]):
     def on_mount(self) -> None:
         """Begin to tick. A tick looks at the clock; it counts nothing."""
         self.refresh_board()
+        self.call_after_refresh(self.refresh_board)  # the room for the lanes is known now
         self.set_interval(0.2 if self.desk.bench.speed != 1 else 1.0, self.tick)
 
     def on_resize(self) -> None:
@@ -120,7 +121,7 @@ class BoardScreen(Screen[None]):
         board = make_board(
             desk.state, desk.actions(stamp), shown, stamp, size,
             name=desk.name, entry=desk.entry, marks=marks,
-            reading=desk.reads_caution(shown, stamp),
+            reading=desk.reading or desk.reads_caution(shown, stamp),
         )  # fmt: skip
         self._say("header", board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)

@@ -31,7 +31,7 @@ class Desk:
         picked: the part picked by hand, if one is.
         entry: what has been typed of a figure.
         message: the last thing that needs saying.
-        reading: a caution is being read before it is due.
+        reading: a caution or a station is being read before it is due.
     """
 
     def __init__(
@@ -84,8 +84,10 @@ class Desk:
         action = self.shown(stamp)
         if action is None:
             return None
-        if self._wants_figure(action):
+        if self.takes_figure(action, stamp):
             self._write_figure(action)
+        elif action.kind is ActionKind.READING:
+            self.reading = True
         elif action.kind is ActionKind.ANSWER:
             if isinstance(action.check, NoteCheck):
                 return "write"
@@ -126,8 +128,9 @@ class Desk:
 
     def digit(self, char: str) -> None:
         """A digit, point or minus: part of a figure, the number of an answer, or of a part."""
-        action = self.shown(self.bench.stamp())
-        if action is not None and self._wants_figure(action) and not self.read_only:
+        stamp = self.bench.stamp()
+        action = self.shown(stamp)
+        if action is not None and self.takes_figure(action, stamp):
             self.entry = (self.entry + char)[:MAX_ENTRY]
         elif char.isdecimal() and char != "0":
             self._number(int(char), action)
@@ -210,10 +213,10 @@ class Desk:
         self._confirmed_at = now
         return soon
 
-    @staticmethod
-    def _wants_figure(action: Action) -> bool:
+    def takes_figure(self, action: Action, stamp: Stamp) -> bool:
+        """Whether digits write a figure now: a reading that is due, or was asked for."""
         if action.kind is ActionKind.READING:
-            return True
+            return self.reading or action.is_due(stamp.noted_ms)
         return action.kind is ActionKind.ANSWER and isinstance(action.check, ReadingCheck)
 
     def _write_figure(self, action: Action) -> None:

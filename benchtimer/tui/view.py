@@ -105,7 +105,7 @@ def make_board(
         name: the run's name.
         entry: what has been typed of a figure.
         marks: words for the header, such as PRACTICE.
-        reading: the caution shown is to be read now, in full.
+        reading: the caution or station shown is being read now.
     """
     bench = state.bench
     then = [a for a in actions if a != shown]
@@ -166,7 +166,7 @@ def next_lines(
     number = f" {part.number}" if part is not None else ""
     at = when(action, stamp.noted_ms)
     lines = _large_line(f"{verb(action)}{number}", at, size)
-    if reading and size.height < 40:
+    if reading and action.kind is ActionKind.CAUTION and size.height < 40:
         lines = [f"{verb(action)}{number}  {at}"]
     elif part is not None and size.height >= 34 and _fits(part.name, size.width - 4):
         lines += ["", *large(part.name)]
@@ -211,7 +211,8 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, entry: str, reading: 
     if action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
         left = countdown(action.earliest_ms, stamp.noted_ms)
         return f"Not for another {left} (its least time)   E lifts it early all the same"
-    return confirm_words(bench, action, reading=reading)
+    due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
+    return confirm_words(bench, action, reading=reading or due)
 
 
 def then_line(actions: Sequence[Action], stamp: Stamp) -> str:
