@@ -1,0 +1,213 @@
+"""Exact, anytime search for the order of moves with the least end, one pair of hands.
+
+Orders grow by one move at a time, so all states of a layer have made equally many moves.
+A layer keeps one list per set of counts; a state whose matrix is nowhere below another's of
+the same list cannot lead to anything better and is dropped. Of each layer only the best
+``width`` states are kept, and the width grows from pass to pass. The smallest bound among
+the states cut off is a proven lower bound for the whole; a pass that cuts none is the proof
+of optimality, or that there is no plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from math import ceil, inf
+
+from benchtimer.plan.bounds import Bounds
+from benchtimer.plan.instance import NOWHERE, Instance
+from benchtimer.plan.lookahead import Lookahead
+from benchtimer.plan.state import Dead, Path, State, append, candidates, root
+
+WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 16384)
+"""Widths of the passes. The last keeps the memory of 24 parts below 200 MB."""
+
+
+@dataclass(slots=True)
+class Limits:
+    """When to stop: by an injected monotonic clock, by a flag, or by nodes opened."""
+
+    seconds: float = inf
+    clock: Callable[[], float] = lambda: 0.0
+    stop: Callable[[], bool] = lambda: False
+    nodes: float = inf
+    spent_nodes: int = 0
+    started: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.started = self.clock()
+
+    @property
+    def elapsed_s(self) -> float:
+        """Seconds since these limits were made."""
+        return self.clock() - self.started
+
+    def over(self) -> bool:
+        """Whether to stop now."""
+        return self.spent_nodes >= self.nodes or self.elapsed_s >= self.seconds or self.stop()
+
+
+@dataclass(slots=True)
+class Found:
+    """What a search ended with; ``end_s`` inf: no order found; ``closed``: nothing is open."""
+
+    end_s: float = inf
+    path: Path = None
+    bound_s: float = -inf
+    closed: bool = False
+    dead: Dead | None = None
+
+
+class Search:
+    """One search over one instance; ``run`` may be asked to stop at the first plan."""
+
+    def __init__(self, instance: Instance, limits: Limits) -> None:
+        self.instance = instance
+        self.limits = limits
+        self.bounds = Bounds(instance)
+        self.ahead = Lookahead(instance)
+        self.found = Found()
+
+    def run(self, first_plan: bool = False, known_end_s: float = inf, known: Path = None) -> Found:
+        """Search until closed or out of budget; ``known`` is an order that already works."""
+        found = self.found
+        found.end_s, found.path = known_end_s, known
+        start = root(self.instance)
+        start.bound_s = self._bound(start)
+        found.bound_s = start.bound_s
+        for width in WIDTHS:
+            if found.end_s <= found.bound_s:
+                break
+            cut_s, finished = self._sweep(start, width, first_plan)
+            found.bound_s = max(found.bound_s, min(cut_s, found.end_s))
+            if not finished:
+                break
+            if cut_s == inf:
+                found.bound_s = found.end_s
+                break
+            if first_plan and found.path is not None:
+                break
+        found.closed = found.bound_s >= found.end_s or found.bound_s == inf
+        return found
+
+    def _sweep(self, start: State, width: int, first_plan: bool) -> tuple[float, bool]:
+        """One pass: (smallest bound among states cut or left open, whether it got through)."""
+        layer = [start]
+        cut_s = inf
+        total = sum(len(line.parts) * (line.last_m - line.first_m + 1) for line in self.instance.lines)
+        for _ in range(sum(start.counts), total):
+            groups: dict[tuple[object, ...], list[State]] = {}
+            for index, state in enumerate(layer):
+                if self.limits.over():
+                    return min([cut_s, *(s.bound_s for s in layer)]), False
+                self._open(state, groups)
+                layer[index] = _CLOSED
+            layer = [state for group in groups.values() for state in group]
+            if len(layer) > width:
+                layer.sort(key=_rank)
+                cut_s = min(cut_s, layer[width].bound_s)
+                del layer[width:]
+            if not layer:
+                return cut_s, True
+        for state in layer:
+            if state.rows[0][-1] < self.found.end_s:
+                self.found.end_s = state.rows[0][-1]
+                self.found.path = state.path
+        return cut_s, True
+
+    def _open(self, state: State, groups: dict[tuple[object, ...], list[State]]) -> None:
+        instance, found = self.instance, self.found
+        if state.bound_s >= found.end_s:
+            return
+        self.limits.spent_nodes += 1
+        gaps = len(instance.gaps)
+        for m in candidates(instance, state):
+            for gap in range(state.gap, gaps):
+                child = append(instance, self.ahead, state, m, gap)
+                if isinstance(child, Dead):
+                    if found.dead is None or child.depth >= found.dead.depth:
+                        found.dead = child
+                    continue
+                child.bound_s = max(state.bound_s, self._bound(child))
+                if child.bound_s < found.end_s:
+                    key = (child.counts, child.gap, child.place if instance.has_walks else 0)
+                    _insert(groups.setdefault(key, []), child)
+
+    def _bound(self, state: State) -> float:
+        """A lower bound of the end of every plan that begins with this order."""
+        instance, tails = self.instance, self.bounds.tail_s
+        from_of, least_of = instance.from_of, instance.least_of
+        row = state.rows[0]
+        now = row[-1]
+        way = instance.way[state.place]
+        best = now + state.hands_left_s
+        for node, (m, n) in enumerate(state.active, 1):
+            ready = row[node] + least_of[m]
+            free = now + way[from_of[m + 1]]
+            lower = (ready if ready > free else free) + tails[m + 1][n]
+            if lower > best:
+                best = lower
+        for line in instance.lines:
+            n = state.counts[line.first_m]
+            if n < len(line.parts):
+                free = now + way[from_of[line.first_m]]
+                lower = max(line.release_s[n], free) + tails[line.first_m][n]
+                if lower > best:
+                    best = lower
+        best = max(best, self._energy(state, now, row))
+        unit = instance.unit_s
+        return best if unit == 1 else self._rounded(best)
+
+    def _rounded(self, bound_s: float) -> float:
+        now_s, unit = self.instance.problem.now_s, self.instance.unit_s
+        return now_s + unit * ceil((bound_s - now_s) / unit)
+
+    def _energy(self, state: State, now: float, row: list[float]) -> float:
+        """The bound from the work that is left for each station's slots."""
+        instance, work = self.instance, self.bounds.work_s
+        dwell_of, counts = instance.dwell_of, state.counts
+        left = [0.0] * (len(instance.capacity) + 1)
+        for line in instance.lines:
+            for m in range(line.first_m, line.last_m):
+                left[dwell_of[m]] += (len(line.parts) - counts[m]) * work[m]
+        for node, (m, _) in enumerate(state.active, 1):
+            until = row[node] + instance.least_of[m] - now
+            left[dwell_of[m]] += (until if until > 0 else 0) + instance.hands_of[m + 1]
+        best = now
+        for place, slots in enumerate(instance.capacity):
+            if left[place]:
+                lower = now + ceil(left[place] / max(slots, 1)) + self.bounds.after_s[place]
+                if lower > best:
+                    best = lower
+        return best
+
+
+def _rank(state: State) -> tuple[float, int, float]:
+    return state.bound_s, len(state.active), state.rows[0][-1]
+
+
+def _insert(group: list[State], child: State) -> None:
+    """Add the child unless dominated; drop what it dominates."""
+    rows = child.rows
+    keep = []
+    for other in group:
+        if _below(other.rows, rows):
+            return
+        if not _below(rows, other.rows):
+            keep.append(other)
+    keep.append(child)
+    group[:] = keep
+
+
+def _below(a: list[list[float]], b: list[list[float]]) -> bool:
+    """Whether every path of ``a`` is at most as long as in ``b``."""
+    if a[0][-1] > b[0][-1]:
+        return False
+    for row_a, row_b in zip(a, b, strict=True):
+        for x, y in zip(row_a, row_b, strict=True):
+            if x > y:
+                return False
+    return True
+
+
+_CLOSED = State((), (), [], NOWHERE, 0, 0, None)
