@@ -16,6 +16,7 @@ from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance
+from benchtimer.plan.jackson import Jackson
 from benchtimer.plan.lookahead import Lookahead
 from benchtimer.plan.state import Dead, Path, State, append, candidates, root
 
@@ -66,6 +67,7 @@ class Search:
         self.limits = limits
         self.bounds = Bounds(instance)
         self.ahead = Lookahead(instance)
+        self.jackson = Jackson(instance, self.bounds)
         self.found = Found()
 
     def run(self, first_plan: bool = False, known_end_s: float = inf, known: Path = None) -> Found:
@@ -119,6 +121,11 @@ class Search:
         instance, found = self.instance, self.found
         if state.bound_s >= found.end_s:
             return
+        deep = self._rounded(self.jackson.bound(state))
+        if deep > state.bound_s:
+            state.bound_s = deep
+            if deep >= found.end_s:
+                return
         self.limits.spent_nodes += 1
         gaps = len(instance.gaps)
         for m in candidates(instance, state):
