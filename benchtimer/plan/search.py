@@ -18,6 +18,7 @@ from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.jackson import Jackson
 from benchtimer.plan.lookahead import Lookahead
+from benchtimer.plan.outcome import Plan
 from benchtimer.plan.state import Dead, Path, State, append, candidates, root
 
 WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 16384)
@@ -70,10 +71,11 @@ class Search:
         self.jackson = Jackson(instance, self.bounds)
         self.found = Found()
 
-    def run(self, first_plan: bool = False, known_end_s: float = inf, known: Path = None) -> Found:
-        """Search until closed or out of budget; ``known`` is an order that already works."""
+    def run(self, first_plan: bool = False, known: State | None = None) -> Found:
+        """Search until closed or out of budget; ``known`` is a complete order that works."""
         found = self.found
-        found.end_s, found.path = known_end_s, known
+        if known is not None:
+            found.end_s, found.path = known.rows[0][-1], known.path
         start = root(self.instance)
         start.bound_s = self._bound(start)
         found.bound_s = start.bound_s
@@ -215,6 +217,38 @@ def _below(a: list[list[float]], b: list[list[float]]) -> bool:
             if x > y:
                 return False
     return True
+
+
+def replay(search: Search, plan: Plan) -> State | None:
+    """The complete state that a plan's order leads to from now, None if it leads nowhere."""
+    instance = search.instance
+    names = [part.name for part in instance.problem.parts]
+    line_of = {names[i]: line for line in instance.lines for i in line.parts}
+    state = root(instance)
+    for move in plan.moves:
+        if move.part not in line_of:
+            continue
+        m = line_of[move.part].first_m + move.move
+        done = m > line_of[move.part].last_m or m not in candidates(instance, state)
+        if done:
+            continue
+        following = _first_gap(search, state, m)
+        if following is None:
+            return None
+        state = following
+    return None if _unmade(instance, state) else state
+
+
+def _unmade(instance: Instance, state: State) -> bool:
+    return any(state.counts[line.last_m] < len(line.parts) for line in instance.lines)
+
+
+def _first_gap(search: Search, state: State, m: int) -> State | None:
+    for gap in range(state.gap, len(search.instance.gaps)):
+        child = append(search.instance, search.ahead, state, m, gap)
+        if isinstance(child, State):
+            return child
+    return None
 
 
 _CLOSED = State((), (), [], NOWHERE, 0, 0, None)
