@@ -69,7 +69,10 @@ class Bounds:
             if inst.dwell_of[m] != NOWHERE:
                 work[m] = inst.least_of[m]
                 if self.single:
-                    work[m] += inst.hands_of[m] + inst.hands_of[m + 1]
+                    work[m] += inst.hands_of[m + 1]
+                    # A part that goes back where it came from never gave its slot away:
+                    # that move is counted once, with the dwell before it.
+                    work[m] += 0 if inst.returns[m] else inst.hands_of[m]
         return work
 
     def _least_after(self) -> list[int]:

@@ -115,6 +115,13 @@ class Instance:
                 none = dwell is None or dwell.most_s is None
                 self.most_of.append(inf if none else dwell.most_s)  # type: ignore[union-attr,arg-type]
         self.moves = len(self.line_of)
+        self.returns = [
+            m > 0
+            and self.line_of[m] == self.line_of[m - 1]
+            and self.dwell_of[m] == self.dwell_of[m - 1] != NOWHERE
+            for m in range(self.moves)
+        ]
+        """Whether the move takes its part back into the station it lifted it from."""
         self.first_of = [self.lines[n].first_m for n in self.line_of]
         self.last_of = [self.lines[n].last_m for n in self.line_of]
 

@@ -51,6 +51,7 @@ class Jackson:
     def __init__(self, instance: Instance, bounds: Bounds) -> None:
         self.instance = instance
         self.tail_s = bounds.tail_s
+        self.work_s = bounds.work_s
 
     def bound(self, state: State) -> float:
         """A lower bound of the end of every plan that begins with the order of the state."""
@@ -96,7 +97,7 @@ class Jackson:
 
     def _jobs(self, state: State) -> tuple[list[Job], list[list[Job]]]:
         instance = self.instance
-        heads = self.heads(state)
+        heads, work = self.heads(state), self.work_s
         now = state.rows[0][-1]
         hands: list[Job] = []
         places: list[list[Job]] = [[] for _ in instance.capacity]
@@ -105,13 +106,14 @@ class Jackson:
             after = self.tail_s[m][n] - hands_s
             hands.append((head, hands_s, after))
             if m > instance.first_of[m]:
-                brought = heads.get((m - 1, n), now)
-                work = head + hands_s - now
-                if brought > now or (m - 1, n) in heads:
-                    work = (
-                        instance.hands_of[m - 1] + instance.least_of[m - 1] + hands_s
-                    )
-                places[instance.dwell_of[m - 1]].append((brought, work, after))
+                brought = heads.get((m - 1, n))
+                if brought is None:
+                    job = (now, head + hands_s - now, after)
+                elif instance.returns[m - 1]:
+                    job = (brought + instance.hands_of[m - 1], work[m - 1], after)
+                else:
+                    job = (brought, work[m - 1], after)
+                places[instance.dwell_of[m - 1]].append(job)
         return hands, places
 
 
