@@ -94,18 +94,23 @@ def _push(arc: _Arc) -> None:
         arc.back.room += 1
 
 
-def closest(
-    times: Sequence[int], edges: Sequence[Edge], wishes: Sequence[tuple[int, int, int]]
-) -> list[int]:
-    """Times that keep all edges with the least sum of ``|time[b] - time[a] - wish|``.
+Soft = tuple[int, int, int]
+"""(a, b, weight): time b should be at least ``weight`` seconds after time a, at 1 a second."""
 
-    ``times`` must keep the edges already; ``wishes`` are (a, b, wish) in seconds. Node 0
-    stays at zero.
+
+def both_ways(a: int, b: int, wish_s: int) -> list[Soft]:
+    """The two soft arcs that cost ``|time[b] - time[a] - wish_s|``."""
+    return [(a, b, wish_s), (b, a, -wish_s)]
+
+
+def closest(times: Sequence[int], edges: Sequence[Edge], soft: Sequence[Soft]) -> list[int]:
+    """Times that keep all edges with the least total shortfall of the soft arcs.
+
+    ``times`` must keep the edges already. Node 0 stays at zero.
     """
     flow = _Flow(list(times))
     for edge in edges:
         flow.add(edge.before, edge.after, edge.weight_s, inf)
-    for a, b, wish in wishes:
-        flow.satisfy(flow.add(a, b, wish, 1))
-        flow.satisfy(flow.add(b, a, -wish, 1))
+    for a, b, weight in soft:
+        flow.satisfy(flow.add(a, b, weight, 1))
     return [time - flow.times[0] for time in flow.times]

@@ -67,9 +67,7 @@ def _check_part(problem: Problem, part: Part, moves: list[PlannedMove]) -> list[
     return faults
 
 
-def _check_dwells(
-    problem: Problem, plan: Plan, made: dict[str, list[PlannedMove]]
-) -> list[str]:
+def _check_dwells(problem: Problem, plan: Plan, made: dict[str, list[PlannedMove]]) -> list[str]:
     """The dwells told are the dwells that follow from the moves."""
     told = {(d.part, d.dwell): (d.in_s, d.out_s, d.station) for d in plan.dwells}
     real = {}
@@ -82,9 +80,10 @@ def _check_dwells(
                 station = part.route.dwells[move.move - 1].station
                 real[part.name, move.move - 1] = (entered, move.start_s, station)
             entered = move.end_s
-    return [f"the dwells of {name} are not told as they are made" for name in sorted(
-        {key[0] for key, _ in set(told.items()) ^ set(real.items())}
-    )]
+    return [
+        f"the dwells of {name} are not told as they are made"
+        for name in sorted({key[0] for key, _ in set(told.items()) ^ set(real.items())})
+    ]
 
 
 def _check_presence(problem: Problem, move: PlannedMove) -> list[str]:
@@ -171,9 +170,7 @@ def _check_station(
     return faults
 
 
-def _stays(
-    problem: Problem, part: Part, name: str, moves: list[PlannedMove]
-) -> list[_Stay]:
+def _stays(problem: Problem, part: Part, name: str, moves: list[PlannedMove]) -> list[_Stay]:
     """The stays of one part in one station, the present one too."""
     stays: list[_Stay] = []
     in_s, brought = part.entered_s, None

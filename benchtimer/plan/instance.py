@@ -159,6 +159,12 @@ class Instance:
         times += [problem.now_s + part.moving_s for part in problem.parts if part.moving_s]
         return gcd(*values, *(t - problem.now_s for t in times)) or 1
 
+    @property
+    def has_work(self) -> bool:
+        """Whether any part has a move left to begin."""
+        counts = self.next_counts()
+        return any(counts[line.last_m] < len(line.parts) for line in self.lines)
+
     def next_counts(self) -> list[int]:
         """How many parts have made each move (the one under way counts) at the start."""
         counts = [0] * self.moves

@@ -115,5 +115,3 @@ class Jackson:
                     job = (brought, work[m - 1], after)
                 places[instance.dwell_of[m - 1]].append(job)
         return hands, places
-
-

@@ -40,8 +40,12 @@ class PlannedMove:
     def as_dict(self) -> dict[str, Any]:
         """The published JSON form."""
         return {
-            "part": self.part, "step": self.step, "from": self.from_station,
-            "to": self.to_station, "start_s": self.start_s, "end_s": self.end_s,
+            "part": self.part,
+            "step": self.step,
+            "from": self.from_station,
+            "to": self.to_station,
+            "start_s": self.start_s,
+            "end_s": self.end_s,
         }
 
 
@@ -67,8 +71,13 @@ class PlannedDwell:
     def as_dict(self) -> dict[str, Any]:
         """The published JSON form."""
         return {
-            "part": self.part, "step": self.step, "station": self.station, "in_s": self.in_s,
-            "out_s": self.out_s, "least_s": self.least_s, "aim_s": self.aim_s,
+            "part": self.part,
+            "step": self.step,
+            "station": self.station,
+            "in_s": self.in_s,
+            "out_s": self.out_s,
+            "least_s": self.least_s,
+            "aim_s": self.aim_s,
             "most_s": self.most_s,
         }
 

@@ -201,7 +201,9 @@ def _check_bench(problem: Problem) -> None:
     for away in problem.away:
         if away.to_s <= away.from_s:
             raise ProblemError(
-                "away window", f"from {away.from_s} s to {away.to_s} s", "it must end after it begins"
+                "away window",
+                f"from {away.from_s} s to {away.to_s} s",
+                "end it after it begins",
             )
     count = sum(len(part.route.moves) for part in problem.parts)
     if count > MOST_MOVES:
@@ -235,7 +237,9 @@ def _check_route(route: Route, names: set[str]) -> None:
         raise ProblemError(thing, found, "there is one move more than dwells")
     for number, move in enumerate(route.moves):
         if move.hands_s < 0:
-            raise ProblemError(f"{thing}, move {number + 1}", f"{move.hands_s} s", "use 0 s or more")
+            raise ProblemError(
+                f"{thing}, move {number + 1}", f"{move.hands_s} s", "use 0 s or more"
+            )
         for given, meant in (
             (move.from_station, route.came_from(number)),
             (move.to_station, route.goes_to(number)),
@@ -294,7 +298,8 @@ def _check_present(problem: Problem) -> None:
     moving = [part.name for part in problem.parts if part.moving_s is not None and not part.is_done]
     if len(moving) > problem.hands:
         raise ProblemError(
-            "hands", f"{len(moving)} parts in {problem.hands} pair(s): {', '.join(moving)}",
+            "hands",
+            f"{len(moving)} parts in {problem.hands} pair(s): {', '.join(moving)}",
             "put some down",
         )
     inside: dict[str | None, list[str]] = {}

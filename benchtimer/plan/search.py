@@ -82,7 +82,7 @@ class Search:
         for width in WIDTHS:
             if found.end_s <= found.bound_s:
                 break
-            cut_s, finished = self._sweep(start, width, first_plan)
+            cut_s, finished = self._sweep(start, width)
             found.bound_s = max(found.bound_s, min(cut_s, found.end_s))
             if not finished:
                 break
@@ -94,11 +94,13 @@ class Search:
         found.closed = found.bound_s >= found.end_s or found.bound_s == inf
         return found
 
-    def _sweep(self, start: State, width: int, first_plan: bool) -> tuple[float, bool]:
+    def _sweep(self, start: State, width: int) -> tuple[float, bool]:
         """One pass: (smallest bound among states cut or left open, whether it got through)."""
         layer = [start]
         cut_s = inf
-        total = sum(len(line.parts) * (line.last_m - line.first_m + 1) for line in self.instance.lines)
+        total = sum(
+            len(line.parts) * (line.last_m - line.first_m + 1) for line in self.instance.lines
+        )
         for _ in range(sum(start.counts), total):
             groups: dict[tuple[object, ...], list[State]] = {}
             for index, state in enumerate(layer):

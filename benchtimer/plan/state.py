@@ -118,9 +118,7 @@ def _positions(instance: Instance, state: State, m: int) -> tuple[int, int, int]
     return n, old, (new if old else new + 1)
 
 
-def append(
-    instance: Instance, ahead: Lookahead, state: State, m: int, gap: int
-) -> State | Dead:
+def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int) -> State | Dead:
     """The state after move ``m`` of its line's next part, begun in gap number ``gap``."""
     rows = state.rows
     last = len(rows) - 1
@@ -165,8 +163,13 @@ def append(
     active = left if done else (*left[: new - 1], (m, n), *left[new - 1 :])
     counts = (*state.counts[:m], n + 1, *state.counts[m + 1 :])
     return State(
-        counts, active, grown, instance.to_of[m], gap,
-        state.hands_left_s - hands_s, (state.path, m, gap),
+        counts,
+        active,
+        grown,
+        instance.to_of[m],
+        gap,
+        state.hands_left_s - hands_s,
+        (state.path, m, gap),
     )
 
 
@@ -189,8 +192,14 @@ def _deadlines(
 
 
 def _queue(
-    instance: Instance, ahead: Lookahead, state: State, m: int, n: int, old: int,
-    into: list[float], edges: list[tuple[int, float]],
+    instance: Instance,
+    ahead: Lookahead,
+    state: State,
+    m: int,
+    n: int,
+    old: int,
+    into: list[float],
+    edges: list[tuple[int, float]],
 ) -> list[float]:
     """Edges between the new entry and the parts of the same line, ahead and behind."""
     line = instance.line_of[m]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
+from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
 
 
-def route(name: str, hands: list[int], dwells: list[tuple[str, int, int | None]]) -> Route:
+def route(name: str, hands: list[int], dwells: Sequence[tuple[str, int, int | None]]) -> Route:
     """A route from hands-on seconds and (station, least, most) triples."""
     return Route(
         name,
@@ -54,6 +55,7 @@ def mixed(count: int, seed: int = 1) -> Problem:
     for r in range(3):
         order = names if r == 0 else [n for n in names if n != names[r]]
         dwells = [(n, (least := rng.randrange(120, 900, 30)), least * 2) for n in order]
-        routes.append(route(f"r{r}", [rng.randrange(30, 120, 15) for _ in range(len(order) + 1)], dwells))
+        hands = [rng.randrange(30, 120, 15) for _ in range(len(order) + 1)]
+        routes.append(route(f"r{r}", hands, dwells))
     parts = tuple(Part(f"p{i + 1}", routes[i % 3]) for i in range(count))
     return Problem(tuple(Station(n, h) for n, h in zip(names, (2, 2, 2, 1), strict=True)), parts)

@@ -59,7 +59,9 @@ def walks(rng: random.Random) -> Problem:
     at = {name: rng.randrange(0, 15) for name in NAMES}
     pairs = [
         Walk(a, b, abs(at[a] - at[b]) + (a < b and at[a] != at[b]))
-        for a in NAMES for b in NAMES if a != b
+        for a in NAMES
+        for b in NAMES
+        if a != b
     ]
     return replace(problem, walks=tuple(pairs), hands_at=rng.choice(NAMES))
 
@@ -127,7 +129,9 @@ def cut_at(problem: Problem, plan: Plan, now_s: int, late_s: int = 0) -> Problem
             done = last.move + 1 == len(part.route.moves)
             parts.append(
                 replace(
-                    part, moves_made=last.move + 1, entered_s=None if done else last.end_s,
+                    part,
+                    moves_made=last.move + 1,
+                    entered_s=None if done else last.end_s,
                     moving_s=None,
                 )
             )
@@ -135,6 +139,11 @@ def cut_at(problem: Problem, plan: Plan, now_s: int, late_s: int = 0) -> Problem
 
 
 KINDS: dict[str, Callable[[random.Random], Problem]] = {
-    "equal": equal, "mixed": mixed, "tight": tight, "walks": walks,
-    "releases": releases, "away": away, "midrun": midrun,
+    "equal": equal,
+    "mixed": mixed,
+    "tight": tight,
+    "walks": walks,
+    "releases": releases,
+    "away": away,
+    "midrun": midrun,
 }

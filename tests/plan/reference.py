@@ -32,10 +32,13 @@ def horizon_s(problem: Problem) -> int:
     total = problem.now_s + max((part.release_s for part in problem.parts), default=0)
     for part in problem.parts:
         total += part.moving_s or 0
-        total += sum(m.hands_s for m in part.route.moves) + sum(d.least_s for d in part.route.dwells)
+        total += sum(move.hands_s for move in part.route.moves)
+        total += sum(dwell.least_s for dwell in part.route.dwells)
         total += sum(w.walk_s for w in problem.walks)
-    return total + sum(a.to_s - a.from_s for a in problem.away) + max(
-        (a.to_s for a in problem.away), default=0
+    return (
+        total
+        + sum(a.to_s - a.from_s for a in problem.away)
+        + max((a.to_s for a in problem.away), default=0)
     )
 
 
@@ -50,7 +53,7 @@ def build(problem: Problem) -> tuple[cp_model.CpModel, dict[tuple[int, int], Any
     for p, part in enumerate(problem.parts):
         if not part.held and progress(part) < len(part.route.moves):
             _add_part(model, problem, instance, p, starts, slots, end, 2 * horizon)
-    _add_hands(model, problem, instance, starts)
+    _add_hands(model, problem, starts)
     for station in problem.stations:
         free = instance.capacity[instance.places[station.name]]
         model.add_cumulative(slots[station.name], [1] * len(slots[station.name]), free)
@@ -59,8 +62,14 @@ def build(problem: Problem) -> tuple[cp_model.CpModel, dict[tuple[int, int], Any
 
 
 def _add_part(
-    model: cp_model.CpModel, problem: Problem, instance: Instance, p: int,
-    starts: dict[tuple[int, int], Any], slots: dict[str, list[Any]], end: Any, horizon: int,
+    model: cp_model.CpModel,
+    problem: Problem,
+    instance: Instance,
+    p: int,
+    starts: dict[tuple[int, int], Any],
+    slots: dict[str, list[Any]],
+    end: Any,
+    horizon: int,
 ) -> None:
     part = problem.parts[p]
     entered: Any = entry_s(problem, part)
@@ -91,7 +100,8 @@ def _add_part(
 
 
 def _add_hands(
-    model: cp_model.CpModel, problem: Problem, instance: Instance,
+    model: cp_model.CpModel,
+    problem: Problem,
     starts: dict[tuple[int, int], Any],
 ) -> None:
     walks = {(w.from_station, w.to_station): w.walk_s for w in problem.walks}
@@ -127,6 +137,8 @@ def solve_reference(problem: Problem, seconds: float = 60.0, workers: int = 2) -
         return Answer(True, None, 0.0, solver.wall_time)
     found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
     return Answer(
-        status == cp_model.OPTIMAL, round(solver.objective_value) if found else None,
-        solver.best_objective_bound, solver.wall_time,
+        status == cp_model.OPTIMAL,
+        round(solver.objective_value) if found else None,
+        solver.best_objective_bound,
+        solver.wall_time,
     )
