@@ -175,19 +175,22 @@ def earliest(count: int, edges: Sequence[Edge]) -> list[int]:
     raise PositiveCycleError(_cycle(cause, node))
 
 
-def latest(count: int, edges: Sequence[Edge], deadlines: dict[int, int]) -> list[float]:
-    """Greatest times that keep all edges and the given deadlines; inf where nothing binds."""
-    times = [deadlines.get(node, inf) for node in range(count)]
-    for _ in range(count + 1):
+def latest(count: int, edges: Sequence[Edge], node: int) -> float:
+    """The greatest time one node can have, inf where nothing binds it.
+
+    The edges must have times at all (``earliest`` succeeds).
+    """
+    far: list[float] = [-inf] * count
+    far[node] = 0
+    changed = True
+    while changed:
         changed = False
-        for edge in reversed(edges):
-            time = times[edge.after] - edge.weight_s
-            if edge.after != ORIGIN and edge.before != ORIGIN and time < times[edge.before]:
-                times[edge.before] = time
+        for edge in edges:
+            time = far[edge.before] + edge.weight_s
+            if time > far[edge.after]:
+                far[edge.after] = time
                 changed = True
-        if not changed:
-            break
-    return times
+    return -far[ORIGIN]
 
 
 def _cycle(cause: list[Edge | None], node: int) -> list[Edge]:

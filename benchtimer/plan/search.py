@@ -69,6 +69,8 @@ class Search:
         self.bounds = Bounds(instance)
         self.ahead = Lookahead(instance)
         self.jackson = Jackson(instance, self.bounds)
+        self.begin_before_away = False
+        """Whether the very first move must come before the next away window."""
         self.found = Found()
 
     def run(self, first_plan: bool = False, known: State | None = None) -> Found:
@@ -131,7 +133,7 @@ class Search:
             if deep >= found.end_s:
                 return
         self.limits.spent_nodes += 1
-        gaps = len(instance.gaps)
+        gaps = 1 if self.begin_before_away and state.path is None else len(instance.gaps)
         for m in candidates(instance, state):
             for gap in range(state.gap, gaps):
                 child = append(instance, self.ahead, state, m, gap)

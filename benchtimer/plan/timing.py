@@ -45,7 +45,7 @@ def time_order(
         times = closest(times, edges, _limits(problem, turns, real_most))
     elif turns:
         ends = [times[k] + _hands_s(problem, turn) for k, turn in enumerate(turns, 1)]
-        edges += _end_edges(problem, turns, max(ends))
+        edges += end_edges(problem, turns, max(ends))
         wishes = [
             soft
             for start, node, shift, dwell in _stays(problem, turns)
@@ -71,7 +71,8 @@ def _hands_s(problem: Problem, turn: Turn) -> int:
     return problem.parts[turn.part].route.moves[turn.move].hands_s
 
 
-def _end_edges(problem: Problem, turns: Sequence[Turn], end_s: int) -> list[Edge]:
+def end_edges(problem: Problem, turns: Sequence[Turn], end_s: int) -> list[Edge]:
+    """The rules that every move has ended by ``end_s``."""
     return [
         Edge(node, ORIGIN, _hands_s(problem, turn) - end_s, "the end")
         for node, turn in enumerate(turns, 1)
