@@ -9,11 +9,10 @@ from math import inf
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import Turn, latest, order_edges
 from benchtimer.plan.outcome import Plan
-from benchtimer.plan.problem import Away, Problem
+from benchtimer.plan.problem import Problem
 from benchtimer.plan.search import Limits, Search
 from benchtimer.plan.timing import end_edges
 
-FOR_EVER_S = 10**9
 TRY_NODES = 3000
 
 
@@ -41,11 +40,10 @@ def latest_start(problem: Problem, plan: Plan, limits: Limits | None = None) -> 
     window = Instance(problem).gaps[0][1]
     if keeps is None or window == inf:
         return LatestStart(keeps, None, None)
-    shut = replace(problem, away=(Away(int(window), FOR_EVER_S),))
     return LatestStart(
         keeps,
-        _last(problem.now_s, int(window), lambda s: _can_begin(shut, s, limits)),
-        _last(problem.now_s, int(window), lambda s: _can_begin(problem, s, limits)),
+        _last(problem.now_s, int(window), lambda s: _can_begin(problem, s, limits, True)),
+        _last(problem.now_s, int(window), lambda s: _can_begin(problem, s, limits, False)),
     )
 
 
@@ -63,13 +61,15 @@ def _keeps_end(problem: Problem, plan: Plan) -> int | None:
     return int(latest(len(turns) + 1, edges, first))
 
 
-def _can_begin(problem: Problem, start_s: int, limits: Limits) -> bool:
+def _can_begin(problem: Problem, start_s: int, limits: Limits, end_too: bool) -> bool:
     """Whether there is a plan when nothing new is begun before ``start_s``."""
     parts = tuple(replace(p, release_s=max(p.release_s, start_s)) for p in problem.parts)
     instance = Instance(replace(problem, parts=parts))
     left = max(0.0, limits.seconds - limits.elapsed_s)
     search = Search(instance, Limits(left, limits.clock, limits.stop, TRY_NODES))
     search.begin_before_away = True
+    if end_too:
+        search.stretches = 1
     return search.run(first_plan=True).path is not None
 
 

@@ -71,6 +71,8 @@ class Search:
         self.jackson = Jackson(instance, self.bounds)
         self.begin_before_away = False
         """Whether the very first move must come before the next away window."""
+        self.stretches = len(instance.gaps)
+        """How many of the stretches between away windows may be used."""
         self.found = Found()
 
     def run(self, first_plan: bool = False, known: State | None = None) -> Found:
@@ -133,7 +135,7 @@ class Search:
             if deep >= found.end_s:
                 return
         self.limits.spent_nodes += 1
-        gaps = 1 if self.begin_before_away and state.path is None else len(instance.gaps)
+        gaps = 1 if self.begin_before_away and state.path is None else self.stretches
         for m in candidates(instance, state):
             for gap in range(state.gap, gaps):
                 child = append(instance, self.ahead, state, m, gap)
