@@ -1,0 +1,345 @@
+"""The bench: the one place where clock, store and engine meet.
+
+A ``Driver`` holds the lease and may change things; a ``Watcher`` looks on. Both show the
+same runs. Every press goes the same way: decide, write to the disk, then let the state
+follow. What is not on the disk has not happened.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from benchtimer.clock import Clock, PracticeClock
+from benchtimer.records.export import as_toml
+from benchtimer.records.record import Record, local_time, make_record
+from benchtimer.run.commands import Command
+from benchtimer.run.decide import Now, create, decide
+from benchtimer.run.events import PROGRAM, ClockJumped, Created, Event, Reopened
+from benchtimer.run.evolve import evolve, fold
+from benchtimer.run.state import OVER, RunPhase, State
+from benchtimer.store.lease import Lease
+from benchtimer.store.log import Entry, EventLog, RunLine, Stamp, StoreError
+from benchtimer.timeline import JUMP_MS, Timeline
+
+
+@dataclass(frozen=True, slots=True)
+class NewRun:
+    """What a run is laid out from.
+
+    Attributes:
+        title: what it is called.
+        recipes: recipe tables by key, adjustments made.
+        parts: name and recipe key of each part.
+        properties: what is known of each part, such as its temper.
+        adjustments: the changes made, as texts for the record.
+        hands: people who work.
+    """
+
+    title: str
+    recipes: Mapping[str, dict[str, Any]]
+    parts: Sequence[tuple[str, str]]
+    properties: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    adjustments: tuple[str, ...] = ()
+    hands: int = 1
+
+
+def data_folder(base: Path, speed: float) -> Path:
+    """Where a bench of this speed keeps its log: practice never mixes with real work."""
+    return base if speed == 1 else base / f"practice-{speed:g}x"
+
+
+def bench_clock(base: Clock, log: EventLog, speed: float) -> Clock:
+    """The clock for a bench: the real one, or one stretched from the log's birth on."""
+    if speed == 1:
+        return base
+    wall_ms = base.read().wall_ms
+    origin = log.fact("practice-origin-wall-ms", None if log.read_only else str(wall_ms))
+    return PracticeClock(base, speed, int(origin) if origin is not None else wall_ms)
+
+
+class _Runs:
+    """The open runs of a log, kept up to date entry by entry."""
+
+    def __init__(self, log: EventLog) -> None:
+        self._log = log
+        self._states: dict[str, State] = {}
+        self._created: dict[str, Entry] = {}
+
+    def load(self, name: str) -> State:
+        """Read a run from the log."""
+        entries = self._log.entries(name)
+        if not entries:
+            raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer log")
+        self._created[name] = entries[0]
+        self._states[name] = fold(entry.event for entry in entries)
+        return self._states[name]
+
+    def follow(self, entries: Sequence[Entry]) -> None:
+        """Let the states follow new entries."""
+        for entry in entries:
+            if isinstance(entry.event, Created):
+                self._created[entry.run] = entry
+                self._states[entry.run] = State()
+            if entry.run in self._states:
+                self._states[entry.run] = evolve(self._states[entry.run], entry.event)
+            else:
+                self.load(entry.run)
+
+    @property
+    def names(self) -> list[str]:
+        """The runs held here, in order of being laid out."""
+        return list(self._states)
+
+    def state(self, name: str) -> State:
+        """The state of a run."""
+        return self._states[name] if name in self._states else self.load(name)
+
+    def line(self, name: str, state: State) -> RunLine:
+        """The register's line of a run."""
+        stamp = self._created[name].stamp
+        bench = state.bench
+        return RunLine(
+            name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
+        )
+
+
+class Driver:
+    """A bench that can be worked at.
+
+    Args:
+        folder: the data folder of this bench.
+        clock: the machine's clock.
+        by: who presses the keys.
+        speed: 1, or how many times faster practice runs.
+
+    Raises:
+        LeaseTaken: another process drives this bench.
+        StoreError: the log can't be used.
+    """
+
+    read_only = False
+
+    def __init__(self, folder: Path, clock: Clock, *, by: str = "maker", speed: float = 1) -> None:
+        self.folder = folder
+        self.by = by
+        self.speed = speed
+        self.complaint: str | None = None
+        try:
+            self._lease = Lease(folder, clock.read().wall_ms)
+        except OSError as error:
+            reason = error.strerror or "it can't be written"
+            raise StoreError(folder, reason, "Choose another folder with --data") from None
+        try:
+            self._log = EventLog(folder)
+            self._timeline = Timeline(bench_clock(clock, self._log, speed), self._log.last_entry())
+            self._runs = _Runs(self._log)
+            for line in reversed(self._log.runs(open_only=True)):
+                self._runs.load(line.name)
+            self._write_gap()
+        except BaseException:
+            self._lease.release()
+            raise
+
+    @property
+    def names(self) -> list[str]:
+        """The runs on the bench, oldest first."""
+        return self._runs.names
+
+    def state(self, name: str) -> State:
+        """The state of a run."""
+        return self._runs.state(name)
+
+    def stamp(self) -> Stamp:
+        """Bench time and both clocks now."""
+        return self._timeline.stamp()
+
+    def lay_out(self, new: NewRun) -> str:
+        """Lay out a run; it stands idle until it is started.
+
+        Returns:
+            The run's name.
+
+        Raises:
+            Refused: it can't be laid out.
+            StoreError: it could not be written.
+        """
+        stamp = self.stamp()
+        events = create(
+            Now(stamp.noted_ms, self.by),
+            uid=uuid.uuid4().hex,
+            title=new.title,
+            recipes=new.recipes,
+            parts=list(new.parts),
+            properties=new.properties,
+            adjustments=new.adjustments,
+            hands=new.hands,
+            speed=self.speed,
+        )
+        name = self._new_name(stamp)
+        bench = fold(events).bench
+        line = RunLine(
+            name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
+        )
+        self._runs.follow(self._log.append(name, events, stamp, line))
+        return name
+
+    def press(self, name: str, command: Command) -> list[Event]:
+        """Do what somebody asks: decide, write, follow.
+
+        Raises:
+            Refused: it can't be done; nothing changed.
+            StoreError: it could not be written; nothing changed.
+        """
+        self.notice_clock()
+        stamp = self.stamp()
+        events = decide(self.state(name), command, Now(stamp.noted_ms, self.by))
+        self._write(name, events, stamp)
+        if self.state(name).bench.phase in OVER:
+            self._write_record(name)
+        return events
+
+    def _write_record(self, name: str) -> None:
+        """The record as a file; if that fails nothing is lost, but somebody should know."""
+        try:
+            write_record_file(self.folder, self.record(name))
+            self.complaint = None
+        except StoreError as error:
+            self.complaint = str(error)
+
+    def notice_clock(self) -> int:
+        """Write an entry into every open run if the wall clock was set; how far it was."""
+        jump_ms = self._timeline.wall_jump_ms()
+        if jump_ms:
+            self._write_everywhere(ClockJumped, by_ms=jump_ms)
+        return jump_ms
+
+    def record(self, name: str) -> Record:
+        """The record of a run as it stands."""
+        return make_record(self._log.entries(name))
+
+    def recent(self, limit: int = 20) -> list[RunLine]:
+        """The newest runs of the log."""
+        return self._log.runs(limit=limit)
+
+    def close(self) -> None:
+        """Let go of the log and the lease."""
+        self._log.close()
+        self._lease.release()
+
+    def _write(self, name: str, events: list[Event], stamp: Stamp) -> None:
+        after = fold(events, self.state(name))
+        entries = self._log.append(name, events, stamp, self._runs.line(name, after))
+        self._runs.follow(entries)
+
+    def _write_everywhere(self, kind: type[Event], **body: Any) -> None:
+        stamp = self.stamp()
+        for name in self.names:
+            if self.state(name).bench.phase in (RunPhase.RUNNING, RunPhase.HELD):
+                event = kind(press=0, t_ms=stamp.noted_ms, by=PROGRAM, **body)
+                self._write(name, [event], stamp)
+
+    def _write_gap(self) -> None:
+        """Say in every open run how long nobody listened, and which clock tells."""
+        gap = self._timeline.gap
+        if gap is None:
+            return
+        self._write_everywhere(Reopened, elapsed_from=gap.told_by, away_ms=gap.away_ms)
+        if abs(gap.jump_ms) >= JUMP_MS:
+            self._write_everywhere(ClockJumped, by_ms=gap.jump_ms)
+
+    def _new_name(self, stamp: Stamp) -> str:
+        day = local_time(stamp.wall_ms, stamp.offset_s)[:10]
+        taken = set(self._log.names_like(f"{day}-"))
+        number = 1
+        while f"{day}-{number}" in taken:
+            number += 1
+        return f"{day}-{number}"
+
+
+class Watcher:
+    """A bench that can be looked at while another process drives it.
+
+    Raises:
+        StoreError: there is no log, or it can't be read.
+    """
+
+    read_only = True
+
+    def __init__(self, folder: Path, clock: Clock, *, speed: float = 1) -> None:
+        self.folder = folder
+        self.speed = speed
+        self._log = EventLog(folder, read_only=True)
+        self._clock = bench_clock(clock, self._log, speed)
+        self._runs = _Runs(self._log)
+        for line in reversed(self._log.runs(open_only=True)):
+            self._runs.load(line.name)
+        last = self._log.last_entry()
+        self._seq = last.seq if last is not None else 0
+        self._timeline = Timeline(self._clock, last)
+
+    @property
+    def names(self) -> list[str]:
+        """The runs on the bench, oldest first."""
+        return self._runs.names
+
+    def state(self, name: str) -> State:
+        """The state of a run as last read."""
+        return self._runs.state(name)
+
+    def stamp(self) -> Stamp:
+        """Bench time and both clocks now."""
+        return self._timeline.stamp()
+
+    def refresh(self) -> bool:
+        """Read what is new; whether there was anything."""
+        fresh = self._log.entries_after(self._seq)
+        if not fresh:
+            return False
+        self._seq = fresh[-1].seq
+        self._timeline = Timeline(self._clock, fresh[-1])
+        self._runs.follow(fresh)
+        return True
+
+    def record(self, name: str) -> Record:
+        """The record of a run as it stands."""
+        return make_record(self._log.entries(name))
+
+    def recent(self, limit: int = 20) -> list[RunLine]:
+        """The newest runs of the log."""
+        return self._log.runs(limit=limit)
+
+    def close(self) -> None:
+        """Let go of the log."""
+        self._log.close()
+
+
+def write_record_file(folder: Path, record: Record) -> Path:
+    """The record as a TOML file in the data folder; an older one of the run is replaced whole."""
+    target = folder / "records" / f"{record.run}.toml"
+    try:
+        target.parent.mkdir(exist_ok=True, mode=0o700)
+        _replace(target, as_toml(record))
+    except OSError as error:
+        reason = error.strerror or "it can't be written"
+        raise StoreError(target, reason, "The log has everything: benchtimer log") from None
+    return target
+
+
+def _replace(target: Path, text: str) -> None:
+    """Write beside the target, force it to the disk, and put it in the target's place."""
+    handle, name = tempfile.mkstemp(dir=target.parent, prefix=".writing-")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(name).replace(target)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise

@@ -1,0 +1,134 @@
+"""Clocks: a count of seconds that goes on through sleep, and the wall clock beside it.
+
+Timers use the count only. The wall clock tells people the time of day, and bridges the
+gap when the machine was off; it may be set, jump, or be wrong.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Protocol
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """One look at both clocks.
+
+    Attributes:
+        boot: which count it is: readings of the same ``boot`` can be subtracted. None if
+            the machine can't tell, so that a restart always falls back to the wall clock.
+        count_ms: milliseconds of the count.
+        wall_ms: Unix time in milliseconds.
+        offset_s: the local time zone's offset from UTC at that moment, in seconds.
+    """
+
+    boot: str | None
+    count_ms: int
+    wall_ms: int
+    offset_s: int
+
+
+class Clock(Protocol):
+    """Something that can be looked at to tell the time."""
+
+    def read(self) -> Tick:
+        """Look at the clock."""
+        ...
+
+
+class SystemClock:
+    """The machine's clocks.
+
+    Linux: CLOCK_BOOTTIME counts through suspend, and the kernel names each boot, so the
+    count goes on across a restart of the program. macOS: CLOCK_MONOTONIC of the C library
+    counts through sleep, but boots have no name here. Windows: the performance counter
+    counts through sleep. Elsewhere Python's monotonic clock is the nearest there is.
+    """
+
+    def __init__(self) -> None:
+        self._boot = _boot_name()
+        self._id = _counting_clock_id()
+
+    def read(self) -> Tick:
+        """Look at the machine's clocks."""
+        wall_ns = time.time_ns()
+        count_ns = time.perf_counter_ns() if sys.platform == "win32" else self._count_ns()
+        return Tick(self._boot, count_ns // 10**6, wall_ns // 10**6, offset_s(wall_ns // 10**6))
+
+    def _count_ns(self) -> int:
+        return time.clock_gettime_ns(self._id) if self._id is not None else time.monotonic_ns()
+
+
+class PracticeClock:
+    """A clock that runs ``speed`` times as fast, for practice on the real screen.
+
+    The wall clock is stretched from ``origin_wall_ms`` on, so that the times of day in a
+    practice record look as they would in earnest.
+    """
+
+    def __init__(self, base: Clock, speed: float, origin_wall_ms: int) -> None:
+        self._base = base
+        self._speed = speed
+        self._origin_wall_ms = origin_wall_ms
+
+    def read(self) -> Tick:
+        """Look at the stretched clocks."""
+        tick = self._base.read()
+        wall_ms = self._origin_wall_ms + (tick.wall_ms - self._origin_wall_ms) * self._speed
+        boot = f"{tick.boot} x{self._speed:g}" if tick.boot is not None else None
+        return Tick(boot, int(tick.count_ms * self._speed), int(wall_ms), tick.offset_s)
+
+
+class ManualClock:
+    """A clock that stands still until it is moved: for rehearsals and tests."""
+
+    def __init__(self, wall_ms: int = 0, boot: str | None = "manual", offset_s: int = 0) -> None:
+        self.boot = boot
+        self.count_ms = 0
+        self.wall_ms = wall_ms
+        self.offset_s = offset_s
+
+    def read(self) -> Tick:
+        """Look at the clock."""
+        return Tick(self.boot, self.count_ms, self.wall_ms, self.offset_s)
+
+    def advance(self, ms: int) -> None:
+        """Let time pass on both clocks."""
+        self.count_ms += ms
+        self.wall_ms += ms
+
+    def set_wall(self, wall_ms: int) -> None:
+        """Set the wall clock, as a time service or a person might."""
+        self.wall_ms = wall_ms
+
+    def restart(self, boot: str | None, off_ms: int) -> None:
+        """The machine was off: another count, and only the wall clock went on."""
+        self.boot = boot
+        self.count_ms = 0
+        self.wall_ms += off_ms
+
+
+def offset_s(wall_ms: int) -> int:
+    """The local offset from UTC at a moment, in seconds; 0 where the zone can't be told."""
+    try:
+        offset = datetime.fromtimestamp(wall_ms / 1000, UTC).astimezone().utcoffset()
+    except (OverflowError, OSError, ValueError):
+        return 0
+    return int(offset.total_seconds()) if offset is not None else 0
+
+
+def _boot_name() -> str | None:
+    try:
+        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
+    except (OSError, ValueError):
+        return None
+
+
+def _counting_clock_id() -> int | None:
+    name = "CLOCK_MONOTONIC" if sys.platform == "darwin" else "CLOCK_BOOTTIME"
+    found = getattr(time, name, None)
+    return int(found) if found is not None else None

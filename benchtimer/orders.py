@@ -1,0 +1,95 @@
+"""From what somebody asks for - a recipe, parts, changes - to a run that can be laid out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchtimer.bench import NewRun
+from benchtimer.quantity import nearest
+from benchtimer.recipe.adjust import Adjustment, adjusted, parse_adjustment
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.problems import Problem, RecipeError, quoted
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.writer import recipe_table
+
+
+def new_run(
+    shelf: Shelf,
+    recipe: str,
+    parts: Sequence[str],
+    changes: Sequence[str] = (),
+    hands: int = 1,
+    about: Sequence[str] = (),
+) -> NewRun:
+    """A run to lay out.
+
+    Args:
+        shelf: where recipes are found.
+        recipe: name or path of the recipe that parts follow unless they name their own.
+        parts: part names, or ``name=RECIPE``.
+        changes: ``ID.FIELD=VALUE`` for the main recipe, or ``RECIPE:ID.FIELD=VALUE``.
+        hands: people who work.
+        about: ``PART.PROPERTY=VALUE``, what is known of a part.
+
+    Raises:
+        RecipeError: a recipe or a change that is not right.
+    """
+    main = shelf.find(recipe)
+    recipes = {main.id: main}
+    chosen = [_part(shelf, text, main, recipes) for text in parts]
+    used = {key for _, key in chosen}
+    recipes = {key: found for key, found in recipes.items() if key in used or not used}
+    by_recipe = _by_recipe(changes, main.id, recipes)
+    done = {key: adjusted(found, by_recipe.get(key, [])) for key, found in recipes.items()}
+    first = next(iter(done.values()), main)
+    return NewRun(
+        title=first.title,
+        recipes={key: recipe_table(found) for key, found in done.items()},
+        parts=chosen,
+        properties=_properties(about),
+        adjustments=tuple(f"{key}: {a}" for key, found in by_recipe.items() for a in found),
+        hands=hands,
+    )
+
+
+def _part(shelf: Shelf, text: str, main: Recipe, recipes: dict[str, Recipe]) -> tuple[str, str]:
+    name, equals, own = text.partition("=")
+    if not equals:
+        return text, main.id
+    found = shelf.find(own)
+    if recipes.setdefault(found.id, found) != found:
+        problem = Problem(quoted(own), f"another recipe here has the id {found.id}", "rename it")
+        raise RecipeError(own, [problem])
+    return name, found.id
+
+
+def _by_recipe(
+    changes: Sequence[str], main: str, recipes: dict[str, Recipe]
+) -> dict[str, list[Adjustment]]:
+    grouped: dict[str, list[Adjustment]] = {}
+    for change in changes:
+        key, rest = main, change
+        before = change.partition("=")[0]
+        if ":" in before:
+            key, _, rest = change.partition(":")
+        if key not in recipes:
+            near = nearest(key, list(recipes))
+            allowed = f"known: {', '.join(recipes)}"
+            found = f"this run has no recipe {quoted(key)}"
+            raise RecipeError("adjustment", [Problem(quoted(change), found, allowed, near=near)])
+        grouped.setdefault(key, []).append(parse_adjustment(rest))
+    return grouped
+
+
+def _properties(about: Sequence[str]) -> dict[str, dict[str, str]]:
+    told: dict[str, dict[str, str]] = {}
+    for text in about:
+        left, equals, value = text.partition("=")
+        part, dot, name = left.strip().rpartition(".")
+        if not (equals and dot and part and name and value.strip()):
+            problem = Problem(
+                quoted(text), "it is not PART.PROPERTY=VALUE", 'like "blade.temper=200 C"'
+            )
+            raise RecipeError("property", [problem])
+        told.setdefault(part, {})[name] = value.strip()
+    return told

@@ -1,0 +1,62 @@
+"""The shelf: where recipes are found by name.
+
+Shipped recipes stand beside the package in a clone and inside it in an installed wheel.
+A shop's own recipes stand in a folder of its own and go before shipped ones of the same
+name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from benchtimer.quantity import nearest
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.problems import Problem, RecipeError, quoted
+from benchtimer.recipe.reader import read_recipe
+
+_PACKAGE = Path(__file__).resolve().parent.parent
+
+
+def shipped_folder() -> Path:
+    """The folder of the recipes that come with the program."""
+    inside = _PACKAGE / "shipped"
+    return inside if inside.is_dir() else _PACKAGE.parent / "recipes"
+
+
+class Shelf:
+    """Recipes in folders; the first folder that has a name wins."""
+
+    def __init__(self, *folders: Path) -> None:
+        self.folders = (*folders, shipped_folder())
+
+    def paths(self) -> dict[str, Path]:
+        """Recipe names and their files, in order of name."""
+        found: dict[str, Path] = {}
+        for folder in self.folders:
+            for path in _toml_files(folder):
+                found.setdefault(path.stem, path)
+        return dict(sorted(found.items()))
+
+    def find(self, name: str) -> Recipe:
+        """The recipe with this name on the shelf, or at this path.
+
+        Raises:
+            RecipeError: no such recipe, or everything wrong with its file.
+        """
+        if name.endswith(".toml") or "/" in name or "\\" in name:
+            return read_recipe(Path(name))
+        known = self.paths()
+        if name not in known:
+            found = f"there is no recipe {quoted(name)} on the shelf"
+            allowed = f"known: {', '.join(known) or 'none'}; or give a path to a .toml file"
+            near = nearest(name, list(known))
+            raise RecipeError(quoted(name), [Problem("the shelf", found, allowed, near=near)])
+        return read_recipe(known[name])
+
+
+def _toml_files(folder: Path) -> Iterator[Path]:
+    try:
+        yield from (p for p in sorted(folder.iterdir()) if p.suffix == ".toml" and p.is_file())
+    except OSError:
+        return  # a folder that isn't there holds no recipes

@@ -1,0 +1,1 @@
+"""Records: the readable account of a run, made from its log."""

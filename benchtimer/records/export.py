@@ -1,0 +1,113 @@
+"""A record as text for people, and as JSON and TOML for programs."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import Any
+
+import tomli_w
+
+from benchtimer.quantity import show_duration
+from benchtimer.records.record import FORMAT, PartRecord, Record, Visit
+
+
+def as_table(record: Record) -> dict[str, Any]:
+    """The record as a plain table; what is unknown is left out."""
+    table = asdict(record)
+    table["adjustments"] = list(record.adjustments)
+    for shown, part in zip(table["parts"], record.parts, strict=True):
+        for visit_table, visit in zip(shown["visits"], part.visits, strict=True):
+            visit_table["dwell_s"] = visit.dwell_s
+    return {"format": FORMAT, **_without_none(table)}
+
+
+def as_json(record: Record) -> str:
+    """The record as JSON."""
+    return json.dumps(as_table(record), ensure_ascii=False, indent=2)
+
+
+def as_toml(record: Record) -> str:
+    """The record as TOML."""
+    return tomli_w.dumps(as_table(record), multiline_strings=False)
+
+
+def as_text(record: Record) -> str:
+    """The record for reading."""
+    return "\n".join(_text(record))
+
+
+def _without_none(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {k: _without_none(v) for k, v in value.items() if v is not None}
+    if isinstance(value, list | tuple):
+        return [_without_none(item) for item in value]
+    return value
+
+
+def _text(record: Record) -> Iterator[str]:
+    if record.practice:
+        yield f"PRACTICE at {record.speed:g} times the real speed: not a record of real work"
+    yield f"{record.title}"
+    yield f"run {record.run}: {record.phase}"
+    yield f"laid out {record.created}" + (f", ended {record.ended}" if record.ended else "")
+    for key, table in record.recipes.items():
+        yield f"recipe {key}, revision {table.get('revision', 1)}: {table['title']}"
+    for adjustment in record.adjustments:
+        yield f"adjusted: {adjustment}"
+    for part in record.parts:
+        yield ""
+        yield from _part(part)
+    yield from _section("Deviations", [f"{d['at']}  {_deviation(d)}" for d in record.deviations])
+    yield from _section("Notes", [f"{n['at']}  {n['text']}" for n in record.notes])
+    yield from _section("Corrections", [_correction(c) for c in record.corrections])
+    yield ""
+    yield "Log (entries in brackets were taken back later)"
+    for line in record.lines:
+        text = line.text if line.counts else f"[{line.text}]"
+        late = "" if line.at == line.noted_at else f" (written at {line.noted_at[11:19]})"
+        yield f"  {line.at}  {text}{late}"
+
+
+def _part(part: PartRecord) -> Iterator[str]:
+    hands = show_duration(round(part.hands_s))
+    back = f", sent back {part.sent_back} times" if part.sent_back > 1 else ""
+    back = ", sent back once" if part.sent_back == 1 else back
+    yield f"{part.number}  {part.name}: {part.outcome}{back}, hands-on {hands}"
+    for visit in part.visits:
+        yield f"     {_visit(visit)}"
+
+
+def _visit(visit: Visit) -> str:
+    again = f" (attempt {visit.attempt})" if visit.attempt > 1 else ""
+    text = f"{_clock(visit.began_s)} {visit.title}{again}"
+    if visit.hands_s is not None:
+        text += f": {show_duration(round(visit.hands_s))} in hand"
+    if visit.dwell_s is not None:
+        window = f"aim {show_duration(visit.aim_s or 0)}"
+        verdict = {"early": ", TOO SHORT", "overstay": ", OVERSTAY"}.get(visit.verdict or "", "")
+        text += f", {show_duration(round(visit.dwell_s))} in {visit.station} ({window}{verdict})"
+    return text
+
+
+def _clock(seconds: float | None) -> str:
+    whole = round(seconds or 0)
+    return f"{whole // 3600:>2}:{whole // 60 % 60:02}:{whole % 60:02}"
+
+
+def _deviation(table: dict[str, Any]) -> str:
+    who = table.get("part") or table.get("station")
+    return f"{who}: {table['what']}: {table['found']}, wanted {table['limit']}"
+
+
+def _correction(table: dict[str, Any]) -> str:
+    first = "; ".join(table["first_said"])
+    return f"{table['at']}  {table['what']}: {first}"
+
+
+def _section(title: str, lines: list[str]) -> Iterator[str]:
+    if lines:
+        yield ""
+        yield title
+        yield from (f"  {line}" for line in lines)

@@ -1,0 +1,296 @@
+"""The record of a run: what was meant, what happened, what was read, said and corrected.
+
+A record is made from the log alone. Times of day are local times with their offset;
+``elapsed_s`` counts from the moment the run was laid out, on the bench's own clock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta, timezone
+from typing import Any
+
+from benchtimer.recipe.model import Recipe, Step
+from benchtimer.records.effective import standing
+from benchtimer.records.sentences import Words, sentence
+from benchtimer.run import events as e
+from benchtimer.run.evolve import fold
+from benchtimer.run.state import Bench, Part
+from benchtimer.store.log import Entry
+
+FORMAT = 1
+"""Version of the record's table form."""
+
+
+@dataclass(slots=True)
+class Visit:
+    """One pass of a part through one step."""
+
+    step: str
+    title: str
+    attempt: int
+    planned_hands_s: int
+    began_s: float | None = None
+    held_s: float = 0
+    hands_s: float | None = None
+    station: str | None = None
+    in_s: float | None = None
+    out_s: float | None = None
+    least_s: int | None = None
+    aim_s: int | None = None
+    most_s: int | None = None
+    verdict: str | None = None
+
+    @property
+    def dwell_s(self) -> float | None:
+        """Time in the station, if it has ended."""
+        if self.in_s is None or self.out_s is None:
+            return None
+        return round(self.out_s - self.in_s, 3)
+
+
+@dataclass(slots=True)
+class PartRecord:
+    """What became of one part."""
+
+    name: str
+    number: int
+    recipe: str
+    outcome: str
+    sent_back: int = 0
+    hands_s: float = 0
+    visits: list[Visit] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One entry of the account."""
+
+    seq: int
+    at: str
+    noted_at: str
+    elapsed_s: float
+    by: str
+    press: int
+    counts: bool
+    text: str
+
+
+@dataclass(slots=True)
+class Record:
+    """The whole account of a run."""
+
+    run: str
+    uid: str
+    title: str
+    phase: str
+    speed: float
+    hands: int
+    created: str
+    ended: str | None
+    adjustments: tuple[str, ...]
+    recipes: dict[str, dict[str, Any]]
+    parts: list[PartRecord]
+    readings: list[dict[str, Any]]
+    answers: list[dict[str, Any]]
+    cautions: list[dict[str, Any]]
+    deviations: list[dict[str, Any]]
+    corrections: list[dict[str, Any]]
+    notes: list[dict[str, Any]]
+    lines: list[Line]
+
+    @property
+    def practice(self) -> bool:
+        """Not in earnest."""
+        return self.speed != 1
+
+
+def make_record(entries: Sequence[Entry]) -> Record:
+    """The record of a run.
+
+    Args:
+        entries: all of the run's log, beginning with the entry that laid it out.
+    """
+    first = entries[0].event
+    if not isinstance(first, e.Created):
+        raise ValueError("a run's log begins with its being laid out")
+    bench = fold(entry.event for entry in entries).bench
+    counted = standing(entries)
+    live = [entry for entry in entries if entry.seq in counted]
+    at = _Times(entries[0])
+    over = [x for x in live if isinstance(x.event, e.Completed | e.Aborted)]
+    recipes = dict(first.recipes)
+    for entry in live:
+        if isinstance(entry.event, e.PartAdded) and entry.event.recipe is not None:
+            recipes[entry.event.key] = entry.event.recipe
+    return Record(
+        run=entries[0].run,
+        uid=first.uid,
+        title=first.title,
+        phase=bench.phase.value,
+        speed=first.speed,
+        hands=first.hands,
+        created=at.day(entries[0]),
+        ended=at.day(over[-1]) if over else None,
+        adjustments=first.adjustments,
+        recipes=recipes,
+        parts=[_part_record(part, bench, live, at) for part in bench.parts.values()],
+        readings=_tables(live, e.ReadingTaken, at, ("station", "reading", "verdict")),
+        answers=_tables(live, e.Answered, at, ("part", "step", "check", "answer", "no")),
+        cautions=_tables(live, e.Acknowledged, at, ("caution", "by")),
+        deviations=_tables(
+            live, e.Deviated, at, ("part", "step", "station", "what", "limit", "found")
+        ),
+        corrections=_corrections(entries, bench, at),
+        notes=_tables(live, e.Noted, at, ("part", "text", "by")),
+        lines=_lines(entries, counted, bench, at),
+    )
+
+
+class _Times:
+    """Times of a run's entries: since it was laid out, and by the wall clock."""
+
+    def __init__(self, first: Entry) -> None:
+        self._zero_ms = first.event.t_ms
+
+    def elapsed_s(self, entry: Entry) -> float:
+        return (entry.event.t_ms - self._zero_ms) / 1000
+
+    def since_zero_s(self, t_ms: int) -> float:
+        return (t_ms - self._zero_ms) / 1000
+
+    @staticmethod
+    def day(entry: Entry) -> str:
+        """When it happened, by the wall clock of the moment it was written down."""
+        back_ms = entry.stamp.noted_ms - entry.event.t_ms
+        return local_time(entry.stamp.wall_ms - back_ms, entry.stamp.offset_s)
+
+
+def local_time(wall_ms: int, offset_s: int) -> str:
+    """ISO 8601 time with its offset, to the second."""
+    zone = timezone(timedelta(seconds=max(-86_399, min(86_399, offset_s))))
+    try:
+        moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=wall_ms)
+        return moment.astimezone(zone).isoformat(timespec="seconds")
+    except OverflowError:
+        return "out of the calendar"
+
+
+def words_of(bench: Bench) -> Words:
+    """The words of a run's recipes."""
+    return Words(bench.recipes, {part.name: part.recipe for part in bench.parts.values()})
+
+
+def _lines(entries: Sequence[Entry], counted: set[int], bench: Bench, at: _Times) -> list[Line]:
+    words = words_of(bench)
+    return [
+        Line(
+            seq=entry.seq,
+            at=at.day(entry),
+            noted_at=local_time(entry.stamp.wall_ms, entry.stamp.offset_s),
+            elapsed_s=at.elapsed_s(entry),
+            by=entry.event.by,
+            press=entry.event.press,
+            counts=entry.seq in counted,
+            text=sentence(entry.event, words),
+        )
+        for entry in entries
+    ]
+
+
+def _tables(
+    entries: list[Entry], kind: type[e.Event], at: _Times, names: tuple[str, ...]
+) -> list[dict[str, Any]]:
+    """The entries of one kind as plain tables; what is None is left out."""
+    return [
+        {"at": at.day(x), "elapsed_s": at.elapsed_s(x)}
+        | {n: getattr(x.event, n) for n in names if getattr(x.event, n) is not None}
+        for x in entries
+        if isinstance(x.event, kind)
+    ]
+
+
+def _corrections(entries: Sequence[Entry], bench: Bench, at: _Times) -> list[dict[str, Any]]:
+    """Each correction with what was said first, and, where it was back-dated, what replaced it."""
+    words = words_of(bench)
+    said: dict[int, list[str]] = {}
+    for entry in entries:
+        if not isinstance(entry.event, e.CORRECTIONS):
+            said.setdefault(entry.event.press, []).append(sentence(entry.event, words))
+    return [
+        {
+            "at": at.day(entry),
+            "elapsed_s": at.elapsed_s(entry),
+            "by": entry.event.by,
+            "what": sentence(entry.event, words),
+            "first_said": said.get(_corrected(entry.event), []),
+            "now": said.get(entry.event.press, []) if isinstance(entry.event, e.Retimed) else [],
+        }
+        for entry in entries
+        if isinstance(entry.event, e.CORRECTIONS)
+    ]
+
+
+def _corrected(event: e.Event) -> int:
+    if isinstance(event, e.Undone):
+        return event.undone
+    return event.redone if isinstance(event, e.Redone) else getattr(event, "retimed", 0)
+
+
+def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> PartRecord:
+    record = PartRecord(part.name, part.number, part.recipe, _outcome(part))
+    recipe = bench.recipe_of(part)
+    for entry in entries:
+        if getattr(entry.event, "part", None) == part.name:
+            _follow(record, recipe, entry, at)
+    record.hands_s = round(sum(v.hands_s or 0 for v in record.visits), 3)
+    return record
+
+
+def _outcome(part: Part) -> str:
+    return f"held: {part.held}" if part.held and not part.is_out else part.phase.value
+
+
+def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> None:
+    event, now_s = entry.event, at.elapsed_s(entry)
+    visit = record.visits[-1] if record.visits else None
+    if isinstance(event, e.WorkBegan):
+        step = recipe.step[recipe.step_index(event.step)]
+        record.visits.append(_new_visit(record, step, now_s))
+    elif isinstance(event, e.SentBack):
+        record.sent_back += 1
+        if visit is not None and visit.hands_s is None:
+            _end_work(visit, now_s)
+    elif visit is None:
+        return
+    elif isinstance(event, e.WorkFinished):
+        _end_work(visit, now_s)
+    elif isinstance(event, e.Held | e.Resumed) and visit.hands_s is None:
+        # Time on hold is not hands-on time: leave out the span between the two.
+        visit.held_s += now_s if isinstance(event, e.Resumed) else -now_s
+    elif isinstance(event, e.PutIn):
+        if visit.in_s is not None:  # put back: the time it had counts on
+            now_s -= visit.dwell_s or 0
+        visit.station, visit.in_s, visit.out_s, visit.verdict = event.station, now_s, None, None
+    elif isinstance(event, e.TakenOut):
+        visit.out_s = now_s
+        visit.verdict = "within"
+    elif isinstance(event, e.Deviated) and event.what in ("early", "overstay"):
+        visit.verdict = event.what
+
+
+def _new_visit(record: PartRecord, step: Step, now_s: float) -> Visit:
+    attempt = 1 + sum(v.step == step.id for v in record.visits)
+    visit = Visit(step.id, step.title, attempt, step.hands_s, began_s=now_s)
+    if step.dwell is not None:
+        dwell = step.dwell
+        visit.least_s, visit.aim_s, visit.most_s = dwell.least_s, dwell.aim_s, dwell.most_s
+    return visit
+
+
+def _end_work(visit: Visit, now_s: float) -> None:
+    if visit.held_s < 0:  # held to the end
+        visit.held_s += now_s
+    if visit.began_s is not None:
+        visit.hands_s = round(now_s - visit.began_s - max(0.0, visit.held_s), 3)

@@ -1,0 +1,134 @@
+"""Each event as one sentence, for people."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from benchtimer.quantity import show_duration
+from benchtimer.recipe.model import Recipe
+from benchtimer.run import events as e
+
+
+class Words:
+    """Knows the titles of steps and stations, so that sentences use the maker's words."""
+
+    def __init__(self, recipes: Mapping[str, Recipe], part_recipe: Mapping[str, str]) -> None:
+        self._recipes = recipes
+        self._part_recipe = part_recipe
+        self._stations = {s.id: s.title for r in recipes.values() for s in r.station}
+
+    def step(self, part: str, step_id: str) -> str:
+        """The title of a part's step."""
+        recipe = self._recipes.get(self._part_recipe.get(part, ""))
+        if recipe is None:
+            return step_id
+        return next((s.title for s in recipe.step if s.id == step_id), step_id)
+
+    def station(self, station_id: str) -> str:
+        """The title of a station."""
+        return self._stations.get(station_id, station_id)
+
+    def ask(self, part: str, step_id: str, check_id: str) -> str:
+        """What a check asks."""
+        recipe = self._recipes.get(self._part_recipe.get(part, ""))
+        steps = recipe.step if recipe is not None else ()
+        asks = (k.ask for s in steps if s.id == step_id for k in s.check if k.id == check_id)
+        return next(asks, check_id)
+
+
+def sentence(event: e.Event, words: Words) -> str:
+    """One event in words."""
+    return _SAY[type(event)](event, words)
+
+
+def _created(event: e.Created, _: Words) -> str:
+    names = ", ".join(name for name, _key in event.parts)
+    return f"laid out: {event.title}; parts: {names}"
+
+
+def _answered(event: e.Answered, words: Words) -> str:
+    answer = event.answer
+    said = ("yes" if answer else "no") if isinstance(answer, bool) else answer
+    over = ", above the ceiling" if event.above_ceiling else ""
+    out = ", not as it should be" if event.no and not isinstance(answer, bool) and not over else ""
+    return f"{event.part}: {words.ask(event.part, event.step, event.check)} {said}{over}{out}"
+
+
+def _read(event: e.ReadingTaken, words: Words) -> str:
+    verdict = {"in": "in its window", "low": "too low", "high": "too high"}
+    said = verdict.get(event.verdict, "above the ceiling")
+    return f"{words.station(event.station)} reads {event.reading}, {said}"
+
+
+def _deviated(event: e.Deviated, words: Words) -> str:
+    where = words.station(event.station) if event.station else ""
+    if event.part is None:
+        return f"DEVIATION: {where} {event.found}, wanted {event.limit}"
+    if event.what in ("early", "overstay"):
+        kind = "OVERSTAY" if event.what == "overstay" else "TOO SHORT"
+        return f"{kind}: {event.part} had {event.found} in {where}, wanted {event.limit}"
+    return f"DEVIATION: {event.part}: {event.limit} ({event.found})"
+
+
+def _taken_out(event: e.TakenOut, words: Words) -> str:
+    dwelt = show_duration(round(event.dwelt_ms / 1000))
+    return f"{event.part} out of {words.station(event.station)} after {dwelt}"
+
+
+def _held(event: e.Held, _: Words) -> str:
+    return f"{event.part or 'the run'} held: {event.reason}"
+
+
+def _noted(event: e.Noted, _: Words) -> str:
+    return f"note on {event.part}: {event.text}" if event.part else f"note: {event.text}"
+
+
+def _reopened(event: e.Reopened, _: Words) -> str:
+    away = show_duration(max(0, round(event.away_ms / 1000)))
+    if event.elapsed_from == "nothing":
+        return "reopened; the wall clock went backwards, the time away is not known"
+    return f"reopened after {away}; time away told by the {event.elapsed_from}"
+
+
+def _jumped(event: e.ClockJumped, _: Words) -> str:
+    way = "forward" if event.by_ms > 0 else "back"
+    return f"the wall clock was set {way} by {_span(abs(event.by_ms))}; no timer changed"
+
+
+def _retimed(event: e.Retimed, _: Words) -> str:
+    return f"back-dated by {_span(event.ago_ms)}: press {event.retimed}"
+
+
+def _span(ms: int) -> str:
+    return show_duration(max(1, round(ms / 1000)))
+
+
+_SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
+    e.Created: _created,
+    e.Started: lambda _e, _w: "started",
+    e.Acknowledged: lambda v, _w: f"caution acknowledged: {v.caution}",
+    e.WorkBegan: lambda v, w: f"{v.part}: began: {w.step(v.part, v.step)}",
+    e.WorkFinished: lambda v, w: f"{v.part}: done: {w.step(v.part, v.step)}",
+    e.PutIn: lambda v, w: f"{v.part} into {w.station(v.station)}",
+    e.TakenOut: _taken_out,
+    e.Deviated: _deviated,
+    e.Answered: _answered,
+    e.ReadingTaken: _read,
+    e.SentBack: lambda v, w: f"{v.part} back to: {w.step(v.part, v.to_step)} ({v.reason})",
+    e.Held: _held,
+    e.Resumed: lambda v, _w: f"{v.part or 'the run'} resumed",
+    e.Scrapped: lambda v, _w: f"{v.part} scrapped: {v.reason}",
+    e.PartAdded: lambda v, _w: f"{v.part} joins, recipe {v.key}",
+    e.PartDone: lambda v, _w: f"{v.part} done",
+    e.Noted: _noted,
+    e.StationClosed: lambda v, w: f"{w.station(v.station)} out of service: {v.reason}",
+    e.StationOpened: lambda v, w: f"{w.station(v.station)} in service again",
+    e.Undone: lambda v, _w: f"taken back: press {v.undone}",
+    e.Redone: lambda v, _w: f"made to count again: press {v.redone}",
+    e.Retimed: _retimed,
+    e.Completed: lambda _e, _w: "complete",
+    e.Aborted: lambda v, _w: f"aborted: {v.reason}",
+    e.Reopened: _reopened,
+    e.ClockJumped: _jumped,
+}

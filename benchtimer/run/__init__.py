@@ -1,0 +1,1 @@
+"""One session on the bench: events, state and the pure engine between them."""

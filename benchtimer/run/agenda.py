@@ -1,0 +1,327 @@
+"""What to do next: one action for each part and station, the most pressing first.
+
+Pure: the same bench, time and advice give the same agenda. The advice is the planner's
+begin of each part's next move; without it the earliest deadline rules, and parts not yet
+begun are spaced so that they don't queue in front of the slowest station.
+
+Rules of order:
+1. Work in hand comes first: there is one pair of hands, and a wet part in them.
+2. Then parts in the middle of a move: nothing waits in the air.
+3. Then what is due, the earliest end of its window first.
+4. Then what will be due, in order of time. A part not begun yet waits for what falls due
+   while it would be worked on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from benchtimer.recipe.model import Caution, Check, Recipe, Step
+from benchtimer.run import commands as c
+from benchtimer.run.state import OVER, Bench, Part, PartPhase, Place, RunPhase
+
+FAR_MS = 2**62
+"""A time that never comes."""
+
+GEAR_S = 120
+"""A caution is shown this long before the work it guards: gear takes time to put on."""
+
+LOOK_S = 60
+"""A reading is asked for this long before the part is lifted for it."""
+
+
+class ActionKind(StrEnum):
+    """What kind of thing is to be done."""
+
+    START = "start"
+    RESUME = "resume"
+    CAUTION = "caution"
+    READING = "reading"
+    BEGIN = "begin"
+    ANSWER = "answer"
+    FINISH = "finish"
+    COMPLETE = "complete"
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing to do.
+
+    Attributes:
+        due_ms: when it should be done.
+        earliest_ms: before this it is too early (the dwell's ``least``).
+        latest_ms: after this it is too late (the dwell's ``most``), if there is such a time.
+        move_s: how long the hands will be busy, by the recipe.
+        index: index of the step the work belongs to; None for the last lift of a part.
+        command: what confirming it asks of the engine; None where an answer is needed.
+        blocked: what stands in the way, in words.
+    """
+
+    kind: ActionKind
+    due_ms: int
+    part: str | None = None
+    index: int | None = None
+    earliest_ms: int = 0
+    latest_ms: int | None = None
+    move_s: int = 0
+    from_station: str | None = None
+    to_station: str | None = None
+    check: Check | None = None
+    caution: Caution | None = None
+    command: c.Command | None = None
+    blocked: str | None = None
+    rank: int = 3
+
+    def is_due(self, now_ms: int) -> bool:
+        """Time to do it."""
+        return self.blocked is None and now_ms >= self.due_ms
+
+    def is_late(self, now_ms: int) -> bool:
+        """The window has closed."""
+        return self.latest_ms is not None and now_ms > self.latest_ms
+
+
+def agenda(
+    bench: Bench, now_ms: int, advice: Mapping[str, int] | None = None
+) -> tuple[Action, ...]:
+    """All open actions, the next one first.
+
+    Args:
+        bench: the run's bench.
+        now_ms: bench time.
+        advice: bench time at which the planner wants each part's next move to begin.
+    """
+    if bench.phase in OVER:
+        return ()
+    if bench.phase is RunPhase.IDLE:
+        return (Action(ActionKind.START, now_ms, command=c.Start(), rank=0),)
+    if bench.phase is RunPhase.HELD:
+        return (Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=0),)
+    if all(part.is_out for part in bench.parts.values()):
+        return (Action(ActionKind.COMPLETE, now_ms, command=c.Complete(), rank=0),)
+    actions = [*_part_actions(bench, now_ms, advice or {}), *_station_readings(bench)]
+    actions = [_after_what_falls_due(a, actions, now_ms) for a in actions]
+    return tuple(sorted(_unique(actions), key=lambda a: _urgency(a, now_ms)))
+
+
+def _urgency(action: Action, now_ms: int) -> tuple[int, int, int, int]:
+    latest = action.latest_ms if action.latest_ms is not None else FAR_MS
+    if action.blocked is not None:
+        return (5, action.due_ms, latest, action.move_s)
+    if action.rank < 3:
+        return (action.rank, action.due_ms, latest, action.move_s)
+    if now_ms >= action.due_ms:
+        return (3, latest, action.due_ms, action.move_s)
+    return (4, action.due_ms, latest, action.move_s)
+
+
+def _part_actions(bench: Bench, now_ms: int, advice: Mapping[str, int]) -> Iterator[Action]:
+    for part in bench.parts.values():
+        if part.is_out or part.held is not None:
+            continue
+        if part.phase is PartPhase.IN_HAND:
+            yield _in_hand(bench, part)
+        else:
+            yield _next_move(bench, part, now_ms, advice)
+
+
+def action_for(bench: Bench, part: Part, now_ms: int) -> Action | None:
+    """What can be done with one part now, readings that are due left aside."""
+    if part.is_out or bench.phase is not RunPhase.RUNNING:
+        return None
+    if part.phase is PartPhase.IN_HAND:
+        return _in_hand(bench, part)
+    return _next_move(bench, part, now_ms, {}, reading=False)
+
+
+def _in_hand(bench: Bench, part: Part) -> Action:
+    step = bench.step_of(part)
+    due_ms = part.since_ms + step.hands_s * 1000
+    base = Action(
+        ActionKind.FINISH,
+        due_ms,
+        part.name,
+        part.step,
+        move_s=step.hands_s,
+        to_station=step.at if step.dwell is not None else None,
+        command=c.Finish(part.name),
+        rank=1,
+    )
+    checks = bench.open_checks(part)
+    if checks:
+        return replace(base, kind=ActionKind.ANSWER, check=checks[0], command=None)
+    if step.dwell is not None and step.at is not None:
+        return replace(base, blocked=obstacle(bench, part, step.at))
+    return base
+
+
+def _next_move(
+    bench: Bench, part: Part, now_ms: int, advice: Mapping[str, int], *, reading: bool = True
+) -> Action:
+    recipe = bench.recipe_of(part)
+    index = bench.next_index(part)
+    move = move_steps(recipe, index) if index is not None else []
+    action = Action(
+        ActionKind.BEGIN,
+        now_ms,
+        part.name,
+        index,
+        move_s=sum(step.hands_s for step in move),
+        from_station=part.station,
+        to_station=move[-1].at if move and move[-1].dwell is not None else None,
+        command=c.Begin(part.name),
+    )
+    action = _timed(bench, part, action, advice)
+    return _with_what_comes_before(bench, part, action, move, reading=reading)
+
+
+def _timed(bench: Bench, part: Part, action: Action, advice: Mapping[str, int]) -> Action:
+    step = bench.step_of(part)
+    if part.phase is PartPhase.DWELLING and step.dwell is not None:
+        dwell = step.dwell
+        most = dwell.most_s
+        action = replace(
+            action,
+            due_ms=part.since_ms + dwell.aim_s * 1000,
+            earliest_ms=part.since_ms + dwell.least_s * 1000,
+            latest_ms=part.since_ms + most * 1000 if most is not None else None,
+        )
+        if part.name in advice:  # the planner moves dwells inside their window, never out of it
+            due = max(advice[part.name], action.earliest_ms)
+            latest = action.latest_ms
+            due = min(due, latest) if latest is not None else due
+            action = replace(action, due_ms=due)
+        return action
+    if part.began_ms is not None:
+        return replace(action, due_ms=part.since_ms, rank=2)
+    due = advice.get(part.name, _spaced_start(bench, part))
+    return replace(action, due_ms=due)
+
+
+def _with_what_comes_before(
+    bench: Bench, part: Part, action: Action, move: list[Step], *, reading: bool = True
+) -> Action:
+    """A full tank, a caution or a reading stands before the work itself."""
+    if action.to_station is not None:
+        action = replace(action, blocked=obstacle(bench, part, action.to_station))
+    for offset, step in enumerate(move):
+        cautions = bench.open_cautions(part, (action.index or 0) + offset)
+        if cautions:
+            acknowledge = c.Acknowledge(cautions[0].title)
+            return replace(
+                action,
+                kind=ActionKind.CAUTION,
+                caution=cautions[0],
+                command=acknowledge,
+                due_ms=action.due_ms - GEAR_S * 1000,
+            )
+        place = bench.places.get(step.at or "")
+        if place is not None and reading and _reading_due_ms(place) <= action.due_ms:
+            return replace(
+                action,
+                kind=ActionKind.READING,
+                to_station=step.at,
+                command=None,
+                due_ms=action.due_ms - LOOK_S * 1000,
+            )
+    return action
+
+
+def _station_readings(bench: Bench) -> Iterator[Action]:
+    """Readings on the station's rhythm while parts are in it."""
+    for name, place in bench.places.items():
+        if bench.inside(name) and place.station.temperature is not None:
+            due_ms = _reading_due_ms(place)
+            if due_ms < FAR_MS:
+                since = min(part.since_ms for part in bench.inside(name))
+                due_ms = max(due_ms, since)
+                yield Action(ActionKind.READING, due_ms, to_station=name)
+
+
+def _reading_due_ms(place: Place) -> int:
+    window = place.station.temperature
+    if window is None:
+        return FAR_MS
+    if place.reading is None:
+        return 0
+    return place.reading.t_ms + window.every_s * 1000 if window.every_s is not None else FAR_MS
+
+
+def _unique(actions: list[Action]) -> Iterator[Action]:
+    """One reading of a station at a time, the earliest."""
+    seen: set[str | None] = set()
+    for action in sorted(actions, key=lambda a: a.due_ms):
+        if action.kind is ActionKind.READING:
+            if action.to_station in seen:
+                continue
+            seen.add(action.to_station)
+        yield action
+
+
+def _after_what_falls_due(action: Action, others: list[Action], now_ms: int) -> Action:
+    """A part not begun yet starts only when no other move falls due during its first one."""
+    if action.rank != 3 or action.from_station is not None or action.part is None:
+        return action
+    start = max(action.due_ms, now_ms)
+    for other in sorted(others, key=lambda a: a.due_ms):
+        if other.from_station is None or other.blocked is not None:
+            continue
+        ends = other.due_ms + other.move_s * 1000
+        if other.due_ms < start + action.move_s * 1000 and ends > start:
+            start = ends
+    return replace(action, due_ms=start) if start > max(action.due_ms, now_ms) else action
+
+
+def _spaced_start(bench: Bench, part: Part) -> int:
+    """When a part that has not been begun should be: spaced by the slowest station."""
+    begun = [p.began_ms for p in bench.parts.values() if p.began_ms is not None]
+    waiting = [p for p in bench.parts.values() if p.began_ms is None and not p.is_out]
+    turn = waiting.index(part)
+    spacing_ms = spacing_s(bench, bench.recipe_of(part)) * 1000
+    if not begun:
+        return bench.touched_ms + turn * spacing_ms
+    return max(begun) + (turn + 1) * spacing_ms
+
+
+def spacing_s(bench: Bench, recipe: Recipe) -> int:
+    """Seconds between the starts of equal parts that neither hands nor a station can undercut.
+
+    The hands need all the work of one part; a station with fewer places than parts needs a
+    dwell with the moves around it, shared by its places. This is the usual lower bound of a
+    steady line, not a plan.
+    """
+    live = sum(not part.is_out for part in bench.parts.values())
+    needs = [sum(step.hands_s for step in recipe.step)]
+    for index, step in enumerate(recipe.step):
+        if step.dwell is None or step.at is None:
+            continue
+        holds = bench.places[step.at].station.holds
+        if holds < live:
+            out = recipe.step[index + 1].hands_s if index + 1 < len(recipe.step) else 0
+            needs.append(-(-(step.hands_s + step.dwell.aim_s + out) // holds))
+    return max(needs)
+
+
+def move_steps(recipe: Recipe, index: int) -> list[Step]:
+    """The steps of one move: hands-on work from ``index`` up to and with the next dwell's."""
+    move = []
+    for step in recipe.step[index:]:
+        move.append(step)
+        if step.dwell is not None:
+            break
+    return move
+
+
+def obstacle(bench: Bench, part: Part, station: str) -> str | None:
+    """What keeps a part out of a station, in words; None if nothing does."""
+    place = bench.places[station]
+    if place.closed is not None:
+        return f"{place.station.title} is out of service"
+    others = [p.name for p in bench.inside(station) if p.name != part.name]
+    if len(others) >= place.station.holds:
+        return f"{place.station.title} is full: {', '.join(others)}"
+    if place.reading is not None and place.reading.verdict == "above-ceiling":
+        return f"{place.station.title} reads {place.reading.quantity}, too hot"
+    return None

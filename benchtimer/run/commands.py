@@ -1,0 +1,162 @@
+"""What somebody at the bench can ask for. Each becomes events, or is refused."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """A wish; ``decide`` says what comes of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Start(Command):
+    """Begin the run."""
+
+
+@dataclass(frozen=True, slots=True)
+class Acknowledge(Command):
+    """The caution has been read and its gear is on."""
+
+    caution: str
+
+
+@dataclass(frozen=True, slots=True)
+class Begin(Command):
+    """Begin the part's next hands-on work, lifting it out of its station first."""
+
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finish(Command):
+    """The hands-on work is done; the part goes into its station, or on to the next work."""
+
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class TakeOut(Command):
+    """Lift a part out of its station without beginning anything."""
+
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class PutBack(Command):
+    """Put a part that was taken out back into the same station; its dwell goes on."""
+
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer(Command):
+    """Answer a check of the work in hand: True or False, a reading, an option, or words."""
+
+    part: str
+    check: str
+    answer: str | bool
+
+
+@dataclass(frozen=True, slots=True)
+class Read(Command):
+    """Write down a station's temperature, for example ``"290 F"``."""
+
+    station: str
+    reading: str
+
+
+@dataclass(frozen=True, slots=True)
+class SendBack(Command):
+    """Send a part back to this step or an earlier one, by hand."""
+
+    part: str
+    to_step: str
+    reason: str = "by hand"
+
+
+@dataclass(frozen=True, slots=True)
+class Hold(Command):
+    """Set a part aside, or the whole run if ``part`` is None."""
+
+    part: str | None
+    reason: str = "by hand"
+
+
+@dataclass(frozen=True, slots=True)
+class Resume(Command):
+    """Go on with what was held."""
+
+    part: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Scrap(Command):
+    """Give a part up."""
+
+    part: str
+    reason: str = "by hand"
+
+
+@dataclass(frozen=True, slots=True)
+class AddPart(Command):
+    """Let a part join; ``recipe`` is needed if its recipe is new to the run."""
+
+    part: str
+    key: str
+    recipe: dict[str, Any] | None = None
+    properties: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Note(Command):
+    """Words for the record, about a part or the whole run."""
+
+    text: str
+    part: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CloseStation(Command):
+    """Take a station out of service."""
+
+    station: str
+    reason: str = "by hand"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenStation(Command):
+    """Put a station back into service."""
+
+    station: str
+
+
+@dataclass(frozen=True, slots=True)
+class Undo(Command):
+    """Take the last press back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Redo(Command):
+    """Make the last press count that was taken back."""
+
+
+@dataclass(frozen=True, slots=True)
+class BackDate(Command):
+    """The last press really happened this much earlier."""
+
+    ago_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Complete(Command):
+    """Every part is done: close the run."""
+
+
+@dataclass(frozen=True, slots=True)
+class Abort(Command):
+    """Give the whole run up."""
+
+    reason: str = "by hand"

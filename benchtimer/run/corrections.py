@@ -1,0 +1,61 @@
+"""Corrections: undo, redo, back-dating. Each is written down and names the press it corrects."""
+
+from __future__ import annotations
+
+from benchtimer.quantity import show_duration
+from benchtimer.run import commands as c
+from benchtimer.run import events as e
+from benchtimer.run import refusals as r
+from benchtimer.run.pen import Pen, lift
+from benchtimer.run.state import Press, State
+
+
+def undo(state: State, pen: Pen) -> None:
+    """Take the last press back."""
+    if not state.past:
+        raise r.NothingTo("undo")
+    pen.write(e.Undone, undone=state.past[-1].number)
+
+
+def redo(state: State, pen: Pen) -> None:
+    """Let the press count again that was taken back last."""
+    if not state.future:
+        raise r.NothingTo("redo")
+    pen.write(e.Redone, redone=state.future[-1].press.number)
+
+
+def back_date(state: State, command: c.BackDate, pen: Pen) -> None:
+    """Write the last press again with its real time; dwells are judged anew."""
+    if not state.past:
+        raise r.NothingTo("back-date")
+    press = state.past[-1]
+    real_ms = press.events[0].t_ms - command.ago_ms
+    _check_real_time(press, command.ago_ms, real_ms)
+    pen.write(e.Retimed, retimed=press.number, ago_ms=command.ago_ms)
+    pen.bench, pen.t_ms = press.before, real_ms
+    for event in press.events:
+        if isinstance(event, e.TakenOut):
+            lift(pen, pen.part(event.part))
+        elif not (isinstance(event, e.Deviated) and event.what in ("early", "overstay")):
+            pen.copy(event)
+
+
+def _check_real_time(press: Press, ago_ms: int, real_ms: int) -> None:
+    """A back-dated press stays behind whatever came before it at the same part or station."""
+    if ago_ms <= 0:
+        raise r.TimeConflict("Can't back-date", "the time must be in the past", "Give a time ago")
+    limits = [("the run", press.before.touched_ms)]
+    for event in press.events:
+        name, station = getattr(event, "part", None), getattr(event, "station", None)
+        if isinstance(name, str) and name in press.before.parts:
+            limits.append((name, press.before.parts[name].touched_ms))
+        if isinstance(station, str) and station in press.before.places:
+            limits.append((station, press.before.places[station].touched_ms))
+    thing, earliest = max(limits, key=lambda limit: limit[1])
+    if real_ms < earliest:
+        most = max(0, (press.events[0].t_ms - earliest) // 1000)
+        raise r.TimeConflict(
+            "Can't back-date so far",
+            f"something else happened to {thing} in between",
+            f"{show_duration(most)} is the most",
+        )

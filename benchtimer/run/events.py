@@ -1,0 +1,314 @@
+"""What can happen in a run. Events are facts: never changed, never taken away.
+
+Every event says when it happened (``t_ms``, on the bench's own clock, which counts through
+sleep and ignores jumps of the wall clock), by whom, and which press caused it. All events
+of one press happen together or not at all. A correction is an event that names the press
+it corrects.
+
+Bodies hold only text, numbers, truth values and plain tables, so that an event written
+today can be read in twenty years without this program.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+PROGRAM = "benchtimer"
+"""Who did what no person did."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """What all events tell.
+
+    Attributes:
+        press: number of the press that caused it; 0 for what no press caused.
+        t_ms: bench time at which it happened, in milliseconds.
+        by: who did it.
+    """
+
+    press: int
+    t_ms: int
+    by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Created(Event):
+    """A run is laid out: its parts, and the recipes as they will be run.
+
+    Attributes:
+        uid: an identity that no other run has, on any machine.
+        recipes: each recipe's table by its key in this run, adjustments made.
+        parts: name and recipe key of each part, in order of their numbers.
+        properties: what is known of each part, such as its temper, as texts.
+        adjustments: the changes made to the recipes for this run, as texts.
+        speed: how many times faster than real it runs; 1 is real, more is practice.
+    """
+
+    uid: str
+    title: str
+    recipes: dict[str, dict[str, Any]]
+    parts: tuple[tuple[str, str], ...]
+    properties: dict[str, dict[str, str]] = field(default_factory=dict)
+    adjustments: tuple[str, ...] = ()
+    hands: int = 1
+    speed: float = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Started(Event):
+    """Work may begin."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Acknowledged(Event):
+    """A caution was read and its gear is on."""
+
+    caution: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkBegan(Event):
+    """Hands-on work on a part for a step."""
+
+    part: str
+    step: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkFinished(Event):
+    """The hands-on work of a step is done."""
+
+    part: str
+    step: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PutIn(Event):
+    """A part went into a station and its dwell runs."""
+
+    part: str
+    step: str
+    station: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenOut(Event):
+    """A part left a station; ``dwelt_ms`` is the time it has had there."""
+
+    part: str
+    step: str
+    station: str
+    dwelt_ms: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deviated(Event):
+    """Something differs from the recipe.
+
+    Attributes:
+        what: ``early`` or ``overstay`` (a dwell), ``reading`` (out of its window),
+            ``check`` (a no that sends nothing back), ``attempts`` (sent back too often).
+        limit: what the recipe asks for, as text.
+        found: what it was, as text.
+    """
+
+    part: str | None
+    step: str | None
+    station: str | None = None
+    what: str
+    limit: str
+    found: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answered(Event):
+    """A check was answered. ``no`` tells whether it counts as no."""
+
+    part: str
+    step: str
+    check: str
+    answer: str | bool
+    no: bool
+    above_ceiling: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingTaken(Event):
+    """A station's temperature was read: ``in``, ``low``, ``high`` or ``above-ceiling``."""
+
+    station: str
+    reading: str
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SentBack(Event):
+    """A part goes back to an earlier step, by a check or by hand (``check`` is None).
+
+    ``count`` is how often this check has sent it back by now.
+    """
+
+    part: str
+    from_step: str
+    to_step: str
+    check: str | None
+    count: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held(Event):
+    """A part, or the whole run if ``part`` is None, is set aside; its clocks go on."""
+
+    part: str | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resumed(Event):
+    """What was held goes on."""
+
+    part: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scrapped(Event):
+    """A part is given up."""
+
+    part: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartAdded(Event):
+    """A part joins; ``recipe`` is the table of a recipe that is new to this run."""
+
+    part: str
+    key: str
+    recipe: dict[str, Any] | None = None
+    properties: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartDone(Event):
+    """A part has been through its last step."""
+
+    part: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted(Event):
+    """Words for the record."""
+
+    part: str | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationClosed(Event):
+    """Nothing may go into this station until it is opened."""
+
+    station: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationOpened(Event):
+    """The station is in service again."""
+
+    station: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undone(Event):
+    """A press is taken back; what it caused counts no longer, but stays in the log."""
+
+    undone: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Redone(Event):
+    """A press that was taken back counts again."""
+
+    redone: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Retimed(Event):
+    """A press happened earlier than it was made; the same events follow with their real time."""
+
+    retimed: int
+    ago_ms: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Completed(Event):
+    """Every part is done or scrapped and the run is over."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aborted(Event):
+    """The run was given up."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reopened(Event):
+    """The program was started again in the middle of a run.
+
+    Attributes:
+        elapsed_from: ``counting clock`` if the machine's own count of seconds went on,
+            ``wall clock`` if the time away is only what the wall clock says,
+            ``nothing`` if the wall clock had gone backwards and could not tell.
+        away_ms: how long nobody listened.
+    """
+
+    elapsed_from: str
+    away_ms: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockJumped(Event):
+    """The wall clock was set, by this much; no timer changed."""
+
+    by_ms: int
+
+
+KINDS: dict[str, type[Event]] = {
+    "created": Created,
+    "started": Started,
+    "acknowledged": Acknowledged,
+    "work-began": WorkBegan,
+    "work-finished": WorkFinished,
+    "put-in": PutIn,
+    "taken-out": TakenOut,
+    "deviated": Deviated,
+    "answered": Answered,
+    "reading-taken": ReadingTaken,
+    "sent-back": SentBack,
+    "held": Held,
+    "resumed": Resumed,
+    "scrapped": Scrapped,
+    "part-added": PartAdded,
+    "part-done": PartDone,
+    "noted": Noted,
+    "station-closed": StationClosed,
+    "station-opened": StationOpened,
+    "undone": Undone,
+    "redone": Redone,
+    "retimed": Retimed,
+    "completed": Completed,
+    "aborted": Aborted,
+    "reopened": Reopened,
+    "clock-jumped": ClockJumped,
+}
+"""The name of each kind of event in the log. Names are for ever."""
+
+CORRECTIONS = (Undone, Redone, Retimed)
+"""Events that change how earlier ones count."""
+
+BYSTANDERS = (Reopened, ClockJumped)
+"""Events that change nothing on the bench."""

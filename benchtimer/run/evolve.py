@@ -1,0 +1,304 @@
+"""``evolve(state, event) -> state``: what each event changes. No event is ever refused here.
+
+Rules:
+1. Folding is total: whatever ``decide`` once wrote can be folded, for ever.
+2. Ordinary events change the bench. Corrections choose another bench: the one before the
+   press that was taken back, or the one after the press that counts again.
+3. Bystanders (clock entries) change no bench at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from functools import reduce, singledispatch
+from typing import Any
+
+from benchtimer.quantity import parse
+from benchtimer.recipe.model import Recipe, Station
+from benchtimer.recipe.reader import build_recipe
+from benchtimer.run import events as e
+from benchtimer.run.state import (
+    UNDO_DEPTH,
+    AnswerGiven,
+    Bench,
+    Part,
+    Place,
+    Press,
+    RunPhase,
+    State,
+    StationReading,
+    TakenBack,
+)
+from benchtimer.run.transitions import PART_AFTER, RUN_AFTER
+
+
+def evolve(state: State, event: e.Event) -> State:
+    """The state after one event."""
+    seen = replace(
+        state,
+        last_ms=max(state.last_ms, event.t_ms),
+        presses=max(state.presses, event.press),
+    )
+    if isinstance(event, e.BYSTANDERS):
+        return seen
+    if isinstance(event, e.Undone):
+        return _take_back(seen)
+    if isinstance(event, e.Redone):
+        return _make_count(seen)
+    if isinstance(event, e.Retimed):
+        return replace(seen, bench=seen.past[-1].before, past=seen.past[:-1], future=())
+    return replace(seen, bench=apply(state.bench, event), past=_remember(seen, event), future=())
+
+
+def fold(events: Iterable[e.Event], state: State | None = None) -> State:
+    """The state after many events."""
+    return reduce(evolve, events, state if state is not None else State())
+
+
+def _take_back(state: State) -> State:
+    press = state.past[-1]
+    back = TakenBack(press, state.bench)
+    return replace(state, bench=press.before, past=state.past[:-1], future=(*state.future, back))
+
+
+def _make_count(state: State) -> State:
+    back = state.future[-1]
+    return replace(
+        state, bench=back.after, past=(*state.past, back.press), future=state.future[:-1]
+    )
+
+
+def _remember(state: State, event: e.Event) -> tuple[Press, ...]:
+    if event.press == 0:
+        return state.past
+    if state.past and state.past[-1].number == event.press:
+        last = state.past[-1]
+        return (*state.past[:-1], replace(last, events=(*last.events, event)))
+    return (*state.past, Press(event.press, state.bench, (event,)))[-UNDO_DEPTH:]
+
+
+def apply(bench: Bench, event: e.Event) -> Bench:
+    """The bench after one ordinary event."""
+    return _touch(_apply(event, bench), event)
+
+
+@singledispatch
+def _apply(event: e.Event, bench: Bench) -> Bench:
+    """Events that only go into the record leave the bench as it is."""
+    phase = RUN_AFTER.get(type(event))
+    return replace(bench, phase=phase) if phase is not None else bench
+
+
+@_apply.register
+def _(event: e.Created, bench: Bench) -> Bench:
+    recipes = {key: recipe_from_table(table) for key, table in event.recipes.items()}
+    bench = replace(
+        bench,
+        title=event.title,
+        uid=event.uid,
+        hands=event.hands,
+        speed=event.speed,
+        places=places_of(recipes.values()),
+        recipes=recipes,
+    )
+    for name, key in event.parts:
+        known = event.properties.get(name, {})
+        bench = _with_new_part(bench, name, key, event.t_ms, known)
+    return bench
+
+
+@_apply.register
+def _(event: e.PartAdded, bench: Bench) -> Bench:
+    if event.recipe is not None:
+        recipes = {**bench.recipes, event.key: recipe_from_table(event.recipe)}
+        fresh = places_of(recipes.values())
+        bench = replace(bench, recipes=recipes, places={**fresh, **bench.places})
+    return _with_new_part(bench, event.part, event.key, event.t_ms, event.properties)
+
+
+@_apply.register
+def _(event: e.Acknowledged, bench: Bench) -> Bench:
+    return replace(bench, acknowledged=bench.acknowledged | {event.caution})
+
+
+@_apply.register
+def _(event: e.WorkBegan, bench: Bench) -> Bench:
+    part = bench.parts[event.part]
+    index = bench.recipe_of(part).step_index(event.step)
+    step = bench.recipe_of(part).step[index]
+    return _move(
+        bench,
+        event,
+        part,
+        step=index,
+        station=step.at if step.dwell is None else None,
+        passes={**part.passes, step.id: part.passes.get(step.id, 0) + 1},
+        answers={},
+        began_ms=part.began_ms if part.began_ms is not None else event.t_ms,
+        lifted_from=None,
+        dwelt_ms=0,
+    )
+
+
+@_apply.register
+def _(event: e.WorkFinished, bench: Bench) -> Bench:
+    part = bench.parts[event.part]
+    steps = bench.recipe_of(part).step
+    goes_on = steps[part.step].dwell is None and part.step + 1 < len(steps)
+    return _move(bench, event, part, step=part.step + goes_on, station=None)
+
+
+@_apply.register
+def _(event: e.PutIn, bench: Bench) -> Bench:
+    part = bench.parts[event.part]
+    index = bench.recipe_of(part).step_index(event.step)
+    began = event.t_ms - part.dwelt_ms
+    return _move(bench, event, part, step=index, station=event.station, since_ms=began)
+
+
+@_apply.register
+def _(event: e.TakenOut, bench: Bench) -> Bench:
+    part = bench.parts[event.part]
+    last = part.step + 1 >= len(bench.recipe_of(part).step)
+    return _move(
+        bench,
+        event,
+        part,
+        step=part.step if last else part.step + 1,
+        station=None,
+        lifted_from=part.step,
+        dwelt_ms=event.dwelt_ms,
+    )
+
+
+@_apply.register
+def _(event: e.Answered, bench: Bench) -> Bench:
+    part = bench.parts[event.part]
+    given = AnswerGiven(event.answer, event.no, event.above_ceiling)
+    return _with_part(bench, replace(part, answers={**part.answers, event.check: given}))
+
+
+@_apply.register
+def _(event: e.SentBack, bench: Bench) -> Bench:
+    part = bench.parts[event.part]
+    return _move(
+        bench,
+        event,
+        part,
+        step=bench.recipe_of(part).step_index(event.to_step),
+        station=None,
+        sent_back=_counts(bench, part, event),
+        lifted_from=None,
+        dwelt_ms=0,
+    )
+
+
+@_apply.register
+def _(event: e.PartDone, bench: Bench) -> Bench:
+    return _move(bench, event, bench.parts[event.part], station=None)
+
+
+@_apply.register
+def _(event: e.Scrapped, bench: Bench) -> Bench:
+    return _move(bench, event, bench.parts[event.part], station=None, held=None)
+
+
+@_apply.register
+def _(event: e.Held, bench: Bench) -> Bench:
+    if event.part is None:
+        return replace(bench, phase=RunPhase.HELD, held=event.reason)
+    return _with_part(bench, replace(bench.parts[event.part], held=event.reason))
+
+
+@_apply.register
+def _(event: e.Resumed, bench: Bench) -> Bench:
+    if event.part is None:
+        return replace(bench, phase=RunPhase.RUNNING, held=None)
+    return _with_part(bench, replace(bench.parts[event.part], held=None))
+
+
+@_apply.register
+def _(event: e.ReadingTaken, bench: Bench) -> Bench:
+    reading = StationReading(parse(event.reading), event.t_ms, event.verdict)
+    return _with_place(bench, event.station, reading=reading)
+
+
+@_apply.register
+def _(event: e.StationClosed, bench: Bench) -> Bench:
+    return _with_place(bench, event.station, closed=event.reason)
+
+
+@_apply.register
+def _(event: e.StationOpened, bench: Bench) -> Bench:
+    return _with_place(bench, event.station, closed=None)
+
+
+def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
+    """The recipe of a table as an event carries it.
+
+    Raises:
+        RecipeError: if the table is not a recipe that this program can read.
+    """
+    return build_recipe(dict(table), name=str(table.get("id", "recipe")))
+
+
+def places_of(recipes: Iterable[Recipe]) -> dict[str, Place]:
+    """The stations of all recipes; one id is one station, told by the first recipe that has it."""
+    stations: dict[str, Station] = {}
+    for recipe in recipes:
+        for station in recipe.station:
+            stations.setdefault(station.id, station)
+    return {name: Place(station) for name, station in stations.items()}
+
+
+def _with_new_part(bench: Bench, name: str, key: str, t_ms: int, known: Mapping[str, str]) -> Bench:
+    properties = {prop: parse(text) for prop, text in known.items()}
+    part = Part(name, len(bench.parts) + 1, key, since_ms=t_ms, properties=properties)
+    return _with_part(bench, part)
+
+
+def _with_part(bench: Bench, part: Part) -> Bench:
+    return replace(bench, parts={**bench.parts, part.name: part})
+
+
+def _with_place(bench: Bench, station: str, **changes: Any) -> Bench:
+    place = replace(bench.places[station], **changes)
+    return replace(bench, places={**bench.places, station: place})
+
+
+def _move(bench: Bench, event: e.Event, part: Part, **changes: Any) -> Bench:
+    """A part's next phase, by the table, with the time it began."""
+    changes = {"phase": PART_AFTER[type(event)], "since_ms": event.t_ms, **changes}
+    return _with_part(bench, replace(part, **changes))
+
+
+def _counts(bench: Bench, part: Part, event: e.SentBack) -> dict[str, int]:
+    """Counts of send-backs: one more for this check, a fresh count for the loops inside it."""
+    recipe = bench.recipe_of(part)
+    first, last = recipe.step_index(event.to_step), recipe.step_index(event.from_step)
+    inner = {
+        f"{step.id}/{check.id}"
+        for step in recipe.step[first : last + 1]
+        for check in step.check
+        if check.kind != "note"
+        and check.on_no is not None
+        and recipe.step_index(check.on_no.back_to) >= first
+    }
+    counts = {key: n for key, n in part.sent_back.items() if key not in inner}
+    if event.check is not None:
+        counts[f"{event.from_step}/{event.check}"] = event.count
+    return counts
+
+
+def _touch(bench: Bench, event: e.Event) -> Bench:
+    """Note when parts, stations and the run were last changed: back-dating stops there."""
+    name = getattr(event, "part", None)
+    if name is not None and name in bench.parts:
+        bench = _with_part(bench, replace(bench.parts[name], touched_ms=event.t_ms))
+    station = getattr(event, "station", None)
+    if station is not None and station in bench.places:
+        bench = _with_place(bench, station, touched_ms=event.t_ms)
+    if name is None and station is None:
+        bench = replace(bench, touched_ms=max(bench.touched_ms, event.t_ms))
+    return bench

@@ -1,0 +1,109 @@
+"""Laying out a run: its parts, their names, and stations that recipes share."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from benchtimer.quantity import QuantityError, parse
+from benchtimer.recipe.model import Recipe
+from benchtimer.run import events as e
+from benchtimer.run import refusals as r
+from benchtimer.run.answers import safe_text
+from benchtimer.run.evolve import places_of, recipe_from_table
+from benchtimer.run.pen import Now
+
+MAX_PARTS = 200
+MAX_NAME = 200
+
+
+def create(
+    now: Now,
+    *,
+    uid: str,
+    title: str,
+    recipes: Mapping[str, dict[str, Any]],
+    parts: list[tuple[str, str]],
+    properties: Mapping[str, Mapping[str, str]] | None = None,
+    adjustments: tuple[str, ...] = (),
+    hands: int = 1,
+    speed: float = 1,
+) -> list[e.Event]:
+    """The first event of a run.
+
+    Raises:
+        Refused: no parts, too many, a bad or repeated name, or stations that contradict.
+    """
+    if not parts:
+        raise r.BadValue("Can't lay out a run", "it has no parts", "Name at least one part")
+    if len(parts) > MAX_PARTS:
+        raise r.BadValue("Can't lay out a run", f"{len(parts)} parts", f"{MAX_PARTS} at most")
+    taken: list[str] = []
+    for name, key in parts:
+        check_name(name, taken)
+        taken.append(name)
+        if key not in recipes:
+            raise r.UnknownName("recipe", key, list(recipes))
+    known = properties or {}
+    read = {key: recipe_from_table(table) for key, table in recipes.items()}
+    check_stations(list(read.values()))
+    for name in known:
+        if name not in taken:
+            raise r.UnknownName("part", name, taken)
+    for name, key in parts:
+        check_properties(read[key], name, known.get(name, {}))
+    created = e.Created(
+        press=0,
+        t_ms=now.t_ms,
+        by=now.by,
+        uid=uid,
+        title=safe_text("title", title),
+        recipes=dict(recipes),
+        parts=tuple(parts),
+        properties={name: dict(told) for name, told in known.items()},
+        adjustments=adjustments,
+        hands=hands,
+        speed=speed,
+    )
+    return [created]
+
+
+def check_name(name: str, taken: list[str]) -> None:
+    """Refuse a name that is empty, too long, unsafe on a screen, or taken."""
+    safe_text("part name", name)
+    if len(name) > MAX_NAME or "\n" in name:
+        raise r.BadValue(
+            "Bad part name", f"longer than {MAX_NAME} letters or two lines", "Shorten it"
+        )
+    if name in taken:
+        raise r.BadValue("Two parts of one name", f'"{name}" is there twice', f'Try "{name} 2"')
+
+
+def check_stations(recipes: list[Recipe]) -> None:
+    """Recipes of one run that name the same station must mean the same one."""
+    places = places_of(recipes)
+    for recipe in recipes:
+        for station in recipe.station:
+            first = places[station.id].station
+            if (first.holds, first.temperature) != (station.holds, station.temperature):
+                raise r.BadValue(
+                    f"Can't run {recipe.id} with these recipes",
+                    f'its station "{station.id}" differs from another\'s in places or temperature',
+                    "Give one of them another id, or make them equal",
+                )
+
+
+def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> None:
+    """Refuse a part of which something is not known that its recipe asks for."""
+    asked = {prop.id: prop for prop in recipe.property}
+    for name in known:
+        if name not in asked:
+            raise r.UnknownName(f"property of {part}", name, list(asked) or ["none"])
+    for name, prop in asked.items():
+        if name not in known:
+            raise r.PropertyMissing(part, name, prop.ask)
+        try:
+            parse(known[name], prop.kind)
+        except QuantityError as error:
+            what = f"Can't take the {name} of {part}"
+            raise r.BadValue(what, error.reason, error.allowed.capitalize()) from None

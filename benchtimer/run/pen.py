@@ -1,0 +1,65 @@
+"""The pen that writes the events of one press, keeping the bench up to date as it goes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from benchtimer.quantity import show_duration
+from benchtimer.run import events as e
+from benchtimer.run.evolve import apply
+from benchtimer.run.state import Bench, Part
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """The bench time of a press, and who makes it."""
+
+    t_ms: int
+    by: str = "maker"
+
+
+@dataclass(slots=True)
+class Pen:
+    """Writes the events of one press, and knows the bench as it stands after each."""
+
+    bench: Bench
+    press: int
+    t_ms: int
+    by: str
+    events: list[e.Event] = field(default_factory=list)
+
+    def write(self, kind: Callable[..., e.Event], **body: Any) -> None:
+        """Add an event."""
+        self.copy(kind(press=self.press, t_ms=self.t_ms, by=self.by, **body))
+
+    def copy(self, event: e.Event) -> None:
+        """Add an event as this press's own."""
+        event = replace(event, press=self.press, t_ms=self.t_ms, by=self.by)
+        self.events.append(event)
+        if not isinstance(event, e.CORRECTIONS):
+            self.bench = apply(self.bench, event)
+
+    def part(self, name: str) -> Part:
+        """The part as it stands now."""
+        return self.bench.parts[name]
+
+
+def lift(pen: Pen, part: Part) -> None:
+    """Take a dwelling part out, and say so if it was too early or too late."""
+    step = pen.bench.step_of(part)
+    dwelt_ms = pen.t_ms - part.since_ms
+    pen.write(e.TakenOut, part=part.name, step=step.id, station=part.station, dwelt_ms=dwelt_ms)
+    dwell = step.dwell
+    if dwell is None:
+        return
+    limit = None
+    if dwelt_ms < dwell.least_s * 1000:
+        limit = ("early", f"at least {show_duration(dwell.least_s)}")
+    elif dwell.most_s is not None and dwelt_ms > dwell.most_s * 1000:
+        limit = ("overstay", f"at most {show_duration(dwell.most_s)}")
+    if limit is not None:
+        found = show_duration(round(dwelt_ms / 1000))
+        body = {"part": part.name, "step": step.id, "station": part.station}
+        pen.write(e.Deviated, **body, what=limit[0], limit=limit[1], found=found)

@@ -1,0 +1,135 @@
+"""Why a command can't be done. Each refusal names the thing, the place and the way out.
+
+A refused command changes nothing.
+"""
+
+from __future__ import annotations
+
+
+class Refused(Exception):
+    """Base of all refusals: ``what`` can't be done, ``why``, and the ``way_out``."""
+
+    def __init__(self, what: str, why: str, way_out: str) -> None:
+        self.what = what
+        self.why = why
+        self.way_out = way_out
+        super().__init__(what, why, way_out)
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.why}. {self.way_out}."
+
+
+class UnknownName(Refused):
+    """A part, station, step, check or caution that this run does not have."""
+
+    def __init__(self, kind: str, name: str, known: list[str]) -> None:
+        super().__init__(
+            f'No {kind} "{name}"', "this run has none of that name", f"Known: {', '.join(known)}"
+        )
+
+
+class WrongPhase(Refused):
+    """The run or the part is in a phase in which this can't be done."""
+
+    def __init__(self, what: str, thing: str, phase: str, allowed: list[str]) -> None:
+        self.phase = phase
+        super().__init__(what, f"{thing} is {phase}", f"It must be {' or '.join(allowed)}")
+
+
+class OnHold(Refused):
+    """The part is held."""
+
+    def __init__(self, what: str, part: str, reason: str) -> None:
+        super().__init__(what, f"{part} is held ({reason})", "Resume it first")
+
+
+class StationFull(Refused):
+    """No free place in the station."""
+
+    def __init__(self, what: str, station: str, holds: int, parts: list[str]) -> None:
+        self.station = station
+        super().__init__(
+            what,
+            f"{station} holds {holds} and has {', '.join(parts)}",
+            f"Take {parts[0]} out first",
+        )
+
+
+class OutOfService(Refused):
+    """The station is closed."""
+
+    def __init__(self, what: str, station: str, reason: str) -> None:
+        super().__init__(
+            what,
+            f"{station} is out of service ({reason})",
+            "Open the station, or hold the part",
+        )
+
+
+class TooHot(Refused):
+    """A reading above a ceiling stands in the way."""
+
+    def __init__(self, what: str, reading: str, ceiling: str) -> None:
+        super().__init__(
+            what,
+            f"the reading {reading} is above the ceiling {ceiling}",
+            "Let it cool and read again, hold the part, or abort",
+        )
+
+
+class CautionFirst(Refused):
+    """A caution guards this and has not been acknowledged."""
+
+    def __init__(self, what: str, caution: str) -> None:
+        self.caution = caution
+        super().__init__(what, f'the caution "{caution}" comes first', "Read and acknowledge it")
+
+
+class ChecksFirst(Refused):
+    """Checks of this work are still open."""
+
+    def __init__(self, what: str, asks: list[str]) -> None:
+        super().__init__(what, f"not answered yet: {'; '.join(asks)}", "Answer first")
+
+
+class BadValue(Refused):
+    """An answer, reading, name or text that can't be taken."""
+
+
+class PropertyMissing(Refused):
+    """A recipe needs to know something of a part.
+
+    Attributes:
+        part: which part.
+        name: the property.
+        ask: the recipe's question.
+    """
+
+    def __init__(self, part: str, name: str, ask: str) -> None:
+        self.part = part
+        self.name = name
+        self.ask = ask
+        way_out = f'Give it as --about "{part}.{name}=VALUE"'
+        super().__init__(f"The {name} of {part} is not known", f"the recipe asks: {ask}", way_out)
+
+
+class NothingTo(Refused):
+    """Nothing is there to undo, redo or back-date."""
+
+    def __init__(self, verb: str) -> None:
+        super().__init__(f"Can't {verb}", f"there is no press to {verb}", "Nothing was changed")
+
+
+class TimeConflict(Refused):
+    """A time that would put one thing before another that it came after."""
+
+
+class PartsLeft(Refused):
+    """The run can't be completed while parts are under way."""
+
+    def __init__(self, parts: list[str]) -> None:
+        super().__init__(
+            "Can't complete the run",
+            f"still under way: {', '.join(parts)}",
+            "Finish or scrap them, or abort the run",
+        )

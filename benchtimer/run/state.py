@@ -1,0 +1,197 @@
+"""The state of a run: what a fold over its events knows. Nothing in it is ever changed in place."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from benchtimer.quantity import Quantity
+from benchtimer.recipe.model import Caution, Check, Recipe, Station, Step
+from benchtimer.run.events import Event
+
+
+class RunPhase(StrEnum):
+    """Phases of a run, named as in batch control (ISA-88 / IEC 61512)."""
+
+    IDLE = "idle"
+    RUNNING = "running"
+    HELD = "held"
+    COMPLETE = "complete"
+    ABORTED = "aborted"
+
+
+class PartPhase(StrEnum):
+    """Where a part is in its work."""
+
+    WAITING = "waiting"
+    IN_HAND = "in hand"
+    DWELLING = "dwelling"
+    DONE = "done"
+    SCRAPPED = "scrapped"
+
+
+OVER = frozenset({RunPhase.COMPLETE, RunPhase.ABORTED})
+OUT = frozenset({PartPhase.DONE, PartPhase.SCRAPPED})
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerGiven:
+    """The last answer to a check in this pass through its step."""
+
+    answer: str | bool
+    no: bool
+    above_ceiling: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One workpiece on the bench.
+
+    Attributes:
+        number: its lane, counted from 1; never changes.
+        recipe: key of its recipe in the run.
+        step: index of the step it is at: being worked on, dwelling in, or waiting for.
+        since_ms: when its phase began; for a dwell, such that now - since is the time dwelt.
+        station: where it is, if it is in a station.
+        lifted_from: index of the dwell it was last lifted out of, while it may be put back.
+        dwelt_ms: time already had in that dwell.
+        passes: how often each step was begun.
+        sent_back: how often each check ("step/check") has sent it back, within the current
+            pass of the sections around it.
+        properties: what is known of it, such as its temper.
+        answers: this pass's answers to the checks of the step in hand.
+        began_ms: when its very first work began, if it has.
+        touched_ms: the last time anything happened to it.
+    """
+
+    name: str
+    number: int
+    recipe: str
+    step: int = 0
+    phase: PartPhase = PartPhase.WAITING
+    since_ms: int = 0
+    station: str | None = None
+    lifted_from: int | None = None
+    dwelt_ms: int = 0
+    held: str | None = None
+    passes: Mapping[str, int] = field(default_factory=dict)
+    sent_back: Mapping[str, int] = field(default_factory=dict)
+    answers: Mapping[str, AnswerGiven] = field(default_factory=dict)
+    properties: Mapping[str, Quantity] = field(default_factory=dict)
+    began_ms: int | None = None
+    touched_ms: int = 0
+
+    @property
+    def is_out(self) -> bool:
+        """Done or scrapped: nothing more happens to it."""
+        return self.phase in OUT
+
+
+@dataclass(frozen=True, slots=True)
+class StationReading:
+    """The last temperature reading of a station."""
+
+    quantity: Quantity
+    t_ms: int
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A station as it stands in the run."""
+
+    station: Station
+    closed: str | None = None
+    reading: StationReading | None = None
+    touched_ms: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """All that an undo brings back: the run's phase, parts, stations, cautions."""
+
+    phase: RunPhase = RunPhase.IDLE
+    title: str = ""
+    uid: str = ""
+    hands: int = 1
+    speed: float = 1
+    recipes: Mapping[str, Recipe] = field(default_factory=dict)
+    parts: Mapping[str, Part] = field(default_factory=dict)
+    places: Mapping[str, Place] = field(default_factory=dict)
+    acknowledged: frozenset[str] = frozenset()
+    held: str | None = None
+    touched_ms: int = 0
+
+    def recipe_of(self, part: Part) -> Recipe:
+        """The recipe a part follows."""
+        return self.recipes[part.recipe]
+
+    def step_of(self, part: Part) -> Step:
+        """The step a part is at."""
+        return self.recipe_of(part).step[part.step]
+
+    def next_index(self, part: Part) -> int | None:
+        """Index of the step whose work comes next; None if only "done" comes next."""
+        index = part.step + 1 if part.phase is PartPhase.DWELLING else part.step
+        return index if index < len(self.recipe_of(part).step) else None
+
+    def inside(self, station: str) -> list[Part]:
+        """The parts in a station, in order of number."""
+        return [p for p in self.parts.values() if p.station == station]
+
+    def open_checks(self, part: Part) -> list[Check]:
+        """Checks of the work in hand that still stand in the way of finishing it."""
+        checks = self.step_of(part).check
+        given = part.answers
+        return [c for c in checks if c.id not in given or given[c.id].above_ceiling]
+
+    def open_cautions(self, part: Part, index: int) -> list[Caution]:
+        """Cautions that guard the part's step ``index`` and nobody has acknowledged."""
+        recipe = self.recipe_of(part)
+        guards = recipe.cautions_for(recipe.step[index])
+        return [c for c in guards if c.title not in self.acknowledged]
+
+    def attempt(self, part: Part) -> int:
+        """Which pass through its step the part is in, or is about to begin; from 1."""
+        done = part.passes.get(self.step_of(part).id, 0)
+        return done + 1 if part.phase is PartPhase.WAITING else max(done, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """One press that can be taken back: the bench before it and what it caused."""
+
+    number: int
+    before: Bench
+    events: tuple[Event, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TakenBack:
+    """A press that was taken back, and the bench as it was with it."""
+
+    press: Press
+    after: Bench
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A run: the bench, the presses that can be taken back, and those that were.
+
+    Attributes:
+        presses: how many presses have been made.
+        last_ms: latest bench time in the log; time never goes back behind it.
+        past: presses that count, oldest first; at most ``UNDO_DEPTH``.
+        future: presses taken back, the next to redo last.
+    """
+
+    bench: Bench = field(default_factory=Bench)
+    presses: int = 0
+    last_ms: int = 0
+    past: tuple[Press, ...] = ()
+    future: tuple[TakenBack, ...] = ()
+
+
+UNDO_DEPTH = 100
+"""How many presses can be taken back."""

@@ -1,0 +1,252 @@
+"""The event log: append, read, list. One file, many readers, one writer at a time.
+
+``synchronous=FULL`` in WAL mode: when ``append`` returns, the events are on the disk, as
+far as the disk itself tells the truth about its cache.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from benchtimer.run.codec import body_of, event_from, kind_of
+from benchtimer.run.events import Event
+from benchtimer.store.schema import VERSION, migrate, version_of
+
+FILE_NAME = "bench.sqlite3"
+BUSY_S = 5.0
+"""How long a reader or writer waits for another one's transaction."""
+
+
+class StoreError(Exception):
+    """The store can't be used.
+
+    Attributes:
+        path: the file or folder.
+        reason: what is wrong.
+        way_out: what can be done.
+    """
+
+    def __init__(self, path: Path, reason: str, way_out: str) -> None:
+        self.path = path
+        self.reason = reason
+        self.way_out = way_out
+        super().__init__(f"the log {path} can't be used: {reason}. {way_out}.")
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """Both clocks at the moment of writing; see ``schema`` for the fields."""
+
+    noted_ms: int
+    boot: str | None
+    count_ms: int
+    wall_ms: int
+    offset_s: int
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One row of the log."""
+
+    seq: int
+    run: str
+    event: Event
+    stamp: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class RunLine:
+    """One row of the register of runs."""
+
+    name: str
+    phase: str
+    title: str
+    parts: tuple[str, ...]
+    created_ms: int
+    offset_s: int
+
+
+class EventLog:
+    """The log in one folder.
+
+    Raises:
+        StoreError: the file can't be opened, is no log, or is of a newer version.
+    """
+
+    def __init__(self, folder: Path, *, read_only: bool = False) -> None:
+        self.path = folder / FILE_NAME
+        self.read_only = read_only
+        try:
+            self._db = self._connect(folder)
+            self._check_version()
+        except sqlite3.Error as error:
+            raise StoreError(self.path, str(error), "Check the folder and the disk") from error
+
+    def _connect(self, folder: Path) -> sqlite3.Connection:
+        if self.read_only:
+            if not self.path.exists():
+                raise StoreError(self.path, "there is no log yet", "Start a run first")
+        else:
+            _make_private(folder)
+        # The lease keeps writers apart; readers in other threads have their own EventLog.
+        db = sqlite3.connect(
+            self.path, timeout=BUSY_S, isolation_level=None, check_same_thread=False
+        )
+        if self.read_only:
+            db.execute("PRAGMA query_only = ON")
+            return db
+        mode = db.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+        if mode != "wal":
+            raise StoreError(self.path, f"its journal mode is {mode}", "Use a local disk")
+        db.execute("PRAGMA synchronous = FULL")
+        return db
+
+    def _check_version(self) -> None:
+        found = version_of(self._db)
+        if found > VERSION:
+            raise StoreError(
+                self.path,
+                f"it has layout {found}, this program knows {VERSION}",
+                "Use the newer program; nothing was changed",
+            )
+        if found < VERSION:
+            if self.read_only:
+                raise StoreError(self.path, f"it has layout {found}", "Open the bench once first")
+            if found > 0:
+                self._keep_copy(found)
+            migrate(self._db)
+
+    def _keep_copy(self, version: int) -> None:
+        """A whole copy of an older file before its layout changes."""
+        target = self.path.with_name(f"{self.path.stem}-layout-{version}.sqlite3")
+        with sqlite3.connect(target) as copy:
+            self._db.backup(copy)
+        copy.close()
+
+    def append(self, run: str, events: Sequence[Event], stamp: Stamp, line: RunLine) -> list[Entry]:
+        """Write the events of one press, all or none, and the run's line in the register.
+
+        Raises:
+            StoreError: nothing was written.
+        """
+        try:
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                entries = [self._insert(run, event, stamp) for event in events]
+                self._register(line, entries[-1].seq)
+                self._db.execute("COMMIT")
+            except BaseException:
+                self._db.execute("ROLLBACK")
+                raise
+        except sqlite3.Error as error:
+            raise StoreError(self.path, str(error), "Nothing was written; free the disk") from error
+        return entries
+
+    def _insert(self, run: str, event: Event, stamp: Stamp) -> Entry:
+        body = json.dumps(body_of(event), ensure_ascii=False, separators=(",", ":"))
+        row = (
+            *(run, kind_of(event), event.press, event.t_ms, stamp.noted_ms, event.by, body),
+            *(stamp.boot, stamp.count_ms, stamp.wall_ms, stamp.offset_s),
+        )
+        cursor = self._db.execute(
+            "INSERT INTO event (run, kind, press, t_ms, noted_ms, by, body, boot, count_ms,"
+            " wall_ms, offset_s) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            row,
+        )
+        assert cursor.lastrowid is not None  # noqa: S101  an INSERT has one
+        return Entry(cursor.lastrowid, run, event, stamp)
+
+    def _register(self, line: RunLine, seq: int) -> None:
+        parts = json.dumps(line.parts, ensure_ascii=False)
+        self._db.execute(
+            "INSERT INTO run (name, phase, title, parts, created_ms, offset_s, last_seq)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (name) DO UPDATE SET"
+            " phase = excluded.phase, parts = excluded.parts, last_seq = excluded.last_seq",
+            (line.name, line.phase, line.title, parts, line.created_ms, line.offset_s, seq),
+        )
+
+    def entries(self, run: str, after: int = 0) -> list[Entry]:
+        """The entries of a run, in the order written, those behind ``after`` only.
+
+        Raises:
+            StoreError: the file can't be read, or holds an entry that can't be.
+        """
+        return list(self._select("WHERE run = ? AND seq > ? ORDER BY seq", (run, after)))
+
+    def last_entry(self) -> Entry | None:
+        """The newest entry of all runs."""
+        return next(self._select("ORDER BY seq DESC LIMIT 1", ()), None)
+
+    def last_seq(self) -> int:
+        """The number of the newest entry; 0 for an empty log."""
+        return int(self._rows("SELECT coalesce(max(seq), 0) FROM event")[0][0])
+
+    def entries_after(self, seq: int) -> list[Entry]:
+        """The entries of all runs behind a number, in the order written."""
+        return list(self._select("WHERE seq > ? ORDER BY seq", (seq,)))
+
+    def fact(self, name: str, first: str | None = None) -> str | None:
+        """A fact about the file; ``first`` is written down if there is none yet."""
+        if first is not None:
+            self._rows("INSERT OR IGNORE INTO info VALUES (?, ?)", (name, first))
+        found = self._rows("SELECT value FROM info WHERE name = ?", (name,))
+        return str(found[0][0]) if found else None
+
+    def runs(self, *, open_only: bool = False, limit: int = 1000) -> list[RunLine]:
+        """The register, newest first."""
+        where = "WHERE phase NOT IN ('complete', 'aborted')" if open_only else ""
+        query = (
+            "SELECT name, phase, title, parts, created_ms, offset_s FROM run "
+            f"{where} ORDER BY created_ms DESC, last_seq DESC LIMIT ?"
+        )
+        return [
+            RunLine(name, phase, title, tuple(json.loads(parts)), created_ms, offset)
+            for name, phase, title, parts, created_ms, offset in self._rows(query, (limit,))
+        ]
+
+    def names_like(self, prefix: str) -> list[str]:
+        """Names of runs that begin with a text, in order."""
+        query = "SELECT name FROM run WHERE substr(name, 1, ?) = ? ORDER BY created_ms, name"
+        return [name for (name,) in self._rows(query, (len(prefix), prefix))]
+
+    def close(self) -> None:
+        """Close the file."""
+        self._db.close()
+
+    def _select(self, rest: str, values: tuple[Any, ...]) -> Iterator[Entry]:
+        query = (
+            "SELECT seq, run, kind, press, t_ms, noted_ms, by, body, boot, count_ms, wall_ms,"
+            f" offset_s FROM event {rest}"
+        )
+        for row in self._rows(query, values):
+            yield self._entry(*row)
+
+    def _entry(
+        self, seq: int, run: str, kind: str, press: int, t_ms: int, noted_ms: int, by: str,
+        body: str, boot: str | None, count_ms: int, wall_ms: int, offset_s: int,
+    ) -> Entry:  # fmt: skip
+        try:
+            event = event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by)
+        except ValueError as error:
+            raise StoreError(self.path, f"entry {seq}: {error}", "Use a newer program") from error
+        return Entry(seq, run, event, Stamp(noted_ms, boot, count_ms, wall_ms, offset_s))
+
+    def _rows(self, query: str, values: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+        try:
+            return self._db.execute(query, values).fetchall()
+        except sqlite3.Error as error:
+            raise StoreError(self.path, str(error), "Keep the file and look at it") from error
+
+
+def _make_private(folder: Path) -> None:
+    """The data folder, open to its user only."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as error:
+        reason = error.strerror or "it can't be made"
+        raise StoreError(folder, reason, "Choose another folder with --data") from None

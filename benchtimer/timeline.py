@@ -1,0 +1,84 @@
+"""Bench time: one count of milliseconds that never goes back and that no clock change touches.
+
+Bench time starts as the Unix time of the first entry of a log and then follows the
+machine's counting clock. Between two sessions it follows the same count if the machine
+was not restarted, and the wall clock if it was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from benchtimer.clock import Clock, Tick
+from benchtimer.store.log import Entry, Stamp
+
+JUMP_MS = 2000
+"""A wall clock that moves this much against the count was set by somebody or something."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """The time between the last entry of a log and now.
+
+    Attributes:
+        told_by: ``counting clock``, ``wall clock``, or ``nothing`` if the wall clock went back.
+        away_ms: its length.
+        jump_ms: how far the wall clock was set meanwhile, as far as the count can tell.
+    """
+
+    told_by: str
+    away_ms: int
+    jump_ms: int = 0
+
+
+def gap_since(last: Entry, tick: Tick) -> Gap:
+    """How long ago the last entry was written, and which clock says so."""
+    stamp = last.stamp
+    wall_away_ms = tick.wall_ms - stamp.wall_ms
+    if tick.boot is not None and tick.boot == stamp.boot and tick.count_ms >= stamp.count_ms:
+        away_ms = tick.count_ms - stamp.count_ms
+        return Gap("counting clock", away_ms, wall_away_ms - away_ms)
+    if wall_away_ms >= 0:
+        return Gap("wall clock", wall_away_ms)
+    return Gap("nothing", 0, wall_away_ms)
+
+
+class Timeline:
+    """Bench time for one session.
+
+    Args:
+        clock: where time comes from.
+        last: the newest entry of the log, if there is one.
+    """
+
+    def __init__(self, clock: Clock, last: Entry | None) -> None:
+        self._clock = clock
+        tick = clock.read()
+        self.gap = gap_since(last, tick) if last is not None else None
+        start_ms = tick.wall_ms
+        if last is not None and self.gap is not None:
+            start_ms = last.stamp.noted_ms + self.gap.away_ms
+        self._zero_ms = start_ms - tick.count_ms
+        self._seen = tick
+
+    def stamp(self) -> Stamp:
+        """Both clocks now, with the bench time."""
+        tick = self._clock.read()
+        return Stamp(
+            noted_ms=tick.count_ms + self._zero_ms,
+            boot=tick.boot,
+            count_ms=tick.count_ms,
+            wall_ms=tick.wall_ms,
+            offset_s=tick.offset_s,
+        )
+
+    def wall_jump_ms(self) -> int:
+        """How far the wall clock was set since this was last asked; 0 if it was not.
+
+        Small corrections by a time service pass unnoticed: they touch nothing.
+        """
+        tick = self._clock.read()
+        counted_ms = tick.count_ms - self._seen.count_ms
+        jump_ms = tick.wall_ms - self._seen.wall_ms - counted_ms
+        self._seen = tick
+        return jump_ms if abs(jump_ms) >= JUMP_MS else 0

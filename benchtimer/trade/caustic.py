@@ -1,0 +1,226 @@
+"""The hot caustic bath: boiling point against strength, and what a reading means.
+
+The salts bath boils hotter the stronger it is, so its boiling point is its strength gauge.
+The table is sodium hydroxide in water only. A blackening bath also holds nitrate and
+nitrite, which raise the boiling point too: the strengths here are "as if all of it were
+sodium hydroxide" and the true bath holds less of it.
+
+Source of the table: Olsson, Jernqvist and Aly, Int. J. Thermophysics 18(3), 1997, vapour
+pressure and density correlations, solved for the boiling point at 101 325 Pa and at
+70 121 Pa. A producer's data page gives about 145 C at 50 %, 1.4 C below the table; hold
+every boiling point here to be good to 2 C, no better.
+
+Between the two pressures the boiling point of a solution moves in a straight line with
+that of water under the same pressure (Duehring's rule); a test holds this to the
+correlation itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from benchtimer.quantity import Quantity
+from benchtimer.trade.limits import CannotTellError, within
+from benchtimer.trade.tables import between
+from benchtimer.trade.water import SEA_LEVEL_PA
+from benchtimer.trade.water import boiling_c as water_boiling_c
+
+TOLERANCE_C: Final = 2.0
+"""How far a boiling point from the table may be off, degrees C either way."""
+
+STRENGTH_RANGE_PCT: Final = (0.0, 60.0)
+"""Strengths covered, per cent by mass as sodium hydroxide."""
+
+PRESSURE_RANGE_PA: Final = (60_000.0, 108_000.0)
+"""Pressures covered, Pa: from below sea level to about 4 200 m."""
+
+_HIGH_PLACE_PA = 70_121.16  # 3 000 m in the standard atmosphere
+
+# per cent NaOH, boils at 101 325 Pa (C), boils at 70 121.16 Pa (C), density while boiling (kg/L)
+_ROWS: Final = (
+    (0.0, 99.93, 89.90, 0.959),
+    (2.5, 100.67, 90.62, 0.984),
+    (5.0, 101.34, 91.26, 1.010),
+    (7.5, 102.02, 91.90, 1.036),
+    (10.0, 102.81, 92.64, 1.062),
+    (12.5, 103.75, 93.54, 1.088),
+    (15.0, 104.90, 94.65, 1.114),
+    (17.5, 106.28, 96.00, 1.140),
+    (20.0, 107.92, 97.61, 1.166),
+    (22.5, 109.81, 99.47, 1.191),
+    (25.0, 111.96, 101.59, 1.216),
+    (27.5, 114.36, 103.97, 1.240),
+    (30.0, 117.01, 106.60, 1.264),
+    (32.5, 119.92, 109.47, 1.287),
+    (35.0, 123.08, 112.60, 1.310),
+    (37.5, 126.50, 115.97, 1.332),
+    (40.0, 130.14, 119.57, 1.353),
+    (42.5, 134.00, 123.36, 1.374),
+    (45.0, 138.02, 127.31, 1.395),
+    (47.5, 142.16, 131.36, 1.415),
+    (50.0, 146.38, 135.47, 1.435),
+    (52.5, 150.64, 139.61, 1.454),
+    (55.0, 154.98, 143.80, 1.473),
+    (57.5, 159.43, 148.09, 1.493),
+    (60.0, 164.08, 152.56, 1.512),
+)
+_STRENGTHS: Final = [row[0] for row in _ROWS]
+_AT_SEA: Final = [row[1] for row in _ROWS]
+_AT_HIGH_PLACE: Final = [row[2] for row in _ROWS]
+_DENSITIES: Final = [row[3] for row in _ROWS]
+
+WINDOW_C: Final = (Quantity(285, "F").base, Quantity(295, "F").base)
+"""Boiling window of the single-bath process: 285 to 295 F (140.6 to 146.1 C).
+2011-2012 Surface Finishing Guidebook, "Blackening of Ferrous Metals"."""
+
+BEST_BAND_C: Final = (Quantity(285, "F").base, Quantity(292, "F").base)
+"""Band inside the window that a maker of the salts recommends (operating note, 2012)."""
+
+
+class BathReading(StrEnum):
+    """What a thermometer in the salts says."""
+
+    NOT_BOILING = "not boiling yet: the reading says nothing about the strength"
+    TOO_DILUTE = "boils below the window: too dilute"
+    IN_WINDOW = "in the window"
+    TOO_STRONG = "above the window: too concentrated"
+
+
+def boiling_c(naoh_pct: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
+    """Boiling point of sodium hydroxide solution, good to ``TOLERANCE_C``.
+
+    Args:
+        naoh_pct: strength, per cent by mass, 0 to 60.
+        pressure_pa: pressure in the shop, Pa, 60 000 to 108 000.
+
+    Returns:
+        Boiling point, degrees C.
+
+    Raises:
+        OutOfRangeError: strength or pressure outside the table.
+    """
+    within("strength", naoh_pct, *STRENGTH_RANGE_PCT, "%", "the boiling-point table")
+    return between(_STRENGTHS, _boils_at(pressure_pa), naoh_pct)
+
+
+def strength_pct(boiling_c: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
+    """Strength that boils at a temperature, as if all the salt were sodium hydroxide.
+
+    Args:
+        boiling_c: reading of the boiling bath, degrees C.
+        pressure_pa: pressure in the shop, Pa, 60 000 to 108 000.
+
+    Returns:
+        Strength, per cent by mass. Two degrees of doubt in the reading are about
+        1.2 per cent of doubt here.
+
+    Raises:
+        OutOfRangeError: temperature or pressure outside the table.
+    """
+    boils = _boils_at(pressure_pa)
+    within("boiling point", boiling_c, boils[0], boils[-1], "C", "0 to 60 % at this pressure")
+    return between(boils, _STRENGTHS, boiling_c)
+
+
+def density_kg_l(naoh_pct: float) -> float:
+    """Density of sodium hydroxide solution while it boils at sea level, kg/L.
+
+    Args:
+        naoh_pct: strength, per cent by mass, 0 to 60.
+
+    Raises:
+        OutOfRangeError: strength outside the table.
+    """
+    within("strength", naoh_pct, *STRENGTH_RANGE_PCT, "%", "the boiling-point table")
+    return between(_STRENGTHS, _DENSITIES, naoh_pct)
+
+
+def read_bath(bath_c: float, *, boiling: bool) -> BathReading:
+    """What a reading means for the single-bath process on plain and low-alloy steel.
+
+    Args:
+        bath_c: reading, degrees C, 0 to 200.
+        boiling: whether the bath is at a steady rolling boil. Below the window only a
+            boiling bath says anything about strength; above it any reading is too hot.
+
+    Raises:
+        OutOfRangeError: no water bath reads that.
+    """
+    within("bath temperature", bath_c, 0, 200, "C", "no caustic bath runs there")
+    low, high = WINDOW_C
+    if bath_c > high:
+        return BathReading.TOO_STRONG
+    if not boiling:
+        return BathReading.NOT_BOILING
+    return BathReading.TOO_DILUTE if bath_c < low else BathReading.IN_WINDOW
+
+
+@dataclass(frozen=True, slots=True)
+class WaterChange:
+    """About how much water stands between a reading and a target.
+
+    Attributes:
+        now_pct: strength at the reading, per cent by mass as sodium hydroxide.
+        target_pct: strength that boils at the target.
+        bath_kg: mass of the bath now.
+        water_kg: water to add; negative, water to boil off. As litres of cold water it is
+            the same number.
+    """
+
+    now_pct: float
+    target_pct: float
+    bath_kg: float
+    water_kg: float
+
+
+def water_change(
+    volume_l: float, reading_c: float, target_c: float, pressure_pa: float = SEA_LEVEL_PA
+) -> WaterChange:
+    """Water that has gone (or is too much), if the bath boils at one reading and not another.
+
+    The salt stays, so bath mass times strength is the same before and after.
+
+    Args:
+        volume_l: bath volume now, hot, L, above 0 to 10 000.
+        reading_c: reading of the boiling bath, degrees C.
+        target_c: boiling point wanted, degrees C.
+        pressure_pa: pressure in the shop, Pa.
+
+    Raises:
+        OutOfRangeError: a value outside the table.
+        CannotTellError: the reading or the target is that of plain water: no salt to reckon with.
+    """
+    within("bath volume", volume_l, 1e-3, 10_000, "L", "a bath in a shop")
+    now = strength_pct(reading_c, pressure_pa)
+    target = strength_pct(target_c, pressure_pa)
+    if min(now, target) < 1:
+        raise CannotTellError(
+            "the water to add or boil off",
+            "a bath boiling like plain water holds hardly any salt",
+            "make the bath up by its supplier's sheet",
+        )
+    bath_kg = volume_l * density_kg_l(now)
+    return WaterChange(now, target, bath_kg, bath_kg * (now / target - 1))
+
+
+def boiling_range_c(pressure_pa: float = SEA_LEVEL_PA) -> tuple[float, float]:
+    """Boiling points covered under a pressure, degrees C: those of 0 and of 60 per cent.
+
+    Args:
+        pressure_pa: pressure in the shop, Pa, 60 000 to 108 000.
+
+    Raises:
+        OutOfRangeError: pressure outside the table.
+    """
+    boils = _boils_at(pressure_pa)
+    return boils[0], boils[-1]
+
+
+def _boils_at(pressure_pa: float) -> list[float]:
+    """The boiling points of the table's strengths under a pressure."""
+    within("pressure", pressure_pa, *PRESSURE_RANGE_PA, "Pa", "table, up to about 4200 m")
+    sea, high = water_boiling_c(SEA_LEVEL_PA), water_boiling_c(_HIGH_PLACE_PA)
+    share = (water_boiling_c(pressure_pa) - high) / (sea - high)
+    return [h + share * (s - h) for s, h in zip(_AT_SEA, _AT_HIGH_PLACE, strict=True)]

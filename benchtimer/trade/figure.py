@@ -1,0 +1,194 @@
+"""A figure: a result that carries its givens, working, sources, limits and cautions.
+
+Nothing here computes; the sheets fill these records in and the command line, the recipe
+pages and the tests read them.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from benchtimer.quantity import show_number
+
+
+class SourceStatus(StrEnum):
+    """How far a source can be leaned on."""
+
+    STANDARD = "standard"
+    HANDBOOK = "handbook table"
+    PUBLISHED = "published page or paper"
+    LIBRARY = "library and version"
+    ARITHMETIC = "arithmetic from definitions"
+    PRACTICE = "common practice, no source"
+    MEMORY = "from memory"
+
+    @property
+    def may_judge(self) -> bool:
+        """Whether a verdict may rest on it: a figure from memory may only be shown."""
+        return self is not SourceStatus.MEMORY
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a figure comes from."""
+
+    cite: str
+    status: SourceStatus
+
+    def __str__(self) -> str:
+        if self.status is SourceStatus.ARITHMETIC:
+            return self.cite
+        return f"{self.cite} [{self.status}]"
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A value in one unit, with the decimal places that mean something."""
+
+    value: float
+    unit: str
+    places: int = 1
+
+    def __str__(self) -> str:
+        # Adding 0.0 turns a rounded -0.0 into 0.0: nobody boils off minus nothing.
+        text = show_number(round(self.value, self.places) + 0.0, max(self.places, 0))
+        return f"{text} {self.unit}".rstrip()
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One result.
+
+    Attributes:
+        label: what it is, unique within a figure where a program may want to find it.
+        value: the value; a line of one label always has the same unit, large or small.
+        also: the same value in other units, as steady as the first.
+        note: a remark.
+        shown: what people read instead, in units of a handy size; empty for value and also.
+    """
+
+    label: str
+    value: Amount | str
+    also: tuple[Amount, ...] = ()
+    note: str = ""
+    shown: tuple[Amount, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """The result without its label, for example ``"94.98 C (202.97 F)"``."""
+        told: tuple[Amount | str, ...] = self.shown or (self.value, *self.also)
+        first, *rest = map(str, told)
+        others = f" ({', '.join(rest)})" if rest else ""
+        return f"{first}{others}{'; ' + self.note if self.note else ''}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for JSON; numbers are not rounded, ``text`` is."""
+        plain: dict[str, Any] = {"label": self.label, "text": self.text}
+        if isinstance(self.value, Amount):
+            plain |= {"value": self.value.value, "unit": self.value.unit}
+        else:
+            plain |= {"value": self.value, "unit": ""}
+        plain["also"] = [{"value": a.value, "unit": a.unit} for a in self.also]
+        plain["note"] = self.note
+        return plain
+
+
+class Origin(StrEnum):
+    """Who said an input."""
+
+    WRITTEN = "written"
+    SHOP = "shop setting"
+    DEFAULT = "default"
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """One input as it was written, or what stood in for it."""
+
+    name: str
+    text: str
+    origin: Origin = Origin.WRITTEN
+
+    def __str__(self) -> str:
+        said = "" if self.origin is Origin.WRITTEN else f" ({self.origin})"
+        return f"{self.name} = {self.text}{said}"
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One answer with all that is needed to check it.
+
+    Attributes:
+        title: what was worked out.
+        results: the answer, most wanted line first.
+        working: the steps, one short line each.
+        sources: where each table, formula and rule comes from.
+        limits: where the answer stops being true.
+        cautions: what can hurt, and what to do about it.
+        given: the inputs; filled in by the registry of topics.
+        topic: the name it was asked by; filled in likewise.
+    """
+
+    title: str
+    results: tuple[Line, ...]
+    working: tuple[str, ...]
+    sources: tuple[Source, ...]
+    limits: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    given: tuple[Given, ...] = ()
+    topic: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """The figure in lists, texts and numbers, ready for JSON."""
+        return {
+            "topic": self.topic,
+            "title": self.title,
+            "given": [
+                {"name": g.name, "text": g.text, "origin": str(g.origin)} for g in self.given
+            ],
+            "results": [line.as_dict() for line in self.results],
+            "working": list(self.working),
+            "sources": [{"cite": s.cite, "status": str(s.status)} for s in self.sources],
+            "limits": list(self.limits),
+            "cautions": list(self.cautions),
+        }
+
+
+def render_text(figure: Figure, width: int = 88) -> str:
+    """The figure as plain text, ending in a newline; cautions stand before the results.
+
+    Args:
+        figure: what to show.
+        width: columns to wrap at, 40 or more.
+    """
+    return "\n".join(_text_lines(figure, max(width, 40))) + "\n"
+
+
+def _text_lines(figure: Figure, width: int) -> Iterator[str]:
+    yield figure.title
+    yield from _section("given", [str(g) for g in figure.given], width)
+    yield from _section("caution", list(figure.cautions), width)
+    yield from _section("result", _aligned(figure.results), width)
+    yield from _section("working", list(figure.working), width)
+    yield from _section("limits", list(figure.limits), width)
+    yield from _section("sources", [str(s) for s in figure.sources], width)
+
+
+def _aligned(lines: tuple[Line, ...]) -> list[str]:
+    room = max((len(line.label) for line in lines), default=0)
+    return [f"{line.label:<{room}}  {line.text}" for line in lines]
+
+
+def _section(name: str, items: list[str], width: int) -> Iterator[str]:
+    if not items:
+        return
+    yield ""
+    yield name
+    for item in items:
+        yield from textwrap.wrap(
+            item, width, initial_indent="  ", subsequent_indent="      ", drop_whitespace=True
+        )

@@ -1,0 +1,1 @@
+"""Sheets: each turns one question's values into a figure with its working and sources."""

@@ -1,0 +1,197 @@
+"""Oxide colours of plain carbon steel, and how far a reading is from a part's temper.
+
+A colour is no thermometer: the film grows with time as well as heat, so a long hold shows
+the colour of a hotter short one. What a colour does tell is that the steel was at least
+warm enough, long enough, to show it.
+
+Sources: "Tempering Colors on Carbon Steels", an average over five tables on a steelmaking
+site; a gauge-plate supplier's modern chart; for time, the steel-mill table quoted in "The
+Working of Steel" (table 23).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from benchtimer.quantity import Quantity
+from benchtimer.trade.limits import CannotTellError, within
+
+TEMPERATURE_RANGE_C: Final = (-60.0, 700.0)
+"""Readings and tempers accepted, degrees C."""
+
+USUAL_MARGIN_C: Final = 25.0
+"""Margin kept below a temper if the maker names none: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """A colour and the temperature a chart gives for it, degrees C."""
+
+    name: str
+    at_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """One published chart, coolest colour first."""
+
+    cite: str
+    colours: tuple[Colour, ...]
+
+
+def _chart(cite: str, rows_f: dict[str, float]) -> Chart:
+    return Chart(cite, tuple(Colour(n, Quantity(f, "F").base) for n, f in rows_f.items()))
+
+
+AVERAGED: Final = _chart(
+    '"Tempering Colors on Carbon Steels", average of five sources, a steelmaking site',
+    {
+        "faint yellow": 430,
+        "light straw": 458,
+        "dark straw": 478,
+        "purple, reddish": 523,
+        "purple, bluish": 551,
+        "blue": 572,
+        "grey-blue": 603,
+        "greenish blue": 627,
+    },
+)
+
+GAUGE_PLATE: Final = _chart(
+    "a gauge-plate supplier's chart of temper colours",
+    {
+        "light yellow": 410,
+        "straw": 430,
+        "yellow": 450,
+        "dark yellow": 460,
+        "yellow-brown": 480,
+        "red-brown": 500,
+        "purple": 520,
+        "violet": 530,
+        "dark blue": 550,
+        "medium blue": 570,
+        "light blue": 590,
+        "grey-blue": 610,
+        "grey-green": 630,
+    },
+)
+
+CHARTS: Final = (AVERAGED, GAUGE_PLATE)
+
+
+@dataclass(frozen=True, slots=True)
+class HeldColour:
+    """The same colour after a long and a short hold, degrees C."""
+
+    name: str
+    one_hour_c: float
+    eight_minutes_c: float
+
+
+_HELD_F: Final = {
+    "faint yellow": (370, 460),
+    "light straw": (390, 510),
+    "dark straw": (410, 560),
+    "brown": (430, 610),
+    "purple": (450, 640),
+    "dark blue": (490, 660),
+    "light blue": (510, 710),
+}
+HELD_COLOURS: Final = tuple(
+    HeldColour(name, *(Quantity(f, "F").base for f in pair)) for name, pair in _HELD_F.items()
+)
+"""Same colour, 1 h against 8 min: "The Working of Steel", table 23."""
+
+FIRST_COLOUR_C: Final = HELD_COLOURS[0].one_hour_c
+"""Lowest temperature in any of the tables that shows a colour, degrees C (an hour's hold)."""
+
+
+def colour_at(steel_c: float, chart: Chart = AVERAGED) -> Colour | None:
+    """The last colour a chart reaches at a temperature; None below its first.
+
+    Args:
+        steel_c: steel temperature, degrees C, -60 to 700.
+        chart: the chart to read.
+
+    Raises:
+        OutOfRangeError: no tempering temperature.
+    """
+    within("steel temperature", steel_c, *TEMPERATURE_RANGE_C, "C", "tempering of steel")
+    reached = [colour for colour in chart.colours if colour.at_c <= steel_c + 1e-9]
+    return reached[-1] if reached else None
+
+
+def temperature_of(name: str, chart: Chart = AVERAGED) -> float:
+    """Temperature a chart gives for a colour, degrees C.
+
+    Raises:
+        CannotTellError: the chart has no such colour.
+    """
+    for colour in chart.colours:
+        if colour.name == name:
+            return colour.at_c
+    known = ", ".join(colour.name for colour in chart.colours)
+    raise CannotTellError(f'the temperature of "{name}"', "the chart lacks it", f"it has {known}")
+
+
+class MarginVerdict(StrEnum):
+    """Where a reading stands against a part's temper."""
+
+    CLEAR = "below the ceiling"
+    INSIDE = "inside the margin: stop warming"
+    AT_TEMPER = "at or above the temper: the steel may have softened"
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """A reading against a part's temper.
+
+    Attributes:
+        left_c: degrees from the reading up to the temper, negative above it.
+        ceiling_c: highest reading that keeps the margin, degrees C.
+        verdict: which side of the ceiling the reading is.
+    """
+
+    left_c: float
+    ceiling_c: float
+    verdict: MarginVerdict
+
+
+def ceiling_c(temper_c: float, margin_c: float = USUAL_MARGIN_C) -> float:
+    """Highest reading that keeps a margin below a part's temper, degrees C.
+
+    Args:
+        temper_c: temperature the part was last tempered at, degrees C, 100 to 700.
+        margin_c: degrees to stay below it, 0 to 200.
+
+    Raises:
+        OutOfRangeError: a value outside its range.
+    """
+    within("temper", temper_c, 100, TEMPERATURE_RANGE_C[1], "C", "tempering of steel")
+    within("margin", margin_c, 0, 200, "C", "a margin below a temper")
+    return temper_c - margin_c
+
+
+def margin(reading_c: float, temper_c: float, margin_c: float = USUAL_MARGIN_C) -> Margin:
+    """Judge a reading on a warm part.
+
+    Args:
+        reading_c: temperature of the steel, degrees C, -60 to 700.
+        temper_c: temperature it was last tempered at, degrees C, 100 to 700.
+        margin_c: degrees to stay below it, 0 to 200.
+
+    Raises:
+        OutOfRangeError: a value outside its range.
+    """
+    ceiling = ceiling_c(temper_c, margin_c)
+    within("reading", reading_c, *TEMPERATURE_RANGE_C, "C", "tempering of steel")
+    left = temper_c - reading_c
+    if left <= 0:
+        verdict = MarginVerdict.AT_TEMPER
+    elif reading_c > ceiling:
+        verdict = MarginVerdict.INSIDE
+    else:
+        verdict = MarginVerdict.CLEAR
+    return Margin(left, ceiling, verdict)

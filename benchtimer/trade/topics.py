@@ -1,0 +1,89 @@
+"""The registry of topics: every figure the bench can be asked for, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+from benchtimer.quantity import nearest
+from benchtimer.trade.figure import Figure
+from benchtimer.trade.limits import TradeError
+from benchtimer.trade.sheets import (
+    abrasive,
+    caustic,
+    edge,
+    etchant,
+    etchant_wear,
+    rate,
+    temper,
+    water,
+    waterbreak,
+    wheel,
+)
+from benchtimer.trade.topic import Topic
+
+TOPICS: Final[Mapping[str, Topic]] = {
+    topic.name: topic
+    for sheet in (
+        water,
+        caustic,
+        etchant,
+        etchant_wear,
+        waterbreak,
+        abrasive,
+        wheel,
+        temper,
+        edge,
+        rate,
+    )
+    for topic in sheet.TOPICS
+}
+"""Topics by name, in the order they are worth listing."""
+
+
+class UnknownTopicError(TradeError):
+    """A topic that is not in the registry.
+
+    Attributes:
+        name: what was asked for.
+        known: the names there are.
+        close: the most similar of them, if any is similar.
+    """
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.known = tuple(TOPICS)
+        self.close = nearest(name, list(TOPICS))
+        hint = f'did you mean "{self.close}"? ' if self.close else ""
+        super().__init__(f'"{name}" is no topic; {hint}There is {", ".join(TOPICS)}')
+
+
+def find_topic(name: str) -> Topic:
+    """A topic by name.
+
+    Raises:
+        UnknownTopicError: no topic of that name.
+    """
+    try:
+        return TOPICS[name]
+    except KeyError:
+        raise UnknownTopicError(name) from None
+
+
+def figure_for(
+    name: str, arguments: Mapping[str, str], shop: Mapping[str, str] | None = None
+) -> Figure:
+    """Answer a topic from texts with units.
+
+    Args:
+        name: topic name, a key of ``TOPICS``.
+        arguments: texts by parameter name, such as ``{"altitude": "1200 m"}``.
+        shop: the shop's settings, by parameter name (``altitude`` is the one that many
+            topics share), used where an argument is missing.
+
+    Raises:
+        UnknownTopicError: no topic of that name.
+        TopicError: unknown, missing or unreadable arguments.
+        TradeError: readable arguments that have no answer; the base of all of these.
+    """
+    return find_topic(name).figure(arguments, shop)

@@ -1,0 +1,225 @@
+"""Between keys and bench: what a press means now. No screen is needed to use or test it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+from benchtimer.bench import Driver, Watcher
+from benchtimer.quantity import show_duration
+from benchtimer.recipe.model import Choice, NoteCheck, ReadingCheck, YesNo
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import Action, ActionKind, action_for, agenda
+from benchtimer.run.refusals import Refused
+from benchtimer.run.state import State
+from benchtimer.store.log import Stamp, StoreError
+
+GUARD_S = 0.4
+"""A second press of the confirm key within this time is a slip of a wet glove."""
+
+MAX_ENTRY = 12
+
+ALARMING = frozenset({ActionKind.BEGIN, ActionKind.READING, ActionKind.CAUTION})
+"""Actions that somebody has to come to the bench for."""
+
+
+class Desk:
+    """One run on the bench, and somebody in front of it.
+
+    Attributes:
+        name: the run shown.
+        picked: the part picked by hand, if one is.
+        entry: what has been typed of a figure.
+        message: the last thing that needs saying.
+        reading: a caution is being read before it is due.
+    """
+
+    def __init__(
+        self,
+        bench: Driver | Watcher,
+        name: str,
+        monotonic: Callable[[], float] = time.monotonic,
+        guard_s: float = GUARD_S,
+    ) -> None:
+        self.bench = bench
+        self.name = name
+        self.picked: str | None = None
+        self.entry = ""
+        self.message = ""
+        self.reading = False
+        self._monotonic = monotonic
+        self._guard_s = guard_s
+        self._confirmed_at = float("-inf")
+
+    @property
+    def state(self) -> State:
+        """The run's state."""
+        return self.bench.state(self.name)
+
+    @property
+    def read_only(self) -> bool:
+        """Looking on only."""
+        return self.bench.read_only
+
+    def actions(self, stamp: Stamp) -> tuple[Action, ...]:
+        """The agenda."""
+        return agenda(self.state.bench, stamp.noted_ms)
+
+    def shown(self, stamp: Stamp) -> Action | None:
+        """The action of the part picked, or the most pressing one."""
+        bench = self.state.bench
+        part = bench.parts.get(self.picked or "")
+        if part is not None:
+            action = action_for(bench, part, stamp.noted_ms)
+            if action is not None:
+                return action
+        actions = self.actions(stamp)
+        return actions[0] if actions else None
+
+    def confirm(self) -> str | None:
+        """Do what the large line says; ``"write"`` if words are wanted first."""
+        if self._too_soon():
+            return None
+        stamp = self.bench.stamp()
+        action = self.shown(stamp)
+        if action is None:
+            return None
+        if self._wants_figure(action):
+            self._write_figure(action)
+        elif action.kind is ActionKind.ANSWER:
+            if isinstance(action.check, NoteCheck):
+                return "write"
+            self.message = "Answer the question first."
+        elif action.kind is ActionKind.CAUTION and not self.reads_caution(action, stamp):
+            self.reading = True
+        elif action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
+            self.message = "Too early for this part. E lifts it all the same."
+        elif action.command is not None:
+            self.press(action.command)
+        return None
+
+    def reads_caution(self, action: Action | None, stamp: Stamp) -> bool:
+        """Whether a caution is on the screen in full: it is due, or was asked for."""
+        if action is None or action.kind is not ActionKind.CAUTION:
+            return False
+        return self.reading or action.is_due(stamp.noted_ms)
+
+    def early(self) -> None:
+        """Lift a part before its least time."""
+        action = self.shown(self.bench.stamp())
+        if action is not None and action.kind is ActionKind.BEGIN and action.command is not None:
+            self.press(action.command)
+
+    def say(self, answer: bool) -> None:
+        """Answer a yes-no question."""
+        action = self.shown(self.bench.stamp())
+        if action is None or action.part is None or not isinstance(action.check, YesNo):
+            self.message = "No yes-no question is open."
+            return
+        self.press(c.Answer(action.part, action.check.id, answer))
+
+    def write(self, text: str) -> None:
+        """Answer a question that wants words."""
+        action = self.shown(self.bench.stamp())
+        if action is not None and action.part is not None and action.check is not None:
+            self.press(c.Answer(action.part, action.check.id, text))
+
+    def digit(self, char: str) -> None:
+        """A digit, point or minus: part of a figure, the number of an answer, or of a part."""
+        action = self.shown(self.bench.stamp())
+        if action is not None and self._wants_figure(action) and not self.read_only:
+            self.entry = (self.entry + char)[:MAX_ENTRY]
+        elif char.isdecimal() and char != "0":
+            self._number(int(char), action)
+
+    def _number(self, number: int, action: Action | None) -> None:
+        check = action.check if action is not None else None
+        if action is None or action.part is None or not isinstance(check, Choice):
+            self.pick(number)
+        elif number <= len(check.options):
+            self.press(c.Answer(action.part, check.id, check.options[number - 1]))
+
+    def rub_out(self) -> None:
+        """Take the last character of a figure away."""
+        self.entry = self.entry[:-1]
+
+    def pick(self, number: int) -> None:
+        """Pick a part by its number."""
+        parts = list(self.state.bench.parts)
+        if number > len(parts):
+            self.message = f"There is no part {number}."
+            return
+        self.let_go()
+        self.picked = parts[number - 1]
+
+    def pick_next(self, step: int) -> None:
+        """Pick the next part, or the one before."""
+        parts = list(self.state.bench.parts)
+        at = 0 if step > 0 else -1
+        if self.picked in parts:
+            at = parts.index(self.picked) + step
+        self.picked, self.entry = parts[at % len(parts)], ""
+
+    def let_go(self) -> None:
+        """Back to the most pressing action."""
+        self.picked, self.entry, self.message, self.reading = None, "", "", False
+
+    def undo(self) -> None:
+        """Take the last press back."""
+        self.press(c.Undo())
+
+    def redo(self) -> None:
+        """Let a press count again."""
+        self.press(c.Redo())
+
+    def back_date(self, seconds: int) -> None:
+        """The last press was earlier."""
+        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {show_duration(seconds)}.")
+
+    def press(self, command: c.Command, said: str = "") -> bool:
+        """Do it, or say why not; whether it was done."""
+        if not isinstance(self.bench, Driver):
+            self.message = "Looking on only: nothing can be changed here."
+            return False
+        self.entry, self.reading = "", False
+        try:
+            self.bench.press(self.name, command)
+        except Refused as refusal:
+            self.message = str(refusal)
+            return False
+        except StoreError as error:
+            self.message = f"NOT SAVED, NOT DONE: {error}"
+            return False
+        self.picked = None
+        self.message = self.bench.complaint or said
+        return True
+
+    def alarms(self, stamp: Stamp) -> list[tuple[str, Action]]:
+        """Everything that is due now in every run on the bench: run name and action."""
+        return [
+            (name, action)
+            for name in self.bench.names
+            for action in agenda(self.bench.state(name).bench, stamp.noted_ms)
+            if action.kind in ALARMING
+            and (action.is_due(stamp.noted_ms) or action.is_late(stamp.noted_ms))
+        ]
+
+    def _too_soon(self) -> bool:
+        now = self._monotonic()
+        soon = now - self._confirmed_at < self._guard_s
+        self._confirmed_at = now
+        return soon
+
+    @staticmethod
+    def _wants_figure(action: Action) -> bool:
+        if action.kind is ActionKind.READING:
+            return True
+        return action.kind is ActionKind.ANSWER and isinstance(action.check, ReadingCheck)
+
+    def _write_figure(self, action: Action) -> None:
+        if not self.entry:
+            self.message = "Type the figure first."
+        elif action.kind is ActionKind.READING and action.to_station is not None:
+            self.press(c.Read(action.to_station, self.entry))
+        elif action.part is not None and action.check is not None:
+            self.press(c.Answer(action.part, action.check.id, self.entry))

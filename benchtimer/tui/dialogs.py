@@ -1,0 +1,122 @@
+"""Pages in front of the board: a list to choose from, a line to write, a text to read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+
+class Row(Static):
+    """One numbered choice; a large target for a finger."""
+
+    def __init__(self, number: int, text: str) -> None:
+        super().__init__(f"{number}  {text}", markup=False, classes="row")
+        self.number = number
+
+
+class ChoicePage(ModalScreen[int | None]):
+    """A list of up to nine choices; gives the index chosen, or None."""
+
+    BINDINGS = [Binding("escape", "leave", "back", show=False)]
+
+    def __init__(self, title: str, options: Sequence[str]) -> None:
+        super().__init__()
+        self._title = title
+        self._options = list(options[:9])
+
+    def compose(self) -> ComposeResult:
+        """The choices, one row each."""
+        with Vertical(classes="page"):
+            yield Static(self._title, markup=False, classes="title")
+            for number, option in enumerate(self._options, start=1):
+                yield Row(number, option)
+            yield Static("a digit chooses, ESC goes back", classes="hint")
+
+    def on_key(self, event: events.Key) -> None:
+        """A digit chooses."""
+        if event.key.isdecimal() and 1 <= int(event.key) <= len(self._options):
+            event.stop()
+            self.dismiss(int(event.key) - 1)
+
+    def on_click(self, event: events.Click) -> None:
+        """A finger chooses."""
+        if isinstance(event.widget, Row):
+            self.dismiss(event.widget.number - 1)
+
+    def action_leave(self) -> None:
+        """Choose nothing."""
+        self.dismiss(None)
+
+
+class LinePage(ModalScreen[str | None]):
+    """A line to write; gives the text, or None."""
+
+    BINDINGS = [Binding("escape", "leave", "back", show=False)]
+
+    def __init__(self, title: str) -> None:
+        super().__init__()
+        self._title = title
+
+    def compose(self) -> ComposeResult:
+        """The line."""
+        with Vertical(classes="page"):
+            yield Static(self._title, markup=False, classes="title")
+            yield Input(max_length=2000)
+            yield Static("ENTER writes it down, ESC goes back", classes="hint")
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Give the text, if there is any."""
+        self.dismiss(event.value.strip() or None)
+
+    def action_leave(self) -> None:
+        """Write nothing."""
+        self.dismiss(None)
+
+
+class TextPage(ModalScreen[None]):
+    """A text to read, scrolled with the arrow keys."""
+
+    BINDINGS = [
+        Binding("escape,q,l,c,question_mark,space,enter", "leave", "back", show=False),
+        Binding("down", "scroll(1)", show=False),
+        Binding("up", "scroll(-1)", show=False),
+        Binding("pagedown", "scroll(10)", show=False),
+        Binding("pageup", "scroll(-10)", show=False),
+        Binding("home", "to_end(False)", show=False),
+        Binding("end", "to_end(True)", show=False),
+    ]
+
+    def __init__(self, title: str, text: str) -> None:
+        super().__init__()
+        self._title = title
+        self._text = text
+
+    def compose(self) -> ComposeResult:
+        """The text."""
+        with Vertical(classes="page tall"):
+            yield Static(self._title, markup=False, classes="title")
+            with VerticalScroll(can_focus=False):
+                yield Static(self._text, markup=False)
+            yield Static("arrow keys scroll, ESC goes back", classes="hint")
+
+    def action_scroll(self, lines: int) -> None:
+        """Scroll by some lines."""
+        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)
+
+    def action_to_end(self, end: bool) -> None:
+        """Scroll to the first or last line."""
+        scroll = self.query_one(VerticalScroll)
+        if end:
+            scroll.scroll_end(animate=False)
+        else:
+            scroll.scroll_home(animate=False)
+
+    def action_leave(self) -> None:
+        """Back to the board."""
+        self.dismiss(None)

@@ -1,0 +1,64 @@
+"""Every key of the board in one table: bindings, footer and help are made from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key.
+
+    Attributes:
+        key: the key's name for Textual.
+        action: the board's action.
+        shown: the key as people see it.
+        label: one or two words for the bottom line; empty to leave it out there.
+        help: what it does.
+        changes: whether it changes the run, so that a watcher has no such key.
+    """
+
+    key: str
+    action: str
+    shown: str
+    label: str
+    help: str
+    changes: bool = True
+
+
+KEYS = (
+    Key("space", "confirm", "SPACE", "do it", "Do what the large line says"),
+    Key("enter", "confirm", "ENTER", "", "The same as SPACE"),
+    Key("y", "say(True)", "Y", "", "Answer yes to the question shown"),
+    Key("n", "say(False)", "N", "", "Answer no to the question shown"),
+    Key("u", "undo", "U", "undo", "Take the last press back; again for the one before"),
+    Key("r", "redo", "R", "", "Let a press count again that was taken back"),
+    Key("b", "back_date(60)", "B", "1 min ago", "The last press was one minute earlier"),
+    Key("s", "back_date(10)", "S", "", "The last press was ten seconds earlier"),
+    Key("e", "early", "E", "", "Lift a part before its least time"),
+    Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
+    Key("t", "note", "T", "note", "Write a note into the record"),
+    Key("a", "add", "A", "", "Let another part join the run"),
+    Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
+    Key("up", "pick_next(-1)", "↑", "", "Pick the part before", changes=False),
+    Key("escape", "let_go", "ESC", "", "Back to the most pressing action", changes=False),
+    Key("c", "cautions", "C", "", "Show the cautions of this run again", changes=False),
+    Key("l", "log", "L", "", "Show the record so far", changes=False),
+    Key("tab", "next_run", "TAB", "", "Show the next run on the bench", changes=False),
+    Key("question_mark", "help", "?", "help", "Show this page", changes=False),
+    Key("q", "leave", "Q", "leave", "Leave; the timers run on", changes=False),
+)
+"""Digits 1 to 9 pick a part, or answer a question with numbered answers."""
+
+
+def footer(*, read_only: bool) -> str:
+    """The bottom line."""
+    shown = [k for k in KEYS if k.label and not (read_only and k.changes)]
+    picks = "" if read_only else "1-9 part  "
+    return picks + "  ".join(f"{k.shown} {k.label}" for k in shown)
+
+
+def help_lines(*, read_only: bool) -> list[str]:
+    """The help page."""
+    lines = [f"{k.shown:>7}  {k.help}" for k in KEYS if not (read_only and k.changes)]
+    return ["    1-9  Pick a part, or choose the answer with that number", *lines]

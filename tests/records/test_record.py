@@ -1,0 +1,169 @@
+"""The record: what was meant, what happened, what was corrected."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+
+import pytest
+
+from benchtimer.records.effective import standing
+from benchtimer.records.export import as_json, as_table, as_text, as_toml
+from benchtimer.records.record import Record, local_time, make_record
+from benchtimer.records.sentences import sentence
+from benchtimer.run import commands as c
+from benchtimer.run.events import KINDS, ClockJumped, Event, Reopened
+from benchtimer.store.log import Entry, Stamp
+from tests.support import MINUTE, Hands
+
+ZERO_WALL = 1_770_000_000_000
+
+
+def _entries(hands: Hands) -> list[Entry]:
+    """The events as log entries: written when they were pressed, in a zone an hour east."""
+    entries = []
+    noted = 0
+    for seq, event in enumerate(hands.events, start=1):
+        noted = max(noted, event.t_ms)
+        wall = ZERO_WALL + noted - 1_000_000
+        entries.append(Entry(seq, "2026-01-05-1", event, Stamp(noted, "b", noted, wall, 3600)))
+    return entries
+
+
+def _record(hands: Hands) -> Record:
+    return make_record(_entries(hands))
+
+
+def _worked() -> Hands:
+    """One part through a failed look and a late press that was back-dated."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 9 * MINUTE)
+    hands(c.BackDate(2 * MINUTE))
+    hands(c.Answer("bolster", "even", False))
+    hands(c.Note("the tank looked cloudy", "bolster"))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 3 * MINUTE)
+    hands(c.Answer("bolster", "even", True))
+    hands(c.Undo())
+    return hands
+
+
+def test_dwells_stand_beside_their_windows() -> None:
+    """Each visit tells real and planned times, and its verdict."""
+    visits = _record(_worked()).parts[0].visits
+    dips = [v for v in visits if v.step == "dip"]
+    assert [(v.attempt, v.dwell_s, v.verdict) for v in dips] == [
+        (1, 7 * 60.0, "within"),
+        (2, 3 * 60.0, "early"),
+    ]
+    assert (dips[0].least_s, dips[0].aim_s, dips[0].most_s) == (240, 300, 480)
+    assert [v.hands_s for v in visits if v.step == "prepare"] == [60.0, 60.0]
+
+
+def test_what_was_taken_back_stays_in_the_log() -> None:
+    """Every entry is in the account; those that no longer count are marked."""
+    record = _record(_worked())
+    gone = [line.text for line in record.lines if not line.counts]
+    assert "OVERSTAY: bolster had 9 min in Tank, wanted at most 8 min" in gone
+    assert "bolster: Is it even? yes" in gone
+    assert len(record.lines) == len(_worked().events)
+    assert record.answers == [a for a in record.answers if a["no"] is True]
+
+
+def test_corrections_name_what_was_said_first_and_what_replaced_it() -> None:
+    """A correction lists the sentences it took back and those it put in their place."""
+    retimed, undone = _record(_worked()).corrections
+    assert retimed["what"].startswith("back-dated by 2 min")
+    assert any("after 9 min" in said for said in retimed["first_said"])
+    assert any("after 7 min" in said for said in retimed["now"])
+    assert undone["first_said"][0] == "bolster: Is it even? yes"
+
+
+def test_a_redone_press_counts_again() -> None:
+    """After undo and redo the press's entries count."""
+    hands = _worked()
+    hands(c.Redo())
+    entries = _entries(hands)
+    answers = [x.seq for x in entries if type(x.event).__name__ == "Answered"]
+    assert set(answers) <= standing(entries)
+
+
+def test_times_are_local_and_to_the_second() -> None:
+    """Times of day carry their offset, and a back-dated entry tells when it was written."""
+    record = _record(_worked())
+    assert record.created == local_time(ZERO_WALL, 3600)
+    late = [line for line in record.lines if line.at != line.noted_at]
+    assert late
+    assert all(line.at < line.noted_at for line in late)
+
+
+@pytest.mark.parametrize(
+    ("wall_ms", "offset", "text"),
+    [
+        (0, 0, "1970-01-01T00:00:00+00:00"),
+        (1_774_746_000_000, 3600, "2026-03-29T02:00:00+01:00"),
+        (1_774_746_000_000, 7200, "2026-03-29T03:00:00+02:00"),
+        (10**18, 0, "out of the calendar"),
+    ],
+)
+def test_local_times_across_clock_changes(wall_ms: int, offset: int, text: str) -> None:
+    """The same moment reads by the offset of its day; a mad clock is said to be one."""
+    assert local_time(wall_ms, offset) == text
+
+
+def test_the_exports_hold_the_same_record() -> None:
+    """JSON and TOML read back to the same table."""
+    record = _record(_worked())
+    table = json.loads(as_json(record))
+    assert table == json.loads(json.dumps(as_table(record)))
+    assert tomllib.loads(as_toml(record)) == table
+    assert table["format"] == 1
+
+
+def test_the_text_tells_the_story() -> None:
+    """The readable form has the parts, the deviations, the notes and the corrections."""
+    text = as_text(_record(_worked()))
+    for piece in (
+        "1  bolster: in hand, sent back once",
+        "Dip (attempt 2)",
+        "TOO SHORT",
+        "the tank looked cloudy",
+        "Corrections",
+        "[bolster: Is it even? yes]",
+        "(written at ",
+    ):
+        assert piece in text
+
+
+def test_practice_is_marked_first() -> None:
+    """A practice record says so before anything else."""
+    record = _record(_worked())
+    record.speed = 30
+    assert as_text(record).startswith("PRACTICE")
+
+
+def test_every_kind_of_event_has_its_sentence() -> None:
+    """No event is without words, and none shows its Python name."""
+    from benchtimer.records.sentences import _SAY, Words
+
+    assert set(_SAY) == set(KINDS.values())
+    words = Words({}, {})
+    bystanders: list[Event] = [
+        ClockJumped(press=0, t_ms=0, by="benchtimer", by_ms=-86_400_000),
+        Reopened(press=0, t_ms=0, by="benchtimer", elapsed_from="wall clock", away_ms=5000),
+        Reopened(press=0, t_ms=0, by="benchtimer", elapsed_from="nothing", away_ms=0),
+    ]
+    said = [sentence(event, words) for event in bystanders]
+    assert said == [
+        "the wall clock was set back by 1 d; no timer changed",
+        "reopened after 5 s; time away told by the wall clock",
+        "reopened; the wall clock went backwards, the time away is not known",
+    ]
+
+
+def test_a_log_without_its_beginning_is_no_record() -> None:
+    """A record needs the entry that laid the run out."""
+    with pytest.raises(ValueError, match="laid out"):
+        make_record(_entries(_worked())[1:])

@@ -1,0 +1,401 @@
+"""What each command causes, and when it is refused."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.run import commands as c
+from benchtimer.run import events as e
+from benchtimer.run import refusals as r
+from benchtimer.run.answers import ceiling_of, judge_answer
+from benchtimer.run.decide import Now, create
+from benchtimer.run.evolve import fold
+from benchtimer.run.state import PartPhase, RunPhase
+from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe, table
+
+
+def test_start_runs_an_idle_run() -> None:
+    """Starting leads from idle to running."""
+    hands = Hands(started=False)
+    phases = [hands.state.bench.phase]
+    hands(c.Start())
+    phases.append(hands.state.bench.phase)
+    assert phases == [RunPhase.IDLE, RunPhase.RUNNING]
+
+
+def test_work_goes_from_step_to_step_and_into_the_station() -> None:
+    """Hands-on steps follow each other at once and end in the station with its dwell."""
+    hands = Hands()
+    assert kinds(hands(c.Begin("bolster"))) == ["WorkBegan"]
+    assert kinds(hands(c.Finish("bolster"))) == ["WorkFinished", "WorkBegan"]
+    assert kinds(hands(c.Finish("bolster"))) == ["WorkFinished", "PutIn"]
+    part = hands.part()
+    assert (part.phase, part.station) == (PartPhase.DWELLING, "tank")
+
+
+def test_a_caution_stands_before_what_it_guards() -> None:
+    """Work at a guarded station can't begin until the caution is acknowledged, once a run."""
+    hands = Hands(geared=False)
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"))
+    assert hands.part().phase is PartPhase.WAITING
+    with pytest.raises(r.CautionFirst, match="Hot tank"):
+        hands(c.Begin("bolster"))
+    hands(c.Acknowledge("Hot tank"))
+    hands(c.Begin("bolster"))
+    assert hands.part().phase is PartPhase.IN_HAND
+    assert not hands.state.bench.open_cautions(hands.part("ferrule"), 1)
+
+
+def test_lifting_before_least_is_written_down_as_early() -> None:
+    """A dwell that ends before its least time leaves a deviation with both times."""
+    hands = Hands()
+    hands.to_tank()
+    events = hands(c.Begin("bolster"), 2 * MINUTE)
+    assert kinds(events) == ["TakenOut", "Deviated", "WorkBegan"]
+    deviation = events[1]
+    assert isinstance(deviation, e.Deviated)
+    assert (deviation.what, deviation.limit, deviation.found) == (
+        "early",
+        "at least 4 min",
+        "2 min",
+    )
+
+
+def test_lifting_after_most_is_written_down_as_overstay() -> None:
+    """A dwell that ends after its longest time leaves a deviation."""
+    hands = Hands()
+    hands.to_tank()
+    events = hands(c.Begin("bolster"), 9 * MINUTE)
+    deviation = events[1]
+    assert isinstance(deviation, e.Deviated)
+    assert (deviation.what, deviation.found) == ("overstay", "9 min")
+
+
+@pytest.mark.parametrize("minutes", [4, 5, 8])
+def test_lifting_inside_the_window_is_no_deviation(minutes: int) -> None:
+    """The ends of the window belong to it."""
+    hands = Hands()
+    hands.to_tank()
+    assert "Deviated" not in kinds(hands(c.Begin("bolster"), minutes * MINUTE))
+
+
+def test_a_full_station_is_refused_with_the_way_out() -> None:
+    """A part can't go into a full tank, and the message says which part to take out."""
+    hands = Hands()
+    hands.to_tank("bolster")
+    hands(c.Begin("ferrule"))
+    hands(c.Finish("ferrule"))
+    before = hands.state
+    with pytest.raises(r.StationFull) as refused:
+        hands(c.Finish("ferrule"))
+    assert "Take bolster out first" in str(refused.value)
+    assert hands.state == before
+
+
+def test_no_sends_back_and_counts() -> None:
+    """A no sends the part back as often as it may, then holds it for the maker to decide."""
+    hands = Hands()
+    for count in (1, 2):
+        hands.to_tank()
+        hands(c.Begin("bolster"), 5 * MINUTE)
+        sent = hands(c.Answer("bolster", "even", False))[-1]
+        assert isinstance(sent, e.SentBack)
+        assert (sent.to_step, sent.count) == ("prepare", count)
+        assert hands.state.bench.attempt(hands.part()) == count + 1
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    events = hands(c.Answer("bolster", "even", False))
+    assert kinds(events) == ["Answered", "Deviated", "Held"]
+    assert hands.part().held is not None
+    hands(c.Resume("bolster"))
+    hands(c.Finish("bolster"))
+    assert hands.state.bench.step_of(hands.part()).id == "hang"
+
+
+def test_the_last_yes_ends_the_work() -> None:
+    """Answering the last check of a step without a dwell is its end; no second press."""
+    hands = Hands()
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    events = hands(c.Answer("bolster", "even", True))
+    assert kinds(events) == ["Answered", "WorkFinished", "WorkBegan"]
+
+
+def _at_hang(hands: Hands) -> None:
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", True))
+
+
+def test_a_reading_above_its_ceiling_blocks_the_step() -> None:
+    """Above the ceiling the work can't be finished; a lower reading opens it again."""
+    hands = Hands()
+    _at_hang(hands)
+    hands(c.Answer("bolster", "heat", "55 C"))
+    with pytest.raises(r.TooHot, match="55 C"):
+        hands(c.Finish("bolster"))
+    hands(c.Answer("bolster", "heat", "29"))
+    assert kinds(hands(c.Finish("bolster"))) == ["WorkFinished", "PutIn"]
+
+
+def test_a_reading_out_of_its_window_is_a_deviation() -> None:
+    """A reading outside its window without a way back is written down and goes on."""
+    hands = Hands()
+    _at_hang(hands)
+    assert kinds(hands(c.Answer("bolster", "heat", "95 F"))) == ["Answered", "Deviated"]
+    hands(c.Finish("bolster"))
+
+
+def test_open_checks_stand_before_the_station() -> None:
+    """A part can't go into its station before its checks are answered."""
+    hands = Hands()
+    _at_hang(hands)
+    with pytest.raises(r.ChecksFirst, match="How warm"):
+        hands(c.Finish("bolster"))
+
+
+def test_inner_counts_begin_anew_when_an_outer_check_sends_back() -> None:
+    """A send-back over a wider section gives the checks inside it a fresh count."""
+    wide = SMALL.replace(
+        'on_no = { back_to = "dip", at_most = 1 }', 'on_no = { back_to = "prepare", at_most = 1 }'
+    )
+    hands = Hands(recipe=small_recipe(wide))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", False))
+    _at_hang(hands)
+    assert hands.part().sent_back == {"look/even": 1}
+    hands(c.Answer("bolster", "heat", "25 C"))
+    hands(c.Finish("bolster"))
+    hands(c.Begin("bolster"), 120 * MINUTE)
+    hands(c.Answer("bolster", "colour", "grey"))
+    assert hands.part().sent_back == {"judge/colour": 1}
+
+
+def test_a_part_is_done_after_its_last_answer() -> None:
+    """The last answer of the last step makes the part done, and the run can be completed."""
+    hands = Hands(names=("bolster",))
+    _at_hang(hands)
+    hands(c.Answer("bolster", "heat", "25 C"))
+    hands(c.Finish("bolster"))
+    hands(c.Begin("bolster"), 120 * MINUTE)
+    hands(c.Answer("bolster", "colour", "black"))
+    with pytest.raises(r.PartsLeft, match="bolster"):
+        hands(c.Complete())
+    hands(c.Answer("bolster", "words", "deep and even"))
+    assert hands.part().phase is PartPhase.DONE
+    hands(c.Complete())
+    assert hands.state.bench.phase is RunPhase.COMPLETE
+
+
+def test_a_part_put_back_keeps_the_time_it_had() -> None:
+    """Taking out and putting back within a dwell does not restart its clock."""
+    hands = Hands()
+    hands.to_tank()
+    hands(c.TakeOut("bolster"), 3 * MINUTE)
+    assert hands.part().phase is PartPhase.WAITING
+    hands(c.PutBack("bolster"), 10 * MINUTE)
+    assert hands.now_ms - hands.part().since_ms == 3 * MINUTE
+    assert "Deviated" not in kinds(hands(c.Begin("bolster"), 2 * MINUTE))
+
+
+def test_put_back_needs_something_lifted() -> None:
+    """A part that was never in a station can't be put back into one."""
+    with pytest.raises(r.BadValue, match="not lifted"):
+        Hands()(c.PutBack("bolster"))
+
+
+def test_sending_back_by_hand_goes_to_earlier_steps_only() -> None:
+    """By hand a part goes back to any earlier step, and never forward."""
+    hands = Hands()
+    hands.to_tank()
+    with pytest.raises(r.UnknownName, match="judge"):
+        hands(c.SendBack("bolster", "judge"))
+    events = hands(c.SendBack("bolster", "prepare", "scratched"))
+    assert kinds(events) == ["TakenOut", "Deviated", "SentBack"]
+    assert hands.part().step == 0
+
+
+def test_a_held_part_does_not_move_but_may_leave_its_tank() -> None:
+    """Hold stops the work; lifting a held part out of a tank stays possible."""
+    hands = Hands()
+    hands.to_tank()
+    hands(c.Hold("bolster", "looks odd"))
+    with pytest.raises(r.OnHold, match="looks odd"):
+        hands(c.Begin("bolster"))
+    hands(c.TakeOut("bolster"), 5 * MINUTE)
+    hands(c.Resume("bolster"))
+    hands(c.Begin("bolster"))
+
+
+def test_a_held_run_takes_no_work() -> None:
+    """Holding the run stops every part until it is resumed."""
+    hands = Hands()
+    hands(c.Hold(None, "telephone"))
+    with pytest.raises(r.WrongPhase, match="held"):
+        hands(c.Begin("bolster"))
+    hands(c.Resume(None))
+    hands(c.Begin("bolster"))
+
+
+def test_scrapping_frees_the_station() -> None:
+    """A scrapped part leaves its tank and no longer stands in the way of completing."""
+    hands = Hands(names=("bolster",))
+    hands.to_tank()
+    hands(c.Scrap("bolster", "pitted"), 5 * MINUTE)
+    assert not hands.state.bench.inside("tank")
+    hands(c.Complete())
+
+
+def test_a_station_out_of_service_takes_nothing() -> None:
+    """Nothing goes into a closed station until it is opened."""
+    hands = Hands()
+    hands(c.CloseStation("tank", "leaks"))
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"))
+    with pytest.raises(r.OutOfService, match="leaks"):
+        hands(c.Finish("bolster"))
+    hands(c.OpenStation("tank"))
+    hands(c.Finish("bolster"))
+
+
+def test_readings_are_judged_by_the_window() -> None:
+    """A station's reading is in, low, high or above the ceiling, and the last keeps parts out."""
+    hands = Hands()
+    verdicts = {"65": "in", "140 F": "in", "59.9 C": "low", "75 C": "high", "81 C": "above-ceiling"}
+    for text, verdict in verdicts.items():
+        event = hands(c.Read("tank", text))[0]
+        assert isinstance(event, e.ReadingTaken)
+        assert event.verdict == verdict
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"))
+    with pytest.raises(r.TooHot):
+        hands(c.Finish("bolster"))
+
+
+def test_a_part_joins_a_running_run_with_a_recipe_of_its_own() -> None:
+    """A part can be added while others are under way, on the same or another recipe."""
+    hands = Hands()
+    hands.to_tank()
+    hands(c.AddPart("pin", "small"))
+    other = small_recipe(SMALL.replace('"Dip and look"', '"Another"'))
+    hands(c.AddPart("blade", "other", table(other)))
+    assert hands.part("blade").number == 5
+    assert hands.state.bench.recipe_of(hands.part("blade")).title == "Another"
+    assert hands.part().station == "tank"
+
+
+def test_recipes_that_contradict_about_a_station_are_refused() -> None:
+    """One station can't hold one part in one recipe and three in another of the same run."""
+    other = small_recipe(SMALL.replace("holds = 1", "holds = 3"))
+    with pytest.raises(r.BadValue, match="differs"):
+        Hands()(c.AddPart("blade", "other", table(other)))
+
+
+@pytest.mark.parametrize(
+    ("parts", "why"),
+    [
+        ([], "no parts"),
+        ([("a", "small"), ("a", "small")], "twice"),
+        ([("  ", "small")], "empty"),
+        ([("x" * 201, "small")], "200"),
+        ([("a\x1b[2J", "small")], "U\\+001B"),
+        ([("a", "smal")], "No recipe"),
+        ([(str(i), "small") for i in range(500)], "500 parts"),
+    ],
+)
+def test_bad_layouts_are_refused(parts: list[tuple[str, str]], why: str) -> None:
+    """A run without parts, with too many, or with bad names is not laid out."""
+    with pytest.raises(r.Refused, match=why):
+        create(Now(0), uid="", title="t", recipes={"small": table(small_recipe())}, parts=parts)
+
+
+@pytest.mark.parametrize("name", ["[red]ferrule[/red]", "刃物", "blade 🔪", "x" * 200])
+def test_unusual_names_are_fine(name: str) -> None:
+    """Brackets, wide characters, emoji and long names are names."""
+    hands = Hands(names=(name,))
+    assert hands.part(name).name == name
+
+
+def test_every_event_of_a_press_shares_its_number_and_time() -> None:
+    """All events of one press are attributable to it."""
+    hands = Hands()
+    hands.to_tank()
+    events = hands(c.Begin("bolster"), 9 * MINUTE)
+    assert {(x.press, x.t_ms, x.by) for x in events} == {(events[0].press, hands.now_ms, "maker")}
+
+
+def test_time_never_goes_back() -> None:
+    """A press before the last entry is refused."""
+    hands = Hands()
+    with pytest.raises(r.TimeConflict):
+        hands(c.Begin("bolster"), -10_000)
+
+
+def test_an_aborted_run_takes_only_notes_and_corrections() -> None:
+    """After an abort nothing moves, but words and undo are still possible."""
+    hands = Hands()
+    hands(c.Abort("power cut"))
+    with pytest.raises(r.WrongPhase, match="aborted"):
+        hands(c.Begin("bolster"))
+    hands(c.Note("the salts were at 250 F"))
+    hands(c.Undo())
+    hands(c.Undo())
+    assert hands.state.bench.phase is RunPhase.RUNNING
+
+
+def test_the_fold_of_the_log_is_the_state() -> None:
+    """Folding all events from nothing gives the state that was live."""
+    hands = Hands()
+    hands.to_tank()
+    hands(c.Begin("bolster"), 9 * MINUTE)
+    hands(c.Undo())
+    assert fold(hands.events) == hands.state
+
+
+TEMPERED = SMALL.replace(
+    'low = "20 C"\nhigh = "30 C"\nceiling = "50 C"',
+    'ceiling_from = { property = "temper", margin = "45 F" }',
+).replace(
+    "[[station]]",
+    '[[property]]\nid = "temper"\nask = "At what heat was it tempered?"\n[[station]]',
+    1,
+)
+
+
+def test_a_ceiling_can_hang_on_the_part() -> None:
+    """A ceiling taken from a part's own temper less a margin blocks what is above it."""
+    recipe = small_recipe(TEMPERED)
+    created = create(
+        Now(0),
+        uid="",
+        title="t",
+        recipes={"small": table(recipe)},
+        parts=[("blade", "small")],
+        properties={"blade": {"temper": "200 C"}},
+    )
+    bench = fold(created).bench
+    check = recipe.step[3].check[0]
+    ceiling = ceiling_of(check, bench.parts["blade"].properties)
+    assert ceiling is not None
+    assert ceiling.base == pytest.approx(175)
+    assert judge_answer(check, "176 C", bench.parts["blade"].properties).above_ceiling
+    assert not judge_answer(check, "340 F", bench.parts["blade"].properties).above_ceiling
+
+
+@pytest.mark.parametrize(
+    ("known", "why"),
+    [({}, "At what heat"), ({"temper": "10 min"}, "unit of time"), ({"colour": "blue"}, "colour")],
+)
+def test_what_a_recipe_must_know_of_a_part_is_asked_for(known: dict[str, str], why: str) -> None:
+    """A run is not laid out while a property is missing, wrong or unknown."""
+    with pytest.raises(r.Refused, match=why):
+        create(
+            Now(0),
+            uid="",
+            title="t",
+            recipes={"small": table(small_recipe(TEMPERED))},
+            parts=[("blade", "small")],
+            properties={"blade": known},
+        )

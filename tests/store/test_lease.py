@@ -1,0 +1,54 @@
+"""The lease: one driver, and a dead one holds nothing."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from benchtimer.store.lease import FILE_NAME, Lease, LeaseTaken, read_holder
+
+HOLD = """
+import sys, time
+from pathlib import Path
+from benchtimer.store.lease import Lease
+lease = Lease(Path(sys.argv[1]), 123)
+print("held", flush=True)
+time.sleep(60)
+"""
+
+
+def test_a_second_lease_is_refused_and_names_the_holder(tmp_path: Path) -> None:
+    """While one process has the lease, another is told which."""
+    lease = Lease(tmp_path, 1000)
+    with pytest.raises(LeaseTaken) as taken:
+        Lease(tmp_path, 2000)
+    assert taken.value.holder is not None
+    assert taken.value.holder.pid == os.getpid()
+    lease.release()
+    Lease(tmp_path, 3000).release()
+
+
+def test_a_killed_process_holds_nothing(tmp_path: Path) -> None:
+    """After kill -9 of the holder the lease is free at once."""
+    with subprocess.Popen(
+        [sys.executable, "-c", HOLD, str(tmp_path)], stdout=subprocess.PIPE, text=True
+    ) as holder:
+        assert holder.stdout is not None
+        assert holder.stdout.readline() == "held\n"
+        with pytest.raises(LeaseTaken, match=str(holder.pid)):
+            Lease(tmp_path, 1)
+        holder.send_signal(signal.SIGKILL)
+        holder.wait()
+    Lease(tmp_path, 2).release()
+
+
+def test_a_garbled_lease_file_is_no_obstacle(tmp_path: Path) -> None:
+    """What stands in the file decides nothing; the lock does."""
+    (tmp_path / FILE_NAME).write_text("\x00garbage")
+    assert read_holder(tmp_path / FILE_NAME) is None
+    Lease(tmp_path, 1).release()

@@ -1,0 +1,159 @@
+"""A small recipe and a bench without a disk, for tests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.reader import parse_recipe
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.run.commands import Command
+from benchtimer.run.decide import Now, create, decide
+from benchtimer.run.events import Event
+from benchtimer.run.evolve import fold
+from benchtimer.run.state import Part, State
+
+MINUTE = 60_000
+
+SMALL = """
+schema = 1
+title = "Dip and look"
+
+[[station]]
+id = "tank"
+title = "Tank"
+holds = 1
+temperature = { low = "60 C", high = "70 C", ceiling = "80 C", every = "10 min" }
+
+[[station]]
+id = "rack"
+title = "Rack"
+holds = 4
+
+[[caution]]
+before = "tank"
+title = "Hot tank"
+text = "It is hot."
+wear = ["gloves"]
+
+[[step]]
+id = "prepare"
+title = "Prepare"
+hands = "60 s"
+
+[[step]]
+id = "dip"
+title = "Dip"
+at = "tank"
+hands = "20 s"
+dwell = { least = "4 min", aim = "5 min", most = "8 min" }
+
+[[step]]
+id = "look"
+title = "Look"
+hands = "30 s"
+[[step.check]]
+id = "even"
+kind = "yes-no"
+ask = "Is it even?"
+on_no = { back_to = "prepare", at_most = 2, expect = 0.5 }
+
+[[step]]
+id = "hang"
+title = "Hang up"
+at = "rack"
+hands = "10 s"
+dwell = { least = "1 h", aim = "2 h" }
+[[step.check]]
+id = "heat"
+kind = "reading"
+ask = "How warm is it?"
+low = "20 C"
+high = "30 C"
+ceiling = "50 C"
+
+[[step]]
+id = "judge"
+title = "Judge"
+hands = "30 s"
+[[step.check]]
+id = "colour"
+kind = "choice"
+ask = "Which colour?"
+options = ["black", "grey"]
+no = ["grey"]
+on_no = { back_to = "dip", at_most = 1 }
+[[step.check]]
+id = "words"
+kind = "note"
+ask = "Anything else?"
+"""
+
+
+def small_recipe(text: str = SMALL) -> Recipe:
+    """The small recipe, or another one."""
+    return parse_recipe(text.encode(), name="small.toml", default_id="small")
+
+
+@dataclass
+class Hands:
+    """Somebody who presses keys at a run that is only in memory."""
+
+    names: tuple[str, ...] = ("bolster", "ferrule", "butt cap")
+    recipe: Recipe = field(default_factory=small_recipe)
+    now_ms: int = 1_000_000
+    started: bool = True
+    geared: bool = True
+    state: State = field(default_factory=State)
+    events: list[Event] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        from benchtimer.run import commands as c
+
+        created = create(
+            Now(self.now_ms),
+            uid="0" * 32,
+            title="Test",
+            recipes={"small": recipe_table(self.recipe)},
+            parts=[(name, "small") for name in self.names],
+        )
+        self._take(created)
+        if self.started:
+            self(c.Start())
+        if self.started and self.geared:
+            for caution in self.recipe.caution:
+                self(c.Acknowledge(caution.title))
+
+    def __call__(self, command: Command, after_ms: int = 1000) -> list[Event]:
+        """Press, a second later unless told otherwise."""
+        self.now_ms += after_ms
+        events = decide(self.state, command, Now(self.now_ms))
+        self._take(events)
+        return events
+
+    def _take(self, events: list[Event]) -> None:
+        self.events += events
+        self.state = fold(events, self.state)
+
+    def part(self, name: str = "bolster") -> Part:
+        """A part as it is."""
+        return self.state.bench.parts[name]
+
+    def to_tank(self, name: str = "bolster") -> None:
+        """Bring a new part into the tank."""
+        from benchtimer.run import commands as c
+
+        self(c.Begin(name))
+        self(c.Finish(name), MINUTE)
+        self(c.Finish(name), 20_000)
+
+
+def kinds(events: list[Event]) -> list[str]:
+    """The names of events, for short comparisons."""
+    return [type(event).__name__ for event in events]
+
+
+def table(recipe: Recipe) -> dict[str, Any]:
+    """A recipe's table."""
+    return recipe_table(recipe)

@@ -1,0 +1,113 @@
+"""Rehearsals: the same engine in fast time, the same record for the same seed."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from benchtimer.bench import NewRun
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.records.export import as_json
+from benchtimer.rehearsal import RehearsalError, odds, rehearse
+from benchtimer.run.refusals import Refused
+from tests.support import SMALL, small_recipe, table
+
+SHIPPED = list(Shelf().paths())
+
+
+def _run(*parts: str, recipe: str = SMALL, hands: int = 1) -> NewRun:
+    told = table(small_recipe(recipe))
+    return NewRun("Test", {"small": told}, [(name, "small") for name in parts], hands=hands)
+
+
+def test_a_rehearsal_ends_with_every_part_done() -> None:
+    """Simulated hands bring all parts through and close the run."""
+    record = rehearse(_run("bolster", "ferrule", "butt cap"), 1)
+    assert record.phase == "complete"
+    assert [part.outcome for part in record.parts] == ["done"] * 3
+
+
+def test_the_same_seed_gives_the_same_record() -> None:
+    """Two rehearsals of one seed are equal to the letter, and another seed differs."""
+    first, again, other = (as_json(rehearse(_run("a", "b"), seed)) for seed in (7, 7, 8))
+    assert first == again != other
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(0, 10_000), st.integers(1, 5))
+def test_one_pair_of_hands_does_one_thing_at_a_time(seed: int, count: int) -> None:
+    """No two pieces of hands-on work overlap in a rehearsal with one pair of hands."""
+    record = rehearse(_run(*(f"part {i}" for i in range(count))), seed)
+    # A part held in the middle of its work is laid aside; its work is in two pieces.
+    assume(not any(visit.held_s for part in record.parts for visit in part.visits))
+    work = sorted(
+        (visit.began_s or 0, (visit.began_s or 0) + (visit.hands_s or 0))
+        for part in record.parts
+        for visit in part.visits
+    )
+    assert all(end <= start for (_, end), (start, _) in pairwise(work))
+
+
+def test_expected_failures_happen_about_as_often_as_expected() -> None:
+    """A check that expects half a send-back a part gets about that over many seeds."""
+    records = [rehearse(_run("bolster"), seed) for seed in range(200)]
+    sent = sum(part.sent_back for record in records for part in record.parts)
+    assert 60 < sent < 140
+
+
+def test_a_recipe_that_cannot_go_on_is_told() -> None:
+    """When parts block each other for good, the rehearsal says what stands in the way."""
+    with pytest.raises(RehearsalError, match="nothing can be done"):
+        rehearse(_deadlocked(), 1)
+
+
+def _deadlocked() -> NewRun:
+    """A part in the tank wants to the rack, and the one in the rack wants to the tank."""
+    again = """
+[[step]]
+id = "again"
+title = "Into the tank again"
+at = "tank"
+hands = "20 s"
+dwell = { least = "4 min", aim = "5 min" }
+
+[[step]]
+id = "judge"
+"""
+    recipe = SMALL.replace('[[step]]\nid = "judge"\n', again.lstrip()).replace(
+        "holds = 4", "holds = 1"
+    )
+    return _run("a", "b", recipe=recipe)
+
+
+def test_odds_count_overstays() -> None:
+    """Over many draws the overstays are counted by part and step."""
+    tight = SMALL.replace('most = "8 min"', 'most = "5 min"').replace(
+        'least = "4 min"', 'least = "1 min"'
+    )
+    records = [rehearse(_run("a", "b", "c", recipe=tight), seed) for seed in range(20)]
+    found = odds(records)
+    assert found.draws == 20
+    assert found.longest_s >= found.median_s > 0
+    assert found.late == sum(any(d["what"] == "overstay" for d in r.deviations) for r in records)
+
+
+def test_a_run_without_parts_is_refused() -> None:
+    """There is nothing to rehearse without parts."""
+    with pytest.raises(Refused):
+        rehearse(_run(), 1)
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("count", [1, 3])
+def test_every_shipped_recipe_can_be_rehearsed(name: str, count: int) -> None:
+    """Each recipe on the shelf comes to its end with one part and with three."""
+    recipe = Shelf().find(name)
+    parts = [(f"part {i}", name) for i in range(count)]
+    for seed in (1, 2, 3):
+        record = rehearse(NewRun(recipe.title, {name: recipe_table(recipe)}, parts), seed)
+        assert record.phase == "complete"

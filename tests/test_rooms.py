@@ -1,0 +1,139 @@
+"""The rooms of the house: imports point down, and the core touches no clock, disk or screen."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import benchtimer
+
+PACKAGE = Path(benchtimer.__file__).parent
+
+# From the ground up. A room imports from rooms below it only; rooms on one line are
+# neighbours and do not know each other.
+FLOORS = (
+    ("quantity",),
+    ("trade",),
+    ("recipe",),
+    ("run", "plan"),
+    ("clock",),
+    ("store",),
+    ("records",),
+    ("timeline",),
+    ("bench",),
+    ("orders",),
+    ("rehearsal",),
+    ("tui",),
+    ("cli",),
+    ("__main__",),
+)
+HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
+CORE = ("quantity", "trade", "recipe", "run", "plan")
+
+OUTSIDE_WORLD = {
+    "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",
+    "platformdirs", "tempfile", "shutil", "urllib", "http", "pickle", "importlib",
+}  # fmt: skip
+"""What the core may not import."""
+
+
+def _rooms() -> dict[str, list[Path]]:
+    rooms: dict[str, list[Path]] = {}
+    for path in sorted(PACKAGE.rglob("*.py")):
+        inside = path.relative_to(PACKAGE)
+        room = inside.parts[0].removesuffix(".py")
+        if room != "__init__":
+            rooms.setdefault(room, []).append(path)
+    return rooms
+
+
+def _imports(path: Path) -> set[str]:
+    """Every module a file imports, wherever in the file."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            found.add(node.module or "")
+            found |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return found
+
+
+def _rooms_imported(path: Path) -> set[str]:
+    pieces = (name.split(".") for name in _imports(path) if name.startswith("benchtimer."))
+    return {parts[1] for parts in pieces if parts[1] in HEIGHT}
+
+
+def test_every_room_has_its_floor() -> None:
+    """No module stands outside the plan of the house."""
+    assert set(_rooms()) == set(HEIGHT)
+
+
+@pytest.mark.parametrize("room", sorted(HEIGHT))
+def test_imports_point_down(room: str) -> None:
+    """A room imports only from itself and from floors below."""
+    for path in _rooms()[room]:
+        wrong = {r for r in _rooms_imported(path) if r != room and HEIGHT[r] >= HEIGHT[room]}
+        assert not wrong, f"{path.relative_to(PACKAGE)} imports {wrong}"
+
+
+@pytest.mark.parametrize("room", CORE)
+def test_the_core_imports_nothing_of_the_world(room: str) -> None:
+    """Core modules name no clock, disk, network, thread or screen in their imports."""
+    for path in _rooms()[room]:
+        tops = {name.split(".")[0] for name in _imports(path)}
+        assert not tops & OUTSIDE_WORLD, f"{path}: {tops & OUTSIDE_WORLD}"
+
+
+@pytest.mark.parametrize("room", [*CORE, "records"])
+def test_the_core_opens_nothing(room: str) -> None:
+    """Only reader and shelf, whose job it is, open files; nobody prints or asks the environment."""
+    for path in _rooms()[room]:
+        calls = {
+            node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            if isinstance(node, ast.Call)
+        }
+        forbidden = {"print", "input", "now", "today", "utcnow", "getenv", "write_text", "unlink"}
+        if path.name not in ("reader.py", "shelf.py"):
+            forbidden |= {"open", "read_text", "read_bytes", "iterdir", "exists"}
+        if room == "trade":  # its tables are data files of the package
+            forbidden -= {"open", "read_text", "read_bytes"}
+        assert not calls & forbidden, f"{path}: {calls & forbidden}"
+
+
+def _modules_after(statement: str) -> set[str]:
+    code = f"{statement}\nimport sys\nprint(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return set(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    "module",
+    [
+        "benchtimer.quantity",
+        "benchtimer.recipe.reader",
+        "benchtimer.run.decide",
+        "benchtimer.run.agenda",
+    ],
+)
+def test_the_core_loads_neither_screen_nor_database(module: str) -> None:
+    """Importing a core module in a fresh interpreter brings in no Textual and no sqlite3."""
+    loaded = _modules_after(f"import {module}")
+    assert not loaded & {"textual", "sqlite3", "platformdirs"}
+
+
+def test_what_the_board_says_is_known_without_textual() -> None:
+    """The view, its words and its letters load without Textual."""
+    assert "textual" not in _modules_after("import benchtimer.tui.view, benchtimer.tui.desk")
+
+
+def test_the_command_line_starts_without_the_screen() -> None:
+    """Checking a recipe loads no Textual."""
+    statement = "from benchtimer.cli import main; main(['recipes'])"
+    assert "textual" not in _modules_after(statement)
