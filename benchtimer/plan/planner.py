@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import inf
 
+from benchtimer.plan.crew import Crew
 from benchtimer.plan.explain import at_once, explain, least_bad, proven
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.outcome import (
@@ -60,10 +61,23 @@ def solve(
     witness = at_once(instance)
     if witness is not None:
         return _infeasible(problem, limits, proven(witness, problem, limits), rescue)
+    if problem.hands > 1:
+        return _with_crew(instance, limits)
     search = Search(instance, limits)
     known = None if previous is None else replay(search, previous)
     found = search.run(known=known)
     return _outcome(search, found, rescue)
+
+
+def _with_crew(instance: Instance, limits: Limits) -> Outcome:
+    plan, bound_s = Crew(instance, limits).run()
+    spent, elapsed_s = limits.spent_nodes, limits.elapsed_s
+    if plan is None:
+        why = ("no plan was found; with more than one pair of hands none is proven impossible",)
+        return Undecided(spent, elapsed_s, int(bound_s), why)
+    if plan.end_s is not None and plan.end_s <= bound_s:
+        return Optimal(spent, elapsed_s, int(bound_s), (), plan)
+    return Feasible(spent, elapsed_s, int(bound_s), (_gap(plan, bound_s),), plan)
 
 
 def _outcome(search: Search, found: Found, rescue: bool) -> Outcome:

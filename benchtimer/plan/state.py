@@ -55,17 +55,12 @@ def root(instance: Instance) -> State:
     """The state of the bench now, closed; its matrix has a positive cycle nowhere."""
     problem = instance.problem
     counts = instance.next_counts()
-    active: list[tuple[int, int]] = []
-    entries: list[int] = []
-    for line in instance.lines:
-        for n, index in enumerate(line.parts):
-            entered = entry_s(problem, problem.parts[index])
-            if entered is not None:
-                m = line.first_m - 1
-                while m < line.last_m and counts[m + 1] > n:
-                    m += 1
-                active.append((m, n))
-                entries.append(entered)
+    active = active_parts(instance, counts)
+    parts = problem.parts
+    entries = [
+        entry_s(problem, parts[instance.lines[instance.line_of[m]].parts[n]]) or 0
+        for m, n in active
+    ]
     moving = [p for p in problem.parts if p.moving_s is not None and not p.is_done]
     free_s, place = problem.now_s, NOWHERE
     if moving and problem.hands == 1:
@@ -82,7 +77,17 @@ def root(instance: Instance) -> State:
         for line in instance.lines
         for m in range(line.first_m, line.last_m + 1)
     )
-    return State(tuple(counts), tuple(active), rows, place, 0, left, None)
+    return State(tuple(counts), active, rows, place, 0, left, None)
+
+
+def active_parts(instance: Instance, counts: list[int]) -> tuple[tuple[int, int], ...]:
+    """The parts in a station as (move made last, part of line), by line and place."""
+    active = []
+    for line in instance.lines:
+        for n in range(counts[line.last_m], counts[line.first_m]):
+            last = max(m for m in range(line.first_m, line.last_m) if counts[m] > n)
+            active.append((last, n))
+    return tuple(active)
 
 
 def candidates(instance: Instance, state: State) -> list[int]:
@@ -142,7 +147,7 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
     for node, weight in edges:
         if into[node] + weight > 0:
             return _dead(state, m, n, into[0] - hands_s, node)
-    out = _out(rows, edges)
+    out = longest_out(rows, edges)
     if not done and edges:
         more = _settle(ahead, state, m, old, into, out)
         if more is None:
@@ -156,8 +161,8 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
             for node, weight in edges:
                 if into[node] + weight > 0:
                     return _dead(state, m, n, into[0] - hands_s, node)
-            out = _out(rows, edges)
-    grown = _close(rows, into, out, bool(edges))
+            out = longest_out(rows, edges)
+    grown = close(rows, into, out, bool(edges))
     _place_node(grown, into, out, old, 0 if done else new)
     left = state.active[: old - 1] + state.active[old:] if old else state.active
     active = left if done else (*left[: new - 1], (m, n), *left[new - 1 :])
@@ -242,7 +247,7 @@ def _dead(state: State, m: int, n: int, earliest_s: float, node: int) -> Dead:
     return Dead(m, n, earliest_s, late_m, late_part, sum(state.counts))
 
 
-def _out(rows: list[list[float]], edges: list[tuple[int, float]]) -> list[float]:
+def longest_out(rows: list[list[float]], edges: list[tuple[int, float]]) -> list[float]:
     """Longest paths from the new node to every old one."""
     if not edges:
         return [-inf] * len(rows)
@@ -253,10 +258,10 @@ def _out(rows: list[list[float]], edges: list[tuple[int, float]]) -> list[float]
     return out
 
 
-def _close(
+def close(
     rows: list[list[float]], into: list[float], out: list[float], any_out: bool
 ) -> list[list[float]]:
-    """A copy of the matrix in which every way through the new node counts."""
+    """A closed copy of the matrix in which every way through the new node counts."""
     if not any_out:
         return [r[:] for r in rows]
     return [
