@@ -53,6 +53,11 @@ class Crew:
         self.best: Plan | None = None
         self.end_s = inf
 
+    def offer(self, plan: Plan | None) -> None:
+        """A plan that is known already: only better ones are looked for."""
+        if plan is not None and plan.end_s is not None and plan.end_s < self.end_s:
+            self.best, self.end_s = plan, plan.end_s
+
     def run(self) -> tuple[Plan | None, float]:
         """(the best plan, a bound that holds for all plans)."""
         start = self._root()
@@ -151,8 +156,7 @@ class Crew:
             plan = time_order(self.instance, self._turns(state.path))
         except PositiveCycleError:  # a slot that is emptied and filled in the same second
             return
-        if plan.end_s is not None and plan.end_s < self.end_s:
-            self.best, self.end_s = plan, plan.end_s
+        self.offer(plan)
 
     def _turns(self, path: Path) -> list[Turn]:
         steps = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from math import inf
 
 from benchtimer.plan.crew import Crew
@@ -21,6 +22,9 @@ from benchtimer.plan.problem import Problem, validate
 from benchtimer.plan.search import Found, Limits, Search, replay
 from benchtimer.plan.timing import time_order, turns_of
 from benchtimer.plan.words import span
+
+ALONE_NODES = 10_000
+"""States opened at most for the plan that several pairs of hands begin from."""
 
 
 def no_clock() -> float:
@@ -69,8 +73,24 @@ def solve(
     return _outcome(search, found, rescue)
 
 
+def _alone(problem: Problem, limits: Limits) -> Plan | None:
+    """A plan for one pair of hands: it is one for more, with the others idle."""
+    one = replace(problem, hands=1)
+    if sum(part.moving_s is not None and not part.is_done for part in one.parts) > 1:
+        return None
+    attempt = Limits(limits.seconds / 4, limits.clock, limits.stop, ALONE_NODES)
+    search = Search(Instance(one), attempt)
+    found = search.run()
+    limits.spent_nodes += attempt.spent_nodes
+    if found.path is None:
+        return None
+    return time_order(search.instance, turns_of(search.instance, found.path))
+
+
 def _with_crew(instance: Instance, limits: Limits) -> Outcome:
-    plan, bound_s = Crew(instance, limits).run()
+    crew = Crew(instance, limits)
+    crew.offer(_alone(instance.problem, limits))
+    plan, bound_s = crew.run()
     spent, elapsed_s = limits.spent_nodes, limits.elapsed_s
     if plan is None:
         why = ("no plan was found; with more than one pair of hands none is proven impossible",)
