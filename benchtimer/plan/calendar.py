@@ -65,8 +65,10 @@ def to_ics(
 
 
 def _words(move: PlannedMove) -> str:
-    goal = "done" if move.step == "done" else f"{move.step} at {move.to_station}"
-    return f"{move.part}: {goal}"
+    if move.step == "done":
+        return f"{move.part}: out of {move.from_station}, done"
+    where = "" if move.step == move.to_station else f" ({move.to_station})"
+    return f"{move.part}: {move.step}{where}"
 
 
 def _event(

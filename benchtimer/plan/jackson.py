@@ -15,6 +15,9 @@ from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.state import State
 
+MOST_JOBS = 120
+"""About as many moves are looked at; those of later parts are in the tails anyway."""
+
 Job = tuple[float, float, float]
 """(head, work, tail): not before the head, that much work, then the tail."""
 
@@ -52,6 +55,7 @@ class Jackson:
         self.instance = instance
         self.tail_s = bounds.tail_s
         self.work_s = bounds.work_s
+        self.window = max(3, MOST_JOBS // max(1, instance.moves))
 
     def bound(self, state: State) -> float:
         """A lower bound of the end of every plan that begins with the order of the state."""
@@ -76,7 +80,8 @@ class Jackson:
         heads: dict[tuple[int, int], float] = {}
         for line in instance.lines:
             first = line.first_m
-            for n in range(state.counts[line.last_m], len(line.parts)):
+            oldest = state.counts[line.last_m]
+            for n in range(oldest, min(len(line.parts), oldest + self.window)):
                 ready = max(now, line.release_s[n])
                 for m in range(first, line.last_m + 1):
                     if state.counts[m] > n:

@@ -83,10 +83,13 @@ class Search:
         start = root(self.instance)
         start.bound_s = self._bound(start)
         found.bound_s = start.bound_s
+        rank = _eager if len(self.instance.lines) == 1 else _careful
         for width in WIDTHS:
             if found.end_s <= found.bound_s:
                 break
-            cut_s, finished = self._sweep(start, width)
+            cut_s, finished = self._sweep(start, width, rank)
+            if width == 1 and finished and found.path is None and cut_s < inf:
+                finished = self._sweep(start, width, _safe)[1]
             found.bound_s = max(found.bound_s, min(cut_s, found.end_s))
             if not finished:
                 break
@@ -98,7 +101,7 @@ class Search:
         found.closed = found.bound_s >= found.end_s or found.bound_s == inf
         return found
 
-    def _sweep(self, start: State, width: int) -> tuple[float, bool]:
+    def _sweep(self, start: State, width: int, rank: Callable[[State], Rank]) -> tuple[float, bool]:
         """One pass: (smallest bound among states cut or left open, whether it got through)."""
         layer = [start]
         cut_s = inf
@@ -114,8 +117,8 @@ class Search:
                 layer[index] = _CLOSED
             layer = [state for group in groups.values() for state in group]
             if len(layer) > width:
-                layer.sort(key=_rank)
-                cut_s = min(cut_s, layer[width].bound_s)
+                layer.sort(key=rank)
+                cut_s = min(cut_s, min(state.bound_s for state in layer[width:]))
                 del layer[width:]
             if not layer:
                 return cut_s, True
@@ -143,7 +146,8 @@ class Search:
                     if found.dead is None or child.depth >= found.dead.depth:
                         found.dead = child
                     continue
-                child.bound_s = max(state.bound_s, self._bound(child))
+                child.rank_s = self._bound(child)
+                child.bound_s = max(state.bound_s, child.rank_s)
                 if child.bound_s < found.end_s:
                     key = (child.counts, child.gap, child.place if instance.has_walks else 0)
                     _insert(groups.setdefault(key, []), child)
@@ -197,8 +201,22 @@ class Search:
         return best
 
 
-def _rank(state: State) -> tuple[float, int, float]:
-    return state.bound_s, len(state.active), state.rows[0][-1]
+Rank = tuple[float, float, float, float]
+
+
+def _eager(state: State) -> Rank:
+    """The least bound, then the earliest: best where parts cannot block each other."""
+    return state.bound_s, state.rank_s, 0, state.rows[0][-1]
+
+
+def _careful(state: State) -> Rank:
+    """The least bound, then the fewest parts under way, which keeps ways out open."""
+    return state.bound_s, state.rank_s, len(state.active), state.rows[0][-1]
+
+
+def _safe(state: State) -> Rank:
+    """Hardly more than one part at a time: ends late, but seldom in a dead end."""
+    return state.bound_s, len(state.active), 0, state.rows[0][-1]
 
 
 def _insert(group: list[State], child: State) -> None:

@@ -37,6 +37,7 @@ class State:
     hands_left_s: int
     path: Path
     bound_s: float = 0.0
+    rank_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
