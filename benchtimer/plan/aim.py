@@ -1,0 +1,116 @@
+"""Dwells as close to their aim as a fixed order and a fixed end allow.
+
+What is exact: for the given order (and the stretches between away windows it uses), the
+times returned have the least possible sum of ``|dwell - aim|`` among all times that keep
+every rule and end no later than given. Another order with the same end could do better;
+that is not searched.
+
+The problem is the dual of a flow of least cost. Each dwell adds two arcs of capacity one,
+"at least the aim" and "at most the aim". They are put in one after the other while the
+times stay a proof of optimality: a violated arc either becomes satisfied by moving times
+inside their slack, or is paid for by one unit of flow round the tightest cycle it closes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from heapq import heappop, heappush
+from math import inf
+
+from benchtimer.plan.network import Edge
+
+
+@dataclass(slots=True)
+class _Arc:
+    """Time of ``head`` is at least that of ``tail`` plus ``weight`` while ``room`` is left."""
+
+    tail: int
+    head: int
+    weight: int
+    room: float
+    back: _Arc | None = None
+
+
+class _Flow:
+    def __init__(self, times: list[int]) -> None:
+        self.times = times
+        self.leaving: list[list[_Arc]] = [[] for _ in times]
+
+    def add(self, tail: int, head: int, weight: int, room: float) -> _Arc:
+        arc = _Arc(tail, head, weight, room)
+        arc.back = _Arc(head, tail, -weight, 0, arc)
+        self.leaving[tail].append(arc)
+        self.leaving[head].append(arc.back)
+        return arc
+
+    def satisfy(self, arc: _Arc) -> None:
+        """Bring a new arc in: raise times inside their slack, or pay with one unit."""
+        times = self.times
+        need = times[arc.tail] + arc.weight - times[arc.head]
+        if need <= 0:
+            return
+        reach, via = self._slacks(arc.head, arc.tail, need)
+        step = min(need, reach.get(arc.tail, inf))
+        for node, slack in reach.items():
+            if slack < step:
+                times[node] += int(step - slack)
+        if step < need:
+            node = arc.tail
+            while node != arc.head:
+                used = via[node]
+                _push(used)
+                node = used.tail
+            _push(arc)
+
+    def _slacks(
+        self, source: int, target: int, limit: float
+    ) -> tuple[dict[int, float], dict[int, _Arc]]:
+        """How far the source may rise before each node must, up to the limit (Dijkstra).
+
+        The target is reached but not left: the violated new arc is the one that leaves it.
+        """
+        times, reach, via = self.times, {source: 0.0}, {}
+        heap = [(0.0, source)]
+        while heap:
+            slack, node = heappop(heap)
+            if slack > reach[node]:
+                continue
+            if node == target:
+                break
+            for arc in self.leaving[node]:
+                if arc.room > 0:
+                    far = slack + times[arc.head] - times[node] - arc.weight
+                    if far < reach.get(arc.head, limit):
+                        reach[arc.head] = far
+                        via[arc.head] = arc
+                        heappush(heap, (far, arc.head))
+        return reach, via
+
+
+def _push(arc: _Arc) -> None:
+    arc.room -= 1
+    if arc.back is not None:
+        arc.back.room += 1
+
+
+Soft = tuple[int, int, int]
+"""(a, b, weight): time b should be at least ``weight`` seconds after time a, at 1 a second."""
+
+
+def both_ways(a: int, b: int, wish_s: int) -> list[Soft]:
+    """The two soft arcs that cost ``|time[b] - time[a] - wish_s|``."""
+    return [(a, b, wish_s), (b, a, -wish_s)]
+
+
+def closest(times: Sequence[int], edges: Sequence[Edge], soft: Sequence[Soft]) -> list[int]:
+    """Times that keep all edges with the least total shortfall of the soft arcs.
+
+    ``times`` must keep the edges already. Node 0 stays at zero.
+    """
+    flow = _Flow(list(times))
+    for edge in edges:
+        flow.add(edge.before, edge.after, edge.weight_s, inf)
+    for a, b, weight in soft:
+        flow.satisfy(flow.add(a, b, weight, 1))
+    return [time - flow.times[0] for time in flow.times]

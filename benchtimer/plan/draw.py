@@ -1,0 +1,163 @@
+"""A plan as lines of text: a lane for each part, one for the hands, the load of each station.
+
+Every column stands for the same stretch of time. Nothing is told by colour; with
+``plain`` only ASCII is used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from benchtimer.plan.outcome import Plan, PlannedDwell, PlannedMove
+from benchtimer.plan.problem import Problem
+
+LABEL_MOST = 18
+LEAST_WIDTH = 40
+STEPS_S = (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400)
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """The signs of a drawing."""
+
+    work: str
+    dwell: str
+    late: str
+    idle: str
+    away: str
+    tick: str
+
+
+FINE = Marks("█", "─", "!", "·", "░", "╷")
+PLAIN = Marks("#", "-", "!", ".", "/", "|")
+
+
+def hours(seconds: int) -> str:
+    """``5400`` -> ``1:30``, hours and minutes from the zero of the plan's time."""
+    sign = "-" if seconds < 0 else ""
+    return f"{sign}{abs(seconds) // 3600}:{abs(seconds) % 3600 // 60:02}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    from_s: int
+    to_s: int
+    columns: int
+
+    def column(self, time_s: float) -> int:
+        span = self.to_s - self.from_s
+        return min(self.columns - 1, max(0, int((time_s - self.from_s) * self.columns / span)))
+
+    def middle_s(self, column: int) -> float:
+        return self.from_s + (column + 0.5) * (self.to_s - self.from_s) / self.columns
+
+
+def draw_plan(
+    problem: Problem,
+    plan: Plan,
+    width: int = 100,
+    *,
+    plain: bool = False,
+    say: Callable[[int], str] = hours,
+) -> list[str]:
+    """The drawing, no line longer than ``width`` (40 at least). ``say`` writes a time."""
+    if plan.end_s is None:
+        return ["no move is left to make"]
+    marks = PLAIN if plain else FINE
+    names = [part.name for part in problem.parts]
+    loads = [f"{s.name} /{s.holds}" for s in problem.stations]
+    label = min(LABEL_MOST, max(len(text) for text in ("hands", *names, *loads)))
+    begin = min([problem.now_s, *(dwell.in_s for dwell in plan.dwells)])
+    columns = max(LEAST_WIDTH, width) - label - 1
+    scale = _Scale(begin, max(plan.end_s, begin + 1), columns)
+    lines = _axis(scale, label, say, marks)
+    lines += [_label(name, label) + _lane(plan, name, scale, marks) for name in names]
+    for pair in range(problem.hands):
+        title = "hands" if problem.hands == 1 else f"hands {pair + 1}"
+        lines.append(_label(title, label) + _hands(problem, plan, pair, scale, marks))
+    for station, title in zip(problem.stations, loads, strict=True):
+        lines.append(_label(title, label) + _load(problem, plan, station.name, scale, marks))
+    lines.append(_legend(marks, problem, plan))
+    return [line.rstrip()[: max(LEAST_WIDTH, width)] for line in lines]
+
+
+def _label(text: str, width: int) -> str:
+    return text[:width].ljust(width) + " "
+
+
+def _axis(scale: _Scale, label: int, say: Callable[[int], str], marks: Marks) -> list[str]:
+    """Times above their ticks, as many as fit without touching."""
+    span = scale.to_s - scale.from_s
+    room = max(len(say(scale.from_s)), len(say(scale.to_s))) + 3
+    step = next((s for s in STEPS_S if scale.columns * s / span >= room), STEPS_S[-1])
+    words, ticks = [" "] * scale.columns, [" "] * scale.columns
+    time_s = -(-scale.from_s // step) * step
+    while time_s <= scale.to_s:
+        at = scale.column(time_s)
+        text = say(time_s)
+        if at + len(text) <= scale.columns:
+            words[at : at + len(text)] = text
+            ticks[at] = marks.tick
+        time_s += step
+    return [" " * (label + 1) + "".join(words), " " * (label + 1) + "".join(ticks)]
+
+
+def _lane(plan: Plan, name: str, scale: _Scale, marks: Marks) -> str:
+    """One part: dwells with the station's name where it fits, moves on top."""
+    cells = [" "] * scale.columns
+    for dwell in plan.dwells:
+        if dwell.part == name:
+            _put_dwell(cells, dwell, scale, marks)
+    _put_moves(cells, [m for m in plan.moves if m.part == name], scale, marks)
+    return "".join(cells)
+
+
+def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: _Scale, marks: Marks) -> None:
+    first, last = scale.column(dwell.in_s), scale.column(dwell.out_s)
+    cells[first : last + 1] = marks.dwell * (last + 1 - first)
+    if dwell.overstay_s:
+        begin = scale.column(dwell.out_s - dwell.overstay_s)
+        cells[begin : last + 1] = marks.late * (last + 1 - begin)
+    room = last - first - 2
+    if room >= 3:
+        text = dwell.station[:room]
+        cells[first + 2 : first + 2 + len(text)] = text
+
+
+def _put_moves(cells: list[str], moves: list[PlannedMove], scale: _Scale, marks: Marks) -> None:
+    for move in moves:
+        first = scale.column(move.start_s)
+        last = max(first, scale.column(max(move.start_s, move.end_s - 1)))
+        cells[first : last + 1] = marks.work * (last + 1 - first)
+
+
+def _hands(problem: Problem, plan: Plan, pair: int, scale: _Scale, marks: Marks) -> str:
+    cells = [marks.idle] * scale.columns
+    for away in problem.away:
+        if away.from_s < scale.to_s and away.to_s > scale.from_s:
+            first, last = scale.column(away.from_s), scale.column(away.to_s - 1)
+            cells[first : last + 1] = marks.away * (last + 1 - first)
+    _put_moves(cells, [m for m in plan.moves if m.hands == pair], scale, marks)
+    return "".join(cells)
+
+
+def _load(problem: Problem, plan: Plan, station: str, scale: _Scale, marks: Marks) -> str:
+    """How many parts are in the station in the middle of each column."""
+    held = sum(part.held and part.station == station for part in problem.parts)
+    stays = [(d.in_s, d.out_s) for d in plan.dwells if d.station == station]
+    cells = []
+    for column in range(scale.columns):
+        time_s = scale.middle_s(column)
+        count = held + sum(a <= time_s < b for a, b in stays)
+        cells.append(marks.idle if not count else str(count) if count < 10 else "+")
+    return "".join(cells)
+
+
+def _legend(marks: Marks, problem: Problem, plan: Plan) -> str:
+    told = [f"{marks.work} in the hands", f"{marks.dwell} in a station"]
+    if any(dwell.overstay_s for dwell in plan.dwells):
+        told.append(f"{marks.late} too long")
+    if problem.away:
+        told.append(f"{marks.away} away")
+    return "   ".join([*told, "1-9 parts in the station"])

@@ -1,0 +1,190 @@
+"""The problem in numbers: what the search reads instead of names.
+
+Parts with the same route form a *line* and keep their order (first in, first out). That
+loses nothing: where one overtook the other in a dwell, swapping their names from there on
+gives two dwells that lie between the two old ones, so windows, stations and hands see the
+same plan. All moves of all lines are numbered through; ``m`` is such a number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import gcd, inf
+
+from benchtimer.plan.problem import Part, Problem, Route
+
+NOWHERE = -1
+
+
+@dataclass(slots=True)
+class Line:
+    """Parts with equal routes in their fixed order; ``first_m`` numbers their first move."""
+
+    route: Route
+    first_m: int
+    last_m: int
+    parts: list[int]
+    """Indices into ``Problem.parts``, most advanced first."""
+    release_s: list[int]
+
+
+def _route_key(route: Route) -> tuple[object, ...]:
+    moves = tuple(
+        (move.hands_s, route.came_from(i), route.goes_to(i)) for i, move in enumerate(route.moves)
+    )
+    dwells = tuple((d.station, d.least_s, d.most_s, d.wished_s) for d in route.dwells)
+    return moves, dwells
+
+
+def progress(part: Part) -> int:
+    """Moves made, counting the one that is under way."""
+    return part.moves_made + (part.moving_s is not None and not part.is_done)
+
+
+def entry_s(problem: Problem, part: Part) -> int | None:
+    """When the part entered (or will enter) its present dwell, None if it is in none."""
+    if part.is_done or not progress(part) or progress(part) == len(part.route.moves):
+        return None
+    if part.moving_s is not None:
+        return problem.now_s + part.moving_s
+    return part.entered_s
+
+
+class Instance:
+    """Numbers for one problem. Attributes named ``..._of`` are indexed by move number."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.places = {station.name: i for i, station in enumerate(problem.stations)}
+        self.capacity = self._free_slots()
+        self.lines = self._make_lines()
+        self._number_moves()
+        self._measure_walks()
+        self.gaps = _gaps(problem)
+        self.unit_s = self._unit()
+
+    def _free_slots(self) -> list[int]:
+        """Slots a station has for the parts that are planned: held parts keep theirs."""
+        taken = [p.station for p in self.problem.parts if p.held]
+        return [s.holds - taken.count(s.name) for s in self.problem.stations]
+
+    def _make_lines(self) -> list[Line]:
+        problem = self.problem
+        groups: dict[tuple[object, ...], list[int]] = {}
+        for index, part in enumerate(problem.parts):
+            if not part.held and not part.is_done:
+                groups.setdefault(_route_key(part.route), []).append(index)
+        lines: list[Line] = []
+        first_m = 0
+        for indices in groups.values():
+            indices.sort(key=self._advance)
+            route = problem.parts[indices[0]].route
+            last_m = first_m + len(route.moves) - 1
+            release = [max(problem.parts[i].release_s, problem.now_s) for i in indices]
+            lines.append(Line(route, first_m, last_m, indices, release))
+            first_m = last_m + 1
+        return lines
+
+    def _advance(self, index: int) -> tuple[int, int, int, int]:
+        part = self.problem.parts[index]
+        entered = entry_s(self.problem, part)
+        return -progress(part), entered if entered is not None else 0, part.release_s, index
+
+    def _place(self, name: str | None) -> int:
+        return NOWHERE if name is None else self.places[name]
+
+    def _number_moves(self) -> None:
+        self.line_of: list[int] = []
+        self.hands_of: list[int] = []
+        self.from_of: list[int] = []
+        self.to_of: list[int] = []
+        self.dwell_of: list[int] = []
+        """Place of the dwell the move leads into, ``NOWHERE`` for a last move."""
+        self.least_of: list[int] = []
+        self.most_of: list[float] = []
+        for number, line in enumerate(self.lines):
+            route = line.route
+            for i, move in enumerate(route.moves):
+                dwell = route.dwells[i] if i < len(route.dwells) else None
+                self.line_of.append(number)
+                self.hands_of.append(move.hands_s)
+                self.from_of.append(self._place(route.came_from(i)))
+                self.to_of.append(self._place(route.goes_to(i)))
+                self.dwell_of.append(NOWHERE if dwell is None else self.places[dwell.station])
+                self.least_of.append(0 if dwell is None else dwell.least_s)
+                none = dwell is None or dwell.most_s is None
+                self.most_of.append(inf if none else dwell.most_s)  # type: ignore[union-attr,arg-type]
+        self.moves = len(self.line_of)
+        self.returns = [
+            m > 0
+            and self.line_of[m] == self.line_of[m - 1]
+            and self.dwell_of[m] == self.dwell_of[m - 1] != NOWHERE
+            for m in range(self.moves)
+        ]
+        """Whether the move takes its part back into the station it lifted it from."""
+        self.first_of = [self.lines[n].first_m for n in self.line_of]
+        self.last_of = [self.lines[n].last_m for n in self.line_of]
+
+    def _measure_walks(self) -> None:
+        """``walk[a][b]`` as given, ``way[a][b]`` the least time between, walking or carrying.
+
+        The last row and column stand for nowhere, from and to which no walk takes time.
+        """
+        size = len(self.places) + 1
+        self.walk = [[0] * size for _ in range(size)]
+        for walk in self.problem.walks:
+            row = self.walk[self.places[walk.from_station]]
+            row[self.places[walk.to_station]] = walk.walk_s
+        self.has_walks = any(any(row) for row in self.walk)
+        way = [row[:] for row in self.walk]
+        if self.has_walks:
+            for m in range(self.moves):
+                a, b = self.from_of[m], self.to_of[m]
+                way[a][b] = min(way[a][b], self.hands_of[m])
+            for c in range(size):
+                for row in way:
+                    through = row[c]
+                    for b, rest in enumerate(way[c]):
+                        row[b] = min(row[b], through + rest)
+        self.way = way
+
+    def _unit(self) -> int:
+        """The largest step every end of a plan is a multiple of, counted from now."""
+        problem = self.problem
+        values = [v for row in self.walk for v in row] + self.hands_of + self.least_of
+        values += [int(v) for v in self.most_of if v < inf]
+        times = [r for line in self.lines for r in line.release_s]
+        times += [t for away in problem.away for t in (away.from_s, away.to_s)]
+        times += [e for part in problem.parts if (e := entry_s(problem, part)) is not None]
+        times += [problem.now_s + part.moving_s for part in problem.parts if part.moving_s]
+        return gcd(*values, *(t - problem.now_s for t in times)) or 1
+
+    @property
+    def has_work(self) -> bool:
+        """Whether any part has a move left to begin."""
+        counts = self.next_counts()
+        return any(counts[line.last_m] < len(line.parts) for line in self.lines)
+
+    def next_counts(self) -> list[int]:
+        """How many parts have made each move (the one under way counts) at the start."""
+        counts = [0] * self.moves
+        for line in self.lines:
+            for index in line.parts:
+                for m in range(line.first_m, line.first_m + progress(self.problem.parts[index])):
+                    counts[m] += 1
+        return counts
+
+
+def _gaps(problem: Problem) -> list[tuple[int, float]]:
+    """The stretches from now on in which somebody is there, in order."""
+    gaps: list[tuple[int, float]] = [(problem.now_s, inf)]
+    for away in sorted(problem.away, key=lambda a: a.from_s):
+        start, end = gaps[-1]
+        if away.to_s <= start:
+            continue
+        if away.from_s < start or away.from_s >= end:
+            gaps[-1] = (max(start, away.to_s), end)
+            continue
+        gaps[-1] = (start, away.from_s)
+        gaps.append((away.to_s, inf))
+    return gaps

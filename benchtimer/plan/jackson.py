@@ -1,0 +1,122 @@
+"""Jackson's preemptive bound over everything that is still to be done.
+
+From a state, the earliest start of each remaining move follows from routes, line order and
+free slots (heads), the least time after it from ``Bounds.tail_s`` (tails). For one resource
+the schedule that always works on the job with the longest tail, interrupting others, ends
+no later than any real plan (J. R. Jackson 1955; J. Carlier 1982 for heads and tails). The
+hands are such a resource; a station of c slots is one that works c times as fast.
+"""
+
+from __future__ import annotations
+
+from heapq import heappop, heappush
+
+from benchtimer.plan.bounds import Bounds
+from benchtimer.plan.instance import NOWHERE, Instance
+from benchtimer.plan.state import State
+
+MOST_JOBS = 120
+"""About as many moves are looked at; those of later parts are in the tails anyway."""
+
+Job = tuple[float, float, float]
+"""(head, work, tail): not before the head, that much work, then the tail."""
+
+
+def preemptive_end(jobs: list[Job]) -> float:
+    """The least possible max of completion + tail when work may be interrupted."""
+    jobs.sort()
+    waiting: list[list[float]] = []
+    best = now = 0.0
+    count = len(jobs)
+    index = 0
+    while index < count or waiting:
+        if not waiting and jobs[index][0] > now:
+            now = jobs[index][0]
+        while index < count and jobs[index][0] <= now:
+            heappush(waiting, [-jobs[index][2], jobs[index][1]])
+            index += 1
+        head = waiting[0]
+        until = now + head[1]
+        if index < count and jobs[index][0] < until:
+            head[1] = until - jobs[index][0]
+            now = jobs[index][0]
+            continue
+        heappop(waiting)
+        now = until
+        if now - head[0] > best:
+            best = now - head[0]
+    return best
+
+
+class Jackson:
+    """The bound for states of one instance with one pair of hands."""
+
+    def __init__(self, instance: Instance, bounds: Bounds) -> None:
+        self.instance = instance
+        self.tail_s = bounds.tail_s
+        self.work_s = bounds.work_s
+        self.window = max(3, MOST_JOBS // max(1, instance.moves))
+
+    def bound(self, state: State) -> float:
+        """A lower bound of the end of every plan that begins with the order of the state."""
+        hands, places = self._jobs(state)
+        best = preemptive_end(hands)
+        for place, jobs in enumerate(places):
+            if len(jobs) > 1:
+                slots = max(self.instance.capacity[place], 1)
+                if slots > 1:
+                    jobs = [(head, work / slots, tail) for head, work, tail in jobs]
+                end = preemptive_end(jobs)
+                if end > best:
+                    best = end
+        return best
+
+    def heads(self, state: State) -> dict[tuple[int, int], float]:
+        """Earliest start of every remaining move, by (move, part of line)."""
+        instance = self.instance
+        now = state.rows[0][-1]
+        row = state.rows[0]
+        inside = {(m, n): row[node] for node, (m, n) in enumerate(state.active, 1)}
+        heads: dict[tuple[int, int], float] = {}
+        for line in instance.lines:
+            first = line.first_m
+            oldest = state.counts[line.last_m]
+            for n in range(oldest, min(len(line.parts), oldest + self.window)):
+                ready = max(now, line.release_s[n])
+                for m in range(first, line.last_m + 1):
+                    if state.counts[m] > n:
+                        if (m, n) in inside:
+                            ready = max(inside[m, n] + instance.least_of[m], now)
+                        continue
+                    before = heads.get((m, n - 1))
+                    if before is not None and before + instance.hands_of[m] > ready:
+                        ready = before + instance.hands_of[m]
+                    place = instance.dwell_of[m]
+                    if place != NOWHERE:
+                        leaver = heads.get((m + 1, n - instance.capacity[place]))
+                        if leaver is not None and leaver + instance.hands_of[m + 1] > ready:
+                            ready = leaver + instance.hands_of[m + 1]
+                    heads[m, n] = ready
+                    ready += instance.hands_of[m] + instance.least_of[m]
+        return heads
+
+    def _jobs(self, state: State) -> tuple[list[Job], list[list[Job]]]:
+        instance = self.instance
+        heads, work = self.heads(state), self.work_s
+        now = state.rows[0][-1]
+        hands: list[Job] = []
+        places: list[list[Job]] = [[] for _ in instance.capacity]
+        for (m, n), head in heads.items():
+            hands_s = instance.hands_of[m]
+            after = self.tail_s[m][n] - hands_s
+            hands.append((head, hands_s, after))
+            if m > instance.first_of[m]:
+                brought = heads.get((m - 1, n))
+                if brought is None:
+                    job = (now, head + hands_s - now, after)
+                elif instance.returns[m - 1]:
+                    job = (brought + instance.hands_of[m - 1], work[m - 1], after)
+                else:
+                    job = (brought, work[m - 1], after)
+                places[instance.dwell_of[m - 1]].append(job)
+        return hands, places

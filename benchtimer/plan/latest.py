@@ -1,0 +1,86 @@
+"""The latest time to start: when a day with hours away leaves no slack any more."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import inf
+
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.network import Turn, latest, order_edges
+from benchtimer.plan.outcome import Plan
+from benchtimer.plan.problem import Problem
+from benchtimer.plan.search import Limits, Search
+from benchtimer.plan.timing import end_edges
+
+TRY_NODES = 3000
+
+
+@dataclass(frozen=True, slots=True)
+class LatestStart:
+    """Latest starts of the first move of a part that has not begun, in seconds."""
+
+    keeps_end_s: int | None
+    """... so that the plan's order still ends when it does now. None: nothing left to begin."""
+    before_away_s: int | None
+    """... so that everything ends before the next away window. None: it cannot, or none comes."""
+    at_all_s: int | None
+    """... before the next away window, so that any plan is left. None: none comes or none is."""
+
+
+def latest_start(problem: Problem, plan: Plan, limits: Limits | None = None) -> LatestStart:
+    """How long the maker may put off starting.
+
+    ``keeps_end_s`` is exact for the order of the plan. The other two are found by halving
+    over whole seconds; each trial opens a limited number of states, so on hard problems
+    they may come out earlier than the truth, never later.
+    """
+    limits = limits or Limits()
+    keeps = _keeps_end(problem, plan)
+    window = Instance(problem).gaps[0][1]
+    if keeps is None or window == inf:
+        return LatestStart(keeps, None, None)
+    return LatestStart(
+        keeps,
+        _last(problem.now_s, int(window), lambda s: _can_begin(problem, s, limits, True)),
+        _last(problem.now_s, int(window), lambda s: _can_begin(problem, s, limits, False)),
+    )
+
+
+def _keeps_end(problem: Problem, plan: Plan) -> int | None:
+    index = {part.name: i for i, part in enumerate(problem.parts)}
+    turns = [
+        Turn(index[move.part], move.move, gap, move.hands)
+        for move, gap in zip(plan.moves, plan.gaps, strict=True)
+    ]
+    first = next((node for node, turn in enumerate(turns, 1) if not turn.move), None)
+    if first is None or plan.end_s is None:
+        return None
+    instance = Instance(problem)
+    edges = order_edges(instance, turns) + end_edges(problem, turns, plan.end_s)
+    return int(latest(len(turns) + 1, edges, first))
+
+
+def _can_begin(problem: Problem, start_s: int, limits: Limits, end_too: bool) -> bool:
+    """Whether there is a plan when nothing new is begun before ``start_s``."""
+    parts = tuple(replace(p, release_s=max(p.release_s, start_s)) for p in problem.parts)
+    instance = Instance(replace(problem, parts=parts))
+    left = max(0.0, limits.seconds - limits.elapsed_s)
+    search = Search(instance, Limits(left, limits.clock, limits.stop, TRY_NODES))
+    search.begin_before_away = True
+    if end_too:
+        search.stretches = 1
+    return search.run(first_plan=True).path is not None
+
+
+def _last(low: int, high: int, works: Callable[[int], bool]) -> int | None:
+    """The greatest whole second in [low, high) that works, when all before it do."""
+    if not works(low):
+        return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        if works(middle):
+            low = middle
+        else:
+            high = middle
+    return low

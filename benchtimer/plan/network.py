@@ -1,0 +1,207 @@
+"""Difference constraints of a fixed order: earliest and latest times, or the positive cycle.
+
+Once the order of the moves is fixed (and, between away windows, the stretch each falls in),
+every rule says "this starts at least so long after that". Longest paths give the earliest
+times; a cycle of positive length proves that the order has no times at all, and its edges
+are the rules that contradict each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf
+
+from benchtimer.plan.instance import NOWHERE, Instance, entry_s, progress
+
+ORIGIN = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """``after`` comes at least ``weight_s`` seconds after ``before``; ``rule`` names why."""
+
+    before: int
+    after: int
+    weight_s: int
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One move of an order: which part and move, in which stretch, by which pair of hands."""
+
+    part: int
+    move: int
+    gap: int = 0
+    hands: int = 0
+
+
+class PositiveCycleError(ValueError):
+    """The constraints contradict each other; ``edges`` is the cycle that shows it."""
+
+    def __init__(self, edges: Sequence[Edge]) -> None:
+        super().__init__(edges)
+        self.edges = tuple(edges)
+
+    def __str__(self) -> str:
+        return f"a cycle of {sum(e.weight_s for e in self.edges)} s: " + ", ".join(
+            e.rule for e in self.edges
+        )
+
+
+def order_edges(instance: Instance, turns: Sequence[Turn]) -> list[Edge]:
+    """All rules of the order; node k+1 is the start of ``turns[k]``, node 0 the zero of time."""
+    builder = _Edges(instance, turns)
+    for node, turn in enumerate(turns, 1):
+        builder.add_turn(node, turn)
+    if instance.problem.hands > 1:
+        builder.add_slots()
+    return builder.edges
+
+
+class _Edges:
+    """Collects the edges of one order, turn by turn."""
+
+    def __init__(self, instance: Instance, turns: Sequence[Turn]) -> None:
+        self.instance = instance
+        self.turns = turns
+        self.edges: list[Edge] = []
+        self.node_of = {(turn.part, turn.move): node for node, turn in enumerate(turns, 1)}
+        self.last: dict[int, int] = {}
+
+    def add_turn(self, node: int, turn: Turn) -> None:
+        """Stretch, hands and dwell rules of one move."""
+        problem = self.instance.problem
+        part = problem.parts[turn.part]
+        hands_s = part.route.moves[turn.move].hands_s
+        open_s, close_s = self.instance.gaps[turn.gap]
+        self._edge(ORIGIN, node, open_s, "somebody is there")
+        if close_s < inf:
+            self._edge(node, ORIGIN, hands_s - int(close_s), "nobody is there later")
+        self._add_hands(node, turn)
+        before = self.node_of.get((turn.part, turn.move - 1))
+        if turn.move == 0:
+            self._edge(ORIGIN, node, part.release_s, "the part is there")
+            return
+        dwell = part.route.dwells[turn.move - 1]
+        start, shift = ORIGIN, entry_s(problem, part) or 0
+        if before is not None:
+            start, shift = before, part.route.moves[turn.move - 1].hands_s
+        self._edge(start, node, shift + dwell.least_s, "least")
+        if dwell.most_s is not None:
+            self._edge(node, start, -shift - dwell.most_s, "most")
+
+    def _add_hands(self, node: int, turn: Turn) -> None:
+        instance = self.instance
+        part = instance.problem.parts[turn.part]
+        here = part.route.came_from(turn.move)
+        place = NOWHERE if here is None else instance.places[here]
+        if turn.hands in self.last:
+            before = self.last[turn.hands]
+            last = self.turns[before - 1]
+            route = instance.problem.parts[last.part].route
+            there = route.goes_to(last.move)
+            walk = instance.walk[NOWHERE if there is None else instance.places[there]][place]
+            self._edge(before, node, route.moves[last.move].hands_s + walk, "one pair of hands")
+        else:
+            free_s, at = hands_now(instance)[turn.hands]
+            self._edge(ORIGIN, node, free_s + instance.walk[at][place], "the hands are busy now")
+        self.last[turn.hands] = node
+
+    def add_slots(self) -> None:
+        """With several pairs of hands the order alone does not keep a full station shut."""
+        instance = self.instance
+        parts = instance.problem.parts
+        leavers: dict[int, list[int]] = {}
+        brought: dict[int, int] = {}
+        for part in parts:
+            made = progress(part)
+            if made and not part.is_done and not part.held and made <= len(part.route.dwells):
+                place = instance.places[part.route.dwells[made - 1].station]
+                brought[place] = brought.get(place, 0) + 1
+        for node, turn in enumerate(self.turns, 1):
+            route = parts[turn.part].route
+            if turn.move:
+                place = instance.places[route.dwells[turn.move - 1].station]
+                leavers.setdefault(place, []).append(node)
+            if turn.move < len(route.dwells):
+                place = instance.places[route.dwells[turn.move].station]
+                brought[place] = brought.get(place, 0) + 1
+                before = brought[place] - instance.capacity[place] - 1
+                if before >= 0:
+                    shift = 1 - route.moves[turn.move].hands_s
+                    self._edge(leavers[place][before], node, shift, "the slot is empty")
+
+    def _edge(self, before: int, after: int, weight_s: int, rule: str) -> None:
+        self.edges.append(Edge(before, after, weight_s, rule))
+
+
+def hands_now(instance: Instance) -> list[tuple[int, int]]:
+    """(free from, place) of each pair of hands at the start."""
+    problem = instance.problem
+    busy = []
+    for part in problem.parts:
+        if part.moving_s is not None and not part.is_done:
+            name = part.route.goes_to(part.moves_made)
+            place = NOWHERE if name is None else instance.places[name]
+            busy.append((problem.now_s + part.moving_s, place))
+    at = NOWHERE if problem.hands_at is None else instance.places[problem.hands_at]
+    rest = [(problem.now_s, at if problem.hands == 1 else NOWHERE)]
+    return busy + rest * (problem.hands - len(busy))
+
+
+def earliest(count: int, edges: Sequence[Edge]) -> list[int]:
+    """Least times of ``count`` nodes with node 0 at zero; ``PositiveCycleError`` if none exist.
+
+    Bellman-Ford on longest paths: every node must be reachable from node 0.
+    """
+    times: list[float] = [-inf] * count
+    times[ORIGIN] = 0
+    cause: list[Edge | None] = [None] * count
+    for _ in range(count + 1):
+        changed = False
+        for edge in edges:
+            time = times[edge.before] + edge.weight_s
+            if time > times[edge.after]:
+                times[edge.after] = time
+                cause[edge.after] = edge
+                changed = True
+        if cause[ORIGIN] is not None:
+            raise PositiveCycleError(_cycle(cause, ORIGIN))
+        if not changed:
+            return [int(t) for t in times]
+    node = next(e.after for e in edges if times[e.before] + e.weight_s > times[e.after])
+    raise PositiveCycleError(_cycle(cause, node))
+
+
+def latest(count: int, edges: Sequence[Edge], node: int) -> float:
+    """The greatest time one node can have, inf where nothing binds it.
+
+    The edges must have times at all (``earliest`` succeeds).
+    """
+    far: list[float] = [-inf] * count
+    far[node] = 0
+    changed = True
+    while changed:
+        changed = False
+        for edge in edges:
+            time = far[edge.before] + edge.weight_s
+            if time > far[edge.after]:
+                far[edge.after] = time
+                changed = True
+    return -far[ORIGIN]
+
+
+def _cycle(cause: list[Edge | None], node: int) -> list[Edge]:
+    """The cycle that the causes of a node run into."""
+    seen: dict[int, int] = {}
+    chain: list[Edge] = []
+    while node not in seen:
+        seen[node] = len(chain)
+        edge = cause[node]
+        if edge is None:
+            return chain
+        chain.append(edge)
+        node = edge.before
+    return chain[seen[node] :][::-1]

@@ -1,0 +1,197 @@
+"""What the planner answers: a plan with its proof or bound, or why there is none.
+
+``as_dict`` of any outcome gives the published JSON form:
+
+    {"status": "optimal|feasible|infeasible|undecided", "makespan_s": 2760, "bound_s": 2760,
+     "moves":  [{"part", "step", "from", "to", "start_s", "end_s"}],
+     "dwells": [{"part", "step", "station", "in_s", "out_s", "least_s", "aim_s", "most_s"}],
+     "why": ["..."], "nodes": 0, "elapsed_s": 0.0}
+
+``makespan_s`` is the end of the last move on the problem's own time axis; it is null where
+there is no plan. "undecided" is an honest answer too: the budget ended before a plan was
+found or proven impossible.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from benchtimer.plan.problem import Problem
+
+START = "start"
+DONE = "done"
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedMove:
+    """One move with its times; ``step`` is the step it leads into, ``done`` for a last move."""
+
+    part: str
+    move: int
+    step: str
+    steps: tuple[str, ...]
+    from_station: str
+    to_station: str
+    start_s: int
+    end_s: int
+    hands: int = 0
+
+    def as_dict(self) -> dict[str, Any]:
+        """The published JSON form."""
+        return {
+            "part": self.part,
+            "step": self.step,
+            "from": self.from_station,
+            "to": self.to_station,
+            "start_s": self.start_s,
+            "end_s": self.end_s,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedDwell:
+    """One dwell with its times; ``in_s`` may lie in the past."""
+
+    part: str
+    dwell: int
+    step: str
+    station: str
+    in_s: int
+    out_s: int
+    least_s: int
+    aim_s: int
+    most_s: int | None
+
+    @property
+    def overstay_s(self) -> int:
+        """Seconds beyond ``most_s``, 0 if it keeps it."""
+        return 0 if self.most_s is None else max(0, self.out_s - self.in_s - self.most_s)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The published JSON form."""
+        return {
+            "part": self.part,
+            "step": self.step,
+            "station": self.station,
+            "in_s": self.in_s,
+            "out_s": self.out_s,
+            "least_s": self.least_s,
+            "aim_s": self.aim_s,
+            "most_s": self.most_s,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """All future moves in the order they are made, and the dwells between them."""
+
+    moves: tuple[PlannedMove, ...]
+    dwells: tuple[PlannedDwell, ...]
+    gaps: tuple[int, ...] = ()
+    """For each move, the stretch between away windows it falls in."""
+
+    @property
+    def end_s(self) -> int | None:
+        """The end of the last move, None for a plan without moves."""
+        return max((move.end_s for move in self.moves), default=None)
+
+    @property
+    def off_aim_s(self) -> int:
+        """The total distance of the dwells from their aim."""
+        return sum(abs(d.out_s - d.in_s - d.aim_s) for d in self.dwells)
+
+    def next_move(self, now_s: int) -> PlannedMove | None:
+        """The first move that has not begun before ``now_s``."""
+        return next((move for move in self.moves if move.start_s >= now_s), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A change that frees an infeasible problem, in words, with the problem that results."""
+
+    words: str
+    problem: Problem
+
+
+@dataclass(frozen=True, slots=True)
+class Witness:
+    """Why there is no plan: sentences, the places they name, and changes that would free it."""
+
+    sentences: tuple[str, ...]
+    parts: tuple[str, ...] = ()
+    steps: tuple[str, ...] = ()
+    station: str | None = None
+    at_s: int | None = None
+    changes: tuple[Change, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What is common to every answer."""
+
+    status = "undecided"
+    nodes: int = 0
+    elapsed_s: float = 0.0
+    bound_s: int | None = None
+    why: tuple[str, ...] = ()
+
+    def as_dict(self) -> dict[str, Any]:
+        """The published JSON form."""
+        plan = self.plan
+        return {
+            "status": self.status,
+            "makespan_s": None if plan is None else plan.end_s,
+            "bound_s": self.bound_s,
+            "moves": [] if plan is None else [move.as_dict() for move in plan.moves],
+            "dwells": [] if plan is None else [dwell.as_dict() for dwell in plan.dwells],
+            "why": list(self.why),
+            "nodes": self.nodes,
+            "elapsed_s": self.elapsed_s,
+        }
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan, None if there is none."""
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class _Planned(Outcome):
+    found: Plan = field(default_factory=lambda: Plan((), ()))
+
+    @property
+    def plan(self) -> Plan:
+        """The plan found."""
+        return self.found
+
+
+@dataclass(frozen=True, slots=True)
+class Optimal(_Planned):
+    """No plan ends earlier; that is proven."""
+
+    status = "optimal"
+
+
+@dataclass(frozen=True, slots=True)
+class Feasible(_Planned):
+    """A plan that keeps every rule; no plan ends before ``bound_s``."""
+
+    status = "feasible"
+
+
+@dataclass(frozen=True, slots=True)
+class Infeasible(Outcome):
+    """There is no plan; that is proven.
+
+    ``least_bad`` is, where it was asked for, the plan whose longest overstay is shortest.
+    """
+
+    status = "infeasible"
+    witness: Witness = field(default_factory=lambda: Witness(()))
+    least_bad: Plan | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Undecided(Outcome):
+    """The budget ended before a plan was found or proven impossible."""

@@ -1,0 +1,319 @@
+"""The planning problem in whole seconds, free of any recipe.
+
+Meaning of the rules (every module of this package keeps them, ``check`` proves them):
+
+- A part follows its route: move 0, dwell 0, move 1, dwell 1, ... and a last move that
+  takes it away. It leaves a station when its move begins and enters the next one when
+  the move ends, so it is in the hands in between and waits nowhere else.
+- A dwell lasts at least ``least_s`` and, where ``most_s`` is given, at most that.
+- A station never holds more than ``holds`` parts, and a full one is emptied *before* the
+  next part goes in: lifting and lowering in the same second is not possible. With one
+  pair of hands this means that the freeing move has ended before the bringing one begins.
+- One pair of hands makes one move at a time and needs the walk from where its last move
+  ended to where the next begins. Walks that are not given take no time.
+- No move overlaps an away window ``[from_s, to_s)``.
+
+Every time counts from the same zero; ``Problem.now_s`` says where the present is on it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+MOST_MOVES = 20_000
+"""More moves than this in one problem are refused: no bench has them, no plan would come."""
+
+
+class ProblemError(ValueError):
+    """A problem that contradicts itself: the thing meant, what was found, the way out."""
+
+    def __init__(self, thing: str, found: str, way_out: str) -> None:
+        super().__init__(thing, found, way_out)
+        self.thing = thing
+        self.found = found
+        self.way_out = way_out
+
+    def __str__(self) -> str:
+        return f"{self.thing}: {self.found}; {self.way_out}"
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A place with ``holds`` slots; out of service, parts may leave it but none may enter."""
+
+    name: str
+    holds: int = 1
+    in_service: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Dwell:
+    """Unattended time at a station, in seconds; ``most_s`` None means no upper limit."""
+
+    station: str
+    least_s: int
+    most_s: int | None = None
+    aim_s: int | None = None
+    step: str = ""
+
+    @property
+    def wished_s(self) -> int:
+        """The dwell to come closest to: ``aim_s``, or ``least_s`` where no aim is given."""
+        return self.least_s if self.aim_s is None else self.aim_s
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """The hands-on work between two dwells: ``hands_s`` seconds over one or more steps.
+
+    ``from_station`` of a first move and ``to_station`` of a last one may be None: the
+    part comes from, or goes to, nowhere that matters. Elsewhere None means "the station
+    of the dwell on that side".
+    """
+
+    hands_s: int
+    steps: tuple[str, ...] = ()
+    from_station: str | None = None
+    to_station: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """Moves and the dwells between them: always one move more than dwells."""
+
+    name: str
+    moves: tuple[Move, ...]
+    dwells: tuple[Dwell, ...]
+
+    def came_from(self, move: int) -> str | None:
+        """The station that move number ``move`` lifts the part from."""
+        return self.dwells[move - 1].station if move else self.moves[0].from_station
+
+    def goes_to(self, move: int) -> str | None:
+        """The station that move number ``move`` lowers the part into."""
+        if move < len(self.dwells):
+            return self.dwells[move].station
+        return self.moves[move].to_station
+
+    def leads_to(self, move: int) -> str:
+        """The step that the move leads into; ``done`` for the last move."""
+        if move == len(self.dwells):
+            return "done"
+        return self.dwells[move].step or self.dwells[move].station
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One workpiece: its route, when it is there, and how far it is.
+
+    ``moves_made`` counts finished moves. A part between two moves of a bench in mid-run
+    says when it entered its dwell (``entered_s``, in the past as a rule). A part in the
+    hands says how long the move that is under way still takes (``moving_s``). A held part
+    keeps its slot and is not planned.
+    """
+
+    name: str
+    route: Route
+    release_s: int = 0
+    moves_made: int = 0
+    entered_s: int | None = None
+    moving_s: int | None = None
+    held: bool = False
+
+    @property
+    def is_done(self) -> bool:
+        """Whether no move is left to make."""
+        return self.moves_made >= len(self.route.moves)
+
+    @property
+    def station(self) -> str | None:
+        """The station the part is in now, None before the first move, in the hands or done."""
+        if self.entered_s is None or self.moving_s is not None or self.is_done:
+            return None
+        return self.route.dwells[self.moves_made - 1].station
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """Seconds to walk empty-handed from one station to another; not the same both ways."""
+
+    from_station: str
+    to_station: str
+    walk_s: int
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """A time nobody is there: no move overlaps ``[from_s, to_s)``."""
+
+    from_s: int
+    to_s: int
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """All the planner knows. ``hands_at`` is where the (only) pair of hands is now."""
+
+    stations: tuple[Station, ...]
+    parts: tuple[Part, ...]
+    walks: tuple[Walk, ...] = ()
+    away: tuple[Away, ...] = ()
+    hands: int = 1
+    now_s: int = 0
+    hands_at: str | None = None
+
+    def station(self, name: str) -> Station:
+        """The station of that name (KeyError where there is none)."""
+        for station in self.stations:
+            if station.name == name:
+                return station
+        raise KeyError(name)
+
+
+def validate(problem: Problem) -> None:
+    """Raise ``ProblemError`` for the first thing in the problem that contradicts itself."""
+    _check_bench(problem)
+    for route in {id(part.route): part.route for part in problem.parts}.values():
+        _check_route(route, {station.name for station in problem.stations})
+    for part in problem.parts:
+        _check_part(part, problem.now_s)
+    _check_present(problem)
+
+
+def _check_bench(problem: Problem) -> None:
+    _once("station", (station.name for station in problem.stations))
+    _once("part", (part.name for part in problem.parts))
+    if problem.hands < 1:
+        raise ProblemError("hands", f"{problem.hands} people", "at least one is needed")
+    for station in problem.stations:
+        if station.holds < 1:
+            raise ProblemError(
+                f"station {station.name!r}", f"holds {station.holds}", "give it one slot or more"
+            )
+    names = {station.name for station in problem.stations}
+    for walk in problem.walks:
+        _check_walk(walk, names)
+    if problem.hands_at is not None:
+        _known(f"hands at {problem.hands_at!r}", problem.hands_at, names)
+    for away in problem.away:
+        if away.to_s <= away.from_s:
+            raise ProblemError(
+                "away window",
+                f"from {away.from_s} s to {away.to_s} s",
+                "end it after it begins",
+            )
+    count = sum(len(part.route.moves) for part in problem.parts)
+    if count > MOST_MOVES:
+        raise ProblemError("parts", f"{count} moves", f"plan {MOST_MOVES} or fewer at a time")
+
+
+def _once(kind: str, names: Iterable[str]) -> None:
+    for name, count in Counter(names).items():
+        if count > 1:
+            raise ProblemError(f"{kind} {name!r}", f"named {count} times", "names must differ")
+
+
+def _known(thing: str, name: str, names: set[str]) -> None:
+    if name not in names:
+        listed = ", ".join(sorted(names)) or "none"
+        raise ProblemError(thing, f"no station is called {name!r}", f"the stations are: {listed}")
+
+
+def _check_walk(walk: Walk, names: set[str]) -> None:
+    thing = f"walk from {walk.from_station!r} to {walk.to_station!r}"
+    _known(thing, walk.from_station, names)
+    _known(thing, walk.to_station, names)
+    if walk.walk_s < 0:
+        raise ProblemError(thing, f"takes {walk.walk_s} s", "a walk takes no time or some")
+
+
+def _check_route(route: Route, names: set[str]) -> None:
+    thing = f"route {route.name!r}"
+    if len(route.moves) != len(route.dwells) + 1:
+        found = f"{len(route.moves)} moves and {len(route.dwells)} dwells"
+        raise ProblemError(thing, found, "there is one move more than dwells")
+    for number, move in enumerate(route.moves):
+        if move.hands_s < 0:
+            raise ProblemError(
+                f"{thing}, move {number + 1}", f"{move.hands_s} s", "use 0 s or more"
+            )
+        for given, meant in (
+            (move.from_station, route.came_from(number)),
+            (move.to_station, route.goes_to(number)),
+        ):
+            if given is not None:
+                _known(f"{thing}, move {number + 1}", given, names)
+            if given is not None and given != meant:
+                raise ProblemError(
+                    f"{thing}, move {number + 1}", f"names {given!r}", f"the dwell is at {meant!r}"
+                )
+    for dwell in route.dwells:
+        _check_dwell(f"{thing}, dwell at {dwell.station!r}", dwell, names)
+
+
+def _check_dwell(thing: str, dwell: Dwell, names: set[str]) -> None:
+    _known(thing, dwell.station, names)
+    if dwell.least_s < 0:
+        raise ProblemError(thing, f"least is {dwell.least_s} s", "use 0 s or more")
+    most_s = math.inf if dwell.most_s is None else dwell.most_s
+    if most_s < dwell.least_s:
+        raise ProblemError(
+            thing, f"least {dwell.least_s} s is above most {dwell.most_s} s", "swap or widen them"
+        )
+    if not dwell.least_s <= dwell.wished_s <= most_s:
+        raise ProblemError(
+            thing, f"aim {dwell.aim_s} s is outside least and most", "move the aim inside"
+        )
+
+
+def _check_part(part: Part, now_s: int) -> None:
+    thing = f"part {part.name!r}"
+    moves = len(part.route.moves)
+    if not 0 <= part.moves_made <= moves:
+        raise ProblemError(thing, f"{part.moves_made} moves made", f"its route has {moves}")
+    if part.is_done:
+        return
+    if part.moving_s is not None:
+        if part.moving_s < 0:
+            raise ProblemError(thing, f"its move still takes {part.moving_s} s", "use 0 s or more")
+        if part.held:
+            raise ProblemError(thing, "held and in the hands at once", "put it down or carry on")
+        return
+    if part.moves_made and part.entered_s is None:
+        raise ProblemError(
+            thing, f"{part.moves_made} moves made, but no time of entry", "say when it went in"
+        )
+    if not part.moves_made and part.entered_s is not None:
+        raise ProblemError(thing, "in a dwell before its first move", "count the move it has made")
+    if part.entered_s is not None and part.entered_s > now_s:
+        raise ProblemError(
+            thing, f"entered at {part.entered_s} s, after now ({now_s} s)", "correct the entry"
+        )
+
+
+def _check_present(problem: Problem) -> None:
+    moving = [part.name for part in problem.parts if part.moving_s is not None and not part.is_done]
+    if len(moving) > problem.hands:
+        raise ProblemError(
+            "hands",
+            f"{len(moving)} parts in {problem.hands} pair(s): {', '.join(moving)}",
+            "put some down",
+        )
+    inside: dict[str | None, list[str]] = {}
+    for part in problem.parts:
+        where = part.station
+        if part.moving_s is not None and not part.is_done:
+            where = part.route.goes_to(part.moves_made)
+            where = where if part.moves_made < len(part.route.dwells) else None
+        inside.setdefault(where, []).append(part.name)
+    for station in problem.stations:
+        names = inside.get(station.name, [])
+        if len(names) > station.holds:
+            raise ProblemError(
+                f"station {station.name!r}",
+                f"holds {station.holds}, but {', '.join(names)} are in it or on the way",
+                "correct where the parts are",
+            )

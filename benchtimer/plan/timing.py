@@ -1,0 +1,141 @@
+"""From an order of moves to a plan with times and names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from benchtimer.plan.aim import Soft, both_ways, closest
+from benchtimer.plan.instance import Instance, entry_s
+from benchtimer.plan.network import ORIGIN, Edge, Turn, earliest, order_edges
+from benchtimer.plan.outcome import DONE, START, Plan, PlannedDwell, PlannedMove
+from benchtimer.plan.problem import Dwell, Problem
+from benchtimer.plan.state import Path
+
+
+def turns_of(instance: Instance, path: Path) -> list[Turn]:
+    """The order a search found, oldest first, with the parts by their index."""
+    steps = []
+    while path is not None:
+        path, m, gap = path
+        steps.append((m, gap))
+    made = instance.next_counts()
+    turns = []
+    for m, gap in reversed(steps):
+        line = instance.lines[instance.line_of[m]]
+        turns.append(Turn(line.parts[made[m]], m - line.first_m, gap))
+        made[m] += 1
+    return turns
+
+
+def time_order(
+    instance: Instance,
+    turns: Sequence[Turn],
+    real_most: Mapping[tuple[str, int], int | None] | None = None,
+) -> Plan:
+    """The plan of an order: the least end it has, then the dwells closest to their aim.
+
+    ``real_most`` (by part and dwell) is for limits that were widened to have a plan at all:
+    then the total time beyond the real limits is made least instead, whatever the end.
+    Raises ``PositiveCycleError`` where the order has no times.
+    """
+    edges = order_edges(instance, turns)
+    times = earliest(len(turns) + 1, edges)
+    problem = instance.problem
+    if real_most is not None:
+        times = closest(times, edges, _limits(problem, turns, real_most))
+    elif turns:
+        ends = [times[k] + _hands_s(problem, turn) for k, turn in enumerate(turns, 1)]
+        edges += end_edges(problem, turns, max(ends))
+        wishes = [
+            soft
+            for start, node, shift, dwell in _stays(problem, turns)
+            for soft in both_ways(start, node, shift + dwell.wished_s)
+        ]
+        times = closest(times, edges, wishes)
+    return make_plan(problem, turns, times[1:])
+
+
+def _limits(
+    problem: Problem, turns: Sequence[Turn], real_most: Mapping[tuple[str, int], int | None]
+) -> list[Soft]:
+    soft = []
+    for start, node, shift, _ in _stays(problem, turns):
+        turn = turns[node - 1]
+        most_s = real_most[problem.parts[turn.part].name, turn.move - 1]
+        if most_s is not None:
+            soft.append((node, start, -shift - most_s))
+    return soft
+
+
+def _hands_s(problem: Problem, turn: Turn) -> int:
+    return problem.parts[turn.part].route.moves[turn.move].hands_s
+
+
+def end_edges(problem: Problem, turns: Sequence[Turn], end_s: int) -> list[Edge]:
+    """The rules that every move has ended by ``end_s``."""
+    return [
+        Edge(node, ORIGIN, _hands_s(problem, turn) - end_s, "the end")
+        for node, turn in enumerate(turns, 1)
+    ]
+
+
+def _stays(problem: Problem, turns: Sequence[Turn]) -> Iterator[tuple[int, int, int, Dwell]]:
+    """Each dwell as (node, node of its end, seconds from the first to its entry, dwell)."""
+    node_of = {(turn.part, turn.move): node for node, turn in enumerate(turns, 1)}
+    for node, turn in enumerate(turns, 1):
+        if turn.move:
+            part = problem.parts[turn.part]
+            before = node_of.get((turn.part, turn.move - 1))
+            if before is None:
+                start, shift = ORIGIN, entry_s(problem, part) or 0
+            else:
+                start, shift = before, part.route.moves[turn.move - 1].hands_s
+            yield start, node, shift, part.route.dwells[turn.move - 1]
+
+
+def make_plan(problem: Problem, turns: Sequence[Turn], starts: Sequence[int]) -> Plan:
+    """Moves and dwells with names, in the order of the turns."""
+    entered = {
+        index: time
+        for index, part in enumerate(problem.parts)
+        if (time := entry_s(problem, part)) is not None
+    }
+    moves, dwells = [], []
+    for turn, start_s in zip(turns, starts, strict=True):
+        if turn.move:
+            dwells.append(_planned_dwell(problem, turn, entered[turn.part], start_s))
+        moves.append(_planned_move(problem, turn, start_s))
+        entered[turn.part] = moves[-1].end_s
+    return Plan(tuple(moves), tuple(dwells), tuple(turn.gap for turn in turns))
+
+
+def _planned_move(problem: Problem, turn: Turn, start_s: int) -> PlannedMove:
+    part = problem.parts[turn.part]
+    route, number = part.route, turn.move
+    return PlannedMove(
+        part.name,
+        number,
+        route.leads_to(number),
+        route.moves[number].steps,
+        route.came_from(number) or START,
+        route.goes_to(number) or DONE,
+        start_s,
+        start_s + route.moves[number].hands_s,
+        turn.hands,
+    )
+
+
+def _planned_dwell(problem: Problem, turn: Turn, in_s: int, out_s: int) -> PlannedDwell:
+    part = problem.parts[turn.part]
+    dwell = part.route.dwells[turn.move - 1]
+    return PlannedDwell(
+        part.name,
+        turn.move - 1,
+        dwell.step or dwell.station,
+        dwell.station,
+        in_s,
+        out_s,
+        dwell.least_s,
+        dwell.wished_s,
+        dwell.most_s,
+    )

@@ -1,0 +1,21 @@
+"""Seconds and lists in words, for sentences a maker reads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+def span(seconds: float) -> str:
+    """``4500`` -> ``1 h 15 min``; parts that are zero are left out."""
+    total = round(abs(seconds))
+    hours, rest = divmod(total, 3600)
+    minutes, secs = divmod(rest, 60)
+    told = [f"{n} {unit}" for n, unit in ((hours, "h"), (minutes, "min"), (secs, "s")) if n]
+    return ("-" if seconds < 0 and total else "") + (" ".join(told) or "0 s")
+
+
+def listed(names: Sequence[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"

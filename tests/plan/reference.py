@@ -1,0 +1,144 @@
+"""The same problem for a general constraint solver: OR-tools CP-SAT, the strong model.
+
+Every pair of moves has a Boolean for its order (one no-overlap for the hands would be much
+slower and flatter the planner), and a slot counts as taken up to and including the second
+in which its part is lifted, since lifting and lowering in one second is not possible.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+from ortools.sat.python import cp_model
+
+from benchtimer.plan.instance import Instance, entry_s, progress
+from benchtimer.plan.problem import Problem
+
+
+@dataclass
+class Answer:
+    """What the reference found: ``end_s`` None where it proved that there is no plan."""
+
+    proven: bool
+    end_s: int | None
+    bound_s: float
+    seconds: float
+
+
+def horizon_s(problem: Problem) -> int:
+    """A time by which any sensible plan has ended."""
+    total = problem.now_s + max((part.release_s for part in problem.parts), default=0)
+    for part in problem.parts:
+        total += part.moving_s or 0
+        total += sum(move.hands_s for move in part.route.moves)
+        total += sum(dwell.least_s for dwell in part.route.dwells)
+        total += sum(w.walk_s for w in problem.walks)
+    return (
+        total
+        + sum(a.to_s - a.from_s for a in problem.away)
+        + max((a.to_s for a in problem.away), default=0)
+    )
+
+
+def build(problem: Problem) -> tuple[cp_model.CpModel, dict[tuple[int, int], Any], Any]:
+    """Model, start variables by (part, move), and the end variable."""
+    model = cp_model.CpModel()
+    horizon = horizon_s(problem)
+    instance = Instance(problem)
+    starts: dict[tuple[int, int], Any] = {}
+    slots: dict[str, list[Any]] = {station.name: [] for station in problem.stations}
+    end = model.new_int_var(problem.now_s, 2 * horizon, "end")
+    for p, part in enumerate(problem.parts):
+        if not part.held and progress(part) < len(part.route.moves):
+            _add_part(model, problem, instance, p, starts, slots, end, 2 * horizon)
+    _add_hands(model, problem, starts)
+    for station in problem.stations:
+        free = instance.capacity[instance.places[station.name]]
+        model.add_cumulative(slots[station.name], [1] * len(slots[station.name]), free)
+    model.minimize(end)
+    return model, starts, end
+
+
+def _add_part(
+    model: cp_model.CpModel,
+    problem: Problem,
+    instance: Instance,
+    p: int,
+    starts: dict[tuple[int, int], Any],
+    slots: dict[str, list[Any]],
+    end: Any,
+    horizon: int,
+) -> None:
+    part = problem.parts[p]
+    entered: Any = entry_s(problem, part)
+    for i in range(progress(part), len(part.route.moves)):
+        hands_s = part.route.moves[i].hands_s
+        stretches = [
+            [int(a), int(min(b, horizon)) - hands_s]
+            for a, b in instance.gaps
+            if min(b, horizon) - hands_s >= a
+        ]
+        start = model.new_int_var_from_domain(
+            cp_model.Domain.from_intervals(stretches), f"x{p}_{i}"
+        )
+        starts[p, i] = start
+        if i == 0:
+            model.add(start >= part.release_s)
+        else:
+            dwell = part.route.dwells[i - 1]
+            model.add(start >= entered + dwell.least_s)
+            if dwell.most_s is not None:
+                model.add(start <= entered + dwell.most_s)
+            stay = model.new_int_var(0, 4 * horizon, f"d{p}_{i}")
+            leave = model.new_int_var(-horizon, 4 * horizon, f"l{p}_{i}")
+            model.add(leave == start + 1)
+            slots[dwell.station].append(model.new_interval_var(entered, stay, leave, f"s{p}_{i}"))
+        entered = start + hands_s
+    model.add(end >= entered)
+
+
+def _add_hands(
+    model: cp_model.CpModel,
+    problem: Problem,
+    starts: dict[tuple[int, int], Any],
+) -> None:
+    walks = {(w.from_station, w.to_station): w.walk_s for w in problem.walks}
+    free_s, at = problem.now_s, problem.hands_at
+    for part in problem.parts:
+        if part.moving_s is not None and not part.is_done:
+            free_s, at = problem.now_s + part.moving_s, part.route.goes_to(part.moves_made)
+
+    def walk(a: str | None, b: str | None) -> int:
+        return walks.get((a or "", b or ""), 0)
+
+    for (p, i), start in starts.items():
+        model.add(start >= free_s + walk(at, problem.parts[p].route.came_from(i)))
+    for (p, i), (q, j) in combinations(starts, 2):
+        if p == q:
+            continue
+        one, two = problem.parts[p].route, problem.parts[q].route
+        first = model.new_bool_var(f"b{p}_{i}_{q}_{j}")
+        way = one.moves[i].hands_s + walk(one.goes_to(i), two.came_from(j))
+        back = two.moves[j].hands_s + walk(two.goes_to(j), one.came_from(i))
+        model.add(starts[q, j] >= starts[p, i] + way).only_enforce_if(first)
+        model.add(starts[p, i] >= starts[q, j] + back).only_enforce_if(~first)
+
+
+def solve_reference(problem: Problem, seconds: float = 60.0, workers: int = 2) -> Answer:
+    """The least end by CP-SAT."""
+    model, _, _ = build(problem)
+    solver = cp_model.CpSolver()
+    solver.parameters.max_time_in_seconds = seconds
+    solver.parameters.num_workers = workers
+    status = solver.solve(model)
+    if status == cp_model.INFEASIBLE:
+        return Answer(True, None, 0.0, solver.wall_time)
+    found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+    return Answer(
+        status == cp_model.OPTIMAL,
+        round(solver.objective_value) if found else None,
+        solver.best_objective_bound,
+        solver.wall_time,
+    )

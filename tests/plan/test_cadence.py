@@ -1,0 +1,63 @@
+"""The smallest steady interval: published line, a constraint solver, odd lines."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.plan.cadence import cadence
+from benchtimer.plan.problem import Dwell, Move, Route, Station
+from tests.plan.cyclic import phillips_unger, reference_cadence, seeded
+
+
+def test_the_published_line_of_1976() -> None:
+    """Phillips and Unger, AIIE Transactions 8(2): the least interval is 521 s."""
+    line, published_s = phillips_unger()
+    answer = cadence(*line)
+    assert (answer.status, answer.cadence_s, answer.bound_s) == ("optimal", published_s, 521)
+    assert answer.nodes <= 1500
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_same_interval_as_a_constraint_solver(seed: int) -> None:
+    """OR-tools CP-SAT proves the same least interval on seeded lines."""
+    line = seeded(seed)
+    answer = cadence(*line)
+    assert answer.status == "optimal"
+    assert answer.cadence_s == reference_cadence(line)
+
+
+def test_two_visits_share_one_slot() -> None:
+    """A tank visited twice is busy for both dwells and the moves around them."""
+    dwells = (Dwell("a", 100, 100), Dwell("b", 10), Dwell("a", 50, 50))
+    route = Route("twice", (Move(10),) * 4, dwells)
+    answer = cadence((Station("a"), Station("b")), route)
+    # (10 + 100 + 10) + (10 + 50 + 10): the slot is never shared.
+    assert (answer.status, answer.cadence_s) == ("optimal", 190)
+
+
+def test_two_slots_halve_the_interval() -> None:
+    """With as many slots as needed the interval falls to what the other rules allow."""
+    route = Route("one", (Move(10), Move(10)), (Dwell("a", 100, 100),))
+    one = cadence((Station("a", 1),), route)
+    two = cadence((Station("a", 2),), route)
+    assert one.cadence_s == 120
+    assert two.cadence_s == 60
+    assert two.parts_at_once == 2
+
+
+def test_a_budget_gives_a_bound() -> None:
+    """Stopped at once, the answer is a safe interval and a bound below the optimum."""
+    line, published_s = phillips_unger()
+    answer = cadence(*line, nodes=1)
+    assert answer.status == "feasible"
+    assert answer.bound_s is not None
+    assert answer.cadence_s is not None
+    assert answer.bound_s <= published_s <= answer.cadence_s
+
+
+def test_a_station_out_of_service_has_no_cadence() -> None:
+    """A route through a shut station has no steady interval, and it is named."""
+    route = Route("one", (Move(10), Move(10)), (Dwell("a", 100),))
+    answer = cadence((Station("a", in_service=False),), route)
+    assert answer.status == "infeasible"
+    assert "a is out of service" in answer.why

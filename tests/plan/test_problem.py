@@ -1,0 +1,150 @@
+"""Problems that contradict themselves get a clear error; odd ones get a clear answer."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.problem import (
+    Away,
+    Dwell,
+    Move,
+    Part,
+    Problem,
+    ProblemError,
+    Route,
+    Station,
+    Walk,
+)
+from tests.plan.build import equal_parts
+
+ROUTE = Route("r", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
+TANK = Station("tank")
+GOOD = Problem((TANK,), (Part("a", ROUTE),))
+
+
+def _with(part: Part) -> Problem:
+    return replace(GOOD, parts=(part,))
+
+
+def _dwelling(*dwells: Dwell) -> Problem:
+    return _with(Part("a", Route("r", (Move(1),) * (len(dwells) + 1), dwells)))
+
+
+BAD = {
+    "two stations of one name": (replace(GOOD, stations=(TANK, TANK)), "named 2 times"),
+    "two parts of one name": (replace(GOOD, parts=GOOD.parts * 2), "named 2 times"),
+    "nobody": (replace(GOOD, hands=0), "at least one"),
+    "no slot": (replace(GOOD, stations=(Station("tank", 0),)), "holds 0"),
+    "walk to nowhere": (replace(GOOD, walks=(Walk("tank", "river", 5),)), "'river'"),
+    "walk back in time": (replace(GOOD, walks=(Walk("tank", "tank", -5),)), "-5 s"),
+    "hands nowhere": (replace(GOOD, hands_at="river"), "'river'"),
+    "empty away window": (replace(GOOD, away=(Away(50, 50),)), "from 50 s to 50 s"),
+    "unknown station": (_dwelling(Dwell("river", 1)), "'river'"),
+    "least above most": (_dwelling(Dwell("tank", 9, 8)), "above most"),
+    "aim outside": (_dwelling(Dwell("tank", 5, 8, 9)), "aim 9 s"),
+    "negative least": (_dwelling(Dwell("tank", -1)), "-1 s"),
+    "too few moves": (_with(Part("a", Route("r", (Move(1),), ROUTE.dwells))), "1 moves"),
+    "negative move": (_with(Part("a", Route("r", (Move(-1), Move(1)), ROUTE.dwells))), "-1 s"),
+    "move names another tank": (
+        replace(
+            _with(
+                Part("a", Route("r", (Move(1, to_station="b"), Move(1)), ROUTE.dwells)),
+            ),
+            stations=(TANK, Station("b")),
+        ),
+        "the dwell is at 'tank'",
+    ),
+    "too many moves made": (_with(Part("a", ROUTE, moves_made=3)), "3 moves made"),
+    "no time of entry": (_with(Part("a", ROUTE, moves_made=1)), "no time of entry"),
+    "in a dwell unmoved": (_with(Part("a", ROUTE, entered_s=-5)), "before its first move"),
+    "entry in the future": (_with(Part("a", ROUTE, moves_made=1, entered_s=5)), "after now"),
+    "held in the hands": (_with(Part("a", ROUTE, moving_s=5, held=True)), "held and in the hands"),
+    "move of negative length": (_with(Part("a", ROUTE, moving_s=-5)), "-5 s"),
+    "two in one pair of hands": (
+        replace(GOOD, parts=(Part("a", ROUTE, moving_s=5), Part("b", ROUTE, moving_s=5))),
+        "2 parts in 1 pair",
+    ),
+    "overfull tank": (
+        replace(
+            GOOD,
+            parts=(
+                Part("a", ROUTE, moves_made=1, entered_s=-5),
+                Part("b", ROUTE, moves_made=1, entered_s=-9),
+            ),
+        ),
+        "a, b are in it",
+    ),
+    "more moves than any bench has": (
+        replace(GOOD, parts=tuple(Part(str(i), ROUTE) for i in range(10_001))), "20002 moves",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_contradiction_is_named(name: str) -> None:
+    """Each bad problem raises an error that names what was found and a way out."""
+    problem, found = BAD[name]
+    with pytest.raises(ProblemError) as caught:
+        solve(problem)
+    assert found in str(caught.value)
+    assert caught.value.way_out
+
+
+def test_no_parts_is_an_empty_plan() -> None:
+    """Without parts there is nothing to plan, and that is optimal."""
+    outcome = solve(replace(GOOD, parts=()))
+    assert outcome.status == "optimal"
+    assert outcome.plan is not None
+    assert outcome.plan.moves == ()
+    assert outcome.as_dict()["makespan_s"] is None
+
+
+def test_five_hundred_parts_get_a_plan_within_a_budget_of_nodes() -> None:
+    """A crowd of parts is planned in one narrow pass, with a bound that holds."""
+    problem = equal_parts(500)
+    outcome = solve(problem, nodes=2500)
+    assert outcome.plan is not None
+    assert outcome.bound_s is not None
+    assert check_plan(problem, outcome.plan) == []
+    assert outcome.bound_s <= (outcome.plan.end_s or 0) <= outcome.bound_s * 1.2
+
+
+def test_a_day_away_moves_everything_behind_it() -> None:
+    """When the whole day is away, the plan begins the second somebody is back."""
+    plan = solve(replace(GOOD, away=(Away(0, 86_400),))).plan
+    assert plan is not None
+    assert [move.start_s for move in plan.moves] == [86_400, 86_510]
+
+
+def test_an_away_window_no_dwell_can_bridge() -> None:
+    """A part in the tank whose limit falls into the time away: no plan, the limit is named."""
+    part = Part("a", ROUTE, moves_made=1, entered_s=0)
+    outcome = solve(replace(GOOD, parts=(part,), away=(Away(50, 5000),), now_s=40))
+    assert outcome.status == "infeasible"
+    assert "a must leave tank by 2 min 30 s" in outcome.why[0]
+    assert any("let a stay 1 h 20 min 50 s longer in tank" in line for line in outcome.why)
+
+
+def test_a_station_out_of_service_is_the_witness() -> None:
+    """A part that needs a station out of service has no plan, and putting it back frees it."""
+    shut = replace(GOOD, stations=(Station("tank", 1, in_service=False),))
+    outcome = replan(shut)
+    assert outcome.status == "infeasible"
+    assert "tank" in outcome.why[0]
+    assert "out of service" in outcome.why[0]
+
+
+def test_a_held_part_keeps_its_slot() -> None:
+    """With its only slot taken by a held part a tank is closed to the others."""
+    held = Part("a", ROUTE, moves_made=1, entered_s=-500, held=True)
+    outcome = solve(replace(GOOD, parts=(held, Part("b", ROUTE))))
+    assert outcome.status == "infeasible"
+    assert outcome.why[-1].endswith("carry on with a") or "held" in outcome.why[0]
+    roomy = replace(GOOD, stations=(Station("tank", 2),), parts=(held, Part("b", ROUTE)))
+    plan = solve(roomy).plan
+    assert plan is not None
+    assert {move.part for move in plan.moves} == {"b"}

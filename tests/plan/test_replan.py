@@ -1,0 +1,94 @@
+"""Planning a bench in mid-run again, and what is said when a limit can't be kept any more."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import pytest
+
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.explain import has_plan
+from benchtimer.plan.outcome import Infeasible
+from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.problem import Problem
+from benchtimer.plan.search import Limits
+from tests.plan.generate import KINDS, cut_at
+
+
+def _late(seed: int) -> tuple[Problem, Infeasible] | None:
+    """A tight problem cut in mid-run and left alone for a minute or two, if that breaks it."""
+    rng = random.Random(seed)
+    problem = KINDS["tight"](rng)
+    plan = solve(problem).plan
+    if plan is None or plan.end_s is None:
+        return None
+    late = cut_at(problem, plan, rng.randrange(1, plan.end_s), rng.choice([30, 60, 120]))
+    outcome = replan(late, plan)
+    return (late, outcome) if isinstance(outcome, Infeasible) else None
+
+
+def test_a_kept_plan_keeps_its_end() -> None:
+    """Cut anywhere, a plan that was kept so far is planned again to the same least end."""
+    for seed in range(12):
+        rng = random.Random(f"kept {seed}")
+        problem = KINDS["mixed"](rng)
+        plan = solve(problem).plan
+        assert plan is not None
+        assert plan.end_s is not None
+        cut = cut_at(problem, plan, rng.randrange(1, plan.end_s))
+        again = replan(cut, plan)
+        assert again.status == "optimal"
+        if again.plan is not None and again.plan.moves:
+            assert again.plan.end_s == plan.end_s
+            assert check_plan(cut, again.plan) == []
+
+
+def test_the_last_plan_is_an_answer_when_there_is_no_time_left() -> None:
+    """With a budget of no nodes at all the order of the last plan is still offered."""
+    problem = KINDS["mixed"](random.Random("known"))
+    plan = solve(problem).plan
+    again = replan(problem, plan, nodes=0)
+    assert plan is not None
+    assert again.plan is not None
+    assert again.plan.end_s == plan.end_s
+
+
+@pytest.fixture(scope="module", name="broken")
+def _broken() -> list[tuple[Problem, Infeasible]]:
+    found = [late for seed in range(80) if (late := _late(seed)) is not None]
+    assert len(found) >= 10
+    return found
+
+
+def test_every_change_offered_has_a_plan(broken: list[tuple[Problem, Infeasible]]) -> None:
+    """What is said to free an infeasible bench does free it."""
+    for _, outcome in broken:
+        assert outcome.witness.changes
+        for change in outcome.witness.changes:
+            assert has_plan(change.problem, Limits()) is True, change.words
+
+
+def test_a_witness_names_parts_and_a_time(broken: list[tuple[Problem, Infeasible]]) -> None:
+    """The sentences name every part of the conflict, which cannot be planned by itself."""
+    for problem, outcome in broken:
+        witness = outcome.witness
+        assert witness.parts
+        assert all(name in " ".join(witness.sentences) for name in witness.parts)
+        assert witness.at_s is not None
+        core = replace(problem, parts=tuple(p for p in problem.parts if p.name in witness.parts))
+        assert has_plan(core, Limits()) is False
+
+
+def test_the_least_bad_plan_breaks_nothing_but_limits(
+    broken: list[tuple[Problem, Infeasible]],
+) -> None:
+    """Its only faults are dwells over their most, and a second less would be impossible."""
+    for problem, outcome in broken:
+        plan = outcome.least_bad
+        assert plan is not None
+        faults = check_plan(problem, plan)
+        assert faults
+        assert all("most is" in fault for fault in faults)
+        assert max(dwell.overstay_s for dwell in plan.dwells) > 0
+        assert any(line.startswith("least bad:") for line in outcome.why)

@@ -1,0 +1,125 @@
+"""The planner's optimum against another solver, against brute force and against the checker."""
+
+from __future__ import annotations
+
+import random
+from itertools import permutations
+from math import inf
+
+import pytest
+
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.network import PositiveCycleError, Turn, earliest, order_edges
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
+from tests.plan.generate import KINDS
+from tests.plan.reference import solve_reference
+
+SEEDS = range(30)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_same_least_end_as_a_constraint_solver(kind: str) -> None:
+    """OR-tools CP-SAT proves the same least end, or that there is none, and the plan is clean."""
+    for seed in SEEDS:
+        problem = KINDS[kind](random.Random(f"{kind}{seed}"))
+        outcome = solve(problem)
+        reference = solve_reference(problem)
+        assert reference.proven, f"{kind} {seed}: the reference did not finish"
+        end_s = None if outcome.plan is None else outcome.plan.end_s
+        if outcome.plan is None:
+            expected = None if outcome.status == "infeasible" else problem.now_s
+        else:
+            expected = problem.now_s if end_s is None else end_s
+            assert check_plan(problem, outcome.plan) == [], f"{kind} {seed}"
+        assert outcome.status in ("optimal", "infeasible"), f"{kind} {seed}"
+        assert expected == reference.end_s, f"{kind} {seed}"
+
+
+def _tiny(rng: random.Random) -> Problem:
+    routes = []
+    for r in range(2):
+        names = rng.sample(["a", "b"], rng.randint(1, 2))
+        dwells = tuple(
+            Dwell(n, least := rng.randint(1, 9), least + rng.randint(0, 6)) for n in names
+        )
+        moves = tuple(Move(rng.randint(1, 4)) for _ in range(len(dwells) + 1))
+        routes.append(Route(f"r{r}", moves, dwells))
+    parts = tuple(Part(f"p{i}", routes[rng.randrange(2)]) for i in range(rng.randint(1, 3)))
+    return Problem((Station("a", 1), Station("b", rng.randint(1, 2))), parts)
+
+
+def _brute_force(problem: Problem) -> float:
+    """The least end over every order of all moves, by longest paths and a count of slots."""
+    instance = Instance(problem)
+    all_moves = [p for p, part in enumerate(problem.parts) for _ in part.route.moves]
+    best = inf
+    for order in set(permutations(all_moves)):
+        made = [0] * len(problem.parts)
+        turns = []
+        for p in order:
+            turns.append(Turn(p, made[p]))
+            made[p] += 1
+        if _overfills(problem, turns):
+            continue
+        try:
+            times = earliest(len(turns) + 1, order_edges(instance, turns))
+        except PositiveCycleError:
+            continue
+        last = turns[-1]
+        best = min(best, times[-1] + problem.parts[last.part].route.moves[last.move].hands_s)
+    return best
+
+
+def _overfills(problem: Problem, turns: list[Turn]) -> bool:
+    inside = dict.fromkeys((s.name for s in problem.stations), 0)
+    for turn in turns:
+        route = problem.parts[turn.part].route
+        if turn.move:
+            inside[route.dwells[turn.move - 1].station] -= 1
+        if turn.move < len(route.dwells):
+            name = route.dwells[turn.move].station
+            inside[name] += 1
+            if inside[name] > problem.station(name).holds:
+                return True
+    return False
+
+
+def test_same_least_end_as_trying_every_order() -> None:
+    """On tiny problems the optimum is the best over all orders, found without any pruning."""
+    infeasible = 0
+    for seed in range(60):
+        problem = _tiny(random.Random(seed))
+        if sum(len(p.route.moves) for p in problem.parts) > 7:
+            continue
+        plan = solve(problem).plan
+        least = _brute_force(problem)
+        infeasible += plan is None
+        assert (inf if plan is None else plan.end_s) == least, f"seed {seed}"
+    assert infeasible < 50
+
+
+def test_a_full_tank_is_emptied_before_the_next_part_goes_in() -> None:
+    """Two parts, one slot: the second begins its move in only when the first is put down."""
+    route = Route("r", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
+    problem = Problem((Station("tank"),), (Part("a", route), Part("b", route)))
+    plan = solve(problem).plan
+    assert plan is not None
+    assert [(m.part, m.start_s, m.end_s) for m in plan.moves] == [
+        ("a", 0, 10),
+        ("a", 110, 130),
+        ("b", 130, 140),
+        ("b", 240, 260),
+    ]
+
+
+def test_a_stop_flag_ends_the_search_with_what_it_has() -> None:
+    """A caller who stops at once gets an undecided answer with an honest bound."""
+    problem = KINDS["mixed"](random.Random("stop"))
+    outcome = solve(problem, stop=lambda: True)
+    reference = solve(problem)
+    assert outcome.status == "undecided"
+    assert outcome.bound_s is not None
+    assert reference.plan is not None
+    assert outcome.bound_s <= (reference.plan.end_s or 0)
