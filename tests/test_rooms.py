@@ -24,6 +24,7 @@ FLOORS = (
     ("store",),
     ("records",),
     ("timeline",),
+    ("advice",),
     ("bench",),
     ("orders",),
     ("rehearsal",),

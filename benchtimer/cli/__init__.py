@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from benchtimer import __version__
-from benchtimer.cli import bench, log, recipes, rehearse
+from benchtimer.cli import bench, log, plan, recipes, rehearse
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options, job_options
 from benchtimer.quantity import nearest
 from benchtimer.recipe.problems import RecipeError
@@ -91,6 +91,7 @@ def _none(_parser: argparse.ArgumentParser) -> None:
 
 COMMANDS = {
     "run": Command("open the bench with this run ready to start", job_options, bench.run),
+    "plan": Command("print the plan of a run, with its proof", plan.options, plan.plan_run),
     "rehearse": Command(
         "run it in fast time with simulated hands", rehearse.options, rehearse.rehearse_run
     ),

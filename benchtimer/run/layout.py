@@ -34,24 +34,8 @@ def create(
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
     """
-    if not parts:
-        raise r.BadValue("Can't lay out a run", "it has no parts", "Name at least one part")
-    if len(parts) > MAX_PARTS:
-        raise r.BadValue("Can't lay out a run", f"{len(parts)} parts", f"{MAX_PARTS} at most")
-    taken: list[str] = []
-    for name, key in parts:
-        check_name(name, taken)
-        taken.append(name)
-        if key not in recipes:
-            raise r.UnknownName("recipe", key, list(recipes))
     known = properties or {}
-    read = {key: recipe_from_table(table) for key, table in recipes.items()}
-    check_stations(list(read.values()))
-    for name in known:
-        if name not in taken:
-            raise r.UnknownName("part", name, taken)
-    for name, key in parts:
-        check_properties(read[key], name, known.get(name, {}))
+    check_layout(recipes, parts, known)
     created = e.Created(
         press=0,
         t_ms=now.t_ms,
@@ -66,6 +50,31 @@ def create(
         speed=speed,
     )
     return [created]
+
+
+def check_layout(
+    recipes: Mapping[str, dict[str, Any]],
+    parts: list[tuple[str, str]],
+    known: Mapping[str, Mapping[str, str]],
+) -> None:
+    """Refuse a run without parts, with bad names, contradicting stations or unknown properties."""
+    if not parts:
+        raise r.BadValue("Can't lay out a run", "it has no parts", "Name at least one part")
+    if len(parts) > MAX_PARTS:
+        raise r.BadValue("Can't lay out a run", f"{len(parts)} parts", f"{MAX_PARTS} at most")
+    taken: list[str] = []
+    for name, key in parts:
+        check_name(name, taken)
+        taken.append(name)
+        if key not in recipes:
+            raise r.UnknownName("recipe", key, list(recipes))
+    read = {key: recipe_from_table(table) for key, table in recipes.items()}
+    check_stations(list(read.values()))
+    for name in known:
+        if name not in taken:
+            raise r.UnknownName("part", name, taken)
+    for name, key in parts:
+        check_properties(read[key], name, known.get(name, {}))
 
 
 def check_name(name: str, taken: list[str]) -> None:
