@@ -9,7 +9,7 @@ problem.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta, timezone
 from math import inf
 
@@ -23,8 +23,9 @@ from benchtimer.plan.from_recipe import (
 from benchtimer.plan.outcome import Infeasible, Outcome, Plan
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import Away, Part, Problem, ProblemError
+from benchtimer.plan.words import span
 from benchtimer.run import state as run_state
-from benchtimer.run.state import Bench, PartPhase
+from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.store.log import Stamp
 
 SECONDS = 2.0
@@ -45,17 +46,21 @@ class Advice:
         begin_ms: bench time at which each part's next move should begin.
         stages: where each part was then; advice for a part that has moved on is void.
         warnings: overstays that can't be avoided any more, and the least bad way.
+        end_ms: bench time at which the last part is done, by the plan.
         outcome: the planner's whole answer, if it had one.
     """
 
     begin_ms: Mapping[str, int] = field(default_factory=dict)
     stages: Mapping[str, Stage] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    end_ms: int | None = None
     outcome: Outcome | None = None
 
     @property
     def plan(self) -> Plan | None:
-        """The plan behind it."""
+        """The plan behind it: one that keeps every limit, or the least bad one."""
+        if isinstance(self.outcome, Infeasible):
+            return self.outcome.least_bad
         return self.outcome.plan if self.outcome is not None else None
 
     def for_bench(self, bench: Bench) -> dict[str, int]:
@@ -102,13 +107,42 @@ def advise(
         outcome = replan(problem, before, seconds=seconds, clock=clock, stop=stop, nodes=nodes)
     except ProblemError as error:
         return Advice(stages=stages, warnings=(f"no plan: {error}",))
-    begins = first_begins(problem, outcome.plan) if outcome.plan is not None else {}
-    return Advice(
+    told = Advice(stages=stages, warnings=_warnings(bench, outcome), outcome=outcome)
+    begins = first_begins(problem, told.plan) if told.plan is not None else {}
+    end_s = told.plan.end_s if told.plan is not None else None
+    return replace(
+        told,
         begin_ms={name: now_ms + s * 1000 for name, s in begins.items()},
-        stages=stages,
-        warnings=outcome.why if isinstance(outcome, Infeasible) else (),
-        outcome=outcome,
+        end_ms=now_ms + end_s * 1000 if end_s is not None else None,
     )
+
+
+def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
+    """Which part can't be kept in its window any more, and by how much at best."""
+    if not isinstance(outcome, Infeasible):
+        return ()
+    late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overstay_s]
+    if not late:
+        return outcome.why
+    told = [
+        f"{d.part} {span(d.overstay_s)} too long in {bench.places[d.station].station.title}"
+        for d in late
+    ]
+    return (f"CAN'T BE AVOIDED ANY MORE: {'; '.join(told)}. Least bad: as shown.",)
+
+
+def rehearsing(nodes: int = 2000) -> Callable[[Bench, int], dict[str, int]]:
+    """Advice for simulated hands: limited by states, not by time, so that it repeats itself."""
+    last: list[Advice] = []
+
+    def ask(bench: Bench, now_ms: int) -> dict[str, int]:
+        if bench.phase is not RunPhase.RUNNING:
+            return {}
+        advice = advise(bench, now_ms, previous=last[-1] if last else None, nodes=nodes)
+        last[:] = [advice]
+        return advice.for_bench(bench)
+
+    return ask
 
 
 def problem_now(bench: Bench, now_ms: int, away: Sequence[Away] = ()) -> Problem:
@@ -167,7 +201,7 @@ def away_windows(hours: Sequence[str], stamp: Stamp) -> list[Away]:
     """
     windows = []
     for text in hours:
-        begin, end = _times(text)
+        begin, end = times_of_day(text)
         for day in range(-1, DAYS_AHEAD):
             from_s, to_s = _from_now(day, begin, stamp), _from_now(day, end, stamp)
             to_s += 86_400 if end <= begin else 0
@@ -176,8 +210,12 @@ def away_windows(hours: Sequence[str], stamp: Stamp) -> list[Away]:
     return _joined(windows)
 
 
-def _times(text: str) -> tuple[int, int]:
-    """Minutes of the day of "22:00-07:00"."""
+def times_of_day(text: str) -> tuple[int, int]:
+    """Minutes of the day of "22:00-07:00".
+
+    Raises:
+        ValueError: it is no pair of times of day.
+    """
     begin, dash, end = text.partition("-")
     try:
         pair = tuple(

@@ -76,6 +76,13 @@ def job_options(parser: argparse.ArgumentParser) -> None:
         metavar="PART.PROPERTY=VALUE",
         help='what a recipe needs to know of a part, for example --about "blade.temper=200 C"',
     )
+    parser.add_argument(
+        "--away",
+        action="append",
+        default=[],
+        metavar="FROM-TO",
+        help="hours with nobody there, every day, like 22:00-07:00; may be given several times",
+    )
     parser.add_argument("--hands", type=_hands, default=1, metavar="N", help="people who work")
 
 
@@ -111,4 +118,15 @@ def ordered(job: argparse.Namespace, shelf: Shelf) -> NewRun:
     """The run that RECIPE PART... and its options ask for."""
     from benchtimer.orders import new_run
 
-    return new_run(shelf, job.recipe, job.parts, job.changes, job.hands, job.about)
+    return new_run(shelf, job.recipe, job.parts, job.changes, job.hands, job.about, _away(job.away))
+
+
+def _away(hours: list[str]) -> list[str]:
+    from benchtimer.advice import times_of_day
+
+    try:
+        for text in hours:
+            times_of_day(text)
+    except ValueError as error:
+        raise Wrong(f"--away {error}", USAGE) from None
+    return hours

@@ -12,6 +12,9 @@ from benchtimer.quantity import show_duration
 if TYPE_CHECKING:
     from benchtimer.bench import NewRun
 
+DRAW_NODES = 200
+"""How many states the planner opens for each press, when many rehearsals are asked for."""
+
 
 def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE PART... --seed --draws --json."""
@@ -29,6 +32,7 @@ def _draws(text: str) -> int:
 
 def rehearse_run(arguments: argparse.Namespace) -> int:
     """Rehearse and print the record, or the odds over many draws."""
+    from benchtimer.advice import rehearsing
     from benchtimer.records.export import as_json, as_text
     from benchtimer.rehearsal import RehearsalError, rehearse
 
@@ -36,7 +40,7 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
     try:
         if arguments.draws > 1:
             return _often(arguments, new)
-        record = rehearse(new, arguments.seed)
+        record = rehearse(new, arguments.seed, advice=rehearsing())
     except RehearsalError as error:
         raise Wrong(str(error), NO) from None
     print(as_json(record) if arguments.json else as_text(record))
@@ -44,10 +48,11 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
 
 
 def _often(arguments: argparse.Namespace, new: NewRun) -> int:
+    from benchtimer.advice import rehearsing
     from benchtimer.rehearsal import odds, rehearse
 
     seeds = range(arguments.seed, arguments.seed + arguments.draws)
-    found = odds([rehearse(new, seed) for seed in seeds])
+    found = odds([rehearse(new, seed, advice=rehearsing(DRAW_NODES)) for seed in seeds])
     steps = [
         {"part": part, "step": step, "overstays": n} for (part, step), n in found.by_step.items()
     ]

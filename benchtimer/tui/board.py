@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,9 @@ from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
+from textual.worker import get_current_worker
 
+from benchtimer.advice import Advice
 from benchtimer.bench import Watcher
 from benchtimer.records.export import as_text
 from benchtimer.run import commands as c
@@ -107,6 +110,7 @@ class BoardScreen(Screen[None]):
         else:
             bench.notice_clock()
         self._ring()
+        self._ask_planner()
         if self.is_current:
             self.refresh_board()
 
@@ -122,6 +126,7 @@ class BoardScreen(Screen[None]):
             desk.state, desk.actions(stamp), shown, stamp, size,
             name=desk.name, entry=desk.entry, marks=marks,
             reading=desk.reading or desk.reads_caution(shown, stamp),
+            end_ms=desk.advice.end_ms,
         )  # fmt: skip
         self._say("header", board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)
@@ -130,7 +135,7 @@ class BoardScreen(Screen[None]):
         self.set_class(bool(board.caution), "reading-caution")
         self._draw_lanes(board.lanes)
         self._say("stations", board.stations)
-        self._say("message", desk.message)
+        self._say("message", desk.message or desk.warning)
         self._say("undo", board.undo_line)
 
     def _say(self, name: str, text: str, urgency: str | None = None) -> None:
@@ -152,6 +157,28 @@ class BoardScreen(Screen[None]):
             row.say(f"{line}\n{lane.bar}" if tall else line)
             row.press(lane.urgency)
             row.set_class(picked, "picked")
+
+    def _ask_planner(self) -> None:
+        """Ask in a thread, so that no key waits for an answer."""
+        if self.desk.wants_advice():
+            question = self.desk.ask_planner()
+            self.run_worker(
+                partial(self._think, question),
+                thread=True,
+                exclusive=True,
+                group="planner",
+                exit_on_error=False,
+            )
+
+    def _think(self, question: Callable[[Callable[[], bool]], Advice]) -> None:
+        worker = get_current_worker()
+        advice = question(lambda: worker.is_cancelled)
+        if not worker.is_cancelled:
+            self.app.call_from_thread(self._advised, advice)
+
+    def _advised(self, advice: Advice) -> None:
+        self.desk.heed(advice)
+        self.refresh_board()
 
     def _ring(self) -> None:
         due = self.desk.alarms(self.desk.bench.stamp())
@@ -195,6 +222,7 @@ class BoardScreen(Screen[None]):
 
     def _after_press(self) -> None:
         self._bell.hush()
+        self._ask_planner()
         self.refresh_board()
         if not self.desk.read_only and self.desk.state.bench.phase in OVER:
             self._bench_app.show_end(self.desk)

@@ -93,6 +93,7 @@ def make_board(
     entry: str = "",
     marks: Sequence[str] = (),
     reading: bool = False,
+    end_ms: int | None = None,
 ) -> Board:
     """The board of a run.
 
@@ -106,6 +107,7 @@ def make_board(
         entry: what has been typed of a figure.
         marks: words for the header, such as PRACTICE.
         reading: the caution or station shown is being read now.
+        end_ms: when the last part is done, by the plan.
     """
     bench = state.bench
     then = [a for a in actions if a != shown]
@@ -113,7 +115,7 @@ def make_board(
         header=header(bench, stamp, size, name, marks),
         next_lines=next_lines(bench, shown, stamp, size, entry, reading=reading),
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
-        then_line=then_line(then, stamp),
+        then_line=then_line(then, stamp, size, end_ms),
         caution=_caution(shown, size) if reading else (),
         lanes=tuple(_lane(bench, part, stamp, size) for part in bench.parts.values()),
         stations=stations_line(bench, stamp),
@@ -215,19 +217,23 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, entry: str, reading: 
     return confirm_words(bench, action, reading=reading or due)
 
 
-def then_line(actions: Sequence[Action], stamp: Stamp) -> str:
-    """What comes after, so that hands can be ready."""
-    told = []
-    for action in actions[:3]:
-        at = when(action, stamp.noted_ms)
-        if action.due_ms - stamp.noted_ms >= 3_600_000:
-            at = clock_time(action.due_ms, stamp)
-        blocked = " (waits)" if action.blocked else ""
-        who = action.part or ""
-        if action.kind is ActionKind.READING:
-            who = action.to_station or ""
-        told.append(f"{at} {verb(action)} {who}{blocked}")
-    return f"then  {'   '.join(told)}" if told else ""
+def then_line(
+    actions: Sequence[Action], stamp: Stamp, size: Size, end_ms: int | None = None
+) -> str:
+    """What comes after, so that hands can be ready, and when all is done by the plan."""
+    told = "   ".join(_then(action, stamp) for action in actions[:3])
+    left = f"then  {told}" if told else ""
+    right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
+    room = size.width - 2 - cell_len(right)
+    return f"{fill(left, room - 2)}  {right}".rstrip() if right else left
+
+
+def _then(action: Action, stamp: Stamp) -> str:
+    at = when(action, stamp.noted_ms)
+    if action.due_ms - stamp.noted_ms >= 3_600_000:
+        at = clock_time(action.due_ms, stamp)
+    who = action.to_station if action.kind is ActionKind.READING else action.part
+    return f"{at} {verb(action)} {who or ''}{' (waits)' if action.blocked else ''}"
 
 
 def _lane(bench: Bench, part: Part, stamp: Stamp, size: Size) -> Lane:
