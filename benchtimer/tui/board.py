@@ -127,6 +127,7 @@ class BoardScreen(Screen[None]):
             name=desk.name, entry=desk.entry, marks=marks,
             reading=desk.reading or desk.reads_caution(shown, stamp),
             end_ms=desk.advice.end_ms,
+            advised=desk.advice.for_bench(desk.state.bench),
         )  # fmt: skip
         self._say("header", board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)

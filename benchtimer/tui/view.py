@@ -7,7 +7,7 @@ and decide nothing.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
@@ -94,6 +94,7 @@ def make_board(
     marks: Sequence[str] = (),
     reading: bool = False,
     end_ms: int | None = None,
+    advised: Mapping[str, int] | None = None,
 ) -> Board:
     """The board of a run.
 
@@ -108,6 +109,7 @@ def make_board(
         marks: words for the header, such as PRACTICE.
         reading: the caution or station shown is being read now.
         end_ms: when the last part is done, by the plan.
+        advised: when each part's next move should begin, by the plan.
     """
     bench = state.bench
     then = [a for a in actions if a != shown]
@@ -117,7 +119,10 @@ def make_board(
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
         then_line=then_line(then, stamp, size, end_ms),
         caution=_caution(shown, size) if reading else (),
-        lanes=tuple(_lane(bench, part, stamp, size) for part in bench.parts.values()),
+        lanes=tuple(
+            _lane(bench, part, stamp, size, (advised or {}).get(part.name))
+            for part in bench.parts.values()
+        ),
         stations=stations_line(bench, stamp),
         undo_line=undo_line(state),
     )
@@ -236,11 +241,11 @@ def _then(action: Action, stamp: Stamp) -> str:
     return f"{at} {verb(action)} {who or ''}{' (waits)' if action.blocked else ''}"
 
 
-def _lane(bench: Bench, part: Part, stamp: Stamp, size: Size) -> Lane:
+def _lane(bench: Bench, part: Part, stamp: Stamp, size: Size, lift_ms: int | None) -> Lane:
     now_ms = stamp.noted_ms
     attempt = bench.attempt(part) if not part.is_out else 1
     again = f" #{attempt}" if attempt > 1 else ""
-    left, urgent = _time_left(bench, part, stamp)
+    left, urgent = _time_left(bench, part, stamp, lift_ms)
     room = size.width - len(left) - 4
     name_room = max(10, min(24, size.width // 4))
     words = f"{part.number} {fill(part.name, name_room)}{again} "
@@ -248,8 +253,10 @@ def _lane(bench: Bench, part: Part, stamp: Stamp, size: Size) -> Lane:
     return Lane(part.name, line, f"   {_bar(bench, part, now_ms, size.width - 6)}", urgent)
 
 
-def _time_left(bench: Bench, part: Part, stamp: Stamp) -> tuple[str, str]:
-    """Time until the aim, or beyond the limit; the clock time of a long soak's pull."""
+def _time_left(
+    bench: Bench, part: Part, stamp: Stamp, lift_ms: int | None = None
+) -> tuple[str, str]:
+    """Time until the lift, planned or at the aim; the clock time of a long soak's pull."""
     now_ms = stamp.noted_ms
     step = bench.step_of(part)
     if part.is_out:
@@ -260,7 +267,7 @@ def _time_left(bench: Bench, part: Part, stamp: Stamp) -> tuple[str, str]:
         return ("", CALM) if part.began_ms is None else (span(now_ms - part.since_ms), NOW)
     if step.dwell is None:
         return "", CALM
-    aim_ms = part.since_ms + step.dwell.aim_s * 1000
+    aim_ms = lift_ms if lift_ms is not None else part.since_ms + step.dwell.aim_s * 1000
     most_ms = part.since_ms + step.dwell.most_s * 1000 if step.dwell.most_s is not None else None
     if most_ms is not None and now_ms > most_ms:
         return f"LATE {span(now_ms - most_ms)}", LATE
@@ -270,7 +277,7 @@ def _time_left(bench: Bench, part: Part, stamp: Stamp) -> tuple[str, str]:
     left = countdown(aim_ms, now_ms)
     if aim_ms - now_ms >= 3_600_000:
         left = f"{left} → {clock_time(aim_ms, stamp)}"
-    return f"{left} left", WAIT
+    return f"lift in {left}", WAIT
 
 
 def _bar(bench: Bench, part: Part, now_ms: int, room: int) -> str:

@@ -82,7 +82,7 @@ async def test_the_clock_moves_the_board(shop: Shop) -> None:
         assert _text(app, "lane-1") == before
         shop.clock.advance(MINUTE)
         board.tick()
-        assert "3:59 left" in _text(app, "lane-1")
+        assert "lift in 3:59" in _text(app, "lane-1")
 
 
 async def test_nothing_is_drawn_again_that_did_not_change(shop: Shop) -> None:

@@ -43,7 +43,7 @@ def test_a_lift_counts_down_then_says_now_then_late() -> None:
     assert [b.urgency for b in told] == ["wait", "now", "late"]
     assert [b.lanes[0].urgency for b in told] == ["wait", "now", "late"]
     assert [b.lanes[0].line.split()[-2:] for b in told] == [
-        ["4:00", "left"],
+        ["in", "4:00"],
         ["3:00", "spare"],
         ["LATE", "1:00"],
     ]
