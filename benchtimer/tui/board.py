@@ -21,7 +21,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.state import OVER
 from benchtimer.tui.alarm import Bell
 from benchtimer.tui.desk import Desk
-from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
+from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.keys import KEYS, footer, help_lines
 from benchtimer.tui.menu import Offer, offers
 from benchtimer.tui.view import Lane, Size, caution_lines, make_board
@@ -310,7 +310,15 @@ class BoardScreen(Screen[None]):
         )
 
     def _name_part(self, key: str) -> None:
-        self._ask("Name of the new part", lambda text: self.desk.press(c.AddPart(text, key)))
+        known = self.desk.state.bench.recipes[key].property
+        asks = [("", "Name of the new part"), *((p.id, p.ask) for p in known)]
+
+        def join(told: dict[str, str]) -> None:
+            name = told.pop("")
+            self.desk.press(c.AddPart(name, key, properties=told))
+            self._after_press()
+
+        ask_in_turn(self.app, asks, join)
 
     def _ask(self, title: str, then: object) -> None:
         def written(text: str | None) -> None:

@@ -31,12 +31,18 @@ class Shop:
     def __post_init__(self) -> None:
         self.driver = Driver(self.folder, self.clock)
 
-    def lay_out(self, *names: str, recipe: Recipe | None = None, started: bool = True) -> Shop:
+    def lay_out(
+        self,
+        *names: str,
+        recipe: Recipe | None = None,
+        started: bool = True,
+        properties: dict[str, dict[str, str]] | None = None,
+    ) -> Shop:
         """Lay out a run of the small recipe, gear on."""
         told = table(recipe if recipe is not None else small_recipe())
-        self.name = self.driver.lay_out(
-            NewRun("Test", {"small": told}, [(n, "small") for n in names])
-        )
+        parts = [(name, "small") for name in names]
+        new = NewRun("Test", {"small": told}, parts, properties or {})
+        self.name = self.driver.lay_out(new)
         if started:
             self.press(c.Start())
             self.press(c.Acknowledge("Hot tank"))

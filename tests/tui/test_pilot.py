@@ -19,7 +19,7 @@ from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
 from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.keys import KEYS, footer, help_lines
-from tests.support import MINUTE
+from tests.support import MINUTE, TEMPERED, small_recipe
 from tests.tui.conftest import Shop
 
 SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
@@ -321,3 +321,15 @@ async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.Monk
         release.set()
         await pilot.pause(0.2)
     assert stopped[0]
+
+
+async def test_a_recipe_asks_what_it_must_know_of_a_part(shop: Shop) -> None:
+    """Adding a part asks for its name and then for each property its recipe needs."""
+    shop.lay_out("blade", recipe=small_recipe(TEMPERED), properties={"blade": {"temper": "200 C"}})
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await _press(pilot, shop, "a p i n enter 4 0 0 space F enter")
+        parts = shop.driver.state(shop.name).bench.parts
+        assert str(parts["pin"].properties["temper"]) == "400 F"
+        await _press(pilot, shop, "a x enter escape")
+        assert "x" not in shop.driver.state(shop.name).bench.parts
