@@ -13,22 +13,23 @@ from benchtimer.clock import SystemClock
 from benchtimer.run.state import State
 from tests.terminal import Terminal
 
-RUN = ["run", "hot-black", "bolster", "ferrule", "butt cap", "--speed", "30"]
-OPEN = ["--speed", "30"]
+RUN = ["run", "hot-black", "bolster", "ferrule", "butt cap", "--speed", "5"]
+OPEN = ["--speed", "5"]
 
 
 def _is_logged(home: Path, presses: int, _screen: str) -> bool:
     return _logged(home).presses == presses
 
 
-# The first presses of the run: start, gear on, the cleaner's temperature, the bolster's scrub.
-PRESSES = [" ", " ", "185 ", " ", " ", " "]
+# The first presses of the run: start, gear on, the bolster looked over and hung up, gear on,
+# the cleaner's temperature, the bolster scrubbed and put in.
+PRESSES = [" ", " ", " ", "y", " ", " ", "185 ", " ", " ", " "]
 
 
 def _logged(home: Path) -> State:
     """The state that the log on the disk tells."""
     folder = home / ".local" / "share" / "benchtimer"
-    watcher = Watcher(data_folder(folder, 30), SystemClock(), speed=30)
+    watcher = Watcher(data_folder(folder, 5), SystemClock(), speed=5)
     state = watcher.state(watcher.names[0])
     watcher.close()
     return state
@@ -51,7 +52,7 @@ def test_kill_9_between_any_two_presses_loses_nothing(tmp_path: Path) -> None:
         assert reopened.bench == killed.bench
         assert reopened.last_ms >= killed.last_ms
     terminal.wait("in Hot alkaline cleaner")
-    assert "PRACTICE 30x" in terminal.text
+    assert "PRACTICE 5x" in terminal.text
     terminal.send("q")
     assert terminal.close() == 0
 
