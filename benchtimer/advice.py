@@ -210,6 +210,21 @@ def away_windows(hours: Sequence[str], stamp: Stamp) -> list[Away]:
     return _joined(windows)
 
 
+def check_away(hours: Sequence[str]) -> None:
+    """Refuse away hours that are none, or that leave no minute of the day.
+
+    Raises:
+        ValueError: with the text that is wrong, or what they cover together.
+    """
+    taken: set[int] = set()
+    for text in hours:
+        begin, end = times_of_day(text)
+        end += 24 * 60 if end <= begin else 0
+        taken |= {minute % (24 * 60) for minute in range(begin, end)}
+    if len(taken) == 24 * 60:
+        raise ValueError(f"the away hours {', '.join(hours)} cover the whole day; leave some")
+
+
 def times_of_day(text: str) -> tuple[int, int]:
     """Minutes of the day of "22:00-07:00".
 

@@ -122,11 +122,10 @@ def ordered(job: argparse.Namespace, shelf: Shelf) -> NewRun:
 
 
 def _away(hours: list[str]) -> list[str]:
-    from benchtimer.advice import times_of_day
+    from benchtimer.advice import check_away
 
     try:
-        for text in hours:
-            times_of_day(text)
+        check_away(hours)
     except ValueError as error:
         raise Wrong(f"--away {error}", USAGE) from None
     return hours
