@@ -76,7 +76,7 @@ class Desk:
 
     def wants_advice(self) -> bool:
         """Whether the planner should be asked: after a press, and when its word is old."""
-        if self.state.bench.phase is not RunPhase.RUNNING:
+        if self.state.bench.phase not in (RunPhase.IDLE, RunPhase.RUNNING):
             return False
         old = self._monotonic() - self._advised_at > ADVICE_S
         return old or self.state.presses != self._advised_presses

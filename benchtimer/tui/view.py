@@ -263,8 +263,10 @@ def _time_left(
         return "", CALM
     if part.phase is PartPhase.IN_HAND:
         return f"{span(now_ms - part.since_ms)} of {span(step.hands_s * 1000)}", NOW
+    if part.phase is PartPhase.WAITING and part.began_ms is None:
+        return (f"take in {countdown(lift_ms, now_ms)}" if lift_ms is not None else ""), CALM
     if part.phase is PartPhase.WAITING:
-        return ("", CALM) if part.began_ms is None else (span(now_ms - part.since_ms), NOW)
+        return span(now_ms - part.since_ms), NOW
     if step.dwell is None:
         return "", CALM
     aim_ms = lift_ms if lift_ms is not None else part.since_ms + step.dwell.aim_s * 1000

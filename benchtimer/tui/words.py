@@ -23,7 +23,7 @@ def span(ms: int) -> str:
 
 def countdown(due_ms: int, now_ms: int) -> str:
     """Time to go, rounded up so that it reads 0:00 only when it is."""
-    return span(-(-(due_ms - now_ms) // 1000) * 1000)
+    return span(max(0, -(-(due_ms - now_ms) // 1000)) * 1000)
 
 
 def clock_time(t_ms: int, stamp: Stamp) -> str:
