@@ -12,7 +12,7 @@ from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
-from textual.worker import get_current_worker
+from textual.worker import Worker, WorkerState, get_current_worker
 
 from benchtimer.advice import Advice
 from benchtimer.bench import Watcher
@@ -176,6 +176,13 @@ class BoardScreen(Screen[None]):
         advice = question(lambda: worker.is_cancelled)
         if not worker.is_cancelled:
             self.app.call_from_thread(self._advised, advice)
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """A planner that fails is said; the board goes on by the nearest deadline."""
+        if event.state is WorkerState.ERROR:
+            self.desk.message = (
+                f"The planner failed, the board goes on without: {event.worker.error}"
+            )
 
     def _advised(self, advice: Advice) -> None:
         self.desk.heed(advice)

@@ -333,3 +333,26 @@ async def test_a_recipe_asks_what_it_must_know_of_a_part(shop: Shop) -> None:
         assert str(parts["pin"].properties["temper"]) == "400 F"
         await _press(pilot, shop, "a x enter escape")
         assert "x" not in shop.driver.state(shop.name).bench.parts
+
+
+async def test_a_failing_planner_is_said_and_the_board_goes_on(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """If the planner breaks, the board says so and works by the nearest deadline."""
+    shop.lay_out("bolster")
+    shop.press(c.Read("tank", "65"))
+
+    def broken(*_: object, **__: object) -> Advice:
+        raise ZeroDivisionError("a fault of the planner")
+
+    monkeypatch.setattr("benchtimer.tui.desk.advise", broken)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.tick()
+        await pilot.pause(0.2)
+        board.refresh_board()
+        assert "a fault of the planner" in _text(app, "message")
+        await _press(pilot, shop, "space")
+        assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
