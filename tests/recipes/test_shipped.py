@@ -11,6 +11,9 @@ from typing import Any
 
 import pytest
 
+from benchtimer.plan.from_recipe import plan_problem
+from benchtimer.plan.outcome import Optimal
+from benchtimer.plan.planner import solve
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import BUILT_IN_SOURCES, Caution, Recipe, Station
 from benchtimer.recipe.reader import parse_recipe
@@ -327,6 +330,14 @@ def test_the_grit_ladder_skips_no_grit() -> None:
     for step, (coarse, fine) in zip(steps[1:], pairwise(grits), strict=True):
         ratio = coarse.mean_um / fine.mean_um
         assert f"{ratio:.1f} times finer" in (step.text or "")
+
+
+@ANY
+@pytest.mark.parametrize("count", [1, 3])
+def test_one_pair_of_hands_can_carry_it(recipe: Recipe, count: int) -> None:
+    """The planner proves a best day of each recipe with one part and with three."""
+    problem = plan_problem([(f"part {i}", recipe) for i in range(count)])
+    assert isinstance(solve(problem, nodes=20_000), Optimal)
 
 
 @ANY
