@@ -139,11 +139,12 @@ class OnNo(_Entry):
     """Where a check that went wrong sends the part, how often at most, how often usually.
 
     ``at_most`` counts the times this check sends the part back within one pass of any
-    section around it. ``expect`` is the usual number of times, for the planner.
+    section around it; after that, and at once if it is 0, a no holds the part for the maker
+    to decide. ``expect`` is the usual number of times, for the planner.
     """
 
     back_to: Id
-    at_most: Whole = Field(ge=1, le=99)
+    at_most: Whole = Field(ge=0, le=99)
     expect: Number = Field(default=0, ge=0, le=99)
     source: Id | None = None
 
