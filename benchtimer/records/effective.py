@@ -1,29 +1,5 @@
-"""Which entries of a log count, after all that was undone, redone and back-dated."""
+"""Which entries of a log count; see ``store.standing``, where the index needs it too."""
 
-from __future__ import annotations
+from benchtimer.store.standing import standing
 
-from collections.abc import Iterable
-
-from benchtimer.run.events import Redone, Retimed, Undone
-from benchtimer.store.log import Entry
-
-
-def standing(entries: Iterable[Entry]) -> set[int]:
-    """Sequence numbers of the entries that count at the end.
-
-    Corrections themselves count: they did happen.
-    """
-    counted: set[int] = set()
-    by_press: dict[int, list[int]] = {}
-    for entry in entries:
-        event = entry.event
-        counted.add(entry.seq)
-        if isinstance(event, Undone):
-            counted.difference_update(by_press.get(event.undone, ()))
-        elif isinstance(event, Retimed):
-            counted.difference_update(by_press.get(event.retimed, ()))
-        elif isinstance(event, Redone):
-            counted.update(by_press.get(event.redone, ()))
-        elif event.press:
-            by_press.setdefault(event.press, []).append(entry.seq)
-    return counted
+__all__ = ["standing"]

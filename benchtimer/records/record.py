@@ -8,29 +8,39 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
 from benchtimer.recipe.model import Recipe, Step
+from benchtimer.records.alarms import Alarm, answered
 from benchtimer.records.effective import standing
 from benchtimer.records.sentences import Words, sentence
 from benchtimer.run import events as e
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import Bench, Part
+from benchtimer.store.days import local_time
 from benchtimer.store.log import Entry
 
-FORMAT = 1
-"""Version of the record's table form."""
+__all__ = ["Line", "PartRecord", "Record", "Visit", "local_time", "make_record", "words_of"]
+
+FORMAT = 2
+"""Version of the record's table form. 2 added judgements, alarms, baths and planned begins."""
 
 
 @dataclass(slots=True)
 class Visit:
-    """One pass of a part through one step."""
+    """One pass of a part through one step.
+
+    Attributes:
+        due_s: when its work was planned to begin by the recipe: the part came out of no
+            station (None), or its dwell there reached the aim.
+        verdict: ``within``, ``early`` or ``overstay``, once the dwell has ended.
+    """
 
     step: str
     title: str
     attempt: int
     planned_hands_s: int
+    due_s: float | None = None
     began_s: float | None = None
     held_s: float = 0
     hands_s: float | None = None
@@ -52,14 +62,17 @@ class Visit:
 
 @dataclass(slots=True)
 class PartRecord:
-    """What became of one part."""
+    """What became of one part; ``verdict`` and ``rating`` are the last that were given."""
 
     name: str
     number: int
     recipe: str
     outcome: str
+    verdict: str | None = None
+    rating: int | None = None
     sent_back: int = 0
     hands_s: float = 0
+    properties: dict[str, str] = field(default_factory=dict)
     visits: list[Visit] = field(default_factory=list)
 
 
@@ -99,18 +112,29 @@ class Record:
     corrections: list[dict[str, Any]]
     notes: list[dict[str, Any]]
     lines: list[Line]
+    baths: list[dict[str, Any]] = field(default_factory=list)
+    sent_back: list[dict[str, Any]] = field(default_factory=list)
+    judgements: list[dict[str, Any]] = field(default_factory=list)
+    alarms: list[dict[str, Any]] = field(default_factory=list)
+    hands_s: float = 0
 
     @property
     def practice(self) -> bool:
         """Not in earnest."""
         return self.speed != 1
 
+    def part(self, name: str) -> PartRecord | None:
+        """The part of this name, if the run has it."""
+        return next((part for part in self.parts if part.name == name), None)
 
-def make_record(entries: Sequence[Entry]) -> Record:
+
+def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None = None) -> Record:
     """The record of a run.
 
     Args:
         entries: all of the run's log, beginning with the entry that laid it out.
+        baths: its baths as they were at the start; None if only the run's own log is at
+            hand, which knows their names.
     """
     first = entries[0].event
     if not isinstance(first, e.Created):
@@ -124,6 +148,7 @@ def make_record(entries: Sequence[Entry]) -> Record:
     for entry in live:
         if isinstance(entry.event, e.PartAdded) and entry.event.recipe is not None:
             recipes[entry.event.key] = entry.event.recipe
+    parts = [_part_record(part, bench, live, at) for part in bench.parts.values()]
     return Record(
         run=entries[0].run,
         uid=first.uid,
@@ -135,7 +160,7 @@ def make_record(entries: Sequence[Entry]) -> Record:
         ended=at.day(over[-1]) if over else None,
         adjustments=first.adjustments,
         recipes=recipes,
-        parts=[_part_record(part, bench, live, at) for part in bench.parts.values()],
+        parts=parts,
         readings=_tables(live, e.ReadingTaken, at, ("station", "reading", "verdict")),
         answers=_tables(live, e.Answered, at, ("part", "step", "check", "answer", "no")),
         cautions=_tables(live, e.Acknowledged, at, ("caution", "by")),
@@ -145,7 +170,24 @@ def make_record(entries: Sequence[Entry]) -> Record:
         corrections=_corrections(entries, bench, at),
         notes=_tables(live, e.Noted, at, ("part", "text", "by")),
         lines=_lines(entries, counted, bench, at),
+        baths=list(baths) if baths is not None else _bath_names(first),
+        sent_back=_tables(live, e.SentBack, at, ("part", "from_step", "to_step", "reason")),
+        judgements=_tables(live, e.Judged, at, ("part", "verdict", "rating", "by")),
+        alarms=[_alarm(alarm, at) for alarm in answered(live)],
+        hands_s=round(sum(part.hands_s for part in parts), 3),
     )
+
+
+def _bath_names(first: e.Created) -> list[dict[str, Any]]:
+    told: dict[str, str] = getattr(first, "baths", {})
+    return [{"station": station, "bath": name} for station, name in told.items()]
+
+
+def _alarm(alarm: Alarm, at: _Times) -> dict[str, Any]:
+    rang_s = at.since_zero_s(alarm.rang_ms)
+    answered_s = round((alarm.entry.event.t_ms - alarm.rang_ms) / 1000, 3)
+    when = {"at": at.day(alarm.entry, alarm.rang_ms), "elapsed_s": rang_s}
+    return {**when, "what": alarm.what, "who": alarm.who, "answered_s": answered_s}
 
 
 class _Times:
@@ -161,20 +203,10 @@ class _Times:
         return (t_ms - self._zero_ms) / 1000
 
     @staticmethod
-    def day(entry: Entry) -> str:
+    def day(entry: Entry, t_ms: int | None = None) -> str:
         """When it happened, by the wall clock of the moment it was written down."""
-        back_ms = entry.stamp.noted_ms - entry.event.t_ms
+        back_ms = entry.stamp.noted_ms - (entry.event.t_ms if t_ms is None else t_ms)
         return local_time(entry.stamp.wall_ms - back_ms, entry.stamp.offset_s)
-
-
-def local_time(wall_ms: int, offset_s: int) -> str:
-    """ISO 8601 time with its offset, to the second."""
-    zone = timezone(timedelta(seconds=max(-86_399, min(86_399, offset_s))))
-    try:
-        moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=wall_ms)
-        return moment.astimezone(zone).isoformat(timespec="seconds")
-    except OverflowError:
-        return "out of the calendar"
 
 
 def words_of(bench: Bench) -> Words:
@@ -240,6 +272,7 @@ def _corrected(event: e.Event) -> int:
 
 def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> PartRecord:
     record = PartRecord(part.name, part.number, part.recipe, _outcome(part))
+    record.properties = {name: str(value) for name, value in part.properties.items()}
     recipe = bench.recipe_of(part)
     for entry in entries:
         if getattr(entry.event, "part", None) == part.name:
@@ -258,6 +291,8 @@ def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> Non
     if isinstance(event, e.WorkBegan):
         step = recipe.step[recipe.step_index(event.step)]
         record.visits.append(_new_visit(record, step, now_s))
+    elif isinstance(event, e.Judged):
+        record.verdict, record.rating = event.verdict, event.rating
     elif isinstance(event, e.SentBack):
         record.sent_back += 1
         if visit is not None and visit.hands_s is None:
@@ -282,11 +317,18 @@ def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> Non
 
 def _new_visit(record: PartRecord, step: Step, now_s: float) -> Visit:
     attempt = 1 + sum(v.step == step.id for v in record.visits)
-    visit = Visit(step.id, step.title, attempt, step.hands_s, began_s=now_s)
+    visit = Visit(step.id, step.title, attempt, step.hands_s, _due_s(record), now_s)
     if step.dwell is not None:
         dwell = step.dwell
         visit.least_s, visit.aim_s, visit.most_s = dwell.least_s, dwell.aim_s, dwell.most_s
     return visit
+
+
+def _due_s(record: PartRecord) -> float | None:
+    before = record.visits[-1] if record.visits else None
+    if before is None or before.in_s is None or before.aim_s is None:
+        return None
+    return round(before.in_s + before.aim_s, 3)
 
 
 def _end_work(visit: Visit, now_s: float) -> None:

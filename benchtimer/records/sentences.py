@@ -84,6 +84,11 @@ def _noted(event: e.Noted, _: Words) -> str:
     return f"note on {event.part}: {event.text}" if event.part else f"note: {event.text}"
 
 
+def _judged(event: e.Judged, _: Words) -> str:
+    rating = f", rating {event.rating} of 5" if event.rating is not None else ""
+    return f"{event.part} judged: {event.verdict}{rating}"
+
+
 def _reopened(event: e.Reopened, _: Words) -> str:
     away = show_duration(max(0, round(event.away_ms / 1000)))
     if event.elapsed_from == "nothing":
@@ -122,6 +127,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.PartAdded: lambda v, _w: f"{v.part} joins, recipe {v.key}",
     e.PartDone: lambda v, _w: f"{v.part} done",
     e.Noted: _noted,
+    e.Judged: _judged,
     e.StationClosed: lambda v, w: f"{w.station(v.station)} out of service: {v.reason}",
     e.StationOpened: lambda v, w: f"{w.station(v.station)} in service again",
     e.Undone: lambda v, _w: f"taken back: press {v.undone}",

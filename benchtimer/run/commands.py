@@ -118,6 +118,19 @@ class Note(Command):
     part: str | None = None
 
 
+VERDICTS = ("accepted", "rework", "rejected")
+"""How a part can come out, in the words of inspection: fit for use, to be done again, unfit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judge(Command):
+    """Say how a part came out: one of ``VERDICTS``, and 1 to 5 if a rating is given."""
+
+    part: str
+    verdict: str
+    rating: int | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class CloseStation(Command):
     """Take a station out of service."""

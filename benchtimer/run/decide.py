@@ -319,6 +319,16 @@ def _note(pen: Pen, command: c.Note) -> None:
     pen.write(e.Noted, part=command.part, text=safe_text("note", command.text))
 
 
+def _judge(pen: Pen, command: c.Judge) -> None:
+    what = f"Can't judge {command.part}"
+    if command.verdict not in c.VERDICTS:
+        allowed = f"One of {', '.join(c.VERDICTS)}"
+        raise r.BadValue(what, f'"{command.verdict}" is no verdict', allowed)
+    if command.rating is not None and command.rating not in range(1, 6):
+        raise r.BadValue(what, f"{command.rating} is no rating", "1 (poor) to 5 (very good)")
+    pen.write(e.Judged, part=command.part, verdict=command.verdict, rating=command.rating)
+
+
 def _close_station(pen: Pen, command: c.CloseStation) -> None:
     place = _place(pen.bench, command.station)
     if place.closed is not None:
@@ -362,6 +372,7 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.Scrap: _scrap,
     c.AddPart: _add_part,
     c.Note: _note,
+    c.Judge: _judge,
     c.CloseStation: _close_station,
     c.OpenStation: _open_station,
     c.Complete: _complete,

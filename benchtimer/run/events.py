@@ -209,6 +209,20 @@ class Noted(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Judged(Event):
+    """How a part came out, as somebody judged it; the last judgement of a part counts.
+
+    Attributes:
+        verdict: one of ``commands.VERDICTS``.
+        rating: 1 (poor) to 5 (as good as it gets), if one was given.
+    """
+
+    part: str
+    verdict: str
+    rating: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StationClosed(Event):
     """Nothing may go into this station until it is opened."""
 
@@ -297,6 +311,7 @@ KINDS: dict[str, type[Event]] = {
     "part-added": PartAdded,
     "part-done": PartDone,
     "noted": Noted,
+    "judged": Judged,
     "station-closed": StationClosed,
     "station-opened": StationOpened,
     "undone": Undone,

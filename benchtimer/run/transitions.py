@@ -36,6 +36,8 @@ RUN_ALLOWS: Final[Mapping[type[c.Command], frozenset[RunPhase]]] = {
     c.Scrap: _OPEN,
     c.AddPart: _OPEN,
     c.Note: _ANY,
+    # Many a finish shows what it is worth a day after the run.
+    c.Judge: _ANY,
     c.CloseStation: _OPEN,
     c.OpenStation: _OPEN,
     c.Undo: _ANY,

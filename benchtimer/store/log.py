@@ -15,6 +15,7 @@ from typing import Any
 
 from benchtimer.run.codec import body_of, event_from, kind_of
 from benchtimer.run.events import Event
+from benchtimer.store.index import LAST, Query, follow, index_all, is_current, select
 from benchtimer.store.schema import VERSION, migrate, version_of
 
 FILE_NAME = "bench.sqlite3"
@@ -120,6 +121,8 @@ class EventLog:
             if found > 0:
                 self._keep_copy(found)
             migrate(self._db)
+        if not self.read_only and not is_current(self._db):
+            index_all(self._db)
 
     def _keep_copy(self, version: int) -> None:
         """A whole copy of an older file before its layout changes."""
@@ -139,6 +142,7 @@ class EventLog:
             try:
                 entries = [self._insert(run, event, stamp) for event in events]
                 self._register(line, entries[-1].seq)
+                follow(self._db, run, events)
                 self._db.execute("COMMIT")
             except BaseException:
                 self._db.execute("ROLLBACK")
@@ -179,8 +183,12 @@ class EventLog:
         return list(self._select("WHERE run = ? AND seq > ? ORDER BY seq", (run, after)))
 
     def last_entry(self) -> Entry | None:
-        """The newest entry of all runs."""
-        return next(self._select("ORDER BY seq DESC LIMIT 1", ()), None)
+        """The newest entry made here: the clocks of entries carried in are another machine's."""
+        below = self.last_seq() + 1
+        query = "SELECT first_seq FROM carried WHERE first_seq <= ? AND last_seq >= ?"
+        while found := self._rows(query, (below - 1, below - 1)):
+            below = int(found[0][0])
+        return next(self._select("WHERE seq < ? ORDER BY seq DESC LIMIT 1", (below,)), None)
 
     def last_seq(self) -> int:
         """The number of the newest entry; 0 for an empty log."""
@@ -199,20 +207,27 @@ class EventLog:
 
     def runs(self, *, open_only: bool = False, limit: int = 1000) -> list[RunLine]:
         """The register, newest first."""
-        where = "WHERE phase NOT IN ('complete', 'aborted')" if open_only else ""
+        where = "WHERE phase IN ('idle', 'running', 'held')" if open_only else ""
         query = (
             "SELECT name, phase, title, parts, created_ms, offset_s FROM run "
             f"{where} ORDER BY created_ms DESC, last_seq DESC LIMIT ?"
         )
-        return [
-            RunLine(name, phase, title, tuple(json.loads(parts)), created_ms, offset)
-            for name, phase, title, parts, created_ms, offset in self._rows(query, (limit,))
-        ]
+        return [_line(*row) for row in self._rows(query, (limit,))]
+
+    def find(self, query: Query, limit: int = 1000) -> list[RunLine]:
+        """The runs that a query leads to, newest first."""
+        found = self._rows(*select(query, limit))
+        return [line for (name,) in found if (line := self.run_line(name)) is not None]
+
+    def run_line(self, name: str) -> RunLine | None:
+        """A run's line in the register, if there is such a run."""
+        query = "SELECT name, phase, title, parts, created_ms, offset_s FROM run WHERE name = ?"
+        return next((_line(*row) for row in self._rows(query, (name,))), None)
 
     def names_like(self, prefix: str) -> list[str]:
         """Names of runs that begin with a text, in order."""
-        query = "SELECT name FROM run WHERE substr(name, 1, ?) = ? ORDER BY created_ms, name"
-        return [name for (name,) in self._rows(query, (len(prefix), prefix))]
+        query = "SELECT name FROM run WHERE name >= ? AND name < ? ORDER BY created_ms, name"
+        return [name for (name,) in self._rows(query, (prefix, prefix + LAST))]
 
     def close(self) -> None:
         """Close the file."""
@@ -241,6 +256,10 @@ class EventLog:
             return self._db.execute(query, values).fetchall()
         except sqlite3.Error as error:
             raise StoreError(self.path, str(error), "Keep the file and look at it") from error
+
+
+def _line(name: str, phase: str, title: str, parts: str, created_ms: int, offset_s: int) -> RunLine:
+    return RunLine(name, phase, title, tuple(json.loads(parts)), created_ms, offset_s)
 
 
 def _make_private(folder: Path) -> None:

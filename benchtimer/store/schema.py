@@ -18,7 +18,9 @@ Table ``event`` is the truth. One row an event, in the order written:
 Rows are never changed and never deleted: triggers refuse it. Table ``run`` is only a
 register for quick lists, made from events in the same transaction and made anew from them
 whenever its layout changes. Table ``info`` holds facts about the file itself, such as
-where the stretched clock of a practice bench begins. ``PRAGMA user_version`` is the version
+where the stretched clock of a practice bench begins. Table ``term`` is the index (``index``),
+made from events like the register. Table ``carried`` says which entries came from another
+log, in one piece each: their clocks are not this machine's. ``PRAGMA user_version`` is the version
 of the layout.
 """
 
@@ -27,7 +29,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Sequence
 
-VERSION = 1
+VERSION = 2
 """The version of the layout that this program writes."""
 
 _LAYOUT_1 = """
@@ -73,7 +75,31 @@ def _to_1(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
-STEPS: Sequence[Callable[[sqlite3.Connection], None]] = (_to_1,)
+_LAYOUT_2 = """
+CREATE TABLE term (
+    kind TEXT NOT NULL,
+    text TEXT NOT NULL,
+    created_ms INTEGER NOT NULL,
+    run TEXT NOT NULL,
+    PRIMARY KEY (kind, text, created_ms, run)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX term_run ON term (run);
+CREATE TABLE carried (
+    first_seq INTEGER PRIMARY KEY,
+    last_seq INTEGER NOT NULL,
+    run TEXT NOT NULL,
+    wall_ms INTEGER NOT NULL
+) STRICT;
+"""
+
+
+def _to_2(connection: sqlite3.Connection) -> None:
+    """Room for the index, which is filled by ``index_all``, and for runs carried in."""
+    for statement in _statements(_LAYOUT_2):
+        connection.execute(statement)
+
+
+STEPS: Sequence[Callable[[sqlite3.Connection], None]] = (_to_1, _to_2)
 """STEPS[n] takes a file from version n to n + 1, inside a transaction."""
 
 

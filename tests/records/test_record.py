@@ -119,7 +119,7 @@ def test_the_exports_hold_the_same_record() -> None:
     table = json.loads(as_json(record))
     assert table == json.loads(json.dumps(as_table(record)))
     assert tomllib.loads(as_toml(record)) == table
-    assert table["format"] == 1
+    assert table["format"] == 2
 
 
 def test_the_text_tells_the_story() -> None:

@@ -401,3 +401,22 @@ def test_a_check_can_stop_a_part_at_once() -> None:
     hands(c.Begin("bolster"), 5 * MINUTE)
     assert kinds(hands(c.Answer("bolster", "even", False))) == ["Answered", "Deviated", "Held"]
     assert "a no stops the part" in (hands.part().held or "")
+
+
+@pytest.mark.parametrize(
+    ("verdict", "rating", "said"), [("splendid", None, "no verdict"), ("accepted", 6, "rating")]
+)
+def test_a_judgement_has_known_words(verdict: str, rating: int | None, said: str) -> None:
+    """A verdict outside the list, or a rating outside 1 to 5, is refused with what would do."""
+    hands = Hands()
+    with pytest.raises(r.BadValue, match=said):
+        hands(c.Judge("bolster", verdict, rating))
+
+
+def test_a_part_is_judged_in_any_phase_and_the_judgement_can_be_taken_back() -> None:
+    """A judgement given after the run is over counts, and undo takes it back alone."""
+    hands = Hands()
+    hands(c.Abort())
+    assert kinds(hands(c.Judge("bolster", "rework", 2))) == ["Judged"]
+    hands(c.Undo())
+    assert hands.state.bench.phase.value == "aborted"

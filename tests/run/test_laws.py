@@ -42,6 +42,7 @@ COMMANDS = st.one_of(
     st.builds(c.Scrap, PARTS),
     st.builds(c.AddPart, st.just("pin"), st.just("small")),
     st.builds(c.Note, st.text(min_size=1, max_size=8)),
+    st.builds(c.Judge, PARTS, st.sampled_from([*c.VERDICTS, "splendid"]), st.integers(0, 6)),
     st.builds(c.CloseStation, STATIONS),
     st.builds(c.OpenStation, STATIONS),
     st.builds(c.Undo),

@@ -30,6 +30,7 @@ EXAMPLES: dict[type[c.Command], c.Command] = {
     c.Scrap: c.Scrap("bolster"),
     c.AddPart: c.AddPart("pin", "small"),
     c.Note: c.Note("words"),
+    c.Judge: c.Judge("bolster", "accepted", 4),
     c.CloseStation: c.CloseStation("tank"),
     c.OpenStation: c.OpenStation("tank"),
     c.Undo: c.Undo(),

@@ -1,0 +1,109 @@
+"""Which alarms rang in a run, and how fast they were answered.
+
+Nothing of this is in the log: an alarm rings when an action of the agenda falls due, and
+stops when it is done. Both can be told from the events that count, with the same agenda
+that the bench follows. The planner's advice is not known afterwards, so the times are
+those of the recipe, which are what the bell goes by.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from benchtimer.run import events as e
+from benchtimer.run.agenda import Action, ActionKind, agenda
+from benchtimer.run.evolve import apply
+from benchtimer.run.state import Bench
+from benchtimer.store.log import Entry
+
+Key = tuple[str, str]
+
+WORDS = {
+    ActionKind.BEGIN: "take",
+    ActionKind.READING: "read",
+    ActionKind.CAUTION: "caution",
+}
+"""The kinds of action that somebody has to come to the bench for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """One alarm that was answered.
+
+    Attributes:
+        what: ``lift`` or ``take`` (a part), ``read`` (a station) or ``caution``.
+        who: the part, station or caution.
+        rang_ms: bench time at which it began to ring.
+        entry: what answered it.
+    """
+
+    what: str
+    who: str
+    rang_ms: int
+    entry: Entry
+
+
+def answered(live: Sequence[Entry]) -> Iterator[Alarm]:
+    """The alarms of a run that were answered, in order of the answer.
+
+    Args:
+        live: the entries of the run that count.
+    """
+    bench = Bench()
+    since: dict[Key, int] = {}
+    open_now: dict[Key, Action] = {}
+    for group in _presses(live):
+        now_ms = group[0].event.t_ms
+        for entry in group:
+            key = _answers(entry.event)
+            action = open_now.pop(key, None) if key is not None else None
+            if action is not None and key is not None and action.due_ms <= now_ms:
+                rang_ms = min(now_ms, max(action.due_ms, since[key]))
+                yield Alarm(_word(action), key[1], rang_ms, entry)
+        for entry in group:
+            bench = apply(bench, entry.event)
+        open_now = {_key(action): action for action in agenda(bench, now_ms) if _rings(action)}
+        since = {key: since.get(key, now_ms) for key in open_now}
+
+
+def _presses(live: Sequence[Entry]) -> Iterator[list[Entry]]:
+    """The entries that change the bench, those of one press together."""
+    group: list[Entry] = []
+    for entry in live:
+        if isinstance(entry.event, (*e.CORRECTIONS, *e.BYSTANDERS)):
+            continue
+        if group and entry.event.press != group[0].event.press:
+            yield group
+            group = []
+        group.append(entry)
+    if group:
+        yield group
+
+
+def _rings(action: Action) -> bool:
+    return action.kind in WORDS and action.blocked is None
+
+
+def _word(action: Action) -> str:
+    lifts = action.kind is ActionKind.BEGIN and action.from_station is not None
+    return "lift" if lifts else WORDS[action.kind]
+
+
+def _key(action: Action) -> Key:
+    if action.kind is ActionKind.READING:
+        return "read", action.to_station or ""
+    if action.kind is ActionKind.CAUTION and action.caution is not None:
+        return "caution", action.caution.title
+    return "take", action.part or ""
+
+
+def _answers(event: e.Event) -> Key | None:
+    """Which alarm an event answers."""
+    if isinstance(event, e.ReadingTaken):
+        return "read", event.station
+    if isinstance(event, e.Acknowledged):
+        return "caution", event.caution
+    if isinstance(event, e.TakenOut | e.WorkBegan):
+        return "take", event.part
+    return None

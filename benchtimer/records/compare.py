@@ -1,0 +1,247 @@
+"""What differed between attempts, the likeliest reason first.
+
+The rule, which is simple on purpose:
+
+1. Only what differed is told. Figures differ if they lie further apart than a tenth of the
+   width of their limits; without limits, than a tenth of the larger (a time: at least of a
+   minute). What was seen at or after the look that failed is an outcome, not a cause, and
+   is left out.
+2. A fact separates if no failed attempt has a value that an attempt which came out well
+   has; of figures, if all failed ones lie on one side. Facts that separate come first.
+3. Then the larger difference: for figures the gap between the failed and the good ones,
+   measured in widths of the limits (or by the larger value); words that differ count as a
+   whole width, and so does a figure that was outside its limits in every failed attempt
+   and inside in every good one.
+4. Then the kinds in the order of ``facts.KINDS``, then the order of the work.
+
+Few attempts prove little, so the chance is told with which a figure that has nothing to do
+with it would separate them as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import comb
+from typing import Any
+
+from benchtimer.records.attempts import FAILED, WELL, Attempt
+from benchtimer.records.facts import KINDS, TIME_SCALE_S, Fact, facts_of
+
+SAME = 0.1
+"""Figures closer than this share of their scale count as the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that differed.
+
+    Attributes:
+        kind: one of ``facts.KINDS``.
+        label: what it is.
+        values: as people read them, in the order of the attempts; None where not known.
+        separates: whether it tells the failed from the good.
+        size: how far apart they are, 0 to 1.
+    """
+
+    kind: str
+    label: str
+    values: tuple[str | None, ...]
+    separates: bool
+    size: float
+    place: int
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """What differed between attempts.
+
+    Attributes:
+        attempts: those compared.
+        differences: the likeliest reason first.
+        same: how many facts were the same in all.
+        chance: how likely a figure that has nothing to do with the outcome separates the
+            failed from the good all the same; None if there are not both.
+    """
+
+    attempts: tuple[Attempt, ...]
+    differences: tuple[Difference, ...]
+    same: int
+    chance: float | None
+
+
+def compare(attempts: Sequence[Attempt]) -> Comparison:
+    """Compare attempts, of one run or of several."""
+    told = [facts_of(attempt) for attempt in attempts]
+    outcomes = [attempt.outcome for attempt in attempts]
+    keys = list(dict.fromkeys(key for facts in told for key in facts))
+    end = _first_failure(attempts)
+    found = []
+    same = 0
+    for key in keys:
+        facts = [known.get(key) for known in told]
+        if any(fact is not None and fact.place >= end for fact in facts):
+            continue
+        difference = _difference(facts, outcomes)
+        if difference is None:
+            same += 1
+        else:
+            found.append(difference)
+    found.sort(key=lambda d: (not d.separates, -d.size, KINDS.index(d.kind), d.place))
+    return Comparison(tuple(attempts), tuple(found), same, _chance(outcomes))
+
+
+def _first_failure(attempts: Sequence[Attempt]) -> float:
+    """Index of the earliest step that sent one of the attempts back."""
+    places = [a.recipe.step_index(a.failed_at) for a in attempts if a.failed_at is not None]
+    return min(places, default=float("inf"))
+
+
+def _chance(outcomes: Sequence[str]) -> float | None:
+    good, bad = outcomes.count(WELL), outcomes.count(FAILED)
+    return min(1.0, 2 / comb(good + bad, good)) if good and bad else None
+
+
+def _difference(facts: Sequence[Fact | None], outcomes: Sequence[str]) -> Difference | None:
+    known = [fact for fact in facts if fact is not None]
+    if not _differ(known) and len(known) == len(facts):
+        return None
+    groups = _Groups.of(facts, outcomes)
+    first = known[0]
+    values = tuple(fact.shown if fact is not None else None for fact in facts)
+    separates, size = groups.separation() if groups.both else (False, _spread(known))
+    if len(known) < len(facts):
+        # Not known everywhere: it may tell something, but it separates nothing.
+        separates, size = False, 0.0
+    return Difference(first.kind, first.label, values, separates, size, first.place)
+
+
+def _numbers(facts: Sequence[Fact]) -> list[float] | None:
+    numbers = [fact.number for fact in facts if fact.number is not None]
+    return numbers if len(numbers) == len(facts) else None
+
+
+def _scale(facts: Sequence[Fact]) -> float:
+    """What a difference of these figures is measured by."""
+    widths = [f.high - f.low for f in facts if f.high is not None and f.low is not None]
+    if widths and max(widths) > 0:
+        return max(widths)
+    largest = max((abs(f.number) for f in facts if f.number is not None), default=0.0)
+    return max(largest, TIME_SCALE_S if facts[0].is_time else 1e-9)
+
+
+def _differ(facts: Sequence[Fact]) -> bool:
+    numbers = _numbers(facts)
+    if numbers is None:
+        return len({fact.shown for fact in facts}) > 1
+    apart = max(numbers) - min(numbers)
+    mixed = len({fact.is_outside for fact in facts}) > 1
+    return mixed or apart > SAME * _scale(facts) + 1e-9
+
+
+def _spread(facts: Sequence[Fact]) -> float:
+    numbers = _numbers(facts)
+    if numbers is None:
+        return 1.0
+    return min(1.0, (max(numbers) - min(numbers)) / _scale(facts))
+
+
+@dataclass(frozen=True, slots=True)
+class _Groups:
+    """A fact in the attempts that came out well, and in those that failed."""
+
+    good: list[Fact]
+    bad: list[Fact]
+
+    @classmethod
+    def of(cls, facts: Sequence[Fact | None], outcomes: Sequence[str]) -> _Groups:
+        pairs = [(f, o) for f, o in zip(facts, outcomes, strict=True) if f is not None]
+        return cls([f for f, o in pairs if o == WELL], [f for f, o in pairs if o == FAILED])
+
+    @property
+    def both(self) -> bool:
+        return bool(self.good and self.bad)
+
+    def separation(self) -> tuple[bool, float]:
+        """Whether the fact tells the two apart, and by how much."""
+        all_of_them = [*self.good, *self.bad]
+        if _numbers(all_of_them) is None:
+            apart = not {f.shown for f in self.good} & {f.shown for f in self.bad}
+            return apart, 1.0
+        good, bad = _numbers(self.good) or [], _numbers(self.bad) or []
+        gap = max(min(good) - max(bad), min(bad) - max(good))
+        explained = all(f.is_outside for f in self.bad) and not any(f.is_outside for f in self.good)
+        if explained:
+            return gap > 0, 1.0
+        # A gap smaller than what counts as the same tells nothing apart.
+        scale = _scale(all_of_them)
+        if gap <= SAME * scale + 1e-9:
+            return False, _spread(all_of_them)
+        return True, min(1.0, gap / scale)
+
+
+def comparison_table(found: Comparison) -> dict[str, Any]:
+    """The comparison for programs."""
+    attempts = [
+        {
+            "run": a.record.run,
+            "part": a.part.name,
+            "attempt": a.number,
+            "of": a.of,
+            "outcome": a.outcome,
+            "words": a.words,
+        }
+        for a in found.attempts
+    ]
+    differences = [
+        {
+            "kind": d.kind,
+            "what": d.label,
+            "values": list(d.values),
+            "separates": d.separates,
+            "size": round(d.size, 3),
+        }
+        for d in found.differences
+    ]
+    return {
+        "attempts": attempts,
+        "differences": differences,
+        "same": found.same,
+        "chance": None if found.chance is None else round(found.chance, 3),
+    }
+
+
+def comparison_text(found: Comparison) -> str:
+    """The comparison for reading."""
+    letters = [chr(ord("A") + i) if i < 26 else str(i + 1) for i in range(len(found.attempts))]
+    lines = [f"What differed between {len(found.attempts)} attempts", ""]
+    marks = {WELL: "+", FAILED: "-"}
+    for letter, a in zip(letters, found.attempts, strict=True):
+        day = a.record.created[:10]
+        lines.append(f"  {letter} {marks.get(a.outcome, '?')} {a.name}, {day}: {a.words}")
+    lines.append("")
+    if not found.differences:
+        lines.append("Nothing recorded differed.")
+    separating = any(d.separates for d in found.differences)
+    if separating:
+        lines.append("The likeliest reason first; * separates what failed (-) from what held (+).")
+    for number, d in enumerate(found.differences, start=1):
+        lines.append(f"{number:>3} {'*' if d.separates else ' '} {d.label}")
+        pairs = zip(letters, d.values, strict=True)
+        told = "; ".join(f"{letter}: {v if v is not None else 'not known'}" for letter, v in pairs)
+        lines.append(f"        {told}")
+    lines += ["", f"The same in all: {found.same} more facts.", *_honest_word(found, separating)]
+    return "\n".join(lines)
+
+
+def _honest_word(found: Comparison, separating: bool) -> list[str]:
+    if found.chance is None:
+        return ["Nothing here both failed and came out well, so nothing points to a reason."]
+    good = sum(a.outcome == WELL for a in found.attempts)
+    bad = sum(a.outcome == FAILED for a in found.attempts)
+    word = (
+        f"Few attempts prove little: with {good} good and {bad} failed, a figure that has nothing "
+        f"to do with it would separate them with a chance of {100 * found.chance:.0f} %."
+    )
+    next_time = "To be sure, change one thing at a time." if separating else ""
+    return [word, *([next_time] if next_time else [])]

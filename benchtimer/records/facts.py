@@ -1,0 +1,215 @@
+"""The facts of an attempt: everything recorded that may explain how it came out.
+
+A fact is what was last so up to the end of the attempt: a part that was not sanded again is
+as it was sanded before. Each fact has a label, the value as people read it, and, if it is a
+figure, a number with the limits it should keep.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from statistics import median
+from typing import Any
+
+from benchtimer.quantity import Quantity, QuantityError, parse, show_duration, show_number
+from benchtimer.recipe.model import NoteCheck, ReadingCheck, Step
+from benchtimer.records.attempts import Attempt
+from benchtimer.records.record import Visit
+
+KINDS = ("answer", "reading", "bath", "dwell", "passes", "air", "setting", "hands", "part", "words")
+"""Kinds of facts, the more telling first where all else is equal."""
+
+TIME_SCALE_S = 60.0
+"""A time without limits is compared with itself, or with a minute if it is shorter."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One fact.
+
+    Attributes:
+        kind: one of ``KINDS``.
+        label: what it is.
+        shown: its value.
+        place: index of the step it belongs to; -1 for what holds all the way.
+        number: its value, if it is a figure.
+        low: the least it should be, and ``high`` the most, if the recipe says.
+        is_time: whether the number is seconds.
+    """
+
+    kind: str
+    label: str
+    shown: str
+    place: int = -1
+    number: float | None = None
+    low: float | None = None
+    high: float | None = None
+    is_time: bool = False
+
+    @property
+    def is_outside(self) -> bool:
+        """A figure outside its limits."""
+        if self.number is None:
+            return False
+        below = self.low is not None and self.number < self.low - 1e-9
+        return below or (self.high is not None and self.number > self.high + 1e-9)
+
+
+Facts = dict[tuple[str, str], Fact]
+"""Facts by kind and a key within it."""
+
+
+def facts_of(attempt: Attempt) -> Facts:
+    """All facts of an attempt."""
+    facts: Facts = {}
+    for source in (_settings, _properties, _baths, _readings, _answers, _visits, _air):
+        for key, fact in source(attempt):
+            facts[fact.kind, key] = fact
+    return facts
+
+
+Told = Iterator[tuple[str, Fact]]
+
+
+def _time(kind: str, label: str, seconds: float, place: int, **limits: Any) -> Fact:
+    shown = show_duration(round(seconds))
+    return Fact(kind, label, shown, place, seconds, is_time=True, **limits)
+
+
+def _settings(attempt: Attempt) -> Told:
+    """What the recipe asked for, adjustments made."""
+    recipe = attempt.recipe
+    yield "revision", Fact("setting", "recipe revision", f"{recipe.id} {recipe.revision}")
+    for place, step in enumerate(recipe.step):
+        dwell = step.dwell
+        asked = [("hands", step.hands_s)]
+        if dwell is not None:
+            asked += [("least", dwell.least_s), ("aim", dwell.aim_s), ("most", dwell.most_s)]  # type: ignore[list-item]
+        for name, seconds in asked:
+            shown = show_duration(seconds) if seconds is not None else "no limit"
+            yield f"{step.id}.{name}", Fact("setting", f"{step.id}: {name} asked", shown, place)
+    for station in recipe.station:
+        window = station.temperature
+        for name in ("low", "aim", "high", "ceiling") if window is not None else ():
+            value = getattr(window, name)
+            if value is not None:
+                label = f"{station.title}: {name} asked"
+                yield f"{station.id}.{name}", Fact("setting", label, str(value))
+    for mix in recipe.mix:
+        for number, item in enumerate(mix.of, start=1):
+            how = (
+                item.amount if item.amount is not None else f"{show_number(item.parts or 0)} parts"
+            )
+            label = f"{mix.title}: {item.what}"
+            yield f"{mix.id}.{number}", Fact("setting", label, str(how))
+
+
+def _properties(attempt: Attempt) -> Told:
+    for name, text in attempt.part.properties.items():
+        yield name, Fact("part", name, text)
+
+
+def _baths(attempt: Attempt) -> Told:
+    """The baths as they were when the run was laid out."""
+    for bath in attempt.record.baths:
+        station = bath["station"]
+        yield station, Fact("bath", f"bath in {station}", bath["bath"])
+        if "age_s" in bath:
+            yield (
+                f"{station}.age",
+                _time("bath", f"age of the bath in {station}", bath["age_s"], -1),
+            )
+        for key, label in (("parts_before", "parts before"), ("used_up", "share used up")):
+            if key in bath:
+                number = float(bath[key])
+                told = Fact("bath", f"{label}, bath in {station}", show_number(number, 2),
+                            number=number)  # fmt: skip
+                yield f"{station}.{key}", told
+
+
+def _readings(attempt: Attempt) -> Told:
+    """The middle of each station's readings in the attempt, or the last one before it."""
+    stations = {station.id: station for station in attempt.recipe.station}
+    for name, station in stations.items():
+        taken = [
+            (r["elapsed_s"], parse(r["reading"]))
+            for r in attempt.record.readings
+            if r["station"] == name and r["elapsed_s"] <= attempt.until_s
+        ]
+        if not taken:
+            continue
+        inside = [q for at_s, q in taken if at_s >= attempt.began_s] or [taken[-1][1]]
+        base = median(q.base for q in inside)
+        shown = Quantity(base, inside[0].kind.base.symbol).to(inside[0].unit)
+        text = f"{show_number(shown.value, 1)} {shown.unit}"
+        window = station.temperature
+        limits = (window.low.base, window.high.base) if window is not None else (None, None)
+        yield name, Fact("reading", f"{station.title}: temperature", text, -1, base, *limits)
+
+
+def _answers(attempt: Attempt) -> Told:
+    last = {
+        (a["step"], a["check"]): a["answer"]
+        for a in attempt.record.answers
+        if a["part"] == attempt.part.name and a["elapsed_s"] <= attempt.until_s
+    }
+    for place, step in enumerate(attempt.recipe.step):
+        for check in step.check:
+            answer = last.get((step.id, check.id))
+            if answer is None:
+                continue
+            key = f"{step.id}/{check.id}"
+            if isinstance(check, ReadingCheck) and isinstance(answer, str):
+                yield key, _figure(check, step, place, answer)
+            else:
+                said = ("yes" if answer else "no") if isinstance(answer, bool) else str(answer)
+                kind = "words" if isinstance(check, NoteCheck) else "answer"
+                yield key, Fact(kind, f"{check.ask} ({step.id})", said, place)
+
+
+def _figure(check: ReadingCheck, step: Step, place: int, answer: str) -> Fact:
+    label = f"{check.ask} ({step.id})"
+    try:
+        number = parse(answer).base
+    except QuantityError:
+        return Fact("answer", label, answer, place)
+    low = check.low.base if check.low is not None else None
+    high = check.high.base if check.high is not None else None
+    return Fact("reading", label, answer, place, number, low, high)
+
+
+def _until(attempt: Attempt) -> list[Visit]:
+    return [v for v in attempt.part.visits if (v.began_s or 0) < attempt.until_s]
+
+
+def _visits(attempt: Attempt) -> Told:
+    """Time in hand and time in the station, of the last pass; and how many passes there were."""
+    passes: dict[str, int] = {}
+    for visit in _until(attempt):
+        place = attempt.recipe.step_index(visit.step)
+        if (visit.began_s or 0) >= attempt.began_s:
+            passes[visit.step] = passes.get(visit.step, 0) + 1
+        if visit.hands_s is not None:
+            yield visit.step, _time("hands", f"{visit.step}: in hand", visit.hands_s, place)
+        if visit.dwell_s is not None:
+            limits = {"low": visit.least_s, "high": visit.most_s}
+            label = f"{visit.step}: time in {visit.station}"
+            yield visit.step, _time("dwell", label, visit.dwell_s, place, **limits)
+    for step, number in passes.items():
+        place = attempt.recipe.step_index(step)
+        told = Fact("passes", f"{step}: passes", str(number), place, float(number))
+        yield step, told
+
+
+def _air(attempt: Attempt) -> Told:
+    """Time between stations: out of one, not yet in the next."""
+    out: Visit | None = None
+    for visit in _until(attempt):
+        if visit.in_s is not None and out is not None and out.out_s is not None:
+            seconds = max(0.0, visit.in_s - out.out_s)
+            place = attempt.recipe.step_index(visit.step)
+            label = f"out of {out.station}, not yet in {visit.station}"
+            yield f"{out.step}-{visit.step}", _time("air", label, seconds, place)
+        if visit.in_s is not None:
+            out = visit

@@ -1,0 +1,109 @@
+"""A maker who follows the agenda at a real bench and answers as the test says.
+
+What is set by a test is set: answers, readings, how late a lift comes. Everything else is
+as the recipe would have it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from benchtimer.bench import Driver
+from benchtimer.clock import ManualClock
+from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import Action, ActionKind, agenda
+from benchtimer.run.state import OVER, Part
+
+Answers = Mapping[str, str | bool]
+
+
+@dataclass
+class Maker:
+    """Somebody at a bench.
+
+    Attributes:
+        answers: gives the answers for an attempt of a part: by check id, or by "step/check"
+            where an id is used twice.
+        late_s: by step, seconds after the aim at which the part is lifted out of it, as a
+            function of the attempt.
+        temperatures: by station, what is read.
+        hands_s: by step, seconds of work; the recipe's where not said.
+    """
+
+    driver: Driver
+    clock: ManualClock
+    name: str
+    answers: Callable[[int], Answers] = lambda _attempt: {}
+    late_s: Callable[[int], Mapping[str, int]] = lambda _attempt: {}
+    temperatures: Mapping[str, str] = field(default_factory=dict)
+    hands_s: Callable[[int], Mapping[str, int]] = lambda _attempt: {}
+    loop: str = ""
+
+    def press(self, command: c.Command, after_s: int = 2) -> None:
+        """Press after a while."""
+        self.clock.advance(after_s * 1000)
+        self.driver.press(self.name, command)
+
+    def work(self) -> None:
+        """From start to the end of the run."""
+        for _ in range(2000):
+            bench = self.driver.state(self.name).bench
+            if bench.phase in OVER:
+                return
+            actions = agenda(bench, self.driver.stamp().noted_ms)
+            self._do(next(a for a in actions if a.blocked is None))
+        raise AssertionError("the run never ends")
+
+    def _attempt(self, part: Part) -> int:
+        """Which attempt it is: how often the step that begins one has been begun."""
+        return max(1, part.passes.get(self.loop, 0))
+
+    def _do(self, action: Action) -> None:
+        now_ms = self.driver.stamp().noted_ms
+        part = self.driver.state(self.name).bench.parts.get(action.part or "")
+        attempt = self._attempt(part) if part is not None else 1
+        if action.kind is ActionKind.READING:
+            self._until(action.due_ms)
+            station = action.to_station or ""
+            place = self.driver.state(self.name).bench.places[station]
+            window = place.station.temperature
+            told = str(window.aim or window.low) if window is not None else "20 C"
+            self.press(c.Read(station, self.temperatures.get(station, told)), 4)
+        elif action.kind is ActionKind.ANSWER and part is not None and action.check is not None:
+            self._work_off(part, attempt, action)
+            step = self.driver.state(self.name).bench.step_of(part)
+            answers = self.answers(attempt)
+            key = f"{step.id}/{action.check.id}"
+            told_answer = answers.get(key, answers.get(action.check.id, _usual(action.check)))
+            self.press(c.Answer(part.name, action.check.id, told_answer), 3)
+        elif action.command is not None:
+            if action.kind is ActionKind.FINISH and part is not None:
+                self._work_off(part, attempt, action)
+            elif action.kind is ActionKind.BEGIN and part is not None and action.from_station:
+                step = self.driver.state(self.name).bench.step_of(part)
+                self._until(action.due_ms + 1000 * self.late_s(attempt).get(step.id, 0))
+            elif action.due_ms > now_ms:
+                self._until(action.due_ms)
+            self.press(action.command)
+
+    def _work_off(self, part: Part, attempt: int, action: Action) -> None:
+        if self.driver.stamp().noted_ms - part.since_ms < 1000:
+            step = self.driver.state(self.name).bench.step_of(part)
+            self.clock.advance(1000 * self.hands_s(attempt).get(step.id, action.move_s))
+
+    def _until(self, t_ms: int) -> None:
+        self.clock.advance(max(0, t_ms - self.driver.stamp().noted_ms))
+
+
+def _usual(check: Check) -> str | bool:
+    if isinstance(check, NoteCheck):
+        return "as usual"
+    if isinstance(check, Choice):
+        return next(option for option in check.options if option not in check.no)
+    if isinstance(check, ReadingCheck):
+        limit: Any = check.low or check.high or "20 C"
+        return str(limit)
+    return True
