@@ -104,14 +104,14 @@ def _chance(outcomes: Sequence[str]) -> float | None:
 
 def _difference(facts: Sequence[Fact | None], outcomes: Sequence[str]) -> Difference | None:
     known = [fact for fact in facts if fact is not None]
-    if not _differ(known) and len(known) == len(facts):
+    if not _differ(known):
         return None
     groups = _Groups.of(facts, outcomes)
     first = known[0]
     values = tuple(fact.shown if fact is not None else None for fact in facts)
     separates, size = groups.separation() if groups.both else (False, _spread(known))
     if len(known) < len(facts):
-        # Not known everywhere: it may tell something, but it separates nothing.
+        # Not known everywhere: the known ones differ, but that separates nothing.
         separates, size = False, 0.0
     return Difference(first.kind, first.label, values, separates, size, first.place)
 

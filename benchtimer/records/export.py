@@ -10,6 +10,7 @@ from typing import Any
 import tomli_w
 
 from benchtimer.quantity import show_duration
+from benchtimer.records.card import bath_words
 from benchtimer.records.record import FORMAT, PartRecord, Record, Visit
 
 
@@ -56,12 +57,16 @@ def _text(record: Record) -> Iterator[str]:
         yield f"recipe {key}, revision {table.get('revision', 1)}: {table['title']}"
     for adjustment in record.adjustments:
         yield f"adjusted: {adjustment}"
+    for bath in record.baths:
+        yield f"bath: {bath_words(bath)}"
+    yield f"hands-on in all: {show_duration(round(record.hands_s))}"
     for part in record.parts:
         yield ""
         yield from _part(part)
     yield from _section("Deviations", [f"{d['at']}  {_deviation(d)}" for d in record.deviations])
     yield from _section("Notes", [f"{n['at']}  {n['text']}" for n in record.notes])
     yield from _section("Corrections", [_correction(c) for c in record.corrections])
+    yield from _section("Alarms", [_alarm(a) for a in record.alarms])
     yield ""
     yield "Log (entries in brackets were taken back later)"
     for line in record.lines:
@@ -74,7 +79,11 @@ def _part(part: PartRecord) -> Iterator[str]:
     hands = show_duration(round(part.hands_s))
     back = f", sent back {part.sent_back} times" if part.sent_back > 1 else ""
     back = ", sent back once" if part.sent_back == 1 else back
-    yield f"{part.number}  {part.name}: {part.outcome}{back}, hands-on {hands}"
+    judged = f", {part.verdict}" if part.verdict is not None else ""
+    judged += f" (rating {part.rating} of 5)" if part.rating is not None else ""
+    yield f"{part.number}  {part.name}: {part.outcome}{judged}{back}, hands-on {hands}"
+    for name, value in part.properties.items():
+        yield f"     {name}: {value}"
     for visit in part.visits:
         yield f"     {_visit(visit)}"
 
@@ -85,7 +94,9 @@ def _visit(visit: Visit) -> str:
     if visit.hands_s is not None:
         text += f": {show_duration(round(visit.hands_s))} in hand"
     if visit.dwell_s is not None:
-        window = f"aim {show_duration(visit.aim_s or 0)}"
+        least = f"least {show_duration(visit.least_s)}, " if visit.least_s else ""
+        most = f", most {show_duration(visit.most_s)}" if visit.most_s is not None else ""
+        window = f"{least}aim {show_duration(visit.aim_s or 0)}{most}"
         verdict = {"early": ", TOO SHORT", "overstay": ", OVERSTAY"}.get(visit.verdict or "", "")
         text += f", {show_duration(round(visit.dwell_s))} in {visit.station} ({window}{verdict})"
     return text
@@ -104,6 +115,11 @@ def _deviation(table: dict[str, Any]) -> str:
 def _correction(table: dict[str, Any]) -> str:
     first = "; ".join(table["first_said"])
     return f"{table['at']}  {table['what']}: {first}"
+
+
+def _alarm(table: dict[str, Any]) -> str:
+    after = show_duration(round(table["answered_s"]))
+    return f"{table['at']}  {table['what']} {table['who']}: answered in {after}"
 
 
 def _section(title: str, lines: list[str]) -> Iterator[str]:

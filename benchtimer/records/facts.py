@@ -83,9 +83,9 @@ def _settings(attempt: Attempt) -> Told:
     yield "revision", Fact("setting", "recipe revision", f"{recipe.id} {recipe.revision}")
     for place, step in enumerate(recipe.step):
         dwell = step.dwell
-        asked = [("hands", step.hands_s)]
+        asked: list[tuple[str, int | None]] = [("hands", step.hands_s)]
         if dwell is not None:
-            asked += [("least", dwell.least_s), ("aim", dwell.aim_s), ("most", dwell.most_s)]  # type: ignore[list-item]
+            asked += [("least", dwell.least_s), ("aim", dwell.aim_s), ("most", dwell.most_s)]
         for name, seconds in asked:
             shown = show_duration(seconds) if seconds is not None else "no limit"
             yield f"{step.id}.{name}", Fact("setting", f"{step.id}: {name} asked", shown, place)
@@ -98,11 +98,9 @@ def _settings(attempt: Attempt) -> Told:
                 yield f"{station.id}.{name}", Fact("setting", label, str(value))
     for mix in recipe.mix:
         for number, item in enumerate(mix.of, start=1):
-            how = (
-                item.amount if item.amount is not None else f"{show_number(item.parts or 0)} parts"
-            )
-            label = f"{mix.title}: {item.what}"
-            yield f"{mix.id}.{number}", Fact("setting", label, str(how))
+            parts = f"{show_number(item.parts or 0)} parts"
+            how = str(item.amount) if item.amount is not None else parts
+            yield f"{mix.id}.{number}", Fact("setting", f"{mix.title}: {item.what}", how)
 
 
 def _properties(attempt: Attempt) -> Told:
@@ -116,10 +114,8 @@ def _baths(attempt: Attempt) -> Told:
         station = bath["station"]
         yield station, Fact("bath", f"bath in {station}", bath["bath"])
         if "age_s" in bath:
-            yield (
-                f"{station}.age",
-                _time("bath", f"age of the bath in {station}", bath["age_s"], -1),
-            )
+            label = f"age of the bath in {station}"
+            yield f"{station}.age", _time("bath", label, bath["age_s"], -1)
         for key, label in (("parts_before", "parts before"), ("used_up", "share used up")):
             if key in bath:
                 number = float(bath[key])
@@ -188,8 +184,8 @@ def _visits(attempt: Attempt) -> Told:
     passes: dict[str, int] = {}
     for visit in _until(attempt):
         place = attempt.recipe.step_index(visit.step)
-        if (visit.began_s or 0) >= attempt.began_s:
-            passes[visit.step] = passes.get(visit.step, 0) + 1
+        again = (visit.began_s or 0) >= attempt.began_s
+        passes[visit.step] = passes.get(visit.step, 0) + again
         if visit.hands_s is not None:
             yield visit.step, _time("hands", f"{visit.step}: in hand", visit.hands_s, place)
         if visit.dwell_s is not None:
@@ -198,8 +194,8 @@ def _visits(attempt: Attempt) -> Told:
             yield visit.step, _time("dwell", label, visit.dwell_s, place, **limits)
     for step, number in passes.items():
         place = attempt.recipe.step_index(step)
-        told = Fact("passes", f"{step}: passes", str(number), place, float(number))
-        yield step, told
+        number = max(1, number)  # not done again in this attempt: it is as it was
+        yield step, Fact("passes", f"{step}: passes", str(number), place, float(number))
 
 
 def _air(attempt: Attempt) -> Told:

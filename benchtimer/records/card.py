@@ -1,0 +1,181 @@
+"""What a record shows to people, as plain sections: Markdown and the process card draw them.
+
+Nothing is escaped here; each form makes the texts harmless in its own way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from benchtimer.quantity import show_duration
+from benchtimer.records.photos import photos_in
+from benchtimer.records.record import PartRecord, Record, Visit
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A table with a title; ``wide`` if it needs the whole width of a sheet."""
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    wide: bool = False
+
+
+def heading(record: Record) -> list[tuple[str, str]]:
+    """The first lines: what is told, and what it is."""
+    told = [
+        ("Run", f"{record.run}: {record.phase}"),
+        ("Laid out", record.created),
+        ("Ended", record.ended or "not yet"),
+        ("By", ", ".join(dict.fromkeys(line.by for line in record.lines))),
+        ("Hands-on", f"{_span(record.hands_s)} in all, {record.hands} at work"),
+    ]
+    if record.practice:
+        told.insert(0, ("PRACTICE", f"at {record.speed:g} times the real speed: no real work"))
+    for key, table in record.recipes.items():
+        told.append(("Recipe", f"{table['title']} ({key}, revision {table.get('revision', 1)})"))
+        told += [("Made from", _lineage(table["lineage"]))] if "lineage" in table else []
+    told += [("Adjusted", adjustment) for adjustment in record.adjustments]
+    told += [("Bath", bath_words(bath)) for bath in record.baths]
+    return told
+
+
+def sections(record: Record) -> list[Section]:
+    """The tables of a record that have anything in them."""
+    told = [
+        _parts(record),
+        *(_steps(part) for part in record.parts),
+        _answers(record),
+        Section("Readings", ("when", "station", "reads", "verdict"), tuple(
+            (_day(r), r["station"], r["reading"], r["verdict"]) for r in record.readings)),
+        Section("Deviations", ("when", "what", "found", "wanted"), tuple(
+            (_day(d), f"{d.get('part') or d.get('station') or ''}: {d['what']}", d["found"],
+             d["limit"]) for d in record.deviations)),
+        Section("Sent back", ("when", "part", "to", "why"), tuple(
+            (_day(s), s["part"], s["to_step"], s["reason"]) for s in record.sent_back)),
+        Section("Cautions acknowledged", ("when", "caution", "by"), tuple(
+            (_day(c), c["caution"], c["by"]) for c in record.cautions)),
+        Section("Notes", ("when", "about", "note", "by"), tuple(
+            (_day(n), n.get("part", "the run"), n["text"], n["by"]) for n in record.notes)),
+        Section("Photos", ("about", "file"), tuple(photos_in(record))),
+        Section("Corrections", ("when", "what", "said first", "said now"), tuple(
+            (_day(c), c["what"], "; ".join(c["first_said"]), "; ".join(c["now"]))
+            for c in record.corrections)),
+        _alarms(record),
+        Section("Judged", ("when", "part", "verdict", "rating", "by"), tuple(
+            (_day(j), j["part"], j["verdict"], str(j.get("rating", "")), j["by"])
+            for j in record.judgements)),
+    ]  # fmt: skip
+    return [section for section in told if section.rows]
+
+
+def bath_words(bath: dict[str, Any]) -> str:
+    """A bath as it was when the run was laid out."""
+    told = f"{bath['bath']} in {bath['station']}"
+    if "of" in bath:
+        told += f" ({bath['of']})"
+    if "age_s" in bath:
+        told += f", {_span(bath['age_s'])} old"
+    if "parts_before" in bath:
+        told += f", {bath['parts_before']} parts before"
+    if "used_up" in bath:
+        told += f", about {100 * bath['used_up']:.2g} % used up"
+    return told
+
+
+def ask_of(record: Record, answer: dict[str, Any]) -> str:
+    """What the check of an answer asks, in the words of the recipe as run."""
+    part = record.part(answer["part"])
+    table = record.recipes.get(part.recipe, {}) if part is not None else {}
+    for step in table.get("step", ()):
+        for check in step.get("check", ()) if step["id"] == answer["step"] else ():
+            if check["id"] == answer["check"]:
+                return str(check["ask"])
+    return str(answer["check"])
+
+
+def said(answer: str | bool) -> str:
+    """An answer as people say it."""
+    return ("yes" if answer else "no") if isinstance(answer, bool) else answer
+
+
+def _lineage(table: dict[str, Any]) -> str:
+    verdict = f", {table['verdict']}" if "verdict" in table else ""
+    return f"run {table['run']}, {table['part']}{verdict}"
+
+
+def _parts(record: Record) -> Section:
+    head = ("", "part", "recipe", "outcome", "verdict", "rating", "sent back", "hands-on", "known")
+    rows = tuple(
+        (str(p.number), p.name, p.recipe, p.outcome, p.verdict or "not judged",
+         f"{p.rating} of 5" if p.rating is not None else "", str(p.sent_back), _span(p.hands_s),
+         ", ".join(f"{k} {v}" for k, v in p.properties.items()))
+        for p in record.parts
+    )  # fmt: skip
+    return Section("Parts", head, rows, wide=True)
+
+
+def _steps(part: PartRecord) -> Section:
+    head = ("began", "due", "step", "attempt", "in hand", "planned", "station", "dwell",
+            "least", "aim", "most", "")  # fmt: skip
+    return Section(f"Steps of {part.name}", head, tuple(_visit(v) for v in part.visits), wide=True)
+
+
+def _visit(visit: Visit) -> tuple[str, ...]:
+    verdict = {"early": "TOO SHORT", "overstay": "OVERSTAY", "within": "within"}
+    most = "no limit" if visit.most_s is None else show_duration(visit.most_s)
+    dwells = visit.aim_s is not None
+    return (
+        clock(visit.began_s),
+        clock(visit.due_s) if visit.due_s is not None else "",
+        visit.title,
+        str(visit.attempt),
+        _span(visit.hands_s) if visit.hands_s is not None else "",
+        _span(visit.planned_hands_s),
+        visit.station or "",
+        _span(visit.dwell_s) if visit.dwell_s is not None else "",
+        _span(visit.least_s) if visit.least_s is not None else "",
+        _span(visit.aim_s) if visit.aim_s is not None else "",
+        most if dwells else "",
+        verdict.get(visit.verdict or "", ""),
+    )
+
+
+def _answers(record: Record) -> Section:
+    """What was asked and answered; the part is named where there are several."""
+    several = len(record.parts) > 1
+    rows = tuple(
+        (_day(a), *((a["part"],) if several else ()), ask_of(record, a), said(a["answer"]),
+         "NO" if a["no"] else "")
+        for a in record.answers
+    )  # fmt: skip
+    return Section("Checks", ("when", *(("part",) if several else ()), "asked", "answer", ""), rows)
+
+
+def _alarms(record: Record) -> Section:
+    rows = tuple(
+        (_day(a), f"{a['what']} {a['who']}", _span(a["answered_s"])) for a in _slow(record)
+    )
+    return Section("Alarms answered after more than 30 s", ("rang", "what", "answered in"), rows)
+
+
+def _slow(record: Record) -> Iterator[dict[str, Any]]:
+    return (alarm for alarm in record.alarms if alarm["answered_s"] > 30)
+
+
+def clock(seconds: float | None) -> str:
+    """Time since the run was laid out: ``7:05:00``."""
+    whole = round(seconds or 0)
+    return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}"
+
+
+def _day(entry: dict[str, Any]) -> str:
+    """The day and time of an entry, without the year that the heading has."""
+    return str(entry["at"])[5:19].replace("T", " ")
+
+
+def _span(seconds: float) -> str:
+    return show_duration(round(seconds))

@@ -1,0 +1,105 @@
+"""A record as CSV (RFC 4180): one row for each thing that happened, one kind a row.
+
+Times are local with their offset, and seconds since the run was laid out; figures are plain
+numbers. A text that a spreadsheet would take for a formula gets an apostrophe in front, which
+is how such programs themselves mark text; this is what OWASP's page on CSV injection advises.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from typing import Any
+
+from benchtimer.records.card import ask_of, said
+from benchtimer.records.record import PartRecord, Record
+
+COLUMNS = (
+    "run", "kind", "at", "elapsed_s", "part", "step", "attempt", "station", "planned_began_s",
+    "hands_s", "planned_hands_s", "in_s", "out_s", "dwell_s", "least_s", "aim_s", "most_s",
+    "verdict", "rating", "text", "by",
+)  # fmt: skip
+
+FORMULA = tuple("=+-@\t\r|%＝＋－＠")
+"""First characters that a spreadsheet may take for the beginning of a formula."""
+
+
+def as_csv(record: Record) -> str:
+    """The record as CSV with a heading row; lines end in CR LF, as the standard says."""
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, COLUMNS, restval="", lineterminator="\r\n")
+    writer.writeheader()
+    for row in _rows(record):
+        told = {"run": record.run, **row}
+        writer.writerow({key: inert(value) for key, value in told.items() if value is not None})
+    return out.getvalue()
+
+
+def inert(value: Any) -> Any:
+    """A cell that no spreadsheet computes."""
+    if isinstance(value, str) and value.lstrip(" \n").startswith(FORMULA):
+        return f"'{value}"
+    return value
+
+
+def _rows(record: Record) -> Iterator[dict[str, Any]]:
+    practice = f"; PRACTICE at {record.speed:g} times the real speed" if record.practice else ""
+    title = f"{record.title}{practice}"
+    yield {"kind": "run", "at": record.created, "elapsed_s": 0, "hands_s": record.hands_s,
+           "verdict": record.phase, "text": title}  # fmt: skip
+    for key, table in record.recipes.items():
+        told = f"{key}, revision {table.get('revision', 1)}: {table['title']}"
+        yield {"kind": "recipe", "text": told}
+    yield from ({"kind": "adjustment", "text": text} for text in record.adjustments)
+    for bath in record.baths:
+        yield {"kind": "bath", "station": bath["station"], "text": bath["bath"]}
+    for part in record.parts:
+        yield from _part_rows(part)
+    yield from _entries(record)
+
+
+def _part_rows(part: PartRecord) -> Iterator[dict[str, Any]]:
+    known = "; ".join(f"{name} {value}" for name, value in part.properties.items())
+    text = "; ".join(filter(None, [part.outcome, known]))
+    yield {"kind": "part", "part": part.name, "hands_s": part.hands_s, "verdict": part.verdict,
+           "rating": part.rating, "text": text}  # fmt: skip
+    for v in part.visits:
+        yield {
+            "kind": "step", "elapsed_s": v.began_s, "part": part.name, "step": v.step,
+            "attempt": v.attempt, "station": v.station, "planned_began_s": v.due_s,
+            "hands_s": v.hands_s, "planned_hands_s": v.planned_hands_s, "in_s": v.in_s,
+            "out_s": v.out_s, "dwell_s": v.dwell_s, "least_s": v.least_s, "aim_s": v.aim_s,
+            "most_s": v.most_s, "verdict": v.verdict, "text": v.title,
+        }  # fmt: skip
+
+
+def _entries(record: Record) -> Iterator[dict[str, Any]]:
+    """What was read, said, seen and put right, each kind in order of time."""
+    for r in record.readings:
+        yield _row("reading", r, station=r["station"], verdict=r["verdict"], text=r["reading"])
+    for a in record.answers:
+        told = f"{ask_of(record, a)} {said(a['answer'])}"
+        yield _row("answer", a, step=a["step"], verdict="no" if a["no"] else "yes", text=told)
+    for d in record.deviations:
+        told = f"{d['what']}: {d['found']}, wanted {d['limit']}"
+        yield _row("deviation", d, step=d.get("step"), station=d.get("station"), text=told)
+    for s in record.sent_back:
+        yield _row("sent back", s, step=s["to_step"], text=s["reason"])
+    for c in record.cautions:
+        yield _row("caution", c, text=c["caution"])
+    for alarm in record.alarms:
+        told = f"{alarm['what']} {alarm['who']}: answered in {alarm['answered_s']:g} s"
+        yield _row("alarm", alarm, text=told)
+    for n in record.notes:
+        yield _row("note", n, text=n["text"])
+    for c in record.corrections:
+        first = "; ".join(c["first_said"])
+        yield _row("correction", c, text=f"{c['what']}: {first}")
+    for j in record.judgements:
+        yield _row("judgement", j, verdict=j["verdict"], rating=j.get("rating"))
+
+
+def _row(kind: str, entry: dict[str, Any], **more: Any) -> dict[str, Any]:
+    common = {key: entry.get(key) for key in ("at", "elapsed_s", "part", "by")}
+    return {"kind": kind, **common, **more}

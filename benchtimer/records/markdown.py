@@ -1,0 +1,35 @@
+"""A record as Markdown (CommonMark with tables), for a notebook or a letter."""
+
+from __future__ import annotations
+
+import re
+
+from benchtimer.records.card import Section, heading, sections
+from benchtimer.records.record import Record
+
+_SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&:@$^=])")
+
+
+def as_markdown(record: Record) -> str:
+    """The record as Markdown; no text of anybody's is taken for markup."""
+    lines = [f"# {plain(record.title)}", ""]
+    lines += [f"- **{name}**: {plain(value)}" for name, value in heading(record)]
+    for section in sections(record):
+        lines += ["", f"## {plain(section.title)}", "", *_table(section)]
+    lines += ["", "## Log", "", "Entries struck out were taken back later.", ""]
+    for line in record.lines:
+        text = plain(line.text) if line.counts else f"~~{plain(line.text)}~~"
+        lines.append(f"- {plain(line.at)} {text}")
+    return "\n".join(lines) + "\n"
+
+
+def plain(text: str) -> str:
+    """A text with every mark that Markdown might read made harmless, on one line."""
+    return _SPECIAL.sub(r"\\\1", " ".join(text.split()))
+
+
+def _table(section: Section) -> list[str]:
+    rows = [section.head, tuple("---" for _ in section.head)]
+    told = [f"| {' | '.join(cells)} |" for cells in rows]
+    told += [f"| {' | '.join(plain(cell) for cell in row)} |" for row in section.rows]
+    return told

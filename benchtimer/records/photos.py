@@ -1,0 +1,17 @@
+"""Photos: files beside the record, named in a note as ``photo: PATH``. Only the path is kept."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from benchtimer.records.record import Record
+
+_PHOTO = re.compile(r"^\s*photo:\s*(\S.*?)\s*$", re.IGNORECASE | re.MULTILINE)
+
+
+def photos_in(record: Record) -> Iterator[tuple[str, str]]:
+    """The part (or "the run") and the path of each photo that notes name."""
+    for note in record.notes:
+        for path in _PHOTO.findall(note["text"]):
+            yield note.get("part", "the run"), path
