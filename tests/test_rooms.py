@@ -27,6 +27,7 @@ FLOORS = (
     ("advice",),
     ("bench",),
     ("orders",),
+    ("keeping",),
     ("rehearsal",),
     ("tui",),
     ("cli",),

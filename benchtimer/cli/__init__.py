@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from benchtimer import __version__
-from benchtimer.cli import bench, log, plan, recipes, rehearse
+from benchtimer.cli import bench, carry, compare, find, judge, keep, log, plan, recipes, rehearse
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options, job_options
 from benchtimer.quantity import nearest
 from benchtimer.recipe.problems import RecipeError
@@ -111,6 +111,17 @@ COMMANDS = {
         recipes.show,
     ),
     "log": Command("the runs, or the record of one", log.options, log.log_command),
+    "judge": Command("say how a part of a run came out", judge.options, judge.judge),
+    "compare": Command(
+        "what differed between attempts, and how it came out", compare.options, compare.compare
+    ),
+    "keep": Command("a run's settings as the recipe's next revision", keep.options, keep.keep),
+    "find": Command("runs by part, recipe, bath, verdict, date, words", find.options, find.find),
+    "part": Command("the whole life of a part", find.part_options, find.part),
+    "backup": Command("copy the log, also while it runs", carry.backup_options, carry.backup),
+    "restore": Command("put a copy back", carry.restore_options, carry.restore),
+    "export": Command("every run as files", carry.export_options, carry.export),
+    "import": Command("read exported runs in", carry.import_options, carry.import_runs),
     "watch": Command("look on at the bench that is running", _none, bench.watch),
     "schema": Command("the recipe format as JSON Schema", _none, recipes.schema),
 }

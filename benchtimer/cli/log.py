@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from benchtimer.cli.archive import count, put_out
 from benchtimer.cli.common import NO, YES, Wrong, data_path
-from benchtimer.quantity import nearest
 
 if TYPE_CHECKING:
-    from benchtimer.store.log import EventLog
+    from benchtimer.store.log import EventLog, RunLine
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """RUN --as FORM."""
     parser.add_argument("run", metavar="RUN", nargs="?", help='a run\'s name, or "last"')
+    forms = ("text", "markdown", "csv", "json", "toml", "html")
+    parser.add_argument("--as", dest="format", choices=forms, default="text", help="the form")
     parser.add_argument(
-        "--as", dest="format", choices=("text", "json", "toml"), default="text", help="the form"
+        "--limit", type=count, default=50, metavar="N", help="how many runs to list (50)"
     )
 
 
@@ -33,32 +36,35 @@ def log_command(arguments: argparse.Namespace) -> int:
 
 
 def _log_list(arguments: argparse.Namespace, log: EventLog) -> int:
-    from benchtimer.records.record import local_time
-
-    runs = log.runs()
+    runs = log.runs(limit=arguments.limit)
     if arguments.format == "json":
         keys = ("name", "phase", "title", "parts")
         print(json.dumps([{k: getattr(r, k) for k in keys} for r in runs], indent=2))
         return YES
     if not runs:
         print("no runs yet")
-    for run in runs:
-        day = local_time(run.created_ms, run.offset_s)[:16].replace("T", " ")
-        print(f"{run.name:<14} {day}  {run.phase:<8}  {run.title}: {', '.join(run.parts)}")
+    print_runs(runs)
+    if len(runs) == arguments.limit:
+        print(f"the newest {len(runs)}; --limit N shows more, benchtimer find looks for some")
     return YES
 
 
-def _log_run(arguments: argparse.Namespace, log: EventLog) -> int:
-    from benchtimer.records.export import as_json, as_text, as_toml
-    from benchtimer.records.record import make_record
+def print_runs(runs: Sequence[RunLine]) -> None:
+    """Runs, one line each."""
+    from benchtimer.store.days import local_time
 
-    runs = log.runs()
-    name = runs[0].name if arguments.run == "last" and runs else arguments.run
-    entries = log.entries(name)
-    if not entries:
-        near = nearest(name, [run.name for run in runs])
-        hint = f', did you mean "{near}"?' if near else "; benchtimer log lists them"
-        raise Wrong(f'there is no run "{name}"{hint}', NO)
-    record = make_record(entries)
-    print({"text": as_text, "json": as_json, "toml": as_toml}[arguments.format](record))
+    for run in runs:
+        day = local_time(run.created_ms, run.offset_s)[:16].replace("T", " ")
+        print(f"{run.name:<14} {day}  {run.phase:<8}  {run.title}: {', '.join(run.parts)}")
+
+
+def _log_run(arguments: argparse.Namespace, log: EventLog) -> int:
+    from benchtimer.records.archive import NoSuchRun, record_of
+    from benchtimer.records.forms import FORMS
+
+    try:
+        record = record_of(log, arguments.run)
+    except NoSuchRun as error:
+        raise Wrong(str(error), NO) from None
+    put_out(FORMS[arguments.format](record))
     return YES

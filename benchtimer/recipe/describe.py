@@ -13,6 +13,7 @@ from benchtimer.recipe.model import (
     Check,
     Choice,
     Dwell,
+    Lineage,
     Mix,
     NoteCheck,
     ReadingCheck,
@@ -30,6 +31,8 @@ _T = TypeVar("_T")
 def describe(recipe: Recipe) -> str:
     """The whole recipe as text: stations, cautions, mixes, steps, sources."""
     lines = [f"{recipe.title}", f"{recipe.id}, revision {recipe.revision}"]
+    if recipe.lineage:
+        lines += _lineage(recipe.lineage)
     if recipe.about:
         lines += ["", *_wrap(recipe.about)]
     lines += ["", "Cautions", *_each(recipe, recipe.caution, _caution)] if recipe.caution else []
@@ -43,6 +46,17 @@ def describe(recipe: Recipe) -> str:
     lines += ["", "Sources"]
     lines += [line for s in recipe.source for line in _wrap(f"{s.id}: {s.cite}")]
     return "\n".join(lines)
+
+
+def _lineage(lineage: Lineage) -> list[str]:
+    """Which run made this revision, and what it changed."""
+    of = f", {lineage.part}" if lineage.part else ""
+    verdict = f", {lineage.verdict}" if lineage.verdict else ""
+    lines = _wrap(f"made from {lineage.made_from} by run {lineage.run}{of}{verdict}")
+    lines += [line for text in lineage.changed for line in _wrap(f"changed {text}", "  ", "    ")]
+    return lines + [
+        line for text in lineage.worked for line in _wrap(f"worked with {text}", "  ", "    ")
+    ]
 
 
 def show_window(window: Window) -> str:

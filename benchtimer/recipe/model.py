@@ -235,6 +235,28 @@ class Step(_Entry):
     source: Id | None = None
 
 
+class Lineage(_Entry):
+    """Which run made this revision, what it changed, and what was said where it worked.
+
+    Attributes:
+        run: name of the run, and ``uid`` its identity on any machine.
+        made_from: the recipe and revision that the run followed.
+        part: the part that came out well, at its attempt number ``attempt``.
+        changed: each setting with its old and new value.
+        worked: answers and readings of that attempt, for whoever follows it.
+    """
+
+    run: Title
+    uid: Title
+    made_from: Title
+    part: Text | None = None
+    attempt: Whole | None = Field(default=None, ge=1)
+    verdict: Title | None = None
+    rating: Whole | None = Field(default=None, ge=1, le=5)
+    changed: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)
+    worked: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)
+
+
 class Recipe(_Entry):
     """A whole recipe. ``id`` comes from the file's name unless the file says otherwise."""
 
@@ -250,6 +272,7 @@ class Recipe(_Entry):
     mix: tuple[Mix, ...] = Field(default=(), max_length=MAX_ENTRIES)
     walk: dict[Id, dict[Id, Seconds]] = Field(default_factory=dict)
     step: tuple[Step, ...] = Field(min_length=1, max_length=MAX_STEPS)
+    lineage: Lineage | None = None
 
     def step_index(self, step_id: str) -> int:
         """The place of a step in the order of work.

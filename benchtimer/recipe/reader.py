@@ -203,6 +203,7 @@ _CHILDREN: dict[str, Any] = {
     "step": model.Step,
     "dwell": model.Dwell,
     "on_no": model.OnNo,
+    "lineage": model.Lineage,
     "yes-no": model.YesNo,
     "reading": model.ReadingCheck,
     "choice": model.Choice,

@@ -151,6 +151,31 @@ class EventLog:
             raise StoreError(self.path, str(error), "Nothing was written; free the disk") from error
         return entries
 
+    def carry_in(
+        self, run: str, rows: Sequence[tuple[Event, Stamp]], line: RunLine, wall_ms: int
+    ) -> None:
+        """Write a whole run that comes from another log, each entry with its own clocks.
+
+        Raises:
+            StoreError: nothing was written.
+        """
+        try:
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                entries = [self._insert(run, event, stamp) for event, stamp in rows]
+                first, last = entries[0].seq, entries[-1].seq
+                self._db.execute(
+                    "INSERT INTO carried VALUES (?, ?, ?, ?)", (first, last, run, wall_ms)
+                )
+                self._register(line, last)
+                follow(self._db, run, [event for event, _ in rows])
+                self._db.execute("COMMIT")
+            except BaseException:
+                self._db.execute("ROLLBACK")
+                raise
+        except sqlite3.Error as error:
+            raise StoreError(self.path, str(error), "Nothing was written; free the disk") from error
+
     def _insert(self, run: str, event: Event, stamp: Stamp) -> Entry:
         body = json.dumps(body_of(event), ensure_ascii=False, separators=(",", ":"))
         row = (
@@ -218,6 +243,10 @@ class EventLog:
         """The runs that a query leads to, newest first."""
         found = self._rows(*select(query, limit))
         return [line for (name,) in found if (line := self.run_line(name)) is not None]
+
+    def named_by_uid(self, uid: str) -> str | None:
+        """The name of the run with this identity, if the log has it."""
+        return next((line.name for line in self.find(Query(uid=uid), 1)), None)
 
     def run_line(self, name: str) -> RunLine | None:
         """A run's line in the register, if there is such a run."""

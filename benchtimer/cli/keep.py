@@ -1,0 +1,78 @@
+"""Keeping what worked: a run's settings as the next revision of its recipe."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from typing import Any
+
+from benchtimer.cli.archive import opened
+from benchtimer.cli.common import NO, YES, Wrong, shop_shelf
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """RUN --part --leave --show."""
+    parser.add_argument("run", metavar="RUN", help='a run\'s name, or "last"')
+    parser.add_argument("--part", metavar="NAME", help="the part whose settings are kept")
+    parser.add_argument(
+        "--leave",
+        action="append",
+        default=[],
+        metavar="ID.FIELD",
+        help="a real setting not to keep, for example --leave cure.aim",
+    )
+    parser.add_argument("--show", action="store_true", help="show it, write nothing")
+
+
+def keep(arguments: argparse.Namespace) -> int:
+    """Show what is kept, and put the new revision on the shop's own shelf."""
+    from benchtimer.records.archive import record_of
+    from benchtimer.records.keep import NothingToKeep, revision_from
+
+    with opened(arguments) as log:
+        record = record_of(log, arguments.run)
+    try:
+        found = revision_from(record, arguments.part, arguments.leave)
+    except NothingToKeep as error:
+        raise Wrong(str(error), NO) from None
+    really = not arguments.show
+    return put_on_the_shelf(found.recipe, found.ran, found.table, found.lineage, really=really)
+
+
+def put_on_the_shelf(
+    recipe: str,
+    ran: int,
+    table: dict[str, Any],
+    lineage: dict[str, Any],
+    *,
+    really: bool | Callable[[], bool],
+) -> int:
+    """Show a new revision, and write it if that is really wanted."""
+    from benchtimer.keeping import NotKept, prepare, write
+
+    kept = prepare(shop_shelf(), recipe, ran, table, lineage)
+    print(f"{recipe}, revision {kept.revision}, from {lineage['made_from']}")
+    for change in lineage.get("changed", ["nothing changed: the recipe worked as it was"]):
+        print(f"  {change}")
+    if not kept.comments:
+        print(f"  {kept.text.splitlines()[0].removeprefix('# ')}")
+    if not (really if isinstance(really, bool) else really()):
+        print(f"not written: {kept.path}")
+        return YES
+    try:
+        moved = write(kept)
+    except NotKept as error:
+        raise Wrong(str(error), NO) from None
+    if moved is not None:
+        print(f"the revision before is kept: {moved}")
+    print(f"written: {kept.path}")
+    return YES
+
+
+def ask() -> bool:
+    """Whether somebody at a terminal says yes."""
+    if not sys.stdin.isatty():
+        return False
+    print("Keep this? [y/N] ", end="", flush=True)
+    return sys.stdin.readline().strip().lower() in ("y", "yes")

@@ -1,0 +1,146 @@
+"""Putting a new revision of a recipe on the shop's own shelf; nothing old is ever overwritten.
+
+The newest revision stands in the shop's folder under the recipe's name, where the next run
+finds it. What stood there before moves into ``revisions/`` beside it, with its number.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from benchtimer.recipe.edit import edited
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.reader import read_recipe
+from benchtimer.recipe.shelf import Shelf
+
+OLD = "revisions"
+
+
+class NotKept(Exception):
+    """The new revision could not be written; nothing was changed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A revision ready to be written, or written.
+
+    Attributes:
+        path: where it goes.
+        revision: its number.
+        text: the file.
+        comments: whether the comments of the file it was made from are in it.
+    """
+
+    path: Path
+    revision: int
+    text: str
+    comments: bool
+
+
+def prepare(
+    shelf: Shelf, recipe: str, ran: int, table: dict[str, Any], lineage: dict[str, Any]
+) -> Kept:
+    """The next revision of a recipe as text; nothing is written.
+
+    Args:
+        shelf: where recipes are; the first folder is the shop's own.
+        recipe: the recipe's id.
+        ran: the revision the table comes from.
+        table: the recipe as it shall be, but for its number and lineage.
+        lineage: where it comes from.
+
+    Raises:
+        RecipeError: the table is no recipe.
+    """
+    target = shelf.folders[0] / f"{recipe}.toml"
+    number = max([ran, *_revisions(shelf, recipe)]) + 1
+    whole = {**table, "revision": number, "lineage": lineage}
+    text, reason = _text_of(shelf, recipe, ran)
+    told, comments = edited(text, whole, reason)
+    return Kept(target, number, told, comments)
+
+
+def write(kept: Kept) -> Path | None:
+    """Put a revision on the shelf.
+
+    Returns:
+        Where the file that stood there before is kept now, if there was one.
+
+    Raises:
+        NotKept: it can't be written.
+    """
+    try:
+        kept.path.parent.mkdir(parents=True, exist_ok=True)
+        moved = _set_aside(kept.path) if kept.path.exists() else None
+        _write_new(kept.path, kept.text)
+    except OSError as error:
+        reason = error.strerror or "the disk says no"
+        raise NotKept(f"{kept.path} can't be written: {reason}; nothing old is lost") from None
+    return moved
+
+
+def _write_new(path: Path, text: str) -> None:
+    """Write beside the target, force it to the disk, and put it in the target's place."""
+    beside = path.with_name(f".{path.name}.new")
+    with beside.open("w", encoding="utf-8") as file:
+        file.write(text)
+        file.flush()
+        os.fsync(file.fileno())
+    beside.replace(path)
+
+
+def _set_aside(path: Path) -> Path:
+    """Keep what stands at a path, under a name that nothing has yet; the path stays until
+    the new file takes its place."""
+    number = _number(path)
+    folder = path.parent / OLD
+    folder.mkdir(exist_ok=True)
+    same = 1
+    while True:
+        more = f"-{same}" if same > 1 else ""
+        target = folder / f"{path.stem}-{number}{more}.toml"
+        if not target.exists():
+            target.write_bytes(path.read_bytes())
+            return target
+        if target.read_bytes() == path.read_bytes():
+            return target
+        same += 1
+
+
+def _number(path: Path) -> int | str:
+    try:
+        return read_recipe(path).revision
+    except RecipeError:
+        return "unreadable"
+
+
+def _revisions(shelf: Shelf, recipe: str) -> Iterator[int]:
+    """The numbers of all revisions of a recipe that are known."""
+    for folder in shelf.folders:
+        for path in [folder / f"{recipe}.toml", *sorted((folder / OLD).glob(f"{recipe}-*.toml"))]:
+            found = _recipe_at(path)
+            if found is not None and found.id == recipe:
+                yield found.revision
+
+
+def _recipe_at(path: Path) -> Recipe | None:
+    try:
+        return read_recipe(path) if path.is_file() else None
+    except RecipeError:
+        return None
+
+
+def _text_of(shelf: Shelf, recipe: str, ran: int) -> tuple[str | None, str]:
+    """The text of the revision that was run, or why there is none."""
+    path = shelf.paths().get(recipe)
+    found = _recipe_at(path) if path is not None else None
+    if path is None or found is None:
+        return None, "that file is no longer on the shelf"
+    if found.revision != ran:
+        return None, f"the run followed revision {ran}, the shelf has {found.revision}"
+    return path.read_text(encoding="utf-8-sig"), ""

@@ -1,0 +1,204 @@
+"""From a run that worked to the next revision of its recipe: which settings are kept.
+
+Kept are the adjustments of the run, as it was laid out, and what the bench really had in
+the attempt that came out well: the time in each station and the temperature of each
+bath, where they were inside their limits and clearly off their aim. Limits never move by
+themselves. What was answered (how it was cleaned, what the etchant read) is written into
+the lineage, for whoever follows the recipe.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from statistics import median
+from typing import Any
+
+from benchtimer.quantity import Quantity, parse, show_duration, show_number
+from benchtimer.records.attempts import WELL, Attempt, attempts_of
+from benchtimer.records.card import ask_of, said
+from benchtimer.records.record import PartRecord, Record, Visit
+
+CLEARLY = 0.1
+"""A real setting is kept if it is off the aim by more than this share of its limits' width."""
+
+
+class NothingToKeep(Exception):
+    """The run has nothing that a revision could be made from.
+
+    Attributes:
+        reason: why not, with the way out.
+    """
+
+    def __init__(self, run: str, reason: str) -> None:
+        self.reason = reason
+        super().__init__(f"nothing to keep of run {run}: {reason}")
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One setting of the recipe as run that the bench had otherwise.
+
+    Attributes:
+        name: its short name, as ``--set`` takes it, for example ``hang.aim``.
+        old: the recipe's value and ``new`` the real one.
+    """
+
+    name: str
+    old: str
+    new: str
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.old} -> {self.new} (as it really was)"
+
+
+@dataclass(frozen=True, slots=True)
+class Revision:
+    """A recipe to be kept.
+
+    Attributes:
+        recipe: its id.
+        ran: the revision that was run.
+        table: the recipe with the settings that worked, without its new number.
+        lineage: where it comes from.
+    """
+
+    recipe: str
+    ran: int
+    table: dict[str, Any]
+    lineage: dict[str, Any]
+
+
+def revision_from(record: Record, part: str | None = None, leave: Collection[str] = ()) -> Revision:
+    """The revision that a run gives.
+
+    Args:
+        record: the run's record.
+        part: the part whose settings are kept; None for the best one.
+        leave: short names of real settings that shall not be kept.
+
+    Raises:
+        NothingToKeep: no part came out well, or there is no such part.
+    """
+    attempt = _worked(record, _chosen(record, part))
+    key = attempt.part.recipe
+    table = copy.deepcopy(record.recipes[key])
+    table.pop("lineage", None)
+    changes = [change for change in _changes(attempt) if change.name not in leave]
+    for change in changes:
+        _set(table, change)
+    ran = int(table.get("revision", 1))
+    lineage = {
+        "run": record.run,
+        "uid": record.uid,
+        "made_from": f"{table['id']}, revision {ran}",
+        "part": attempt.part.name,
+        "attempt": attempt.number,
+        "verdict": attempt.part.verdict,
+        "rating": attempt.part.rating,
+        "changed": [
+            *(f"{text} (set for the run)" for text in _adjustments(record, key)),
+            *(str(change) for change in changes),
+        ],
+        "worked": list(_worked_with(attempt)),
+    }
+    return Revision(
+        table["id"], ran, table, {k: v for k, v in lineage.items() if v not in (None, [])}
+    )
+
+
+def _chosen(record: Record, name: str | None) -> PartRecord:
+    if name is not None:
+        part = record.part(name)
+        if part is None:
+            known = ", ".join(p.name for p in record.parts)
+            raise NothingToKeep(record.run, f'it has no part "{name}"; its parts: {known}')
+        return part
+    # Judged ones before others, the better rated first, then in order of number.
+    return min(
+        record.parts, key=lambda p: (p.verdict != "accepted", -(p.rating or 0), p.outcome != "done")
+    )
+
+
+def _worked(record: Record, part: PartRecord) -> Attempt:
+    last = attempts_of(record, part)[-1]
+    if last.outcome != WELL:
+        way = f"benchtimer judge {record.run} PART --verdict accepted, if it did"
+        raise NothingToKeep(record.run, f"{part.name} did not come out well ({last.words}); {way}")
+    return last
+
+
+def _adjustments(record: Record, key: str) -> Iterator[str]:
+    for text in record.adjustments:
+        if text.startswith(f"{key}: "):
+            yield text.removeprefix(f"{key}: ")
+
+
+def _changes(attempt: Attempt) -> Iterator[Change]:
+    yield from _dwells(attempt)
+    yield from _temperatures(attempt)
+
+
+def _dwells(attempt: Attempt) -> Iterator[Change]:
+    last: dict[str, Visit] = {v.step: v for v in attempt.part.visits if v.dwell_s is not None}
+    for step in attempt.recipe.step:
+        visit = last.get(step.id)
+        dwell = step.dwell
+        if visit is None or visit.dwell_s is None or dwell is None or dwell.aim_s == 0:
+            continue
+        real_s = rounded(visit.dwell_s)
+        most = dwell.most_s
+        width = (most - dwell.least_s) if most is not None else dwell.aim_s
+        inside = dwell.least_s <= real_s and (most is None or real_s <= most)
+        if inside and abs(real_s - dwell.aim_s) > CLEARLY * width:
+            yield Change(f"{step.id}.aim", show_duration(dwell.aim_s), show_duration(real_s))
+
+
+def rounded(seconds: float) -> int:
+    """A time as somebody would write it down: to about one part in a hundred."""
+    size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
+    return round(seconds / size) * size
+
+
+def _temperatures(attempt: Attempt) -> Iterator[Change]:
+    for station in attempt.recipe.station:
+        window = station.temperature
+        taken = [
+            parse(r["reading"]).base
+            for r in attempt.record.readings
+            if r["station"] == station.id and attempt.began_s <= r["elapsed_s"] <= attempt.until_s
+        ]
+        if window is None or window.aim is None or not taken:
+            continue
+        real, width = median(taken), window.high.base - window.low.base
+        inside = window.low.base <= real <= window.high.base
+        if inside and abs(real - window.aim.base) > CLEARLY * width:
+            told = Quantity(real, "C").to(window.aim.unit)
+            new = f"{show_number(told.value, 0)} {told.unit}"
+            yield Change(f"{station.id}.aim", str(window.aim), new)
+
+
+def _set(table: dict[str, Any], change: Change) -> None:
+    entry, _, field = change.name.partition(".")
+    for kind, inner in (("step", "dwell"), ("station", "temperature")):
+        for item in table.get(kind, ()):
+            if item["id"] == entry and str(item.get(inner, {}).get(field)) == change.old:
+                item[inner][field] = change.new
+                return
+    for step in table["step"]:  # the same time, written in another way
+        if step["id"] == entry and "dwell" in step:
+            step["dwell"][field] = change.new
+
+
+def _worked_with(attempt: Attempt) -> Iterator[str]:
+    """The last answers of the attempt, in order of the work."""
+    last = {(a["step"], a["check"]): a for a in attempt.record.answers if _of(attempt, a)}
+    order = {step.id: index for index, step in enumerate(attempt.recipe.step)}
+    for (step, _), answer in sorted(last.items(), key=lambda item: order[item[0][0]]):
+        if not isinstance(answer["answer"], bool):
+            yield f"{step}: {ask_of(attempt.record, answer)} {said(answer['answer'])}"
+
+
+def _of(attempt: Attempt, answer: dict[str, Any]) -> bool:
+    return bool(answer["part"] == attempt.part.name and answer["elapsed_s"] <= attempt.until_s)

@@ -1,0 +1,268 @@
+"""Carrying the log: a consistent copy while it runs, putting a copy back, runs as files.
+
+A run's file is JSON, one entry a line below a heading line, so that it can be read in twenty
+years with nothing but a text editor. It holds every entry of the run's log, those that were
+taken back too, with both clocks; reading it in gives the same run again.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from benchtimer.run import codec
+from benchtimer.run.events import Created, Event
+from benchtimer.run.evolve import fold
+from benchtimer.run.state import OVER
+from benchtimer.store.log import FILE_NAME, Entry, EventLog, RunLine, Stamp, StoreError
+from benchtimer.store.schema import VERSION, version_of
+
+FORM = 1
+"""The form of a run's file."""
+
+_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}-[0-9]{1,6}[a-z]?")
+"""Names of runs become names of files: nothing else is let in."""
+
+MAX_BYTES = 64 * 1024 * 1024
+"""Largest run file that is read; a run of a week is a hundredth of it."""
+
+HEAD = "benchtimer run"
+
+
+class NotCarried(Exception):
+    """A file that can't be written or read; nothing was changed.
+
+    Attributes:
+        path: the file.
+        reason: what is wrong with it.
+    """
+
+    def __init__(self, path: Path, reason: str) -> None:
+        self.path = path
+        self.reason = reason
+        super().__init__(f"{path}: {reason}; nothing was changed")
+
+
+def backup(folder: Path, target: Path) -> int:
+    """Copy the log of a bench, consistent although somebody may be writing.
+
+    Returns:
+        How many entries the copy has.
+
+    Raises:
+        NotCarried: the target exists already, or can't be written.
+        StoreError: there is no log.
+    """
+    if target.exists():
+        raise NotCarried(target, "it exists already; give another name")
+    log = EventLog(folder, read_only=True)  # says so if there is none, or a newer one
+    log.close()
+    beside = target.with_name(f".{target.name}.new")
+    try:
+        beside.unlink(missing_ok=True)
+        _copy(folder / FILE_NAME, beside)
+        count = _checked(beside)
+        _force_to_disk(beside)
+        beside.replace(target)
+    except (OSError, sqlite3.Error) as error:
+        beside.unlink(missing_ok=True)
+        raise NotCarried(target, f"it can't be written ({error})") from None
+    return count
+
+
+def restore(folder: Path, source: Path) -> Path | None:
+    """Put a copy in the place of a log; the log that was there is kept beside it.
+
+    The caller holds the lease of the folder, so that nobody is at work.
+
+    Returns:
+        Where the old log is now, if there was one.
+
+    Raises:
+        NotCarried: the copy is no log, is damaged, or is of a newer program.
+    """
+    if not source.is_file():
+        raise NotCarried(source, "there is no such file")
+    try:
+        _checked(source)
+        target = folder / FILE_NAME
+        kept = None
+        if target.exists():
+            kept = _free_name(folder)
+            _copy(target, kept)
+            _force_to_disk(kept)
+        _copy(source, target)
+    except (OSError, sqlite3.Error) as error:
+        raise NotCarried(source, f"it can't be put back ({error})") from None
+    return kept
+
+
+def _free_name(folder: Path) -> Path:
+    number = 1
+    while (path := folder / f"bench-before-restore-{number}.sqlite3").exists():
+        number += 1
+    return path
+
+
+def _copy(source: Path, target: Path) -> None:
+    """A copy by the database itself: whole transactions only, and a target that is locked."""
+    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
+        old.backup(new)
+
+
+def _force_to_disk(path: Path) -> None:
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def _checked(path: Path) -> int:
+    """The number of entries of a log that is whole and that this program can read."""
+    with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as db:
+        try:
+            version = version_of(db)
+            sound = db.execute("PRAGMA integrity_check").fetchone()[0]
+            count = int(db.execute("SELECT count(*) FROM event").fetchone()[0])
+        except sqlite3.Error as error:
+            raise NotCarried(path, f"it is no log of benchtimer ({error})") from None
+    if version > VERSION:
+        raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
+    if sound != "ok":
+        raise NotCarried(path, f"it is damaged ({sound})")
+    return count
+
+
+def run_lines(entries: Sequence[Entry]) -> Iterator[str]:
+    """A run as the lines of a file."""
+    first = entries[0].event
+    if not isinstance(first, Created):
+        raise ValueError("a run's log begins with its being laid out")
+    yield _json({"what": HEAD, "form": FORM, "run": entries[0].run, "uid": first.uid})
+    for entry in entries:
+        event, stamp = entry.event, entry.stamp
+        yield _json(
+            {
+                "kind": codec.kind_of(event),
+                "press": event.press,
+                "t_ms": event.t_ms,
+                "by": event.by,
+                "body": codec.body_of(event),
+                "noted_ms": stamp.noted_ms,
+                "boot": stamp.boot,
+                "count_ms": stamp.count_ms,
+                "wall_ms": stamp.wall_ms,
+                "offset_s": stamp.offset_s,
+            }
+        )
+
+
+def _json(table: dict[str, Any]) -> str:
+    return json.dumps(table, ensure_ascii=False, separators=(",", ":"))
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """A run read from a file."""
+
+    name: str
+    uid: str
+    rows: tuple[tuple[Event, Stamp], ...]
+
+
+def read_run(path: Path) -> Carried:
+    """The run in a file.
+
+    Raises:
+        NotCarried: it can't be read, or is no run that this program can read.
+    """
+    try:
+        with path.open("rb") as file:
+            raw = file.read(MAX_BYTES + 1)
+        if len(raw) > MAX_BYTES:
+            raise NotCarried(path, "it is too large for a run")
+        head, *rest = [json.loads(line) for line in raw.decode("utf-8").splitlines()]
+        if not isinstance(head, dict) or head.get("what") != HEAD:
+            raise NotCarried(path, "it is no run of benchtimer")
+        if head.get("form") != FORM:
+            raise NotCarried(path, f"its form is {head.get('form')!r}, this program knows {FORM}")
+        rows = tuple(_row(table) for table in rest)
+        carried = Carried(str(head["run"]), str(head["uid"]), rows)
+        _checked_run(path, carried)
+    except OSError as error:
+        raise NotCarried(path, error.strerror or "it can't be read") from None
+    except (ValueError, KeyError, TypeError, IndexError, RecursionError) as error:
+        raise NotCarried(path, f"it is no run that this program can read ({error})") from None
+    return carried
+
+
+def _row(table: dict[str, Any]) -> tuple[Event, Stamp]:
+    times = [table[name] for name in ("press", "t_ms", "noted_ms", "count_ms", "wall_ms")]
+    if not all(type(value) is int for value in [*times, table["offset_s"]]):
+        raise ValueError("a time is no whole number")
+    event = codec.event_from(
+        table["kind"], table["body"], press=table["press"], t_ms=table["t_ms"], by=str(table["by"])
+    )
+    boot = table["boot"] if table["boot"] is None else str(table["boot"])
+    stamp = Stamp(table["noted_ms"], boot, table["count_ms"], table["wall_ms"], table["offset_s"])
+    return event, stamp
+
+
+def _checked_run(path: Path, carried: Carried) -> None:
+    """A run that this program could have written, and that is over: its clocks are not ours."""
+    first = carried.rows[0][0]
+    if not isinstance(first, Created) or first.uid != carried.uid:
+        raise NotCarried(path, "it does not begin with its being laid out")
+    bench = fold(event for event, _ in carried.rows).bench
+    if bench.phase not in OVER:
+        told = f"the run is {bench.phase.value}; only a run that is over can be carried"
+        raise NotCarried(path, told)
+    if _NAME.fullmatch(carried.name) is None:
+        raise NotCarried(path, "its name is none that this program gives")
+
+
+def carry_in(log: EventLog, path: Path, carried: Carried, wall_ms: int) -> str | None:
+    """Read a run into a log. A run that is there already is left as it is.
+
+    Args:
+        log: the log; the caller holds its lease.
+        path: the file, for messages.
+        carried: what was read from it.
+        wall_ms: Unix time now.
+
+    Returns:
+        The run's name in the log, or None if it was there already.
+
+    Raises:
+        NotCarried: a run of the same identity says something else.
+        StoreError: it could not be written.
+    """
+    there = log.named_by_uid(carried.uid)
+    if there is not None:
+        known = [(x.event, x.stamp) for x in log.entries(there)]
+        if [*carried.rows] == known[: len(carried.rows)]:
+            return None
+        raise NotCarried(path, f"run {there} has the same identity and says something else")
+    name = _name_for(log, carried.name)
+    bench = fold(event for event, _ in carried.rows).bench
+    stamp = carried.rows[0][1]
+    line = RunLine(
+        name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
+    )
+    log.carry_in(name, carried.rows, line, wall_ms)
+    return name
+
+
+def _name_for(log: EventLog, name: str) -> str:
+    """The run's own name, or with a letter behind it if another run has that."""
+    letters: list[str] = ["", *"bcdefghijklmnopqrstuvwxyz"]
+    free = (name + letter for letter in letters if log.run_line(name + letter) is None)
+    found: str | None = next(free, None)
+    if found is None:
+        raise StoreError(log.path, f"there are too many runs called {name}", "Rename the file")
+    return found
