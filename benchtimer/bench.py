@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from benchtimer.clock import Clock, PracticeClock
+from benchtimer.records.archive import records_of
 from benchtimer.records.export import as_toml
 from benchtimer.records.record import Record, local_time, make_record
 from benchtimer.run.commands import Command
@@ -23,9 +24,13 @@ from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.events import PROGRAM, ClockJumped, Created, Event, Reopened
 from benchtimer.run.evolve import evolve, fold
 from benchtimer.run.state import OVER, RunPhase, State
+from benchtimer.store.index import Query
 from benchtimer.store.lease import Lease
 from benchtimer.store.log import Entry, EventLog, RunLine, Stamp, StoreError
 from benchtimer.timeline import JUMP_MS, Timeline
+
+SO_MANY = 10
+"""So many runs of a part are compared on the screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,6 +231,10 @@ class Driver:
         """The record of a run as it stands."""
         return make_record(self._log.entries(name))
 
+    def records_with(self, part: str) -> list[Record]:
+        """The records of the newest runs that a part of this name was in, oldest first."""
+        return list(records_of(self._log, Query(part=part), SO_MANY))
+
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""
         return self._log.runs(limit=limit)
@@ -312,6 +321,10 @@ class Watcher:
     def record(self, name: str) -> Record:
         """The record of a run as it stands."""
         return make_record(self._log.entries(name))
+
+    def records_with(self, part: str) -> list[Record]:
+        """The records of the newest runs that a part of this name was in, oldest first."""
+        return list(records_of(self._log, Query(part=part), SO_MANY))
 
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""

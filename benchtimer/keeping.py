@@ -15,7 +15,7 @@ from typing import Any
 from benchtimer.recipe.edit import edited
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
-from benchtimer.recipe.reader import read_recipe
+from benchtimer.recipe.reader import build_recipe, read_recipe
 from benchtimer.recipe.shelf import Shelf
 
 OLD = "revisions"
@@ -58,7 +58,7 @@ def prepare(
         RecipeError: the table is no recipe.
     """
     target = shelf.folders[0] / f"{recipe}.toml"
-    number = max([ran, *_revisions(shelf, recipe)]) + 1
+    number = max([ran, *(found.revision for _, found in _known(shelf, recipe))]) + 1
     whole = {**table, "revision": number, "lineage": lineage}
     text, reason = _text_of(shelf, recipe, ran)
     told, comments = edited(text, whole, reason)
@@ -119,13 +119,23 @@ def _number(path: Path) -> int | str:
         return "unreadable"
 
 
-def _revisions(shelf: Shelf, recipe: str) -> Iterator[int]:
-    """The numbers of all revisions of a recipe that are known."""
+def made_already(shelf: Shelf, recipe: str, table: dict[str, Any], uid: str) -> int | None:
+    """The revision that says just this and that the same run made, if there is one."""
+    wanted = build_recipe({**table, "revision": 1}, name=recipe)
+    for _, found in _known(shelf, recipe):
+        same = found.model_copy(update={"revision": 1, "lineage": None}) == wanted
+        if same and found.lineage is not None and found.lineage.uid == uid:
+            return found.revision
+    return None
+
+
+def _known(shelf: Shelf, recipe: str) -> Iterator[tuple[Path, Recipe]]:
+    """All revisions of a recipe that can be read, with their files."""
     for folder in shelf.folders:
         for path in [folder / f"{recipe}.toml", *sorted((folder / OLD).glob(f"{recipe}-*.toml"))]:
             found = _recipe_at(path)
             if found is not None and found.id == recipe:
-                yield found.revision
+                yield path, found
 
 
 def _recipe_at(path: Path) -> Recipe | None:
@@ -137,10 +147,7 @@ def _recipe_at(path: Path) -> Recipe | None:
 
 def _text_of(shelf: Shelf, recipe: str, ran: int) -> tuple[str | None, str]:
     """The text of the revision that was run, or why there is none."""
-    path = shelf.paths().get(recipe)
-    found = _recipe_at(path) if path is not None else None
-    if path is None or found is None:
-        return None, "that file is no longer on the shelf"
-    if found.revision != ran:
-        return None, f"the run followed revision {ran}, the shelf has {found.revision}"
-    return path.read_text(encoding="utf-8-sig"), ""
+    for path, found in _known(shelf, recipe):
+        if found.revision == ran:
+            return path.read_text(encoding="utf-8-sig"), ""
+    return None, f"revision {ran}, which the run followed, is no longer on the shelf"

@@ -49,8 +49,12 @@ def put_on_the_shelf(
     really: bool | Callable[[], bool],
 ) -> int:
     """Show a new revision, and write it if that is really wanted."""
-    from benchtimer.keeping import NotKept, prepare, write
+    from benchtimer.keeping import NotKept, made_already, prepare, write
 
+    already = made_already(shop_shelf(), recipe, table, lineage["uid"])
+    if already is not None:
+        print(f"{recipe}, revision {already}, was made from this run already; nothing is written")
+        return YES
     kept = prepare(shop_shelf(), recipe, ran, table, lineage)
     print(f"{recipe}, revision {kept.revision}, from {lineage['made_from']}")
     for change in lineage.get("changed", ["nothing changed: the recipe worked as it was"]):

@@ -102,6 +102,11 @@ def said(answer: str | bool) -> str:
     return ("yes" if answer else "no") if isinstance(answer, bool) else answer
 
 
+def counted(number: int, word: str) -> str:
+    """A number of things: ``1 run``, ``3 runs``."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
 def _lineage(table: dict[str, Any]) -> str:
     verdict = f", {table['verdict']}" if "verdict" in table else ""
     return f"run {table['run']}, {table['part']}{verdict}"

@@ -27,6 +27,8 @@ from typing import Any
 
 from benchtimer.records.attempts import FAILED, WELL, Attempt
 from benchtimer.records.facts import KINDS, TIME_SCALE_S, Fact, facts_of
+from benchtimer.records.life import life_of
+from benchtimer.records.record import Record
 
 SAME = 0.1
 """Figures closer than this share of their scale count as the same."""
@@ -178,6 +180,14 @@ class _Groups:
         if gap <= SAME * scale + 1e-9:
             return False, _spread(all_of_them)
         return True, min(1.0, gap / scale)
+
+
+def attempts_text(records: Sequence[Record], part: str) -> str:
+    """What differed between the attempts of a part in some runs, or that there is one only."""
+    attempts = life_of(records, part)
+    if len(attempts) < 2:
+        return f"{part} has had one attempt so far: there is nothing to compare."
+    return comparison_text(compare(attempts))
 
 
 def comparison_table(found: Comparison) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from statistics import mean, median, quantiles
 from typing import Any
 
 from benchtimer.quantity import show_duration
+from benchtimer.records.card import counted
 from benchtimer.records.record import Record, Visit
 
 ENOUGH = 5
@@ -176,7 +177,7 @@ def habits_text(habits: Habits) -> str:
 
 
 def _lines(habits: Habits) -> Iterator[str]:
-    yield f"{habits.recipe}: how it really goes, over {len(habits.runs)} runs"
+    yield f"{habits.recipe}: how it really goes, over {counted(len(habits.runs), 'run')}"
     yield "middle time (one in ten is below .. one in ten above), times counted"
     for step in habits.steps:
         yield ""
@@ -190,7 +191,7 @@ def _lines(habits: Habits) -> Iterator[str]:
     yield ""
     worst = habits.worst
     yield (
-        f"Overstays most: {worst.title}, {worst.overstays} times"
+        f"Overstays most: {worst.title}, {counted(worst.overstays, 'time')}"
         if worst is not None
         else "No step overstays."
     )
@@ -203,4 +204,5 @@ def _lines(habits: Habits) -> Iterator[str]:
 
 def _words(spread: Spread) -> str:
     low, high = show_duration(round(spread.low_s)), show_duration(round(spread.high_s))
-    return f"{show_duration(round(spread.median_s))} ({low} .. {high}), {spread.count} times"
+    middle = show_duration(round(spread.median_s))
+    return f"{middle} ({low} .. {high}), {counted(spread.count, 'time')}"

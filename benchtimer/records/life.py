@@ -7,6 +7,7 @@ from typing import Any
 
 from benchtimer.quantity import show_duration
 from benchtimer.records.attempts import Attempt, attempts_of
+from benchtimer.records.card import counted
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import Record
 
@@ -55,7 +56,7 @@ def _table(number: int, attempt: Attempt) -> dict[str, Any]:
 
 def _lines(attempts: Sequence[Attempt], name: str) -> Iterator[str]:
     runs = list(dict.fromkeys(a.record.run for a in attempts))
-    yield f"{name}: {len(attempts)} attempts in {len(runs)} runs"
+    yield f"{name}: {counted(len(attempts), 'attempt')} in {counted(len(runs), 'run')}"
     total = 0.0
     for number, attempt in enumerate(attempts, start=1):
         record = attempt.record

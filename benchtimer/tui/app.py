@@ -6,12 +6,12 @@ from textual.app import App
 
 from benchtimer.bench import Driver, Watcher
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.records.export import as_text
 from benchtimer.run.state import OVER
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.desk import GUARD_S, Desk
 from benchtimer.tui.dialogs import TextPage
 from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.judging import EndPage
 
 
 class BenchApp(App[None]):
@@ -91,6 +91,5 @@ class BenchApp(App[None]):
 
     def show_end(self, desk: Desk) -> None:
         """A run is over: its record, over the board, where the last press can be taken back."""
-        text = as_text(self.bench.record(desk.name))
         if not isinstance(self.screen, TextPage):
-            self.push_screen(TextPage(f"Run {desk.name} is over. The record:", text))
+            self.push_screen(EndPage(desk))

@@ -16,6 +16,7 @@ from textual.worker import Worker, WorkerState, get_current_worker
 
 from benchtimer.advice import Advice
 from benchtimer.bench import Watcher
+from benchtimer.records.compare import attempts_text
 from benchtimer.records.export import as_text
 from benchtimer.run import commands as c
 from benchtimer.run.state import OVER
@@ -281,6 +282,14 @@ class BoardScreen(Screen[None]):
         """The record so far."""
         record = self.desk.bench.record(self.desk.name)
         self.app.push_screen(TextPage(f"Record of run {self.desk.name}", as_text(record)))
+
+    def action_compare(self) -> None:
+        """What differed between the attempts of the part shown, over this run and earlier ones."""
+        action = self.desk.shown(self.desk.bench.stamp())
+        shown = action.part if action is not None else None
+        name = self.desk.picked or shown or next(iter(self.desk.state.bench.parts))
+        text = attempts_text(self.desk.bench.records_with(name), name)
+        self.app.push_screen(TextPage(f"Attempts of {name}", text))
 
     def action_cautions(self) -> None:
         """All cautions of the run's recipes."""

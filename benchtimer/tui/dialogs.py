@@ -82,6 +82,8 @@ class LinePage(ModalScreen[str | None]):
 class TextPage(ModalScreen[None]):
     """A text to read, scrolled with the arrow keys."""
 
+    HINT = "arrow keys scroll, ESC goes back"
+
     BINDINGS = [
         Binding("escape,q,l,c,question_mark,space,enter", "leave", "back", show=False),
         Binding("down", "scroll(1)", show=False),
@@ -103,7 +105,7 @@ class TextPage(ModalScreen[None]):
             yield Static(self._title, markup=False, classes="title")
             with VerticalScroll(can_focus=False):
                 yield Static(self._text, markup=False)
-            yield Static("arrow keys scroll, ESC goes back", classes="hint")
+            yield Static(self.HINT, classes="hint")
 
     def action_scroll(self, lines: int) -> None:
         """Scroll by some lines."""

@@ -44,6 +44,7 @@ KEYS = (
     Key("escape", "let_go", "ESC", "", "Back to the most pressing action", changes=False),
     Key("c", "cautions", "C", "", "Show the cautions of this run again", changes=False),
     Key("l", "log", "L", "", "Show the record so far", changes=False),
+    Key("w", "compare", "W", "", "What differed between a part's attempts", changes=False),
     Key("tab", "next_run", "TAB", "", "Show the next run on the bench", changes=False),
     Key("question_mark", "help", "?", "help", "Show this page", changes=False),
     Key("q", "leave", "Q", "leave", "Leave; the timers run on", changes=False),

@@ -9,6 +9,9 @@ from functools import partial
 from benchtimer.run import commands as c
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 
+RATINGS = ("poor", "fair", "good", "very good", "as good as it gets", "no rating")
+"""Ratings 1 to 5 in words; the number of the line is the rating."""
+
 
 @dataclass(frozen=True, slots=True)
 class Offer:
@@ -30,7 +33,7 @@ class Offer:
 
 def offers(bench: Bench, part: Part | None) -> list[Offer]:
     """What the menu offers, for the run and for the part shown."""
-    told = _for_part(bench, part) if part is not None and not part.is_out else []
+    told = [] if part is None else [_judge(part)] if part.is_out else _for_part(bench, part)
     return [*told, *_for_run(bench)][:9]
 
 
@@ -56,6 +59,21 @@ def _for_part(bench: Bench, part: Part) -> list[Offer]:
         )
     )
     return told
+
+
+def _judge(part: Part) -> Offer:
+    """How a part that is done or scrapped came out."""
+    verdicts = tuple(
+        Offer(
+            f"{part.name}: {verdict}",
+            choices=tuple(
+                Offer(words, c.Judge(part.name, verdict, number if number < 6 else None))
+                for number, words in enumerate(RATINGS, start=1)
+            ),
+        )
+        for verdict in c.VERDICTS
+    )
+    return Offer(f"Judge {part.name}", choices=verdicts)
 
 
 def _for_run(bench: Bench) -> list[Offer]:
