@@ -21,7 +21,7 @@ from benchtimer.plan.lookahead import Lookahead
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.state import Dead, Path, State, append, candidates, root
 
-WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 16384)
+WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 8192)
 """Widths of the passes. The last keeps the memory of 24 parts below 200 MB."""
 
 
@@ -109,17 +109,19 @@ class Search:
             len(line.parts) * (line.last_m - line.first_m + 1) for line in self.instance.lines
         )
         for _ in range(sum(start.counts), total):
-            groups: dict[tuple[object, ...], list[State]] = {}
+            groups: Groups = {}
+            born = 0
             for index, state in enumerate(layer):
                 if self.limits.over():
                     return min([cut_s, *(s.bound_s for s in layer)]), False
-                self._open(state, groups)
+                born += self._open(state, groups)
                 layer[index] = _CLOSED
-            layer = [state for group in groups.values() for state in group]
-            if len(layer) > width:
-                layer.sort(key=rank)
-                cut_s = min(cut_s, min(state.bound_s for state in layer[width:]))
-                del layer[width:]
+                if born > 2 * width + 100:  # keep memory down while the layer still grows
+                    best, cut = _cut(groups, width, rank)
+                    cut_s, born = min(cut_s, cut), len(best)
+                    groups = _grouped(best)
+            layer, cut = _cut(groups, width, rank)
+            cut_s = min(cut_s, cut)
             if not layer:
                 return cut_s, True
         for state in layer:
@@ -128,15 +130,17 @@ class Search:
                 self.found.path = state.path
         return cut_s, True
 
-    def _open(self, state: State, groups: dict[tuple[object, ...], list[State]]) -> None:
+    def _open(self, state: State, groups: Groups) -> int:
+        """Put all children that may still lead to a better end into their groups; how many."""
+        born = 0
         instance, found = self.instance, self.found
         if state.bound_s >= found.end_s:
-            return
+            return born
         deep = self._rounded(self.jackson.bound(state))
         if deep > state.bound_s:
             state.bound_s = deep
             if deep >= found.end_s:
-                return
+                return born
         self.limits.spent_nodes += 1
         gaps = 1 if self.begin_before_away and state.path is None else self.stretches
         for m in candidates(instance, state):
@@ -149,8 +153,11 @@ class Search:
                 child.rank_s = self._bound(child)
                 child.bound_s = max(state.bound_s, child.rank_s)
                 if child.bound_s < found.end_s:
-                    key = (child.counts, child.gap, child.place if instance.has_walks else 0)
-                    _insert(groups.setdefault(key, []), child)
+                    if not instance.has_walks:
+                        child.place = NOWHERE
+                    _insert(groups.setdefault(_key(child), []), child)
+                    born += 1
+        return born
 
     def _bound(self, state: State) -> float:
         """A lower bound of the end of every plan that begins with this order."""
@@ -201,6 +208,8 @@ class Search:
         return best
 
 
+Key = tuple[tuple[int, ...], int, int]
+Groups = dict[Key, list[State]]
 Rank = tuple[float, float, float, float]
 
 
@@ -217,6 +226,27 @@ def _careful(state: State) -> Rank:
 def _safe(state: State) -> Rank:
     """Hardly more than one part at a time: ends late, but seldom in a dead end."""
     return state.bound_s, len(state.active), 0, state.rows[0][-1]
+
+
+def _key(state: State) -> Key:
+    """States of one key may be compared: the same moves made, in the same stretch and place."""
+    return state.counts, state.gap, state.place
+
+
+def _grouped(states: list[State]) -> Groups:
+    groups: Groups = {}
+    for state in states:
+        groups.setdefault(_key(state), []).append(state)
+    return groups
+
+
+def _cut(groups: Groups, width: int, rank: Callable[[State], Rank]) -> tuple[list[State], float]:
+    """The best states, and the smallest bound among the others."""
+    layer = [state for group in groups.values() for state in group]
+    if len(layer) <= width:
+        return layer, inf
+    layer.sort(key=rank)
+    return layer[:width], min(state.bound_s for state in layer[width:])
 
 
 def _insert(group: list[State], child: State) -> None:

@@ -104,6 +104,9 @@ def _add_hands(
     problem: Problem,
     starts: dict[tuple[int, int], Any],
 ) -> None:
+    if problem.hands > 1:
+        _add_crew(model, problem, starts)
+        return
     walks = {(w.from_station, w.to_station): w.walk_s for w in problem.walks}
     free_s, at = problem.now_s, problem.hands_at
     for part in problem.parts:
@@ -126,9 +129,43 @@ def _add_hands(
         model.add(starts[p, i] >= starts[q, j] + back).only_enforce_if(~first)
 
 
-def solve_reference(problem: Problem, seconds: float = 60.0, workers: int = 2) -> Answer:
-    """The least end by CP-SAT."""
-    model, _, _ = build(problem)
+def _add_crew(
+    model: cp_model.CpModel, problem: Problem, starts: dict[tuple[int, int], Any]
+) -> None:
+    """Several pairs of hands as one resource, for problems without walks and moves under way."""
+    assert not problem.walks
+    assert all(part.moving_s is None for part in problem.parts)
+    moves = []
+    for (p, i), start in starts.items():
+        hands_s = problem.parts[p].route.moves[i].hands_s
+        model.add(start >= problem.now_s)
+        moves.append(model.new_fixed_size_interval_var(start, hands_s, f"m{p}_{i}"))
+    model.add_cumulative(moves, [1] * len(moves), problem.hands)
+
+
+def _add_queues(
+    model: cp_model.CpModel, problem: Problem, starts: dict[tuple[int, int], Any]
+) -> None:
+    """Parts that are alike in everything keep their order: a help that changes no optimum."""
+    alike: dict[Any, int] = {}
+    for p, part in enumerate(problem.parts):
+        key = (part.route, part.release_s, part.moves_made, part.entered_s, part.moving_s)
+        before = alike.get(key)
+        if before is not None:
+            for i in range(len(part.route.moves)):
+                if (p, i) in starts:
+                    gap = part.route.moves[i].hands_s
+                    model.add(starts[p, i] >= starts[before, i] + gap)
+        alike[key] = p
+
+
+def solve_reference(
+    problem: Problem, seconds: float = 60.0, workers: int = 2, queues: bool = False
+) -> Answer:
+    """The least end by CP-SAT; ``queues`` tells it that equal parts may keep their order."""
+    model, starts, _ = build(problem)
+    if queues:
+        _add_queues(model, problem, starts)
     solver = cp_model.CpSolver()
     solver.parameters.max_time_in_seconds = seconds
     solver.parameters.num_workers = workers

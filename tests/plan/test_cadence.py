@@ -30,9 +30,11 @@ def test_two_visits_share_one_slot() -> None:
     """A tank visited twice is busy for both dwells and the moves around them."""
     dwells = (Dwell("a", 100, 100), Dwell("b", 10), Dwell("a", 50, 50))
     route = Route("twice", (Move(10),) * 4, dwells)
-    answer = cadence((Station("a"), Station("b")), route)
-    # (10 + 100 + 10) + (10 + 50 + 10): the slot is never shared.
-    assert (answer.status, answer.cadence_s) == ("optimal", 190)
+    # (10 + 100 + 10) + (10 + 50 + 10) fill the slot of a without a pause if b can wait.
+    roomy = cadence((Station("a"), Station("b", 2)), route)
+    assert (roomy.status, roomy.cadence_s) == ("optimal", 190)
+    # With one slot in b the part must be out of it, 20 s of moves included, in one interval.
+    assert cadence((Station("a"), Station("b")), route).cadence_s == 200
 
 
 def test_two_slots_halve_the_interval() -> None:
