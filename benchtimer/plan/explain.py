@@ -89,11 +89,7 @@ def _first_lift_s(instance: Instance, part: Part) -> int:
     place = instance.places[part.route.dwells[part.moves_made - 1].station]
     hands_s = part.route.moves[part.moves_made].hands_s
     ready = min(free + instance.walk[at][place] for free, at in hands_now(instance))
-    for open_s, close_s in instance.gaps:
-        start = max(ready, open_s)
-        if start + hands_s <= close_s:
-            return start
-    return ready
+    return int(instance.first_start_s(ready, hands_s))
 
 
 def has_plan(problem: Problem, limits: Limits) -> bool | None:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
-from benchtimer.plan.instance import NOWHERE, Instance
+from benchtimer.plan.instance import NOWHERE, Instance, progress
 from benchtimer.plan.jackson import Jackson
 from benchtimer.plan.lookahead import Lookahead
 from benchtimer.plan.outcome import Plan
@@ -69,6 +69,9 @@ class Search:
         self.bounds = Bounds(instance)
         self.ahead = Lookahead(instance)
         self.jackson = Jackson(instance, self.bounds)
+        self.shortest_last_s = min(
+            (instance.hands_of[line.last_m] for line in instance.lines), default=0
+        )
         self.begin_before_away = False
         """Whether the very first move must come before the next away window."""
         self.stretches = len(instance.gaps)
@@ -181,12 +184,16 @@ class Search:
                 if lower > best:
                     best = lower
         best = max(best, self._energy(state, now, row))
-        unit = instance.unit_s
-        return best if unit == 1 else self._rounded(best)
+        return self._rounded(best)
 
     def _rounded(self, bound_s: float) -> float:
-        now_s, unit = self.instance.problem.now_s, self.instance.unit_s
-        return now_s + unit * ceil((bound_s - now_s) / unit)
+        """The bound raised to the next time at which a last move can end at all."""
+        instance = self.instance
+        now_s, unit = instance.problem.now_s, instance.unit_s
+        if len(instance.gaps) > 1:
+            last_s = self.shortest_last_s
+            bound_s = instance.first_start_s(bound_s - last_s, last_s) + last_s
+        return now_s + unit * ceil((bound_s - now_s) / unit) if unit > 1 else bound_s
 
     def _energy(self, state: State, now: float, row: list[float]) -> float:
         """The bound from the work that is left for each station's slots."""
@@ -276,16 +283,16 @@ def _below(a: list[list[float]], b: list[list[float]]) -> bool:
 def replay(search: Search, plan: Plan) -> State | None:
     """The complete state that a plan's order leads to from now, None if it leads nowhere."""
     instance = search.instance
-    names = [part.name for part in instance.problem.parts]
-    line_of = {names[i]: line for line in instance.lines for i in line.parts}
+    parts = instance.problem.parts
+    line_of = {parts[i].name: line for line in instance.lines for i in line.parts}
+    made = {part.name: progress(part) for part in parts}
     state = root(instance)
     for move in plan.moves:
-        if move.part not in line_of:
+        if move.part not in line_of or move.move < made[move.part]:
             continue
         m = line_of[move.part].first_m + move.move
-        done = m > line_of[move.part].last_m or m not in candidates(instance, state)
-        if done:
-            continue
+        if m > line_of[move.part].last_m or m not in candidates(instance, state):
+            return None
         following = _first_gap(search, state, m)
         if following is None:
             return None

@@ -138,7 +138,7 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
     else:
         lower = instance.lines[instance.line_of[m]].release_s[n] + hands_s
         into = [max(r[0] + lower, r[last] + free) for r in rows]
-    if gap:
+    if open_s > instance.problem.now_s:
         lower = open_s + hands_s
         into = [max(a, r[0] + lower) for a, r in zip(into, rows, strict=True)]
     edges = _deadlines(instance, state, m, old, close_s)
