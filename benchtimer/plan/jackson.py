@@ -31,7 +31,7 @@ def preemptive_end(jobs: list[Job], real: Callable[[float], float] | None = None
     """
     jobs.sort()
     waiting: list[list[float]] = []
-    best = now = 0.0
+    best = now = -inf
     count = len(jobs)
     index = 0
     while index < count or waiting:
@@ -54,6 +54,17 @@ def preemptive_end(jobs: list[Job], real: Callable[[float], float] | None = None
     return best
 
 
+def shared_end(jobs: list[Job], units: int) -> float:
+    """The bound for a resource that works as many times as fast as it has units.
+
+    Times are stretched instead of shortening the work: whole seconds stay exact, and an
+    exact bound may be rounded up to the next possible end.
+    """
+    if units == 1:
+        return preemptive_end(jobs)
+    return preemptive_end([(head * units, work, tail * units) for head, work, tail in jobs]) / units
+
+
 class Jackson:
     """The bound for states of one instance with one pair of hands."""
 
@@ -69,10 +80,7 @@ class Jackson:
         best = preemptive_end(hands) if len(self.instance.gaps) == 1 else self._with_away(hands)
         for place, jobs in enumerate(places):
             if len(jobs) > 1:
-                slots = max(self.instance.capacity[place], 1)
-                if slots > 1:
-                    jobs = [(head, work / slots, tail) for head, work, tail in jobs]
-                end = preemptive_end(jobs)
+                end = shared_end(jobs, max(self.instance.capacity[place], 1))
                 if end > best:
                     best = end
         return best

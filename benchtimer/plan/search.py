@@ -193,7 +193,7 @@ class Search:
         if len(instance.gaps) > 1:
             last_s = self.shortest_last_s
             bound_s = instance.first_start_s(bound_s - last_s, last_s) + last_s
-        return now_s + unit * ceil((bound_s - now_s) / unit) if unit > 1 else bound_s
+        return now_s + unit * ceil((bound_s - now_s) / unit)
 
     def _energy(self, state: State, now: float, row: list[float]) -> float:
         """The bound from the work that is left for each station's slots."""

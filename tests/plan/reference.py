@@ -91,7 +91,7 @@ def _add_part(
             model.add(start >= entered + dwell.least_s)
             if dwell.most_s is not None:
                 model.add(start <= entered + dwell.most_s)
-            stay = model.new_int_var(0, 4 * horizon, f"d{p}_{i}")
+            stay = model.new_int_var(0, 8 * horizon, f"d{p}_{i}")
             leave = model.new_int_var(-horizon, 4 * horizon, f"l{p}_{i}")
             model.add(leave == start + 1)
             slots[dwell.station].append(model.new_interval_var(entered, stay, leave, f"s{p}_{i}"))
