@@ -2,6 +2,7 @@
 
     problem      what is to be planned, in whole seconds, free of any recipe
     from_recipe  recipes and parts, fresh or in mid-run, to a problem
+    away         hours away by the clock on the wall to windows
     planner      solve and replan: a problem in, a typed outcome out
     outcome      plans, outcomes and their JSON form
     latest       how long the start may be put off

@@ -27,7 +27,7 @@ class Edge:
     rule: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, order=True)
 class Turn:
     """One move of an order: which part and move, in which stretch, by which pair of hands."""
 
