@@ -27,6 +27,15 @@ def turns_of(instance: Instance, path: Path) -> list[Turn]:
     return turns
 
 
+def plan_turns(problem: Problem, plan: Plan) -> list[Turn]:
+    """The order of a plan, with the parts by their index."""
+    index = {part.name: i for i, part in enumerate(problem.parts)}
+    return [
+        Turn(index[move.part], move.move, gap, move.hands)
+        for move, gap in zip(plan.moves, plan.gaps, strict=True)
+    ]
+
+
 def time_order(
     instance: Instance,
     turns: Sequence[Turn],
