@@ -37,6 +37,7 @@ class NewRun:
         recipes: recipe tables by key, adjustments made.
         parts: name and recipe key of each part.
         properties: what is known of each part, such as its temper.
+        away: hours with nobody there, every day, such as "22:00-07:00".
         adjustments: the changes made, as texts for the record.
         hands: people who work.
     """
@@ -45,6 +46,7 @@ class NewRun:
     recipes: Mapping[str, dict[str, Any]]
     parts: Sequence[tuple[str, str]]
     properties: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    away: tuple[str, ...] = ()
     adjustments: tuple[str, ...] = ()
     hands: int = 1
 
@@ -177,6 +179,7 @@ class Driver:
             recipes=new.recipes,
             parts=list(new.parts),
             properties=new.properties,
+            away=new.away,
             adjustments=new.adjustments,
             hands=new.hands,
             speed=self.speed,

@@ -20,6 +20,7 @@ def new_run(
     changes: Sequence[str] = (),
     hands: int = 1,
     about: Sequence[str] = (),
+    away: Sequence[str] = (),
 ) -> NewRun:
     """A run to lay out.
 
@@ -30,6 +31,7 @@ def new_run(
         changes: ``ID.FIELD=VALUE`` for the main recipe, or ``RECIPE:ID.FIELD=VALUE``.
         hands: people who work.
         about: ``PART.PROPERTY=VALUE``, what is known of a part.
+        away: hours with nobody there, such as ``22:00-07:00``.
 
     Raises:
         RecipeError: a recipe or a change that is not right.
@@ -47,6 +49,7 @@ def new_run(
         recipes={key: recipe_table(found) for key, found in done.items()},
         parts=chosen,
         properties=_properties(about),
+        away=tuple(away),
         adjustments=tuple(f"{key}: {a}" for key, found in by_recipe.items() for a in found),
         hands=hands,
     )

@@ -90,6 +90,16 @@ kind = "note"
 ask = "Anything else?"
 """
 
+TEMPERED = SMALL.replace(
+    'low = "20 C"\nhigh = "30 C"\nceiling = "50 C"',
+    'ceiling_from = { property = "temper", margin = "45 F" }',
+).replace(
+    "[[station]]",
+    '[[property]]\nid = "temper"\nask = "At what heat was it tempered?"\n[[station]]',
+    1,
+)
+"""The small recipe for blades, whose temper sets a ceiling."""
+
 
 def small_recipe(text: str = SMALL) -> Recipe:
     """The small recipe, or another one."""

@@ -106,8 +106,24 @@ def test_a_run_without_parts_is_refused() -> None:
 @pytest.mark.parametrize("count", [1, 3])
 def test_every_shipped_recipe_can_be_rehearsed(name: str, count: int) -> None:
     """Each recipe on the shelf comes to its end with one part and with three."""
-    recipe = Shelf().find(name)
-    parts = [(f"part {i}", name) for i in range(count)]
-    for seed in (1, 2, 3):
-        record = rehearse(NewRun(recipe.title, {name: recipe_table(recipe)}, parts), seed)
+    for seed in (1, 2, 3, 4, 5):
+        record = rehearse(_shipped_run(name, count), seed)
         assert record.phase == "complete"
+        assert [part.outcome for part in record.parts] == ["done"] * count
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_one_part_of_a_shipped_recipe_keeps_its_windows(name: str) -> None:
+    """One part and one pair of hands keep every dwell and window of each shipped recipe."""
+    for seed in (1, 2, 3, 4, 5):
+        found = rehearse(_shipped_run(name, 1), seed).deviations
+        assert [one for one in found if one["what"] in ("early", "overstay", "reading")] == []
+
+
+def _shipped_run(name: str, count: int) -> NewRun:
+    """A run of a shipped recipe; what it must know of a part is an ordinary temper."""
+    recipe = Shelf().find(name)
+    names = [f"part {i}" for i in range(count)]
+    known = {part: {prop.id: "200 C" for prop in recipe.property} for part in names}
+    parts = [(part, name) for part in names]
+    return NewRun(recipe.title, {name: recipe_table(recipe)}, parts, properties=known)

@@ -129,6 +129,13 @@ def waiting_part(name: str, recipe: Recipe, release_s: int = 0) -> Part:
     return Part(name, route_of(recipe), release_s)
 
 
+def resting_part(
+    name: str, recipe: Recipe, index: int, *, made: Mapping[str, int] | None = None
+) -> Part:
+    """A part in no station whose work at step ``index`` comes next: sent back, or lifted out."""
+    return Part(name, _route(recipe, visits_of(recipe, index, made)))
+
+
 def dwelling_part(
     name: str,
     recipe: Recipe,

@@ -8,8 +8,9 @@ Rules of order:
 1. Work in hand comes first: there is one pair of hands, and a wet part in them.
 2. Then parts in the middle of a move: nothing waits in the air.
 3. Then what is due, the earliest end of its window first.
-4. Then what will be due, in order of time. A part not begun yet waits for what falls due
-   while it would be worked on.
+4. Then what will be due, in order of time. Without advice, a part not begun yet waits for
+   what falls due while it would be worked on.
+5. With advice, the plan's order goes before the windows' ends in rule 3: it has weighed them.
 """
 
 from __future__ import annotations
@@ -101,19 +102,22 @@ def agenda(
         return (Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=0),)
     if all(part.is_out for part in bench.parts.values()):
         return (Action(ActionKind.COMPLETE, now_ms, command=c.Complete(), rank=0),)
-    actions = [*_part_actions(bench, now_ms, advice or {}), *_station_readings(bench)]
-    actions = [_after_what_falls_due(a, actions, now_ms) for a in actions]
-    return tuple(sorted(_unique(actions), key=lambda a: _urgency(a, now_ms)))
+    told = advice or {}
+    actions = [*_part_actions(bench, now_ms, told), *_station_readings(bench)]
+    actions = [a if a.part in told else _after_what_falls_due(a, actions, now_ms) for a in actions]
+    return tuple(sorted(_unique(actions), key=lambda a: _urgency(a, now_ms, bool(told))))
 
 
-def _urgency(action: Action, now_ms: int) -> tuple[int, int, int, int]:
+def _urgency(action: Action, now_ms: int, planned: bool) -> tuple[int, int, int, int]:
     latest = action.latest_ms if action.latest_ms is not None else FAR_MS
     if action.blocked is not None:
         return (5, action.due_ms, latest, action.move_s)
     if action.rank < 3:
         return (action.rank, action.due_ms, latest, action.move_s)
-    if now_ms >= action.due_ms:
+    if now_ms >= action.due_ms and not planned:
         return (3, latest, action.due_ms, action.move_s)
+    if now_ms >= action.due_ms:
+        return (3, action.due_ms, latest, action.move_s)
     return (4, action.due_ms, latest, action.move_s)
 
 

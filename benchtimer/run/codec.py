@@ -61,7 +61,8 @@ def event_from(kind: str, body: dict[str, Any], *, press: int, t_ms: int, by: st
         raise UnknownEvent(kind, f"missing field {missing[0]}")
     if cls is Created:
         body = {**body, "parts": tuple((name, key) for name, key in body["parts"])}
-        body["adjustments"] = tuple(body.get("adjustments", ()))
+        for name in ("adjustments", "away"):
+            body[name] = tuple(body.get(name, ()))
     return cls(press=press, t_ms=t_ms, by=by, **body)
 
 

@@ -42,6 +42,7 @@ class Created(Event):
         recipes: each recipe's table by its key in this run, adjustments made.
         parts: name and recipe key of each part, in order of their numbers.
         properties: what is known of each part, such as its temper, as texts.
+        away: hours with nobody there, every day, such as "22:00-07:00".
         adjustments: the changes made to the recipes for this run, as texts.
         speed: how many times faster than real it runs; 1 is real, more is practice.
     """
@@ -51,6 +52,7 @@ class Created(Event):
     recipes: dict[str, dict[str, Any]]
     parts: tuple[tuple[str, str], ...]
     properties: dict[str, dict[str, str]] = field(default_factory=dict)
+    away: tuple[str, ...] = ()
     adjustments: tuple[str, ...] = ()
     hands: int = 1
     speed: float = 1

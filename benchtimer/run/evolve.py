@@ -99,6 +99,7 @@ def _(event: e.Created, bench: Bench) -> Bench:
         uid=event.uid,
         hands=event.hands,
         speed=event.speed,
+        away=event.away,
         places=places_of(recipes.values()),
         recipes=recipes,
     )

@@ -25,6 +25,7 @@ def create(
     recipes: Mapping[str, dict[str, Any]],
     parts: list[tuple[str, str]],
     properties: Mapping[str, Mapping[str, str]] | None = None,
+    away: tuple[str, ...] = (),
     adjustments: tuple[str, ...] = (),
     hands: int = 1,
     speed: float = 1,
@@ -34,6 +35,31 @@ def create(
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
     """
+    known = properties or {}
+    check_layout(recipes, parts, known)
+    created = e.Created(
+        press=0,
+        t_ms=now.t_ms,
+        by=now.by,
+        uid=uid,
+        title=safe_text("title", title),
+        recipes=dict(recipes),
+        parts=tuple(parts),
+        properties={name: dict(told) for name, told in known.items()},
+        away=away,
+        adjustments=adjustments,
+        hands=hands,
+        speed=speed,
+    )
+    return [created]
+
+
+def check_layout(
+    recipes: Mapping[str, dict[str, Any]],
+    parts: list[tuple[str, str]],
+    known: Mapping[str, Mapping[str, str]],
+) -> None:
+    """Refuse a run without parts, with bad names, contradicting stations or unknown properties."""
     if not parts:
         raise r.BadValue("Can't lay out a run", "it has no parts", "Name at least one part")
     if len(parts) > MAX_PARTS:
@@ -44,7 +70,6 @@ def create(
         taken.append(name)
         if key not in recipes:
             raise r.UnknownName("recipe", key, list(recipes))
-    known = properties or {}
     read = {key: recipe_from_table(table) for key, table in recipes.items()}
     check_stations(list(read.values()))
     for name in known:
@@ -52,20 +77,6 @@ def create(
             raise r.UnknownName("part", name, taken)
     for name, key in parts:
         check_properties(read[key], name, known.get(name, {}))
-    created = e.Created(
-        press=0,
-        t_ms=now.t_ms,
-        by=now.by,
-        uid=uid,
-        title=safe_text("title", title),
-        recipes=dict(recipes),
-        parts=tuple(parts),
-        properties={name: dict(told) for name, told in known.items()},
-        adjustments=adjustments,
-        hands=hands,
-        speed=speed,
-    )
-    return [created]
 
 
 def check_name(name: str, taken: list[str]) -> None:

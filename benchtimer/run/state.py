@@ -116,6 +116,7 @@ class Bench:
     uid: str = ""
     hands: int = 1
     speed: float = 1
+    away: tuple[str, ...] = ()
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)

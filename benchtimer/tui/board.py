@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -11,14 +12,16 @@ from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
+from textual.worker import Worker, WorkerState, get_current_worker
 
+from benchtimer.advice import Advice
 from benchtimer.bench import Watcher
 from benchtimer.records.export import as_text
 from benchtimer.run import commands as c
 from benchtimer.run.state import OVER
 from benchtimer.tui.alarm import Bell
 from benchtimer.tui.desk import Desk
-from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
+from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.keys import KEYS, footer, help_lines
 from benchtimer.tui.menu import Offer, offers
 from benchtimer.tui.view import Lane, Size, caution_lines, make_board
@@ -87,6 +90,7 @@ class BoardScreen(Screen[None]):
     def on_mount(self) -> None:
         """Begin to tick. A tick looks at the clock; it counts nothing."""
         self.refresh_board()
+        self.call_after_refresh(self.refresh_board)  # the room for the lanes is known now
         self.set_interval(0.2 if self.desk.bench.speed != 1 else 1.0, self.tick)
 
     def on_resize(self) -> None:
@@ -106,6 +110,7 @@ class BoardScreen(Screen[None]):
         else:
             bench.notice_clock()
         self._ring()
+        self._ask_planner()
         if self.is_current:
             self.refresh_board()
 
@@ -120,7 +125,9 @@ class BoardScreen(Screen[None]):
         board = make_board(
             desk.state, desk.actions(stamp), shown, stamp, size,
             name=desk.name, entry=desk.entry, marks=marks,
-            reading=desk.reads_caution(shown, stamp),
+            reading=desk.reading or desk.reads_caution(shown, stamp),
+            end_ms=desk.advice.end_ms,
+            advised=desk.advice.for_bench(desk.state.bench),
         )  # fmt: skip
         self._say("header", board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)
@@ -129,7 +136,7 @@ class BoardScreen(Screen[None]):
         self.set_class(bool(board.caution), "reading-caution")
         self._draw_lanes(board.lanes)
         self._say("stations", board.stations)
-        self._say("message", desk.message)
+        self._say("message", desk.message or desk.warning)
         self._say("undo", board.undo_line)
 
     def _say(self, name: str, text: str, urgency: str | None = None) -> None:
@@ -151,6 +158,35 @@ class BoardScreen(Screen[None]):
             row.say(f"{line}\n{lane.bar}" if tall else line)
             row.press(lane.urgency)
             row.set_class(picked, "picked")
+
+    def _ask_planner(self) -> None:
+        """Ask in a thread, so that no key waits for an answer."""
+        if self.desk.wants_advice():
+            question = self.desk.ask_planner()
+            self.run_worker(
+                partial(self._think, question),
+                thread=True,
+                exclusive=True,
+                group="planner",
+                exit_on_error=False,
+            )
+
+    def _think(self, question: Callable[[Callable[[], bool]], Advice]) -> None:
+        worker = get_current_worker()
+        advice = question(lambda: worker.is_cancelled)
+        if not worker.is_cancelled:
+            self.app.call_from_thread(self._advised, advice)
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """A planner that fails is said; the board goes on by the nearest deadline."""
+        if event.state is WorkerState.ERROR:
+            self.desk.message = (
+                f"The planner failed, the board goes on without: {event.worker.error}"
+            )
+
+    def _advised(self, advice: Advice) -> None:
+        self.desk.heed(advice)
+        self.refresh_board()
 
     def _ring(self) -> None:
         due = self.desk.alarms(self.desk.bench.stamp())
@@ -194,6 +230,7 @@ class BoardScreen(Screen[None]):
 
     def _after_press(self) -> None:
         self._bell.hush()
+        self._ask_planner()
         self.refresh_board()
         if not self.desk.read_only and self.desk.state.bench.phase in OVER:
             self._bench_app.show_end(self.desk)
@@ -280,7 +317,15 @@ class BoardScreen(Screen[None]):
         )
 
     def _name_part(self, key: str) -> None:
-        self._ask("Name of the new part", lambda text: self.desk.press(c.AddPart(text, key)))
+        known = self.desk.state.bench.recipes[key].property
+        asks = [("", "Name of the new part"), *((p.id, p.ask) for p in known)]
+
+        def join(told: dict[str, str]) -> None:
+            name = told.pop("")
+            self.desk.press(c.AddPart(name, key, properties=told))
+            self._after_press()
+
+        ask_in_turn(self.app, asks, join)
 
     def _ask(self, title: str, then: object) -> None:
         def written(text: str | None) -> None:

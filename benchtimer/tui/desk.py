@@ -5,19 +5,23 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
+from benchtimer.advice import Advice, advise, away_windows
 from benchtimer.bench import Driver, Watcher
 from benchtimer.quantity import show_duration
 from benchtimer.recipe.model import Choice, NoteCheck, ReadingCheck, YesNo
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, ActionKind, action_for, agenda
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import State
+from benchtimer.run.state import RunPhase, State
 from benchtimer.store.log import Stamp, StoreError
 
 GUARD_S = 0.4
 """A second press of the confirm key within this time is a slip of a wet glove."""
 
 MAX_ENTRY = 12
+
+ADVICE_S = 10.0
+"""The planner is asked again this often although nothing was pressed: time itself is news."""
 
 ALARMING = frozenset({ActionKind.BEGIN, ActionKind.READING, ActionKind.CAUTION})
 """Actions that somebody has to come to the bench for."""
@@ -31,7 +35,8 @@ class Desk:
         picked: the part picked by hand, if one is.
         entry: what has been typed of a figure.
         message: the last thing that needs saying.
-        reading: a caution is being read before it is due.
+        advice: the planner's word on the run, as last heard.
+        reading: a caution or a station is being read before it is due.
     """
 
     def __init__(
@@ -47,6 +52,9 @@ class Desk:
         self.entry = ""
         self.message = ""
         self.reading = False
+        self.advice = Advice()
+        self._advised_presses = -1
+        self._advised_at = float("-inf")
         self._monotonic = monotonic
         self._guard_s = guard_s
         self._confirmed_at = float("-inf")
@@ -62,8 +70,38 @@ class Desk:
         return self.bench.read_only
 
     def actions(self, stamp: Stamp) -> tuple[Action, ...]:
-        """The agenda."""
-        return agenda(self.state.bench, stamp.noted_ms)
+        """The agenda, as the planner advises."""
+        bench = self.state.bench
+        return agenda(bench, stamp.noted_ms, self.advice.for_bench(bench))
+
+    def wants_advice(self) -> bool:
+        """Whether the planner should be asked: after a press, and when its word is old."""
+        if self.state.bench.phase not in (RunPhase.IDLE, RunPhase.RUNNING):
+            return False
+        old = self._monotonic() - self._advised_at > ADVICE_S
+        return old or self.state.presses != self._advised_presses
+
+    def ask_planner(self) -> Callable[[Callable[[], bool]], Advice]:
+        """The question to the planner, to be asked in another thread with a stop flag."""
+        self._advised_presses = self.state.presses
+        self._advised_at = self._monotonic()
+        bench, stamp, before = self.state.bench, self.bench.stamp(), self.advice
+        away = away_windows(bench.away, stamp)
+
+        def ask(stop: Callable[[], bool]) -> Advice:
+            now_ms = stamp.noted_ms
+            return advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop)
+
+        return ask
+
+    def heed(self, advice: Advice) -> None:
+        """Hear the planner's answer."""
+        self.advice = advice
+
+    @property
+    def warning(self) -> str:
+        """What the planner says can't be avoided any more, and the least bad way."""
+        return " ".join(self.advice.warnings)
 
     def shown(self, stamp: Stamp) -> Action | None:
         """The action of the part picked, or the most pressing one."""
@@ -84,8 +122,10 @@ class Desk:
         action = self.shown(stamp)
         if action is None:
             return None
-        if self._wants_figure(action):
+        if self.takes_figure(action, stamp):
             self._write_figure(action)
+        elif action.kind is ActionKind.READING:
+            self.reading = True
         elif action.kind is ActionKind.ANSWER:
             if isinstance(action.check, NoteCheck):
                 return "write"
@@ -126,8 +166,9 @@ class Desk:
 
     def digit(self, char: str) -> None:
         """A digit, point or minus: part of a figure, the number of an answer, or of a part."""
-        action = self.shown(self.bench.stamp())
-        if action is not None and self._wants_figure(action) and not self.read_only:
+        stamp = self.bench.stamp()
+        action = self.shown(stamp)
+        if action is not None and self.takes_figure(action, stamp):
             self.entry = (self.entry + char)[:MAX_ENTRY]
         elif char.isdecimal() and char != "0":
             self._number(int(char), action)
@@ -210,10 +251,10 @@ class Desk:
         self._confirmed_at = now
         return soon
 
-    @staticmethod
-    def _wants_figure(action: Action) -> bool:
+    def takes_figure(self, action: Action, stamp: Stamp) -> bool:
+        """Whether digits write a figure now: a reading that is due, or was asked for."""
         if action.kind is ActionKind.READING:
-            return True
+            return self.reading or action.is_due(stamp.noted_ms)
         return action.kind is ActionKind.ANSWER and isinstance(action.check, ReadingCheck)
 
     def _write_figure(self, action: Action) -> None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from textual import events
-from textual.app import ComposeResult
+from textual.app import App, ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen
@@ -120,3 +120,29 @@ class TextPage(ModalScreen[None]):
     def action_leave(self) -> None:
         """Back to the board."""
         self.dismiss(None)
+
+
+def ask_in_turn(
+    app: App[None], asks: Sequence[tuple[str, str]], then: Callable[[dict[str, str]], None]
+) -> None:
+    """Ask several questions, one page each, and pass the answers on; leaving one leaves all.
+
+    Args:
+        app: the application.
+        asks: a key and the question for it.
+        then: gets the answers by their keys.
+    """
+
+    def ask(number: int, told: dict[str, str]) -> None:
+        if number == len(asks):
+            then(told)
+            return
+        key, question = asks[number]
+
+        def answered(text: str | None) -> None:
+            if text:
+                ask(number + 1, {**told, key: text})
+
+        app.push_screen(LinePage(question), answered)
+
+    ask(0, {})

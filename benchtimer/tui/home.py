@@ -16,7 +16,7 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.record import local_time
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
-from benchtimer.tui.dialogs import ChoicePage, LinePage
+from benchtimer.tui.dialogs import ChoicePage, LinePage, ask_in_turn
 
 if TYPE_CHECKING:
     from benchtimer.tui.app import BenchApp
@@ -76,14 +76,28 @@ class HomeScreen(Screen[None]):
         )
 
     def _lay_out(self, recipe: str, text: str) -> None:
+        """Ask what the recipe must know of each part, then lay the run out."""
         parts = [part.strip() for part in text.split(",") if part.strip()]
-        bench = self._bench_app.bench
         try:
-            new = new_run(self._bench_app.shelf, recipe, parts)
+            known = self._bench_app.shelf.find(recipe).property
+        except RecipeError as error:
+            self._complain(error)
+            return
+        asks = [(f"{part}.{p.id}", f"{part}: {p.ask}") for part in parts for p in known]
+        ask_in_turn(self.app, asks, lambda told: self._lay_out_with(recipe, parts, told))
+
+    def _lay_out_with(self, recipe: str, parts: list[str], told: dict[str, str]) -> None:
+        bench = self._bench_app.bench
+        about = [f"{key}={value}" for key, value in told.items()]
+        try:
+            new = new_run(self._bench_app.shelf, recipe, parts, about=about)
             if isinstance(bench, Driver):
                 self._bench_app.show_run(bench.lay_out(new))
         except (RecipeError, Refused, StoreError) as error:
-            self.query_one("#message", Static).update(str(error))
+            self._complain(error)
+
+    def _complain(self, error: Exception) -> None:
+        self.query_one("#message", Static).update(str(error))
 
     def action_leave(self) -> None:
         """Leave."""

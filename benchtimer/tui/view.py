@@ -7,7 +7,7 @@ and decide nothing.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
@@ -93,6 +93,8 @@ def make_board(
     entry: str = "",
     marks: Sequence[str] = (),
     reading: bool = False,
+    end_ms: int | None = None,
+    advised: Mapping[str, int] | None = None,
 ) -> Board:
     """The board of a run.
 
@@ -105,7 +107,9 @@ def make_board(
         name: the run's name.
         entry: what has been typed of a figure.
         marks: words for the header, such as PRACTICE.
-        reading: the caution shown is to be read now, in full.
+        reading: the caution or station shown is being read now.
+        end_ms: when the last part is done, by the plan.
+        advised: when each part's next move should begin, by the plan.
     """
     bench = state.bench
     then = [a for a in actions if a != shown]
@@ -113,9 +117,12 @@ def make_board(
         header=header(bench, stamp, size, name, marks),
         next_lines=next_lines(bench, shown, stamp, size, entry, reading=reading),
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
-        then_line=then_line(then, stamp),
+        then_line=then_line(then, stamp, size, end_ms),
         caution=_caution(shown, size) if reading else (),
-        lanes=tuple(_lane(bench, part, stamp, size) for part in bench.parts.values()),
+        lanes=tuple(
+            _lane(bench, part, stamp, size, (advised or {}).get(part.name))
+            for part in bench.parts.values()
+        ),
         stations=stations_line(bench, stamp),
         undo_line=undo_line(state),
     )
@@ -166,7 +173,7 @@ def next_lines(
     number = f" {part.number}" if part is not None else ""
     at = when(action, stamp.noted_ms)
     lines = _large_line(f"{verb(action)}{number}", at, size)
-    if reading and size.height < 40:
+    if reading and action.kind is ActionKind.CAUTION and size.height < 40:
         lines = [f"{verb(action)}{number}  {at}"]
     elif part is not None and size.height >= 34 and _fits(part.name, size.width - 4):
         lines += ["", *large(part.name)]
@@ -211,29 +218,34 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, entry: str, reading: 
     if action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
         left = countdown(action.earliest_ms, stamp.noted_ms)
         return f"Not for another {left} (its least time)   E lifts it early all the same"
-    return confirm_words(bench, action, reading=reading)
+    due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
+    return confirm_words(bench, action, reading=reading or due)
 
 
-def then_line(actions: Sequence[Action], stamp: Stamp) -> str:
-    """What comes after, so that hands can be ready."""
-    told = []
-    for action in actions[:3]:
-        at = when(action, stamp.noted_ms)
-        if action.due_ms - stamp.noted_ms >= 3_600_000:
-            at = clock_time(action.due_ms, stamp)
-        blocked = " (waits)" if action.blocked else ""
-        who = action.part or ""
-        if action.kind is ActionKind.READING:
-            who = action.to_station or ""
-        told.append(f"{at} {verb(action)} {who}{blocked}")
-    return f"then  {'   '.join(told)}" if told else ""
+def then_line(
+    actions: Sequence[Action], stamp: Stamp, size: Size, end_ms: int | None = None
+) -> str:
+    """What comes after, so that hands can be ready, and when all is done by the plan."""
+    told = "   ".join(_then(action, stamp) for action in actions[:3])
+    left = f"then  {told}" if told else ""
+    right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
+    room = size.width - 2 - cell_len(right)
+    return f"{fill(left, room - 2)}  {right}".rstrip() if right else left
 
 
-def _lane(bench: Bench, part: Part, stamp: Stamp, size: Size) -> Lane:
+def _then(action: Action, stamp: Stamp) -> str:
+    at = when(action, stamp.noted_ms)
+    if action.due_ms - stamp.noted_ms >= 3_600_000:
+        at = clock_time(action.due_ms, stamp)
+    who = action.to_station if action.kind is ActionKind.READING else action.part
+    return f"{at} {verb(action)} {who or ''}{' (waits)' if action.blocked else ''}"
+
+
+def _lane(bench: Bench, part: Part, stamp: Stamp, size: Size, lift_ms: int | None) -> Lane:
     now_ms = stamp.noted_ms
     attempt = bench.attempt(part) if not part.is_out else 1
     again = f" #{attempt}" if attempt > 1 else ""
-    left, urgent = _time_left(bench, part, stamp)
+    left, urgent = _time_left(bench, part, stamp, lift_ms)
     room = size.width - len(left) - 4
     name_room = max(10, min(24, size.width // 4))
     words = f"{part.number} {fill(part.name, name_room)}{again} "
@@ -241,19 +253,23 @@ def _lane(bench: Bench, part: Part, stamp: Stamp, size: Size) -> Lane:
     return Lane(part.name, line, f"   {_bar(bench, part, now_ms, size.width - 6)}", urgent)
 
 
-def _time_left(bench: Bench, part: Part, stamp: Stamp) -> tuple[str, str]:
-    """Time until the aim, or beyond the limit; the clock time of a long soak's pull."""
+def _time_left(
+    bench: Bench, part: Part, stamp: Stamp, lift_ms: int | None = None
+) -> tuple[str, str]:
+    """Time until the lift, planned or at the aim; the clock time of a long soak's pull."""
     now_ms = stamp.noted_ms
     step = bench.step_of(part)
     if part.is_out:
         return "", CALM
     if part.phase is PartPhase.IN_HAND:
         return f"{span(now_ms - part.since_ms)} of {span(step.hands_s * 1000)}", NOW
+    if part.phase is PartPhase.WAITING and part.began_ms is None:
+        return (f"take in {countdown(lift_ms, now_ms)}" if lift_ms is not None else ""), CALM
     if part.phase is PartPhase.WAITING:
-        return ("", CALM) if part.began_ms is None else (span(now_ms - part.since_ms), NOW)
+        return span(now_ms - part.since_ms), NOW
     if step.dwell is None:
         return "", CALM
-    aim_ms = part.since_ms + step.dwell.aim_s * 1000
+    aim_ms = lift_ms if lift_ms is not None else part.since_ms + step.dwell.aim_s * 1000
     most_ms = part.since_ms + step.dwell.most_s * 1000 if step.dwell.most_s is not None else None
     if most_ms is not None and now_ms > most_ms:
         return f"LATE {span(now_ms - most_ms)}", LATE
@@ -263,7 +279,7 @@ def _time_left(bench: Bench, part: Part, stamp: Stamp) -> tuple[str, str]:
     left = countdown(aim_ms, now_ms)
     if aim_ms - now_ms >= 3_600_000:
         left = f"{left} → {clock_time(aim_ms, stamp)}"
-    return f"{left} left", WAIT
+    return f"lift in {left}", WAIT
 
 
 def _bar(bench: Bench, part: Part, now_ms: int, room: int) -> str:

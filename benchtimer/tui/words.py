@@ -23,7 +23,7 @@ def span(ms: int) -> str:
 
 def countdown(due_ms: int, now_ms: int) -> str:
     """Time to go, rounded up so that it reads 0:00 only when it is."""
-    return span(-(-(due_ms - now_ms) // 1000) * 1000)
+    return span(max(0, -(-(due_ms - now_ms) // 1000)) * 1000)
 
 
 def clock_time(t_ms: int, stamp: Stamp) -> str:
@@ -117,7 +117,8 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         wears = "SPACE: I have read this and wear the gear"
         return wears if reading else "SPACE shows the caution and its gear"
     if kind is ActionKind.READING:
-        return f"Type the figure in {reading_unit(bench, action)}, SPACE writes it down"
+        typed = f"Type it in {reading_unit(bench, action)}, SPACE writes it down"
+        return typed if reading else "SPACE reads it now"
     if kind is ActionKind.ANSWER and action.check is not None:
         return answer_words(action.check, bench.parts[action.part or ""].properties)
     if kind is ActionKind.FINISH:
@@ -135,7 +136,7 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
         ceiling = ceiling_of(check, properties)
         limits = [("from", check.low), ("to", check.high), ("never above", ceiling)]
         told = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
-        return f"Type the figure in {check.unit_symbol}, SPACE writes it down   {told}".rstrip()
+        return f"{told}   Type it in {check.unit_symbol}, SPACE writes it down".strip()
     return "SPACE opens a line to write" if isinstance(check, NoteCheck) else "Y yes     N no"
 
 

@@ -11,7 +11,7 @@ from benchtimer.run.answers import ceiling_of, judge_answer
 from benchtimer.run.decide import Now, create
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import PartPhase, RunPhase
-from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe, table
+from tests.support import MINUTE, SMALL, TEMPERED, Hands, kinds, small_recipe, table
 
 
 def test_start_runs_an_idle_run() -> None:
@@ -352,16 +352,6 @@ def test_the_fold_of_the_log_is_the_state() -> None:
     hands(c.Begin("bolster"), 9 * MINUTE)
     hands(c.Undo())
     assert fold(hands.events) == hands.state
-
-
-TEMPERED = SMALL.replace(
-    'low = "20 C"\nhigh = "30 C"\nceiling = "50 C"',
-    'ceiling_from = { property = "temper", margin = "45 F" }',
-).replace(
-    "[[station]]",
-    '[[property]]\nid = "temper"\nask = "At what heat was it tempered?"\n[[station]]',
-    1,
-)
 
 
 def test_a_ceiling_can_hang_on_the_part() -> None:

@@ -1,0 +1,264 @@
+"""What the planner advises for a bench at work: where plan and run meet.
+
+The planner thinks in seconds from now and knows no bench; the engine knows no plan. This
+room turns a bench into a planning problem, and a plan into the bench times at which each
+part's next move should begin. It advises; the maker decides, and every press changes the
+problem.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta, timezone
+from math import inf
+
+from benchtimer.plan.from_recipe import (
+    dwelling_part,
+    handled_part,
+    problem_of,
+    resting_part,
+    waiting_part,
+)
+from benchtimer.plan.outcome import Infeasible, Outcome, Plan
+from benchtimer.plan.planner import never, no_clock, replan
+from benchtimer.plan.problem import Away, Part, Problem, ProblemError
+from benchtimer.plan.words import span
+from benchtimer.run import state as run_state
+from benchtimer.run.state import Bench, PartPhase, RunPhase
+from benchtimer.store.log import Stamp
+
+SECONDS = 2.0
+"""How long a re-plan may think; the best plan so far is always there."""
+
+DAYS_AHEAD = 14
+"""Away hours are laid out this many days ahead."""
+
+Stage = tuple[int, str, int]
+"""Where a part was when it was advised: step, phase, since."""
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """The planner's word on a bench.
+
+    Attributes:
+        begin_ms: bench time at which each part's next move should begin.
+        stages: where each part was then; advice for a part that has moved on is void.
+        warnings: overstays that can't be avoided any more, and the least bad way.
+        end_ms: bench time at which the last part is done, by the plan.
+        outcome: the planner's whole answer, if it had one.
+    """
+
+    begin_ms: Mapping[str, int] = field(default_factory=dict)
+    stages: Mapping[str, Stage] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+    end_ms: int | None = None
+    outcome: Outcome | None = None
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan behind it: one that keeps every limit, or the least bad one."""
+        if isinstance(self.outcome, Infeasible):
+            return self.outcome.least_bad
+        return self.outcome.plan if self.outcome is not None else None
+
+    def for_bench(self, bench: Bench) -> dict[str, int]:
+        """The advice that still holds for the bench as it is."""
+        return {
+            name: begin_ms
+            for name, begin_ms in self.begin_ms.items()
+            if name in bench.parts and self.stages.get(name) == stage_of(bench.parts[name])
+        }
+
+
+def stage_of(part: run_state.Part) -> Stage:
+    """Where a part is."""
+    return part.step, part.phase.value, part.since_ms
+
+
+def advise(
+    bench: Bench,
+    now_ms: int,
+    away: Sequence[Away] = (),
+    previous: Advice | None = None,
+    *,
+    seconds: float = SECONDS,
+    clock: Callable[[], float] = no_clock,
+    stop: Callable[[], bool] = never,
+    nodes: float = inf,
+) -> Advice:
+    """Plan the rest of a run.
+
+    Args:
+        bench: the bench as it is.
+        now_ms: bench time.
+        away: hours with nobody there, in seconds from now.
+        previous: the last advice; its order is tried first.
+        seconds: how long to think, on ``clock``.
+        clock: a monotonic clock in seconds.
+        stop: asked now and then whether to give up.
+        nodes: the most states to open.
+    """
+    stages = {part.name: stage_of(part) for part in bench.parts.values()}
+    try:
+        problem = problem_now(bench, now_ms, away)
+        before = previous.plan if previous is not None else None
+        outcome = replan(problem, before, seconds=seconds, clock=clock, stop=stop, nodes=nodes)
+    except ProblemError as error:
+        return Advice(stages=stages, warnings=(f"no plan: {error}",))
+    told = Advice(stages=stages, warnings=_warnings(bench, outcome), outcome=outcome)
+    begins = first_begins(problem, told.plan) if told.plan is not None else {}
+    end_s = told.plan.end_s if told.plan is not None else None
+    return replace(
+        told,
+        begin_ms={name: now_ms + s * 1000 for name, s in begins.items()},
+        end_ms=now_ms + end_s * 1000 if end_s is not None else None,
+    )
+
+
+def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
+    """Which part can't be kept in its window any more, and by how much at best."""
+    if not isinstance(outcome, Infeasible):
+        return ()
+    late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overstay_s]
+    if not late:
+        return outcome.why
+    told = [
+        f"{d.part} {span(d.overstay_s)} too long in {bench.places[d.station].station.title}"
+        for d in late
+    ]
+    return (f"CAN'T BE AVOIDED ANY MORE: {'; '.join(told)}. Least bad: as shown.",)
+
+
+def rehearsing(nodes: int = 2000) -> Callable[[Bench, int], dict[str, int]]:
+    """Advice for simulated hands: limited by states, not by time, so that it repeats itself."""
+    last: list[Advice] = []
+
+    def ask(bench: Bench, now_ms: int) -> dict[str, int]:
+        if bench.phase is not RunPhase.RUNNING:
+            return {}
+        advice = advise(bench, now_ms, previous=last[-1] if last else None, nodes=nodes)
+        last[:] = [advice]
+        return advice.for_bench(bench)
+
+    return ask
+
+
+def problem_now(bench: Bench, now_ms: int, away: Sequence[Away] = ()) -> Problem:
+    """The planning problem of a bench at work; its zero is now.
+
+    Raises:
+        ProblemError: the bench is in a state that no plan can start from.
+    """
+    parts: list[Part] = []
+    free_hands = bench.hands
+    for part in bench.parts.values():
+        if part.is_out:
+            continue
+        in_hand = part.phase is PartPhase.IN_HAND and part.held is None
+        planned = _part(bench, part, now_ms, can_handle=in_hand and free_hands > 0)
+        free_hands -= in_hand
+        if planned is not None:
+            parts.append(planned)
+    closed = [name for name, place in bench.places.items() if place.closed is not None]
+    recipes = list(bench.recipes.values())
+    return problem_of(recipes, parts, hands=bench.hands, away=away, out_of_service=closed)
+
+
+def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> Part | None:
+    """One part as the planner sees it; None if it is laid aside and in nobody's way."""
+    recipe = bench.recipe_of(part)
+    since_s = (part.since_ms - now_ms) // 1000
+    held = part.held is not None
+    if part.phase is PartPhase.DWELLING:
+        return dwelling_part(part.name, recipe, part.step, since_s, held=held, made=part.sent_back)
+    if held:
+        return None
+    if can_handle:
+        return handled_part(part.name, recipe, part.step, -since_s, made=part.sent_back)
+    if part.began_ms is None:
+        return waiting_part(part.name, recipe)
+    return resting_part(part.name, recipe, part.step, made=part.sent_back)
+
+
+def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
+    """When each part's next move begins, in seconds; moves under way are left out."""
+    under_way = {part.name for part in problem.parts if part.moving_s is not None}
+    skip = {p.name: p.moves_made + (p.name in under_way) for p in problem.parts}
+    begins: dict[str, int] = {}
+    for move in plan.moves:
+        if move.move >= skip.get(move.part, 0):
+            begins.setdefault(move.part, move.start_s)
+    return begins
+
+
+def away_windows(hours: Sequence[str], stamp: Stamp) -> list[Away]:
+    """Away hours such as "22:00-07:00" as windows in seconds from now, for two weeks.
+
+    Raises:
+        ValueError: a text that is no pair of times of day.
+    """
+    windows = []
+    for text in hours:
+        begin, end = times_of_day(text)
+        for day in range(-1, DAYS_AHEAD):
+            from_s, to_s = _from_now(day, begin, stamp), _from_now(day, end, stamp)
+            to_s += 86_400 if end <= begin else 0
+            if to_s > 0:
+                windows.append(Away(max(0, from_s), to_s))
+    return _joined(windows)
+
+
+def check_away(hours: Sequence[str]) -> None:
+    """Refuse away hours that are none, or that leave no minute of the day.
+
+    Raises:
+        ValueError: with the text that is wrong, or what they cover together.
+    """
+    taken: set[int] = set()
+    for text in hours:
+        begin, end = times_of_day(text)
+        end += 24 * 60 if end <= begin else 0
+        taken |= {minute % (24 * 60) for minute in range(begin, end)}
+    if len(taken) == 24 * 60:
+        raise ValueError(f"the away hours {', '.join(hours)} cover the whole day; leave some")
+
+
+def times_of_day(text: str) -> tuple[int, int]:
+    """Minutes of the day of "22:00-07:00".
+
+    Raises:
+        ValueError: it is no pair of times of day.
+    """
+    begin, dash, end = text.partition("-")
+    try:
+        pair = tuple(
+            int(hour) * 60 + int(minute)
+            for hour, _, minute in (time.strip().partition(":") for time in (begin, end))
+        )
+    except ValueError:
+        pair = ()
+    if not dash or len(pair) != 2 or not all(0 <= m <= 24 * 60 for m in pair):
+        raise ValueError(f'"{text}" is no pair of times of day; write it like "22:00-07:00"')
+    return pair[0], pair[1]
+
+
+def _from_now(day: int, minutes: int, stamp: Stamp) -> int:
+    """Seconds from now to a time of day, some days from today."""
+    zone = timezone(timedelta(seconds=stamp.offset_s))
+    now = (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=stamp.wall_ms)).astimezone(zone)
+    midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)
+    then = midnight + timedelta(days=day, minutes=minutes)
+    return round((then - now).total_seconds())
+
+
+def _joined(windows: list[Away]) -> list[Away]:
+    """Windows in order, those that touch made one."""
+    joined: list[Away] = []
+    for window in sorted(windows, key=lambda w: w.from_s):
+        if joined and window.from_s <= joined[-1].to_s:
+            last = joined.pop()
+            window = Away(last.from_s, max(last.to_s, window.to_s))
+        joined.append(window)
+    return joined

@@ -1,0 +1,131 @@
+"""What the commands share: exit codes, options, where things are kept."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import platformdirs
+
+from benchtimer.recipe.shelf import Shelf
+
+if TYPE_CHECKING:
+    from benchtimer.bench import NewRun
+
+YES, NO, USAGE, STORE = 0, 1, 2, 3
+"""Exit codes: done; can't be; wrong usage; the log can't be used."""
+
+
+class Wrong(Exception):
+    """A message for the user and the exit code that goes with it."""
+
+    def __init__(self, message: str, code: int) -> None:
+        self.code = code
+        super().__init__(message)
+
+
+def common_options(parser: argparse.ArgumentParser, *, again: bool = False) -> None:
+    """Options that may stand before or behind the command."""
+    default = argparse.SUPPRESS if again else None
+    parser.add_argument("--data", metavar="DIR", default=default, help="the data folder")
+    parser.add_argument("--by", metavar="NAME", default=default, help="who presses the keys")
+    parser.add_argument(
+        "--speed",
+        type=_speed,
+        metavar="X",
+        default=default,
+        help="practice, X times faster than real, in a log of its own",
+    )
+
+
+def _speed(text: str) -> float:
+    try:
+        speed = float(text)
+    except ValueError:
+        speed = 0
+    if not 1 <= speed <= 10_000:
+        raise argparse.ArgumentTypeError(f"{text!r} is no speed from 1 to 10000")
+    return speed
+
+
+def _hands(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text[:4]) <= 20:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of people from 1 to 20")
+    return int(text)
+
+
+def job_options(parser: argparse.ArgumentParser) -> None:
+    """RECIPE PART... and how they are changed for one run."""
+    parser.add_argument("recipe", metavar="RECIPE", help="a name on the shelf, or a path")
+    parser.add_argument("parts", metavar="PART", nargs="+", help="a name, or name=RECIPE")
+    parser.add_argument(
+        "--set",
+        dest="changes",
+        action="append",
+        default=[],
+        metavar="ID.FIELD=VALUE",
+        help='change the recipe for this run only, for example --set black.aim="12 min"',
+    )
+    parser.add_argument(
+        "--about",
+        action="append",
+        default=[],
+        metavar="PART.PROPERTY=VALUE",
+        help='what a recipe needs to know of a part, for example --about "blade.temper=200 C"',
+    )
+    parser.add_argument(
+        "--away",
+        action="append",
+        default=[],
+        metavar="FROM-TO",
+        help="hours with nobody there, every day, like 22:00-07:00; may be given several times",
+    )
+    parser.add_argument("--hands", type=_hands, default=1, metavar="N", help="people who work")
+
+
+def base_folder(arguments: argparse.Namespace) -> Path:
+    """The data folder, chosen or the system's."""
+    chosen = arguments.data or os.environ.get("BENCHTIMER_DATA")
+    return Path(chosen) if chosen else Path(platformdirs.user_data_dir("benchtimer", False))
+
+
+def data_path(arguments: argparse.Namespace) -> Path:
+    """The data folder of the bench asked for: real work or practice."""
+    from benchtimer.bench import data_folder
+
+    return data_folder(base_folder(arguments), arguments.speed or 1)
+
+
+def shop_shelf() -> Shelf:
+    """The shop's own recipes before the shipped ones."""
+    return Shelf(Path(platformdirs.user_config_dir("benchtimer", False)) / "recipes")
+
+
+def who(arguments: argparse.Namespace) -> str:
+    """Who presses the keys."""
+    if arguments.by:
+        return str(arguments.by)
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return "maker"
+
+
+def ordered(job: argparse.Namespace, shelf: Shelf) -> NewRun:
+    """The run that RECIPE PART... and its options ask for."""
+    from benchtimer.orders import new_run
+
+    return new_run(shelf, job.recipe, job.parts, job.changes, job.hands, job.about, _away(job.away))
+
+
+def _away(hours: list[str]) -> list[str]:
+    from benchtimer.advice import check_away
+
+    try:
+        check_away(hours)
+    except ValueError as error:
+        raise Wrong(f"--away {error}", USAGE) from None
+    return hours

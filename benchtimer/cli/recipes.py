@@ -1,0 +1,58 @@
+"""The commands about recipes: check, recipes, show, schema."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from benchtimer.cli.common import NO, YES, shop_shelf
+from benchtimer.recipe.describe import describe
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.reader import read_recipe
+from benchtimer.recipe.schema import recipe_schema
+
+
+def check(arguments: argparse.Namespace) -> int:
+    """Every problem of every file, each with its line."""
+    code = YES
+    for name in arguments.files:
+        try:
+            recipe = read_recipe(Path(name))
+        except RecipeError as error:
+            print(error)
+            code = NO
+        else:
+            print(f"{name}: fine: {recipe.title}, {len(recipe.step)} steps")
+    return code
+
+
+def recipes(arguments: argparse.Namespace) -> int:
+    """What is on the shelf."""
+    lines = []
+    for name, path in shop_shelf().paths().items():
+        try:
+            recipe = read_recipe(path)
+            lines.append({"recipe": name, "revision": recipe.revision, "title": recipe.title})
+        except RecipeError as error:
+            problems = len(error.problems)
+            lines.append({"recipe": name, "title": f"{problems} problems: benchtimer check {path}"})
+    if arguments.json:
+        print(json.dumps(lines, ensure_ascii=False, indent=2))
+    else:
+        width = max((len(str(line["recipe"])) for line in lines), default=0)
+        for line in lines:
+            print(f"{line['recipe']:<{width}}  {line['title']}")
+    return YES
+
+
+def show(arguments: argparse.Namespace) -> int:
+    """One recipe in readable form."""
+    print(describe(shop_shelf().find(arguments.recipe)))
+    return YES
+
+
+def schema(_arguments: argparse.Namespace) -> int:
+    """The recipe format as JSON Schema."""
+    print(json.dumps(recipe_schema(), ensure_ascii=False, indent=2))
+    return YES

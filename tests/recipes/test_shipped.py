@@ -1,0 +1,347 @@
+"""The shipped recipes as a maker would check them: sources, cautions, words, windows."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from benchtimer.plan.from_recipe import plan_problem
+from benchtimer.plan.outcome import Optimal
+from benchtimer.plan.planner import solve
+from benchtimer.quantity import Quantity, parse
+from benchtimer.recipe.model import BUILT_IN_SOURCES, Caution, Recipe, Station
+from benchtimer.recipe.reader import parse_recipe
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.writer import recipe_table, write_recipe
+from benchtimer.trade import abrasive, caustic, etchant, temper, waterbreak
+
+Table = dict[str, Any]
+
+RECIPES = {name: Shelf().find(name) for name in Shelf().paths()}
+TABLES = {name: recipe_table(recipe) for name, recipe in RECIPES.items()}
+WINDOWS = tomllib.loads((Path(__file__).parent / "windows.toml").read_text("utf-8"))["figure"]
+
+WANTED = {
+    "edge-and-assembly",
+    "etch-darken",
+    "fittings-polish",
+    "hot-black",
+    "hot-wax",
+    "slow-rust-blue",
+    "temper-cycles",
+}
+
+HAZARDS = {
+    ("edge-and-assembly", "stones"): "sharp",
+    ("edge-and-assembly", "clamp"): "adhesive",
+    ("etch-darken", "etch"): "acid",
+    ("etch-darken", "neutral"): "acid",
+    ("etch-darken", "soak"): "bare",
+    ("fittings-polish", "wheel"): "gloves",
+    ("hot-black", "cleaner"): "caustic",
+    ("hot-black", "salts"): "caustic",
+    ("hot-black", "boil"): "scalds",
+    ("hot-black", "oil"): "flammable",
+    ("hot-wax", "bench"): "hot steel",
+    ("slow-rust-blue", "box"): "acid",
+    ("slow-rust-blue", "boil"): "scalds",
+    ("slow-rust-blue", "neutral"): "acid",
+    ("slow-rust-blue", "oil"): "oily rags",
+    ("temper-cycles", "oven"): "hot steel",
+}
+"""Stations where work can hurt, with the word that a caution before them must say."""
+
+UNHURT = {("hot-wax", "start")}
+"""Steps at such a station in which nothing is hot, caustic, acid or sharp yet."""
+
+APART = {
+    ("hot-black", "salts"): ("water", "acid", "aluminium", "zinc", "oil", "ammonium"),
+    ("hot-black", "cleaner"): ("water", "acid", "aluminium"),
+    ("etch-darken", "etch"): ("caustic", "bleach", "aluminium"),
+    ("etch-darken", "neutral"): ("lid",),
+    ("slow-rust-blue", "box"): ("caustic", "nitrite", "bleach", "zinc"),
+    ("fittings-polish", "wheel"): ("gloves",),
+    ("hot-wax", "warm"): ("solvent", "water"),
+}
+"""What a caution's list of nevers must name: hot caustic with water, acid, light metals,
+fuel and ammonium (ICSC 0360, 0185, 1120); ferric chloride with bases (ICSC 1499)."""
+
+ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
+
+
+def _figures(data: Table) -> Iterator[tuple[str, Table]]:
+    """Every entry that holds a dwell, a window, a limit, an amount or a count, with its place."""
+    for station in data.get("station", ()):
+        if "temperature" in station:
+            yield f"station.{station['id']}.temperature", station["temperature"]
+    for mix in data.get("mix", ()):
+        for number, item in enumerate(mix["of"], start=1):
+            yield f"mix.{mix['id']}.{number}", item
+    for step in data["step"]:
+        yield f"step.{step['id']}", step  # its hands
+        if "dwell" in step:
+            yield f"step.{step['id']}.dwell", step["dwell"]
+        for check in step.get("check", ()):
+            yield from _check_figures(f"step.{step['id']}.check.{check['id']}", check)
+
+
+def _check_figures(place: str, check: Table) -> Iterator[tuple[str, Table]]:
+    yield place, check
+    for key in ("on_no", "ceiling_from"):
+        if key in check:
+            yield f"{place}.{key}", check[key]
+
+
+def _unmarked(data: Table) -> list[str]:
+    return [place for place, entry in _figures(data) if "source" not in entry]
+
+
+def _marks(data: Any, path: tuple[str, ...] = ()) -> Iterator[str]:
+    """Every source mark anywhere in a recipe."""
+    if isinstance(data, dict):
+        for key, value in data.items():
+            if key == "source" and isinstance(value, str):
+                yield value
+            else:
+                yield from _marks(value, (*path, key))
+    elif isinstance(data, list | tuple):
+        for item in data:
+            yield from _marks(item, path)
+
+
+def _cautions(recipe: Recipe, guarded: str) -> list[Caution]:
+    """The cautions that name a station or a step, or stand before every step at a station."""
+    told = [c for c in recipe.caution if guarded in c.before]
+    steps = [s for s in recipe.step if s.at == guarded and (recipe.id, s.id) not in UNHURT]
+    if not told and steps:
+        told = [c for s in steps for c in recipe.cautions_for(s)]
+        assert all(list(recipe.cautions_for(s)) for s in steps), guarded
+    return told
+
+
+def _words(*cautions: Caution) -> str:
+    return " ".join(f"{c.title} {c.text} {' '.join(c.wear)}" for c in cautions).lower()
+
+
+def test_the_shelf_holds_the_whole_job() -> None:
+    """Every recipe of the job is on the shelf and reads without problems."""
+    assert set(RECIPES) == WANTED
+
+
+@ANY
+def test_every_figure_has_a_source_mark(recipe: Recipe) -> None:
+    """Hands, dwells, windows, limits, amounts and send-backs all say where they come from."""
+    assert _unmarked(TABLES[recipe.id]) == []
+
+
+@ANY
+def test_a_missing_source_mark_is_found(recipe: Recipe) -> None:
+    """Taking the mark off any one figure makes the walk above report just that figure."""
+    data = recipe_table(recipe)
+    for place, entry in _figures(data):
+        mark = entry.pop("source")
+        assert _unmarked(data) == [place]
+        entry["source"] = mark
+
+
+@ANY
+def test_the_walk_reaches_every_quantity(recipe: Recipe) -> None:
+    """Each quantity of the file is in the walk above, sizes of vessels and ways between aside."""
+    data = TABLES[recipe.id]
+    walked = {id(entry) for _, entry in _figures(data)}
+    loose = [path for path, holder in _quantities(data) if id(holder) not in walked]
+    assert {path[0] for path in loose} <= {"walk", "mix"}
+    assert all(path[-1] == "volume" for path in loose if path[0] == "mix")
+
+
+def _quantities(data: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Table]]:
+    if isinstance(data, dict):
+        for key, value in data.items():
+            if isinstance(value, str) and re.fullmatch(r"\d+(\.\d+)? [A-Za-z%/0-9 ]{1,9}", value):
+                yield (*path, key), data
+            else:
+                yield from _quantities(value, (*path, key))
+    elif isinstance(data, list | tuple):
+        for item in data:
+            if isinstance(item, dict):
+                yield from _quantities(item, path)
+
+
+@ANY
+def test_no_verdict_rests_on_memory(recipe: Recipe) -> None:
+    """A figure from memory may be shown as a mix amount, never decide on a part."""
+    for place, entry in _figures(TABLES[recipe.id]):
+        assert entry["source"] != "from-memory" or place.startswith("mix."), place
+
+
+@ANY
+def test_every_source_listed_is_used(recipe: Recipe) -> None:
+    """No recipe lists a source that nothing in it leans on."""
+    used = set(_marks(TABLES[recipe.id])) - set(BUILT_IN_SOURCES)
+    assert used == {source.id for source in recipe.source}
+
+
+@pytest.mark.parametrize(("name", "station"), HAZARDS, ids="/".join)
+def test_a_station_that_can_hurt_has_a_caution_before_it(name: str, station: str) -> None:
+    """Each dangerous station is guarded by a caution that says what the danger is."""
+    told = _cautions(RECIPES[name], station)
+    assert told
+    assert HAZARDS[name, station] in _words(*told)
+
+
+@ANY
+def test_no_hot_station_or_bath_is_left_out(recipe: Recipe) -> None:
+    """Every station with a bath or a window that can scald is in the table of hazards."""
+    for station in recipe.station:
+        if station.bath is not None or _can_scald(station):
+            assert (recipe.id, station.id) in HAZARDS, station.id
+
+
+def _can_scald(station: Station) -> bool:
+    """Water of 54 C burns deep in half a minute (burn-prevention tables)."""
+    return station.temperature is not None and station.temperature.high.base >= 54
+
+
+@ANY
+def test_every_caution_names_gear_and_first_aid(recipe: Recipe) -> None:
+    """Each caution says what to wear, what to do when it went wrong, and where that comes from."""
+    for caution in recipe.caution:
+        assert caution.wear, caution.title
+        assert caution.first_aid, caution.title
+        assert caution.source, caution.title
+
+
+@pytest.mark.parametrize(("name", "guarded"), APART, ids="/".join)
+def test_what_must_never_meet_is_listed(name: str, guarded: str) -> None:
+    """The list of nevers before a dangerous bath names each of its known enemies."""
+    nevers = " ".join(n for c in _cautions(RECIPES[name], guarded) for n in c.never).lower()
+    assert [word for word in APART[name, guarded] if word not in nevers] == []
+
+
+@ANY
+def test_the_data_sheet_goes_first(recipe: Recipe) -> None:
+    """Each recipe puts the data sheet before itself, and disposal of baths under local code."""
+    told = " ".join((recipe.about or "").split())
+    assert "data sheet" in told
+    assert not recipe.mix or "local code" in told
+
+
+def test_gloves_stay_off_at_the_wheel() -> None:
+    """Nothing worn at the buffing wheel is a glove."""
+    caution = next(c for c in RECIPES["fittings-polish"].caution if "wheel" in c.before)
+    gear = [item for item in caution.wear if "glove" in item]
+    assert gear
+    assert all(item.startswith("no gloves") for item in gear)
+
+
+@ANY
+def test_words_are_read_at_a_glance(recipe: Recipe) -> None:
+    """Titles of steps and questions are at most 60 letters, and a question ends in its mark."""
+    asked = [(step, check) for step in recipe.step for check in step.check]
+    assert [step.title for step in recipe.step if len(step.title) > 60] == []
+    assert [check.ask for _, check in asked if len(check.ask) > 60] == []
+    assert all(check.ask.endswith("?") for _, check in asked)
+
+
+@ANY
+def test_nothing_lies_unused(recipe: Recipe) -> None:
+    """Every station is worked at, every mix fills a station, every property limits a reading."""
+    mixes = {station.bath for station in recipe.station} - {None}
+    limits = {
+        check["ceiling_from"]["property"]
+        for step in TABLES[recipe.id]["step"]
+        for check in step.get("check", ())
+        if "ceiling_from" in check
+    }
+    assert {step.at for step in recipe.step} - {None} == {s.id for s in recipe.station}
+    assert mixes == {mix.id for mix in recipe.mix}
+    assert limits == {prop.id for prop in recipe.property}
+
+
+@pytest.mark.parametrize("row", WINDOWS, ids=lambda r: f"{r['recipe']}-{r['of']}-{r['key']}")
+def test_a_key_window_is_the_published_one(row: Table) -> None:
+    """A figure of a recipe equals the value of the source named beside it, and carries its mark."""
+    entry = dict(_figures(TABLES[row["recipe"]]))[row["of"]]
+    found, told = parse(entry[row["key"]]), parse(row["value"])
+    assert found.kind is told.kind
+    if row.get("gives") == "at most":
+        assert found.base <= told.base
+    else:
+        assert found.base == pytest.approx(told.base)
+    assert entry["source"] == row["marked"]
+
+
+def test_windows_agree_with_the_trade_figures() -> None:
+    """The salts' window and the minute of the water-break test are those of the trade figures."""
+    window = RECIPES["hot-black"].station_named("salts").temperature
+    assert window is not None
+    assert (window.low.base, window.high.base) == pytest.approx(caustic.WINDOW_C)
+    for name in ("hot-black", "etch-darken", "slow-rust-blue"):
+        recipe = RECIPES[name]
+        assert recipe.step[recipe.step_index("film")].hands_s == waterbreak.WATCH_S
+
+
+def test_the_etchant_as_mixed_reads_inside_its_limits() -> None:
+    """The mix, by its own hydrometer reading, lies inside the strength that the recipe accepts."""
+    mix = RECIPES["etch-darken"].mix[0]
+    parts = {item.what: item.parts or 0 for item in mix.of}
+    (water,) = (n for what, n in parts.items() if "water, first" in what)
+    (stock,) = (n for what, n in parts.items() if "42 Be" in what)
+    stock_kg = stock * etchant.specific_gravity(42) * etchant.WATER_60F_KG_L
+    strong_pct = etchant.strength_from_baume_pct(42)
+    mixed_pct = strong_pct * stock_kg / (stock_kg + water * etchant.WATER_60F_KG_L)
+    reads = etchant.baume_from_strength(mixed_pct)
+    low, high = _limits("etch-darken", "ready", "strength")
+    assert low.base < reads < high.base
+    said = re.search(r"reads about ([\d.]+) Be", mix.text or "")
+    assert said is not None
+    assert reads == pytest.approx(float(said[1]), abs=0.5)
+
+
+def _limits(name: str, step: str, check: str) -> tuple[Quantity, Quantity]:
+    entry = dict(_figures(TABLES[name]))[f"step.{step}.check.{check}"]
+    return parse(entry["low"]), parse(entry["high"])
+
+
+@pytest.mark.parametrize("temper_c", [150, 200, 250])
+def test_waxing_stays_below_temper_and_first_colour(temper_c: float) -> None:
+    """The warm window lies under the ceiling of an ordinary temper and under the first colour."""
+    entry = dict(_figures(TABLES["hot-wax"]))["step.warm.check.steel"]
+    margin = parse(entry["ceiling_from"]["margin"]).base_span
+    assert margin >= temper.USUAL_MARGIN_C
+    assert parse(entry["high"]).base <= temper_c - margin
+    assert parse(entry["high"]).base < temper.FIRST_COLOUR_C
+
+
+def test_the_grit_ladder_skips_no_grit() -> None:
+    """The polishing steps are a P ladder without a gap, and print the sizes of the table."""
+    steps = [s for s in RECIPES["fittings-polish"].step if re.fullmatch(r"p\d+", s.id)]
+    grits = [abrasive.parse_grit(step.id.upper()) for step in steps]
+    rungs = abrasive.ladder(grits)
+    assert all(rung.verdict is abrasive.StepVerdict.FINE for rung in rungs)
+    for step, grit in zip(steps, grits, strict=True):
+        assert f"{grit.mean_um:g} um" in (step.text or "")
+    for step, (coarse, fine) in zip(steps[1:], pairwise(grits), strict=True):
+        ratio = coarse.mean_um / fine.mean_um
+        assert f"{ratio:.1f} times finer" in (step.text or "")
+
+
+@ANY
+@pytest.mark.parametrize("count", [1, 3])
+def test_one_pair_of_hands_can_carry_it(recipe: Recipe, count: int) -> None:
+    """The planner proves a best day of each recipe with one part and with three."""
+    problem = plan_problem([(f"part {i}", recipe) for i in range(count)])
+    assert isinstance(solve(problem, nodes=20_000), Optimal)
+
+
+@ANY
+def test_a_recipe_reads_back_as_it_is_written(recipe: Recipe) -> None:
+    """Written out and read again, a shipped recipe is the same recipe."""
+    again = parse_recipe(write_recipe(recipe).encode(), name="again.toml", default_id=recipe.id)
+    assert again == recipe

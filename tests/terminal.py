@@ -1,0 +1,99 @@
+"""The real program in a real pseudo-terminal, with a terminal in memory to see its screen."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pty
+import select
+import signal
+import struct
+import sys
+import termios
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pyte
+
+
+class Terminal:
+    """One process of the program on a terminal of its own.
+
+    Args:
+        arguments: the command line behind ``benchtimer``.
+        home: an empty home folder.
+        width: columns.
+        height: rows.
+    """
+
+    def __init__(self, arguments: list[str], home: Path, width: int = 80, height: int = 24) -> None:
+        self.screen = pyte.Screen(width, height)
+        self._stream = pyte.ByteStream(self.screen)
+        self.output = b""
+        environment = {
+            "HOME": str(home),
+            "PATH": os.environ["PATH"],
+            "TERM": "xterm-256color",
+            "LANG": "C.UTF-8",
+            "COLUMNS": str(width),
+            "LINES": str(height),
+        }
+        self.pid, self._fd = pty.fork()
+        if self.pid == 0:
+            command = [sys.executable, "-m", "benchtimer", *arguments]
+            os.execve(sys.executable, command, environment)
+        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
+
+    @property
+    def text(self) -> str:
+        """What stands on the screen."""
+        return "\n".join(self.screen.display)
+
+    def send(self, keys: str) -> None:
+        """Press keys."""
+        os.write(self._fd, keys.encode())
+
+    def wait(self, wanted: str | Callable[[str], bool], seconds: float = 15) -> str:
+        """Read until the screen shows a text, or meets a condition; the screen then.
+
+        Raises:
+            AssertionError: it does not come in time; the screen as it is stands in the message.
+        """
+        good = (lambda text: wanted in text) if isinstance(wanted, str) else wanted
+        until = time.monotonic() + seconds
+        while not good(self.text):
+            left = until - time.monotonic()
+            assert left > 0, f"waited for {wanted!r}:\n{self.text}"
+            self._read(min(left, 0.2))
+        return self.text
+
+    def _read(self, seconds: float) -> None:
+        ready, _, _ = select.select([self._fd], [], [], seconds)
+        if not ready:
+            return
+        try:
+            data = os.read(self._fd, 65_536)
+        except OSError:
+            data = b""  # the process is gone
+        self.output += data
+        self._stream.feed(data)
+
+    def kill(self, signal_number: int = signal.SIGKILL) -> int:
+        """End the process and wait for it; its exit status."""
+        os.kill(self.pid, signal_number)
+        return self.close()
+
+    def close(self) -> int:
+        """Wait for the end of the process, reading what it still says; its exit status."""
+        until = time.monotonic() + 15
+        while time.monotonic() < until:
+            pid, status = os.waitpid(self.pid, os.WNOHANG)
+            if pid:
+                os.close(self._fd)
+                return os.waitstatus_to_exitcode(status)
+            self._read(0.05)
+        os.kill(self.pid, signal.SIGKILL)
+        os.waitpid(self.pid, 0)
+        os.close(self._fd)
+        raise AssertionError(f"it did not end:\n{self.text}")

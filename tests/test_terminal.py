@@ -1,0 +1,111 @@
+"""The program as its user runs it: started, pressed, killed, reopened."""
+
+from __future__ import annotations
+
+import signal
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench import Watcher, data_folder
+from benchtimer.clock import SystemClock
+from benchtimer.run.state import State
+from tests.terminal import Terminal
+
+RUN = ["run", "hot-black", "bolster", "ferrule", "butt cap", "--speed", "5"]
+OPEN = ["--speed", "5"]
+
+
+def _is_logged(home: Path, presses: int, _screen: str) -> bool:
+    return _logged(home).presses == presses
+
+
+# The first presses of the run: start, gear on, the bolster looked over and hung up, gear on,
+# the cleaner's temperature, the bolster scrubbed and put in.
+PRESSES = [" ", " ", " ", "y", " ", " ", "185 ", " ", " ", " "]
+
+
+def _logged(home: Path) -> State:
+    """The state that the log on the disk tells."""
+    folder = home / ".local" / "share" / "benchtimer"
+    watcher = Watcher(data_folder(folder, 5), SystemClock(), speed=5)
+    state = watcher.state(watcher.names[0])
+    watcher.close()
+    return state
+
+
+def test_kill_9_between_any_two_presses_loses_nothing(tmp_path: Path) -> None:
+    """After each press the process is killed; reopened, every press is there and time went on."""
+    terminal = Terminal(RUN, tmp_path)
+    terminal.wait("SPACE starts the run")
+    for number, keys in enumerate(PRESSES, start=1):
+        terminal.send(keys)
+        terminal.wait(partial(_is_logged, tmp_path, number))
+        terminal.kill()
+        killed = _logged(tmp_path)
+        assert killed.presses == number
+        assert [p.number for p in killed.past] == list(range(1, number + 1))
+        terminal = Terminal(OPEN, tmp_path)
+        terminal.wait(f"U takes back: {'started' if number == 1 else ''}")
+        reopened = _logged(tmp_path)
+        assert reopened.bench == killed.bench
+        assert reopened.last_ms >= killed.last_ms
+    terminal.wait("in Hot alkaline cleaner")
+    assert "PRACTICE 5x" in terminal.text
+    terminal.send("q")
+    assert terminal.close() == 0
+
+
+def test_a_second_process_is_told_and_may_look_on(tmp_path: Path) -> None:
+    """The second one is offered the read-only view, in which no key changes anything."""
+    first = Terminal(RUN, tmp_path)
+    first.wait("SPACE starts the run")
+    second = Terminal(OPEN, tmp_path, 60, 20)
+    second.wait("Look on without changing anything?")
+    assert f"process {first.pid}" in second.text.replace("\n", "")
+    second.send("\n")
+    second.wait("LOOKING ON")
+    second.send(" um")
+    first.send(" ")
+    second.wait("GEAR")
+    assert _logged(tmp_path).presses == 1
+    second.send("q")
+    assert second.close() == 0
+    refused = Terminal(OPEN, tmp_path)
+    refused.wait("Look on")
+    refused.send("n\n")
+    assert refused.close() == 3
+    first.kill()
+
+
+@pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGHUP])
+def test_other_signals_lose_nothing_either(tmp_path: Path, ending: signal.Signals) -> None:
+    """A polite end or a closed terminal leaves the log whole and the lease free."""
+    terminal = Terminal(RUN, tmp_path)
+    terminal.wait("SPACE starts the run")
+    terminal.send(" ")
+    terminal.wait("GEAR")
+    terminal.kill(ending)
+    assert _logged(tmp_path).presses == 1
+    again = Terminal(OPEN, tmp_path)
+    again.wait("U takes back: started")
+    again.send("q")
+    assert again.close() == 0
+
+
+def test_the_bell_is_heard(tmp_path: Path) -> None:
+    """When a part falls due the terminal is sent a bell."""
+    terminal = Terminal(RUN, tmp_path)
+    terminal.wait("SPACE starts the run")
+    before = terminal.output.count(b"\x07")
+    terminal.send(" ")
+    terminal.wait(lambda _: terminal.output.count(b"\x07") > before)
+    terminal.kill()
+
+
+def test_control_codes_in_a_name_are_refused(tmp_path: Path) -> None:
+    """A part name that could disturb the terminal never reaches it."""
+    terminal = Terminal(["run", "hot-black", "bad\x1b]0;name\x07"], tmp_path)
+    terminal.wait("U+001B")
+    assert terminal.close() == 1

@@ -1,0 +1,77 @@
+"""A bench in a temporary folder, with a clock that tests move."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench import Driver, NewRun
+from benchtimer.clock import ManualClock
+from benchtimer.recipe.model import Recipe
+from benchtimer.run import commands as c
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.desk import Desk
+from tests.support import MINUTE, small_recipe, table
+
+NOON = 1_770_000_000_000
+
+
+@dataclass
+class Shop:
+    """A driver, its clock and a run with a few parts."""
+
+    folder: Path
+    clock: ManualClock = field(default_factory=lambda: ManualClock(NOON))
+    driver: Driver = field(init=False)
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        self.driver = Driver(self.folder, self.clock)
+
+    def lay_out(
+        self,
+        *names: str,
+        recipe: Recipe | None = None,
+        started: bool = True,
+        properties: dict[str, dict[str, str]] | None = None,
+    ) -> Shop:
+        """Lay out a run of the small recipe, gear on."""
+        told = table(recipe if recipe is not None else small_recipe())
+        parts = [(name, "small") for name in names]
+        new = NewRun("Test", {"small": told}, parts, properties or {})
+        self.name = self.driver.lay_out(new)
+        if started:
+            self.press(c.Start())
+            self.press(c.Acknowledge("Hot tank"))
+        return self
+
+    def press(self, command: c.Command, after_ms: int = 1000) -> None:
+        """Press after a while."""
+        self.clock.advance(after_ms)
+        self.driver.press(self.name, command)
+
+    def to_tank(self, name: str) -> None:
+        """Bring a new part into the tank, which has been read."""
+        self.press(c.Read("tank", "65 C"))
+        self.press(c.Begin(name))
+        self.press(c.Finish(name), MINUTE)
+        self.press(c.Finish(name), 20_000)
+
+    def desk(self) -> Desk:
+        """Somebody in front of the run, with a slow finger."""
+        return Desk(self.driver, self.name, guard_s=0)
+
+    def app(self) -> BenchApp:
+        """The screen."""
+        return BenchApp(self.driver, self.name or None, guard_s=0)
+
+
+@pytest.fixture(name="shop")
+def _shop(tmp_path: Path) -> Iterator[Shop]:
+    """A bench that is closed after the test."""
+    shop = Shop(tmp_path / "bench")
+    yield shop
+    shop.driver.close()

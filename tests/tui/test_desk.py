@@ -1,0 +1,203 @@
+"""What a press means, known without a screen."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.bench import Watcher
+from benchtimer.run import commands as c
+from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.tui.alarm import HUSH_S, REPEAT_S, Bell
+from benchtimer.tui.desk import Desk
+from tests.support import MINUTE
+from tests.tui.conftest import Shop
+
+
+def test_one_key_carries_a_run(shop: Shop) -> None:
+    """Space alone starts, reads the caution, takes the part up and puts it in."""
+    desk = shop.lay_out("bolster", started=False).desk()
+    for _ in range(3):  # start; read the caution is due at once; the reading wants a figure
+        desk.confirm()
+    assert desk.message == "Type the figure first."
+    for char in "65":
+        desk.digit(char)
+    for _ in range(4):
+        desk.confirm()
+        shop.clock.advance(1000)
+    assert desk.state.bench.parts["bolster"].phase is PartPhase.DWELLING
+
+
+def test_a_second_press_within_a_moment_does_nothing(shop: Shop) -> None:
+    """A slip of a wet glove on the large key is no second press."""
+    shop.lay_out("bolster")
+    now = [10.0]
+    desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0], guard_s=0.4)
+    shop.press(c.Read("tank", "65"))
+    steps = []
+    for wait_s in (0, 0.2, 0.5):
+        now[0] += wait_s
+        desk.confirm()
+        steps.append(desk.state.bench.step_of(desk.state.bench.parts["bolster"]).id)
+    assert steps == ["prepare", "prepare", "dip"]
+
+
+def test_too_early_takes_another_key(shop: Shop) -> None:
+    """Before the least time the large key refuses and names the key that lifts all the same."""
+    shop.lay_out("bolster").to_tank("bolster")
+    desk = shop.desk()
+    desk.confirm()
+    assert "Too early" in desk.message
+    assert desk.state.bench.parts["bolster"].station == "tank"
+    desk.early()
+    assert desk.state.bench.parts["bolster"].station is None
+
+
+def test_digits_pick_answer_and_write(shop: Shop) -> None:
+    """A digit is part of a figure, the number of an answer, or of a part, as the board shows."""
+    shop.lay_out("bolster", "ferrule")
+    desk = shop.desk()
+    desk.digit("7")
+    assert desk.entry == "7"
+    desk.rub_out()
+    desk.let_go()
+    shop.press(c.Read("tank", "65"))
+    desk.digit("2")
+    assert desk.picked == "ferrule"
+    desk.digit("9")
+    assert desk.message == "There is no part 9."
+
+
+def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
+    """With a choice open the digit answers it, and a digit without an answer does nothing."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    desk = shop.desk()
+    desk.say(True)
+    for char in "25":
+        desk.digit(char)
+    desk.confirm()
+    desk.confirm()
+    shop.press(c.Begin("bolster"), 120 * MINUTE)
+    desk.digit("7")
+    desk.digit("1")
+    answers = desk.state.bench.parts["bolster"].answers
+    assert answers["colour"].answer == "black"
+    assert desk.confirm() == "write"
+    desk.write("even all over")
+    assert desk.state.bench.parts["bolster"].is_out
+
+
+def test_yes_needs_a_question(shop: Shop) -> None:
+    """Y with no question open changes nothing and says so."""
+    desk = shop.lay_out("bolster").desk()
+    before = desk.state
+    desk.say(True)
+    assert desk.message == "No yes-no question is open."
+    assert desk.state == before
+
+
+def test_a_question_is_not_confirmed_away(shop: Shop) -> None:
+    """The large key does not answer a question."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    desk = shop.desk()
+    desk.confirm()
+    assert desk.message == "Answer the question first."
+
+
+def test_undo_redo_and_back_dating(shop: Shop) -> None:
+    """The correcting keys correct, and a refusal is shown in its own words."""
+    shop.lay_out("bolster").to_tank("bolster")
+    desk = shop.desk()
+    desk.undo()
+    assert desk.state.bench.parts["bolster"].phase is PartPhase.IN_HAND
+    desk.redo()
+    desk.back_date(10)
+    assert desk.message == "Back-dated by 10 s."
+    desk.back_date(3600)
+    assert "is the most" in desk.message
+
+
+def test_arrow_keys_go_round_the_parts(shop: Shop) -> None:
+    """Down and up pick the next part and the one before, round and round."""
+    desk = shop.lay_out("a", "b", "c").desk()
+    picked = []
+    for step in (1, 1, 1, 1, -1, -1):
+        desk.pick_next(step)
+        picked.append(desk.picked)
+    assert picked == ["a", "b", "c", "a", "c", "b"]
+    desk.let_go()
+    desk.pick_next(-1)
+    assert desk.picked == "c"
+
+
+def test_alarms_come_from_every_open_run(shop: Shop) -> None:
+    """A cure of another run that falls due is among the alarms of the one shown."""
+    shop.lay_out("blade").to_tank("blade")
+    first = shop.name
+    shop.lay_out("bolster", started=False)
+    shop.clock.advance(6 * MINUTE)
+    desk = shop.desk()
+    due = desk.alarms(shop.driver.stamp())
+    assert [(name, action.part) for name, action in due] == [(first, "blade")]
+
+
+def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
+    """A desk on the read-only view refuses every press with a reason."""
+    shop.lay_out("bolster").to_tank("bolster")
+    watcher = Watcher(shop.folder, shop.clock)
+    desk = Desk(watcher, shop.name, guard_s=0)
+    desk.undo()
+    desk.press(c.Hold(None))
+    assert desk.message == "Looking on only: nothing can be changed here."
+    assert desk.state.bench.phase is RunPhase.RUNNING
+    assert shop.driver.state(shop.name).bench == desk.state.bench
+    watcher.close()
+
+
+def test_what_was_not_saved_was_not_done(shop: Shop) -> None:
+    """When the disk refuses, the board says so and shows the state of the disk."""
+    desk = shop.lay_out("bolster").desk()
+    shop.driver._log._db.execute("PRAGMA query_only = ON")
+    before = desk.state
+    assert not desk.press(c.Note("words"))
+    assert desk.message.startswith("NOT SAVED, NOT DONE")
+    assert desk.state == before
+
+
+def test_the_bell_rings_at_once_then_repeats_until_done() -> None:
+    """New things ring once together, repeat while due, and stop by themselves."""
+    now = [100.0]
+    bell = Bell(lambda: now[0])
+    assert not bell.should_ring([])
+    assert bell.should_ring([("a",), ("b",)])
+    assert not bell.should_ring([("a",), ("b",)])
+    now[0] += REPEAT_S
+    assert bell.should_ring([("a",)])
+    assert bell.should_ring([("a",), ("c",)])
+    now[0] += REPEAT_S
+    assert not bell.should_ring([])
+
+
+def test_the_bell_waits_while_somebody_works() -> None:
+    """After a press the repetition waits, but something new rings all the same."""
+    now = [100.0]
+    bell = Bell(lambda: now[0])
+    bell.should_ring(["a"])
+    now[0] += REPEAT_S - 1
+    bell.hush()
+    now[0] += 2
+    assert not bell.should_ring(["a"])
+    assert bell.should_ring(["a", "b"])
+    now[0] += HUSH_S + REPEAT_S
+    assert bell.should_ring(["a", "b"])
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_a_picked_part_can_go_ahead_of_its_turn(shop: Shop, count: int) -> None:
+    """The maker decides: a part picked by hand is begun whatever the agenda says."""
+    names = [f"part {i}" for i in range(count + 1)]
+    desk = shop.lay_out(*names).desk()
+    desk.pick_next(-1)
+    desk.confirm()
+    assert desk.state.bench.parts[names[-1]].phase is PartPhase.IN_HAND

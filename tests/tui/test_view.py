@@ -1,0 +1,205 @@
+"""What the board says, known without a screen."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import agenda
+from benchtimer.store.log import Stamp
+from benchtimer.tui.letters import ROWS, can_draw, large, width_of
+from benchtimer.tui.view import Board, Size, clip, fill, make_board
+from benchtimer.tui.words import clock_time, countdown, span
+from tests.support import MINUTE, SMALL, Hands, small_recipe
+
+SIZES = [Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60)]
+
+
+def _stamp(t_ms: int, offset_s: int = 0) -> Stamp:
+    return Stamp(t_ms, "b", t_ms, 1_770_000_000_000 + t_ms, offset_s)
+
+
+def _board(hands: Hands, after_ms: int = 0, size: Size = SIZES[1], entry: str = "") -> Board:
+    stamp = _stamp(hands.now_ms + after_ms)
+    actions = agenda(hands.state.bench, stamp.noted_ms)
+    shown = actions[0] if actions else None
+    return make_board(hands.state, actions, shown, stamp, size, name="run-1", entry=entry)
+
+
+def _dwelling() -> Hands:
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65"))
+    hands.to_tank()
+    return hands
+
+
+def test_a_lift_counts_down_then_says_now_then_late() -> None:
+    """The same action reads as a countdown, as NOW and as LATE, and its urgency follows."""
+    hands = _dwelling()
+    told = [_board(hands, ms) for ms in (MINUTE, 5 * MINUTE, 9 * MINUTE)]
+    assert [b.urgency for b in told] == ["wait", "now", "late"]
+    assert [b.lanes[0].urgency for b in told] == ["wait", "now", "late"]
+    assert [b.lanes[0].line.split()[-2:] for b in told] == [
+        ["in", "4:00"],
+        ["3:00", "spare"],
+        ["LATE", "1:00"],
+    ]
+
+
+def test_the_large_line_is_five_rows_high() -> None:
+    """Verb, number and time stand in letters of five rows wherever they fit."""
+    for size in SIZES[1:]:
+        lines = _board(_dwelling(), MINUTE, size).next_lines
+        assert sum("█" in line for line in lines) >= ROWS
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("name", ["bolster", "[b]x[/]", "刃物の鍔", "🔪 blade", "x" * 200])
+def test_no_line_is_wider_than_the_screen(size: Size, name: str) -> None:
+    """Whatever the parts are called, every line fits, wide characters counted as two."""
+    hands = Hands(names=(name, "ferrule"))
+    hands.to_tank(name)
+    board = _board(hands, MINUTE, size)
+    lines = [board.header, *board.next_lines]
+    lines += [line for lane in board.lanes for line in (lane.line, lane.bar)]
+    assert max(cell_len(line) for line in lines) <= size.width
+
+
+def test_the_confirm_key_says_what_it_will_do() -> None:
+    """Before the key is pressed the board tells what it does."""
+    hands = Hands(names=("bolster",), started=False)
+    assert _board(hands).next_lines[-1] == "SPACE starts the run"
+    hands(c.Start())
+    assert _board(hands).next_lines[-1] == "SPACE shows the caution and its gear"
+    hands(c.Acknowledge("Hot tank"))
+    assert "SPACE writes it down" in _board(hands).next_lines[-1]
+    hands(c.Read("tank", "65"))
+    assert _board(hands).next_lines[-1] == "SPACE: I take bolster now"
+    hands(c.Begin("bolster"))
+    assert _board(hands).next_lines[-1] == "SPACE: bolster is done"
+    hands(c.Finish("bolster"))
+    assert _board(hands).next_lines[-1] == "SPACE: bolster is in Tank"
+    hands(c.Finish("bolster"))
+    assert "Not for another" in _board(hands).next_lines[-1]
+    assert _board(hands, 5 * MINUTE).next_lines[-1] == "SPACE: I lift bolster now"
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    assert _board(hands).next_lines[-1] == "Y yes     N no"
+
+
+def test_a_reading_shows_what_is_typed_and_its_limits() -> None:
+    """While a figure is typed it stands on the board; before, its limits do."""
+    hands = Hands(names=("bolster",))
+    assert "60 C to 70 C" in "\n".join(_board(hands).next_lines)
+    assert _board(hands, entry="65").next_lines[-1].startswith("65_")
+
+
+def test_a_choice_shows_its_numbers() -> None:
+    """Each answer of a choice stands beside the digit that gives it."""
+    hands = _dwelling()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", True))
+    assert "never above 50 C" in _board(hands).next_lines[-1]
+    hands(c.Answer("bolster", "heat", "25 C"))
+    hands(c.Finish("bolster"))
+    hands(c.Begin("bolster"), 120 * MINUTE)
+    assert _board(hands).next_lines[-1] == "1 black   2 grey"
+
+
+def test_attempts_holds_and_blocks_are_shown() -> None:
+    """The lane tells the attempt and the hold; the next action tells what is in its way."""
+    hands = Hands(names=("bolster", "ferrule"))
+    hands(c.Read("tank", "65"))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", False))
+    assert "#2" in _board(hands).lanes[0].line
+    assert "(attempt 2)" in "\n".join(_board(hands).next_lines)
+    hands(c.Hold("bolster", "telephone"))
+    assert "HELD: telephone" in _board(hands).lanes[0].line
+    hands.to_tank("ferrule")
+    hands(c.Resume("bolster"))
+    hands(c.CloseStation("tank", "leaks"))
+    assert "OUT OF SERVICE" in _board(hands).stations
+
+
+def test_a_caution_is_shown_in_full_when_it_is_read() -> None:
+    """Text, gear and the word about the data sheet are all on the board."""
+    hands = Hands(names=("bolster",), geared=False)
+    stamp = _stamp(hands.now_ms)
+    actions = agenda(hands.state.bench, stamp.noted_ms)
+    board = make_board(hands.state, actions, actions[0], stamp, SIZES[1], name="r", reading=True)
+    text = "\n".join(board.caution)
+    assert "It is hot." in text
+    assert "WEAR: gloves" in text
+    assert "data sheet" in text
+
+
+def test_long_soaks_show_the_time_of_the_pull() -> None:
+    """A dwell of hours tells the clock time of its end, with the day if it isn't today."""
+    recipe = small_recipe(SMALL.replace('aim = "2 h"', 'aim = "23 h"'))
+    hands = Hands(names=("bolster",), recipe=recipe)
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", True))
+    hands(c.Answer("bolster", "heat", "25 C"))
+    hands(c.Finish("bolster"))
+    board = _board(hands)
+    assert "→ tomorrow 02:" in board.lanes[0].line
+    assert "tomorrow" in "\n".join(board.next_lines)
+
+
+def test_stations_tell_how_full_and_how_warm() -> None:
+    """Each station shows its parts, its places, and its last reading with its age."""
+    hands = _dwelling()
+    hands(c.Read("tank", "75"))
+    assert _board(hands, MINUTE).stations == "tank 1/1 75C 1:00 ago HIGH   rack 0/4"
+
+
+def test_undo_says_what_it_would_take_back() -> None:
+    """The undo line names the last press in words."""
+    assert _board(_dwelling()).undo_line == "U takes back: bolster into Tank"
+    assert _board(Hands(started=False)).undo_line == "nothing to undo"
+
+
+@pytest.mark.parametrize(
+    ("ms", "text"),
+    [(0, "0:00"), (42_000, "0:42"), (725_000, "12:05"), (25_920_000, "7 h 12"), (-61_000, "1:01")],
+)
+def test_spans_read_across_a_room(ms: int, text: str) -> None:
+    """Spans take the shortest form that can't be misread."""
+    assert span(ms) == text
+
+
+@given(st.integers(1, 10**8))
+def test_a_countdown_is_never_zero_early(ms: int) -> None:
+    """It reads 0:00 only when the time has come."""
+    assert countdown(ms, 0) != "0:00"
+
+
+@pytest.mark.parametrize(
+    ("ahead_min", "text"),
+    [(0, "23:00"), (59, "23:59"), (61, "tomorrow 00:01"), (3 * 1440, "Thu 05 Feb 23:00")],
+)
+def test_clock_times_name_the_day(ahead_min: int, text: str) -> None:
+    """A time that isn't today says which day."""
+    now = Stamp(0, "b", 0, 1_770_069_600_000, 0)  # Monday 2026-02-02 22:00 UTC
+    told = clock_time(ahead_min * MINUTE, Stamp(0, "b", 0, now.wall_ms, 3600))
+    assert told == text
+
+
+@given(st.text(max_size=40), st.integers(0, 30))
+def test_clipping_and_filling_keep_to_the_room(text: str, room: int) -> None:
+    """A clipped text is never wider than its room, and a filled one is just as wide."""
+    assert cell_len(clip(text, room)) <= max(room, 1)
+    assert cell_len(fill(text, room)) == room or room < 1 or cell_len(text) > room
+
+
+@given(st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZabc0123456789 :.,-+/'!?()&%", min_size=1, max_size=12))
+def test_large_letters_are_as_wide_as_they_say(text: str) -> None:
+    """Five rows, all of the width told beforehand."""
+    assert can_draw(text)
+    assert {len(row) for row in large(text)} == {width_of(text)}
+    assert len(large(text)) == ROWS
