@@ -146,17 +146,24 @@ def _add_crew(
 def _add_queues(
     model: cp_model.CpModel, problem: Problem, starts: dict[tuple[int, int], Any]
 ) -> None:
-    """Parts that are alike in everything keep their order: a help that changes no optimum."""
-    alike: dict[Any, int] = {}
+    """Parts that are alike in everything keep their order: a help that changes no optimum.
+
+    So each goes into a station of c slots after the one c places ahead has been taken out.
+    """
+    alike: dict[Any, list[int]] = {}
+    slots = {station.name: station.holds for station in problem.stations}
     for p, part in enumerate(problem.parts):
         key = (part.route, part.release_s, part.moves_made, part.entered_s, part.moving_s)
-        before = alike.get(key)
-        if before is not None:
-            for i in range(len(part.route.moves)):
-                if (p, i) in starts:
-                    gap = part.route.moves[i].hands_s
-                    model.add(starts[p, i] >= starts[before, i] + gap)
-        alike[key] = p
+        ahead = alike.setdefault(key, [])
+        moves, dwells = part.route.moves, part.route.dwells
+        for i in range(len(moves)):
+            if ahead and (p, i) in starts:
+                model.add(starts[p, i] >= starts[ahead[-1], i] + moves[i].hands_s)
+            places = slots[dwells[i].station] if i < len(dwells) else len(ahead) + 1
+            if places <= len(ahead) and (p, i) in starts:
+                out = starts[ahead[-places], i + 1] + moves[i + 1].hands_s
+                model.add(starts[p, i] >= out)
+        ahead.append(p)
 
 
 def solve_reference(
