@@ -10,7 +10,7 @@ of optimality, or that there is no plan.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from math import ceil, inf
 
@@ -23,6 +23,12 @@ from benchtimer.plan.state import Dead, Path, State, append, candidates, root
 
 WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 8192)
 """Widths of the passes. The last keeps the memory of 24 parts below 200 MB."""
+
+
+MEND_FROM = 64
+"""From passes of this width on, the best order is mended between passes."""
+MEND_WIDTH = 8
+MEND_MOVES = 16
 
 
 @dataclass(slots=True)
@@ -72,6 +78,9 @@ class Search:
         self.shortest_last_s = min(
             (instance.hands_of[line.last_m] for line in instance.lines), default=0
         )
+        self.kept: list[tuple[int, int]] = []
+        self.kept_set: set[tuple[int, int]] = set()
+        self.mended: Path = None
         self.begin_before_away = False
         """Whether the very first move must come before the next away window."""
         self.stretches = len(instance.gaps)
@@ -101,8 +110,62 @@ class Search:
                 break
             if first_plan and found.path is not None:
                 break
+            if width >= MEND_FROM:
+                self._mend(start, rank)
         found.closed = found.bound_s >= found.end_s or found.bound_s == inf
         return found
+
+    def _mend(self, start: State, rank: Callable[[State], Rank]) -> None:
+        """Free some moves of the best order and place them anew, the others in their order.
+
+        Freed are the moves of one line, or a stretch of moves. This only looks for better
+        plans; it proves nothing and leaves the bound alone.
+        """
+        found = self.found
+        better = found.path is not self.mended
+        while better and found.path is not None and found.end_s > found.bound_s:
+            better = False
+            order = self._sequence(found.path)
+            for freed in _neighbourhoods(self.instance, order):
+                if self.limits.over() or found.end_s <= found.bound_s:
+                    break
+                before = found.end_s
+                self.kept = [move for i, move in enumerate(order) if i not in freed]
+                self.kept_set = set(self.kept)
+                self._sweep(start, MEND_WIDTH, rank)
+                self.kept, self.kept_set = [], set()
+                if found.end_s < before:
+                    better = True
+                    break
+        self.mended = found.path
+
+    def _sequence(self, path: Path) -> list[tuple[int, int]]:
+        """The order as (move, part of line), oldest first."""
+        steps = []
+        while path is not None:
+            path, m, _ = path
+            steps.append(m)
+        made = self.instance.next_counts()
+        order = []
+        for m in reversed(steps):
+            order.append((m, made[m]))
+            made[m] += 1
+        return order
+
+    def _in_turn(self, state: State, m: int) -> bool:
+        """Whether the move is free, or the next of those that keep their order."""
+        counts = state.counts
+        if (m, counts[m]) not in self.kept_set:
+            return True
+        low, high = 0, len(self.kept)
+        while low < high:
+            middle = (low + high) // 2
+            kept_m, part = self.kept[middle]
+            if counts[kept_m] > part:
+                low = middle + 1
+            else:
+                high = middle
+        return self.kept[low] == (m, counts[m])
 
     def _sweep(self, start: State, width: int, rank: Callable[[State], Rank]) -> tuple[float, bool]:
         """One pass: (smallest bound among states cut or left open, whether it got through)."""
@@ -147,6 +210,8 @@ class Search:
         self.limits.spent_nodes += 1
         gaps = 1 if self.begin_before_away and state.path is None else self.stretches
         for m in candidates(instance, state):
+            if self.kept and not self._in_turn(state, m):
+                continue
             for gap in range(state.gap, gaps):
                 child = append(instance, self.ahead, state, m, gap)
                 if isinstance(child, Dead):
@@ -278,6 +343,15 @@ def _below(a: list[list[float]], b: list[list[float]]) -> bool:
             if x > y:
                 return False
     return True
+
+
+def _neighbourhoods(instance: Instance, order: list[tuple[int, int]]) -> Iterator[set[int]]:
+    """Positions of an order that are freed together: each line, then stretches of moves."""
+    if len(instance.lines) > 1:
+        for line in instance.lines:
+            yield {i for i, (m, _) in enumerate(order) if line.first_m <= m <= line.last_m}
+    for begin in range(0, max(1, len(order) - MEND_MOVES // 2), MEND_MOVES // 2):
+        yield set(range(begin, begin + MEND_MOVES))
 
 
 def replay(search: Search, plan: Plan) -> State | None:
