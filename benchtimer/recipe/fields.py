@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Callable
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, WithJsonSchema
 from pydantic_core import PydanticCustomError
@@ -178,6 +178,15 @@ UnitSymbol = Annotated[
 ]
 Reading = _quantity(*READING_KINDS)
 
+
+def _not_true(value: object) -> object:
+    """Python takes true for 1; a recipe doesn't."""
+    if isinstance(value, bool):
+        raise wrong("it is no number", "1 is wanted")
+    return value
+
+
+One = Annotated[Literal[1], BeforeValidator(_not_true)]
 Whole = Annotated[int, Field(strict=True)]
 Number = Annotated[float, Field(strict=True)]
 Id = Annotated[str, Field(pattern=ID_PATTERN)]

@@ -157,12 +157,12 @@ class _Walk:
         while self._more("]"):
             self._value(self._note(path, (index,), self._next.line))
             index += 1
-            self._comma()
+            self._comma("]")
 
     def _inline_table(self, path: Path) -> None:
         while self._more("}"):
             self._entry(path)
-            self._comma()
+            self._comma("}")
 
     def _more(self, closing: str) -> bool:
         self._skip_newlines()
@@ -171,12 +171,11 @@ class _Walk:
             return False
         return True
 
-    def _comma(self) -> None:
+    def _comma(self, closing: str) -> None:
+        """Go past a comma, or past what has no place here, so that the walk always ends."""
         self._skip_newlines()
-        if self._next.text == ",":
+        if self._next.text != closing:
             self._take()
-        elif self._next.text not in ("]", "}", ""):
-            self._take()  # not TOML; go on, so that the walk ends
 
     def _rest_of_line(self) -> None:
         while self._next.text not in ("\n", ""):

@@ -22,6 +22,7 @@ from benchtimer.recipe.fields import (
     Amount,
     Id,
     Number,
+    One,
     Reading,
     Seconds,
     SomeSeconds,
@@ -209,7 +210,7 @@ class Step(_Entry):
 class Recipe(_Entry):
     """A whole recipe. ``id`` comes from the file's name unless the file says otherwise."""
 
-    schema_: Literal[1] = Field(alias="schema")
+    schema_: One = Field(alias="schema")
     id: Id
     title: Title
     revision: Whole = Field(default=1, ge=1, le=100_000)

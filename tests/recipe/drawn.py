@@ -67,7 +67,8 @@ def rising(draw: st.DrawFn, keys: tuple[str, ...], needed: tuple[str, ...], unit
     kind = next(k for k in KINDS.values() if unit in k.units)
     low = -40.0 if kind.name == "temperature" else 0.0
     chosen = [k for k in keys if k in needed or draw(st.booleans())]
-    values = sorted(draw(st.lists(st.integers(0, 50), min_size=len(keys), max_size=len(keys))))
+    top = int(min(50, (kind.high - low) / kind.units[unit].factor))
+    values = sorted(draw(st.lists(st.integers(0, top), min_size=len(keys), max_size=len(keys))))
     return {k: f"{show_number(low + v)} {unit}" for k, v in zip(chosen, values, strict=False)}
 
 
