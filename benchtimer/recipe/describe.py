@@ -29,7 +29,7 @@ _T = TypeVar("_T")
 
 def describe(recipe: Recipe) -> str:
     """The whole recipe as text: stations, cautions, mixes, steps, sources."""
-    lines = [f"{recipe.title}", f"{recipe.id}, revision {recipe.revision}"]
+    lines = [*_wrap(recipe.title), f"{recipe.id}, revision {recipe.revision}"]
     if recipe.about:
         lines += ["", *_wrap(recipe.about)]
     lines += ["", "Cautions", *_each(recipe, recipe.caution, _caution)] if recipe.caution else []
@@ -81,19 +81,19 @@ def _caution(recipe: Recipe, caution: Caution) -> Iterator[str]:
 
 def _station(recipe: Recipe, station: Station) -> Iterator[str]:
     bath = f", bath {station.bath}" if station.bath else ""
-    yield f"  {station.id}: {station.title}, holds {station.holds}{bath}"
+    yield from _wrap(f"{station.id}: {station.title}, holds {station.holds}{bath}", "  ", "    ")
     if station.text:
         yield from _wrap(station.text, "    ")
     yield from _cite(recipe, station.source)
     if station.temperature:
-        yield f"    {show_window(station.temperature)}"
+        yield from _wrap(show_window(station.temperature), "    ")
         yield from _cite(recipe, station.temperature.source)
 
 
 def _walks(recipe: Recipe) -> Iterator[str]:
     for start, ends in recipe.walk.items():
         for end, seconds in ends.items():
-            yield f"  {start} to {end}: {show_duration(seconds)}"
+            yield from _wrap(f"{start} to {end}: {show_duration(seconds)}", "  ", "    ")
 
 
 def _measured(amount: Quantity) -> str:
@@ -108,7 +108,7 @@ def _parts(parts: float) -> str:
 
 def _mix(recipe: Recipe, mix: Mix) -> Iterator[str]:
     vessel = mix.volume or Quantity(1, "L")
-    yield f"  {mix.id}: {mix.title}, for {vessel}"
+    yield from _wrap(f"{mix.id}: {mix.title}, for {vessel}", "  ", "    ")
     for (what, amount), item in zip(scaled(mix, vessel), mix.of, strict=True):
         how = item.amount if item.amount is not None else _parts(item.parts or 0)
         yield from _wrap(f"{_measured(amount)} {what} ({how})", "    ", "      ")
@@ -129,7 +129,7 @@ def _step(recipe: Recipe, number: int, step: Step) -> Iterator[str]:
         yield from _wrap(f"? {check.ask} {_answers(check)}", "     ", "       ")
         yield from _cite(recipe, check.source, "       ")
     if step.dwell:
-        yield f"     dwell {show_dwell(step.dwell)}"
+        yield from _wrap(f"dwell {show_dwell(step.dwell)}", "     ", "       ")
         yield from _cite(recipe, step.dwell.source, "     ")
 
 
