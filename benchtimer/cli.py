@@ -19,7 +19,7 @@ import platformdirs
 from benchtimer import __version__
 from benchtimer.quantity import nearest, show_duration
 from benchtimer.recipe.describe import describe
-from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.problems import RecipeError, printable
 from benchtimer.recipe.reader import read_recipe
 from benchtimer.recipe.schema import recipe_schema
 from benchtimer.recipe.shelf import Shelf
@@ -277,19 +277,21 @@ def _check(arguments: argparse.Namespace) -> int:
             print(error)
             code = NO
         else:
-            print(f"{name}: fine: {recipe.title}, {len(recipe.step)} steps")
+            print(f"{printable(name)}: fine: {recipe.title}, {len(recipe.step)} steps")
     return code
 
 
 def _recipes(arguments: argparse.Namespace) -> int:
     lines = []
-    for name, path in _shelf().paths().items():
+    for stem, path in _shelf().paths().items():
+        name = printable(stem)
         try:
             recipe = read_recipe(path)
             lines.append({"recipe": name, "revision": recipe.revision, "title": recipe.title})
         except RecipeError as error:
             problems = len(error.problems)
-            lines.append({"recipe": name, "title": f"{problems} problems: benchtimer check {path}"})
+            words = f"{problems} problems: benchtimer check {printable(str(path))}"
+            lines.append({"recipe": name, "title": words})
     if arguments.json:
         print(json.dumps(lines, ensure_ascii=False, indent=2))
     else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -72,6 +73,17 @@ def test_check_goes_through_all_files(run: Run, tmp_path: Path) -> None:
     assert code == NO
     assert out.count(": fine: ") == 2
     assert "check the path" in out
+
+
+def test_a_file_name_that_cannot_be_printed_is_printed_all_the_same(run: Run, shelf: Path) -> None:
+    """Control codes and stray bytes in the name of a file don't reach the terminal."""
+    odd = Path(os.fsdecode(os.fsencode(shelf) + b"/\x1b[31m\xff.toml"))
+    odd.write_text(SMALLEST)
+    for words in (("check", odd), ("recipes",)):
+        code, out, _ = run(*words)
+        assert code == YES
+        assert "?[31m?" in out
+        assert out.replace("\n", "").isprintable()
 
 
 def test_check_without_a_file_is_wrong_usage(run: Run) -> None:
