@@ -42,9 +42,7 @@ def _real_path(loc: Loc) -> Path:
 
 def _is_variant(loc: Loc, i: int) -> bool:
     """Whether a part names the kind of a check, as in ``("check", 0, "reading", "low")``."""
-    return (
-        i >= 2 and loc[i - 2] == "check" and isinstance(loc[i - 1], int) and loc[i] in CHECK_KINDS
-    )
+    return i >= 2 and loc[i - 2] == "check" and loc[i] in CHECK_KINDS
 
 
 _WANTED = {
