@@ -10,11 +10,12 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
-from benchtimer.cli import NO, USAGE, YES, main
+from benchtimer.cli import main
 from benchtimer.recipe.schema import recipe_schema
-from tests.recipe.drawn import SHIPPED, SMALLEST
+from tests.recipe.drawn import SAMPLE, SHIPPED, SMALLEST
 from tests.recipe.test_cases import BAD
 
+YES, NO, USAGE = 0, 1, 2
 Run = Callable[..., tuple[int, str, str]]
 
 
@@ -163,10 +164,13 @@ def test_an_option_that_is_not_there_is_wrong_usage(run: Run) -> None:
 def test_a_rehearsal_runs_the_recipe_as_adjusted(run: Run) -> None:
     """A change for one run reaches the record, and the shelf's recipe stays as it was."""
     change = "black.aim=12 min"
-    code, out, _ = run("rehearse", "hot-black", "bolster", "--seed", "1", "--json", "--set", change)
+    words = ("rehearse", SAMPLE, "bolster", "--seed", "1", "--json")
+    _, plain, _ = run(*words)
+    code, out, _ = run(*words, "--set", change)
     assert code == YES
     assert "12 min" in json.dumps(json.loads(out))
-    assert "aim 10 min, 20 min at most" in run("show", "hot-black")[1]
+    assert "12 min" not in json.dumps(json.loads(plain))
+    assert "aim 10 min, 20 min at most" in run("show", SAMPLE)[1]
 
 
 @pytest.mark.parametrize(
@@ -181,6 +185,6 @@ def test_a_rehearsal_runs_the_recipe_as_adjusted(run: Run) -> None:
 )
 def test_a_change_that_cannot_be_made_is_told(run: Run, change: str, words: str) -> None:
     """A bad adjustment is told on standard error, exit code 1, and nothing runs."""
-    code, out, err = run("rehearse", "hot-black", "bolster", "--set", change)
+    code, out, err = run("rehearse", SAMPLE, "bolster", "--set", change)
     assert (code, out) == (NO, "")
     assert words in err

@@ -18,6 +18,9 @@ Table = dict[str, Any]
 
 SHIPPED = sorted(shipped_folder().glob("*.toml"))
 
+SAMPLE = Path(__file__).parent / "hot-black.toml"
+"""A recipe with something of everything, that stays as it is when the shipped ones grow."""
+
 SMALLEST = """\
 schema = 1
 title = "Wipe"

@@ -11,16 +11,15 @@ from hypothesis import strategies as st
 from benchtimer.recipe.adjust import Adjustment, adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
-from benchtimer.recipe.reader import build_recipe
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.reader import build_recipe, read_recipe
 from benchtimer.recipe.writer import recipe_table
-from tests.recipe.drawn import Table, recipes
+from tests.recipe.drawn import SAMPLE, Table, recipes
 
 
 @pytest.fixture(scope="module")
 def hot_black() -> Recipe:
-    """The shipped recipe for hot-salt blacking."""
-    return Shelf().find("hot-black")
+    """A recipe for hot-salt blacking."""
+    return read_recipe(SAMPLE)
 
 
 def change(recipe: Recipe, *texts: str) -> Table:

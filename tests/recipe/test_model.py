@@ -9,15 +9,14 @@ from benchtimer.quantity import parse
 from benchtimer.recipe.describe import WIDTH, describe
 from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.model import BUILT_IN_SOURCES, ReadingCheck, Recipe, is_no
-from benchtimer.recipe.reader import build_recipe
-from benchtimer.recipe.shelf import Shelf
-from tests.recipe.drawn import SMALLEST, Table, problems, read, recipes
+from benchtimer.recipe.reader import build_recipe, read_recipe
+from tests.recipe.drawn import SAMPLE, SMALLEST, Table, problems, read, recipes
 
 
 @pytest.fixture(scope="module")
 def hot_black() -> Recipe:
-    """The shipped recipe for hot-salt blacking."""
-    return Shelf().find("hot-black")
+    """A recipe for hot-salt blacking."""
+    return read_recipe(SAMPLE)
 
 
 def with_check(text: str) -> str:
