@@ -3,9 +3,9 @@
 Source: NIST Special Publication 811 (2008), appendix B.8, where a factor in bold is exact:
 inch, foot, pound and ounce (avoirdupois), US gallon, quart and fluid ounce, foot per
 minute, and the relation of Fahrenheit and Celsius (section B.8, "degree Fahrenheit").
-The factors were written down from memory and found the same, to the seven digits that
-the table prints, in independent conversion tables. Library: pint, whose default registry
-takes the same definitions.
+The digits were written down from memory; three of them (ounce per gallon, pound per
+gallon, quart) were found the same in independent conversion tables, and all are checked
+against pint, whose default registry takes the same definitions.
 """
 
 from __future__ import annotations
