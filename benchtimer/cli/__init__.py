@@ -50,7 +50,9 @@ class _Parser(argparse.ArgumentParser):
     """Wrong usage in one message, with the nearest right word."""
 
     def error(self, message: str) -> None:  # type: ignore[override]
-        words = message.partition("invalid choice: ")[2].partition(" (")[0].strip("'\"")
+        of_command = message.startswith("argument COMMAND")
+        choice = message.partition("invalid choice: ")[2] if of_command else ""
+        words = choice.partition(" (")[0].strip("'\"")
         near = nearest(words, list(COMMANDS)) if words else None
         hint = f'; did you mean "{near}"?' if near else ""
         known = f"the commands are {', '.join(COMMANDS)}" if words else message

@@ -208,8 +208,10 @@ def _with_what_comes_before(
     bench: Bench, part: Part, action: Action, move: list[Step], *, reading: bool = True
 ) -> Action:
     """A full tank, a caution or a reading stands before the work itself."""
-    if action.to_station is not None:
-        action = replace(action, blocked=obstacle(bench, part, action.to_station))
+    # The work begins at the first station and ends at the last; both need a free place.
+    for station in (move[0].at if move else None, action.to_station):
+        if station is not None and action.blocked is None:
+            action = replace(action, blocked=obstacle(bench, part, station))
     for offset, step in enumerate(move):
         cautions = bench.open_cautions(part, (action.index or 0) + offset)
         if cautions:

@@ -19,8 +19,14 @@ from benchtimer.run import corrections
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import Told, ceiling_of, judge_answer, judge_reading, safe_text
-from benchtimer.run.evolve import recipe_from_table
-from benchtimer.run.layout import MAX_PARTS, check_name, check_properties, check_stations, create
+from benchtimer.run.layout import (
+    MAX_PARTS,
+    check_name,
+    check_properties,
+    check_stations,
+    checked_recipe,
+    create,
+)
 from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
 from benchtimer.run.transitions import PART_ALLOWS, RUN_ALLOWS
@@ -239,7 +245,8 @@ def _after_no(pen: Pen, part: Part, check: Check, told: Told) -> None:
         back = {"from_step": step.id, "to_step": on_no.back_to, "check": check.id}
         pen.write(e.SentBack, part=part.name, **back, count=count + 1, reason=reason)
         return
-    limit = f"sent back {on_no.at_most} times at most"
+    times = f"sent back {on_no.at_most} times at most"
+    limit = times if on_no.at_most else "a no stops the part"
     pen.write(e.Deviated, **body, what="attempts", limit=limit, found=told.shown)
     if part.held is None:
         pen.write(e.Held, part=part.name, reason=f"{check.id}: {limit}; send back, scrap or resume")
@@ -300,7 +307,7 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
     known = pen.bench.recipes
     if command.recipe is None and command.key not in known:
         raise r.UnknownName("recipe", command.key, list(known))
-    joins = known[command.key] if command.recipe is None else recipe_from_table(command.recipe)
+    joins = known[command.key] if command.recipe is None else checked_recipe(command.recipe)
     check_properties(joins, command.part, command.properties)
     if command.recipe is not None:
         if command.key in known:

@@ -134,3 +134,16 @@ def test_a_picked_part_offers_its_work_without_the_reading(name: str) -> None:
     action = action_for(hands.state.bench, hands.part(name), hands.now_ms)
     assert action is not None
     assert action.command == c.Begin(name)
+
+
+def test_work_at_a_taken_bench_waits() -> None:
+    """Work that is done at a station without a dwell waits until that station is free."""
+    at_bench = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "bench"\n').replace(
+        "[[caution]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[caution]]', 1
+    )
+    hands = Hands(recipe=small_recipe(at_bench))
+    hands(c.Read("tank", "65"))
+    hands(c.Begin("bolster"))
+    hands(c.Hold("bolster"))
+    actions = agenda(hands.state.bench, hands.now_ms)
+    assert {a.blocked for a in actions if a.part} == {"Bench is full: bolster"}

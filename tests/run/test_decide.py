@@ -389,3 +389,15 @@ def test_what_a_recipe_must_know_of_a_part_is_asked_for(known: dict[str, str], w
             parts=[("blade", "small")],
             properties={"blade": known},
         )
+
+
+def test_a_check_can_stop_a_part_at_once() -> None:
+    """With at_most = 0 the first no holds the part where it is, for the maker to decide."""
+    stop = SMALL.replace(
+        'back_to = "prepare", at_most = 2, expect = 0.5', 'back_to = "prepare", at_most = 0'
+    )
+    hands = Hands(recipe=small_recipe(stop))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    assert kinds(hands(c.Answer("bolster", "even", False))) == ["Answered", "Deviated", "Held"]
+    assert "a no stops the part" in (hands.part().held or "")
