@@ -72,6 +72,9 @@ class Jackson:
         self.instance = instance
         self.tail_s = bounds.tail_s
         self.work_s = bounds.work_s
+        # Where one line visits a station once, the links through its slots say as much.
+        visits = [place for place in instance.dwell_of if place != NOWHERE]
+        self.has_rivals = len(visits) > len(set(visits))
         self.window = max(3, MOST_JOBS // max(1, instance.moves))
 
     def bound(self, state: State) -> float:
@@ -79,7 +82,7 @@ class Jackson:
         hands, places = self._jobs(state)
         best = preemptive_end(hands) if len(self.instance.gaps) == 1 else self._with_away(hands)
         for place, jobs in enumerate(places):
-            if len(jobs) > 1:
+            if len(jobs) > 1 and self.has_rivals:
                 end = shared_end(jobs, max(self.instance.capacity[place], 1))
                 if end > best:
                     best = end
