@@ -192,3 +192,7 @@ Number = Annotated[float, Field(strict=True)]
 Id = Annotated[str, Field(pattern=ID_PATTERN)]
 Title = Annotated[str, Field(max_length=120), AfterValidator(_plain)]
 Text = Annotated[str, Field(max_length=4000), AfterValidator(_plain_lines)]
+
+# For the shop's settings, which are written the same way.
+Length = _quantity("length")
+Share = _quantity("share")

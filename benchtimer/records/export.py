@@ -9,6 +9,7 @@ from typing import Any
 
 import tomli_w
 
+from benchtimer.bath.fatigue import days
 from benchtimer.quantity import show_duration
 from benchtimer.records.record import FORMAT, PartRecord, Record, Visit
 
@@ -56,6 +57,8 @@ def _text(record: Record) -> Iterator[str]:
         yield f"recipe {key}, revision {table.get('revision', 1)}: {table['title']}"
     for adjustment in record.adjustments:
         yield f"adjusted: {adjustment}"
+    for bath in record.baths:
+        yield f"bath in {bath['station']}: {_bath(bath)}"
     for part in record.parts:
         yield ""
         yield from _part(part)
@@ -68,6 +71,18 @@ def _text(record: Record) -> Iterator[str]:
         text = line.text if line.counts else f"[{line.text}]"
         late = "" if line.at == line.noted_at else f" (written at {line.noted_at[11:19]})"
         yield f"  {line.at}  {text}{late}"
+
+
+def _bath(bath: dict[str, Any]) -> str:
+    """A bath as it was when the run was laid out."""
+    if "age_s" not in bath:
+        return str(bath["bath"])
+    dwell = show_duration(round(bath["dwell_before_s"]))
+    used_up = f", about {100 * bath['used_up']:.2g} % used up" if "used_up" in bath else ""
+    return (
+        f"{bath['bath']} ({bath['of']}), {days(bath['age_s'])} old, "
+        f"{bath['parts_before']} parts and {dwell} of dwell before{used_up}"
+    )
 
 
 def _part(part: PartRecord) -> Iterator[str]:

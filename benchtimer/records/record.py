@@ -99,6 +99,7 @@ class Record:
     corrections: list[dict[str, Any]]
     notes: list[dict[str, Any]]
     lines: list[Line]
+    baths: list[dict[str, Any]] = field(default_factory=list)
 
     @property
     def practice(self) -> bool:
@@ -106,11 +107,13 @@ class Record:
         return self.speed != 1
 
 
-def make_record(entries: Sequence[Entry]) -> Record:
+def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None = None) -> Record:
     """The record of a run.
 
     Args:
         entries: all of the run's log, beginning with the entry that laid it out.
+        baths: its baths as they were at the start (``records.baths``); None if only the
+            run's own log is at hand, which knows their names.
     """
     first = entries[0].event
     if not isinstance(first, e.Created):
@@ -145,7 +148,12 @@ def make_record(entries: Sequence[Entry]) -> Record:
         corrections=_corrections(entries, bench, at),
         notes=_tables(live, e.Noted, at, ("part", "text", "by")),
         lines=_lines(entries, counted, bench, at),
+        baths=list(baths) if baths is not None else _bath_names(first),
     )
+
+
+def _bath_names(first: e.Created) -> list[dict[str, Any]]:
+    return [{"station": station, "bath": name} for station, name in first.baths.items()]
 
 
 class _Times:

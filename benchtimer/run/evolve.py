@@ -99,6 +99,7 @@ def _(event: e.Created, bench: Bench) -> Bench:
         hands=event.hands,
         speed=event.speed,
         away=event.away,
+        baths=event.baths,
         places=places_of(recipes.values()),
         recipes=recipes,
     )

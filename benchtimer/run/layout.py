@@ -30,6 +30,7 @@ def create(
     adjustments: tuple[str, ...] = (),
     hands: int = 1,
     speed: float = 1,
+    baths: Mapping[str, str] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
 
@@ -51,6 +52,7 @@ def create(
         adjustments=adjustments,
         hands=hands,
         speed=speed,
+        baths=dict(baths or {}),
     )
     return [created]
 

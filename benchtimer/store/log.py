@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from benchtimer.run.codec import body_of, event_from, kind_of
 from benchtimer.run.events import Event
+from benchtimer.store.kinds import body_of, event_from, kind_of
 from benchtimer.store.schema import VERSION, migrate, version_of
 
 FILE_NAME = "bench.sqlite3"
@@ -128,17 +128,33 @@ class EventLog:
             self._db.backup(copy)
         copy.close()
 
-    def append(self, run: str, events: Sequence[Event], stamp: Stamp, line: RunLine) -> list[Entry]:
-        """Write the events of one press, all or none, and the run's line in the register.
+    def append(
+        self,
+        run: str,
+        events: Sequence[Event],
+        stamp: Stamp,
+        line: RunLine | None = None,
+        also: Mapping[str, Sequence[Event]] | None = None,
+    ) -> list[Entry]:
+        """Write the events of one press, all or none.
+
+        Args:
+            run: the stream: a run's name, or a bath's stream.
+            events: what happened.
+            stamp: both clocks now.
+            line: the run's line in the register; baths have none.
+            also: events of other streams that happen with them or not at all.
 
         Raises:
             StoreError: nothing was written.
         """
+        streams = [(run, events), *(also or {}).items()]
         try:
             self._db.execute("BEGIN IMMEDIATE")
             try:
-                entries = [self._insert(run, event, stamp) for event in events]
-                self._register(line, entries[-1].seq)
+                entries = [self._insert(name, x, stamp) for name, told in streams for x in told]
+                if line is not None:
+                    self._register(line, entries[len(events) - 1].seq)
                 self._db.execute("COMMIT")
             except BaseException:
                 self._db.execute("ROLLBACK")
@@ -208,6 +224,11 @@ class EventLog:
             RunLine(name, phase, title, tuple(json.loads(parts)), created_ms, offset)
             for name, phase, title, parts, created_ms, offset in self._rows(query, (limit,))
         ]
+
+    def streams(self, prefix: str) -> list[str]:
+        """Names of all streams that begin with a text, in order of name."""
+        query = "SELECT DISTINCT run FROM event WHERE run >= ? AND run < ? ORDER BY run"
+        return [name for (name,) in self._rows(query, (prefix, f"{prefix}\U0010ffff"))]
 
     def names_like(self, prefix: str) -> list[str]:
         """Names of runs that begin with a text, in order."""
