@@ -49,16 +49,17 @@ def _log_list(arguments: argparse.Namespace, log: EventLog) -> int:
 
 
 def _log_run(arguments: argparse.Namespace, log: EventLog) -> int:
+    from benchtimer.bath.events import BathEvent
+    from benchtimer.bathbook import BathBook
     from benchtimer.records.export import as_json, as_text, as_toml
-    from benchtimer.records.record import make_record
 
     runs = log.runs()
     name = runs[0].name if arguments.run == "last" and runs else arguments.run
-    entries = log.entries(name)
+    entries = [x for x in log.entries(name) if not isinstance(x.event, BathEvent)]
     if not entries:
         near = nearest(name, [run.name for run in runs])
         hint = f', did you mean "{near}"?' if near else "; benchtimer log lists them"
         raise Wrong(f'there is no run "{name}"{hint}', NO)
-    record = make_record(entries)
+    record = BathBook(log).record(name)
     print({"text": as_text, "json": as_json, "toml": as_toml}[arguments.format](record))
     return YES
