@@ -200,7 +200,7 @@ def _mix(recipe: Recipe, mix: Mix, shop: Settings) -> Item:
         more.append(f"{in_units(amount, shop)} {what} ({how}{cite})")
     if mix.text:
         more.append(mix.text)
-    text = f"{mix.title} [{mix.id}]: {in_units(volume, shop)}, {whose}"
+    text = f"{mix.title} [{mix.id}]: {_also(volume, shop)}, {whose}"
     return Item(text, tuple(more), _cited(recipe, mix.source))
 
 
@@ -344,6 +344,12 @@ def in_units(quantity: Quantity, shop: Settings) -> str:
         value = quantity.to(SMALL[unit])
     places = 0 if abs(value.value) >= 100 else 1 if abs(value.value) >= 10 else 2
     return f"{show_number(value.value, places)} {value.unit}"
+
+
+def _also(quantity: Quantity, shop: Settings) -> str:
+    """A quantity as the shop measures, with the words it was written in if those differ."""
+    shown = in_units(quantity, shop)
+    return shown if shown == str(quantity) else f"{shown} ({quantity})"
 
 
 def _degrees(quantity: Quantity, shop: Settings, places: int) -> str:

@@ -11,7 +11,7 @@ from benchtimer.bath.state import Bath, History
 from benchtimer.quantity import QuantityError, parse
 from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
-from benchtimer.run.refusals import BadValue, TimeConflict
+from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out
 from benchtimer.trade.etchant import fecl3_g
 from benchtimer.trade.limits import TradeError
 from benchtimer.trade.sheets.etchant import STRENGTH_KINDS, strength_pct
@@ -160,7 +160,7 @@ def _figure(what: str, text: str, kinds: tuple[str, ...]) -> str:
     try:
         quantity = parse(text, kinds[0] if len(kinds) == 1 else None)
     except QuantityError as error:
-        raise BadValue(what, error.reason, error.allowed.capitalize()) from None
+        raise BadValue(what, error.reason, as_way_out(error.allowed)) from None
     if quantity.kind.name not in kinds:
         raise BadValue(
             what, f'"{quantity.unit}" is a unit of {quantity.kind.name}',

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import sys
 import tempfile
 import tomllib
@@ -191,8 +192,13 @@ def _placed(text: str, path: tuple[str, ...], value: Any, data: dict[str, Any]) 
         at = (finder.line_of(path) or 1) - 1
         lines[at : at + _length(lines, at)] = [line]
     elif len(path) == 1:
+        example = re.compile(rf"#\s*{re.escape(path[0])}\s*=")
         headers = (i for i, told in enumerate(lines) if told.lstrip().startswith("["))
         at = next(headers, len(lines))
+        shown = next((i for i, told in enumerate(lines[:at]) if example.match(told)), None)
+        if shown is not None:  # the line that shows how it is written
+            lines[shown] = line
+            return "\n".join(lines) + "\n"
         while at and (not lines[at - 1].strip() or lines[at - 1].lstrip().startswith("#")):
             at -= 1  # above the words that belong to the table
         lines[at:at] = [line]

@@ -129,4 +129,4 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
             parse(known[name], prop.kind)
         except QuantityError as error:
             what = f"Can't take the {name} of {part}"
-            raise r.BadValue(what, error.reason, error.allowed.capitalize()) from None
+            raise r.BadValue(what, error.reason, r.as_way_out(error.allowed)) from None
