@@ -247,7 +247,8 @@ def parse(text: str, kind: str | None = None) -> Quantity:
         raise QuantityError(text, kind or "quantity", _wrong_unit(symbol, want), _allowed(want))
     quantity = Quantity(float(match[1]), symbol)
     if not found.low <= quantity.base <= found.high:
-        raise QuantityError(text, kind or found.name, "it is out of all reason", _range(found))
+        allowed = _range(found, symbol)
+        raise QuantityError(text, kind or found.name, "it is out of all reason", allowed)
     return quantity
 
 
@@ -376,9 +377,12 @@ def _allowed(kind: Kind | None) -> str:
     return f"write it like {kind.example} (units: {', '.join(kind.units)})"
 
 
-def _range(kind: Kind) -> str:
-    unit = kind.base.symbol
-    return f"between {show_number(kind.low)} {unit} and {show_number(kind.high)} {unit} is accepted"
+def _range(kind: Kind, symbol: str) -> str:
+    """The range accepted, in the unit somebody wrote."""
+    base = kind.base.symbol
+    low, high = (Quantity(limit, base).to(symbol) for limit in (kind.low, kind.high))
+    shown = [f"{show_number(limit.value, 3)} {symbol}" for limit in (low, high)]
+    return f"between {shown[0]} and {shown[1]} is accepted"
 
 
 def _wrong_unit(symbol: str, want: Kind | None) -> str:

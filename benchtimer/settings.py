@@ -30,8 +30,6 @@ from benchtimer.quantity import Quantity, nearest
 from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole
 from benchtimer.recipe.lines import LineFinder
 from benchtimer.recipe.problems import Problem, RecipeError, quoted
-from benchtimer.trade.limits import TradeError
-from benchtimer.trade.water import pressure_pa
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
 FILE_NAME = "settings.toml"
@@ -86,14 +84,6 @@ def _wrong(reason: str, allowed: str) -> PydanticCustomError:
     )
 
 
-def _altitude(value: Quantity) -> Quantity:
-    try:
-        pressure_pa(value.base / 1000)
-    except TradeError as error:
-        raise _wrong(str(error), "the shop's height above the sea") from None
-    return value
-
-
 def _diameter(value: Quantity) -> Quantity:
     low, high = (Quantity(1000 * limit, "mm") for limit in DIAMETER_RANGE_M)
     if not low.base <= value.base <= high.base:
@@ -108,7 +98,6 @@ def _more_than_nothing(value: Quantity) -> Quantity:
 
 
 AwayHours = Annotated[Away, BeforeValidator(_read_away), PlainSerializer(str, return_type=str)]
-Altitude = Annotated[Length, AfterValidator(_altitude)]
 Wheel = Annotated[Length, AfterValidator(_diameter)]
 Vessel = Annotated[Volume, AfterValidator(_more_than_nothing)]
 
@@ -160,7 +149,7 @@ class Settings(_Table):
         bath: the shop's limits for its baths, by mix id.
     """
 
-    altitude: Altitude | None = None
+    altitude: Length | None = None
     units: Literal["us", "si"] = "si"
     hands: Whole = Field(default=1, ge=1, le=20)
     away: tuple[AwayHours, ...] = Field(default=(), max_length=12)
