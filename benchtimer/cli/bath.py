@@ -15,6 +15,7 @@ from benchtimer.cli.common import (
     USAGE,
     YES,
     Wrong,
+    common_options,
     data_path,
     shop_settings,
     shop_shelf,
@@ -58,6 +59,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def _common(parser: argparse.ArgumentParser) -> None:
+    common_options(parser, again=True)
     parser.add_argument("name", metavar="NAME", help="the bath's name")
     parser.add_argument(
         "--json", action="store_true", default=argparse.SUPPRESS, help="for programs"

@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 import shutil
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 from benchtimer.cli.common import NO, USAGE, YES, Wrong, shop_settings
 
@@ -22,11 +23,30 @@ def options(parser: argparse.ArgumentParser) -> None:
         "given", metavar="KEY=VALUE", nargs="*", help='like reading="300 F" volume="8 L"'
     )
     parser.add_argument("--json", action="store_true", help="for programs")
-    parser.add_argument(
-        "-h", "--help", dest="explain", action="store_true",
-        help="this; behind a topic: what it asks and answers",
-    )  # fmt: skip
-    parser.set_defaults(parser=parser)
+    parser.add_argument("-h", "--help", action=_Help, help="this; behind a topic: what it asks")
+
+
+class _Help(argparse.Action):
+    """``--help``, which behind a topic tells of that topic."""
+
+    def __init__(self, option_strings: Sequence[str], dest: str, **rest: Any) -> None:
+        super().__init__(option_strings, argparse.SUPPRESS, nargs=0, **rest)
+        del dest
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        """Tell and leave."""
+        from benchtimer.trade.topics import TOPICS
+
+        del values, option_string
+        topic = TOPICS.get(namespace.topic or "")
+        print(describe(topic) if topic is not None else parser.format_help().rstrip())
+        parser.exit()
 
 
 def figure(arguments: argparse.Namespace) -> int:
@@ -38,9 +58,6 @@ def figure(arguments: argparse.Namespace) -> int:
         return _without_topic(arguments)
     try:
         topic = find_topic(arguments.topic)
-        if arguments.explain:
-            print(describe(topic))
-            return YES
         return _work_out(topic, _given(arguments.given), as_json=arguments.json)
     except TradeError as error:
         raise Wrong(str(error), NO) from None
@@ -49,9 +66,7 @@ def figure(arguments: argparse.Namespace) -> int:
 def _without_topic(arguments: argparse.Namespace) -> int:
     from benchtimer.trade.topics import TOPICS
 
-    if arguments.explain:
-        arguments.parser.print_help()
-    elif arguments.json:
+    if arguments.json:
         topics = [{"topic": t.name, "about": t.about} for t in TOPICS.values()]
         print(json.dumps(topics, ensure_ascii=False, indent=2))
     else:
