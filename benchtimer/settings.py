@@ -8,9 +8,8 @@ file is this module's job; where it lies is told by the caller.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -23,17 +22,17 @@ from pydantic import (
     PlainSerializer,
     ValidationError,
 )
-from pydantic_core import ErrorDetails, PydanticCustomError
 
 from benchtimer.bath.fatigue import Limits
-from benchtimer.quantity import Quantity, nearest
-from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole
+from benchtimer.quantity import Quantity
+from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole, wrong
 from benchtimer.recipe.lines import LineFinder
-from benchtimer.recipe.problems import Problem, RecipeError, quoted
+from benchtimer.recipe.loading import MAX_BYTES, load
+from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.shapes import shape_problems
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
 FILE_NAME = "settings.toml"
-MAX_BYTES = 64 * 1024
 DAY_MIN = 24 * 60
 
 
@@ -69,37 +68,24 @@ def _read_away(value: Any) -> Away:
         return value
     match = _AWAY.fullmatch(value) if isinstance(value, str) else None
     if match is None:
-        raise _wrong("hours away go from one time of day to another", 'write them "22:00-07:00"')
+        raise wrong("hours away go from one time of day to another", 'write them "22:00-07:00"')
     hours = [int(match[1]), int(match[3])]
     minutes = [int(match[2]), int(match[4])]
     start, end = (h * 60 + m for h, m in zip(hours, minutes, strict=True))
     if max(minutes) > 59 or max(start, end) > DAY_MIN or start in (end, DAY_MIN):
-        raise _wrong("there are no such hours", "two different times from 00:00 to 24:00")
+        raise wrong("there are no such hours", "two different times from 00:00 to 24:00")
     return Away(start, end)
-
-
-def _wrong(reason: str, allowed: str) -> PydanticCustomError:
-    return PydanticCustomError(
-        "quantity", "{reason}; {allowed}", {"reason": reason, "allowed": allowed}
-    )
 
 
 def _diameter(value: Quantity) -> Quantity:
     low, high = (Quantity(1000 * limit, "mm") for limit in DIAMETER_RANGE_M)
     if not low.base <= value.base <= high.base:
-        raise _wrong("no wheel has that diameter", f"{low} to {high}")
-    return value
-
-
-def _more_than_nothing(value: Quantity) -> Quantity:
-    if value.base <= 0:
-        raise _wrong("a vessel holds more than nothing", 'write it like "6 L" or "2 gal"')
+        raise wrong("no wheel has that diameter", f"{low} to {high}")
     return value
 
 
 AwayHours = Annotated[Away, BeforeValidator(_read_away), PlainSerializer(str, return_type=str)]
 Wheel = Annotated[Length, AfterValidator(_diameter)]
-Vessel = Annotated[Volume, AfterValidator(_more_than_nothing)]
 
 
 class _Table(BaseModel):
@@ -155,7 +141,7 @@ class Settings(_Table):
     away: tuple[AwayHours, ...] = Field(default=(), max_length=12)
     wheels: tuple[Wheel, ...] = Field(default=(), max_length=30)
     by: Title | None = None
-    vessels: dict[Id, Vessel] = Field(default_factory=dict)
+    vessels: dict[Id, Volume] = Field(default_factory=dict)
     bath: dict[Id, BathLimits] = Field(default_factory=dict)
 
     @property
@@ -183,7 +169,7 @@ def settings_text(path: Path) -> str | None:
     """The text of the settings file; None if there is no such file.
 
     Raises:
-        SettingsError: it can't be read.
+        SettingsError: it can't be read, or is no TOML.
     """
     name = str(path)
     try:
@@ -191,16 +177,11 @@ def settings_text(path: Path) -> str | None:
             raw = file.read(MAX_BYTES + 1)
     except FileNotFoundError:
         return None
-    except OSError as error:
-        reason = error.strerror or "it can't be read"
-        raise _one(name, f"the file can't be read: {reason}", "check the path") from None
-    if len(raw) > MAX_BYTES:
-        raise _one(name, f"it is larger than {MAX_BYTES // 1024} KiB", "settings are a short text")
-    try:
-        return raw.decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        raise _one(name, "it is not UTF-8 text", "save it as UTF-8", line) from None
+    except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it
+        reason = getattr(error, "strerror", None) or "no file has such a name"
+        problem = Problem("the file", f"the file can't be read: {reason}", "check the path")
+        raise SettingsError(name, [problem]) from None
+    return _load(raw, name)[1]
 
 
 def parse_settings(text: str, name: str) -> Settings:
@@ -218,8 +199,9 @@ def parse_settings(text: str, name: str) -> Settings:
         return Settings.model_validate(data)
     except ValidationError as error:
         finder = LineFinder(text)
-        details = error.errors(include_url=False)
-        raise SettingsError(name, [_problem(d, finder) for d in details]) from None
+        found = shape_problems(error, data, lambda loc: known_keys(loc[:-1]))
+        told = [replace(problem, line=finder.line_of(path)) for path, problem in found]
+        raise SettingsError(name, told) from None
 
 
 def parse_table(text: str, name: str) -> dict[str, Any]:
@@ -228,57 +210,17 @@ def parse_table(text: str, name: str) -> dict[str, Any]:
     Raises:
         SettingsError: it is not TOML.
     """
+    return _load(text.encode(), name)[0]
+
+
+def _load(raw: bytes, name: str) -> tuple[dict[str, Any], str]:
     try:
-        return tomllib.loads(text)
-    except RecursionError:
-        raise _one(name, "it is nested too deeply", "settings are two levels deep") from None
-    except ValueError as error:
-        words = "".join(c if c.isprintable() else "?" for c in str(error))[:200]
-        at = re.search(r"line (\d+)", words)
-        line = int(at[1]) if at else None
-        raise _one(name, f"it is not TOML: {words}", "see toml.io", line) from None
+        return load(raw, name)
+    except RecipeError as error:
+        raise SettingsError(error.name, error.problems) from None
 
 
-def _one(name: str, found: str, allowed: str, line: int | None = None) -> SettingsError:
-    return SettingsError(name, [Problem("the file", found, allowed, line=line)])
-
-
-_WANTED = {
-    "string_type": "text in quotes",
-    "int_type": "a whole number",
-    "dict_type": "a table",
-    "model_type": "a table",
-    "tuple_type": "a list, like [...]",
-    "literal_error": '"us" or "si"',
-}
-
-
-def _problem(detail: ErrorDetails, finder: LineFinder) -> Problem:
-    path = tuple(part for part in detail["loc"] if part != "[key]")
-    words = [f"number {part + 1}" if isinstance(part, int) else str(part) for part in path]
-    where = ", ".join(quoted(word)[1:-1] for word in words) or "the file"
-    line = finder.line_of(path)
-    found, kind = quoted(detail["input"]), detail["type"]
-    if kind == "extra_forbidden":
-        known = known_keys(tuple(str(part) for part in path[:-1]))
-        key = str(path[-1])
-        owner = ", ".join(words[:-1]) or "the file"
-        return Problem(
-            owner, f"unknown key {quoted(key)}", f"known here: {', '.join(known)}", line,
-            nearest(key, known),
-        )  # fmt: skip
-    if kind in _WANTED:
-        return Problem(where, f"{found} stands here", f"{_WANTED[kind]} is wanted", line)
-    if kind == "string_pattern_mismatch":
-        return Problem(where, found, "small letters, digits and -, 40 at most", line)
-    reason, mark, allowed = detail["msg"].partition("; ")
-    if mark:
-        return Problem(where, f"{found}: {reason}", allowed, line)
-    said = detail["msg"][:1].lower() + detail["msg"][1:]
-    return Problem(where, f"{found} stands here", said, line)
-
-
-def known_keys(path: tuple[str, ...]) -> list[str]:
+def known_keys(path: tuple[str | int, ...]) -> list[str]:
     """The keys that the table at a path may have; none where any mix id may stand."""
     model: type[BaseModel] | None = Settings if not path else None
     if len(path) == 2 and path[0] == "bath":

@@ -11,5 +11,6 @@ import pytest
 def _no_settings(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """The settings of whoever runs the tests are not those of the tests."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("BENCHTIMER_CONFIG", str(tmp_path_factory.mktemp("config")))
+        patch.delenv("BENCHTIMER_CONFIG", raising=False)
+        patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
         yield

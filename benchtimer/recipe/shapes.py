@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
@@ -19,14 +19,26 @@ CHECK_KINDS = ("yes-no", "reading", "choice", "note")
 Loc = tuple[str | int, ...]
 
 
-def shape_problems(error: ValidationError, data: Table) -> Iterator[tuple[Path, Problem]]:
-    """The problems that validation found, each with the path of its entry in the file."""
+def shape_problems(
+    error: ValidationError, data: Table, known: Callable[[Loc], list[str]] | None = None
+) -> Iterator[tuple[Path, Problem]]:
+    """The problems that validation found, each with the path of its entry in the file.
+
+    Args:
+        error: what the model said.
+        data: the file's tables.
+        known: the keys that the table around an unknown key may have; a recipe's if None.
+    """
     for detail in error.errors(include_url=False):
         path = _real_path(detail["loc"])
         if detail["type"] == "missing" and path[-2:] == ("on_no", "at_most"):
             continue  # the rules name this one for what it is: a loop with no way out
         if detail["type"] == "too_short" and _enough(detail):
             continue  # enough entries are there; those that are wrong have their own problems
+        if detail["type"] == "extra_forbidden":
+            keys = (known or _known_keys)(detail["loc"])
+            yield path, _unknown_key(keys, path, data)
+            continue
         yield _shape_problem(detail, path, data)
 
 
@@ -93,8 +105,6 @@ def _shape_problem(detail: ErrorDetails, path: Path, data: Table) -> tuple[Path,
     kind, found = detail["type"], detail["input"]
     context: dict[str, Any] = detail.get("ctx", {})
     where = place(path, data)
-    if kind == "extra_forbidden":
-        return path, _unknown_key(detail["loc"], path, data)
     if kind == "missing":
         return path, _missing(path, data)
     if kind in ("union_tag_invalid", "union_tag_not_found"):
@@ -147,8 +157,7 @@ def _unknown_check(path: Path, found: object, data: Table) -> tuple[Path, Proble
     return (*path, "kind"), Problem(where, words, allowed, near=near)
 
 
-def _unknown_key(loc: Loc, path: Path, data: Table) -> Problem:
-    known = _known_keys(loc)
+def _unknown_key(known: list[str], path: Path, data: Table) -> Problem:
     key = str(path[-1])
     allowed = f"known here: {', '.join(known)}" if known else "leave it out"
     owner = place(path[:-1], data)
