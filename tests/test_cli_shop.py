@@ -262,7 +262,7 @@ def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
     driver = Driver(data, SystemClock())
     error = _no(capsys, "bath", "read", "etch 1", "20", "C", code=3)
     assert "nothing was written" in error
-    assert "Leave the bench first" in error
+    assert "leave the bench first" in error
     assert [b["name"] for b in _json(capsys, "bath", "--json")] == ["etch 1"]
     driver.close()
 

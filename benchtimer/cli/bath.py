@@ -280,7 +280,7 @@ def _write(arguments: argparse.Namespace) -> int:
             folder, SystemClock(), by=by, speed=arguments.speed or 1, limits=shop_settings().limits
         )
     except LeaseTaken as taken:
-        way_out = "Leave the bench first (Q; its runs stay on it), or write a note there"
+        way_out = "Write it there (M, the bath book), or leave the bench first (Q; its runs stay)"
         raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
     try:
         driver.write_bath(arguments.name, command)

@@ -361,6 +361,9 @@ class BoardScreen(Screen[None]):
         elif offer.with_words is not None:
             make = offer.with_words
             self._ask(offer.ask, lambda text: self.desk.press(make(text)))
+        elif offer.in_book is not None:
+            write = offer.in_book
+            self._ask(offer.ask, lambda text: self.desk.write_bath(offer.bath, write(text)))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """A watcher has no keys that change anything."""
