@@ -63,15 +63,16 @@ class BathBook:
 
     def _open_uses(self, now_ms: int) -> list[tuple[str, BathEvent]]:
         found: list[tuple[str, BathEvent]] = []
-        for line in self.log.runs(open_only=True):
-            found += uses(self.log.entries(line.name), now_ms)
+        for run in sorted(set(self.busy().values())):
+            found += uses(self.log.entries(run), now_ms)
         return found
 
     def busy(self) -> dict[str, str]:
         """Which open run uses which bath: run names by bath name."""
         found = {}
         for line in self.log.runs(open_only=True):
-            for name in _tied(self.log.entries(line.name)[0]).values():
+            first = self.log.first_entry(line.name)
+            for name in _tied(first).values() if first is not None else ():
                 found[name] = line.name
         return found
 

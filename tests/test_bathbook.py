@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,8 +16,10 @@ from benchtimer.bench import Driver, NewRun, Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.records.export import as_text
 from benchtimer.run import commands as c
+from benchtimer.run.events import Aborted, Event
 from benchtimer.run.refusals import Refused
-from benchtimer.store.log import StoreError
+from benchtimer.run.state import RunPhase
+from benchtimer.store.log import Entry, Stamp, StoreError
 from tests.support import MINUTE, SMALL, small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -199,14 +202,23 @@ def test_baths_are_no_runs(shop: Shop) -> None:
     shop.driver = Driver(shop.folder, shop.clock)
 
 
-def test_the_end_and_its_booking_are_one(shop: Shop) -> None:
-    """If the end of a run can't be written, neither is its use of the bath."""
+def test_the_end_and_its_booking_are_one(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """If the use of a bath can't be written, the end of the run isn't either."""
     _worked(shop)
-    shop.driver._log._db.execute("PRAGMA query_only = ON")
-    with pytest.raises(StoreError):
+    log = shop.driver._log
+    whole = log._insert
+
+    def fails(run: str, event: Event, stamp: Stamp) -> Entry:
+        if run.startswith("bath/"):
+            raise sqlite3.OperationalError("disk full")
+        return whole(run, event, stamp)
+
+    monkeypatch.setattr(log, "_insert", fails)
+    with pytest.raises(StoreError, match="disk full"):
         shop.press(c.Abort("x"))
-    shop.driver._log._db.execute("PRAGMA query_only = OFF")
-    assert [x for x in shop.driver.baths.entries("brew 1") if x.event.press == 0] == []
+    assert shop.driver.state(shop.run).bench.phase is RunPhase.RUNNING
+    assert [x.event for x in log.entries(shop.run) if isinstance(x.event, Aborted)] == []
+    monkeypatch.undo()
     shop.press(c.Abort("x"))
     assert shop.bath().parts == 2
 

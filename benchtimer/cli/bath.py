@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -181,7 +181,7 @@ def bath(arguments: argparse.Namespace) -> int:
         if arguments.show:
             return _show(arguments, book, baths, now_ms)
         chosen = [b for b in baths.values() if b.is_open or arguments.all]
-        tables = [_table(book, b, now_ms) for b in chosen] if book is not None else []
+        tables = _tables(book, chosen, now_ms) if book is not None else []
     if arguments.json:
         print(json.dumps(tables, ensure_ascii=False, indent=2))
     else:
@@ -212,7 +212,7 @@ def _show(
         near = nearest(name, list(baths))
         hint = f', did you mean "{near}"?' if near else "; benchtimer bath --all lists them"
         raise Wrong(f'the bath book has no bath "{name}"{hint}', NO)
-    table = _table(book, baths[name], now_ms)
+    [table] = _tables(book, [baths[name]], now_ms)
     account = bath_account(name, book.entries(name))
     if arguments.json:
         print(json.dumps(table | {"account": account}, ensure_ascii=False, indent=2))
@@ -237,13 +237,18 @@ def _print_page(table: dict[str, Any], account: list[dict[str, Any]]) -> None:
         print(f"  {line['at']}  {text} ({line['by']})")
 
 
-def _table(book: BathBook, found: Bath, now_ms: int) -> dict[str, Any]:
+def _tables(book: BathBook, found: Sequence[Bath], now_ms: int) -> list[dict[str, Any]]:
     from benchtimer.bath.fatigue import NO_LIMITS
     from benchtimer.records.bathpage import bath_table
 
-    limits = book.limits.get(found.mix or "", NO_LIMITS)
-    busy = book.busy().get(found.name)
-    return bath_table(found, book.entries(found.name), now_ms, limits=limits, busy=busy)
+    busy = book.busy()
+    return [
+        bath_table(
+            each, book.entries(each.name), now_ms,
+            limits=book.limits.get(each.mix or "", NO_LIMITS), busy=busy.get(each.name),
+        )
+        for each in found
+    ]  # fmt: skip
 
 
 @contextmanager
@@ -287,10 +292,10 @@ def _write(arguments: argparse.Namespace) -> int:
         name = arguments.name.strip()
         now_ms = driver.stamp().noted_ms
         found = driver.baths.baths(now_ms).get(name)
-        table = _table(driver.baths, found, now_ms) if found is not None else None
+        tables = _tables(driver.baths, [found] if found is not None else [], now_ms)
     finally:
         driver.close()
-    _say_written(arguments, name, table)
+    _say_written(arguments, name, tables[0] if tables else None)
     return YES
 
 

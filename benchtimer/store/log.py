@@ -194,6 +194,10 @@ class EventLog:
         """
         return list(self._select("WHERE run = ? AND seq > ? ORDER BY seq", (run, after)))
 
+    def first_entry(self, run: str) -> Entry | None:
+        """The entry that a stream begins with."""
+        return next(self._select("WHERE run = ? ORDER BY seq LIMIT 1", (run,)), None)
+
     def last_entry(self) -> Entry | None:
         """The newest entry of all runs."""
         return next(self._select("ORDER BY seq DESC LIMIT 1", ()), None)

@@ -74,7 +74,7 @@ class BenchApp(App[None]):
         """Show one run."""
         desk = Desk(self.bench, name, guard_s=self._guard_s)
         if isinstance(self.bench, Driver):
-            desk.message = "\n".join(self.bench.notices.pop(name, []))
+            desk.message = _in_short(self.bench.notices.pop(name, []))
         screen = BoardScreen(desk)
         if len(self.screen_stack) > 1:
             self.switch_screen(screen)
@@ -100,3 +100,9 @@ class BenchApp(App[None]):
         text = as_text(self.bench.record(desk.name))
         if not isinstance(self.screen, TextPage):
             self.push_screen(TextPage(f"Run {desk.name} is over. The record:", text))
+
+
+def _in_short(notices: list[str]) -> str:
+    """Several notices with their number first, so that one that finds no room is not overlooked."""
+    head = f"{len(notices)} remarks on the baths. " if len(notices) > 1 else ""
+    return head + "\n".join(notices)
