@@ -25,6 +25,7 @@ from benchtimer.plan.outcome import Infeasible, Outcome, Plan
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import Away, Part, Problem, ProblemError
 from benchtimer.plan.words import span
+from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.store.log import Stamp
@@ -228,17 +229,10 @@ def times_of_day(text: str) -> tuple[int, int]:
     Raises:
         ValueError: it is no pair of times of day.
     """
-    begin, dash, end = text.partition("-")
     try:
-        pair = tuple(
-            int(hour) * 60 + int(minute)
-            for hour, _, minute in (time.strip().partition(":") for time in (begin, end))
-        )
-    except ValueError:
-        pair = ()
-    if not dash or len(pair) != 2 or not all(0 <= m <= 24 * 60 for m in pair):
-        raise ValueError(f'"{text}" is no pair of times of day; write it like "22:00-07:00"')
-    return pair[0], pair[1]
+        return parse_hours(text)
+    except QuantityError as error:
+        raise ValueError(f'"{error.text}": {error.reason}; {error.allowed}') from None
 
 
 def _joined(windows: list[Away]) -> list[Away]:

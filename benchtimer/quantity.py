@@ -21,6 +21,9 @@ from typing import Final
 MAX_DURATION_S: Final = 366 * 86_400
 """Longest duration accepted: a year. Anything longer is a slip of the pen."""
 
+DAY_MIN: Final = 24 * 60
+"""Minutes of a day."""
+
 MAX_TEXT: Final = 64
 """Longest text read as a quantity."""
 
@@ -174,6 +177,7 @@ _DEGREES: Final = ("temperature", "strength")  # the kinds whose unit may carry 
 _NUMBER = r"[0-9]{1,12}(?:\.[0-9]{1,9})?"
 _ONE = re.compile(rf"\s*([+-]?{_NUMBER})\s*([^\d\s][^\d]*?[23]?)\s*")
 _PIECE = re.compile(rf"\s*([+-]?{_NUMBER})\s*([^\d\s.]+)\s*")
+_HOURS = re.compile(r"\s*([0-9]{1,2}):([0-9]{2})\s*-\s*([0-9]{1,2}):([0-9]{2})\s*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,6 +279,23 @@ def parse_duration(text: str) -> int:
     if total.denominator != 1:
         raise _no_time(text, "it is not a whole number of seconds")
     return int(total)
+
+
+def parse_hours(text: str) -> tuple[int, int]:
+    """Minutes of the day of two times such as ``"22:00-07:00"``; 24:00 is the end of the day.
+
+    Raises:
+        QuantityError: not two times of day, or twice the same.
+    """
+    allowed = 'write it like "22:00-07:00"'
+    match = _HOURS.fullmatch(text) if len(text) <= MAX_TEXT else None
+    if match is None:
+        raise QuantityError(text, "span of the day", "it is no pair of times of day", allowed)
+    hours, minutes = (int(match[1]), int(match[3])), (int(match[2]), int(match[4]))
+    begin, end = (60 * h + m for h, m in zip(hours, minutes, strict=True))
+    if max(minutes) > 59 or max(begin, end) > DAY_MIN or begin in (end, DAY_MIN):
+        raise QuantityError(text, "span of the day", "there are no such hours", allowed)
+    return begin, end
 
 
 def show_duration(seconds: int) -> str:

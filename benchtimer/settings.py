@@ -7,7 +7,6 @@ file is this module's job; where it lies is told by the caller.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,7 +23,7 @@ from pydantic import (
 )
 
 from benchtimer.bath.fatigue import Limits
-from benchtimer.quantity import Quantity
+from benchtimer.quantity import Quantity, QuantityError, parse_hours
 from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole, wrong
 from benchtimer.recipe.lines import LineFinder
 from benchtimer.recipe.loading import MAX_BYTES, load
@@ -33,7 +32,6 @@ from benchtimer.recipe.shapes import shape_problems
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
 FILE_NAME = "settings.toml"
-DAY_MIN = 24 * 60
 
 
 class SettingsError(RecipeError):
@@ -60,21 +58,13 @@ def _clock(minutes: int) -> str:
     return f"{minutes // 60:02}:{minutes % 60:02}"
 
 
-_AWAY = re.compile(r"\s*(\d{1,2}):(\d\d)\s*-\s*(\d{1,2}):(\d\d)\s*", re.ASCII)
-
-
 def _read_away(value: Any) -> Away:
-    if isinstance(value, Away):
-        return value
-    match = _AWAY.fullmatch(value) if isinstance(value, str) else None
-    if match is None:
-        raise wrong("hours away go from one time of day to another", 'write them "22:00-07:00"')
-    hours = [int(match[1]), int(match[3])]
-    minutes = [int(match[2]), int(match[4])]
-    start, end = (h * 60 + m for h, m in zip(hours, minutes, strict=True))
-    if max(minutes) > 59 or max(start, end) > DAY_MIN or start in (end, DAY_MIN):
-        raise wrong("there are no such hours", "two different times from 00:00 to 24:00")
-    return Away(start, end)
+    if not isinstance(value, str):
+        raise wrong("hours away are text in quotes", 'write them "22:00-07:00"')
+    try:
+        return Away(*parse_hours(value))
+    except QuantityError as error:
+        raise wrong(error.reason, error.allowed) from None
 
 
 def _diameter(value: Quantity) -> Quantity:
