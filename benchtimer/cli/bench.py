@@ -15,6 +15,7 @@ from benchtimer.cli.common import (
     data_path,
     job_options,
     ordered,
+    settings_or_none,
     shop_settings,
     shop_shelf,
     who,
@@ -55,14 +56,14 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
 
     new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job else None
     _need_terminal()
-    folder = data_path(arguments)
+    settings, trouble = (shop_settings(), "") if job else settings_or_none()
     try:
         driver = Driver(
-            folder,
+            data_path(arguments),
             SystemClock(),
-            by=who(arguments),
+            by=who(arguments, settings),
             speed=arguments.speed or 1,
-            limits=shop_settings().limits,
+            limits=settings.limits,
         )
     except LeaseTaken as taken:
         return _offer_to_watch(arguments, taken)
@@ -70,7 +71,9 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
         name = driver.lay_out(new) if new is not None else None
         for notice in driver.notices.get(name or "", []):
             print(f"benchtimer: {notice}", file=sys.stderr)
-        return _show(driver, name)
+        for open_run in driver.names if trouble else []:
+            driver.notices.setdefault(open_run, []).insert(0, trouble)
+        return _show(driver, name, settings.hands)
     finally:
         driver.close()
 
@@ -107,13 +110,13 @@ def watch(arguments: argparse.Namespace) -> int:
     _need_terminal()
     watcher = Watcher(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     try:
-        return _show(watcher, None)
+        return _show(watcher, None, 1)
     finally:
         watcher.close()
 
 
-def _show(bench: Driver | Watcher, name: str | None) -> int:
+def _show(bench: Driver | Watcher, name: str | None, hands: int) -> int:
     from benchtimer.tui.app import BenchApp
 
-    BenchApp(bench, name, shelf=shop_shelf(), hands=shop_settings().hands).run()
+    BenchApp(bench, name, shelf=shop_shelf(), hands=hands).run()
     return YES

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import platformdirs
 
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.settings import FILE_NAME, Settings, read_settings
+from benchtimer.settings import FILE_NAME, Settings, SettingsError, read_settings
 
 if TYPE_CHECKING:
     from benchtimer.bench import NewRun
@@ -137,9 +137,20 @@ def shop_settings() -> Settings:
     return read_settings(settings_path())
 
 
-def who(arguments: argparse.Namespace) -> str:
+def settings_or_none() -> tuple[Settings, str]:
+    """The shop's settings; the defaults and what is wrong if the file is broken.
+
+    A bench with parts in its tanks opens whatever a file beside it says.
+    """
+    try:
+        return shop_settings(), ""
+    except SettingsError as error:
+        return Settings(), str(error)
+
+
+def who(arguments: argparse.Namespace, settings: Settings | None = None) -> str:
     """Who presses the keys."""
-    named = arguments.by or shop_settings().by
+    named = arguments.by or (settings if settings is not None else shop_settings()).by
     if named:
         return str(named)
     try:
