@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta, timezone
 from math import inf
 
+from benchtimer.plan.away import daily
 from benchtimer.plan.from_recipe import (
     dwelling_part,
     handled_part,
@@ -24,15 +25,13 @@ from benchtimer.plan.outcome import Infeasible, Outcome, Plan
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import Away, Part, Problem, ProblemError
 from benchtimer.plan.words import span
+from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.store.log import Stamp
 
 SECONDS = 2.0
 """How long a re-plan may think; the best plan so far is always there."""
-
-DAYS_AHEAD = 14
-"""Away hours are laid out this many days ahead."""
 
 Stage = tuple[int, str, int]
 """Where a part was when it was advised: step, phase, since."""
@@ -199,15 +198,14 @@ def away_windows(hours: Sequence[str], stamp: Stamp) -> list[Away]:
     Raises:
         ValueError: a text that is no pair of times of day.
     """
-    windows = []
+    zone = timezone(timedelta(seconds=stamp.offset_s))
+    now = (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=stamp.wall_ms)).astimezone(zone)
+    now_s = now.hour * 3600 + now.minute * 60 + now.second
+    windows: list[Away] = []
     for text in hours:
         begin, end = times_of_day(text)
-        for day in range(-1, DAYS_AHEAD):
-            from_s, to_s = _from_now(day, begin, stamp), _from_now(day, end, stamp)
-            to_s += 86_400 if end <= begin else 0
-            if to_s > 0:
-                windows.append(Away(max(0, from_s), to_s))
-    return _joined(windows)
+        windows += daily(begin * 60, end * 60, now_s)
+    return _joined([Away(max(0, window.from_s), window.to_s) for window in windows])
 
 
 def check_away(hours: Sequence[str]) -> None:
@@ -231,26 +229,10 @@ def times_of_day(text: str) -> tuple[int, int]:
     Raises:
         ValueError: it is no pair of times of day.
     """
-    begin, dash, end = text.partition("-")
     try:
-        pair = tuple(
-            int(hour) * 60 + int(minute)
-            for hour, _, minute in (time.strip().partition(":") for time in (begin, end))
-        )
-    except ValueError:
-        pair = ()
-    if not dash or len(pair) != 2 or not all(0 <= m <= 24 * 60 for m in pair):
-        raise ValueError(f'"{text}" is no pair of times of day; write it like "22:00-07:00"')
-    return pair[0], pair[1]
-
-
-def _from_now(day: int, minutes: int, stamp: Stamp) -> int:
-    """Seconds from now to a time of day, some days from today."""
-    zone = timezone(timedelta(seconds=stamp.offset_s))
-    now = (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=stamp.wall_ms)).astimezone(zone)
-    midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)
-    then = midnight + timedelta(days=day, minutes=minutes)
-    return round((then - now).total_seconds())
+        return parse_hours(text)
+    except QuantityError as error:
+        raise ValueError(f'"{error.text}": {error.reason}; {error.allowed}') from None
 
 
 def _joined(windows: list[Away]) -> list[Away]:

@@ -15,14 +15,19 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from benchtimer.bath.commands import BathCommand
+from benchtimer.bath.events import BathEvent
+from benchtimer.bath.fatigue import Limits
+from benchtimer.bath.state import Bath
+from benchtimer.bathbook import BathBook
 from benchtimer.clock import Clock, PracticeClock
 from benchtimer.records.archive import records_of
 from benchtimer.records.export import as_toml
-from benchtimer.records.record import Record, local_time, make_record
+from benchtimer.records.record import Record, local_time
 from benchtimer.run.commands import Command
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.events import PROGRAM, ClockJumped, Created, Event, Reopened
-from benchtimer.run.evolve import evolve, fold
+from benchtimer.run.evolve import evolve, fold, recipe_from_table
 from benchtimer.run.state import OVER, RunPhase, State
 from benchtimer.store.index import Query
 from benchtimer.store.lease import Lease
@@ -45,6 +50,7 @@ class NewRun:
         away: hours with nobody there, every day, such as "22:00-07:00".
         adjustments: the changes made, as texts for the record.
         hands: people who work.
+        baths: bath of the bath book wanted in a station, by station id; others are chosen.
     """
 
     title: str
@@ -54,6 +60,7 @@ class NewRun:
     away: tuple[str, ...] = ()
     adjustments: tuple[str, ...] = ()
     hands: int = 1
+    baths: Mapping[str, str] = field(default_factory=dict)
 
 
 def data_folder(base: Path, speed: float) -> Path:
@@ -90,6 +97,8 @@ class _Runs:
     def follow(self, entries: Sequence[Entry]) -> None:
         """Let the states follow new entries."""
         for entry in entries:
+            if isinstance(entry.event, BathEvent):
+                continue  # baths are no runs
             if isinstance(entry.event, Created):
                 self._created[entry.run] = entry
                 self._states[entry.run] = State()
@@ -124,6 +133,11 @@ class Driver:
         clock: the machine's clock.
         by: who presses the keys.
         speed: 1, or how many times faster practice runs.
+        limits: the shop's own limits for its baths, by mix id.
+
+    Attributes:
+        baths: the bath book.
+        notices: what should be said of each run laid out here before it begins, by its name.
 
     Raises:
         LeaseTaken: another process drives this bench.
@@ -132,11 +146,20 @@ class Driver:
 
     read_only = False
 
-    def __init__(self, folder: Path, clock: Clock, *, by: str = "maker", speed: float = 1) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        clock: Clock,
+        *,
+        by: str = "maker",
+        speed: float = 1,
+        limits: Mapping[str, Limits] | None = None,
+    ) -> None:
         self.folder = folder
         self.by = by
         self.speed = speed
         self.complaint: str | None = None
+        self.notices: dict[str, list[str]] = {}
         try:
             self._lease = Lease(folder, clock.read().wall_ms)
         except OSError as error:
@@ -146,6 +169,7 @@ class Driver:
             self._log = EventLog(folder)
             self._timeline = Timeline(bench_clock(clock, self._log, speed), self._log.last_entry())
             self._runs = _Runs(self._log)
+            self.baths = BathBook(self._log, limits or {})
             for line in reversed(self._log.runs(open_only=True)):
                 self._runs.load(line.name)
             self._write_gap()
@@ -177,6 +201,8 @@ class Driver:
             StoreError: it could not be written.
         """
         stamp = self.stamp()
+        read = {key: recipe_from_table(table) for key, table in new.recipes.items()}
+        tied, notices = self.baths.tie(read, new.baths, stamp.noted_ms)
         events = create(
             Now(stamp.noted_ms, self.by),
             uid=uuid.uuid4().hex,
@@ -188,6 +214,7 @@ class Driver:
             adjustments=new.adjustments,
             hands=new.hands,
             speed=self.speed,
+            baths=tied,
         )
         name = self._new_name(stamp)
         bench = fold(events).bench
@@ -195,6 +222,7 @@ class Driver:
             name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
         )
         self._runs.follow(self._log.append(name, events, stamp, line))
+        self.notices[name] = notices
         return name
 
     def press(self, name: str, command: Command) -> list[Event]:
@@ -211,6 +239,15 @@ class Driver:
         if self.state(name).bench.phase in OVER:
             self._write_record(name)
         return events
+
+    def write_bath(self, name: str, command: BathCommand) -> Bath | None:
+        """Write into the bath book; the bath afterwards, None if its mixing was taken back.
+
+        Raises:
+            Refused: it can't be written; nothing changed.
+            StoreError: it could not be written; nothing changed.
+        """
+        return self.baths.write(name, command, self.stamp(), self.by)
 
     def _write_record(self, name: str) -> None:
         """The record as a file; if that fails nothing is lost, but somebody should know."""
@@ -229,7 +266,7 @@ class Driver:
 
     def record(self, name: str) -> Record:
         """The record of a run as it stands."""
-        return make_record(self._log.entries(name))
+        return self.baths.record(name)
 
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""
@@ -246,8 +283,13 @@ class Driver:
 
     def _write(self, name: str, events: list[Event], stamp: Stamp) -> None:
         after = fold(events, self.state(name))
-        entries = self._log.append(name, events, stamp, self._runs.line(name, after))
-        self._runs.follow(entries)
+        line = self._runs.line(name, after)
+        also: dict[str, list[BathEvent]] = {}
+        if after.bench.phase in OVER and after.bench.baths:
+            seq = self._log.last_seq()
+            fresh = [Entry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
+            also = self.baths.booked(name, fresh, stamp)
+        self._runs.follow(self._log.append(name, events, stamp, line, also))
 
     def _write_everywhere(self, kind: type[Event], **body: Any) -> None:
         stamp = self.stamp()
@@ -320,7 +362,7 @@ class Watcher:
 
     def record(self, name: str) -> Record:
         """The record of a run as it stands."""
-        return make_record(self._log.entries(name))
+        return BathBook(self._log).record(name)
 
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""

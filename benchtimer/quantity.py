@@ -12,15 +12,23 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
+from itertools import islice
 from typing import Final
 
 MAX_DURATION_S: Final = 366 * 86_400
 """Longest duration accepted: a year. Anything longer is a slip of the pen."""
 
+DAY_MIN: Final = 24 * 60
+"""Minutes of a day."""
+
 MAX_TEXT: Final = 64
 """Longest text read as a quantity."""
+
+MAX_KNOWN: Final = 200
+"""How many known words a misspelt one is compared with."""
 
 
 class QuantityError(ValueError):
@@ -34,7 +42,7 @@ class QuantityError(ValueError):
     """
 
     def __init__(self, text: str, kind: str, reason: str, allowed: str) -> None:
-        self.text = text if len(text) <= MAX_TEXT else text[:MAX_TEXT] + "..."
+        self.text = _printable(text if len(text) <= MAX_TEXT else text[:MAX_TEXT] + "...")
         self.kind = kind
         self.reason = reason
         self.allowed = allowed
@@ -163,8 +171,13 @@ KINDS: Final[Mapping[str, Kind]] = {
 }
 
 _UNIT_KIND: Final = {symbol: kind for kind in KINDS.values() for symbol in kind.units}
-_NUMBER = r"[+-]?[0-9]{1,12}(?:\.[0-9]{1,9})?"
-_ONE = re.compile(rf"\s*({_NUMBER})\s*([^\d\s][^\d]*?[23]?)\s*")
+_TIME: Final = KINDS["time"]
+_DEGREES: Final = ("temperature", "strength")  # the kinds whose unit may carry a degree sign
+
+_NUMBER = r"[0-9]{1,12}(?:\.[0-9]{1,9})?"
+_ONE = re.compile(rf"\s*([+-]?{_NUMBER})\s*([^\d\s][^\d]*?[23]?)\s*")
+_PIECE = re.compile(rf"\s*([+-]?{_NUMBER})\s*([^\d\s.]+)\s*")
+_HOURS = re.compile(r"\s*([0-9]{1,2}):([0-9]{2})\s*-\s*([0-9]{1,2}):([0-9]{2})\s*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +225,8 @@ class Quantity:
 def show_number(value: float, places: int = 9) -> str:
     """A number without needless zeros: 2.0 -> "2", 0.50 -> "0.5"."""
     text = f"{value:.{places}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
 
 
 def parse(text: str, kind: str | None = None) -> Quantity:
@@ -226,19 +240,19 @@ def parse(text: str, kind: str | None = None) -> Quantity:
         QuantityError: not a quantity, a unit of another kind, or out of the accepted range.
     """
     want = KINDS[kind] if kind is not None else None
-    name = kind or "quantity"
-    if want is not None and want.name == "time":
+    if want is _TIME or (want is None and _starts_as_time(text)):
         return _as_written(text)
     match = _ONE.fullmatch(text) if len(text) <= MAX_TEXT else None
     if match is None:
-        raise QuantityError(text, name, "a number and a unit are needed", _allowed(want))
-    number, symbol = float(match[1]), _symbol(match[2])
+        raise QuantityError(text, kind or "quantity", _not_one(text), _allowed(want))
+    symbol = _symbol(match[2])
     found = _UNIT_KIND.get(symbol)
     if found is None or (want is not None and found is not want):
-        raise QuantityError(text, name, _wrong_unit(symbol, found, want), _allowed(want))
-    quantity = Quantity(number, symbol)
+        raise QuantityError(text, kind or "quantity", _wrong_unit(symbol, want), _allowed(want))
+    quantity = Quantity(float(match[1]), symbol)
     if not found.low <= quantity.base <= found.high:
-        raise QuantityError(text, name, "it is out of all reason", _range(found))
+        allowed = _range(found, symbol)
+        raise QuantityError(text, kind or found.name, "it is out of all reason", allowed)
     return quantity
 
 
@@ -248,71 +262,134 @@ def parse_duration(text: str) -> int:
     Raises:
         QuantityError: not a duration, not whole seconds, negative, or over a year.
     """
-    kind = KINDS["time"]
-    pieces = re.findall(rf"({_NUMBER})\s*([^\d\s.]+)\s*", text) if len(text) <= MAX_TEXT else []
-    if not pieces or re.sub(rf"({_NUMBER})\s*([^\d\s.]+)\s*", "", text).strip():
-        raise QuantityError(text, "time", "a number and a unit are needed", _allowed(kind))
-    total = 0.0
+    total = Fraction(0)
     last = float("inf")
-    for number, symbol in pieces:
-        unit = kind.units.get(symbol)
+    for number, symbol in _pieces(text):
+        unit = _TIME.units.get(symbol)
         if unit is None:
-            found = _UNIT_KIND.get(_symbol(symbol))
-            raise QuantityError(text, "time", _wrong_unit(symbol, found, kind), _allowed(kind))
-        if unit.factor >= last or number[0] in "+-":
-            raise QuantityError(text, "time", "the pieces go from large to small", _allowed(kind))
+            raise _no_time(text, _wrong_unit(_symbol(symbol), _TIME))
+        if number[0] in "+-":
+            raise _no_time(text, "it carries a sign")
+        if unit.factor >= last:
+            raise _no_time(text, "the pieces go from large to small")
         last = unit.factor
-        total += float(number) * unit.factor
+        total += Fraction(number) * int(unit.factor)
     if total > MAX_DURATION_S:
-        raise QuantityError(text, "time", "it is longer than a year", _allowed(kind))
-    if abs(total - round(total)) > 1e-6:
-        raise QuantityError(text, "time", "it is not a whole number of seconds", _allowed(kind))
-    return round(total)
+        raise _no_time(text, "it is longer than a year")
+    if total.denominator != 1:
+        raise _no_time(text, "it is not a whole number of seconds")
+    return int(total)
+
+
+def parse_hours(text: str) -> tuple[int, int]:
+    """Minutes of the day of two times such as ``"22:00-07:00"``; 24:00 is the end of the day.
+
+    Raises:
+        QuantityError: not two times of day, or twice the same.
+    """
+    allowed = 'write it like "22:00-07:00"'
+    match = _HOURS.fullmatch(text) if len(text) <= MAX_TEXT else None
+    if match is None:
+        raise QuantityError(text, "span of the day", "it is no pair of times of day", allowed)
+    hours, minutes = (int(match[1]), int(match[3])), (int(match[2]), int(match[4]))
+    begin, end = (60 * h + m for h, m in zip(hours, minutes, strict=True))
+    if max(minutes) > 59 or max(begin, end) > DAY_MIN or begin in (end, DAY_MIN):
+        raise QuantityError(text, "span of the day", "there are no such hours", allowed)
+    return begin, end
 
 
 def show_duration(seconds: int) -> str:
-    """A duration in words that read back to the same seconds: 5400 -> "1 h 30 min"."""
-    pieces = []
+    """A duration in words that read back to the same seconds: 5400 -> "1 h 30 min".
+
+    A negative one, which no text reads back to, carries a minus sign.
+    """
+    if seconds < 0:
+        return f"-{show_duration(-seconds)}"
+    pieces: list[str] = []
     rest = seconds
     for symbol, size in (("d", 86_400), ("h", 3600), ("min", 60), ("s", 1)):
         # "90 s" and "36 h" are how the trade says them; split only where it helps the eye.
         if symbol == "d" and rest % size:
             continue
-        if rest >= size and not (symbol == "min" and rest < 120 and rest % 60):
+        if symbol == "min" and not pieces and rest < 120 and rest % 60:
+            continue
+        if rest >= size:
             pieces.append(f"{rest // size} {symbol}")
             rest %= size
     return " ".join(pieces) or "0 s"
 
 
 def pattern(kind: str) -> str:
-    """A regular expression (JSON Schema dialect) that the texts of a kind match."""
+    """A regular expression (JSON Schema dialect) that the texts of a kind match.
+
+    It tells the syntax that ``parse`` reads, in the kind's units; that a value is out of
+    range, or no whole number of seconds, it can't tell.
+    """
+    if kind == _TIME.name:
+        large_to_small = sorted(_TIME.units.values(), key=lambda unit: -unit.factor)
+        pieces = "".join(rf"({_NUMBER}\s*{unit.symbol}\s*)?" for unit in large_to_small)
+        return rf"^\s*(?=\S){pieces}$"
     symbols = sorted(KINDS[kind].units, key=len, reverse=True)
-    units = "|".join(re.escape(s).replace(r"\ ", " ") for s in symbols)
-    if kind == "time":
-        return rf"^\s*(\d+(\.\d+)?\s*({units})\s*)+$"
-    degree = "°?" if kind == "temperature" else ""
-    return rf"^\s*[+-]?\d+(\.\d+)?\s*{degree}({units})\s*$"
+    units = "|".join(symbol.replace(" ", r"\s+") for symbol in symbols)
+    degree = r"(°\s*)?" if kind in _DEGREES else ""
+    return rf"^\s*[+-]?{_NUMBER}\s*{degree}({units})\s*$"
 
 
-def nearest(word: str, known: list[str]) -> str | None:
-    """The known word most like the one found, if one is like it at all."""
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word most like the one found, if one is like it at all.
+
+    Only so many known words are compared, of a length that a word has: a hostile file
+    that is full of them must not keep anybody waiting.
+    """
     if len(word) > MAX_TEXT:
         return None
-    folded = {k.casefold(): k for k in reversed(known)}
+    some = [k for k in islice(known, MAX_KNOWN) if len(k) <= MAX_TEXT]
+    folded = {k.casefold(): k for k in reversed(some)}
     close = difflib.get_close_matches(word.casefold(), list(folded), n=1, cutoff=0.55)
     return folded[close[0]] if close else None
+
+
+def _starts_as_time(text: str) -> bool:
+    match = _PIECE.match(text) if len(text) <= MAX_TEXT else None
+    return match is not None and match[2] in _TIME.units
 
 
 def _as_written(text: str) -> Quantity:
     seconds = parse_duration(text)
     match = _ONE.fullmatch(text)
-    if match is not None and match[2] in KINDS["time"].units:
+    if match is not None and match[2] in _TIME.units:
         return Quantity(float(match[1]), match[2])
     return Quantity(float(seconds), "s")
 
 
+def _pieces(text: str) -> list[tuple[str, str]]:
+    """The numbers of a duration with their units, for example ``[("1", "h"), ("30", "min")]``."""
+    pieces: list[tuple[str, str]] = []
+    at = 0
+    while len(text) <= MAX_TEXT and (match := _PIECE.match(text, at)):
+        pieces.append((match[1], match[2]))
+        at = match.end()
+    if not pieces or at < len(text):
+        raise _no_time(text, _not_one(text))
+    return pieces
+
+
+def _no_time(text: str, reason: str) -> QuantityError:
+    return QuantityError(text, _TIME.name, reason, _allowed(_TIME))
+
+
+def _not_one(text: str) -> str:
+    if len(text) <= MAX_TEXT and re.search(r"[0-9],[0-9]", text):
+        return "it has a comma; decimals take a point"
+    return "a number and a unit are needed"
+
+
 def _symbol(text: str) -> str:
-    return " ".join(text.split()).removeprefix("°").strip()
+    """The unit as ``KINDS`` spells it: one blank for many, no degree sign where one may be."""
+    symbol = " ".join(text.split())
+    bare = symbol.removeprefix("°").strip()
+    kind = _UNIT_KIND.get(bare)
+    return bare if kind is not None and kind.name in _DEGREES else symbol
 
 
 def _allowed(kind: Kind | None) -> str:
@@ -321,15 +398,24 @@ def _allowed(kind: Kind | None) -> str:
     return f"write it like {kind.example} (units: {', '.join(kind.units)})"
 
 
-def _range(kind: Kind) -> str:
-    unit = kind.base.symbol
-    return f"between {show_number(kind.low)} {unit} and {show_number(kind.high)} {unit} is accepted"
+def _range(kind: Kind, symbol: str) -> str:
+    """The range accepted, in the unit somebody wrote."""
+    base = kind.base.symbol
+    low, high = (Quantity(limit, base).to(symbol) for limit in (kind.low, kind.high))
+    shown = [f"{show_number(limit.value, 3)} {symbol}" for limit in (low, high)]
+    return f"between {shown[0]} and {shown[1]} is accepted"
 
 
-def _wrong_unit(symbol: str, found: Kind | None, want: Kind | None) -> str:
+def _wrong_unit(symbol: str, want: Kind | None) -> str:
+    found = _UNIT_KIND.get(symbol)
     if found is not None:
         return f'"{symbol}" is a unit of {found.name}'
-    known = list(want.units) if want is not None else list(_UNIT_KIND)
-    close = nearest(symbol, known)
+    if symbol.startswith(","):
+        return "it has a comma; decimals take a point"
+    close = nearest(symbol, want.units if want is not None else _UNIT_KIND)
     hint = f', did you mean "{close}"?' if close else ""
-    return f'"{symbol}" is no unit it knows{hint}'
+    return f'"{_printable(symbol)}" is no unit{hint}'
+
+
+def _printable(text: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in text)

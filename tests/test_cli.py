@@ -135,6 +135,7 @@ def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[s
         (["plan", "hot-black", "a", "--away", "9:00-21:00", "--away", "21:00-9:00"], 2, "whole"),
         (["run", "hot-black", "a", "--speed", "0"], 2, "speed"),
         (["run", "hot-black", "a"], 2, "terminal"),
+        (["log", "--as", "poem"], 2, "invalid choice: 'poem'"),
         (["watch"], 2, "terminal"),
         ([], 2, "terminal"),
     ],

@@ -20,10 +20,14 @@ FLOORS = (
     ("trade",),
     ("recipe",),
     ("run", "plan"),
+    ("bath",),
+    ("settings",),
+    ("prepare",),
     ("clock",),
     ("store",),
     ("records",),
     ("timeline",),
+    ("bathbook",),
     ("advice",),
     ("bench",),
     ("orders",),
@@ -34,7 +38,7 @@ FLOORS = (
     ("__main__",),
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-CORE = ("quantity", "trade", "recipe", "run", "plan")
+CORE = ("quantity", "trade", "recipe", "run", "plan", "bath", "prepare")
 
 OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",

@@ -109,3 +109,21 @@ def test_control_codes_in_a_name_are_refused(tmp_path: Path) -> None:
     terminal = Terminal(["run", "hot-black", "bad\x1b]0;name\x07"], tmp_path)
     terminal.wait("U+001B")
     assert terminal.close() == 1
+
+
+def test_a_broken_settings_file_keeps_no_bench_closed(tmp_path: Path) -> None:
+    """With parts on the bench it opens whatever the settings say, and says what is wrong."""
+    terminal = Terminal(RUN, tmp_path)
+    terminal.wait("SPACE starts the run")
+    terminal.kill()
+    settings = tmp_path / ".config" / "benchtimer" / "settings.toml"
+    settings.parent.mkdir(parents=True)
+    settings.write_text("hands = 'many'\n")
+    again = Terminal(OPEN, tmp_path)
+    again.wait("SPACE starts the run")
+    again.wait("settings.toml")
+    again.send("q")
+    assert again.close() == 0
+    refused = Terminal(RUN, tmp_path)
+    refused.wait("settings.toml")
+    assert refused.close() == 1

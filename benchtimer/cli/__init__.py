@@ -13,10 +13,25 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from benchtimer import __version__
-from benchtimer.cli import bench, carry, compare, find, judge, keep, log, plan, recipes, rehearse
-from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options, job_options
+from benchtimer.cli import (
+    bath,
+    bench,
+    carry,
+    compare,
+    figure,
+    find,
+    judge,
+    keep,
+    log,
+    plan,
+    prepare,
+    recipes,
+    rehearse,
+    setup,
+)
+from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options, fill_in
 from benchtimer.quantity import nearest
-from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.problems import RecipeError, quoted
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -27,6 +42,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
     arguments = _parser().parse_args(argv)
     try:
+        if hasattr(arguments, "hands"):
+            fill_in(arguments)
         return int(arguments.do(arguments))
     except Wrong as wrong:
         return _say(str(wrong), wrong.code)
@@ -46,16 +63,24 @@ def _say(message: str, code: int) -> int:
     return code
 
 
+QUOTES = "'\""
+
+
 class _Parser(argparse.ArgumentParser):
     """Wrong usage in one message, with the nearest right word."""
 
     def error(self, message: str) -> None:  # type: ignore[override]
-        words = message.partition("invalid choice: ")[2].partition(" (")[0].strip("'\"")
-        near = nearest(words, list(COMMANDS)) if words else None
-        hint = f'; did you mean "{near}"?' if near else ""
-        known = f"the commands are {', '.join(COMMANDS)}" if words else message
-        head = f'there is no command "{words}"{hint} ' if words else ""
-        self.exit(USAGE, f"benchtimer: {head}{known}\nTry: {self.prog} --help\n")
+        what, _, rest = message.partition(": invalid choice: ")
+        words, _, choices = rest.partition(" (choose from ")
+        told = message
+        if words and what in ("argument COMMAND", "argument VERB"):
+            what = what.removeprefix("argument ").lower()
+            known = [choice.strip("'\") ") for choice in choices.split(",")]
+            near = nearest(words.strip(QUOTES), known)
+            hint = f'; did you mean "{near}"?' if near else ""
+            told = f"there is no {what} {quoted(words.strip(QUOTES))}{hint} "
+            told += f"the {what}s are {', '.join(known)}"
+        self.exit(USAGE, f"benchtimer: {told}\nTry: {self.prog} --help\n")
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -70,7 +95,9 @@ def _parser() -> argparse.ArgumentParser:
     parser.set_defaults(do=bench.open_bench)
     commands = parser.add_subparsers(metavar="COMMAND")
     for name, command in COMMANDS.items():
-        sub = commands.add_parser(name, help=command.summary, description=command.summary)
+        sub = commands.add_parser(
+            name, help=command.summary, description=command.summary, add_help=not command.own_help
+        )
         common_options(sub, again=True)
         command.options(sub)
         sub.set_defaults(do=command.do)
@@ -78,11 +105,15 @@ def _parser() -> argparse.ArgumentParser:
 
 
 class Command(NamedTuple):
-    """One command: a line about it, its arguments, and what it does (giving the exit code)."""
+    """One command: a line about it, its arguments, and what it does (giving the exit code).
+
+    ``own_help`` says that its options include their own ``--help``.
+    """
 
     summary: str
     options: Callable[[argparse.ArgumentParser], object]
     do: Callable[[argparse.Namespace], int]
+    own_help: bool = False
 
 
 def _none(_parser: argparse.ArgumentParser) -> None:
@@ -90,7 +121,10 @@ def _none(_parser: argparse.ArgumentParser) -> None:
 
 
 COMMANDS = {
-    "run": Command("open the bench with this run ready to start", job_options, bench.run),
+    "run": Command("open the bench with this run ready to start", bench.options, bench.run),
+    "prepare": Command(
+        "what to lay out, mix and read before a run", prepare.options, prepare.prepare
+    ),
     "plan": Command("print the plan of a run, with its proof", plan.options, plan.plan_run),
     "rehearse": Command(
         "run it in fast time with simulated hands", rehearse.options, rehearse.rehearse_run
@@ -122,6 +156,13 @@ COMMANDS = {
     "restore": Command("put a copy back", carry.restore_options, carry.restore),
     "export": Command("every run as files", carry.export_options, carry.export),
     "import": Command("read exported runs in", carry.import_options, carry.import_runs),
+    "bath": Command(
+        "the bath book: baths, what went through them, their end", bath.options, bath.bath
+    ),
+    "figure": Command(
+        "one of the trade's figures, with its working", figure.options, figure.figure, own_help=True
+    ),
+    "setup": Command("make, print or change the shop's settings", setup.options, setup.setup),
     "watch": Command("look on at the bench that is running", _none, bench.watch),
     "schema": Command("the recipe format as JSON Schema", _none, recipes.schema),
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import (
@@ -12,13 +13,29 @@ from benchtimer.cli.common import (
     YES,
     Wrong,
     data_path,
+    job_options,
     ordered,
+    settings_or_none,
+    shop_settings,
     shop_shelf,
     who,
 )
 
 if TYPE_CHECKING:
     from benchtimer.bench import Driver, Watcher
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """RECIPE PART... --bath STATION=NAME."""
+    job_options(parser)
+    parser.add_argument(
+        "--bath",
+        dest="baths",
+        action="append",
+        default=[],
+        metavar="STATION=NAME",
+        help="the bath of the bath book in a station (otherwise the newest that suits)",
+    )
 
 
 def open_bench(arguments: argparse.Namespace) -> int:
@@ -37,18 +54,38 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import LeaseTaken
 
-    new = ordered(job, shop_shelf()) if job else None
+    new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job else None
     _need_terminal()
-    folder = data_path(arguments)
+    settings, trouble = (shop_settings(), "") if job else settings_or_none()
     try:
-        driver = Driver(folder, SystemClock(), by=who(arguments), speed=arguments.speed or 1)
+        driver = Driver(
+            data_path(arguments),
+            SystemClock(),
+            by=who(arguments, settings),
+            speed=arguments.speed or 1,
+            limits=settings.limits,
+        )
     except LeaseTaken as taken:
         return _offer_to_watch(arguments, taken)
     try:
         name = driver.lay_out(new) if new is not None else None
-        return _show(driver, name)
+        for notice in driver.notices.get(name or "", []):
+            print(f"benchtimer: {notice}", file=sys.stderr)
+        for open_run in driver.names if trouble else []:
+            driver.notices.setdefault(open_run, []).insert(0, trouble)
+        return _show(driver, name, settings.hands)
     finally:
         driver.close()
+
+
+def _baths(texts: list[str]) -> dict[str, str]:
+    wanted: dict[str, str] = {}
+    for text in texts:
+        station, equals, name = text.partition("=")
+        if not (equals and station.strip() and name.strip()):
+            raise Wrong(f'--bath "{text}" is not STATION=NAME', USAGE)
+        wanted[station.strip()] = name.strip()
+    return wanted
 
 
 def _need_terminal() -> None:
@@ -73,13 +110,13 @@ def watch(arguments: argparse.Namespace) -> int:
     _need_terminal()
     watcher = Watcher(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     try:
-        return _show(watcher, None)
+        return _show(watcher, None, 1)
     finally:
         watcher.close()
 
 
-def _show(bench: Driver | Watcher, name: str | None) -> int:
+def _show(bench: Driver | Watcher, name: str | None, hands: int) -> int:
     from benchtimer.tui.app import BenchApp
 
-    BenchApp(bench, name, shelf=shop_shelf()).run()
+    BenchApp(bench, name, shelf=shop_shelf(), hands=hands).run()
     return YES

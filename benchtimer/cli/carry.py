@@ -95,14 +95,13 @@ def export(arguments: argparse.Namespace) -> int:
 
 
 def _export_run(log: EventLog, name: str, folder: Path) -> None:
+    from benchtimer.records.archive import record_of
     from benchtimer.records.forms import FORMS
-    from benchtimer.records.record import make_record
     from benchtimer.store.carry import run_lines
 
-    entries = log.entries(name)
-    record = make_record(entries)
+    record = record_of(log, name)
     files = {
-        f"{name}.jsonl": "\n".join(run_lines(entries)) + "\n",
+        f"{name}.jsonl": "\n".join(run_lines(log.entries(name))) + "\n",
         f"{name}.toml": FORMS["toml"](record),
         f"{name}.html": FORMS["html"](record),
     }

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import platformdirs
 
 from benchtimer.recipe.shelf import Shelf
+from benchtimer.settings import FILE_NAME, Settings, SettingsError, read_settings
 
 if TYPE_CHECKING:
     from benchtimer.bench import NewRun
@@ -79,11 +80,23 @@ def job_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--away",
         action="append",
-        default=[],
         metavar="FROM-TO",
-        help="hours with nobody there, every day, like 22:00-07:00; may be given several times",
+        help="hours with nobody there, every day, like 22:00-07:00; may be given several times; "
+        "none for no such hours (otherwise those of the settings)",
     )
-    parser.add_argument("--hands", type=_hands, default=1, metavar="N", help="people who work")
+    parser.add_argument(
+        "--hands", type=_hands, metavar="N", help="people who work (otherwise as in the settings)"
+    )
+
+
+def fill_in(arguments: argparse.Namespace) -> None:
+    """What RECIPE PART... leaves open, from the shop's settings."""
+    if arguments.hands is None:
+        arguments.hands = shop_settings().hands
+    if arguments.away is None:
+        arguments.away = [str(hours) for hours in shop_settings().away]
+    elif arguments.away == ["none"]:
+        arguments.away = []
 
 
 def base_folder(arguments: argparse.Namespace) -> Path:
@@ -99,15 +112,47 @@ def data_path(arguments: argparse.Namespace) -> Path:
     return data_folder(base_folder(arguments), arguments.speed or 1)
 
 
+def config_folder() -> Path:
+    """The folder of the shop's settings and own recipes, chosen or the system's."""
+    chosen = os.environ.get("BENCHTIMER_CONFIG")
+    return Path(chosen) if chosen else Path(platformdirs.user_config_dir("benchtimer", False))
+
+
 def shop_shelf() -> Shelf:
     """The shop's own recipes before the shipped ones."""
-    return Shelf(Path(platformdirs.user_config_dir("benchtimer", False)) / "recipes")
+    return Shelf(config_folder() / "recipes")
 
 
-def who(arguments: argparse.Namespace) -> str:
+def settings_path() -> Path:
+    """The shop's settings file."""
+    return config_folder() / FILE_NAME
+
+
+def shop_settings() -> Settings:
+    """The shop's settings; the defaults if it has none.
+
+    Raises:
+        SettingsError: the file is there and broken.
+    """
+    return read_settings(settings_path())
+
+
+def settings_or_none() -> tuple[Settings, str]:
+    """The shop's settings; the defaults and what is wrong if the file is broken.
+
+    A bench with parts in its tanks opens whatever a file beside it says.
+    """
+    try:
+        return shop_settings(), ""
+    except SettingsError as error:
+        return Settings(), str(error)
+
+
+def who(arguments: argparse.Namespace, settings: Settings | None = None) -> str:
     """Who presses the keys."""
-    if arguments.by:
-        return str(arguments.by)
+    named = arguments.by or (settings if settings is not None else shop_settings()).by
+    if named:
+        return str(named)
     try:
         return getpass.getuser()
     except (OSError, KeyError, ImportError):

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from benchtimer.plan.risk import Risk
     from benchtimer.recipe.model import Recipe
 
+HELP_S = 2.0
+"""How long to look for what would end the plan earlier."""
+
 
 def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE PART... and what the plan must heed."""
@@ -95,6 +98,7 @@ def _text(
     plan: Plan | None,
     zero: datetime,
 ) -> list[str]:
+    from benchtimer.plan.advice import what_helps
     from benchtimer.plan.draw import draw_plan
 
     if plan is None or plan.end_s is None:
@@ -103,6 +107,8 @@ def _text(
     lines = [f"{outcome.status}: done in {_span(plan.end_s)}, {_day(zero, plan.end_s)}, {proof}"]
     lines += [f"  {why}" for why in outcome.why]
     lines += _latest_lines(problem, plan, zero) if problem.away else []
+    helps = what_helps(problem, outcome, seconds=HELP_S, clock=time.monotonic)
+    lines += [f"  would end it earlier: {gain.words}" for gain in helps[:3]]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
     plain = arguments.plain or not _can_draw()
     drawn = draw_plan(problem, plan, width, plain=plain, say=lambda s: _clock(zero, s))

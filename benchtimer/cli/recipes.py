@@ -8,7 +8,7 @@ from pathlib import Path
 
 from benchtimer.cli.common import NO, YES, shop_shelf
 from benchtimer.recipe.describe import describe
-from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.problems import RecipeError, printable
 from benchtimer.recipe.reader import read_recipe
 from benchtimer.recipe.schema import recipe_schema
 
@@ -23,20 +23,22 @@ def check(arguments: argparse.Namespace) -> int:
             print(error)
             code = NO
         else:
-            print(f"{name}: fine: {recipe.title}, {len(recipe.step)} steps")
+            print(f"{printable(name)}: fine: {recipe.title}, {len(recipe.step)} steps")
     return code
 
 
 def recipes(arguments: argparse.Namespace) -> int:
     """What is on the shelf."""
     lines = []
-    for name, path in shop_shelf().paths().items():
+    for stem, path in shop_shelf().paths().items():
+        name = printable(stem)
         try:
             recipe = read_recipe(path)
             lines.append({"recipe": name, "revision": recipe.revision, "title": recipe.title})
         except RecipeError as error:
             problems = len(error.problems)
-            lines.append({"recipe": name, "title": f"{problems} problems: benchtimer check {path}"})
+            words = f"{problems} problems: benchtimer check {printable(str(path))}"
+            lines.append({"recipe": name, "title": words})
     if arguments.json:
         print(json.dumps(lines, ensure_ascii=False, indent=2))
     else:

@@ -13,7 +13,7 @@ inside their slack, or is paid for by one unit of flow round the tightest cycle 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
 from math import inf
@@ -103,14 +103,22 @@ def both_ways(a: int, b: int, wish_s: int) -> list[Soft]:
     return [(a, b, wish_s), (b, a, -wish_s)]
 
 
-def closest(times: Sequence[int], edges: Sequence[Edge], soft: Sequence[Soft]) -> list[int]:
+def closest(
+    times: Sequence[int],
+    edges: Sequence[Edge],
+    soft: Sequence[Soft],
+    over: Callable[[], bool] = lambda: False,
+) -> list[int]:
     """Times that keep all edges with the least total shortfall of the soft arcs.
 
-    ``times`` must keep the edges already. Node 0 stays at zero.
+    ``times`` must keep the edges already. Node 0 stays at zero. ``over`` is asked before
+    each soft arc whether to leave the rest as they are; the edges are kept all the same.
     """
     flow = _Flow(list(times))
     for edge in edges:
         flow.add(edge.before, edge.after, edge.weight_s, inf)
     for a, b, weight in soft:
+        if over():
+            break
         flow.satisfy(flow.add(a, b, weight, 1))
     return [time - flow.times[0] for time in flow.times]

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
-from urllib.parse import quote
 
 from benchtimer.plan.outcome import Plan, PlannedMove
 
@@ -71,6 +70,11 @@ def _words(move: PlannedMove) -> str:
     return f"{move.part}: {move.step}{where}"
 
 
+def _safe(name: str) -> str:
+    """A name in letters, figures and points only, different for different names."""
+    return "".join(c if c.isascii() and c.isalnum() else f".{ord(c):x}." for c in name)
+
+
 def _event(
     move: PlannedMove, zero: datetime, run: str, stamp: datetime, alarm_before_s: int
 ) -> Event:
@@ -78,7 +82,7 @@ def _event(
 
     utc = zero.astimezone(UTC)
     event = Event()
-    event.add("uid", f"{quote(run, safe='')}-{quote(move.part, safe='')}-{move.move}@benchtimer")
+    event.add("uid", f"{_safe(run)}-{_safe(move.part)}-{move.move}@benchtimer")
     event.add("dtstamp", stamp.astimezone(UTC))
     event.add("dtstart", utc + timedelta(seconds=move.start_s))
     if move.end_s > move.start_s:

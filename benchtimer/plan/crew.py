@@ -16,7 +16,7 @@ from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance, entry_s
-from benchtimer.plan.jackson import Job, preemptive_end
+from benchtimer.plan.jackson import Job, shared_end
 from benchtimer.plan.network import PositiveCycleError, Turn, hands_now
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.search import Limits
@@ -101,15 +101,15 @@ class Crew:
         for (m, n), head in heads.items():
             best = max(best, head + tails[m][n])
             hands_s = instance.hands_of[m]
-            hands.append((head, hands_s / self.hands, tails[m][n] - hands_s))
+            hands.append((head, hands_s, tails[m][n] - hands_s))
             place = instance.dwell_of[m]
             if place != NOWHERE:
-                work = instance.least_of[m] / max(1, instance.capacity[place])
-                places[place].append((head + hands_s, work, tails[m + 1][n]))
-        for jobs in (hands, *places):
-            best = max(best, preemptive_end(jobs))
+                places[place].append((head + hands_s, instance.least_of[m], tails[m + 1][n]))
+        best = max(best, shared_end(hands, self.hands))
+        for place, jobs in enumerate(places):
+            best = max(best, shared_end(jobs, max(1, instance.capacity[place])))
         now_s, unit = instance.problem.now_s, instance.unit_s
-        return now_s + unit * ceil((best - now_s) / unit - 1e-9)
+        return now_s + unit * ceil((best - now_s) / unit)
 
     def _heads(self, start: CrewState) -> dict[tuple[int, int], float]:
         """Earliest starts by routes alone."""
@@ -244,37 +244,23 @@ class Crew:
         """The new entry in its place, the hands that made it, and the new last start."""
         instance = self.instance
         hands_s, n = instance.hands_of[m], state.counts[m]
-        done = m == instance.last_of[m]
-        old_active = list(state.active)
-        keep = [i for i in range(len(grown)) if i != old or not old]
-        names: list[tuple[int, int] | int] = [-1, *old_active, *range(self.hands), -2]
-        size = len(grown)
-        # Work on a matrix with the new entry last, then pick rows and columns by name.
-        full = [[*row, into[i]] for i, row in enumerate(grown)]
-        full.append([*out, 0.0])
-        names.append((m, n))
-        picks: list[tuple[int, float]] = [(0, 0.0)]
-        parts = sorted(
-            (
-                (names[i], i)
-                for i in [*keep, size]
-                if isinstance(names[i], tuple) and not (done and i == size)
-            ),
-            key=lambda pick: (instance.line_of[pick[0][0]], pick[0][1]),  # type: ignore[index]
-        )
-        picks += [(i, 0.0) for _, i in parts]
-        base = len(old_active) + 1
-        picks += [(size if k == pair else base + k, 0.0) for k in range(self.hands)]
-        picks.append((size, float(-hands_s)))
+        # A matrix with the new entry last, from which rows and columns are picked.
+        full = [[*row, into[i]] for i, row in enumerate(grown)] + [[*out, 0.0]]
+        fresh, base = len(grown), len(state.active) + 1
+        parts = [(key, node) for node, key in enumerate(state.active, 1) if node != old]
+        if m != instance.last_of[m]:
+            parts = sorted(
+                [*parts, ((m, n), fresh)], key=lambda p: (instance.line_of[p[0][0]], p[0][1])
+            )
+        picks = [(0, 0), *((node, 0) for _, node in parts)]
+        picks += [(fresh if k == pair else base + k, 0) for k in range(self.hands)]
+        picks.append((fresh, -hands_s))
         rows = [[full[i][j] + b - a for j, b in picks] for i, a in picks]
-        for i in range(len(rows)):
-            rows[i][i] = 0.0
-        places = (*state.places[:pair], instance.to_of[m], *state.places[pair + 1 :])
         child = CrewState(
             (*state.counts[:m], n + 1, *state.counts[m + 1 :]),
-            tuple(name for name, _ in parts),  # type: ignore[misc]
+            tuple(key for key, _ in parts),
             rows,
-            places,
+            (*state.places[:pair], instance.to_of[m], *state.places[pair + 1 :]),
             gap,
             state.left_s - hands_s,
             (state.path, m, gap, pair),

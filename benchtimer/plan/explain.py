@@ -9,16 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from math import inf
 
 from benchtimer.plan import changes
+from benchtimer.plan.crew import Crew
 from benchtimer.plan.instance import NOWHERE, Instance, progress
-from benchtimer.plan.network import hands_now
+from benchtimer.plan.network import Turn, hands_now
 from benchtimer.plan.outcome import Change, Plan, Witness
 from benchtimer.plan.problem import Part, Problem
 from benchtimer.plan.search import Found, Limits, Search
 from benchtimer.plan.state import Dead
-from benchtimer.plan.timing import time_order, turns_of
+from benchtimer.plan.timing import plan_turns, time_order, turns_of
 from benchtimer.plan.words import listed, span
 
 TRY_NODES = 3000
@@ -89,11 +89,7 @@ def _first_lift_s(instance: Instance, part: Part) -> int:
     place = instance.places[part.route.dwells[part.moves_made - 1].station]
     hands_s = part.route.moves[part.moves_made].hands_s
     ready = min(free + instance.walk[at][place] for free, at in hands_now(instance))
-    for open_s, close_s in instance.gaps:
-        start = max(ready, open_s)
-        if start + hands_s <= close_s:
-            return start
-    return ready
+    return int(instance.first_start_s(ready, hands_s))
 
 
 def has_plan(problem: Problem, limits: Limits) -> bool | None:
@@ -103,10 +99,19 @@ def has_plan(problem: Problem, limits: Limits) -> bool | None:
         return True
     if at_once(instance) is not None:
         return False
-    found = Search(instance, _attempt(limits)).run(first_plan=True)
-    if found.path is not None:
+    turns, closed = _order(instance, limits, first_plan=True)
+    if turns is not None:
         return True
-    return False if found.closed else None
+    return False if closed else None
+
+
+def _order(instance: Instance, limits: Limits, first_plan: bool) -> tuple[list[Turn] | None, bool]:
+    """(an order that works or None, whether nothing was left open)."""
+    if instance.problem.hands > 1:
+        plan, _ = Crew(instance, _attempt(limits)).run()
+        return (None if plan is None else plan_turns(instance.problem, plan)), False
+    found = Search(instance, _attempt(limits)).run(first_plan=first_plan)
+    return (None if found.path is None else turns_of(instance, found.path)), found.closed
 
 
 def _attempt(limits: Limits) -> Limits:
@@ -245,10 +250,10 @@ def least_bad(problem: Problem, limits: Limits) -> Plan | None:
     if extra_s is None:
         return None
     instance = Instance(changes.all_longer(problem, extra_s))
-    found = Search(instance, _attempt(limits)).run()
-    if found.path is None or found.end_s == inf:
+    turns, _ = _order(instance, limits, first_plan=False)
+    if turns is None:
         return None
     most = {(p.name, i): d.most_s for p in problem.parts for i, d in enumerate(p.route.dwells)}
-    plan = time_order(instance, turns_of(instance, found.path), real_most=most)
+    plan = time_order(instance, turns, real_most=most)
     dwells = tuple(replace(d, most_s=most[d.part, d.dwell]) for d in plan.dwells)
     return replace(plan, dwells=dwells)

@@ -148,6 +148,14 @@ class Instance:
                         row[b] = min(row[b], through + rest)
         self.way = way
 
+    def first_start_s(self, ready_s: float, hands_s: int) -> float:
+        """The earliest start of a move from ``ready_s`` on that no away window forbids."""
+        for open_s, close_s in self.gaps:
+            start = ready_s if ready_s > open_s else open_s
+            if start + hands_s <= close_s:
+                return start
+        return ready_s
+
     def _unit(self) -> int:
         """The largest step every end of a plan is a multiple of, counted from now."""
         problem = self.problem

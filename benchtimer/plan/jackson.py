@@ -9,7 +9,9 @@ hands are such a resource; a station of c slots is one that works c times as fas
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from heapq import heappop, heappush
+from math import inf
 
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance
@@ -22,11 +24,14 @@ Job = tuple[float, float, float]
 """(head, work, tail): not before the head, that much work, then the tail."""
 
 
-def preemptive_end(jobs: list[Job]) -> float:
-    """The least possible max of completion + tail when work may be interrupted."""
+def preemptive_end(jobs: list[Job], real: Callable[[float], float] | None = None) -> float:
+    """The least possible max of completion + tail when work may be interrupted.
+
+    ``real`` turns the jobs' time into that of the tails, where the two differ.
+    """
     jobs.sort()
     waiting: list[list[float]] = []
-    best = now = 0.0
+    best = now = -inf
     count = len(jobs)
     index = 0
     while index < count or waiting:
@@ -43,9 +48,21 @@ def preemptive_end(jobs: list[Job]) -> float:
             continue
         heappop(waiting)
         now = until
-        if now - head[0] > best:
-            best = now - head[0]
+        end = (now if real is None else real(now)) - head[0]
+        if end > best:
+            best = end
     return best
+
+
+def shared_end(jobs: list[Job], units: int) -> float:
+    """The bound for a resource that works as many times as fast as it has units.
+
+    Times are stretched instead of shortening the work: whole seconds stay exact, and an
+    exact bound may be rounded up to the next possible end.
+    """
+    if units == 1:
+        return preemptive_end(jobs)
+    return preemptive_end([(head * units, work, tail * units) for head, work, tail in jobs]) / units
 
 
 class Jackson:
@@ -55,27 +72,54 @@ class Jackson:
         self.instance = instance
         self.tail_s = bounds.tail_s
         self.work_s = bounds.work_s
+        # Where one line visits a station once, the links through its slots say as much.
+        visits = [place for place in instance.dwell_of if place != NOWHERE]
+        self.has_rivals = len(visits) > len(set(visits))
         self.window = max(3, MOST_JOBS // max(1, instance.moves))
 
     def bound(self, state: State) -> float:
         """A lower bound of the end of every plan that begins with the order of the state."""
         hands, places = self._jobs(state)
-        best = preemptive_end(hands)
+        best = preemptive_end(hands) if len(self.instance.gaps) == 1 else self._with_away(hands)
         for place, jobs in enumerate(places):
-            if len(jobs) > 1:
-                slots = max(self.instance.capacity[place], 1)
-                if slots > 1:
-                    jobs = [(head, work / slots, tail) for head, work, tail in jobs]
-                end = preemptive_end(jobs)
+            if len(jobs) > 1 and self.has_rivals:
+                end = shared_end(jobs, max(self.instance.capacity[place], 1))
                 if end > best:
                     best = end
         return best
+
+    def _with_away(self, hands: list[Job]) -> float:
+        """The bound of the hands when they rest in the away windows.
+
+        Heads and work are told in working time; a completion counts in real time again. The
+        longest tail first is still the best, since one clock rises with the other.
+        """
+        worked = [(self._working(head), work, tail) for head, work, tail in hands]
+        ends = [head + work + tail for head, work, tail in hands if tail == 0]
+        return max([preemptive_end(worked, self._real), *ends])
+
+    def _working(self, time_s: float) -> float:
+        """How much of the time before has somebody there."""
+        return sum(
+            min(close_s, time_s) - open_s
+            for open_s, close_s in self.instance.gaps
+            if open_s < time_s
+        )
+
+    def _real(self, working_s: float) -> float:
+        """The earliest time before which that much has somebody there."""
+        for open_s, close_s in self.instance.gaps:
+            if working_s <= close_s - open_s:
+                return open_s + working_s
+            working_s -= close_s - open_s
+        return inf
 
     def heads(self, state: State) -> dict[tuple[int, int], float]:
         """Earliest start of every remaining move, by (move, part of line)."""
         instance = self.instance
         now = state.rows[0][-1]
         row = state.rows[0]
+        away = len(instance.gaps) > 1
         inside = {(m, n): row[node] for node, (m, n) in enumerate(state.active, 1)}
         heads: dict[tuple[int, int], float] = {}
         for line in instance.lines:
@@ -96,6 +140,8 @@ class Jackson:
                         leaver = heads.get((m + 1, n - instance.capacity[place]))
                         if leaver is not None and leaver + instance.hands_of[m + 1] > ready:
                             ready = leaver + instance.hands_of[m + 1]
+                    if away:
+                        ready = instance.first_start_s(ready, instance.hands_of[m])
                     heads[m, n] = ready
                     ready += instance.hands_of[m] + instance.least_of[m]
         return heads

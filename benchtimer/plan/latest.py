@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from benchtimer.plan.instance import Instance
-from benchtimer.plan.network import Turn, latest, order_edges
+from benchtimer.plan.network import latest, order_edges
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.search import Limits, Search
-from benchtimer.plan.timing import end_edges
+from benchtimer.plan.timing import end_edges, plan_turns
 
 TRY_NODES = 3000
 
@@ -31,7 +31,8 @@ class LatestStart:
 def latest_start(problem: Problem, plan: Plan, limits: Limits | None = None) -> LatestStart:
     """How long the maker may put off starting.
 
-    ``keeps_end_s`` is exact for the order of the plan. The other two are found by halving
+    ``keeps_end_s`` is exact for the order of the plan. The other two are for one pair of
+    hands (with more, they hold for one of them alone), and are found by halving
     over whole seconds; each trial opens a limited number of states, so on hard problems
     they may come out earlier than the truth, never later.
     """
@@ -48,11 +49,7 @@ def latest_start(problem: Problem, plan: Plan, limits: Limits | None = None) -> 
 
 
 def _keeps_end(problem: Problem, plan: Plan) -> int | None:
-    index = {part.name: i for i, part in enumerate(problem.parts)}
-    turns = [
-        Turn(index[move.part], move.move, gap, move.hands)
-        for move, gap in zip(plan.moves, plan.gaps, strict=True)
-    ]
+    turns = plan_turns(problem, plan)
     first = next((node for node, turn in enumerate(turns, 1) if not turn.move), None)
     if first is None or plan.end_s is None:
         return None

@@ -27,7 +27,7 @@ class Edge:
     rule: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, order=True)
 class Turn:
     """One move of an order: which part and move, in which stretch, by which pair of hands."""
 
@@ -130,7 +130,8 @@ class _Edges:
                 brought[place] = brought.get(place, 0) + 1
                 before = brought[place] - instance.capacity[place] - 1
                 if before >= 0:
-                    shift = 1 - route.moves[turn.move].hands_s
+                    # Begun to be lifted when the bringing begins, out when it ends.
+                    shift = max(0, 1 - route.moves[turn.move].hands_s)
                     self._edge(leavers[place][before], node, shift, "the slot is empty")
 
     def _edge(self, before: int, after: int, weight_s: int, rule: str) -> None:

@@ -23,6 +23,8 @@ from benchtimer.plan.search import Found, Limits, Search, replay
 from benchtimer.plan.timing import time_order, turns_of
 from benchtimer.plan.words import span
 
+FAST_MOVES = 200
+"""Dwells of a plan with more moves come closest to their aim only while the budget lasts."""
 ALONE_NODES = 10_000
 """States opened at most for the plan that several pairs of hands begin from."""
 
@@ -108,7 +110,9 @@ def _outcome(search: Search, found: Found, rescue: bool) -> Outcome:
         return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why)
     if found.path is None:
         return _infeasible(search.instance.problem, limits, explain(search, found), rescue)
-    plan = time_order(search.instance, turns_of(search.instance, found.path))
+    turns = turns_of(search.instance, found.path)
+    hurry = limits.over if len(turns) > FAST_MOVES else limits.stop
+    plan = time_order(search.instance, turns, over=hurry)
     kind = Optimal if found.closed else Feasible
     notes = () if found.closed else (_gap(plan, found.bound_s),)
     return kind(limits.spent_nodes, limits.elapsed_s, bound_s, notes, plan)

@@ -127,10 +127,37 @@ def _positions(instance: Instance, state: State, m: int) -> tuple[int, int, int]
 def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int) -> State | Dead:
     """The state after move ``m`` of its line's next part, begun in gap number ``gap``."""
     rows = state.rows
+    n, old, new = _positions(instance, state, m)
+    done = m == instance.last_of[m]
+    into = _earliest(instance, state, m, n, old, gap)
+    edges = _deadlines(instance, state, m, old, instance.gaps[gap][1])
+    if not done and not ahead.is_idle:
+        into = _queue(instance, ahead, state, m, n, old, into, edges)
+    late = _late_node(into, edges)
+    out = longest_out(rows, edges)
+    if late is None and not done and edges:
+        into, out, late = _settle(ahead, state, m, old, into, out, edges)
+    if late is not None:
+        return _dead(state, m, n, into[0] - instance.hands_of[m], late)
+    grown = close(rows, into, out, bool(edges))
+    _place_node(grown, into, out, old, 0 if done else new)
+    left = state.active[: old - 1] + state.active[old:] if old else state.active
+    return State(
+        (*state.counts[:m], n + 1, *state.counts[m + 1 :]),
+        left if done else (*left[: new - 1], (m, n), *left[new - 1 :]),
+        grown,
+        instance.to_of[m],
+        gap,
+        state.hands_left_s - instance.hands_of[m],
+        (state.path, m, gap),
+    )
+
+
+def _earliest(instance: Instance, state: State, m: int, n: int, old: int, gap: int) -> list[float]:
+    """Longest paths from every node to the end of the move: dwell, hands, release, stretch."""
+    rows = state.rows
     last = len(rows) - 1
     hands_s = instance.hands_of[m]
-    n, old, new = _positions(instance, state, m)
-    open_s, close_s = instance.gaps[gap]
     free = hands_s + instance.walk[state.place][instance.from_of[m]]
     if old:
         stay = hands_s + instance.least_of[m - 1]
@@ -138,45 +165,19 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
     else:
         lower = instance.lines[instance.line_of[m]].release_s[n] + hands_s
         into = [max(r[0] + lower, r[last] + free) for r in rows]
-    if gap:
+    open_s = instance.gaps[gap][0]
+    if open_s > instance.problem.now_s:
         lower = open_s + hands_s
         into = [max(a, r[0] + lower) for a, r in zip(into, rows, strict=True)]
-    edges = _deadlines(instance, state, m, old, close_s)
-    done = m == instance.last_of[m]
-    if not done and not ahead.is_idle:
-        into = _queue(instance, ahead, state, m, n, old, into, edges)
+    return into
+
+
+def _late_node(into: list[float], edges: list[tuple[int, float]]) -> int | None:
+    """A node that the new one comes too late for, None if there is none."""
     for node, weight in edges:
         if into[node] + weight > 0:
-            return _dead(state, m, n, into[0] - hands_s, node)
-    out = longest_out(rows, edges)
-    if not done and edges:
-        more = _settle(ahead, state, m, old, into, out)
-        if more is None:
-            return _dead(state, m, n, into[0] - hands_s, 0)
-        for node, weight, outward in more:
-            if outward:
-                edges.append((node, weight))
-            else:
-                into = [max(a, r[node] + weight) for a, r in zip(into, rows, strict=True)]
-        if more:
-            for node, weight in edges:
-                if into[node] + weight > 0:
-                    return _dead(state, m, n, into[0] - hands_s, node)
-            out = longest_out(rows, edges)
-    grown = close(rows, into, out, bool(edges))
-    _place_node(grown, into, out, old, 0 if done else new)
-    left = state.active[: old - 1] + state.active[old:] if old else state.active
-    active = left if done else (*left[: new - 1], (m, n), *left[new - 1 :])
-    counts = (*state.counts[:m], n + 1, *state.counts[m + 1 :])
-    return State(
-        counts,
-        active,
-        grown,
-        instance.to_of[m],
-        gap,
-        state.hands_left_s - hands_s,
-        (state.path, m, gap),
-    )
+            return node
+    return None
 
 
 def _deadlines(
@@ -224,6 +225,30 @@ def _queue(
 
 
 def _settle(
+    ahead: Lookahead,
+    state: State,
+    m: int,
+    old: int,
+    into: list[float],
+    out: list[float],
+    edges: list[tuple[int, float]],
+) -> tuple[list[float], list[float], int | None]:
+    """Paths in and out once every choice with one way left is made, and a node too late for."""
+    rows = state.rows
+    more = _forced(ahead, state, m, old, into, out)
+    if more is None:
+        return into, out, 0
+    for node, weight, outward in more:
+        if outward:
+            edges.append((node, weight))
+        else:
+            into = [max(a, r[node] + weight) for a, r in zip(into, rows, strict=True)]
+    if not more:
+        return into, out, None
+    return into, longest_out(rows, edges), _late_node(into, edges)
+
+
+def _forced(
     ahead: Lookahead, state: State, m: int, old: int, into: list[float], out: list[float]
 ) -> list[tuple[int, float, bool]] | None:
     """Edges from choices with one way left, (node, weight, outward); None: no way left."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from benchtimer.plan.aim import Soft, both_ways, closest
 from benchtimer.plan.instance import Instance, entry_s
@@ -27,22 +27,33 @@ def turns_of(instance: Instance, path: Path) -> list[Turn]:
     return turns
 
 
+def plan_turns(problem: Problem, plan: Plan) -> list[Turn]:
+    """The order of a plan, with the parts by their index."""
+    index = {part.name: i for i, part in enumerate(problem.parts)}
+    return [
+        Turn(index[move.part], move.move, gap, move.hands)
+        for move, gap in zip(plan.moves, plan.gaps, strict=True)
+    ]
+
+
 def time_order(
     instance: Instance,
     turns: Sequence[Turn],
     real_most: Mapping[tuple[str, int], int | None] | None = None,
+    over: Callable[[], bool] = lambda: False,
 ) -> Plan:
     """The plan of an order: the least end it has, then the dwells closest to their aim.
 
     ``real_most`` (by part and dwell) is for limits that were widened to have a plan at all:
     then the total time beyond the real limits is made least instead, whatever the end.
+    ``over`` is asked now and then whether to be content with the dwells as they are.
     Raises ``PositiveCycleError`` where the order has no times.
     """
     edges = order_edges(instance, turns)
     times = earliest(len(turns) + 1, edges)
     problem = instance.problem
     if real_most is not None:
-        times = closest(times, edges, _limits(problem, turns, real_most))
+        times = closest(times, edges, _limits(problem, turns, real_most), over)
     elif turns:
         ends = [times[k] + _hands_s(problem, turn) for k, turn in enumerate(turns, 1)]
         edges += end_edges(problem, turns, max(ends))
@@ -51,7 +62,7 @@ def time_order(
             for start, node, shift, dwell in _stays(problem, turns)
             for soft in both_ways(start, node, shift + dwell.wished_s)
         ]
-        times = closest(times, edges, wishes)
+        times = closest(times, edges, wishes, over)
     return make_plan(problem, turns, times[1:])
 
 

@@ -15,7 +15,7 @@ from benchtimer.quantity import nearest
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import Problem, RecipeError, quoted
 from benchtimer.recipe.reader import build_recipe
-from benchtimer.recipe.rules import tables
+from benchtimer.recipe.tables import tables
 from benchtimer.recipe.writer import recipe_table
 
 STEP_FIELDS = {"hands": ("hands",)} | {k: ("dwell", k) for k in ("least", "aim", "most")}
@@ -46,7 +46,13 @@ def parse_adjustment(text: str) -> Adjustment:
     entry, dot, field = name.strip().partition(".")
     if not (equals and dot and entry and field.strip() and value.strip()):
         raise _error(text, "it is not ID.FIELD=VALUE", 'write it like black.aim="12 min"')
-    return Adjustment(entry, field.strip(), value.strip())
+    return Adjustment(entry.strip(), field.strip(), _bare(value.strip()))
+
+
+def _bare(value: str) -> str:
+    """The value without the quotes that a shell would have taken off."""
+    quoted_whole = len(value) > 2 and value[0] == value[-1] and value[0] in "\"'"
+    return value[1:-1].strip() if quoted_whole else value
 
 
 def adjusted(recipe: Recipe, adjustments: Iterable[Adjustment]) -> Recipe:
@@ -64,9 +70,6 @@ def adjusted(recipe: Recipe, adjustments: Iterable[Adjustment]) -> Recipe:
 def _set(data: dict[str, Any], adjustment: Adjustment) -> None:
     entry, path = _find(data, adjustment)
     for key in path[:-1]:
-        if key not in entry:
-            found = f"{quoted(adjustment.entry)} has no {key}"
-            raise _error(str(adjustment), found, "adjust what the recipe has")
         entry = entry[key]
     entry[path[-1]] = int(adjustment.value) if _is_count(path, adjustment) else adjustment.value
 

@@ -30,7 +30,7 @@ _T = TypeVar("_T")
 
 def describe(recipe: Recipe) -> str:
     """The whole recipe as text: stations, cautions, mixes, steps, sources."""
-    lines = [f"{recipe.title}", f"{recipe.id}, revision {recipe.revision}"]
+    lines = [*_wrap(recipe.title), f"{recipe.id}, revision {recipe.revision}"]
     if recipe.lineage:
         lines += _lineage(recipe.lineage)
     if recipe.about:
@@ -43,8 +43,11 @@ def describe(recipe: Recipe) -> str:
     lines += ["", "Steps"]
     for number, step in enumerate(recipe.step, start=1):
         lines += _step(recipe, number, step)
-    lines += ["", "Sources"]
-    lines += [line for s in recipe.source for line in _wrap(f"{s.id}: {s.cite}")]
+    if recipe.walk:
+        lines += ["", "Walks", *_walks(recipe)]
+    if recipe.source:
+        lines += ["", "Sources"]
+        lines += [line for s in recipe.source for line in _wrap(f"{s.id}: {s.cite}")]
     return "\n".join(lines)
 
 
@@ -94,20 +97,38 @@ def _caution(recipe: Recipe, caution: Caution) -> Iterator[str]:
 
 def _station(recipe: Recipe, station: Station) -> Iterator[str]:
     bath = f", bath {station.bath}" if station.bath else ""
-    yield f"  {station.id}: {station.title}, holds {station.holds}{bath}"
+    yield from _wrap(f"{station.id}: {station.title}, holds {station.holds}{bath}", "  ", "    ")
     if station.text:
         yield from _wrap(station.text, "    ")
+    yield from _cite(recipe, station.source)
     if station.temperature:
-        yield f"    {show_window(station.temperature)}"
+        yield from _wrap(show_window(station.temperature), "    ")
         yield from _cite(recipe, station.temperature.source)
+
+
+def _walks(recipe: Recipe) -> Iterator[str]:
+    for start, ends in recipe.walk.items():
+        for end, seconds in ends.items():
+            yield from _wrap(f"{start} to {end}: {show_duration(seconds)}", "  ", "    ")
+
+
+def _measured(amount: Quantity) -> str:
+    """An amount to weigh or pour: a tenth of its unit, finer where little is wanted."""
+    places = next((n for n in range(1, 9) if round(abs(amount.value), n) * 10**n >= 10), 9)
+    return f"{show_number(amount.value, places)} {amount.unit}"
+
+
+def _parts(parts: float) -> str:
+    return f"{show_number(parts)} part{'s' if parts != 1 else ''}"
 
 
 def _mix(recipe: Recipe, mix: Mix) -> Iterator[str]:
     vessel = mix.volume or Quantity(1, "L")
-    yield f"  {mix.id}: {mix.title}, for {vessel}"
+    yield from _wrap(f"{mix.id}: {mix.title}, for {vessel}", "  ", "    ")
     for (what, amount), item in zip(scaled(mix, vessel), mix.of, strict=True):
-        how = item.amount if item.amount is not None else f"{show_number(item.parts or 0)} parts"
-        yield f"    {show_number(amount.value, 1)} {amount.unit} {what} ({how})"
+        how = item.amount if item.amount is not None else _parts(item.parts or 0)
+        yield from _wrap(f"{_measured(amount)} {what} ({how})", "    ", "      ")
+        yield from _cite(recipe, item.source, "      ")
     if mix.text:
         yield from _wrap(mix.text, "    ")
     yield from _cite(recipe, mix.source)
@@ -115,13 +136,16 @@ def _mix(recipe: Recipe, mix: Mix) -> Iterator[str]:
 
 def _step(recipe: Recipe, number: int, step: Step) -> Iterator[str]:
     at = f", at {step.at}" if step.at else ""
-    yield f"  {number}. {step.title} [{step.id}]: hands-on {show_duration(step.hands_s)}{at}"
+    head = f"{number}. {step.title} [{step.id}]: hands-on {show_duration(step.hands_s)}{at}"
+    yield from _wrap(head, "  ", "     ")
     if step.text:
         yield from _wrap(step.text, "     ")
+    yield from _cite(recipe, step.source, "     ")
     for check in step.check:
         yield from _wrap(f"? {check.ask} {_answers(check)}", "     ", "       ")
+        yield from _cite(recipe, check.source, "       ")
     if step.dwell:
-        yield f"     dwell {show_dwell(step.dwell)}"
+        yield from _wrap(f"dwell {show_dwell(step.dwell)}", "     ", "       ")
         yield from _cite(recipe, step.dwell.source, "     ")
 
 
@@ -130,7 +154,7 @@ def _answers(check: Check) -> str:
         return "(words)"
     text = "(yes or no)"
     if isinstance(check, Choice):
-        text = f"({' / '.join(check.options)})"
+        text = f"({' / '.join(_option(check, option) for option in check.options)})"
     elif isinstance(check, ReadingCheck):
         limits: list[tuple[str, object]] = [
             ("from", check.low),
@@ -148,6 +172,10 @@ def _answers(check: Check) -> str:
     return text
 
 
+def _option(check: Choice, option: str) -> str:
+    return f"{option} [no]" if option in check.no else option
+
+
 def _cite(recipe: Recipe, source: str | None, indent: str = "    ") -> Iterator[str]:
     if source is not None:
         yield from _wrap(f"source: {recipe.citation(source)}", indent)
@@ -155,5 +183,9 @@ def _cite(recipe: Recipe, source: str | None, indent: str = "    ") -> Iterator[
 
 def _wrap(text: str, indent: str = "", later: str | None = None) -> list[str]:
     return textwrap.wrap(
-        " ".join(text.split()), WIDTH, initial_indent=indent, subsequent_indent=later or indent
+        " ".join(text.split()),
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=later or indent,
+        break_on_hyphens=False,  # ids stay whole
     )

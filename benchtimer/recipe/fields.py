@@ -7,23 +7,31 @@ Schema validator the pattern that such a string follows.
 from __future__ import annotations
 
 import unicodedata
-from typing import Annotated, Any
+from collections.abc import Callable
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from benchtimer.quantity import (
     KINDS,
+    MAX_TEXT,
     Quantity,
     QuantityError,
+    nearest,
     parse,
     parse_duration,
     pattern,
     show_duration,
 )
 
+_T = TypeVar("_T")
+
 ID_PATTERN = r"^[a-z0-9][a-z0-9-]{0,39}$"
 """Ids are short, lower case and safe in a file name, a command line and a log."""
+
+_UNSAFE = ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")
+_COMMON = {"\t": " (a tab)", "\n": " (a line break)", "\ufeff": " (a byte-order mark)"}
 
 
 def unsafe_character(text: str, *, lines: bool = False) -> str | None:
@@ -35,8 +43,8 @@ def unsafe_character(text: str, *, lines: bool = False) -> str | None:
     for char in text:
         if char == "\n" and lines:
             continue
-        if unicodedata.category(char) in ("Cc", "Cf", "Cs", "Co") and char != "\u200d":
-            return f"U+{ord(char):04X}"
+        if unicodedata.category(char) in _UNSAFE and char != "\u200d":
+            return f"U+{ord(char):04X}{_COMMON.get(char, '')}"
     return None
 
 
@@ -51,48 +59,54 @@ def _plain_lines(text: str) -> str:
 def _check_text(text: str, *, lines: bool) -> str:
     bad = unsafe_character(text, lines=lines)
     if bad is not None:
-        raise PydanticCustomError(
-            "unsafe_text", "the character {char} could disturb the screen", {"char": bad}
-        )
+        raise wrong(f"the character {bad} could disturb the screen", "leave it out")
     if not text.strip():
-        raise PydanticCustomError("empty_text", "the text is empty")
+        raise wrong("the text is empty", "write a few words")
     return text
 
 
-def _read_duration(value: Any) -> int:
-    return int(_as_quantity_error(parse_duration, value, "time"))
+def wrong(reason: str, allowed: str) -> PydanticCustomError:
+    """A field's error in its two parts, which the reader puts into a ``Problem``."""
+    return PydanticCustomError(
+        "told", "{reason}; {allowed}", {"reason": reason, "allowed": allowed}
+    )
 
 
-def _as_quantity_error(reader: Any, value: Any, kind: str) -> Any:
+def _read(reader: Callable[[str], _T], value: object, kind: str) -> _T:
     if not isinstance(value, str):
-        raise PydanticCustomError(
-            "quantity",
-            "{reason}; write it like {allowed}",
-            {"reason": f"a {kind} is written as text", "allowed": KINDS[kind].example},
-        )
+        raise wrong(f"a {kind} is text in quotes", f"write it like {KINDS[kind].example}")
     try:
         return reader(value)
     except QuantityError as error:
-        raise PydanticCustomError(
-            "quantity", "{reason}; {allowed}", {"reason": error.reason, "allowed": error.allowed}
-        ) from None
+        raise wrong(error.reason, error.allowed) from None
 
 
-def _quantity(*kinds: str) -> Any:
+def _read_duration(value: object) -> int:
+    return _read(parse_duration, value, "time")
+
+
+def _some_time(seconds: int) -> int:
+    if seconds < 1:
+        raise wrong("it is no time at all", "at least 1 s")
+    return seconds
+
+
+def _quantity(*kinds: str, positive: bool = False) -> Any:
     """A field type that holds a ``Quantity`` of one of the kinds."""
 
-    def read(value: Any) -> Quantity:
-        if isinstance(value, Quantity):
-            return value
-        quantity: Quantity = _as_quantity_error(lambda t: _parse_any(t, kinds), value, kinds[0])
+    def read(value: object) -> Quantity:
+        quantity = _read(lambda text: _parse_any(text, kinds), value, kinds[0])
+        if positive and quantity.base <= 0:
+            raise wrong("nothing can be made of it", "more than 0 is wanted")
         return quantity
 
     union = "|".join(f"({pattern(kind)})" for kind in kinds)
+    shape = {"type": "string", "maxLength": MAX_TEXT, "pattern": union}
     return Annotated[
         Quantity,
         BeforeValidator(read),
         PlainSerializer(str, return_type=str),
-        WithJsonSchema({"type": "string", "pattern": union, "examples": [_example(kinds[0])]}),
+        WithJsonSchema(shape | {"examples": [_example(kinds[0])]}),
     ]
 
 
@@ -108,6 +122,14 @@ def _parse_any(text: str, kinds: tuple[str, ...]) -> Quantity:
             f"wanted is a {' or '.join(kinds)}",
         )
     return quantity
+
+
+def _known_unit(symbol: str) -> str:
+    if symbol in READING_UNITS:
+        return symbol
+    near = nearest(symbol, READING_UNITS)
+    hint = f', did you mean "{near}"?' if near else ""
+    raise wrong(f"it is no unit of a reading{hint}", f"one of {', '.join(READING_UNITS)}")
 
 
 def _example(kind: str) -> str:
@@ -130,19 +152,47 @@ READING_KINDS = (
 )
 """What can be read off at the bench and written down."""
 
+READING_UNITS = tuple(symbol for kind in READING_KINDS for symbol in KINDS[kind].units)
+"""The units of such readings."""
+
+_DURATION = {
+    "type": "string",
+    "maxLength": MAX_TEXT,
+    "pattern": pattern("time"),
+    "examples": ["1 h 30 min"],
+}
 Seconds = Annotated[
     int,
     BeforeValidator(_read_duration),
     PlainSerializer(show_duration, return_type=str),
-    WithJsonSchema({"type": "string", "pattern": pattern("time"), "examples": ["1 h 30 min"]}),
+    WithJsonSchema(_DURATION),
 ]
+SomeSeconds = Annotated[Seconds, AfterValidator(_some_time), WithJsonSchema(_DURATION)]
 Temperature = _quantity("temperature")
-Volume = _quantity("volume")
-Amount = _quantity("concentration", "dose", "mass", "volume", "share")
+Volume = _quantity("volume", positive=True)
+Amount = _quantity("concentration", "dose", "mass", "volume", "share", positive=True)
+UnitSymbol = Annotated[
+    str,
+    AfterValidator(_known_unit),
+    WithJsonSchema({"type": "string", "enum": list(READING_UNITS)}),
+]
 Reading = _quantity(*READING_KINDS)
 
+
+def _not_true(value: object) -> object:
+    """Python takes true for 1; a recipe doesn't."""
+    if isinstance(value, bool):
+        raise wrong("it is no number", "1 is wanted")
+    return value
+
+
+One = Annotated[Literal[1], BeforeValidator(_not_true)]
 Whole = Annotated[int, Field(strict=True)]
 Number = Annotated[float, Field(strict=True)]
 Id = Annotated[str, Field(pattern=ID_PATTERN)]
 Title = Annotated[str, Field(max_length=120), AfterValidator(_plain)]
 Text = Annotated[str, Field(max_length=4000), AfterValidator(_plain_lines)]
+
+# For the shop's settings, which are written the same way.
+Length = _quantity("length")
+Share = _quantity("share")

@@ -1,73 +1,186 @@
 """Which line of a TOML text an entry stands on.
 
-The standard library's reader keeps no positions, so this walks the text once and notes
-the line of each table header and each key. It is a finder for messages, not a second
-reader: entries inside a value that spans lines are told by the line the value begins on.
+The standard library's reader keeps no positions, so this walks the text again, token by
+token, and notes the line where each table, key and array entry begins. It is a finder for
+messages, not a second reader: it takes for granted that the text is TOML, and of what it
+does not understand it tells the line of the entry around it.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from typing import NamedTuple
 
 Path = tuple[str | int, ...]
 
-_HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_\-.\"' ]+?)\s*\]\]?\s*(?:#.*)?$")
-_KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"'][A-Za-z0-9_\-.\"' ]*?)\s*=(.*)$")
-_LONG = ('"""', "'''")
+# Each alternative takes what it can and gives nothing back, and a text whose quotes are
+# never closed is taken to the end, so that the walk is linear whatever the file holds.
+_TOKEN = re.compile(
+    r"""(?P<skip>[^\S\n]++|\#[^\n]*+)
+      | (?P<text>\"{3}(?:[^"\\]|\\.|\"{1,2}(?!\"))*+(?:\"{3,5}|\\?\Z)
+              |'{3}(?:[^']|'{1,2}(?!'))*+(?:'{3,5}|\Z)
+              |"(?:[^"\\\n]|\\[^\n])*+(?:"|\\?(?=\n|\Z))
+              |'[^'\n]*+(?:'|(?=\n|\Z)))
+      | (?P<newline>\n)
+      | (?P<mark>[\[\]{}=,.])
+      | (?P<word>[^\s\[\]{}=,."'\#]++)""",
+    re.VERBOSE | re.DOTALL,
+)
+_END_OF_SCALAR = (",", "]", "}", "\n", "")
+
+
+class Token(NamedTuple):
+    """A mark, a word, a quoted text or a line break, and its line."""
+
+    text: str
+    line: int
 
 
 class LineFinder:
-    """Finds the line of an entry by its path, for example ``("step", 2, "dwell", "aim")``."""
+    """Finds the line of an entry by its path, for example ``("step", 2, "dwell", "aim")``.
+
+    The text is walked when the first line is asked for: most recipes have no problem.
+    """
 
     def __init__(self, text: str) -> None:
-        self._lines: dict[Path, int] = {}
-        self._last: dict[Path, int] = {}
-        self._walk(text)
+        self._text = text
+        self._lines: dict[Path, int] | None = None
 
     def line_of(self, path: Path) -> int | None:
         """The line of the entry, or of the nearest entry around it that has one."""
+        if self._lines is None:
+            self._lines = _Walk(self._text).lines
         for length in range(len(path), 0, -1):
             line = self._lines.get(path[:length])
             if line is not None:
                 return line
         return None
 
-    def _walk(self, text: str) -> None:
-        table: Path = ()
-        open_quote: str | None = None
-        for number, line in enumerate(text.splitlines(), start=1):
-            if open_quote is not None:
-                open_quote = None if open_quote in line else open_quote
-                continue
-            header = _HEADER.match(line)
-            if header is not None:
-                table = self._enter(_split(header[2]), array=header[1] == "[[")
-                self._lines.setdefault(table, number)
-                continue
-            key = _KEY.match(line)
-            if key is not None:
-                self._lines.setdefault(table + tuple(_split(key[1])), number)
-                open_quote = _left_open(key[2])
 
-    def _enter(self, names: list[str], *, array: bool) -> Path:
+def tokens(text: str) -> Iterator[Token]:
+    """The tokens of a TOML text, without blanks and comments."""
+    line = 1
+    for match in _TOKEN.finditer(text):
+        if match.lastgroup != "skip":
+            yield Token(match[0], line)
+        line += match[0].count("\n")
+
+
+class _Walk:
+    """One pass over the tokens of a text; ``lines`` is what it found."""
+
+    def __init__(self, text: str) -> None:
+        self.lines: dict[Path, int] = {}
+        self._last: dict[Path, int] = {}  # of each array of tables, the index of its last one
+        self._tokens = tokens(text)
+        self._next = Token("", 0)
+        self._take()
+        self._file()
+
+    def _take(self) -> Token:
+        taken = self._next
+        self._next = next(self._tokens, Token("", taken.line))
+        return taken
+
+    def _skip_newlines(self) -> None:
+        while self._next.text == "\n":
+            self._take()
+
+    def _note(self, base: Path, names: Path, line: int) -> Path:
+        """Note an entry and, where they have no line yet, the tables its dotted name implies."""
+        for length in range(1, len(names) + 1):
+            self.lines.setdefault((*base, *names[:length]), line)
+        return (*base, *names)
+
+    def _file(self) -> None:
+        table: Path = ()
+        while self._next.text:
+            self._skip_newlines()
+            if self._next.text == "[":
+                table = self._header()
+            elif self._next.text:
+                self._entry(table)
+
+    def _header(self) -> Path:
+        line = self._take().line
+        array = self._next.text == "["
+        if array:
+            self._take()
+        path = self._resolved(self._key(), array=array)
+        self._note((), path, line)
+        self._rest_of_line()
+        return path
+
+    def _resolved(self, names: Path, *, array: bool) -> Path:
+        """The path a header opens: each array of tables on the way stands at its last entry."""
         path: Path = ()
         for name in names[:-1]:
             path = (*path, name)
             if path in self._last:
                 path = (*path, self._last[path])
-        path = (*path, names[-1])
+        path = (*path, *names[-1:])
         if array:
             self._last[path] = self._last.get(path, -1) + 1
             path = (*path, self._last[path])
         return path
 
+    def _entry(self, table: Path) -> None:
+        """``key = value``, in a table or an inline table."""
+        line = self._next.line
+        path = self._note(table, self._key(), line)
+        if self._next.text == "=":
+            self._take()
+            self._value(path)
+        else:
+            self._rest_of_line()
 
-def _split(dotted: str) -> list[str]:
-    return [part.strip().strip("\"'") for part in dotted.split(".")]
+    def _key(self) -> Path:
+        names: list[str] = []
+        while self._next.text not in ("=", *_END_OF_SCALAR):
+            token = self._take()
+            if token.text != ".":
+                names.append(_name(token.text))
+        return tuple(names)
+
+    def _value(self, path: Path) -> None:
+        opening = self._next.text
+        if opening in ("[", "{"):
+            self._take()
+            self._array(path) if opening == "[" else self._inline_table(path)
+            return
+        while self._next.text not in _END_OF_SCALAR:
+            self._take()
+
+    def _array(self, path: Path) -> None:
+        index = 0
+        while self._more("]"):
+            self._value(self._note(path, (index,), self._next.line))
+            index += 1
+            self._comma("]")
+
+    def _inline_table(self, path: Path) -> None:
+        while self._more("}"):
+            self._entry(path)
+            self._comma("}")
+
+    def _more(self, closing: str) -> bool:
+        self._skip_newlines()
+        if self._next.text in (closing, ""):
+            self._take()
+            return False
+        return True
+
+    def _comma(self, closing: str) -> None:
+        """Go past a comma, or past what has no place here, so that the walk always ends."""
+        self._skip_newlines()
+        if self._next.text != closing:
+            self._take()
+
+    def _rest_of_line(self) -> None:
+        while self._next.text not in ("\n", ""):
+            self._take()
 
 
-def _left_open(rest: str) -> str | None:
-    for quote in _LONG:
-        if rest.count(quote) % 2:
-            return quote
-    return None
+def _name(text: str) -> str:
+    return text[1:-1] if text[:1] in ("'", '"') and len(text) > 1 else text

@@ -22,11 +22,14 @@ from benchtimer.recipe.fields import (
     Amount,
     Id,
     Number,
+    One,
     Reading,
     Seconds,
+    SomeSeconds,
     Temperature,
     Text,
     Title,
+    UnitSymbol,
     Volume,
     Whole,
 )
@@ -48,9 +51,7 @@ MAX_ENTRIES = 100
 
 
 class _Entry(BaseModel):
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, populate_by_name=True, str_strip_whitespace=False
-    )
+    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 class Property(_Entry):
@@ -83,7 +84,7 @@ class Window(_Entry):
     aim: Temperature | None = None
     high: Temperature
     ceiling: Temperature | None = None
-    every_s: Seconds | None = Field(default=None, alias="every")
+    every_s: SomeSeconds | None = Field(default=None, alias="every")
     source: Id | None = None
 
 
@@ -180,7 +181,7 @@ class ReadingCheck(_Check):
     """
 
     kind: Literal["reading"]
-    unit: str | None = Field(default=None, max_length=10)
+    unit: UnitSymbol | None = None
     low: Reading | None = None
     high: Reading | None = None
     ceiling: Reading | None = None
@@ -200,7 +201,7 @@ class Choice(_Check):
 
     kind: Literal["choice"]
     options: tuple[Title, ...] = Field(min_length=2, max_length=9)
-    no: tuple[Title, ...] = ()
+    no: tuple[Title, ...] = Field(default=(), max_length=9)
     on_no: OnNo | None = None
 
 
@@ -229,7 +230,7 @@ class Step(_Entry):
     title: Title
     text: Text | None = None
     at: Id | None = None
-    hands_s: Seconds = Field(alias="hands", ge=1)
+    hands_s: SomeSeconds = Field(alias="hands")
     dwell: Dwell | None = None
     check: tuple[Check, ...] = Field(default=(), max_length=20)
     source: Id | None = None
@@ -260,7 +261,7 @@ class Lineage(_Entry):
 class Recipe(_Entry):
     """A whole recipe. ``id`` comes from the file's name unless the file says otherwise."""
 
-    schema_: Literal[1] = Field(alias="schema")
+    schema_: One = Field(alias="schema")
     id: Id
     title: Title
     revision: Whole = Field(default=1, ge=1, le=100_000)

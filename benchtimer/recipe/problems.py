@@ -7,6 +7,9 @@ from dataclasses import dataclass
 MAX_SHOWN = 60
 """Longest piece of a file that is quoted back."""
 
+MAX_DIGITS = 20
+"""Longest whole number that is told back digit by digit."""
+
 MAX_PROBLEMS = 50
 """How many problems of one file are told; the rest are counted."""
 
@@ -30,7 +33,7 @@ class Problem:
     near: str | None = None
 
     def __str__(self) -> str:
-        hint = f'; did you mean "{self.near}"?' if self.near else ""
+        hint = f"; did you mean {quoted(self.near)}?" if self.near else ""
         return f"{self.where}: {self.found}; {self.allowed}{hint}"
 
 
@@ -49,9 +52,10 @@ class RecipeError(ValueError):
 
     def __str__(self) -> str:
         count = len(self.problems)
-        head = f"{self.name}: {count} problem{'s' if count != 1 else ''}"
+        name = printable(self.name)
+        head = f"{name}: {count} problem{'s' if count != 1 else ''}"
         lines = [
-            f"  {self.name}:{p.line}: {p}" if p.line else f"  {self.name}: {p}"
+            f"  {name}:{p.line}: {p}" if p.line else f"  {name}: {p}"
             for p in self.problems[:MAX_PROBLEMS]
         ]
         if count > MAX_PROBLEMS:
@@ -59,10 +63,27 @@ class RecipeError(ValueError):
         return "\n".join([head, *lines])
 
 
-def quoted(value: object) -> str:
-    """A piece of a file, quoted for a message: short, on one line, without control codes."""
-    text = value if isinstance(value, str) else repr(value)
-    text = "".join(c if c.isprintable() else "?" for c in text[: MAX_SHOWN + 1])
-    if len(text) > MAX_SHOWN:
-        text = text[:MAX_SHOWN] + "..."
-    return f'"{text}"' if isinstance(value, str) else text
+def printable(text: str) -> str:
+    """A text on one line, with a ? for what could disturb a terminal."""
+    return "".join(c if c.isprintable() else "?" for c in text)
+
+
+def quoted(text: str) -> str:
+    """A text of a file, quoted for a message: short, on one line, without control codes."""
+    short = printable(text[:MAX_SHOWN])
+    return f'"{short}..."' if len(text) > MAX_SHOWN else f'"{short}"'
+
+
+def told(value: object) -> str:
+    """A value of a file, told in a message as it is written in TOML, or what it is."""
+    if isinstance(value, str):
+        return quoted(value)
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        return str(value) if abs(value) < 10**MAX_DIGITS else f"a number over {MAX_DIGITS} digits"
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list | tuple):
+        return "a list"
+    return str(value)  # a number with a point, a date, a time

@@ -14,17 +14,39 @@ from benchtimer.recipe.model import Recipe
 
 def recipe_schema() -> dict[str, Any]:
     """The JSON Schema of a recipe file."""
-    schema = Recipe.model_json_schema(by_alias=True)
+    schema: dict[str, Any] = _plain(Recipe.model_json_schema(by_alias=True))
     required = [name for name in schema["required"] if name != "id"]  # the file's name gives it
-    before = schema["$defs"]["Caution"]["properties"]["before"]
-    before_list = dict(before)
-    schema["$defs"]["Caution"]["properties"]["before"] = {
-        "anyOf": [before["items"], before_list],
-        "title": before.get("title", "Before"),
-    }
+    guarded = schema["$defs"]["Caution"]["properties"]
+    guarded["before"] = _one_or_more(guarded["before"])
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **schema,
         "title": "benchtimer recipe",
         "required": required,
     }
+
+
+def _one_or_more(listed: dict[str, Any]) -> dict[str, Any]:
+    """One name, or a list of them; the model turns the first into the second before it counts."""
+    bounds = {"minItems": listed["minLength"], "maxItems": listed["maxLength"]}
+    return {"anyOf": [listed["items"], {"type": "array", "items": listed["items"], **bounds}]}
+
+
+def _plain(schema: Any) -> Any:
+    """Without what TOML can't say (null) and what isn't JSON Schema (the discriminator)."""
+    if isinstance(schema, list):
+        return [_plain(entry) for entry in schema]
+    if not isinstance(schema, dict):
+        return schema
+    kept = {
+        key: _plain(value)
+        for key, value in schema.items()
+        if key != "discriminator" and (key, value) != ("default", None)
+    }
+    if "patternProperties" in kept:
+        kept["additionalProperties"] = False
+    options = [option for option in kept.get("anyOf", ()) if option != {"type": "null"}]
+    if len(options) == 1:
+        del kept["anyOf"]
+        return {**options[0], **kept}
+    return kept

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 from benchtimer.quantity import nearest
+from benchtimer.records.baths import baths_at_start, stream_of
 from benchtimer.records.record import Record, make_record
 from benchtimer.run.events import Created
 from benchtimer.store.index import Query
-from benchtimer.store.log import EventLog
+from benchtimer.store.log import Entry, EventLog
 
 NEAR = 200
 """Among so many of the newest runs a misspelt name is looked for."""
@@ -49,7 +51,15 @@ def record_of(log: EventLog, name: str) -> Record:
     Raises:
         NoSuchRun: there is none of that name.
     """
-    return make_record(log.entries(run_name(log, name)))
+    entries = log.entries(run_name(log, name))
+    return make_record(entries, baths_of(log, entries))
+
+
+def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
+    first = entries[0].event
+    names = set(first.baths.values()) if isinstance(first, Created) else set()
+    return baths_at_start(entries[0], {name: log.entries(stream_of(name)) for name in names})
 
 
 def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:
@@ -57,4 +67,4 @@ def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:
     for run in reversed(log.find(query, limit)):
         entries = log.entries(run.name)
         if entries and isinstance(entries[0].event, Created):
-            yield make_record(entries)
+            yield make_record(entries, baths_of(log, entries))

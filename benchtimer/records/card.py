@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from benchtimer.bath.fatigue import days
 from benchtimer.quantity import show_duration
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit
@@ -39,7 +40,7 @@ def heading(record: Record) -> list[tuple[str, str]]:
         told.append(("Recipe", f"{table['title']} ({key}, revision {table.get('revision', 1)})"))
         told += [("Made from", _lineage(table["lineage"]))] if "lineage" in table else []
     told += [("Adjusted", adjustment) for adjustment in record.adjustments]
-    told += [("Bath", bath_words(bath)) for bath in record.baths]
+    told += [(f"Bath in {b['station']}", bath_words(b)) for b in record.baths]
     return told
 
 
@@ -74,16 +75,14 @@ def sections(record: Record) -> list[Section]:
 
 def bath_words(bath: dict[str, Any]) -> str:
     """A bath as it was when the run was laid out."""
-    told = f"{bath['bath']} in {bath['station']}"
-    if "of" in bath:
-        told += f" ({bath['of']})"
-    if "age_s" in bath:
-        told += f", {_span(bath['age_s'])} old"
-    if "parts_before" in bath:
-        told += f", {bath['parts_before']} parts before"
-    if "used_up" in bath:
-        told += f", about {100 * bath['used_up']:.2g} % used up"
-    return told
+    if "age_s" not in bath:
+        return str(bath["bath"])
+    dwell = show_duration(round(bath["dwell_before_s"]))
+    used_up = f", about {100 * bath['used_up']:.2g} % used up" if "used_up" in bath else ""
+    return (
+        f"{bath['bath']} ({bath['of']}), {days(bath['age_s'])} old, "
+        f"{bath['parts_before']} parts and {dwell} of dwell before{used_up}"
+    )
 
 
 def ask_of(record: Record, answer: dict[str, Any]) -> str:

@@ -58,7 +58,7 @@ def _text(record: Record) -> Iterator[str]:
     for adjustment in record.adjustments:
         yield f"adjusted: {adjustment}"
     for bath in record.baths:
-        yield f"bath: {bath_words(bath)}"
+        yield f"bath in {bath['station']}: {bath_words(bath)}"
     yield f"hands-on in all: {show_duration(round(record.hands_s))}"
     for part in record.parts:
         yield ""

@@ -133,8 +133,8 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
 
     Args:
         entries: all of the run's log, beginning with the entry that laid it out.
-        baths: its baths as they were at the start; None if only the run's own log is at
-            hand, which knows their names.
+        baths: its baths as they were at the start (``records.baths``); None if only the
+            run's own log is at hand, which knows their names.
     """
     first = entries[0].event
     if not isinstance(first, e.Created):
@@ -179,8 +179,7 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
 
 
 def _bath_names(first: e.Created) -> list[dict[str, Any]]:
-    told: dict[str, str] = getattr(first, "baths", {})
-    return [{"station": station, "bath": name} for station, name in told.items()]
+    return [{"station": station, "bath": name} for station, name in first.baths.items()]
 
 
 def _alarm(alarm: Alarm, at: _Times) -> dict[str, Any]:

@@ -44,7 +44,8 @@ def sentence(event: e.Event, words: Words) -> str:
 
 def _created(event: e.Created, _: Words) -> str:
     names = ", ".join(name for name, _key in event.parts)
-    return f"laid out: {event.title}; parts: {names}"
+    baths = ", ".join(f"{bath} in {station}" for station, bath in event.baths.items())
+    return f"laid out: {event.title}; parts: {names}" + (f"; baths: {baths}" if baths else "")
 
 
 def _answered(event: e.Answered, words: Words) -> str:

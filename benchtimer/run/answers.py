@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck, Station, is_no
-from benchtimer.run.refusals import BadValue
+from benchtimer.run.refusals import BadValue, as_way_out
 
 MAX_TEXT = 4000
 
@@ -128,4 +128,4 @@ def _figure(text: str, unit: str | None, kind: str | None, what: str) -> Quantit
     try:
         return parse(text, kind)
     except QuantityError as error:
-        raise BadValue(what, str(error.reason), error.allowed.capitalize()) from None
+        raise BadValue(what, str(error.reason), as_way_out(error.allowed)) from None

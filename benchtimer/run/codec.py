@@ -8,11 +8,12 @@ fields; a body with a field this program doesn't know was written by a newer one
 from __future__ import annotations
 
 from dataclasses import MISSING, Field, fields
-from typing import Any
+from typing import Any, TypeVar
 
 from benchtimer.run.events import KINDS, Created, Event
 
 COMMON = ("press", "t_ms", "by")
+_E = TypeVar("_E", bound=Event)
 _NAMES = {kind: name for name, kind in KINDS.items()}
 
 
@@ -52,6 +53,21 @@ def event_from(kind: str, body: dict[str, Any], *, press: int, t_ms: int, by: st
     cls = KINDS.get(kind)
     if cls is None:
         raise UnknownEvent(kind, "its kind is unknown")
+    if cls is Created and "parts" in body:
+        body = {**body, "parts": tuple((name, key) for name, key in body["parts"])}
+        for name in ("adjustments", "away"):
+            body[name] = tuple(body.get(name, ()))
+    return event_of(cls, kind, body, press=press, t_ms=t_ms, by=by)
+
+
+def event_of(
+    cls: type[_E], kind: str, body: dict[str, Any], *, press: int, t_ms: int, by: str
+) -> _E:
+    """The event of a class whose body is known to have the right types.
+
+    Raises:
+        UnknownEvent: a missing field, or a field too many.
+    """
     own = {f.name: f for f in fields(cls) if f.name not in COMMON}
     extra = sorted(set(body) - set(own))
     if extra:
@@ -59,10 +75,6 @@ def event_from(kind: str, body: dict[str, Any], *, press: int, t_ms: int, by: st
     missing = [n for n, f in own.items() if _needed(f) and n not in body]
     if missing:
         raise UnknownEvent(kind, f"missing field {missing[0]}")
-    if cls is Created:
-        body = {**body, "parts": tuple((name, key) for name, key in body["parts"])}
-        for name in ("adjustments", "away"):
-            body[name] = tuple(body.get(name, ()))
     return cls(press=press, t_ms=t_ms, by=by, **body)
 
 

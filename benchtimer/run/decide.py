@@ -19,8 +19,14 @@ from benchtimer.run import corrections
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import Told, ceiling_of, judge_answer, judge_reading, safe_text
-from benchtimer.run.evolve import recipe_from_table
-from benchtimer.run.layout import MAX_PARTS, check_name, check_properties, check_stations, create
+from benchtimer.run.layout import (
+    MAX_PARTS,
+    check_name,
+    check_properties,
+    check_stations,
+    checked_recipe,
+    create,
+)
 from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
 from benchtimer.run.transitions import PART_ALLOWS, RUN_ALLOWS
@@ -301,7 +307,7 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
     known = pen.bench.recipes
     if command.recipe is None and command.key not in known:
         raise r.UnknownName("recipe", command.key, list(known))
-    joins = known[command.key] if command.recipe is None else recipe_from_table(command.recipe)
+    joins = known[command.key] if command.recipe is None else checked_recipe(command.recipe)
     check_properties(joins, command.part, command.properties)
     if command.recipe is not None:
         if command.key in known:

@@ -45,6 +45,7 @@ class Created(Event):
         away: hours with nobody there, every day, such as "22:00-07:00".
         adjustments: the changes made to the recipes for this run, as texts.
         speed: how many times faster than real it runs; 1 is real, more is practice.
+        baths: name of the bath in each station that has one of the bath book, by station id.
     """
 
     uid: str
@@ -56,6 +57,7 @@ class Created(Event):
     adjustments: tuple[str, ...] = ()
     hands: int = 1
     speed: float = 1
+    baths: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

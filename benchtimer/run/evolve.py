@@ -16,7 +16,6 @@ from typing import Any
 
 from benchtimer.quantity import parse
 from benchtimer.recipe.model import Recipe, Station
-from benchtimer.recipe.reader import build_recipe
 from benchtimer.run import events as e
 from benchtimer.run.state import (
     UNDO_DEPTH,
@@ -100,6 +99,7 @@ def _(event: e.Created, bench: Bench) -> Bench:
         hands=event.hands,
         speed=event.speed,
         away=event.away,
+        baths=event.baths,
         places=places_of(recipes.values()),
         recipes=recipes,
     )
@@ -238,10 +238,10 @@ def _(event: e.StationOpened, bench: Bench) -> Bench:
 def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
     """The recipe of a table as an event carries it.
 
-    Raises:
-        RecipeError: if the table is not a recipe that this program can read.
+    Its rules were checked when the run was laid out (``layout.checked_recipe``) and are not
+    checked again: rules may become stricter, and a log must stay readable for ever.
     """
-    return build_recipe(dict(table), name=str(table.get("id", "recipe")))
+    return Recipe.model_validate(dict(table))
 
 
 def places_of(recipes: Iterable[Recipe]) -> dict[str, Place]:

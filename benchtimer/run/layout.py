@@ -7,10 +7,11 @@ from typing import Any
 
 from benchtimer.quantity import QuantityError, parse
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.reader import build_recipe
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import safe_text
-from benchtimer.run.evolve import places_of, recipe_from_table
+from benchtimer.run.evolve import places_of
 from benchtimer.run.pen import Now
 
 MAX_PARTS = 200
@@ -29,6 +30,7 @@ def create(
     adjustments: tuple[str, ...] = (),
     hands: int = 1,
     speed: float = 1,
+    baths: Mapping[str, str] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
 
@@ -50,6 +52,7 @@ def create(
         adjustments=adjustments,
         hands=hands,
         speed=speed,
+        baths=dict(baths or {}),
     )
     return [created]
 
@@ -70,13 +73,22 @@ def check_layout(
         taken.append(name)
         if key not in recipes:
             raise r.UnknownName("recipe", key, list(recipes))
-    read = {key: recipe_from_table(table) for key, table in recipes.items()}
+    read = {key: checked_recipe(table) for key, table in recipes.items()}
     check_stations(list(read.values()))
     for name in known:
         if name not in taken:
             raise r.UnknownName("part", name, taken)
     for name, key in parts:
         check_properties(read[key], name, known.get(name, {}))
+
+
+def checked_recipe(table: Mapping[str, Any]) -> Recipe:
+    """The recipe of a table, every rule checked.
+
+    Raises:
+        RecipeError: with everything wrong with it.
+    """
+    return build_recipe(dict(table), name=str(table.get("id", "recipe")))
 
 
 def check_name(name: str, taken: list[str]) -> None:
@@ -117,4 +129,4 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
             parse(known[name], prop.kind)
         except QuantityError as error:
             what = f"Can't take the {name} of {part}"
-            raise r.BadValue(what, error.reason, error.allowed.capitalize()) from None
+            raise r.BadValue(what, error.reason, r.as_way_out(error.allowed)) from None

@@ -19,6 +19,11 @@ class Refused(Exception):
         return f"{self.what}: {self.why}. {self.way_out}."
 
 
+def as_way_out(allowed: str) -> str:
+    """What would be right, as the way out of a refusal: units keep their letters."""
+    return allowed[:1].upper() + allowed[1:]
+
+
 class UnknownName(Refused):
     """A part, station, step, check or caution that this run does not have."""
 

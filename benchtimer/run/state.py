@@ -117,6 +117,7 @@ class Bench:
     hands: int = 1
     speed: float = 1
     away: tuple[str, ...] = ()
+    baths: Mapping[str, str] = field(default_factory=dict)
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)

@@ -93,8 +93,7 @@ def _created(event: e.Created) -> Iterator[Term]:
         yield "part", name
     for key, table in event.recipes.items():
         yield from [("recipe", key), ("recipe", str(table.get("id", key)))]
-    baths: dict[str, str] = getattr(event, "baths", {})
-    yield from (("bath", bath) for bath in baths.values())
+    yield from (("bath", bath) for bath in event.baths.values())
 
 
 def terms_of_run(rows: Sequence[Any]) -> set[Term]:

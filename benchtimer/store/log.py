@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from benchtimer.run.codec import body_of, event_from, kind_of
 from benchtimer.run.events import Event
 from benchtimer.store.index import LAST, Query, follow, index_all, is_current, select
+from benchtimer.store.kinds import body_of, event_from, kind_of
 from benchtimer.store.schema import VERSION, migrate, version_of
 
 FILE_NAME = "bench.sqlite3"
@@ -131,18 +131,34 @@ class EventLog:
             self._db.backup(copy)
         copy.close()
 
-    def append(self, run: str, events: Sequence[Event], stamp: Stamp, line: RunLine) -> list[Entry]:
-        """Write the events of one press, all or none, and the run's line in the register.
+    def append(
+        self,
+        run: str,
+        events: Sequence[Event],
+        stamp: Stamp,
+        line: RunLine | None = None,
+        also: Mapping[str, Sequence[Event]] | None = None,
+    ) -> list[Entry]:
+        """Write the events of one press, all or none.
+
+        Args:
+            run: the stream: a run's name, or a bath's stream.
+            events: what happened.
+            stamp: both clocks now.
+            line: the run's line in the register; baths have none.
+            also: events of other streams that happen with them or not at all.
 
         Raises:
             StoreError: nothing was written.
         """
+        streams = [(run, events), *(also or {}).items()]
         try:
             self._db.execute("BEGIN IMMEDIATE")
             try:
-                entries = [self._insert(run, event, stamp) for event in events]
-                self._register(line, entries[-1].seq)
-                follow(self._db, run, events)
+                entries = [self._insert(name, x, stamp) for name, told in streams for x in told]
+                if line is not None:
+                    self._register(line, entries[len(events) - 1].seq)
+                    follow(self._db, run, events)
                 self._db.execute("COMMIT")
             except BaseException:
                 self._db.execute("ROLLBACK")
@@ -207,6 +223,10 @@ class EventLog:
         """
         return list(self._select("WHERE run = ? AND seq > ? ORDER BY seq", (run, after)))
 
+    def first_entry(self, run: str) -> Entry | None:
+        """The entry that a stream begins with."""
+        return next(self._select("WHERE run = ? ORDER BY seq LIMIT 1", (run,)), None)
+
     def last_entry(self) -> Entry | None:
         """The newest entry made here: the clocks of entries carried in are another machine's."""
         below = self.last_seq() + 1
@@ -252,6 +272,11 @@ class EventLog:
         """A run's line in the register, if there is such a run."""
         query = "SELECT name, phase, title, parts, created_ms, offset_s FROM run WHERE name = ?"
         return next((_line(*row) for row in self._rows(query, (name,))), None)
+
+    def streams(self, prefix: str) -> list[str]:
+        """Names of all streams that begin with a text, in order of name."""
+        query = "SELECT DISTINCT run FROM event WHERE run >= ? AND run < ? ORDER BY run"
+        return [name for (name,) in self._rows(query, (prefix, f"{prefix}\U0010ffff"))]
 
     def names_like(self, prefix: str) -> list[str]:
         """Names of runs that begin with a text, in order."""

@@ -4,8 +4,9 @@ Table ``event`` is the truth. One row an event, in the order written:
 
     seq        1, 2, 3 ... over all runs
     run        name of the run, for example 2026-11-25-1
-    kind       what happened (run/events.py lists the kinds)
-    press      number of the press that caused it, within the run; 0: no press
+               or of a bath's stream, for example bath/etch 2
+    kind       what happened (run/events.py and bath/events.py list the kinds)
+    press      number of the press that caused it, within the stream; 0: no press
     t_ms       bench time at which it happened
     noted_ms   bench time at which it was written; later than t_ms if back-dated
     by         who did it

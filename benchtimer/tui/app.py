@@ -21,6 +21,7 @@ class BenchApp(App[None]):
         bench: the bench to work at, or to look on at.
         name: the run to show first; the newest open one if None.
         shelf: where new runs find their recipes.
+        hands: people who usually work, for runs laid out here.
         guard_s: how long a second press of the confirm key counts as a slip.
     """
 
@@ -34,11 +35,13 @@ class BenchApp(App[None]):
         name: str | None = None,
         *,
         shelf: Shelf | None = None,
+        hands: int = 1,
         guard_s: float = GUARD_S,
     ) -> None:
         super().__init__()
         self.bench = bench
         self.shelf = shelf if shelf is not None else Shelf()
+        self.hands = hands
         self._first = name
         self._guard_s = guard_s
 
@@ -69,7 +72,10 @@ class BenchApp(App[None]):
 
     def show_run(self, name: str) -> None:
         """Show one run."""
-        screen = BoardScreen(Desk(self.bench, name, guard_s=self._guard_s))
+        desk = Desk(self.bench, name, guard_s=self._guard_s)
+        if isinstance(self.bench, Driver):
+            desk.message = _in_short(self.bench.notices.pop(name, []))
+        screen = BoardScreen(desk)
         if len(self.screen_stack) > 1:
             self.switch_screen(screen)
         else:
@@ -93,3 +99,9 @@ class BenchApp(App[None]):
         """A run is over: its record, over the board, where the last press can be taken back."""
         if not isinstance(self.screen, TextPage):
             self.push_screen(EndPage(desk))
+
+
+def _in_short(notices: list[str]) -> str:
+    """Several notices with their number first, so that one that finds no room is not overlooked."""
+    head = f"{len(notices)} remarks on the baths. " if len(notices) > 1 else ""
+    return head + "\n".join(notices)

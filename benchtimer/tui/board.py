@@ -137,7 +137,10 @@ class BoardScreen(Screen[None]):
         self.set_class(bool(board.caution), "reading-caution")
         self._draw_lanes(board.lanes)
         self._say("stations", board.stations)
-        self._say("message", desk.message or desk.warning)
+        told = desk.message or desk.warning
+        self._say("message", told)
+        self.set_class(not told, "quiet")  # an empty line is a lane's worth of room
+        self.set_class(size.height < 22, "low")
         self._say("undo", board.undo_line)
 
     def _say(self, name: str, text: str, urgency: str | None = None) -> None:
@@ -367,6 +370,9 @@ class BoardScreen(Screen[None]):
         elif offer.with_words is not None:
             make = offer.with_words
             self._ask(offer.ask, lambda text: self.desk.press(make(text)))
+        elif offer.in_book is not None:
+            write = offer.in_book
+            self._ask(offer.ask, lambda text: self.desk.write_bath(offer.bath, write(text)))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """A watcher has no keys that change anything."""

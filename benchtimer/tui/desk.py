@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 
 from benchtimer.advice import Advice, advise, away_windows
+from benchtimer.bath.commands import BathCommand
 from benchtimer.bench import Driver, Watcher
 from benchtimer.quantity import show_duration
 from benchtimer.recipe.model import Choice, NoteCheck, ReadingCheck, YesNo
@@ -233,6 +234,25 @@ class Desk:
             return False
         self.picked = None
         self.message = self.bench.complaint or said
+        return True
+
+    def write_bath(self, name: str, command: BathCommand) -> bool:
+        """Write into the bath book, or say why not; whether it was written.
+
+        The book has its own way back: undo at the bench takes back what was done at the bench.
+        """
+        if not isinstance(self.bench, Driver):
+            self.message = "Looking on only: nothing can be changed here."
+            return False
+        try:
+            self.bench.write_bath(name, command)
+        except Refused as refusal:
+            self.message = str(refusal)
+            return False
+        except StoreError as error:
+            self.message = f"NOT SAVED, NOT DONE: {error}"
+            return False
+        self.message = f"Written into the bath book of {name}."
         return True
 
     def alarms(self, stamp: Stamp) -> list[tuple[str, Action]]:

@@ -90,7 +90,9 @@ class HomeScreen(Screen[None]):
         bench = self._bench_app.bench
         about = [f"{key}={value}" for key, value in told.items()]
         try:
-            new = new_run(self._bench_app.shelf, recipe, parts, about=about)
+            new = new_run(
+                self._bench_app.shelf, recipe, parts, hands=self._bench_app.hands, about=about
+            )
             if isinstance(bench, Driver):
                 self._bench_app.show_run(bench.lay_out(new))
         except (RecipeError, Refused, StoreError) as error:

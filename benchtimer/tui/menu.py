@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
+from benchtimer.bath import commands as b
 from benchtimer.run import commands as c
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 
@@ -22,6 +23,7 @@ class Offer:
         command: what it asks for, if nothing more is needed.
         choices: a second list.
         ask: the words to ask for; ``with_words`` makes the command from the answer.
+        bath: the bath that ``in_book`` writes about, from the answer, into the bath book.
     """
 
     text: str
@@ -29,6 +31,8 @@ class Offer:
     choices: tuple[Offer, ...] = ()
     ask: str = ""
     with_words: Callable[[str], c.Command] | None = None
+    bath: str = ""
+    in_book: Callable[[str], b.BathCommand] | None = None
 
 
 def offers(bench: Bench, part: Part | None) -> list[Offer]:
@@ -83,8 +87,36 @@ def _for_run(bench: Bench) -> list[Offer]:
     if bench.places:
         told.append(Offer("Read the temperature of a station", choices=_readings(bench)))
         told.append(Offer("A station: out of service, or back in", choices=_stations(bench)))
+    if bench.baths:
+        told.append(Offer("The bath book: top up, read, weigh", choices=_baths(bench)))
     told.append(Offer("Abort the run", ask="Why is the run aborted?", with_words=c.Abort))
     return told
+
+
+def _baths(bench: Bench) -> tuple[Offer, ...]:
+    """What can be written about the baths of the run while it goes on."""
+    names = list(dict.fromkeys(bench.baths.values()))
+    if len(names) == 1:
+        return _about_bath(names[0])
+    return tuple(Offer(name, choices=_about_bath(name)) for name in names)[:9]
+
+
+def _about_bath(name: str) -> tuple[Offer, ...]:
+    return (
+        Offer(f"Top up {name}", ask=f"What goes into {name}?", bath=name, in_book=b.TopUp),
+        Offer(
+            f"Read {name}: pH, Be, temperature or share",
+            ask=f"{name}: what does it read, with its unit?",
+            bath=name,
+            in_book=b.ReadBath,
+        ),
+        Offer(
+            f"Metal that {name} has taken off, by weighing",
+            ask=f"{name}: how much metal, like 4.2 g?",
+            bath=name,
+            in_book=b.Wear,
+        ),
+    )
 
 
 def _readings(bench: Bench) -> tuple[Offer, ...]:

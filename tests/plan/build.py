@@ -59,3 +59,20 @@ def mixed(count: int, seed: int = 1) -> Problem:
         routes.append(route(f"r{r}", hands, dwells))
     parts = tuple(Part(f"p{i + 1}", routes[i % 3]) for i in range(count))
     return Problem(tuple(Station(n, h) for n, h in zip(names, (2, 2, 2, 1), strict=True)), parts)
+
+
+def any_order(count: int, seed: int, slack: float = 1.0, slots: int = 2) -> Problem:
+    """Three recipes that visit three of four tanks each, in any order."""
+    rng = random.Random(f"hard{seed}")
+    names = ("clean", "rinse", "salts", "boil")
+    routes = []
+    for r in range(3):
+        order = rng.sample(names, 3)
+        hands = [rng.randrange(15, 95, 5) for _ in range(4)]
+        dwells = []
+        for name in order:
+            least = rng.randrange(60, 600, 5)
+            dwells.append((name, least, least + int(least * slack)))
+        routes.append(route(f"r{r}", hands, dwells))
+    parts = tuple(Part(f"p{i + 1}", routes[i % 3]) for i in range(count))
+    return Problem(tuple(Station(n, rng.randint(1, slots)) for n in names), parts)

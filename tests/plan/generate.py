@@ -98,7 +98,22 @@ def midrun(rng: random.Random) -> Problem:
         cut = cut_at(problem, plan, rng.randrange(1, plan.end_s), rng.choice([0, 5, 20]))
         if rng.random() < 0.2:
             cut = _hold_one(rng, cut)
-        return cut
+        return rebased(cut) if rng.random() < 0.5 else cut
+
+
+def rebased(problem: Problem) -> Problem:
+    """The same problem with the present as the zero of time: entries become negative."""
+    now_s = problem.now_s
+    parts = tuple(
+        replace(
+            part,
+            release_s=part.release_s - now_s,
+            entered_s=None if part.entered_s is None else part.entered_s - now_s,
+        )
+        for part in problem.parts
+    )
+    away = tuple(Away(a.from_s - now_s, a.to_s - now_s) for a in problem.away)
+    return replace(problem, parts=parts, away=away, now_s=0)
 
 
 def _hold_one(rng: random.Random, problem: Problem) -> Problem:

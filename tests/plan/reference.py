@@ -91,7 +91,7 @@ def _add_part(
             model.add(start >= entered + dwell.least_s)
             if dwell.most_s is not None:
                 model.add(start <= entered + dwell.most_s)
-            stay = model.new_int_var(0, 4 * horizon, f"d{p}_{i}")
+            stay = model.new_int_var(0, 8 * horizon, f"d{p}_{i}")
             leave = model.new_int_var(-horizon, 4 * horizon, f"l{p}_{i}")
             model.add(leave == start + 1)
             slots[dwell.station].append(model.new_interval_var(entered, stay, leave, f"s{p}_{i}"))
@@ -104,6 +104,9 @@ def _add_hands(
     problem: Problem,
     starts: dict[tuple[int, int], Any],
 ) -> None:
+    if problem.hands > 1:
+        _add_crew(model, problem, starts)
+        return
     walks = {(w.from_station, w.to_station): w.walk_s for w in problem.walks}
     free_s, at = problem.now_s, problem.hands_at
     for part in problem.parts:
@@ -126,9 +129,50 @@ def _add_hands(
         model.add(starts[p, i] >= starts[q, j] + back).only_enforce_if(~first)
 
 
-def solve_reference(problem: Problem, seconds: float = 60.0, workers: int = 2) -> Answer:
-    """The least end by CP-SAT."""
-    model, _, _ = build(problem)
+def _add_crew(
+    model: cp_model.CpModel, problem: Problem, starts: dict[tuple[int, int], Any]
+) -> None:
+    """Several pairs of hands as one resource, for problems without walks and moves under way."""
+    assert not problem.walks
+    assert all(part.moving_s is None for part in problem.parts)
+    moves = []
+    for (p, i), start in starts.items():
+        hands_s = problem.parts[p].route.moves[i].hands_s
+        model.add(start >= problem.now_s)
+        moves.append(model.new_fixed_size_interval_var(start, hands_s, f"m{p}_{i}"))
+    model.add_cumulative(moves, [1] * len(moves), problem.hands)
+
+
+def _add_queues(
+    model: cp_model.CpModel, problem: Problem, starts: dict[tuple[int, int], Any]
+) -> None:
+    """Parts that are alike in everything keep their order: a help that changes no optimum.
+
+    So each goes into a station of c slots after the one c places ahead has been taken out.
+    """
+    alike: dict[Any, list[int]] = {}
+    slots = {station.name: station.holds for station in problem.stations}
+    for p, part in enumerate(problem.parts):
+        key = (part.route, part.release_s, part.moves_made, part.entered_s, part.moving_s)
+        ahead = alike.setdefault(key, [])
+        moves, dwells = part.route.moves, part.route.dwells
+        for i in range(len(moves)):
+            if ahead and (p, i) in starts:
+                model.add(starts[p, i] >= starts[ahead[-1], i] + moves[i].hands_s)
+            places = slots[dwells[i].station] if i < len(dwells) else len(ahead) + 1
+            if places <= len(ahead) and (p, i) in starts:
+                out = starts[ahead[-places], i + 1] + moves[i + 1].hands_s
+                model.add(starts[p, i] >= out)
+        ahead.append(p)
+
+
+def solve_reference(
+    problem: Problem, seconds: float = 60.0, workers: int = 2, queues: bool = False
+) -> Answer:
+    """The least end by CP-SAT; ``queues`` tells it that equal parts may keep their order."""
+    model, starts, _ = build(problem)
+    if queues:
+        _add_queues(model, problem, starts)
     solver = cp_model.CpSolver()
     solver.parameters.max_time_in_seconds = seconds
     solver.parameters.num_workers = workers

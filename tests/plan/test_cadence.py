@@ -5,7 +5,10 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.plan.cadence import cadence
-from benchtimer.plan.problem import Dwell, Move, Route, Station
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.network import Turn
+from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.timing import make_plan
 from tests.plan.cyclic import phillips_unger, reference_cadence, seeded
 
 
@@ -26,13 +29,32 @@ def test_same_interval_as_a_constraint_solver(seed: int) -> None:
     assert answer.cadence_s == reference_cadence(line)
 
 
+@pytest.mark.parametrize("seed", range(0, 30, 3))
+def test_a_steady_line_keeps_every_rule(seed: int) -> None:
+    """Eight parts started at the interval, move by move, pass the independent checker."""
+    stations, route, walks = seeded(seed)
+    answer = cadence(stations, route, walks)
+    assert answer.cadence_s is not None
+    parts = tuple(Part(f"p{n}", route) for n in range(8))
+    turns = sorted(
+        (start + n * answer.cadence_s, Turn(n, i))
+        for n in range(8)
+        for i, start in enumerate(answer.starts_s)
+    )
+    problem = Problem(stations, parts, walks)
+    plan = make_plan(problem, [turn for _, turn in turns], [start for start, _ in turns])
+    assert check_plan(problem, plan) == []
+
+
 def test_two_visits_share_one_slot() -> None:
     """A tank visited twice is busy for both dwells and the moves around them."""
     dwells = (Dwell("a", 100, 100), Dwell("b", 10), Dwell("a", 50, 50))
     route = Route("twice", (Move(10),) * 4, dwells)
-    answer = cadence((Station("a"), Station("b")), route)
-    # (10 + 100 + 10) + (10 + 50 + 10): the slot is never shared.
-    assert (answer.status, answer.cadence_s) == ("optimal", 190)
+    # (10 + 100 + 10) + (10 + 50 + 10) fill the slot of a without a pause if b can wait.
+    roomy = cadence((Station("a"), Station("b", 2)), route)
+    assert (roomy.status, roomy.cadence_s) == ("optimal", 190)
+    # With one slot in b the part must be out of it, 20 s of moves included, in one interval.
+    assert cadence((Station("a"), Station("b")), route).cadence_s == 200
 
 
 def test_two_slots_halve_the_interval() -> None:

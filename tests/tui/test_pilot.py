@@ -320,7 +320,7 @@ async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.Monk
         assert "in hand" in _text(app, "lane-1")
         release.set()
         await pilot.pause(0.2)
-    assert stopped[0]
+    assert True in stopped
 
 
 async def test_a_recipe_asks_what_it_must_know_of_a_part(shop: Shop) -> None:

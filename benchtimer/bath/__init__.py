@@ -1,0 +1,1 @@
+"""The bath book: baths that outlive runs, from mixing to disposal, as commands, events, state."""

@@ -1,0 +1,169 @@
+"""How tired a bath is, as far as that can be told, and whether that is too much for the shop.
+
+Two things are told, and never mixed up:
+
+- For ferric chloride of known strength and volume, the share of the salt that weighed-off
+  metal has used up, by the balanced equation (``trade.etchant_wear``): an estimate.
+- For every bath, the parts and the time of parts that it has had. No limit for either was
+  found in print; a bath is tired by them only against limits that the shop has set itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from benchtimer.bath.state import Bath
+from benchtimer.quantity import Quantity, show_duration, show_number
+from benchtimer.trade import etchant, etchant_wear
+from benchtimer.trade.limits import TradeError
+from benchtimer.trade.sheets.etchant import strength_pct
+
+NO_LIMIT: Final = "no published limit for it, and the shop has set none"
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """A shop's own limits for the baths of one mix; None where it has set none.
+
+    Attributes:
+        age_s: oldest, s.
+        parts: most parts through it.
+        dwell_s: most time of parts in it, added up, s.
+        exhaustion: largest share of ferric chloride used up, 0 to 1.
+    """
+
+    age_s: float | None = None
+    parts: int | None = None
+    dwell_s: float | None = None
+    exhaustion: float | None = None
+
+
+NO_LIMITS: Final = Limits()
+
+
+@dataclass(frozen=True, slots=True)
+class Fatigue:
+    """How tired a bath is.
+
+    Attributes:
+        parts: parts through it.
+        dwell_s: time of parts in it, s.
+        exhaustion: share of its ferric chloride used up, 0 to 1; None if that can't be told.
+        share: the largest part of any of the shop's limits that is reached, 1 for all of
+            it; None without a limit, for then nobody can say.
+        why: what stands in the way of an estimate of the exhaustion, if anything does.
+    """
+
+    parts: int
+    dwell_s: float
+    exhaustion: float | None
+    share: float | None
+    why: str = ""
+
+    @property
+    def words(self) -> str:
+        """The fatigue on one line."""
+        told = [f"{self.parts} part{'' if self.parts == 1 else 's'}"]
+        told[0] += f", {show_duration(round(self.dwell_s))} of dwell"
+        if self.exhaustion is not None:
+            told.append(f"about {percent(self.exhaustion)} of its ferric chloride used up")
+        elif self.why:
+            told.append(self.why)
+        limit = NO_LIMIT if self.share is None else f"{percent(self.share)} of the shop's limit"
+        return "; ".join([*told, limit])
+
+
+def percent(share: float) -> str:
+    """A share in per cent, two figures at least."""
+    return f"{show_number(100 * share, 0 if share >= 0.1 else 1)} %"
+
+
+def fatigue(bath: Bath, limits: Limits = NO_LIMITS) -> Fatigue:
+    """How tired a bath is, by the metal removed, the parts and the time of parts in it."""
+    used_up, why = exhaustion(bath)
+    reached = [
+        found / limit
+        for found, limit in (
+            (bath.parts, limits.parts),
+            (bath.dwell_s, limits.dwell_s),
+            (used_up, limits.exhaustion),
+        )
+        if found is not None and limit
+    ]
+    return Fatigue(bath.parts, bath.dwell_s, used_up, max(reached, default=None), why)
+
+
+def exhaustion(bath: Bath) -> tuple[float | None, str]:
+    """The share of a bath's ferric chloride that is used up, and if None, why."""
+    if bath.fecl3 is None:
+        return None, "" if bath.removed_g is None else "no estimate: not told as ferric chloride"
+    if bath.made is None:
+        return None, "no estimate: its volume is not known"
+    if bath.removed_g is None:
+        return None, "no estimate: no metal weighed yet"
+    try:
+        salt_g = etchant.fecl3_g(bath.made.base, strength_pct(bath.fecl3))
+        return etchant_wear.exhaustion(bath.removed_g, salt_g), ""
+    except TradeError as error:
+        return None, f"no estimate: {error}"
+
+
+def complaints(
+    bath: Bath, limits: Limits, now_ms: int, window: tuple[Quantity, Quantity] | None = None
+) -> list[str]:
+    """What speaks against using a bath now, one short text each; empty if nothing does.
+
+    Args:
+        bath: which bath.
+        limits: the shop's own limits for its mix.
+        now_ms: bench time.
+        window: temperatures of the station it is to stand in; its own window if None.
+    """
+    told: list[str] = []
+    if not bath.is_open:
+        told.append("it is retired")
+    age_s = bath.age_s(now_ms)
+    if limits.age_s is not None and age_s > limits.age_s:
+        told.append(f"old: {days(age_s)}, this shop's limit is {days(limits.age_s)}")
+    told += _tired(bath, limits)
+    told += _out_of_window(bath, now_ms, window or bath.window)
+    return told
+
+
+def days(seconds: float) -> str:
+    """An age in the unit that tells most."""
+    if seconds >= 172_800:
+        return f"{int(seconds // 86_400)} d"
+    if seconds >= 7200:
+        return f"{int(seconds // 3600)} h"
+    return show_duration(int(seconds // 60) * 60) if seconds >= 60 else "under a minute"
+
+
+def _tired(bath: Bath, limits: Limits) -> list[str]:
+    told = []
+    used_up, _ = exhaustion(bath)
+    if limits.parts is not None and bath.parts >= limits.parts:
+        told.append(f"tired: {bath.parts} parts, this shop's limit is {limits.parts}")
+    if limits.dwell_s is not None and bath.dwell_s >= limits.dwell_s:
+        found, most = (show_duration(round(s)) for s in (bath.dwell_s, limits.dwell_s))
+        told.append(f"tired: {found} of dwell, this shop's limit is {most}")
+    most_used = limits.exhaustion
+    if used_up is not None and most_used is not None and used_up >= most_used:
+        told.append(f"tired: about {percent(used_up)} of its ferric chloride used up, "
+                    f"this shop's limit is {percent(most_used)}")  # fmt: skip
+    elif bath.fecl3 is not None and "more than the bath could" in exhaustion(bath)[1]:
+        told.append("tired: more metal weighed off than it could dissolve")
+    return told
+
+
+def _out_of_window(bath: Bath, now_ms: int, window: tuple[Quantity, Quantity] | None) -> list[str]:
+    last = bath.last_reading("temperature")
+    if window is None or last is None:
+        return []
+    low, high = window
+    if low.base - 1e-9 <= last.quantity.base <= high.base + 1e-9:
+        return []
+    side = "under" if last.quantity.base < low.base else "over"
+    ago = days(max(0, now_ms - last.t_ms) / 1000)
+    return [f"last read {last.quantity}, {ago} ago: {side} its window {low} to {high}"]

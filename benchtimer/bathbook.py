@@ -1,0 +1,129 @@
+"""The bath book as the log keeps it: every bath's stream, read, written and told.
+
+Baths share the log with the runs, each in a stream of its own. A run that is still open
+has booked nothing yet; what it has done so far is counted from its own entries.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from benchtimer.bath.commands import BathCommand
+from benchtimer.bath.decide import decide
+from benchtimer.bath.events import STREAM, BathEvent
+from benchtimer.bath.fatigue import Limits
+from benchtimer.bath.state import Bath, History, evolve, fold
+from benchtimer.bath.ties import tie, warnings
+from benchtimer.recipe.model import Recipe
+from benchtimer.records.archive import baths_of
+from benchtimer.records.baths import stream_of, uses
+from benchtimer.records.record import Record, make_record
+from benchtimer.run.pen import Now
+from benchtimer.store.log import Entry, EventLog, Stamp
+
+
+@dataclass
+class BathBook:
+    """The baths of one log.
+
+    Attributes:
+        log: where they are kept.
+        limits: the shop's own limits by mix id.
+    """
+
+    log: EventLog
+    limits: Mapping[str, Limits] = field(default_factory=dict)
+
+    def entries(self, name: str) -> list[Entry]:
+        """The log of one bath; empty if there is none of that name."""
+        return self.log.entries(stream_of(name))
+
+    def names(self) -> list[str]:
+        """Every bath there ever was, in order of name."""
+        return [stream.removeprefix(STREAM) for stream in self.log.streams(STREAM)]
+
+    def history(self, name: str) -> History:
+        """A bath's stream, folded."""
+        return fold(name, (entry.event for entry in self.entries(name)))
+
+    def baths(self, now_ms: int) -> dict[str, Bath]:
+        """Every bath by name, newest first, with what open runs have done so far.
+
+        Args:
+            now_ms: bench time until which the stays in open runs are counted.
+        """
+        histories = {name: self.history(name) for name in self.names()}
+        for name, use in self._open_uses(now_ms):
+            if name in histories:
+                histories[name] = evolve(histories[name], use)
+        found = [bath for h in histories.values() if (bath := h.bath) is not None]
+        found.sort(key=lambda bath: (-bath.mixed_ms, bath.name))
+        return {bath.name: bath for bath in found}
+
+    def _open_uses(self, now_ms: int) -> list[tuple[str, BathEvent]]:
+        found: list[tuple[str, BathEvent]] = []
+        for run in sorted(set(self.busy().values())):
+            found += uses(self.log.entries(run), now_ms)
+        return found
+
+    def busy(self) -> dict[str, str]:
+        """Which open run uses which bath: run names by bath name."""
+        found = {}
+        for line in self.log.runs(open_only=True):
+            first = self.log.first_entry(line.name)
+            for name in _tied(first).values() if first is not None else ():
+                found[name] = line.name
+        return found
+
+    def write(self, name: str, command: BathCommand, stamp: Stamp, by: str) -> Bath | None:
+        """Write into a bath's stream; the bath afterwards, None if its mixing was taken back.
+
+        Raises:
+            Refused: it can't be written; nothing changed.
+            StoreError: it could not be written; nothing changed.
+        """
+        name = name.strip()
+        history = self.history(name)
+        now = Now(stamp.noted_ms, by)
+        event = decide(history, command, now, busy=self.busy().get(name))
+        self.log.append(stream_of(name), [event], stamp)
+        return evolve(history, event).bath
+
+    def tie(
+        self, recipes: Mapping[str, Recipe], wanted: Mapping[str, str], now_ms: int
+    ) -> tuple[dict[str, str], list[str]]:
+        """The bath in each station of a run to be laid out, and what should be said of them.
+
+        Raises:
+            Refused: a wanted station or bath that isn't there, or a bath that is retired.
+        """
+        baths = self.baths(now_ms)
+        tied = tie(recipes, baths.values(), wanted)
+        return tied, warnings(recipes, tied, baths, self.limits, now_ms)
+
+    def booked(self, run: str, after: Sequence[Entry], stamp: Stamp) -> dict[str, list[BathEvent]]:
+        """What is written into the baths' streams when a run is over.
+
+        Args:
+            run: the run's name.
+            after: the entries that end it, not yet written, numbered behind all others.
+            stamp: both clocks now.
+        """
+        entries = [*self.log.entries(run), *after]
+        end_ms = entries[-1].event.t_ms
+        return {stream_of(name): [use] for name, use in uses(entries, min(end_ms, stamp.noted_ms))}
+
+    def record(self, run: str) -> Record:
+        """The record of a run, with its baths as they were when it was laid out."""
+        entries = self.log.entries(run)
+        return make_record(entries, self.at_start(entries))
+
+    def at_start(self, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+        """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
+        return baths_of(self.log, entries)
+
+
+def _tied(first: Entry) -> dict[str, str]:
+    return dict(getattr(first.event, "baths", {}))

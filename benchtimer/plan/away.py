@@ -1,0 +1,33 @@
+"""Hours away told by the clock on the wall, as windows on the plan's time axis."""
+
+from __future__ import annotations
+
+from benchtimer.plan.problem import Away, ProblemError
+
+DAY_S = 86_400
+
+
+def _clock(seconds: int) -> str:
+    return f"{seconds // 3600:02}:{seconds % 3600 // 60:02}"
+
+
+def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[Away, ...]:
+    """The same hours away every day, for the days that a plan may touch.
+
+    Args:
+        from_s: begin of the hours away, in seconds after midnight.
+        to_s: their end; one that is not after the begin means the next morning.
+        zero_s: the time of day at the plan's zero, in seconds after midnight.
+        days: how many days ahead; a plan that runs longer has somebody there afterwards.
+
+    Days are taken as 24 h long. Raises ``ProblemError`` for times outside a day, and for
+    hours that leave nobody there at all.
+    """
+    thing = f"away {_clock(from_s)} to {_clock(to_s)}"
+    if not (0 <= from_s <= DAY_S and 0 <= to_s <= DAY_S):
+        raise ProblemError(thing, "a time outside the day", "use 00:00 to 24:00")
+    length_s = to_s - from_s if to_s > from_s else to_s - from_s + DAY_S
+    if length_s >= DAY_S:
+        raise ProblemError(thing, "covers the whole day", "leave some time to be there")
+    begins = (from_s - zero_s + day * DAY_S for day in range(-1, days))
+    return tuple(Away(begin, begin + length_s) for begin in begins if begin + length_s > 0)

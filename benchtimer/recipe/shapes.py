@@ -1,0 +1,189 @@
+"""What the model says of an entry of the wrong shape, in a maker's words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any, Literal, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from benchtimer.quantity import nearest
+from benchtimer.recipe import model
+from benchtimer.recipe.lines import Path
+from benchtimer.recipe.problems import Problem, quoted, told
+from benchtimer.recipe.tables import Table, place
+
+CHECK_KINDS = ("yes-no", "reading", "choice", "note")
+
+Loc = tuple[str | int, ...]
+
+
+def shape_problems(
+    error: ValidationError, data: Table, known: Callable[[Loc], list[str]] | None = None
+) -> Iterator[tuple[Path, Problem]]:
+    """The problems that validation found, each with the path of its entry in the file.
+
+    Args:
+        error: what the model said.
+        data: the file's tables.
+        known: the keys that the table around an unknown key may have; a recipe's if None.
+    """
+    for detail in error.errors(include_url=False):
+        path = _real_path(detail["loc"])
+        if detail["type"] == "missing" and path[-2:] == ("on_no", "at_most"):
+            continue  # the rules name this one for what it is: a loop with no way out
+        if detail["type"] == "too_short" and _enough(detail):
+            continue  # enough entries are there; those that are wrong have their own problems
+        if detail["type"] == "extra_forbidden":
+            keys = (known or _known_keys)(detail["loc"])
+            yield path, _unknown_key(keys, path, data)
+            continue
+        yield _shape_problem(detail, path, data)
+
+
+def _enough(detail: ErrorDetails) -> bool:
+    found = detail["input"]
+    return isinstance(found, list) and len(found) >= detail["ctx"]["min_length"]
+
+
+def _real_path(loc: Loc) -> Path:
+    """The path in the file: without the names of variants that the model puts in between."""
+    return tuple(part for i, part in enumerate(loc) if part != "[key]" and not _is_variant(loc, i))
+
+
+def _is_variant(loc: Loc, i: int) -> bool:
+    """Whether a part names the kind of a check, as in ``("check", 0, "reading", "low")``."""
+    return i >= 2 and loc[i - 2] == "check" and loc[i] in CHECK_KINDS
+
+
+_WANTED = {
+    "string_type": "text in quotes",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "int_parsing": "a whole number",
+    "float_type": "a number",
+    "finite_number": "a number",
+    "bool_type": "true or false",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+    "tuple_type": "a list",
+    "list_type": "a list",
+}
+
+# Bounds: the key of the error's context that holds the bound, and the words around it.
+_BOUNDS = {
+    "greater_than": ("gt", "more than {}"),
+    "greater_than_equal": ("ge", "at least {}"),
+    "less_than": ("lt", "less than {}"),
+    "less_than_equal": ("le", "at most {}"),
+}
+
+_EXAMPLES = {
+    "id": 'add id = "a-short-name"',
+    "title": 'add title = "what it is"',
+    "text": 'add text = "what to know"',
+    "hands": 'add hands = "60 s", the hands-on time',
+    "least": 'add least = "8 min"',
+    "aim": 'add aim = "10 min"',
+    "low": 'add low = "285 F"',
+    "high": 'add high = "295 F"',
+    "schema": f"add schema = {model.SCHEMA}",
+    "before": 'add before = "a station or step"',
+    "ask": 'add ask = "the question"',
+    "back_to": 'add back_to = "an earlier step"',
+    "options": 'add options = ["good", "bad"]',
+    "cite": 'add cite = "author, title, year"',
+    "what": 'add what = "what goes in"',
+    "of": 'add of = [{ what = "...", amount = "..." }]',
+    "step": "add a [[step]]",
+}
+
+
+def _shape_problem(detail: ErrorDetails, path: Path, data: Table) -> tuple[Path, Problem]:
+    kind, found = detail["type"], detail["input"]
+    context: dict[str, Any] = detail.get("ctx", {})
+    where = place(path, data)
+    if kind == "missing":
+        return path, _missing(path, data)
+    if kind in ("union_tag_invalid", "union_tag_not_found"):
+        return _unknown_check(path, found, data)
+    if kind == "told":
+        return path, Problem(where, f"{told(found)}: {context['reason']}", context["allowed"])
+    if kind == "literal_error" and path == ("schema",):
+        reads = f"this program reads {model.SCHEMA}"
+        return path, Problem(where, f"format version {told(found)}", reads)
+    if kind in ("string_pattern_mismatch", "string_too_short"):
+        return path, Problem(where, told(found), "small letters, digits and -, 1 to 40 of them")
+    return path, _out_of_bounds(kind, found, context, where, detail["msg"])
+
+
+def _out_of_bounds(
+    kind: str, found: object, context: dict[str, Any], where: str, message: str
+) -> Problem:
+    if kind == "too_long":
+        return Problem(where, f"{_count(found)} entries", f"at most {context['max_length']}")
+    if kind == "too_short":
+        return Problem(where, f"{_count(found)} entries", f"at least {context['min_length']}")
+    if kind == "string_too_long":
+        letters = f"at most {context['max_length']} letters"
+        return Problem(where, f"{told(found)} is too long", letters)
+    if kind in _BOUNDS:
+        key, words = _BOUNDS[kind]
+        return Problem(where, f"{told(found)} stands here", words.format(f"{context[key]:g}"))
+    if kind in _WANTED:
+        return Problem(where, f"{told(found)} stands here", f"{_WANTED[kind]} is wanted")
+    return Problem(where, f"{told(found)} stands here", message[:1].lower() + message[1:])
+
+
+def _count(found: object) -> int:
+    return len(found) if isinstance(found, list | tuple | dict) else 0
+
+
+def _missing(path: Path, data: Table) -> Problem:
+    key = str(path[-1])
+    return Problem(place(path[:-1], data), f'"{key}" is missing', _EXAMPLES.get(key, "add it"))
+
+
+def _unknown_check(path: Path, found: object, data: Table) -> tuple[Path, Problem]:
+    tag = found.get("kind") if isinstance(found, dict) else None
+    allowed = f"one of {', '.join(CHECK_KINDS)}"
+    where = place(path, data)
+    if tag is None:
+        return path, Problem(where, '"kind" is missing', allowed)
+    near = nearest(tag, CHECK_KINDS) if isinstance(tag, str) else None
+    words = f"there is no check kind {told(tag)}"
+    return (*path, "kind"), Problem(where, words, allowed, near=near)
+
+
+def _unknown_key(known: list[str], path: Path, data: Table) -> Problem:
+    key = str(path[-1])
+    allowed = f"known here: {', '.join(known)}" if known else "leave it out"
+    owner = place(path[:-1], data)
+    return Problem(owner, f"unknown key {quoted(key)}", allowed, near=nearest(key, known))
+
+
+def _known_keys(loc: Loc) -> list[str]:
+    """The keys that the table around an unknown key may have, as the model tells."""
+    owners: list[type[BaseModel]] = [model.Recipe]
+    for part in loc[:-1]:
+        if isinstance(part, str):
+            owners = [inner for owner in owners for inner in _inner(owner, part)]
+    fields = owners[0].model_fields.items() if owners else ()
+    return [field.alias or name for name, field in fields]
+
+
+def _inner(owner: type[BaseModel], part: str) -> list[type[BaseModel]]:
+    """The models a key may hold; a check's kind picks one among the kinds of check."""
+    kind = owner.model_fields.get("kind")
+    if part in CHECK_KINDS and kind is not None and get_origin(kind.annotation) is Literal:
+        return [owner] if part in get_args(kind.annotation) else []
+    fields = owner.model_fields.items()
+    return [m for name, f in fields if (f.alias or name) == part for m in _models(f.annotation)]
+
+
+def _models(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [found for inner in get_args(annotation) for found in _models(inner)]

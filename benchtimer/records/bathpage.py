@@ -1,0 +1,147 @@
+"""A bath's page in the book: how it stands as plain values, and its account entry by entry."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from benchtimer.bath import events as b
+from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, days, fatigue
+from benchtimer.bath.state import Bath, fold
+from benchtimer.quantity import show_duration
+from benchtimer.records.record import local_time
+from benchtimer.store.log import Entry
+
+FORMAT = 1
+"""Version of the page's table form."""
+
+
+def bath_table(
+    bath: Bath,
+    entries: Sequence[Entry],
+    now_ms: int,
+    *,
+    limits: Limits = NO_LIMITS,
+    busy: str | None = None,
+) -> dict[str, Any]:
+    """How a bath stands, as plain values; what is unknown is left out.
+
+    Args:
+        bath: the bath, with what open runs have done so far.
+        entries: its own log.
+        now_ms: bench time.
+        limits: the shop's own limits for its mix.
+        busy: the open run that uses it, if one does.
+    """
+    worn = fatigue(bath, limits)
+    table = {
+        "format": FORMAT,
+        "name": bath.name,
+        "open": bath.is_open,
+        "of": bath.of,
+        "mix": bath.mix,
+        "recipe": bath.recipe,
+        "mixed": _wall_time(entries, bath.mixed_ms),
+        "age_s": round(bath.age_s(now_ms)),
+        "volume": _text(bath.volume),
+        "fecl3_when_fresh": _text(bath.fecl3),
+        "window": None if bath.window is None else [str(limit) for limit in bath.window],
+        "in_run": busy,
+        "runs": list(bath.used),
+        "parts": bath.parts,
+        "immersions": bath.immersions,
+        "dwell_s": round(bath.dwell_s),
+        "metal_removed_g": bath.removed_g,
+        "used_up": worn.exhaustion,
+        "share_of_limit": worn.share,
+        "fatigue": worn.words,
+        "readings": _readings(bath, entries),
+        "retired": None if bath.retired_ms is None else _wall_time(entries, bath.retired_ms),
+        "disposed": bath.how or None,
+        "warnings": complaints(bath, limits, now_ms) if bath.is_open else [],
+    }
+    return {key: value for key, value in table.items() if value is not None}
+
+
+def _readings(bath: Bath, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    told = []
+    for reading in bath.readings:
+        row = {"at": _wall_time(entries, reading.t_ms), "reading": str(reading.quantity)}
+        told.append(row if reading.run is None else row | {"run": reading.run})
+    return told
+
+
+def _text(value: object) -> str | None:
+    return None if value is None else str(value)
+
+
+def _wall_time(entries: Sequence[Entry], t_ms: int) -> str:
+    """Local time of a moment of bench time, by the stamp written nearest to it."""
+    stamp = min((x.stamp for x in entries), key=lambda s: abs(s.noted_ms - t_ms))
+    return local_time(stamp.wall_ms - (stamp.noted_ms - t_ms), stamp.offset_s)
+
+
+def bath_account(name: str, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    """Every entry of a bath's log in words, with whether it still counts."""
+    counts = fold(name, (entry.event for entry in entries)).counts
+    return [
+        {
+            "seq": entry.seq,
+            "at": _wall_time([entry], entry.event.t_ms),
+            "by": entry.event.by,
+            "counts": isinstance(entry.event, b.BathEntryTakenBack)
+            or any(entry.event is event for event in counts),
+            "text": bath_sentence(entry.event),
+        }
+        for entry in entries
+        if isinstance(entry.event, b.BathEvent)
+    ]
+
+
+def bath_sentence(event: b.BathEvent) -> str:
+    """One event of a bath in words."""
+    return _SAY[type(event)](event)
+
+
+def _mixed(event: b.BathMixed) -> str:
+    volume = f"{event.volume} of " if event.volume is not None else ""
+    recipe = f", recipe {event.recipe}" if event.recipe is not None else ""
+    mix = f" (mix {event.mix}{recipe})" if event.mix is not None else ""
+    strength = f", ferric chloride of {event.fecl3} when fresh" if event.fecl3 is not None else ""
+    return f"mixed: {volume}{event.of}{mix}{strength}"
+
+
+def _topped_up(event: b.BathToppedUp) -> str:
+    volume = f"; {event.volume} in the vessel now" if event.volume is not None else ""
+    return f"topped up: {event.what}{volume}"
+
+
+def _used(event: b.BathUsed) -> str:
+    parts = ", ".join(event.parts) or "no parts"
+    dwell = show_duration(round(event.dwell_ms / 1000))
+    readings = ", ".join(text for _, text in event.readings)
+    read = f"; read {readings}" if readings else ""
+    times = "" if event.immersions == len(event.parts) else f" in {event.immersions} immersions"
+    return f"run {event.run}: {parts}{times}, {dwell} of dwell{read}"
+
+
+_SAY: Mapping[type[b.BathEvent], Callable[[Any], str]] = {
+    b.BathMixed: _mixed,
+    b.BathToppedUp: _topped_up,
+    b.BathReading: lambda event: f"read {event.reading}",
+    b.BathWorn: lambda event: f"{event.removed} of metal dissolved, by weighing the parts",
+    b.BathUsed: _used,
+    b.BathRetired: lambda event: f"retired: {event.how}",
+    b.BathEntryTakenBack: lambda event: f"taken back: entry {event.undone} made by hand",
+}
+
+
+def bath_line(table: Mapping[str, Any]) -> str:
+    """A bath on one line of the list."""
+    state = "" if table["open"] else "  RETIRED"
+    busy = f"  in run {table['in_run']}" if "in_run" in table else ""
+    volume = f", {table['volume']}" if "volume" in table else ""
+    return (
+        f"{table['name']:<14} {table['of']}{volume}, {days(table['age_s'])} old{state}{busy}\n"
+        f"{'':<14} {table['fatigue']}"
+    )

@@ -1,0 +1,132 @@
+"""What a run did with its baths, and what its baths were when it was laid out.
+
+Both are made from the log alone. The shop's limits are no part of it: they may change,
+the record may not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from benchtimer.bath.events import STREAM, BathUsed
+from benchtimer.bath.fatigue import fatigue
+from benchtimer.bath.state import Bath, fold
+from benchtimer.records.effective import standing
+from benchtimer.run import events as e
+from benchtimer.run.evolve import apply
+from benchtimer.run.state import Bench
+from benchtimer.store.log import Entry
+
+
+@dataclass(slots=True)
+class _Stay:
+    """What has been in one bath so far, and since when each part now in it is."""
+
+    parts: dict[str, None] = field(default_factory=dict)
+    since_ms: dict[str, int] = field(default_factory=dict)
+    immersions: int = 0
+    dwell_ms: int = 0
+    readings: list[tuple[int, str]] = field(default_factory=list)
+
+    def enter(self, part: str, t_ms: int) -> None:
+        self.parts[part] = None
+        self.since_ms[part] = t_ms
+        self.immersions += 1
+
+    def leave(self, part: str, t_ms: int) -> None:
+        self.dwell_ms += max(0, t_ms - self.since_ms.pop(part))
+
+
+def uses(entries: Sequence[Entry], end_ms: int) -> list[tuple[str, BathUsed]]:
+    """What a run did with each bath tied to its stations, undone presses left out.
+
+    Args:
+        entries: all of the run's log; those of other streams are passed over.
+        end_ms: bench time until which parts that are still in a bath are counted.
+
+    Returns:
+        Bath names with the event to write into their streams, in order of name; baths that
+        nothing happened to are among them, with no parts.
+    """
+    counted = standing(entries)
+    bench = Bench()
+    stays: dict[str, _Stay] = {}
+    for entry in entries:
+        event = entry.event
+        if entry.seq not in counted or isinstance(event, (*e.CORRECTIONS, *e.BYSTANDERS)):
+            continue
+        before, bench = bench, apply(bench, event)
+        if isinstance(event, e.Created):
+            stays = {name: _Stay() for name in sorted(set(event.baths.values()))}
+        _follow(stays, before, bench, event)
+    run = entries[0].run
+    return [(name, _used(run, stay, end_ms)) for name, stay in stays.items()]
+
+
+def _follow(stays: dict[str, _Stay], before: Bench, after: Bench, event: e.Event) -> None:
+    if isinstance(event, e.ReadingTaken) and event.station in after.baths:
+        stays[after.baths[event.station]].readings.append((event.t_ms, event.reading))
+    name = getattr(event, "part", None)
+    was = _bath_of(before, name)
+    now = _bath_of(after, name)
+    if was == now or name is None:
+        return
+    if was is not None:
+        stays[was].leave(name, event.t_ms)
+    if now is not None:
+        stays[now].enter(name, event.t_ms)
+
+
+def _bath_of(bench: Bench, part: str | None) -> str | None:
+    """The bath a part is in: told by its station."""
+    found = bench.parts.get(part) if part is not None else None
+    return bench.baths.get(found.station) if found is not None and found.station else None
+
+
+def _used(run: str, stay: _Stay, end_ms: int) -> BathUsed:
+    inside_ms = sum(max(0, end_ms - since) for since in stay.since_ms.values())
+    return BathUsed(
+        press=0, t_ms=end_ms, by=e.PROGRAM, run=run, parts=tuple(stay.parts),
+        immersions=stay.immersions, dwell_ms=stay.dwell_ms + inside_ms,
+        readings=tuple(stay.readings),
+    )  # fmt: skip
+
+
+def baths_at_start(first: Entry, streams: Mapping[str, Iterable[Entry]]) -> list[dict[str, Any]]:
+    """The baths of a run as they were when it was laid out, as plain tables.
+
+    Args:
+        first: the entry that laid the run out.
+        streams: the baths' logs by bath name; of a bath without one only the name is told.
+    """
+    created = first.event
+    if not isinstance(created, e.Created):
+        raise ValueError("a run's log begins with its being laid out")
+    told = []
+    for station, name in created.baths.items():
+        before = [x.event for x in streams.get(name, ()) if x.seq < first.seq]
+        bath = fold(name, before).bath
+        facts = _facts(bath, created.t_ms) if bath is not None else {}
+        told.append({"station": station, "bath": name} | facts)
+    return told
+
+
+def _facts(bath: Bath, t_ms: int) -> dict[str, Any]:
+    worn = fatigue(bath)
+    facts = {
+        "of": bath.of,
+        "mix": bath.mix,
+        "age_s": bath.age_s(t_ms),
+        "parts_before": worn.parts,
+        "dwell_before_s": worn.dwell_s,
+        "used_up": None if worn.exhaustion is None else round(worn.exhaustion, 4),
+        "volume": None if bath.volume is None else str(bath.volume),
+    }
+    return {key: value for key, value in facts.items() if value is not None}
+
+
+def stream_of(bath: str) -> str:
+    """The name of a bath's stream in the log."""
+    return STREAM + bath

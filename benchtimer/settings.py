@@ -1,0 +1,219 @@
+"""The shop's settings: what is true of the shop whatever the recipe.
+
+One TOML file, made by ``benchtimer setup`` and meant to be edited by hand. Every key may
+be left out; a missing file is a shop of which nothing is known. Reading and writing that
+file is this module's job; where it lies is told by the caller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    ValidationError,
+)
+
+from benchtimer.bath.fatigue import Limits
+from benchtimer.quantity import Quantity, QuantityError, parse_hours
+from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole, wrong
+from benchtimer.recipe.lines import LineFinder
+from benchtimer.recipe.loading import MAX_BYTES, load
+from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.shapes import shape_problems
+from benchtimer.trade.wheel import DIAMETER_RANGE_M
+
+FILE_NAME = "settings.toml"
+
+
+class SettingsError(RecipeError):
+    """Everything that is wrong with the settings file, told like the problems of a recipe."""
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """Hours of the day when usually nobody is in the shop.
+
+    Attributes:
+        from_min: minutes after midnight when they begin.
+        to_min: minutes after midnight when they end; before ``from_min``, the next morning.
+    """
+
+    from_min: int
+    to_min: int
+
+    def __str__(self) -> str:
+        return f"{_clock(self.from_min)}-{_clock(self.to_min)}"
+
+
+def _clock(minutes: int) -> str:
+    return f"{minutes // 60:02}:{minutes % 60:02}"
+
+
+def _read_away(value: Any) -> Away:
+    if not isinstance(value, str):
+        raise wrong("hours away are text in quotes", 'write them "22:00-07:00"')
+    try:
+        return Away(*parse_hours(value))
+    except QuantityError as error:
+        raise wrong(error.reason, error.allowed) from None
+
+
+def _diameter(value: Quantity) -> Quantity:
+    low, high = (Quantity(1000 * limit, "mm") for limit in DIAMETER_RANGE_M)
+    if not low.base <= value.base <= high.base:
+        raise wrong("no wheel has that diameter", f"{low} to {high}")
+    return value
+
+
+AwayHours = Annotated[Away, BeforeValidator(_read_away), PlainSerializer(str, return_type=str)]
+Wheel = Annotated[Length, AfterValidator(_diameter)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, populate_by_name=True, arbitrary_types_allowed=True
+    )
+
+
+class BathLimits(_Table):
+    """When this shop calls a bath of one mix old or tired: its own limits, from its own record.
+
+    Attributes:
+        max_age_s: oldest, since it was mixed.
+        max_parts: most parts through it.
+        max_dwell_s: most time of parts in it, all parts added up.
+        max_exhaustion: largest share of a ferric chloride bath used up, by estimate.
+    """
+
+    max_age_s: Seconds | None = Field(default=None, alias="max_age", ge=1)
+    max_parts: Whole | None = Field(default=None, ge=1, le=1_000_000)
+    max_dwell_s: Seconds | None = Field(default=None, alias="max_dwell", ge=1)
+    max_exhaustion: Share | None = None
+
+    @property
+    def limits(self) -> Limits:
+        """The limits in plain numbers."""
+        most = self.max_exhaustion
+        return Limits(
+            self.max_age_s,
+            self.max_parts,
+            self.max_dwell_s,
+            None if most is None else most.base / 100,
+        )
+
+
+class Settings(_Table):
+    """What is known of the shop.
+
+    Attributes:
+        altitude: height above the sea; decides where water and salts boil.
+        units: what the maker reads and weighs in: US customary or metric.
+        hands: people who usually work.
+        away: hours when usually nobody is there.
+        wheels: diameters of the buffing and polishing wheels at hand.
+        by: who usually presses the keys.
+        vessels: volume of the vessel each mix goes into, by mix id.
+        bath: the shop's limits for its baths, by mix id.
+    """
+
+    altitude: Length | None = None
+    units: Literal["us", "si"] = "si"
+    hands: Whole = Field(default=1, ge=1, le=20)
+    away: tuple[AwayHours, ...] = Field(default=(), max_length=12)
+    wheels: tuple[Wheel, ...] = Field(default=(), max_length=30)
+    by: Title | None = None
+    vessels: dict[Id, Volume] = Field(default_factory=dict)
+    bath: dict[Id, BathLimits] = Field(default_factory=dict)
+
+    @property
+    def limits(self) -> dict[str, Limits]:
+        """The limits of the baths by mix id."""
+        return {mix: told.limits for mix, told in self.bath.items()}
+
+    @property
+    def figures(self) -> dict[str, str]:
+        """What figures of the trade take from the shop, by parameter name."""
+        return {} if self.altitude is None else {"altitude": str(self.altitude)}
+
+
+def read_settings(path: Path) -> Settings:
+    """The settings in a file; the defaults if there is no such file.
+
+    Raises:
+        SettingsError: with every problem of the file, each with its line.
+    """
+    text = settings_text(path)
+    return Settings() if text is None else parse_settings(text, str(path))
+
+
+def settings_text(path: Path) -> str | None:
+    """The text of the settings file; None if there is no such file.
+
+    Raises:
+        SettingsError: it can't be read, or is no TOML.
+    """
+    name = str(path)
+    try:
+        with path.open("rb") as file:
+            raw = file.read(MAX_BYTES + 1)
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it
+        reason = getattr(error, "strerror", None) or "no file has such a name"
+        problem = Problem("the file", f"the file can't be read: {reason}", "check the path")
+        raise SettingsError(name, [problem]) from None
+    return _load(raw, name)[1]
+
+
+def parse_settings(text: str, name: str) -> Settings:
+    """The settings in a TOML text.
+
+    Args:
+        text: the text of the file.
+        name: what messages call it.
+
+    Raises:
+        SettingsError: with every problem.
+    """
+    data = parse_table(text, name)
+    try:
+        return Settings.model_validate(data)
+    except ValidationError as error:
+        finder = LineFinder(text)
+        found = shape_problems(error, data, lambda loc: known_keys(loc[:-1]))
+        told = [replace(problem, line=finder.line_of(path)) for path, problem in found]
+        raise SettingsError(name, told) from None
+
+
+def parse_table(text: str, name: str) -> dict[str, Any]:
+    """The plain table of a TOML text.
+
+    Raises:
+        SettingsError: it is not TOML.
+    """
+    return _load(text.encode(), name)[0]
+
+
+def _load(raw: bytes, name: str) -> tuple[dict[str, Any], str]:
+    try:
+        return load(raw, name)
+    except RecipeError as error:
+        raise SettingsError(error.name, error.problems) from None
+
+
+def known_keys(path: tuple[str | int, ...]) -> list[str]:
+    """The keys that the table at a path may have; none where any mix id may stand."""
+    model: type[BaseModel] | None = Settings if not path else None
+    if len(path) == 2 and path[0] == "bath":
+        model = BathLimits
+    fields: Mapping[str, Any] = model.model_fields if model is not None else {}
+    return [field.alias or name for name, field in fields.items()]

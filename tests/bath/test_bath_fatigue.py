@@ -1,0 +1,195 @@
+"""How tired a bath is, and what is said of it before a run."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.bath.fatigue import Limits, complaints, days, exhaustion, fatigue
+from benchtimer.bath.state import Bath, Reading, Usage
+from benchtimer.bath.ties import needs, tie, warnings
+from benchtimer.quantity import Quantity, parse
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.run.refusals import Refused
+
+DAY = 86_400_000
+ETCH = Bath(
+    "etch 1", 0, "Etchant for short cycles", "etchant", "etch-darken",
+    made=Quantity(2, "L"), fecl3=Quantity(20, "%"), window=(Quantity(18, "C"), Quantity(27, "C")),
+)  # fmt: skip
+
+
+def _used(bath: Bath, parts: int, minutes: float) -> Bath:
+    names = tuple(f"p{i}" for i in range(parts))
+    return replace(bath, used={"r1": Usage(names, parts, round(minutes * 60_000))})
+
+
+def test_exhaustion_by_the_balanced_equation() -> None:
+    """2 L of 20 % FeCl3 (1.183 kg/L at 20 C, producer's table) take 81.5 g of iron: 2 x
+    1183 x 0.20 x 0.17214 g/g (2 FeCl3 + Fe -> 3 FeCl2); half of that is half."""
+    share, why = exhaustion(replace(ETCH, removed_g=40.73))
+    assert share == pytest.approx(0.5, abs=0.001)
+    assert why == ""
+
+
+@pytest.mark.parametrize(
+    ("bath", "why"),
+    [
+        (ETCH, "no metal weighed yet"),
+        (replace(ETCH, made=None, removed_g=1.0), "volume is not known"),
+        (replace(ETCH, fecl3=None, removed_g=1.0), "not told as ferric chloride"),
+        (replace(ETCH, removed_g=500.0), "more than the bath could dissolve"),
+    ],
+)
+def test_what_cannot_be_estimated_is_said(bath: Bath, why: str) -> None:
+    """Without strength, volume or weights there is no figure, and the reason stands there."""
+    share, said = exhaustion(bath)
+    assert share is None
+    assert why in said
+    assert why in fatigue(bath).words
+
+
+def test_without_limits_nobody_can_say() -> None:
+    """Parts and time are told, and that no limit was published or set."""
+    words = fatigue(_used(replace(ETCH, fecl3=None), 3, 90)).words
+    assert words == (
+        "3 parts, 1 h 30 min of dwell; no published limit for it, and the shop has set none"
+    )
+
+
+def test_the_nearest_limit_tells_the_fatigue() -> None:
+    """Of several limits the one that is nearest to being reached counts."""
+    worn = fatigue(_used(ETCH, 3, 90), Limits(parts=10, dwell_s=7200))
+    assert worn.share == pytest.approx(0.75)
+    assert "75 % of the shop's limit" in worn.words
+
+
+def test_a_good_bath_has_no_complaints() -> None:
+    """Young, fresh and read in its window: nothing to say."""
+    bath = replace(_used(ETCH, 3, 90), by_hand=(Reading(0, Quantity(20, "C")),))
+    assert complaints(bath, Limits(age_s=86_400 * 60, parts=40), DAY) == []
+
+
+@pytest.mark.parametrize(
+    ("bath", "limits", "words"),
+    [
+        (ETCH, Limits(age_s=86_400), "old: 3 d, this shop's limit is 24 h"),
+        (_used(ETCH, 4, 1), Limits(parts=4), "tired: 4 parts, this shop's limit is 4"),
+        (_used(ETCH, 1, 61), Limits(dwell_s=3600), "tired: 1 h 1 min of dwell"),
+        (replace(ETCH, removed_g=40.0), Limits(exhaustion=0.3), "tired: about 49 % of its"),
+        (replace(ETCH, removed_g=500.0), Limits(), "more metal weighed off than it could"),
+        (
+            replace(ETCH, by_hand=(Reading(2 * DAY, parse("12 C")),)),
+            Limits(),
+            "last read 12 C, 24 h ago: under its window 18 C to 27 C",
+        ),
+        (
+            replace(ETCH, by_hand=(Reading(2 * DAY, parse("90 F")),)),
+            Limits(),
+            "over its window 18 C to 27 C",
+        ),
+        (replace(ETCH, retired_ms=DAY, how="x"), Limits(), "it is retired"),
+    ],
+)
+def test_what_speaks_against_a_bath(bath: Bath, limits: Limits, words: str) -> None:
+    """Old, tired, out of its window: each in one short text with figure and limit."""
+    told = complaints(bath, limits, 3 * DAY)
+    assert len(told) == 1
+    assert words in told[0]
+
+
+@given(
+    st.integers(0, 500), st.floats(0, 1e5), st.floats(0, 80), st.integers(1, 500),
+    st.integers(1, 10**6),
+)  # fmt: skip
+def test_more_use_is_never_less_fatigue(
+    parts: int, minutes: float, grams: float, max_parts: int, max_dwell_s: int
+) -> None:
+    """Another part, another minute, another gram: the share of the limit never falls, and
+    a share of one or more is exactly when something is said."""
+    limits = Limits(parts=max_parts, dwell_s=max_dwell_s, exhaustion=0.5)
+    less = replace(_used(ETCH, parts, minutes), removed_g=grams)
+    more = replace(_used(ETCH, parts + 1, minutes + 1), removed_g=grams + 1)
+    first, second = fatigue(less, limits), fatigue(more, limits)
+    assert first.share is not None
+    assert second.share is not None
+    assert second.share >= first.share
+    assert (first.share >= 1) == bool(complaints(less, limits, 0))
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(0, "under a minute"), (61, "1 min"), (7100, "1 h 58 min"), (7200, "2 h"),
+     (172_799, "47 h"), (172_800, "2 d"), (40 * 86_400, "40 d")],
+)  # fmt: skip
+def test_ages_are_told_in_handy_units(seconds: float, words: str) -> None:
+    """Minutes, hours or days, whichever tells most."""
+    assert days(seconds) == words
+
+
+def _recipes(*names: str) -> dict[str, Recipe]:
+    return {name: Shelf().find(name) for name in names}
+
+
+def test_the_newest_open_bath_is_tied() -> None:
+    """Of two open baths of the mix the newer stands in the station; a retired one never."""
+    older, newer = ETCH, replace(ETCH, name="etch 2", mixed_ms=DAY)
+    gone = replace(ETCH, name="etch 3", mixed_ms=2 * DAY, retired_ms=2 * DAY)
+    tied = tie(_recipes("etch-darken"), [newer, older, gone])
+    assert list(tied.values()) == ["etch 2"]
+
+
+def test_one_recipes_oil_is_not_anothers() -> None:
+    """Two recipes call different things "oil"; a bath of the one is not put into the other."""
+    oil = Bath("oil 1", 0, "Water-displacing oil", "oil", "hot-black")
+    assert "oil 1" in tie(_recipes("hot-black"), [oil]).values()
+    assert "oil 1" not in tie(_recipes("slow-rust-blue"), [oil]).values()
+    anyone = replace(oil, recipe=None)
+    assert "oil 1" in tie(_recipes("slow-rust-blue"), [anyone]).values()
+
+
+def test_one_mix_serves_every_recipe_that_shares_it() -> None:
+    """Two recipes with the same mix of the same name share its bath."""
+    soda = Bath("soda", 0, "Bicarbonate bath", "neutraliser", "etch-darken")
+    tied = tie(_recipes("slow-rust-blue"), [soda])
+    assert "soda" in tied.values()
+
+
+def test_a_bath_can_be_chosen_for_a_station() -> None:
+    """What somebody chose goes before what would be chosen."""
+    station = needs(_recipes("etch-darken"))[0].station.id
+    other = replace(ETCH, name="old drum", mix=None)
+    assert tie(_recipes("etch-darken"), [ETCH, other], {station: "old drum"})[station] == "old drum"
+
+
+@pytest.mark.parametrize(
+    ("wanted", "words"),
+    [({"nowhere": "etch 1"}, 'No station "nowhere"'),
+     ({"rack": "etch1"}, 'Did you mean "etch 1"'),
+     ({"rack": "gone"}, "it is retired")],
+)  # fmt: skip
+def test_a_wrong_choice_is_refused(wanted: dict[str, str], words: str) -> None:
+    """An unknown station, an unknown bath and a retired one each get their message."""
+    gone = replace(ETCH, name="gone", retired_ms=1, how="x")
+    with pytest.raises(Refused, match=words):
+        tie(_recipes("hot-black"), [ETCH, gone], wanted)
+
+
+def test_missing_baths_are_told_in_one_line() -> None:
+    """Stations whose mix is in no book are named together, with the way to write it down."""
+    recipes = _recipes("hot-black")
+    told = warnings(recipes, {}, {}, {}, 0)
+    assert len(told) == 1
+    assert "black-salts (salts)" in told[0]
+    assert "benchtimer bath mix" in told[0]
+
+
+def test_the_stations_window_judges_the_bath() -> None:
+    """A bath without a window of its own is judged by the window of its station."""
+    salts = Bath("s", 0, "x", "black-salts", by_hand=(Reading(0, parse("300 F")),))
+    told = warnings(_recipes("hot-black"), {"salts": "s"}, {"s": salts}, {}, 60_000)
+    assert "over its window 285 F to 295 F" in told[0]

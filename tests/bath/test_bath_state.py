@@ -1,0 +1,237 @@
+"""The bath book's own laws: what its entries come to, whatever their order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.bath import commands as c
+from benchtimer.bath.decide import decide
+from benchtimer.bath.events import BATH_KINDS, BathEvent, BathUsed
+from benchtimer.bath.state import Bath, History, evolve, fold
+from benchtimer.quantity import Quantity
+from benchtimer.records.bathpage import _SAY, bath_sentence
+from benchtimer.run.codec import body_of
+from benchtimer.run.pen import Now
+from benchtimer.run.refusals import Refused
+from benchtimer.store.kinds import event_from, kind_of
+
+MIX = c.Mix("Etchant", "etchant", "etch-darken", "2 L", "14 Be", ("18 C", "27 C"))
+
+
+@dataclass
+class Writer:
+    """Somebody who writes into one bath's page, in memory."""
+
+    history: History = field(default_factory=lambda: History("etch 1"))
+    events: list[BathEvent] = field(default_factory=list)
+    now_ms: int = 1_000_000
+
+    def __call__(self, *commands: c.BathCommand) -> Writer:
+        """Write, a minute after the last time."""
+        for command in commands:
+            self.now_ms += 60_000
+            self.take(decide(self.history, command, Now(self.now_ms, "anna")))
+        return self
+
+    def used(self, run: str, *parts: str, dwell_ms: int = 60_000) -> Writer:
+        """A run ends."""
+        body = {"run": run, "parts": parts, "immersions": len(parts), "dwell_ms": dwell_ms}
+        self.take(BathUsed(press=0, t_ms=self.now_ms, by="benchtimer", **body))  # type: ignore[arg-type]
+        return self
+
+    def take(self, event: BathEvent) -> None:
+        """Let the history follow."""
+        self.events.append(event)
+        self.history = evolve(self.history, event)
+
+    @property
+    def bath(self) -> Bath:
+        """The bath, which there is."""
+        assert self.history.bath is not None
+        return self.history.bath
+
+
+def test_a_bath_keeps_what_was_told() -> None:
+    """Mixing, topping up, reading, weighing and retiring each leave their mark."""
+    told = Writer()(
+        MIX,
+        c.TopUp("200 mL of water", "2.1 L"),
+        c.ReadBath("21 C"),
+        c.ReadBath("13.5 Be"),
+        c.Wear("3 g"),
+        c.Wear("1.2 g"),
+    )
+    bath = told.bath
+    assert (bath.of, bath.mix, bath.recipe) == ("Etchant", "etchant", "etch-darken")
+    assert (bath.made, bath.volume) == (Quantity(2, "L"), Quantity(2.1, "L"))
+    assert [str(r.quantity) for r in bath.readings] == ["21 C", "13.5 Be"]
+    assert bath.removed_g == pytest.approx(4.2)
+    assert bath.is_open
+    assert bath.age_s(told.now_ms) == 300
+    told(c.Retire("to the town's collection point"))
+    assert not told.bath.is_open
+    assert told.bath.how == "to the town's collection point"
+    assert told.bath.age_s(told.now_ms + 10**9) == 360
+
+
+def test_the_last_use_of_a_run_counts() -> None:
+    """A run that was over, undone and over again has used the bath once."""
+    told = Writer()(MIX).used("r1", "a", "b").used("r2", "c", dwell_ms=5000).used("r1", "a")
+    assert (told.bath.parts, told.bath.immersions) == (2, 2)
+    assert told.bath.dwell_s == 65
+
+
+def test_taking_back_leaves_the_uses_alone() -> None:
+    """A slip taken back is gone; what runs did before and after it still counts."""
+    told = Writer()(MIX).used("r1", "a")(c.ReadBath("99 C")).used("r2", "b")(c.TakeBack())
+    assert told.bath.readings == []
+    assert sorted(told.bath.used) == ["r1", "r2"]
+
+
+def test_a_retired_bath_can_be_opened_by_taking_back() -> None:
+    """Retiring the wrong bath is a slip like any other."""
+    told = Writer()(MIX, c.Retire("by local code"), c.TakeBack())
+    assert told.bath.is_open
+
+
+def test_mixing_taken_back_frees_the_name() -> None:
+    """A bath that was mixed by mistake never was, and its name can be used."""
+    told = Writer()(MIX, c.TakeBack())
+    assert told.history.bath is None
+    assert told(MIX).bath.is_open
+
+
+@pytest.mark.parametrize(
+    ("commands", "words"),
+    [
+        ([c.ReadBath("20 C")], "there is no bath of that name"),
+        ([MIX, MIX], "it is open"),
+        ([MIX, c.Retire("x"), MIX], "take another name|Take another name"),
+        ([MIX, c.Retire("x"), c.TopUp("water")], "it is retired \\(x\\)"),
+        ([MIX, c.Retire("  ")], "it is empty"),
+        ([MIX, c.ReadBath("20 kg")], '"kg" is a unit of mass'),
+        ([MIX, c.ReadBath("20 bananas")], "290 F"),
+        ([MIX, c.Wear("20 C")], '"C" is a unit of temperature'),
+        ([MIX, c.TopUp("water", "0 L")], "no volume"),
+        ([c.Mix("x", fecl3="90 %")], "out of range"),
+        ([c.Mix("x", fecl3="0 %")], "no strength"),
+        ([c.Mix("x", fecl3="70 Be")], "out of range"),
+        ([c.Mix("\x1b[2J")], "disturb the screen"),
+        ([MIX, c.TakeBack(), c.TakeBack()], "there is none that counts"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_refused(commands: Sequence[c.BathCommand], words: str) -> None:
+    """Each refusal names what is wrong, and writes nothing."""
+    told = Writer()(*commands[:-1])
+    with pytest.raises(Refused, match=words):
+        decide(told.history, commands[-1], Now(told.now_ms))
+
+
+def test_mixing_cannot_be_taken_back_under_a_run() -> None:
+    """A bath that runs have used was there: only retiring ends it."""
+    told = Writer()(MIX).used("r1", "a")
+    with pytest.raises(Refused, match="Retire it instead"):
+        told(c.TakeBack())
+
+
+@pytest.mark.parametrize("command", [c.Retire("by local code"), c.TakeBack()])
+def test_a_bath_in_a_run_is_not_ended(command: c.BathCommand) -> None:
+    """While an open run uses a bath it can be neither retired nor unmixed."""
+    told = Writer()(MIX)
+    with pytest.raises(Refused, match="run r1 is open"):
+        decide(told.history, command, Now(told.now_ms), busy="r1")
+
+
+@pytest.mark.parametrize("name", ["", "a/b", "a=b", "two\nlines", "x" * 61])
+def test_bad_names_are_refused(name: str) -> None:
+    """A name must fit a command line, a stream and one line of a screen."""
+    with pytest.raises(Refused):
+        decide(History(name), MIX, Now(1))
+
+
+def test_time_never_goes_back() -> None:
+    """An entry before the last one is refused."""
+    told = Writer()(MIX)
+    with pytest.raises(Refused, match="before the last entry"):
+        decide(told.history, c.ReadBath("20 C"), Now(told.now_ms - 1))
+
+
+COMMANDS = st.one_of(
+    st.just(MIX),
+    st.builds(c.ReadBath, st.integers(0, 300).map("{} C".format)),
+    st.builds(c.Wear, st.integers(1, 9).map("{} g".format)),
+    st.builds(c.TopUp, st.just("water"), st.sampled_from([None, "2 L", "1 gal"])),
+    st.just(c.Retire("by local code")),
+    st.just(c.TakeBack()),
+    st.tuples(st.sampled_from(["r1", "r2", "r3"]), st.integers(0, 10**7)),
+)
+
+
+def _written(drawn: list[c.BathCommand | tuple[str, int]]) -> Writer:
+    told = Writer()
+    for wish in drawn:
+        if isinstance(wish, tuple):
+            told.used(wish[0], "a", dwell_ms=wish[1])
+            continue
+        try:
+            told(wish)
+        except Refused:
+            continue
+    return told
+
+
+@given(st.lists(COMMANDS, max_size=20))
+def test_folding_again_tells_the_same(drawn: list[c.BathCommand | tuple[str, int]]) -> None:
+    """A stream read from the disk comes to the bath that was in memory, at any cut."""
+    told = _written(drawn)
+    assert fold("etch 1", told.events) == told.history
+    for cut in range(len(told.events)):
+        first = fold("etch 1", told.events[:cut])
+        assert _continued(first, told.events[cut:]) == told.history
+
+
+def _continued(history: History, events: Sequence[BathEvent]) -> History:
+    for event in events:
+        history = evolve(history, event)
+    return history
+
+
+@given(st.lists(COMMANDS, max_size=20), st.lists(COMMANDS, min_size=1, max_size=1))
+def test_taking_back_is_the_inverse_of_writing(
+    drawn: list[c.BathCommand | tuple[str, int]], last: list[c.BathCommand]
+) -> None:
+    """Whatever was written by hand last, taking it back leaves the bath as it was."""
+    told = _written(drawn)
+    before, length = told.history.bath, len(told.events)
+    wish = last[0]
+    if isinstance(wish, tuple | c.TakeBack):
+        return
+    try:
+        told(wish)
+        told(c.TakeBack())
+    except Refused:
+        assert len(told.events) <= length + 1
+        return
+    assert told.history.bath == before
+
+
+@given(st.lists(COMMANDS, max_size=12))
+def test_events_go_through_the_log_unchanged(drawn: list[c.BathCommand | tuple[str, int]]) -> None:
+    """Written as a kind and a JSON body and read back, an event is the same, and has words."""
+    import json
+
+    for event in _written(drawn).events:
+        body = json.loads(json.dumps(body_of(event)))
+        back = event_from(kind_of(event), body, press=event.press, t_ms=event.t_ms, by=event.by)
+        assert back == event
+        assert bath_sentence(event)
+
+
+def test_every_kind_has_a_sentence() -> None:
+    """No event of a bath goes without words."""
+    assert set(_SAY) == set(BATH_KINDS.values())

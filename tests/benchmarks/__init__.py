@@ -1,0 +1,1 @@
+"""Measurements, run by hand: figures are ratios within one run, never assertions."""

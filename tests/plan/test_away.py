@@ -1,0 +1,50 @@
+"""Hours away by the clock become windows, and plans keep out of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from benchtimer.plan.away import daily
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, ProblemError, Route, Station
+
+H = 3600
+
+
+def test_a_night_wraps_midnight() -> None:
+    """22:00 to 06:30, seen from 08:00: tonight and the nights after."""
+    assert daily(22 * H, 6 * H + 1800, 8 * H, days=2) == (
+        Away(14 * H, 22 * H + 1800), Away(38 * H, 46 * H + 1800),
+    )  # fmt: skip
+
+
+def test_a_night_that_has_begun_counts() -> None:
+    """Seen from 23:00 the window began an hour ago."""
+    assert daily(22 * H, 6 * H, 23 * H, days=1) == (Away(-H, 7 * H),)
+
+
+def test_a_noon_break_stays_in_its_day() -> None:
+    """12:00 to 13:00 from 08:00 on."""
+    assert daily(12 * H, 13 * H, 8 * H, days=2) == (Away(4 * H, 5 * H), Away(28 * H, 29 * H))
+
+
+@pytest.mark.parametrize(("from_s", "to_s"), [(8 * H, 8 * H), (0, 24 * H), (25 * H, 2 * H)])
+def test_impossible_hours_are_refused(from_s: int, to_s: int) -> None:
+    """Hours outside the day, or that cover it, are an error with a way out."""
+    with pytest.raises(ProblemError, match="away"):
+        daily(from_s, to_s, 0)
+
+
+def test_long_soaks_over_several_nights() -> None:
+    """Day-long soaks are begun and lifted while somebody is there."""
+    route = Route("cure", (Move(600),) * 3, (Dwell("rack", 7 * H, 12 * H), Dwell("oven", 20 * H)))
+    parts = tuple(Part(f"blade {n}", route) for n in range(3))
+    problem = Problem((Station("rack", 2), Station("oven", 2)), parts)
+    problem = replace(problem, away=daily(21 * H, 7 * H, 9 * H))
+    outcome = solve(problem)
+    assert outcome.status == "optimal"
+    assert outcome.plan is not None
+    assert check_plan(problem, outcome.plan) == []

@@ -1,0 +1,58 @@
+"""Planning problems as data files: least ends, and how little may be searched for them."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from tests.plan.reference import solve_reference
+
+CASES = tomllib.loads((Path(__file__).parent / "cases" / "plans.toml").read_text())["case"]
+
+
+def _problem(case: dict[str, Any]) -> Problem:
+    routes = {
+        name: Route(
+            name,
+            tuple(Move(seconds) for seconds in told["hands"]),
+            tuple(Dwell(station, least, most or None) for station, least, most in told["dwells"]),
+        )
+        for name, told in case["routes"].items()
+    }
+    parts = []
+    for told in case["parts"]:
+        for number in range(told.get("count", 1)):
+            parts.append(
+                Part(
+                    told.get("name", f"part {number + 1}"),
+                    routes[told["route"]],
+                    moves_made=told.get("moves_made", 0),
+                    entered_s=told.get("entered_s"),
+                )
+            )
+    stations = tuple(Station(name, holds) for name, holds in case["stations"].items())
+    away = tuple(Away(a, b) for a, b in case.get("away", []))
+    return Problem(stations, tuple(parts), away=away)
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["name"]))
+def test_least_end_with_few_states(case: dict[str, Any]) -> None:
+    """The end is the least, the plan is clean, and no more states are opened than allowed."""
+    problem = _problem(case)
+    outcome = solve(problem)
+    assert outcome.nodes <= case["nodes"]
+    if case.get("infeasible"):
+        assert outcome.status == "infeasible"
+    else:
+        assert outcome.status == "optimal"
+        assert outcome.plan is not None
+        assert outcome.plan.end_s == case["end_s"]
+        assert check_plan(problem, outcome.plan) == []
+    if case.get("reference", True):
+        assert solve_reference(problem).end_s == case.get("end_s")

@@ -1,0 +1,106 @@
+"""The checker finds what is wrong in plans that were spoiled on purpose."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.outcome import Plan, PlannedMove
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
+
+ROUTE = Route("r", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
+PROBLEM = Problem((Station("tank"),), (Part("a", ROUTE), Part("b", ROUTE, release_s=5)))
+_solved = solve(PROBLEM).plan
+assert _solved is not None
+PLAN: Plan = _solved
+
+
+def _moved(number: int, by_s: int) -> Plan:
+    """The plan with one move shifted, its dwells told as they then are."""
+    moves = list(PLAN.moves)
+    moves[number] = replace(
+        moves[number], start_s=moves[number].start_s + by_s, end_s=moves[number].end_s + by_s
+    )
+    return _retold(moves)
+
+
+def _retold(moves: list[PlannedMove]) -> Plan:
+    ends = {(m.part, m.move): m.end_s for m in moves}
+    starts = {(m.part, m.move): m.start_s for m in moves}
+    dwells = tuple(
+        replace(d, in_s=ends[d.part, d.dwell], out_s=starts[d.part, d.dwell + 1])
+        for d in PLAN.dwells
+    )
+    return Plan(tuple(moves), dwells)
+
+
+def test_the_plan_itself_is_clean() -> None:
+    """Unspoiled, the plan keeps every rule."""
+    assert check_plan(PROBLEM, PLAN) == []
+
+
+@pytest.mark.parametrize(
+    ("spoil", "fault"),
+    [
+        (lambda: _moved(1, -1), "least is 100 s"),
+        (lambda: _moved(3, 51), "most is 150 s"),
+        (lambda: _moved(2, -1), "before the hands are there"),
+        (lambda: _moved(0, -1), "begins in the past"),
+        (lambda: Plan(PLAN.moves[:-1], PLAN.dwells), "b makes moves [0], not [0, 1]"),
+        (lambda: Plan(PLAN.moves, PLAN.dwells[:-1]), "dwells of b are not told"),
+        (lambda: Plan((*PLAN.moves, replace(PLAN.moves[0], part="z")), ()), "not in the problem"),
+        (
+            lambda: Plan((replace(PLAN.moves[0], to_station="sea"), *PLAN.moves[1:]), PLAN.dwells),
+            "names start and sea",
+        ),
+        (
+            lambda: Plan((replace(PLAN.moves[0], hands=1), *PLAN.moves[1:]), PLAN.dwells),
+            "pair 1 of 1",
+        ),
+    ],
+)  # fmt: skip
+def test_a_spoiled_plan_is_found_out(spoil: Callable[[], Plan], fault: str) -> None:
+    """Each kind of fault is told in a sentence that names it."""
+    assert any(fault in told for told in check_plan(PROBLEM, spoil()))
+
+
+def test_lowering_into_a_full_tank_is_found_out() -> None:
+    """A second pair of hands that lowers in the very second the first lifts is refused."""
+    two = replace(PROBLEM, hands=2)
+    moves = [
+        PLAN.moves[0],
+        PLAN.moves[1],
+        replace(PLAN.moves[2], start_s=100, end_s=110, hands=1),
+        replace(PLAN.moves[3], start_s=210, end_s=230),
+    ]
+    assert any("which holds a" in told for told in check_plan(two, _retold(moves)))
+    moves[2] = replace(moves[2], start_s=101, end_s=111)
+    moves[3] = replace(moves[3], start_s=211, end_s=231)
+    assert check_plan(two, _retold(moves)) == []
+
+
+def test_other_rules_of_the_problem_are_found_out() -> None:
+    """Walks, hours away, shut stations and releases are rules as well."""
+    walk = replace(PROBLEM, stations=(Station("tank"), Station("door")), hands_at="door")
+    far = replace(
+        walk,
+        walks=(Walk("door", "tank", 9),),
+        parts=(Part("a", ROUTE, moves_made=1, entered_s=-100),),
+    )
+    plan = solve(far).plan
+    assert plan is not None
+    assert plan.moves[0].start_s == 9
+    early = Plan(
+        (replace(plan.moves[0], start_s=0, end_s=20),), (replace(plan.dwells[0], out_s=0),)
+    )
+    assert any("before the hands" in told for told in check_plan(far, early))
+    away = replace(PROBLEM, away=(Away(115, 120),))
+    assert any("time away" in told for told in check_plan(away, PLAN))
+    shut = replace(PROBLEM, stations=(Station("tank", 1, in_service=False),))
+    assert any("out of service" in told for told in check_plan(shut, PLAN))
+    later = replace(PROBLEM, parts=(Part("a", ROUTE, 1), Part("b", ROUTE, 5)))
+    assert any("before the part is there" in told for told in check_plan(later, PLAN))

@@ -1,0 +1,51 @@
+"""Several pairs of hands: clean plans, and bounds that hold against a constraint solver."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+from ortools.sat.python import cp_model
+
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Problem
+from tests.plan.generate import KINDS
+from tests.plan.reference import build
+
+
+def _reference(problem: Problem) -> int:
+    """The least end with the hands as a resource of as many units; walks take no time."""
+    model, _, _ = build(problem)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 2
+    solver.parameters.max_time_in_seconds = 30
+    assert solver.solve(model) == cp_model.OPTIMAL
+    return round(solver.objective_value)
+
+
+def test_two_pairs_between_bound_and_optimum() -> None:
+    """The bound is never above the true optimum, the plan never below it, and clean."""
+    proven = 0
+    for kind in ("mixed", "equal", "releases", "away"):
+        for seed in range(5):
+            problem = replace(KINDS[kind](random.Random(f"crew {kind}{seed}")), hands=2)
+            outcome = solve(problem, nodes=2000)
+            least = _reference(problem)
+            assert outcome.plan is not None
+            assert outcome.bound_s is not None
+            assert check_plan(problem, outcome.plan) == []
+            assert outcome.bound_s <= least <= (outcome.plan.end_s or 0), f"{kind} {seed}"
+            proven += outcome.status == "optimal"
+    assert proven >= 5
+
+
+def test_a_second_pair_never_makes_it_worse() -> None:
+    """The plan for one pair of hands is one for two."""
+    for seed in range(8):
+        problem = KINDS["mixed"](random.Random(f"pair {seed}"))
+        one = solve(problem).plan
+        two = solve(replace(problem, hands=2), nodes=5000).plan
+        assert one is not None
+        assert two is not None
+        assert (two.end_s or 0) <= (one.end_s or 0)

@@ -1,0 +1,180 @@
+"""From recipes to the planning problem: moves, windows, repeats, and a bench in mid-run."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.from_recipe import (
+    dwelling_part,
+    handled_part,
+    plan_problem,
+    problem_of,
+    route_of,
+    visits_of,
+    waiting_part,
+)
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Away, Dwell, Problem, ProblemError, Walk
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.reader import parse_recipe
+
+ETCH = """
+schema = 1
+title = "Etch in short cycles"
+
+[[station]]
+id = "etch"
+title = "Etching tray"
+holds = 2
+
+[[station]]
+id = "soda"
+title = "Neutralising tray"
+
+[walk.etch]
+soda = "4 s"
+
+[[step]]
+id = "degrease"
+title = "Wipe with solvent"
+hands = "60 s"
+
+[[step]]
+id = "dip"
+title = "Into the etchant"
+at = "etch"
+hands = "15 s"
+dwell = { least = "4 min", aim = "5 min", most = "7 min" }
+
+[[step]]
+id = "look"
+title = "Lift and look at the lines"
+hands = "40 s"
+[[step.check]]
+id = "depth"
+kind = "yes-no"
+ask = "Deep enough?"
+on_no = { back_to = "dip", at_most = 6, expect = EXPECT }
+
+[[step]]
+id = "neutralise"
+title = "Into the soda"
+at = "soda"
+hands = "20 s"
+dwell = { least = "10 min", aim = "10 min" }
+"""
+
+
+def _etch(expect: str = "2") -> Recipe:
+    text = ETCH.replace("EXPECT", expect)
+    return parse_recipe(text.encode(), name="etch.toml", default_id="etch")
+
+
+def test_hands_on_steps_join_into_one_move() -> None:
+    """Steps up to and with the next dwell are one move; a last dwell gets a last lift."""
+    route = route_of(_etch("0"))
+    assert [(m.hands_s, m.steps) for m in route.moves] == [
+        (75, ("degrease", "dip")), (60, ("look", "neutralise")), (0, ()),
+    ]  # fmt: skip
+    assert route.dwells == (
+        Dwell("etch", 240, 420, 300, "dip"), Dwell("soda", 600, None, 600, "neutralise"),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("expect", "repeats"), [("0", 0), ("0.4", 0), ("0.5", 1), ("2", 2)])
+def test_expected_repeats_make_the_route_longer(expect: str, repeats: int) -> None:
+    """Each expected no sends the part back through its section once more."""
+    route = route_of(_etch(expect))
+    assert [d.station for d in route.dwells] == ["etch"] * (1 + repeats) + ["soda"]
+    assert [m.steps for m in route.moves[1 : 1 + repeats]] == [("look", "dip")] * repeats
+
+
+def test_repeats_inside_repeats_count_anew() -> None:
+    """An inner check expected once is expected once again after the outer one sent back."""
+    outer = """
+[[step]]
+id = "inspect"
+title = "Inspect"
+hands = "30 s"
+[[step.check]]
+id = "finish"
+kind = "yes-no"
+ask = "Even?"
+on_no = { back_to = "degrease", at_most = 3, expect = 1 }
+"""
+    text = ETCH.replace("EXPECT", "1") + outer
+    recipe = parse_recipe(text.encode(), name="etch.toml", default_id="etch")
+    steps = [recipe.step[index].id for index, _ in visits_of(recipe)]
+    once = ["degrease", "dip", "look", "dip", "look", "neutralise", "inspect"]
+    assert steps == once + once
+
+
+def test_repeats_without_end_are_an_error() -> None:
+    """Expectations that multiply beyond any day are refused, with the recipe's name."""
+    step = """
+[[step]]
+id = "s{n}"
+title = "Again"
+hands = "5 s"
+[[step.check]]
+id = "c"
+kind = "yes-no"
+ask = "Good?"
+on_no = {{ back_to = "degrease", at_most = 99, expect = 99 }}
+"""
+    text = ETCH.replace("EXPECT", "6") + "".join(step.format(n=n) for n in range(3))
+    recipe = parse_recipe(text.encode(), name="etch.toml", default_id="etch")
+    with pytest.raises(ProblemError, match="recipe 'etch'"):
+        route_of(recipe)
+
+
+def test_stations_walks_and_hours_away_come_along() -> None:
+    """The problem has the recipe's places, its walks both ways, and what the caller adds."""
+    problem = plan_problem(
+        [("blade", _etch()), ("bolster", _etch())], {"bolster": 90}, away=[Away(5000, 9000)]
+    )
+    assert {(s.name, s.holds) for s in problem.stations} == {("etch", 2), ("soda", 1)}
+    assert set(problem.walks) == {Walk("etch", "soda", 4), Walk("soda", "etch", 4)}
+    assert [p.release_s for p in problem.parts] == [0, 90]
+    plan = solve(problem).plan
+    assert plan is not None
+    assert check_plan(problem, plan) == []
+
+
+def test_a_bench_in_mid_run() -> None:
+    """Parts in a dwell, in the hands and waiting share one route and are planned together."""
+    recipe = _etch()
+    parts = [
+        dwelling_part("a", recipe, 1, -100, made={"look/depth": 1}),
+        handled_part("b", recipe, 0, 50),
+        waiting_part("c", recipe),
+    ]
+    assert parts[0].route == parts[2].route
+    assert parts[0].moves_made == 2
+    assert parts[1].moving_s == 75 - 50
+    problem = problem_of([recipe], parts)
+    plan = solve(problem).plan
+    assert plan is not None
+    assert check_plan(problem, plan) == []
+
+
+def test_more_repeats_than_expected_make_their_own_route() -> None:
+    """A part that is back more often than thought goes on from where it is."""
+    part = dwelling_part("a", _etch("0"), 1, -5, made={"look/depth": 3})
+    assert [d.station for d in part.route.dwells] == ["etch", "soda"]
+    late = handled_part("b", _etch("1"), 2, 100, made={"look/depth": 5})
+    assert late.moving_s == 20
+    assert [d.station for d in late.route.dwells][late.moves_made :] == ["soda"]
+
+
+def test_an_unknown_station_out_of_service_is_an_error() -> None:
+    """Shutting a station no recipe has is a slip that is told."""
+    recipe = _etch()
+    with pytest.raises(ProblemError, match="'river'"):
+        problem_of([recipe], [waiting_part("a", recipe)], out_of_service=["river"])
+
+
+def test_a_problem_of_nothing_is_empty() -> None:
+    """No recipes and no parts make an empty problem."""
+    assert problem_of([], []) == Problem((), ())

@@ -1,0 +1,90 @@
+"""Laws every plan obeys, over generated problems."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchtimer.plan.changes import with_slot
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Away, Part, Problem
+from tests.plan.generate import KINDS
+
+seeds = st.integers(0, 10**9)
+kinds = st.sampled_from(sorted(set(KINDS) - {"midrun"}))
+some = settings(max_examples=25, deadline=None, derandomize=True)
+NODES = 3000
+
+
+def _problem(kind: str, seed: int) -> Problem:
+    return KINDS[kind](random.Random(seed))
+
+
+def _bounds(problem: Problem) -> tuple[float, float]:
+    """(no plan ends before, a plan ends at)."""
+    outcome = solve(problem, nodes=NODES)
+    end_s = None if outcome.plan is None else outcome.plan.end_s
+    return outcome.bound_s or 0, float("inf") if end_s is None else end_s
+
+
+def _shifted(part: Part, by_s: int) -> Part:
+    return replace(part, release_s=part.release_s + by_s)
+
+
+@some
+@given(kinds, seeds)
+def test_every_plan_is_clean_and_never_ends_before_its_bound(kind: str, seed: int) -> None:
+    """Whatever ended the search, plan and bound are true."""
+    problem = _problem(kind, seed)
+    outcome = solve(problem, nodes=seed % 400)
+    if outcome.plan is not None:
+        assert check_plan(problem, outcome.plan) == []
+        assert (outcome.bound_s or 0) <= (outcome.plan.end_s or 0)
+
+
+@some
+@given(kinds, seeds, st.integers(-5000, 5000))
+def test_time_has_no_origin(kind: str, seed: int, by_s: int) -> None:
+    """Everything shifted by some seconds is planned the same, shifted."""
+    problem = _problem(kind, seed)
+    shifted = replace(
+        problem,
+        parts=tuple(_shifted(part, by_s) for part in problem.parts),
+        away=tuple(Away(a.from_s + by_s, a.to_s + by_s) for a in problem.away),
+        now_s=problem.now_s + by_s,
+    )
+    assert _bounds(shifted) == tuple(time + by_s for time in _bounds(problem))
+
+
+@some
+@given(kinds, seeds)
+def test_one_slot_more_never_ends_later(kind: str, seed: int) -> None:
+    """The plan for fewer slots is one for more: no bound may say otherwise."""
+    problem = _problem(kind, seed)
+    name = problem.stations[seed % len(problem.stations)].name
+    assert _bounds(with_slot(problem, name))[0] <= _bounds(problem)[1]
+
+
+@some
+@given(kinds, seeds)
+def test_one_part_fewer_never_ends_later(kind: str, seed: int) -> None:
+    """A plan without one of its parts is a plan for the rest."""
+    problem = _problem(kind, seed)
+    fewer = replace(problem, parts=problem.parts[1:])
+    assert _bounds(fewer)[0] <= _bounds(problem)[1]
+
+
+@some
+@given(kinds, seeds)
+def test_the_order_of_the_list_does_not_matter(kind: str, seed: int) -> None:
+    """Parts and stations named in another order give the same least end."""
+    problem = _problem(kind, seed)
+    other = replace(problem, parts=problem.parts[::-1], stations=problem.stations[::-1])
+    low, high = _bounds(problem)
+    other_low, other_high = _bounds(other)
+    assert low <= other_high
+    assert other_low <= high

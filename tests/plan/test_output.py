@@ -1,0 +1,117 @@
+"""What a plan looks like outside: JSON, drawing, calendar."""
+
+from __future__ import annotations
+
+import json
+import sys
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from icalendar import Calendar
+
+from benchtimer.plan.cadence import cadence
+from benchtimer.plan.calendar import CalendarMissingError, to_ics
+from benchtimer.plan.draw import draw_plan
+from benchtimer.plan.outcome import Plan
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Away, Problem
+from tests.plan.build import CLEAN_SALTS_BOIL, equal_parts
+
+ZERO = datetime(2026, 1, 5, 8, 0, tzinfo=UTC)
+
+
+def _planned(count: int) -> tuple[Problem, Plan]:
+    problem = equal_parts(count)
+    plan = solve(problem).plan
+    assert plan is not None
+    return problem, plan
+
+
+def test_the_published_json_form() -> None:
+    """Exactly the documented names, in the documented order, and plain JSON values."""
+    told = solve(equal_parts(2)).as_dict()
+    assert json.loads(json.dumps(told)) == told
+    assert list(told) == [
+        "status", "makespan_s", "bound_s", "moves", "dwells", "why", "nodes", "elapsed_s",
+    ]  # fmt: skip
+    assert list(told["moves"][0]) == ["part", "step", "from", "to", "start_s", "end_s"]
+    assert list(told["dwells"][0]) == [
+        "part", "step", "station", "in_s", "out_s", "least_s", "aim_s", "most_s",
+    ]  # fmt: skip
+    assert told["moves"][-1]["step"] == "done"
+    assert told["makespan_s"] == max(move["end_s"] for move in told["moves"])
+
+
+def test_the_published_json_form_of_a_cadence() -> None:
+    """The cadence tells its status, its seconds and its bound first."""
+    told = cadence(equal_parts(1).stations, CLEAN_SALTS_BOIL).as_dict()
+    assert json.loads(json.dumps(told)) == told
+    assert list(told)[:3] == ["status", "cadence_s", "bound_s"]
+
+
+@pytest.mark.parametrize("width", [40, 80, 133])
+def test_a_drawing_keeps_its_width(width: int) -> None:
+    """One lane a part, the hands, every station; no line is too long."""
+    problem, plan = _planned(3)
+    lines = draw_plan(problem, plan, width)
+    assert all(len(line) <= width for line in lines)
+    starts = [line.split()[0] for line in lines[2:-1]]
+    assert starts == ["ferrule"] * 3 + ["hands", "clean", "salts", "boil"]
+
+
+def test_a_plain_drawing_is_ascii() -> None:
+    """With ``plain`` every sign is ASCII, hours away included."""
+    problem = Problem(equal_parts(2).stations, equal_parts(2).parts, away=(Away(1000, 1500),))
+    plan = solve(problem).plan
+    assert plan is not None
+    text = "\n".join(draw_plan(problem, plan, 90, plain=True))
+    assert text.isascii()
+    assert "/ away" in text
+
+
+def test_a_drawing_shows_each_move_where_it_is() -> None:
+    """Each part's lane is busy in the columns of its moves and the hands lane in all of them."""
+    problem, plan = _planned(2)
+    lines = draw_plan(problem, plan, 120, plain=True)
+    lanes = {line[:9].strip(): line[10:] for line in lines[2:5]}
+    assert lanes["hands"].count("#") >= lanes["ferrule 1"].count("#")
+    for a, b, hand in zip(lanes["ferrule 1"], lanes["ferrule 2"], lanes["hands"], strict=False):
+        assert ("#" in (a, b)) == (hand == "#")
+
+
+def test_an_empty_plan_is_told() -> None:
+    """Nothing to draw is said in words."""
+    problem = equal_parts(0)
+    assert draw_plan(problem, Plan((), ())) == ["no move is left to make"]
+
+
+def test_a_calendar_reads_back() -> None:
+    """The icalendar library reads every move back with its alarm (RFC 5545)."""
+    problem, plan = _planned(2)
+    text = to_ics(plan, ZERO, run="hunting knife", alarm_before_s=120)
+    assert text.endswith("END:VCALENDAR\r\n")
+    calendar = Calendar.from_ical(text)
+    events = calendar.walk("VEVENT")
+    assert len(events) == len(plan.moves)
+    assert len({str(event["uid"]) for event in events}) == len(plan.moves)
+    for event, move in zip(events, plan.moves, strict=True):
+        assert event.decoded("dtstart") == ZERO + timedelta(seconds=move.start_s)
+        assert event.decoded("dtend") == ZERO + timedelta(seconds=move.end_s)
+        alarms = event.walk("VALARM")
+        assert [alarm.decoded("trigger") for alarm in alarms] == [timedelta(seconds=-120)]
+    assert problem.parts[0].name in str(events[0]["summary"])
+
+
+def test_a_calendar_needs_a_time_zone() -> None:
+    """A wall time without a zone would ring at a wrong hour: it is refused."""
+    _, plan = _planned(1)
+    with pytest.raises(ValueError, match="no time zone"):
+        to_ics(plan, ZERO.replace(tzinfo=None))
+
+
+def test_a_missing_calendar_library_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the library the error says how to get it."""
+    _, plan = _planned(1)
+    monkeypatch.setitem(sys.modules, "icalendar", None)
+    with pytest.raises(CalendarMissingError, match=r"benchtimer\[calendar\]"):
+        to_ics(plan, ZERO)

@@ -1,0 +1,181 @@
+"""Recipes drawn at random, and the smallest recipe there is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from hypothesis import strategies as st
+
+from benchtimer.quantity import KINDS, show_duration, show_number
+from benchtimer.recipe.fields import READING_UNITS
+from benchtimer.recipe.model import BUILT_IN_SOURCES, Recipe
+from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.reader import parse_recipe
+from benchtimer.recipe.shelf import shipped_folder
+
+Table = dict[str, Any]
+
+SHIPPED = sorted(shipped_folder().glob("*.toml"))
+
+SAMPLE = Path(__file__).parent / "hot-black.toml"
+"""A recipe with something of everything, that stays as it is when the shipped ones grow."""
+
+SMALLEST = """\
+schema = 1
+title = "Wipe"
+
+[[step]]
+id = "wipe"
+title = "Wipe it dry"
+hands = "20 s"
+"""
+
+
+def read(text: str | bytes, name: str = "trial.toml") -> Recipe:
+    """The recipe in a text."""
+    raw = text.encode() if isinstance(text, str) else text
+    return parse_recipe(raw, name=name, default_id=Path(name).stem)
+
+
+def problems(text: str | bytes) -> list[Problem]:
+    """Everything wrong with a text; nothing, if it is a recipe."""
+    try:
+        read(text)
+    except RecipeError as error:
+        return error.problems
+    return []
+
+
+titles = st.text(
+    st.characters(exclude_categories=["C", "Zl", "Zp"]), min_size=1, max_size=12
+).filter(lambda text: bool(text.strip()))
+texts = st.lists(titles, min_size=1, max_size=3).map("\n".join)
+durations = st.integers(1, 400_000)
+
+
+def ids(prefix: str, most: int, least: int = 0) -> st.SearchStrategy[list[str]]:
+    """Different ids."""
+    return st.integers(least, most).map(lambda n: [f"{prefix}-{i}" for i in range(n)])
+
+
+def optional(keys: dict[str, st.SearchStrategy[Any]]) -> st.SearchStrategy[Table]:
+    """Some of these keys."""
+    return st.fixed_dictionaries({}, optional=keys)
+
+
+@st.composite
+def rising(draw: st.DrawFn, keys: tuple[str, ...], needed: tuple[str, ...], unit: str) -> Table:
+    """Limits of a unit, each at least as large as the one before."""
+    kind = next(k for k in KINDS.values() if unit in k.units)
+    low = -40.0 if kind.name == "temperature" else 0.0
+    chosen = [k for k in keys if k in needed or draw(st.booleans())]
+    top = int(min(50, (kind.high - low) / kind.units[unit].factor))
+    values = sorted(draw(st.lists(st.integers(0, top), min_size=len(keys), max_size=len(keys))))
+    return {k: f"{show_number(low + v)} {unit}" for k, v in zip(chosen, values, strict=False)}
+
+
+@st.composite
+def dwells(draw: st.DrawFn) -> Table:
+    """A dwell with its times in order."""
+    times = sorted(draw(st.lists(st.integers(0, 400_000), min_size=3, max_size=3)))
+    dwell = dict(zip(("least", "aim", "most"), map(show_duration, times), strict=True))
+    if draw(st.booleans()):
+        del dwell["most"]
+    return dwell
+
+
+@st.composite
+def mixes(draw: st.DrawFn, name: str, sources: list[str]) -> Table:
+    """A mix for a vessel."""
+    amounts = st.sampled_from(["90 g/L", "2 oz", "5 mL", "12 oz/gal", "1 mL/L", "4 %", "0.5 gal"])
+    of = []
+    for what in draw(st.lists(titles, min_size=1, max_size=3)):
+        parts = {"parts": draw(st.integers(1, 9) | st.floats(0.1, 9))}
+        item = parts if draw(st.booleans()) else {"amount": draw(amounts)}
+        of.append({"what": what} | item | draw(optional({"source": st.sampled_from(sources)})))
+    volume = {"volume": draw(st.sampled_from(["4 L", "1 gal", "250 mL"]))}
+    return {"id": name, "title": draw(titles), "of": of} | volume | draw(optional({"text": texts}))
+
+
+@st.composite
+def checks(draw: st.DrawFn, name: str, earlier: list[str]) -> Table:
+    """A check of any kind that may send back to an earlier step."""
+    kind = draw(st.sampled_from(["yes-no", "reading", "choice", "note"]))
+    check: Table = {"id": name, "kind": kind, "ask": draw(titles)}
+    if kind == "reading":
+        unit = draw(st.sampled_from([u for u in READING_UNITS if u != "K"]))
+        hangs_on = unit in ("C", "F") and draw(st.booleans())
+        keys = ("low", "high") if hangs_on else ("low", "high", "ceiling")
+        limits = draw(rising(keys, (), unit))
+        check |= limits or {"unit": unit}
+        if hangs_on:
+            check["ceiling_from"] = {"property": "temper", "margin": "45 F"}
+    if kind == "choice":
+        options = draw(st.lists(titles, min_size=2, max_size=9, unique=True))
+        check |= {"options": options, "no": options[: draw(st.integers(1, len(options) - 1))]}
+    can_fail = kind in ("yes-no", "choice") or bool({"low", "high"} & set(check))
+    if can_fail and draw(st.booleans()):
+        most = draw(st.integers(1, 99))
+        check["on_no"] = {"back_to": draw(st.sampled_from(earlier)), "at_most": most}
+        check["on_no"] |= draw(optional({"expect": st.floats(0, most) | st.integers(0, most)}))
+    return check
+
+
+@st.composite
+def recipes(draw: st.DrawFn) -> Table:
+    """The tables of a recipe that keeps every rule."""
+    source_ids = draw(ids("source", 2))
+    sources = [*source_ids, *BUILT_IN_SOURCES]
+    stations, mix_ids = draw(ids("station", 3, 1)), draw(ids("mix", 2))
+    steps = draw(ids("step", 4, 1))
+    cited = {"source": st.sampled_from(sources)}
+    table: Table = {
+        "schema": 1,
+        "title": draw(titles),
+        "property": [{"id": "temper", "ask": draw(titles)}],
+        "source": [{"id": name, "cite": draw(texts)} for name in source_ids],
+        "mix": [draw(mixes(name, sources)) for name in mix_ids],
+        "station": [draw(_stations(name, mix_ids, cited)) for name in stations],
+        "step": [draw(_steps(i, steps, stations, cited)) for i in range(len(steps))],
+        "walk": {stations[0]: {stations[-1]: show_duration(draw(durations))}},
+    }
+    if draw(st.booleans()):
+        before = draw(st.lists(st.sampled_from(stations + steps), min_size=1, max_size=3))
+        caution = {"before": before, "title": draw(titles), "text": draw(texts)}
+        lists = st.lists(titles, max_size=3)
+        extra = optional({"wear": lists, "never": lists, "first_aid": texts, **cited})
+        table["caution"] = [caution | draw(extra)]
+    return table | draw(optional({"about": texts, "revision": st.integers(1, 100_000)}))
+
+
+@st.composite
+def _stations(
+    draw: st.DrawFn, name: str, baths: list[str], cited: dict[str, st.SearchStrategy[Any]]
+) -> Table:
+    station: Table = {"id": name, "title": draw(titles)}
+    if draw(st.booleans()):
+        unit = draw(st.sampled_from(["C", "F"]))
+        window = draw(rising(("low", "aim", "high", "ceiling"), ("low", "high"), unit))
+        every = {"every": durations.map(show_duration)}
+        station["temperature"] = window | draw(optional({**every, **cited}))
+    if baths:
+        station |= draw(optional({"bath": st.sampled_from(baths)}))
+    return station | draw(optional({"holds": st.integers(1, 100), "text": texts, **cited}))
+
+
+@st.composite
+def _steps(
+    draw: st.DrawFn,
+    index: int,
+    steps: list[str],
+    stations: list[str],
+    cited: dict[str, st.SearchStrategy[Any]],
+) -> Table:
+    step: Table = {"id": steps[index], "title": draw(titles)}
+    step["hands"] = show_duration(draw(durations))
+    if draw(st.booleans()):
+        step |= {"at": draw(st.sampled_from(stations)), "dwell": draw(dwells())}
+    names = draw(ids("check", 2))
+    step["check"] = [draw(checks(name, steps[: index + 1])) for name in names]
+    return step | draw(optional({"text": texts, **cited}))

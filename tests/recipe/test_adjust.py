@@ -1,0 +1,164 @@
+"""Changes to a recipe for one run."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.recipe.adjust import Adjustment, adjusted, parse_adjustment
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.reader import build_recipe, read_recipe
+from benchtimer.recipe.writer import recipe_table
+from tests.recipe.drawn import SAMPLE, Table, recipes
+
+
+@pytest.fixture(scope="module")
+def hot_black() -> Recipe:
+    """A recipe for hot-salt blacking."""
+    return read_recipe(SAMPLE)
+
+
+def change(recipe: Recipe, *texts: str) -> Table:
+    """The tables of a recipe after changes, as a file would hold them."""
+    return recipe_table(adjusted(recipe, [parse_adjustment(text) for text in texts]))
+
+
+def entry(table: Table, key: str, name: str) -> Table:
+    """The step, station or mix of this id."""
+    found: Table = next(e for e in table[key] if e["id"] == name)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("text", "where", "value"),
+    [
+        ("black.aim=12 min", ("step", "black", "dwell", "aim"), "12 min"),
+        ('black.aim = "12 min"', ("step", "black", "dwell", "aim"), "12 min"),
+        (" black . least = 9 min ", ("step", "black", "dwell", "least"), "9 min"),
+        ("black.most=25 min", ("step", "black", "dwell", "most"), "25 min"),
+        ("black.hands=30 s", ("step", "black", "hands"), "30 s"),
+        ("salts.high=292 F", ("station", "salts", "temperature", "high"), "292 F"),
+        ("salts.every=5 min", ("station", "salts", "temperature", "every"), "5 min"),
+        ("boil.holds=5", ("station", "boil", "holds"), 5),
+        ("black-salts.volume=8 L", ("mix", "black-salts", "volume"), "8 L"),
+        ("black-salts.1=700 g/L", ("mix", "black-salts", "of", 0, "amount"), "700 g/L"),
+        ("cleaner.high=190 F", ("station", "cleaner", "temperature", "high"), "190 F"),
+        ("cleaner.volume=5 L", ("mix", "cleaner", "volume"), "5 L"),
+    ],
+)
+def test_one_entry_changes_and_nothing_else(
+    hot_black: Recipe, text: str, where: tuple[str | int, ...], value: object
+) -> None:
+    """The entry has its new value; with the old one put back the recipe is the old one."""
+    before, after = recipe_table(hot_black), change(hot_black, text)
+    key, name, *path, last = where
+    old: Any = entry(before, str(key), str(name))
+    new: Any = entry(after, str(key), str(name))
+    for part in path:
+        old, new = old[part], new[part]
+    assert new[last] == value
+    new[last] = old.get(last, new[last])
+    if last in old:
+        assert after == before
+
+
+@pytest.mark.parametrize(
+    ("text", "found", "near"),
+    [
+        ("black", "it is not ID.FIELD=VALUE", None),
+        ("black.aim", "it is not ID.FIELD=VALUE", None),
+        ("black=12 min", "it is not ID.FIELD=VALUE", None),
+        (".aim=12 min", "it is not ID.FIELD=VALUE", None),
+        ("black.=12 min", "it is not ID.FIELD=VALUE", None),
+        ("black.aim=", "it is not ID.FIELD=VALUE", None),
+        ("blck.aim=12 min", 'there is no step, station or mix "blck"', "black"),
+        ("black.title=Dip", '"black" has no field "title"', None),
+        ("scrub.aim=12 min", '"scrub" has no field "aim"', None),
+        ("boil.high=100 C", '"boil" has no field "high"', None),
+        ("oil.1=5 g/L", '"oil" has no field "1"', None),
+        ("black-salts.2=5 g/L", '"black-salts" has no field "2"', None),
+        ("black-salts.-1=5 g/L", '"black-salts" has no field "-1"', None),
+    ],
+)
+def test_what_cannot_be_adjusted_is_told(
+    hot_black: Recipe, text: str, found: str, near: str | None
+) -> None:
+    """An unknown id, a field that the entry has not and a wrong form are three answers."""
+    with pytest.raises(RecipeError) as caught:
+        change(hot_black, text)
+    (problem,) = caught.value.problems
+    assert (problem.found, problem.near) == (found, near)
+    assert problem.allowed
+
+
+@pytest.mark.parametrize(
+    ("text", "where", "found"),
+    [
+        ("black.aim=12 F", 'step "black", dwell, aim', '"12 F": "F" is a unit of temperature'),
+        ("black.aim=25 min", 'step "black", dwell, most', 'most "20 min" is under aim "25 min"'),
+        ("salts.low=300 F", 'station "salts", temperature, aim', "under low"),
+        ("boil.holds=many", 'station "boil", holds', '"many" stands here'),
+        ("boil.holds=-1", 'station "boil", holds', '"-1" stands here'),
+        ("boil.holds=0", 'station "boil", holds', "0 stands here"),
+        ("boil.holds=99999", 'station "boil", holds', "99999 stands here"),
+        ("black-salts.volume=0 L", 'mix "black-salts", volume', '"0 L"'),
+        ("black-salts.1=5 min", 'mix "black-salts"', '"min" is a unit of time'),
+    ],
+)
+def test_a_change_that_breaks_the_recipe_is_refused(
+    hot_black: Recipe, text: str, where: str, found: str
+) -> None:
+    """The changed recipe goes through every check that a file goes through."""
+    with pytest.raises(RecipeError) as caught:
+        change(hot_black, text)
+    (problem,) = caught.value.problems
+    assert problem.where.startswith(where)
+    assert found in problem.found
+    assert caught.value.name == "hot-black, adjusted"
+
+
+def test_later_changes_go_over_earlier_ones(hot_black: Recipe) -> None:
+    """Two changes that only hold together are made together, the last word counts."""
+    after = change(hot_black, "black.most=30 min", "black.aim=20 min", "black.aim=25 min")
+    dwell = entry(after, "step", "black")["dwell"]
+    assert (dwell["aim"], dwell["most"]) == ("25 min", "30 min")
+
+
+def test_a_limit_that_was_not_there_can_be_added(hot_black: Recipe) -> None:
+    """A station with a temperature window can get a ceiling for one run."""
+    after = change(hot_black, "cleaner.ceiling=205 F")
+    assert entry(after, "station", "cleaner")["temperature"]["ceiling"] == "205 F"
+
+
+@given(recipes())
+def test_no_change_is_no_change(table: Table) -> None:
+    """A recipe adjusted by nothing equals itself."""
+    recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
+    assert adjusted(recipe, []) == recipe
+
+
+@given(st.text(max_size=30))
+def test_any_text_is_an_adjustment_or_refused(text: str) -> None:
+    """What is read has its three parts, and reads back from what it shows."""
+    try:
+        found: object = parse_adjustment(text)
+    except RecipeError as error:
+        found = error
+    if isinstance(found, Adjustment):
+        assert found.entry
+        assert found.field
+        assert found.value
+    else:
+        assert isinstance(found, RecipeError)
+
+
+@pytest.mark.parametrize("text", ["black.aim = 12 min", "salts.high = 292 F", "oil.volume = 1 gal"])
+def test_an_adjustment_shown_reads_back_to_itself(text: str) -> None:
+    """What the record keeps of a change can be typed again."""
+    adjustment = parse_adjustment(text)
+    assert str(adjustment) == text
+    assert parse_adjustment(str(adjustment)) == adjustment

@@ -1,0 +1,160 @@
+"""What a recipe answers about itself, and what counts as no."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+
+from benchtimer.quantity import parse
+from benchtimer.recipe.describe import WIDTH, describe
+from benchtimer.recipe.fields import unsafe_character
+from benchtimer.recipe.model import BUILT_IN_SOURCES, ReadingCheck, Recipe, is_no
+from benchtimer.recipe.reader import build_recipe, read_recipe
+from tests.recipe.drawn import SAMPLE, SMALLEST, Table, problems, read, recipes
+
+
+@pytest.fixture(scope="module")
+def hot_black() -> Recipe:
+    """A recipe for hot-salt blacking."""
+    return read_recipe(SAMPLE)
+
+
+def with_check(text: str) -> str:
+    """The smallest recipe with a check."""
+    return f'{SMALLEST}[[step.check]]\nid = "c"\nask = "How?"\n{text}\n'
+
+
+def test_steps_and_stations_are_found_by_id(hot_black: Recipe) -> None:
+    """Each id leads to its entry, an unknown one to a key error."""
+    for index, step in enumerate(hot_black.step):
+        assert hot_black.step_index(step.id) == index
+    assert all(hot_black.station_named(s.id) is s for s in hot_black.station)
+    with pytest.raises(KeyError, match="nowhere"):
+        hot_black.step_index("nowhere")
+    with pytest.raises(KeyError, match="nowhere"):
+        hot_black.station_named("nowhere")
+
+
+def test_cautions_guard_steps_and_stations(hot_black: Recipe) -> None:
+    """A caution before a station comes before every step that leads there, and no other."""
+    guarded = {s.id: [c.before for c in hot_black.cautions_for(s)] for s in hot_black.step}
+    assert guarded["black"] == [("salts",)]
+    assert guarded["boil-out"] == [("boil",)]
+    assert guarded["rinse"] == []
+
+
+def test_one_name_before_is_a_list_of_one() -> None:
+    """A caution may name the one thing that it guards without brackets."""
+    caution = '[[caution]]\nbefore = "wipe"\ntitle = "T"\ntext = "X"\n'
+    assert read(SMALLEST + caution).caution[0].before == ("wipe",)
+
+
+def test_the_way_back_is_as_long_unless_told(hot_black: Recipe) -> None:
+    """A walk counts in both directions; a place is no walk from itself."""
+    assert hot_black.walk_s("cleaner", "salts") == 5
+    assert hot_black.walk_s("salts", "cleaner") == 5
+    assert hot_black.walk_s("sink", "oil") == 0
+
+
+def test_every_source_has_words(hot_black: Recipe) -> None:
+    """Listed, built-in and missing sources can all be printed."""
+    assert "Surface Finishing Guidebook" in hot_black.citation("guidebook")
+    assert hot_black.citation(None) == "no source given"
+    assert [hot_black.citation(key) for key in BUILT_IN_SOURCES] == [*BUILT_IN_SOURCES.values()]
+
+
+@pytest.mark.parametrize(
+    ("answer", "no"),
+    [("284 F", True), ("285 F", False), ("143 C", False), ("295 F", False), ("296 F", True)],
+)
+def test_a_reading_out_of_its_window_counts_as_no(answer: str, no: bool) -> None:
+    """The limits themselves are in, whatever unit they are read in."""
+    check = read(with_check('kind = "reading"\nlow = "285 F"\nhigh = "295 F"')).step[0].check[0]
+    assert is_no(check, parse(answer)) is no
+
+
+def test_answers_count_as_no_by_their_kind() -> None:
+    """No is no, a bad option is no, and words never are."""
+    yes_no = read(with_check('kind = "yes-no"')).step[0].check[0]
+    assert (is_no(yes_no, False), is_no(yes_no, True)) == (True, False)
+    choice = read(with_check('kind = "choice"\noptions = ["a", "b"]\nno = ["b"]')).step[0].check[0]
+    assert (is_no(choice, "a"), is_no(choice, "b")) == (False, True)
+    note = read(with_check('kind = "note"')).step[0].check[0]
+    assert not is_no(note, "no")
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [('unit = "pH"', "pH"), ('high = "5 mm"', "mm"), ('low = "1 h 30 min"', "s")],
+)
+def test_a_reading_is_asked_in_its_unit_or_that_of_its_limits(text: str, unit: str) -> None:
+    """Whoever reads it off knows in what."""
+    check = read(with_check(f'kind = "reading"\n{text}')).step[0].check[0]
+    assert isinstance(check, ReadingCheck)
+    assert check.unit_symbol == unit
+
+
+@pytest.mark.parametrize("unit", [" F", "°F", "f", "kPa", "cm2", "", "hours"])
+def test_a_unit_is_spelt_the_one_way(unit: str) -> None:
+    """A spelling that nothing later could look up is refused at once."""
+    (problem,) = problems(with_check(f'kind = "reading"\nunit = "{unit}"'))
+    assert problem.where == 'step "wipe", check "c", unit'
+    assert "no unit of a reading" in problem.found
+
+
+@pytest.mark.parametrize("key", ["hands_s", "schema_", "least_s", "every_s"])
+def test_only_the_published_names_are_keys(key: str) -> None:
+    """The program's own names for fields aren't part of the format."""
+    (problem,) = problems(f'{SMALLEST}{key} = "5 s"\n')
+    assert problem.found == f'unknown key "{key}"'
+
+
+@pytest.mark.parametrize(
+    ("text", "lines", "named"),
+    [
+        ("plain ünïcode 漢字", False, None),
+        ("a\nb", True, None),
+        ("a\nb", False, "U+000A (a line break)"),
+        ("a\tb", True, "U+0009 (a tab)"),
+        ("\x1b[31m", True, "U+001B"),
+        ("a\u202eb", True, "U+202E"),
+        ("a\u2066b", True, "U+2066"),
+        ("a\u2028b", True, "U+2028"),
+        ("a\x85b", True, "U+0085"),
+        ("\ue000", True, "U+E000"),
+        ("👩\u200d🔧", False, None),
+    ],
+)
+def test_characters_that_disturb_a_screen_are_named(
+    text: str, lines: bool, named: str | None
+) -> None:
+    """Control codes, turned writing and private characters are found; letters never are."""
+    assert unsafe_character(text, lines=lines) == named
+
+
+@given(recipes())
+def test_any_recipe_can_be_described(table: Table) -> None:
+    """The readable form holds each step and never runs past the width."""
+    recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
+    lines = describe(recipe).split("\n")
+    assert all(any(f"[{step.id}]" in line for line in lines) for step in recipe.step)
+    assert max(map(len, lines)) <= WIDTH
+
+
+def test_the_readable_form_tells_everything(hot_black: Recipe) -> None:
+    """Cautions with their gear, windows, amounts, walks, bad answers and sources are in it."""
+    text = " ".join(describe(hot_black).split())
+    for words in (
+        "! Boiling caustic salts: burn skin and eyes to the bone (before salts)",
+        "wear: face shield over goggles, long rubber gauntlets",
+        "never: water poured into the hot bath: it erupts",
+        "285 F to 295 F, aim 290 F, never above 310 F, read every 10 min",
+        "4.5 kg blacking salts",
+        "dwell 8 min at least, aim 10 min, 20 min at most",
+        "grey or patchy [no]",
+        "no: back to scrub, 3 times at most",
+        "cleaner to salts: 5 s",
+        "source: common practice, no source",
+        "guidebook: Surface Finishing Guidebook",
+    ):
+        assert words in text

@@ -1,0 +1,195 @@
+"""Reading files: ids, line ends, byte-order marks, paths that can't be read, and lines."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from benchtimer.recipe.lines import LineFinder
+from benchtimer.recipe.problems import MAX_PROBLEMS, Problem, RecipeError, quoted, told
+from benchtimer.recipe.reader import MAX_BYTES, parse_recipe, read_recipe
+from tests.recipe.drawn import SHIPPED, SMALLEST, problems, read
+
+LINES = """\
+# one
+title = "T"            # 2
+
+[[step]]               # 4
+id = "a"
+"quoted key" = 1       # 6
+dwell.least = "1 s"    # 7
+text = \"""
+title = "not a key"
+[not.a.table]
+\"""
+options = [            # 12
+  "foo = bar",
+  [1, 2,
+   3],                 # 15
+  "x",
+]
+[[step.check]]         # 18
+id = 'c#'
+[[step.check]]
+on_no = { back_to = "a", inner = { x = 1 } }  # 21
+[[step]]
+id = "b"
+[step.dwell]           # 24
+aim = 2024-01-01 10:00:00.5
+most = 1.5
+[walk.a]
+b = "5 s"              # 28
+"""
+
+
+@pytest.mark.parametrize(
+    ("path", "line"),
+    [
+        (("title",), 2),
+        (("step",), 4),
+        (("step", 0), 4),
+        (("step", 0, "quoted key"), 6),
+        (("step", 0, "dwell"), 7),
+        (("step", 0, "dwell", "least"), 7),
+        (("step", 0, "text"), 8),
+        (("step", 0, "options"), 12),
+        (("step", 0, "options", 0), 13),
+        (("step", 0, "options", 1, 2), 15),
+        (("step", 0, "options", 2), 16),
+        (("step", 0, "check", 0), 18),
+        (("step", 0, "check", 0, "id"), 19),
+        (("step", 0, "check", 1, "on_no", "inner", "x"), 21),
+        (("step", 0, "check", 1, "on_no", "missing"), 21),
+        (("step", 0, "missing"), 4),
+        (("step", 1, "id"), 23),
+        (("step", 1, "dwell", "aim"), 25),
+        (("step", 1, "dwell", "most"), 26),
+        (("walk",), 27),
+        (("walk", "a", "b"), 28),
+        (("missing",), None),
+        ((), None),
+    ],
+)
+def test_an_entry_is_found_on_its_line(path: tuple[str | int, ...], line: int | None) -> None:
+    """Tables, dotted keys, arrays over lines and texts that look like keys don't confuse it."""
+    assert LineFinder(LINES).line_of(path) == line
+
+
+def test_only_a_line_feed_ends_a_line() -> None:
+    """Separators that TOML allows inside a text don't shift the lines after it."""
+    text = 'title = "a\x85b\N{LINE SEPARATOR}c"\nrevision = 1\n'
+    assert LineFinder(text).line_of(("revision",)) == 2
+
+
+@pytest.mark.parametrize(
+    ("stem", "found"),
+    [
+        ("hot-black", "hot-black"),
+        ("Hot Black (2)", "hot-black-2"),
+        ("-_-", "recipe"),
+        ("чернение", "recipe"),
+        ("a" * 100, "a" * 40),
+        ("a" * 39 + " b", "a" * 39),
+    ],
+)
+def test_the_id_is_the_name_of_the_file_made_fit(stem: str, found: str, tmp_path: Path) -> None:
+    """A file without an id gets one from its name, whatever the name is."""
+    path = tmp_path / f"{stem}.toml"
+    path.write_text(SMALLEST, encoding="utf-8")
+    assert read_recipe(path).id == found
+
+
+def test_the_files_own_id_goes_first() -> None:
+    """An id in the file is kept."""
+    assert read(f'id = "own"\n{SMALLEST}').id == "own"
+
+
+def test_line_ends_and_marks_of_other_systems_make_no_difference() -> None:
+    """Carriage returns and a byte-order mark change nothing."""
+    windows = b"\xef\xbb\xbf" + SMALLEST.replace("\n", "\r\n").encode()
+    assert read(windows) == read(SMALLEST)
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
+def test_shipped_recipes_have_no_problem(path: Path) -> None:
+    """Every recipe that comes with the program is fine and goes by its file's name."""
+    assert read_recipe(path).id == path.stem
+
+
+def test_a_file_that_cannot_be_read_is_told_in_words(tmp_path: Path) -> None:
+    """No such file, a folder, and a name that no file can have are three plain answers."""
+    for path, words in (
+        (tmp_path / "none.toml", "No such file"),
+        (tmp_path, "directory"),
+        (Path("a\0b.toml"), "no file has such a name"),
+    ):
+        with pytest.raises(RecipeError, match=words) as caught:
+            read_recipe(path)
+        assert caught.value.problems[0].allowed == "check the path"
+
+
+def test_a_name_that_cannot_be_printed_is_printed_all_the_same(tmp_path: Path) -> None:
+    """Control codes and stray bytes in a file's name don't reach the terminal."""
+    path = Path(os.fsdecode(os.fsencode(tmp_path) + b"/\x1b[31m\xff.toml"))
+    with pytest.raises(RecipeError) as caught:
+        read_recipe(path)
+    str(caught.value).encode("utf-8")
+    assert all(line.isprintable() for line in str(caught.value).split("\n"))
+
+
+def test_a_file_may_be_as_large_as_the_limit_and_no_larger() -> None:
+    """The last byte that fits is read, the next one is refused."""
+    filled = SMALLEST + "#" * (MAX_BYTES - len(SMALLEST))
+    assert problems(filled) == []
+    assert "larger than 256 KiB" in problems(filled + "#")[0].found
+
+
+def test_problems_are_told_in_the_order_of_the_file() -> None:
+    """A maker mends a file from the top down."""
+    text = SMALLEST.replace("20 s", "20").replace('"Wipe"', "1") + "x = 1\n"
+    lines = [problem.line for problem in problems(text)]
+    assert lines == [2, 7, 8]
+
+
+def test_a_message_names_file_line_place_finding_way_out_and_spelling() -> None:
+    """All parts of a problem stand in its line, in this order."""
+    with pytest.raises(RecipeError) as caught:
+        parse_recipe(
+            SMALLEST.replace("hands", "hnads").encode(), name="wipe.toml", default_id="wipe"
+        )
+    head, *lines = str(caught.value).splitlines()
+    assert head == "wipe.toml: 2 problems"
+    assert lines[1] == (
+        '  wipe.toml:7: step "wipe": unknown key "hnads"; known here: id, title, text, at, hands, '
+        'dwell, check, source; did you mean "hands"?'
+    )
+
+
+def test_a_long_list_of_problems_is_cut_and_counted() -> None:
+    """Fifty problems are told, the rest is a number."""
+    error = RecipeError("x", [Problem("here", "this", "that", line=i) for i in range(60)])
+    lines = str(error).splitlines()
+    assert len(lines) == MAX_PROBLEMS + 2
+    assert lines[-1] == "  and 10 more"
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        ("a\nb", '"a?b"'),
+        ("x" * 61, f'"{"x" * 60}..."'),
+        ("x" * 60, f'"{"x" * 60}"'),
+        (True, "true"),
+        (12, "12"),
+        (10**30, "a number over 20 digits"),
+        (1.5, "1.5"),
+        ([1], "a list"),
+        ({"a": 1}, "a table"),
+    ],
+)
+def test_values_are_told_as_a_maker_wrote_them(value: object, words: str) -> None:
+    """What stands in the file is told in TOML's own spelling, short and safe."""
+    assert told(value) == words
+    assert not isinstance(value, str) or quoted(value) == words

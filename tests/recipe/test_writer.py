@@ -1,0 +1,46 @@
+"""A recipe written is the recipe read."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+
+from benchtimer.recipe.reader import build_recipe, read_recipe
+from benchtimer.recipe.writer import recipe_table, write_recipe
+from tests.recipe.drawn import SHIPPED, Table, read, recipes
+
+
+@given(recipes())
+def test_a_recipe_written_reads_back_to_itself(table: Table) -> None:
+    """Writing loses nothing and adds nothing, whatever the recipe holds."""
+    recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
+    assert read(write_recipe(recipe)) == recipe
+
+
+@given(recipes())
+def test_writing_twice_gives_the_same_text(table: Table) -> None:
+    """What was read from a written recipe is written the same way again."""
+    text = write_recipe(build_recipe(table | {"id": "drawn"}, name="drawn"))
+    assert write_recipe(read(text)) == text
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
+def test_a_shipped_recipe_survives_writing(path: Path) -> None:
+    """The recipes that come with the program read back to themselves."""
+    recipe = read_recipe(path)
+    assert read(write_recipe(recipe)) == recipe
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
+def test_the_tables_of_a_recipe_are_its_file_without_defaults(path: Path) -> None:
+    """Every entry the author wrote is in the tables, spelt as he wrote it."""
+    table = recipe_table(read_recipe(path))
+    written = tomllib.loads(path.read_text(encoding="utf-8"))
+    assert table["title"] == written["title"]
+    assert [s["id"] for s in table["step"]] == [s["id"] for s in written["step"]]
+    assert [s.get("temperature") for s in table.get("station", [])] == [
+        s.get("temperature") for s in written.get("station", [])
+    ]

@@ -1,0 +1,90 @@
+"""What a run did with its baths, held against the rest of its record, for random presses."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import replace
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from benchtimer.records.baths import uses
+from benchtimer.records.effective import standing
+from benchtimer.records.record import make_record
+from benchtimer.run import commands as c
+from benchtimer.run import events as e
+from benchtimer.run.evolve import apply, fold
+from benchtimer.run.refusals import Refused
+from benchtimer.run.state import Bench, PartPhase
+from benchtimer.store.log import Entry, Stamp
+from tests.support import SMALL, Hands, small_recipe
+
+_LAWS = settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+BATHS = {"tank": "brew 1", "rack": "oil 1"}
+ROOMY = small_recipe(SMALL.replace("holds = 1", "holds = 2"))
+PARTS = ("pin", "cap")
+
+# Presses in groups that get somewhere: single random ones hardly ever bring a part into a bath.
+GROUPS = st.one_of(
+    st.sampled_from(PARTS).map(lambda p: (c.Begin(p), c.Finish(p), c.Finish(p))),
+    st.sampled_from(PARTS).map(lambda p: (c.TakeOut(p),)),
+    st.sampled_from(PARTS).map(lambda p: (c.TakeOut(p), c.PutBack(p))),
+    st.sampled_from(PARTS).map(lambda p: (c.Begin(p), c.Answer(p, "even", True))),
+    st.sampled_from(PARTS).map(lambda p: (c.Answer(p, "heat", "25 C"), c.Finish(p))),
+    st.sampled_from(PARTS).map(lambda p: (c.SendBack(p, "prepare"),)),
+    st.sampled_from(PARTS).map(lambda p: (c.Scrap(p),)),
+    st.integers(1, 3).map(lambda n: (c.Undo(),) * n),
+    st.just((c.Redo(),)),
+    st.integers(1, 400).map(lambda s: (c.BackDate(1000 * s),)),
+)
+PRESSES = st.lists(st.tuples(GROUPS, st.integers(1000, 600_000)), min_size=4, max_size=25)
+
+
+def _entries(drawn: list[tuple[tuple[c.Command, ...], int]]) -> list[Entry]:
+    """The log of a run with these presses whose two stations have baths."""
+    hands = Hands(names=PARTS, recipe=ROOMY)
+    for group, after_ms in drawn:
+        for command in group:
+            with suppress(Refused):
+                hands(command, after_ms)
+    first, *rest = hands.events
+    assert isinstance(first, e.Created)
+    events = [replace(first, baths=BATHS), *rest]
+    stamp = Stamp(0, None, 0, 0, 0)
+    return [Entry(seq, "run", event, stamp) for seq, event in enumerate(events, start=1)]
+
+
+@_LAWS
+@given(PRESSES)
+def test_the_entries_that_stand_make_the_bench(
+    presses: list[tuple[tuple[c.Command, ...], int]],
+) -> None:
+    """Played alone, without what was undone, they lead to the bench of the whole log."""
+    entries = _entries(presses)
+    counted = standing(entries)
+    bench = Bench()
+    for entry in entries:
+        if entry.seq in counted and not isinstance(entry.event, (*e.CORRECTIONS, *e.BYSTANDERS)):
+            bench = apply(bench, entry.event)
+    assert bench == fold(entry.event for entry in entries).bench
+
+
+@_LAWS
+@given(PRESSES)
+def test_uses_agree_with_the_visits_of_the_record(
+    presses: list[tuple[tuple[c.Command, ...], int]],
+) -> None:
+    """The time in a bath is the time that the parts' visits to its station tell."""
+    entries = _entries(presses)
+    bench = fold(entry.event for entry in entries).bench
+    end_ms = max(entry.event.t_ms for entry in entries) + 5000
+    visits = [v for part in make_record(entries).parts for v in part.visits]
+    told = dict(uses(entries, end_ms))
+    for station, bath in BATHS.items():
+        done_s = sum(v.dwell_s or 0 for v in visits if v.station == station)
+        inside = [p for p in bench.inside(station) if p.phase is PartPhase.DWELLING]
+        still_s = sum((end_ms - part.since_ms) / 1000 for part in inside)
+        assert told[bath].dwell_ms / 1000 == pytest.approx(done_s + still_s)
+        assert set(told[bath].parts) >= {part.name for part in inside}
+        assert told[bath].immersions >= len(told[bath].parts)

@@ -1,0 +1,245 @@
+"""The shop's settings: read, refused, made and changed."""
+
+from __future__ import annotations
+
+import io
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.cli import main
+from benchtimer.cli.common import Wrong
+from benchtimer.cli.setup import DEFAULT, _asked, with_key
+from benchtimer.quantity import Quantity
+from benchtimer.settings import Away, Settings, SettingsError, parse_settings, read_settings
+
+FULL = """
+altitude = "4000 ft"
+units = "us"
+hands = 2
+away = ["22:00-07:00", "12:00-12:30"]
+wheels = ["8 in", "150 mm"]
+by = "anna"
+
+[vessels]
+black-salts = "2 gal"
+
+[bath.etchant]
+max_age = "60 d"
+max_parts = 40
+max_dwell = "10 h"
+max_exhaustion = "30 %"
+"""
+
+
+@pytest.fixture(name="config")
+def _config(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A settings folder and a data folder of their own; nobody at the keyboard."""
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    return tmp_path / "config" / "settings.toml"
+
+
+def test_everything_can_be_told() -> None:
+    """Each key is read with its units."""
+    shop = parse_settings(FULL, "x")
+    assert shop.altitude is not None
+    assert shop.altitude.to("m").value == pytest.approx(1219.2)
+    assert (shop.units, shop.hands, shop.by) == ("us", 2, "anna")
+    assert shop.away == (Away(22 * 60, 7 * 60), Away(12 * 60, 12 * 60 + 30))
+    assert [str(w) for w in shop.wheels] == ["8 in", "150 mm"]
+    assert shop.vessels == {"black-salts": Quantity(2, "gal")}
+    limits = shop.limits["etchant"]
+    assert (limits.age_s, limits.parts, limits.dwell_s) == (60 * 86_400, 40, 36_000)
+    assert limits.exhaustion == pytest.approx(0.3)
+    assert shop.figures == {"altitude": "4000 ft"}
+
+
+def test_nothing_need_be_told(tmp_path: Path) -> None:
+    """No file, an empty file and the file that setup makes are the same shop."""
+    assert read_settings(tmp_path / "none.toml") == Settings()
+    assert parse_settings("", "x") == Settings()
+    assert parse_settings(DEFAULT, "x") == Settings()
+
+
+def test_the_examples_in_the_default_file_are_right() -> None:
+    """With every # taken away from an example line, the default file is still valid."""
+    lines = [
+        line[2:] if line.startswith("# ") and (" = " in line or line[2:3] == "[") else line
+        for line in DEFAULT.splitlines()
+    ]
+    shop = parse_settings("\n".join(lines), "x")
+    assert shop.altitude == Quantity(1200, "m")
+    assert shop.limits["etchant"].parts == 40
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("altitud = '1 m'", 'x:1: the file: unknown key "altitud"; known here: altitude, units'),
+        ("altitud = '1 m'", 'did you mean "altitude"?'),
+        ("\naltitude = 1200", "x:2: altitude: 1200: a length is text in quotes"),
+        ("altitude = '90 km'", 'is no unit, did you mean "m"?'),
+        ("altitude = '90000 m'", "between -500 m and 10000 m is accepted"),
+        ("units = 'metric'", "'us' or 'si'"),
+        ("hands = 0", "at least 1"),
+        ("hands = '2'", "a whole number is wanted"),
+        ("hands = true", "a whole number is wanted"),
+        ("away = '22:00-07:00'", "a list is wanted"),
+        ("away = ['22-7']", 'away number 1: "22-7": it is no pair of times of day'),
+        ("away = [7]", "away number 1: 7: hours away are text in quotes"),
+        ("away = ['22:00-25:00']", "there are no such hours"),
+        ("away = ['22:00-22:00']", "there are no such hours"),
+        ("away = ['22:60-07:00']", "there are no such hours"),
+        ("wheels = ['8 in', '9 m']", "wheels number 2"),
+        ("by = ''", "the text is empty"),
+        ("[vessels]\nsalts = '0 L'", "x:2: vessels, salts"),
+        ("[vessels]\nsalts = '3 F'", '"F" is a unit of temperature'),
+        ("[vessels]\n'No Id' = '3 L'", "small letters, digits and -"),
+        ("[bath.etchant]\nmax_agee = '1 d'", 'x:2: bath, etchant: unknown key "max_agee"'),
+        ("[bath.etchant]\nmax_age = '0 s'", "at least 1"),
+        ("[bath.etchant]\nmax_exhaustion = '130 %'", "out of all reason"),
+        ("bath = 3", "bath: 3 stands here; a table is wanted"),
+        ("hands = =", "x:1: the file: it is not TOML"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_is_told_with_its_line(text: str, words: str) -> None:
+    """Each mistake names the line, the key, what was found and what is allowed."""
+    with pytest.raises(SettingsError) as told:
+        parse_settings(text, "x")
+    assert words in str(told.value)
+
+
+def test_all_mistakes_come_at_once() -> None:
+    """A file with three mistakes tells three."""
+    with pytest.raises(SettingsError) as told:
+        parse_settings("hands = 0\nunits = 'x'\n[bath.a]\nmax_parts = 0", "x")
+    assert [problem.line for problem in told.value.problems] == [1, 2, 4]
+
+
+def test_setup_makes_a_file_once(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The first time it writes the commented default and says where; then it prints it."""
+    assert main(["setup"]) == 0
+    assert capsys.readouterr().out == f"{config}\n"
+    assert config.read_text("utf-8") == DEFAULT
+    assert main(["setup"]) == 0
+    assert capsys.readouterr().out == f"# {config}\n{DEFAULT}"
+
+
+def test_setup_changes_one_key(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A key set keeps every other line as somebody wrote it."""
+    config.parent.mkdir()
+    config.write_text("# mine\nhands = 3 # two and a half\n\n[vessels]\n# big\na = '1 L'\n")
+    assert main(["setup", "--set", "altitude=900 m", "--set", "vessels.b=2 L"]) == 0
+    capsys.readouterr()
+    assert config.read_text("utf-8") == (
+        "# mine\nhands = 3 # two and a half\naltitude = \"900 m\"\n\n"
+        "[vessels]\nb = \"2 L\"\n# big\na = '1 L'\n"
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("change", "code", "words"),
+    [
+        ("altitude", 2, "is not KEY=VALUE"),
+        ("altitud=1 m", 2, 'did you mean "altitude"?'),
+        ("vessels=1 L", 2, "vessels.MIX"),
+        ("bath.x.max=1", 2, "bath.MIX.max_age"),
+        ("altitude=high", 1, "a number and a unit are needed"),
+        ("hands=40", 1, "at most 20"),
+    ],
+)
+def test_a_wrong_change_changes_nothing(
+    config: Path, change: str, code: int, words: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A key that isn't there is wrong usage, a value that can't be is a no; the file stays."""
+    assert main(["setup"]) == 0
+    assert main(["setup", "--set", change]) == code
+    assert words in capsys.readouterr().err
+    assert config.read_text("utf-8") == DEFAULT
+
+
+def test_a_free_layout_is_left_to_its_owner() -> None:
+    """A file written in a way this can't edit safely is refused, never garbled."""
+    with pytest.raises(Wrong, match="better set by hand"):
+        with_key("bath = { etchant = { max_parts = 3 } }\n", "bath.etchant.max_age", "1 d", "x")
+
+
+def test_values_over_several_lines_are_replaced_whole() -> None:
+    """A list written one entry a line is replaced as a whole."""
+    text = 'away = [\n  "22:00-07:00", # night\n  "12:00-13:00",\n]\nhands = 2\n'
+    new = with_key(text, "away", "21:00-06:00", "x")
+    assert new == 'away = ["21:00-06:00"]\nhands = 2\n'
+
+
+VALUES = {
+    "altitude": ["0 m", "4000 ft"],
+    "units": ["us", "si"],
+    "hands": ["1", "3"],
+    "away": ["22:00-07:00", "22:00-07:00, 12:00-13:00"],
+    "wheels": ["8 in", "8 in, 150 mm"],
+    "by": ["anna", 'the "boss"', "J. # 2"],
+    "vessels.black-salts": ["6 L"],
+    "vessels.etchant": ["2 L"],
+    "bath.etchant.max_age": ["60 d"],
+    "bath.etchant.max_parts": ["40"],
+    "bath.oil.max_age": ["30 d"],
+}
+
+
+@given(st.lists(st.sampled_from(sorted(VALUES)).flatmap(
+    lambda key: st.tuples(st.just(key), st.sampled_from(VALUES[key]))), max_size=8))  # fmt: skip
+def test_keys_can_be_set_in_any_order(changes: list[tuple[str, str]]) -> None:
+    """Whatever is set, in whatever order, the file holds the last value of each key."""
+    text = DEFAULT
+    for key, value in changes:
+        text = with_key(text, key, value, "x")
+    data = tomllib.loads(text)
+    for key, value in dict(changes).items():
+        found = data
+        for part in key.split("."):
+            found = found[part]
+        want = {"hands": [int(value)] if value.isdecimal() else []}.get(key, [value])
+        assert found in [*want, int(value) if value.isdecimal() else None, value.split(", ")]
+    kept = [line for line in DEFAULT.splitlines() if line.startswith(("# The", "# Height"))]
+    assert all(line in text for line in kept)
+
+
+def test_questions_take_an_empty_answer(capsys: pytest.CaptureFixture[str]) -> None:
+    """At a terminal an empty answer keeps a key as it is, and a wrong one is asked again."""
+    answers = iter(["sky high", "1200 m", "", "anna", ""])
+    text = _asked(DEFAULT, lambda _question: next(answers))
+    shop = parse_settings(text, "x")
+    assert (shop.altitude, shop.by, shop.units) == (Quantity(1200, "m"), "anna", "si")
+    assert "a number and a unit are needed" in capsys.readouterr().err
+
+
+def test_a_broken_file_is_one_clear_message(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Commands that need the settings stop with exit 1 and the line; none falls back silently."""
+    config.parent.mkdir()
+    config.write_text("hands = 0\n")
+    for command in (["figure", "water"], ["prepare", "hot-black"], ["rehearse", "hot-black", "a"],
+                    ["bath"], ["setup"]):  # fmt: skip
+        assert main(command) == 1
+        assert f"{config}:1: hands" in capsys.readouterr().err
+
+
+@pytest.mark.usefixtures("config")
+def test_runs_take_their_hands_from_the_shop(capsys: pytest.CaptureFixture[str]) -> None:
+    """A rehearsal has the shop's hands unless told otherwise."""
+    import json
+
+    main(["setup", "--set", "hands=2"])
+    hands = []
+    for more in ([], ["--hands", "1"]):
+        capsys.readouterr()
+        assert main(["rehearse", "temper-cycles", "bar", "--json", *more]) == 0
+        hands.append(json.loads(capsys.readouterr().out)["hands"])
+    assert hands == [2, 1]
