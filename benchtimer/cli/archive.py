@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -34,6 +35,13 @@ def count(text: str) -> int:
     if not text.isdecimal() or not 1 <= int(text[:8]) <= 1_000_000:
         raise argparse.ArgumentTypeError(f"{text!r} is no number from 1 to 1000000")
     return int(text)
+
+
+def put_json(told: object) -> None:
+    """Print a table or a list for programs; nothing in it disturbs a terminal."""
+    from benchtimer.records.inert import escaped
+
+    print(escaped(json.dumps(told, ensure_ascii=False, indent=2)))
 
 
 def put_out(text: str) -> None:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import json
 import re
 import sys
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.archive import count, opened, put_out
+from benchtimer.cli.archive import count, opened, put_json, put_out
 from benchtimer.cli.common import NO, USAGE, YES, Wrong, shop_shelf
 
 if TYPE_CHECKING:
@@ -52,7 +51,7 @@ def compare(arguments: argparse.Namespace) -> int:
         raise Wrong("two attempts are needed: RUN RUN, RUN#1 RUN#2, or a run with several", USAGE)
     found = comparing.compare(attempts)
     if arguments.json:
-        print(json.dumps(comparing.comparison_table(found), ensure_ascii=False, indent=2))
+        put_json(comparing.comparison_table(found))
     else:
         put_out(comparing.comparison_text(found))
     return YES
@@ -99,7 +98,7 @@ def _habits(arguments: argparse.Namespace) -> int:
     if not habits.steps:
         raise Wrong(f'no run followed a recipe "{arguments.recipe}"', NO)
     if arguments.json:
-        print(json.dumps(habits_table(habits), ensure_ascii=False, indent=2))
+        put_json(habits_table(habits))
     else:
         put_out(habits_text(habits))
     return _apply(arguments, habits, records[-1].uid) if arguments.apply else YES

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import json
 
-from benchtimer.cli.archive import count, opened, put_out
+from benchtimer.cli.archive import count, opened, put_json, put_out
 from benchtimer.cli.common import NO, USAGE, YES, Wrong
 from benchtimer.cli.log import print_runs
 
@@ -45,7 +44,7 @@ def find(arguments: argparse.Namespace) -> int:
     if arguments.json:
         keys = ("name", "phase", "title", "parts")
         told = [{key: getattr(run, key) for key in keys} for run in runs]
-        print(json.dumps(told, ensure_ascii=False, indent=2))
+        put_json(told)
     else:
         print_runs(runs)
         if len(runs) == arguments.limit:
@@ -73,7 +72,7 @@ def part(arguments: argparse.Namespace) -> int:
         raise Wrong(f'no run has a part "{arguments.part}"; benchtimer find looks for one', NO)
     name = attempts[-1].part.name
     if arguments.json:
-        print(json.dumps(life_table(attempts, name), ensure_ascii=False, indent=2))
+        put_json(life_table(attempts, name))
     else:
         put_out(life_text(attempts, name))
     return YES

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.archive import count, put_out
+from benchtimer.cli.archive import count, put_json, put_out
 from benchtimer.cli.common import NO, YES, Wrong, data_path
 
 if TYPE_CHECKING:
@@ -39,7 +38,7 @@ def _log_list(arguments: argparse.Namespace, log: EventLog) -> int:
     runs = log.runs(limit=arguments.limit)
     if arguments.format == "json":
         keys = ("name", "phase", "title", "parts")
-        print(json.dumps([{k: getattr(r, k) for k in keys} for r in runs], indent=2))
+        put_json([{k: getattr(r, k) for k in keys} for r in runs])
         return YES
     if not runs:
         print("no runs yet")
@@ -51,11 +50,13 @@ def _log_list(arguments: argparse.Namespace, log: EventLog) -> int:
 
 def print_runs(runs: Sequence[RunLine]) -> None:
     """Runs, one line each."""
+    from benchtimer.records.inert import visible
     from benchtimer.store.days import local_time
 
     for run in runs:
         day = local_time(run.created_ms, run.offset_s)[:16].replace("T", " ")
-        print(f"{run.name:<14} {day}  {run.phase:<8}  {run.title}: {', '.join(run.parts)}")
+        told = f"{run.name:<14} {day}  {run.phase:<8}  {run.title}: {', '.join(run.parts)}"
+        print(visible(told, keep=""))
 
 
 def _log_run(arguments: argparse.Namespace, log: EventLog) -> int:

@@ -27,6 +27,7 @@ from typing import Any
 
 from benchtimer.records.attempts import FAILED, WELL, Attempt
 from benchtimer.records.facts import KINDS, TIME_SCALE_S, Fact, facts_of
+from benchtimer.records.inert import visible
 from benchtimer.records.life import life_of
 from benchtimer.records.record import Record
 
@@ -241,7 +242,7 @@ def comparison_text(found: Comparison) -> str:
         told = "; ".join(f"{letter}: {v if v is not None else 'not known'}" for letter, v in pairs)
         lines.append(f"        {told}")
     lines += ["", f"The same in all: {found.same} more facts.", *_honest_word(found, separating)]
-    return "\n".join(lines)
+    return visible("\n".join(lines))
 
 
 def _honest_word(found: Comparison, separating: bool) -> list[str]:

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from benchtimer.records.card import ask_of, said
+from benchtimer.records.inert import visible
 from benchtimer.records.record import PartRecord, Record
 
 COLUMNS = (
@@ -21,7 +22,7 @@ COLUMNS = (
     "verdict", "rating", "text", "by",
 )  # fmt: skip
 
-FORMULA = tuple("=+-@\t\r|%＝＋－＠")
+FORMULA = tuple("=+-@|%＝＋－＠")
 """First characters that a spreadsheet may take for the beginning of a formula."""
 
 
@@ -33,12 +34,12 @@ def as_csv(record: Record) -> str:
     for row in _rows(record):
         told = {"run": record.run, **row}
         writer.writerow({key: inert(value) for key, value in told.items() if value is not None})
-    return out.getvalue()
+    return visible(out.getvalue(), keep="\r\n")
 
 
 def inert(value: Any) -> Any:
     """A cell that no spreadsheet computes."""
-    if isinstance(value, str) and value.lstrip(" \n").startswith(FORMULA):
+    if isinstance(value, str) and value.strip().startswith(FORMULA):
         return f"'{value}"
     return value
 

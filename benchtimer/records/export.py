@@ -11,6 +11,7 @@ import tomli_w
 
 from benchtimer.quantity import show_duration
 from benchtimer.records.card import bath_words
+from benchtimer.records.inert import escaped, visible
 from benchtimer.records.record import FORMAT, PartRecord, Record, Visit
 
 
@@ -26,17 +27,17 @@ def as_table(record: Record) -> dict[str, Any]:
 
 def as_json(record: Record) -> str:
     """The record as JSON."""
-    return json.dumps(as_table(record), ensure_ascii=False, indent=2)
+    return escaped(json.dumps(as_table(record), ensure_ascii=False, indent=2))
 
 
 def as_toml(record: Record) -> str:
     """The record as TOML."""
-    return tomli_w.dumps(as_table(record), multiline_strings=False)
+    return escaped(tomli_w.dumps(as_table(record), multiline_strings=False), long=True)
 
 
 def as_text(record: Record) -> str:
     """The record for reading."""
-    return "\n".join(_text(record))
+    return visible("\n".join(_text(record)))
 
 
 def _without_none(value: Any) -> Any:

@@ -10,6 +10,7 @@ from typing import Any
 
 from benchtimer.quantity import show_duration
 from benchtimer.records.card import counted
+from benchtimer.records.inert import visible
 from benchtimer.records.record import Record, Visit
 
 ENOUGH = 5
@@ -173,7 +174,7 @@ def _spread_table(spread: Spread | None) -> dict[str, Any] | None:
 
 def habits_text(habits: Habits) -> str:
     """The habits for reading."""
-    return "\n".join(_lines(habits))
+    return visible("\n".join(_lines(habits)))
 
 
 def _lines(habits: Habits) -> Iterator[str]:

@@ -8,6 +8,7 @@ from typing import Any
 from benchtimer.quantity import show_duration
 from benchtimer.records.attempts import Attempt, attempts_of
 from benchtimer.records.card import counted
+from benchtimer.records.inert import visible
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import Record
 
@@ -36,7 +37,7 @@ def life_table(attempts: Sequence[Attempt], name: str) -> dict[str, Any]:
 
 def life_text(attempts: Sequence[Attempt], name: str) -> str:
     """The life of a part for reading."""
-    return "\n".join(_lines(attempts, name))
+    return visible("\n".join(_lines(attempts, name)))
 
 
 def _table(number: int, attempt: Attempt) -> dict[str, Any]:

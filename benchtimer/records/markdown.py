@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from benchtimer.records.card import Section, heading, sections
+from benchtimer.records.inert import visible
 from benchtimer.records.record import Record
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&:@$^=])")
@@ -20,7 +21,7 @@ def as_markdown(record: Record) -> str:
     for line in record.lines:
         text = plain(line.text) if line.counts else f"~~{plain(line.text)}~~"
         lines.append(f"- {plain(line.at)} {text}")
-    return "\n".join(lines) + "\n"
+    return visible("\n".join(lines) + "\n")
 
 
 def plain(text: str) -> str:

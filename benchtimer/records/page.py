@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from html import escape
 
 from benchtimer.records.card import Section, heading, sections
+from benchtimer.records.inert import visible
 from benchtimer.records.record import Record
 from benchtimer.records.timeline import station_letters, timeline_svg
 
@@ -46,7 +47,7 @@ POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 def as_html(record: Record) -> str:
     """The process card of a run as a whole page."""
-    return "\n".join(_lines(record)) + "\n"
+    return visible("\n".join(_lines(record)) + "\n")
 
 
 def _lines(record: Record) -> Iterator[str]:

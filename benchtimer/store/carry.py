@@ -202,6 +202,7 @@ def read_run(path: Path) -> Carried:
 
 
 def _row(table: dict[str, Any]) -> tuple[Event, Stamp]:
+    _json(table).encode()  # a lone surrogate has no place in any file
     times = [table[name] for name in ("press", "t_ms", "noted_ms", "count_ms", "wall_ms")]
     if not all(type(value) is int for value in [*times, table["offset_s"]]):
         raise ValueError("a time is no whole number")

@@ -13,6 +13,7 @@ from textual.widgets import Static
 from benchtimer.bench import Driver
 from benchtimer.orders import new_run
 from benchtimer.recipe.problems import RecipeError
+from benchtimer.records.inert import visible
 from benchtimer.records.record import local_time
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
@@ -56,7 +57,8 @@ class HomeScreen(Screen[None]):
         lines += ["", "Runs", ""] if runs else []
         for run in runs:
             day = local_time(run.created_ms, run.offset_s)[:16].replace("T", " ")
-            lines.append(f"  {run.name}  {day}  {run.phase}  {', '.join(run.parts)}")
+            told = f"  {run.name}  {day}  {run.phase}  {', '.join(run.parts)}"
+            lines.append(visible(told, keep=""))
         return lines
 
     def action_new(self) -> None:

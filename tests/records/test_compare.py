@@ -1,0 +1,71 @@
+"""The rule of comparing, fact by fact."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.records.attempts import FAILED, OPEN, WELL
+from benchtimer.records.compare import Difference, _chance, _difference
+from benchtimer.records.facts import Fact
+
+OUTCOMES = (FAILED, FAILED, WELL)
+
+
+def _figures(*numbers: float, low: float | None = None, high: float | None = None) -> list[Fact]:
+    return [Fact("reading", "x", str(n), 0, n, low, high) for n in numbers]
+
+
+def _words(*words: str) -> list[Fact]:
+    return [Fact("answer", "x", word) for word in words]
+
+
+@pytest.mark.parametrize(
+    ("facts", "separates", "size"),
+    [
+        (_words("a", "a", "b"), True, 1.0),
+        (_words("a", "b", "c"), True, 1.0),
+        (_words("a", "b", "b"), False, 1.0),
+        (_figures(10, 12, 15, low=10, high=20), True, 0.3),
+        (_figures(10, 15, 12, low=10, high=20), False, 0.5),
+        (_figures(10, 14, 14.5, low=10, high=20), False, 0.45),
+        (_figures(9, 8, 10.1, low=10, high=20), True, 1.0),
+        (_figures(100, 110, 220), True, 0.5),
+    ],
+)
+def test_what_separates_and_by_how_much(facts: list[Fact], separates: bool, size: float) -> None:
+    """Words count as a whole width, figures by their gap, out of limits as a whole width."""
+    found = _difference(facts, OUTCOMES)
+    assert found is not None
+    assert (found.separates, round(found.size, 6)) == (separates, size)
+
+
+@pytest.mark.parametrize(
+    "facts", [_words("a", "a", "a"), _figures(10, 10.5, 11, low=10, high=20), _figures(99, 100, 95)]
+)
+def test_what_is_the_same_is_not_told(facts: list[Fact]) -> None:
+    """Equal words, and figures closer than a tenth of their limits, are no difference."""
+    assert _difference(facts, OUTCOMES) is None
+
+
+def test_what_is_not_known_everywhere_separates_nothing() -> None:
+    """A fact that one attempt lacks is told last, with its gap."""
+    found = _difference([*_words("a"), None, *_words("b")], OUTCOMES)
+    assert found == Difference("answer", "x", ("a", None, "b"), False, 0.0, -1)
+
+
+@given(st.lists(st.sampled_from([WELL, FAILED, OPEN]), max_size=8))
+def test_the_chance_is_one(outcomes: Sequence[str]) -> None:
+    """The chance of separating by luck is a chance, and needs a good and a failed attempt."""
+    chance = _chance(outcomes)
+    assert (chance is None) == (WELL not in outcomes or FAILED not in outcomes)
+    assert chance is None or 0 < chance <= 1
+
+
+def test_the_chance_is_that_of_ranks_in_order() -> None:
+    """1 good of 3: of the 6 orders of three figures, 4 put the good one at an end (counted)."""
+    assert _chance([FAILED, FAILED, WELL]) == pytest.approx(4 / 6)
+    assert _chance([FAILED, FAILED, WELL, WELL]) == pytest.approx(8 / 24)

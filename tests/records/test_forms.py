@@ -1,0 +1,201 @@
+"""The forms of a record: golden files, round trips, and texts that do nothing."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from html.parser import HTMLParser
+
+import html5lib
+import openpyxl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from markdown_it import MarkdownIt
+
+from benchtimer.records.csvfile import COLUMNS, FORMULA, inert
+from benchtimer.records.export import as_json, as_table, as_toml
+from benchtimer.records.forms import FORMS
+from benchtimer.records.inert import escaped, visible
+from benchtimer.records.rebuild import (
+    NotARecord,
+    record_from_json,
+    record_from_table,
+    record_from_toml,
+)
+from benchtimer.records.record import make_record
+from tests.records.conftest import Knife
+from tests.records.golden import HOSTILE, entries_of, path, record
+from tests.run.test_laws import PRESSES, _played
+
+RECORD = record()
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_each_form_is_as_it_was_agreed(form: str) -> None:
+    """Each form of one record is, byte for byte, its golden file."""
+    assert FORMS[form](RECORD).encode() == path(form).read_bytes()
+
+
+def test_toml_and_json_rebuild_an_equal_record(knife: Knife) -> None:
+    """The file alone gives the record again, field by field."""
+    for one in (RECORD, knife.record):
+        assert record_from_toml(as_toml(one)) == one
+        assert record_from_json(as_json(one)) == one
+
+
+@settings(max_examples=25, deadline=None)
+@given(PRESSES)
+def test_any_run_rebuilds_from_its_file(presses: object) -> None:
+    """Whatever was pressed, TOML and JSON read back to an equal record."""
+    one = make_record(entries_of(_played(presses)))  # type: ignore[arg-type]
+    assert record_from_toml(as_toml(one)) == one
+    assert record_from_json(as_json(one)) == one
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("not toml", "not TOML"),
+        ("format = 99", "format is 99"),
+        ("format = 2", "missing field"),
+        ('format = 2\nsmell = "burnt"', "unknown field smell"),
+    ],
+)
+def test_what_is_no_record_is_said_to_be_none(text: str, said: str) -> None:
+    """A file that is no record, or a newer one, is refused with what is wrong."""
+    with pytest.raises(NotARecord, match=said):
+        record_from_toml(text)
+    with pytest.raises(NotARecord):
+        record_from_json(text)
+
+
+def test_a_record_of_the_first_format_reads_too() -> None:
+    """What an older file doesn't have is empty or unknown."""
+    table = {**as_table(RECORD), "format": 1}
+    for name in ("judgements", "alarms", "baths", "sent_back", "hands_s"):
+        del table[name]
+    assert record_from_table(table).alarms == []
+
+
+def _csv_rows() -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(FORMS["csv"](RECORD), newline="")))
+
+
+def test_the_csv_is_as_the_standard_says() -> None:
+    """RFC 4180: a heading, CR LF at each line's end, the same number of fields in every row."""
+    text = FORMS["csv"](RECORD)
+    assert text.endswith("\r\n")
+    outside_quotes = "".join(text.split('"')[::2])
+    assert outside_quotes.count("\n") == outside_quotes.count("\r\n")
+    rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    assert tuple(rows[0]) == COLUMNS
+    assert {len(row) for row in rows} == {len(COLUMNS)}
+    dips = [r for r in _csv_rows() if r["kind"] == "step" and r["step"] == "dip"]
+    assert [float(r["dwell_s"]) for r in dips] == [540.0, 150.0]
+    assert [r["verdict"] for r in dips] == ["overstay", "early"]
+
+
+def test_a_spreadsheet_computes_nothing() -> None:
+    """Laid into a spreadsheet no cell is a formula; the same texts as they were would be."""
+    sheet = openpyxl.Workbook().active
+    assert sheet is not None
+    for row in _csv_rows():
+        sheet.append(list(row.values()))
+    assert {cell.data_type for row in sheet for cell in row} <= {"s", "n"}
+    sheet.append(["=1+1"])
+    assert sheet.cell(sheet.max_row, 1).data_type == "f"
+    for row in _csv_rows():
+        assert not any(value.lstrip().startswith(FORMULA) for value in row.values())
+
+
+def test_figures_stay_figures() -> None:
+    """Only text is marked; a negative number is a number."""
+    assert inert(-3) == -3
+    assert inert(" =1") == "' =1"
+    assert inert("black") == "black"
+
+
+class _Tags(HTMLParser):
+    """Every tag with its attributes, and the text outside the style."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.said: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.said.append(data)
+
+
+def test_the_page_is_sound_html_without_script(knife: Knife) -> None:
+    """A strict HTML parser finds no error; there is no script, no handler, nothing loaded."""
+    for one in (RECORD, knife.record):
+        text = FORMS["html"](one)
+        html5lib.HTMLParser(strict=True).parse(text)
+        tags = _Tags(text).tags
+        assert not {tag for tag, _ in tags} & {
+            "script",
+            "img",
+            "link",
+            "iframe",
+            "object",
+            "a",
+            "b",
+        }
+        names = {name for _, attributes in tags for name in attributes}
+        assert not any(name.startswith("on") or name in ("src", "href") for name in names)
+        assert "url(" not in text
+
+
+def test_the_timeline_has_a_lane_for_each_part(knife: Knife) -> None:
+    """Every finished stay is a bar, and overstays are marked without colour."""
+    tags = _Tags(FORMS["html"](knife.record)).tags
+    stays = sum(v.in_s is not None for p in knife.record.parts for v in p.visits)
+    assert sum(tag == "rect" for tag, _ in tags) == stays
+    assert sum(a.get("class") == "mark" for tag, a in tags if tag == "text") == 0
+    marks = [a for tag, a in _Tags(FORMS["html"](RECORD)).tags if a.get("class") == "mark"]
+    assert len(marks) == 2
+
+
+@pytest.mark.parametrize("hostile", HOSTILE)
+def test_hostile_text_is_only_text(hostile: str) -> None:
+    """In the page and in Markdown each text comes out as it was said, as nothing but text."""
+    page = " ".join("".join(_Tags(FORMS["html"](RECORD)).said).split())
+    words = " ".join(hostile.split())
+    assert words in page
+    tokens = MarkdownIt("commonmark").enable("table").parse(FORMS["markdown"](RECORD))
+    inline = [child for token in tokens for child in token.children or ()]
+    kinds = {token.type for token in [*tokens, *inline]}
+    assert not kinds & {"html_block", "html_inline", "link_open", "image", "code_inline", "fence"}
+    said = "".join(child.content for child in inline if child.type.startswith("text"))
+    assert words in said
+
+
+CONTROL = "a\x1b]0;x\x07b\x9bc\u202ed\x00e\U000e0041"
+
+
+def test_control_codes_from_elsewhere_never_reach_a_screen() -> None:
+    """A log from elsewhere may hold anything: no form gives out a control code."""
+    one = record()
+    one.title = CONTROL
+    one.parts[0].name = CONTROL
+    one.notes[0]["text"] = CONTROL
+    for form, make in FORMS.items():
+        text = make(one)
+        assert not set(text) & set("\x1b\x07\x9b\u202e\x00\U000e0041"), form
+    assert record_from_toml(as_toml(one)) == one
+    assert record_from_json(as_json(one)) == one
+    html5lib.HTMLParser(strict=True).parse(FORMS["html"](one))
+
+
+@given(st.text(st.characters(exclude_categories=["Cs"])))
+def test_visible_and_escaped_keep_what_is_harmless(text: str) -> None:
+    """Escaped JSON says the same; visible text has the same length."""
+    assert json.loads(escaped(json.dumps(text, ensure_ascii=False))) == text
+    assert len(visible(text)) == len(text)

@@ -1,0 +1,191 @@
+"""A petty knife whose darkening fails twice and holds at the third attempt, and what is learnt."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench import Driver
+from benchtimer.clock import ManualClock
+from benchtimer.keeping import Kept, made_already, prepare, write
+from benchtimer.orders import new_run
+from benchtimer.recipe.describe import describe
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.reader import parse_recipe
+from benchtimer.recipe.shelf import Shelf, shipped_folder
+from benchtimer.records.attempts import FAILED, WELL, attempts_of, widest_loop
+from benchtimer.records.compare import attempts_text, compare, comparison_table, comparison_text
+from benchtimer.records.keep import NothingToKeep, revision_from
+from benchtimer.records.life import life_of, life_table, life_text
+from benchtimer.records.record import PartRecord, Record
+from benchtimer.run import commands as c
+from tests.records.conftest import PART, Knife, knife_answers
+from tests.records.maker import Answers, Maker
+
+
+def _part(record: Record) -> PartRecord:
+    part = record.part(PART)
+    assert part is not None
+    return part
+
+
+def test_attempts_are_told_apart(knife: Knife) -> None:
+    """Two attempts were sent back and the third was accepted; small loops begin no attempt."""
+    told = attempts_of(knife.record, _part(knife.record))
+    assert [(a.number, a.of, a.outcome) for a in told] == [
+        (1, 3, FAILED),
+        (2, 3, FAILED),
+        (3, 3, WELL),
+    ]
+    assert told[0].failed_at == "judge"
+    assert told[2].words == "accepted, rating 4 of 5"
+    assert widest_loop(told[0].recipe) == 11
+
+
+def test_the_cause_stands_first(knife: Knife) -> None:
+    """Cleaning, which the scenario made the cause, comes before all that varied beside it."""
+    found = compare(attempts_of(knife.record, _part(knife.record)))
+    first = found.differences[0]
+    assert first.label == "Cleaned with what? (degrease)"
+    assert first.values == ("dish soap", "dish soap", "solvent, then alkaline")
+    assert first.separates
+    assert len(found.differences) > 3
+    assert all(
+        d.label != "Blacks stay black, second cloth clean? (judge)" for d in found.differences
+    )
+    text = comparison_text(found)
+    assert "  1 * Cleaned with what?" in text
+    assert "with a chance of 67 %" in text
+    assert comparison_table(found)["chance"] == 0.667
+
+
+STRENGTHS = {1: "11 Be", 2: "11.5 Be", 3: "16 Be"}
+WARMTHS = {1: "15 C", 2: "16 C", 3: "21 C"}
+
+
+@pytest.mark.parametrize(
+    ("cause", "answers", "soak_late_s"),
+    [
+        ("Etchant strength by hydrometer? (ready)", {"strength": STRENGTHS}, {}),
+        ("Etchant temperature? (ready)", {"warmth": WARMTHS}, {}),
+        ("hang: time in soak", {}, {1: -1500, 2: -1320, 3: 900}),
+    ],
+)
+def test_another_cause_would_stand_first_too(
+    tmp_path: Path, cause: str, answers: dict[str, dict[int, str]], soak_late_s: dict[int, int]
+) -> None:
+    """Whichever of the usual causes the scenario sets, that one leads."""
+
+    def told(attempt: int) -> Answers:
+        usual = {**knife_answers(attempt), "cleaner": "alkaline cleaner"}
+        return {**usual, **{check: values[attempt] for check, values in answers.items()}}
+
+    clock = ManualClock(1_774_594_800_000)
+    driver = Driver(tmp_path, clock)
+    name = driver.lay_out(new_run(Shelf(), "etch-darken", [PART]))
+    late = lambda attempt: {"hang": soak_late_s.get(attempt, 30 * attempt)}  # noqa: E731
+    Maker(driver, clock, name, answers=told, late_s=late, loop="ready").work()
+    record = driver.record(name)
+    driver.close()
+    assert compare(attempts_of(record, _part(record))).differences[0].label == cause
+
+
+def _shop(folder: Path) -> Shelf:
+    return Shelf(folder / "recipes")
+
+
+def _keep(shelf: Shelf, record: Record) -> tuple[Kept, Path | None]:
+    found = revision_from(record)
+    kept = prepare(shelf, found.recipe, found.ran, found.table, found.lineage)
+    return kept, write(kept)
+
+
+def test_the_next_run_starts_from_what_worked(knife: Knife, tmp_path: Path) -> None:
+    """Keep writes revision 2 with its lineage and comments; the shelf gives it to the next run."""
+    shelf = _shop(tmp_path)
+    kept, moved = _keep(shelf, knife.record)
+    assert (kept.revision, kept.comments, moved) == (2, True, None)
+    found = shelf.find("etch-darken")
+    assert found.revision == 2
+    assert found.lineage is not None
+    assert found.lineage.run == knife.name
+    assert "degrease: Cleaned with what? solvent, then alkaline" in found.lineage.worked
+    next_run = new_run(shelf, "etch-darken", ["next knife"])
+    (hang,) = [s for s in next_run.recipes["etch-darken"]["step"] if s["id"] == "hang"]
+    assert hang["dwell"]["aim"] == "6 h 40 min"
+    assert f"by run {knife.name}, {PART}, accepted" in describe(found)
+    assert made_already(shelf, "etch-darken", revision_from(knife.record).table, found.lineage.uid)
+
+
+def test_only_settings_and_lineage_change_in_the_file(knife: Knife, tmp_path: Path) -> None:
+    """Every other line of the original, comments too, stands in the new file as it was."""
+    shelf = _shop(tmp_path)
+    _keep(shelf, knife.record)
+    old = (shipped_folder() / "etch-darken.toml").read_text(encoding="utf-8").splitlines()
+    new = (tmp_path / "recipes" / "etch-darken.toml").read_text(encoding="utf-8").splitlines()
+    changed = [(a, b) for a, b in zip(old, new, strict=False) if a != b]
+    assert [b.split(" = ")[0] for _, b in changed] == ["revision", "dwell", "dwell"]
+    assert new[len(old) + 1] == "[lineage]"
+
+
+def test_nothing_old_is_overwritten(knife: Knife, tmp_path: Path) -> None:
+    """A revision that stood in the shop's folder moves aside, whole, with its number."""
+    shelf = _shop(tmp_path)
+    _keep(shelf, knife.record)
+    path = tmp_path / "recipes" / "etch-darken.toml"
+    before = path.read_bytes()
+    kept, moved = _keep(shelf, knife.record)
+    assert kept.revision == 3
+    assert kept.comments
+    assert moved == tmp_path / "recipes" / "revisions" / "etch-darken-2.toml"
+    assert moved.read_bytes() == before
+    assert list(shelf.paths()) == list(Shelf().paths())
+
+
+def test_lost_comments_are_said_to_be_lost(knife: Knife, tmp_path: Path) -> None:
+    """When the file that was run is gone, the new one is written anew and says so at its top."""
+    found = revision_from(knife.record)
+    table = {**found.table, "id": "gone"}
+    kept = prepare(_shop(tmp_path), "gone", found.ran, table, found.lineage)
+    assert not kept.comments
+    assert kept.text.startswith("# The comments of the file this was made from are lost:")
+    read: Recipe = parse_recipe(kept.text.encode(), name="new", default_id="gone")
+    assert read.revision == 2
+
+
+def test_real_settings_can_be_left_out(knife: Knife) -> None:
+    """Without etch.aim the revision has only what was set for the run."""
+    found = revision_from(knife.record, leave=["etch.aim"])
+    assert found.lineage["changed"] == ["hang.aim = 6 h 40 min (set for the run)"]
+
+
+def test_a_failure_is_not_kept(tmp_path: Path) -> None:
+    """A part that did not come out well, or is not there, gives no revision."""
+    clock = ManualClock(1_774_594_800_000)
+    driver = Driver(tmp_path, clock)
+    name = driver.lay_out(new_run(Shelf(), "etch-darken", [PART]))
+    driver.press(name, c.Abort("no time"))
+    record = driver.record(name)
+    driver.close()
+    with pytest.raises(NothingToKeep, match="did not come out well"):
+        revision_from(record)
+    with pytest.raises(NothingToKeep, match='no part "axe"'):
+        revision_from(record, "axe")
+
+
+def test_a_part_has_one_life(knife: Knife) -> None:
+    """Attempts count through over two runs, with notes and hands-on time."""
+    records = [knife.record, knife.record]
+    told = life_of(records, "PETTY knife")
+    assert [row["attempt"] for row in life_table(told, PART)["attempts"]] == [1, 2, 3, 4, 5, 6]
+    text = life_text(told, PART)
+    assert text.startswith("petty knife: 6 attempts in 1 run\n")
+    assert "attempt 6: accepted, rating 4 of 5" in text
+    assert "photo: photos/petty-knife-left.jpg" in text
+
+
+def test_one_attempt_is_nothing_to_compare(knife: Knife) -> None:
+    """The page of a part with one attempt, or none, says so."""
+    assert "nothing to compare" in attempts_text([], PART)
+    assert "What differed between 3 attempts" in attempts_text([knife.record], PART)
