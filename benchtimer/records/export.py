@@ -73,7 +73,7 @@ def _text(record: Record) -> Iterator[str]:
     for line in record.lines:
         text = line.text if line.counts else f"[{line.text}]"
         late = "" if line.at == line.noted_at else f" (written at {line.noted_at[11:19]})"
-        yield f"  {line.at}  {text}{late}"
+        yield f"  {line.at}  {_one_entry(text)}{late}"
 
 
 def _part(part: PartRecord) -> Iterator[str]:
@@ -127,4 +127,9 @@ def _section(title: str, lines: list[str]) -> Iterator[str]:
     if lines:
         yield ""
         yield title
-        yield from (f"  {line}" for line in lines)
+        yield from (f"  {_one_entry(line)}" for line in lines)
+
+
+def _one_entry(text: str) -> str:
+    """A text of several lines, set in so that none of them looks like an entry of its own."""
+    return text.replace("\n", f"\n{' ' * 8}")

@@ -82,7 +82,7 @@ def _said(attempt: Attempt) -> Iterator[str]:
         mine = note.get("part") == attempt.part.name
         late = attempt.number == attempt.of and note["elapsed_s"] >= attempt.began_s
         if mine and (late or attempt.began_s <= note["elapsed_s"] < attempt.until_s):
-            yield f"    {note['at'][:16].replace('T', ' ')}  {note['text']}"
+            yield f"    {note['at'][:16].replace('T', ' ')}  {' '.join(note['text'].split())}"
     if attempt.number == attempt.of:
         count = sum(who == attempt.part.name for who, _ in photos_in(attempt.record))
         yield from [f"    {count} photos"] if count > 1 else []

@@ -197,7 +197,8 @@ def read_run(path: Path) -> Carried:
     except OSError as error:
         raise NotCarried(path, error.strerror or "it can't be read") from None
     except (ValueError, KeyError, TypeError, IndexError, RecursionError) as error:
-        raise NotCarried(path, f"it is no run that this program can read ({error})") from None
+        told = f"it is no run of benchtimer that this program can read ({error})"
+        raise NotCarried(path, told) from None
     return carried
 
 

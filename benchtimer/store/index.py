@@ -210,7 +210,8 @@ class Query:
             for kind, text in asked
             if text is not None
         ]
-        return told + ([("date", self.date, True)] if self.date is not None else [])
+        whole_day = self.date is not None and len(self.date) == len("2026-11-25")
+        return told + ([("date", self.date, not whole_day)] if self.date is not None else [])
 
 
 def select(query: Query, limit: int) -> tuple[str, tuple[Any, ...]]:
@@ -238,10 +239,11 @@ def select(query: Query, limit: int) -> tuple[str, tuple[Any, ...]]:
     return text, (*values, limit)
 
 
-def _breadth(kind: str, begins: bool) -> tuple[bool, int]:
+def _breadth(kind: str, begins: bool) -> int:
     """How many runs a term is likely to give, for choosing the one to begin with."""
     order = ("uid", "part", "word", "bath", "date", "verdict", "recipe")
-    return begins, order.index(kind)
+    loose = begins and kind != "date"
+    return order.index(kind) + loose * len(order)
 
 
 def _matches(alias: str, term: tuple[str, str, bool]) -> tuple[str, tuple[Any, ...]]:

@@ -1,0 +1,95 @@
+"""Alarms and their answers, and times across zones and changes of the clock."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from benchtimer.bench import Driver, NewRun
+from benchtimer.clock import ManualClock
+from benchtimer.records.record import make_record
+from benchtimer.run import commands as c
+from tests.records.golden import entries_of
+from tests.support import MINUTE, Hands, small_recipe, table
+
+
+def test_a_late_lift_tells_how_long_the_bell_rang() -> None:
+    """The bell rings at the aim; a lift 70 s later answered it in 70 s."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE + 70_000)
+    lifts = [a for a in make_record(entries_of(hands)).alarms if a["what"] == "lift"]
+    assert [(a["who"], a["answered_s"]) for a in lifts] == [("bolster", 70.0)]
+
+
+def test_a_lift_before_the_aim_answers_no_alarm() -> None:
+    """What was done before it was due never rang."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 4 * MINUTE + 30_000)
+    record = make_record(entries_of(hands))
+    assert [a for a in record.alarms if a["what"] == "lift"] == []
+    assert record.parts[0].visits[-1].due_s == record.parts[0].visits[1].in_s + 300  # type: ignore[operator]
+
+
+def test_a_reading_on_its_rhythm_is_answered() -> None:
+    """Ten minutes after the last reading the station rings until it is read."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank()
+    hands(c.Read("tank", "66 C"), 10 * MINUTE)
+    reads = [a for a in make_record(entries_of(hands)).alarms if a["what"] == "read"]
+    assert reads[-1]["who"] == "tank"
+    assert 0 < reads[-1]["answered_s"] < 120
+
+
+def test_a_press_taken_back_answered_nothing() -> None:
+    """After an undo the bell rang on, until the press that counts."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE + 10_000)
+    hands(c.Undo(), 5_000)
+    hands(c.Begin("bolster"), 15_000)
+    lifts = [a for a in make_record(entries_of(hands)).alarms if a["what"] == "lift"]
+    assert [a["answered_s"] for a in lifts] == [30.0]
+
+
+def test_a_dwell_over_the_change_of_the_clock_is_as_long_as_it_was(tmp_path: Path) -> None:
+    """2026-03-29 in central Europe: the clock goes from 02:00 to 03:00, the dwell does not."""
+    clock = ManualClock(1_774_742_400_000, offset_s=3600)  # 2026-03-29 01:00 local
+    driver = Driver(tmp_path, clock)
+    name = driver.lay_out(NewRun("Test", {"small": table(small_recipe())}, [("pin", "small")]))
+    for command in (c.Start(), c.Acknowledge("Hot tank"), c.Begin("pin")):
+        driver.press(name, command)
+    clock.advance(60_000)
+    driver.press(name, c.Finish("pin"))
+    driver.press(name, c.Finish("pin"))
+    clock.advance(90 * MINUTE)
+    clock.offset_s = 7200
+    driver.press(name, c.Begin("pin"))
+    record = driver.record(name)
+    driver.close()
+    assert record.parts[0].visits[1].dwell_s == 5400.0
+    began = [line for line in record.lines if "began: Look" in line.text]
+    assert record.created == "2026-03-29T01:00:00+01:00"
+    assert began[0].at == "2026-03-29T03:31:00+02:00"
+    assert [line.elapsed_s for line in began] == [5460.0]
+    assert not [line for line in record.lines if "wall clock was set" in line.text]
+
+
+def test_one_moment_in_two_zones(tmp_path: Path) -> None:
+    """The same run written down in another zone has other times of day and the same lengths."""
+    told = []
+    for zone, offset_s in (("east", 19_800), ("west", -28_800)):
+        clock = ManualClock(1_770_000_000_000, offset_s=offset_s)
+        driver = Driver(tmp_path / zone, clock)
+        name = driver.lay_out(NewRun("T", {"small": table(small_recipe())}, [("pin", "small")]))
+        clock.advance(90_000)
+        driver.press(name, c.Start())
+        told.append(driver.record(name))
+        driver.close()
+    assert [r.created for r in told] == ["2026-02-02T08:10:00+05:30", "2026-02-01T18:40:00-08:00"]
+    assert [r.run for r in told] == ["2026-02-02-1", "2026-02-01-1"]
+    assert told[0].lines[-1].elapsed_s == told[1].lines[-1].elapsed_s == 90.0

@@ -1,0 +1,216 @@
+"""Carrying the log: backup, restore, runs as files."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench import Driver, NewRun
+from benchtimer.clock import ManualClock
+from benchtimer.records.archive import record_of
+from benchtimer.run import commands as c
+from benchtimer.store.carry import NotCarried, backup, carry_in, read_run, restore, run_lines
+from benchtimer.store.index import Query
+from benchtimer.store.log import FILE_NAME, EventLog, StoreError
+from tests.support import small_recipe, table
+
+NOON = 1_770_000_000_000
+NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
+
+
+@pytest.fixture(name="driver")
+def _driver(tmp_path: Path) -> Iterator[Driver]:
+    """A bench with one run that is over, undone presses and all."""
+    clock = ManualClock(NOON, boot="there", offset_s=3600)
+    driver = Driver(tmp_path / "there", clock, by="anna")
+    name = driver.lay_out(NEW)
+    for command in (c.Start(), c.Note("cloudy"), c.Undo(), c.Redo(), c.Abort("done for today")):
+        clock.advance(60_000)
+        driver.press(name, command)
+    driver.press(name, c.Judge("bolster", "rework", 2))
+    yield driver
+    driver.close()
+
+
+def _file(driver: Driver, folder: Path) -> Path:
+    name = driver._log.runs()[0].name
+    path = folder / f"{name}.jsonl"
+    path.write_text("\n".join(run_lines(driver._log.entries(name))) + "\n", encoding="utf-8")
+    return path
+
+
+@pytest.fixture(name="log")
+def _log(tmp_path: Path) -> Iterator[EventLog]:
+    """Another bench's log."""
+    log = EventLog(tmp_path / "here")
+    yield log
+    log.close()
+
+
+def test_a_run_is_the_same_after_the_journey(driver: Driver, log: EventLog, tmp_path: Path) -> None:
+    """Read into another log, the run gives an equal record, found by the same words."""
+    path = _file(driver, tmp_path)
+    name = carry_in(log, path, read_run(path), NOON)
+    assert name == "2026-02-02-1"
+    there, here = driver.record(name), record_of(log, name)
+    for lines in (there.lines, here.lines):
+        assert [line.text for line in lines][-1] == "bolster judged: rework, rating 2 of 5"
+    assert here.parts == there.parts
+    assert here.notes == there.notes
+    assert [run.name for run in log.find(Query(words=("cloudy",), verdict="rework"))] == [name]
+
+
+def test_reading_in_twice_changes_nothing(driver: Driver, log: EventLog, tmp_path: Path) -> None:
+    """A run that is there already is left as it is, also when it has grown since."""
+    path = _file(driver, tmp_path)
+    carry_in(log, path, read_run(path), NOON)
+    before = log.last_seq()
+    assert carry_in(log, path, read_run(path), NOON) is None
+    assert log.last_seq() == before
+    driver.press("2026-02-02-1", c.Note("later"))
+    assert carry_in(driver._log, path, read_run(path), NOON) is None
+
+
+def test_a_run_of_the_same_identity_that_says_something_else_is_refused(
+    driver: Driver, log: EventLog, tmp_path: Path
+) -> None:
+    """Two accounts of one run can't both be true; the log keeps its own."""
+    path = _file(driver, tmp_path)
+    carry_in(log, path, read_run(path), NOON)
+    path.write_text(path.read_text(encoding="utf-8").replace("cloudy", "clear"), encoding="utf-8")
+    with pytest.raises(NotCarried, match="says something else"):
+        carry_in(log, path, read_run(path), NOON)
+
+
+def test_another_run_of_the_same_name_gets_a_letter(
+    driver: Driver, log: EventLog, tmp_path: Path
+) -> None:
+    """Two benches that name a run alike keep both."""
+    path = _file(driver, tmp_path)
+    carry_in(log, path, read_run(path), NOON)
+    uid = json.loads(path.read_text(encoding="utf-8").splitlines()[0])["uid"]
+    path.write_text(path.read_text(encoding="utf-8").replace(uid, "f" * 32), encoding="utf-8")
+    assert carry_in(log, path, read_run(path), NOON) == "2026-02-02-1b"
+
+
+def test_runs_carried_in_move_no_clock(driver: Driver, tmp_path: Path) -> None:
+    """Bench time goes on from this machine's own last entry, not from another's."""
+    path = _file(driver, tmp_path)
+    clock = ManualClock(NOON - 10**9, boot="here")
+    here = Driver(tmp_path / "here", clock)
+    name = here.lay_out(NEW)
+    here.press(name, c.Start())
+    before = here.stamp().noted_ms
+    carry_in(here._log, path, read_run(path), NOON)
+    here.close()
+    clock.advance(5000)
+    again = Driver(tmp_path / "here", clock)
+    assert again.stamp().noted_ms == before + 5000
+    again.press(name, c.Note("goes on"))
+    again.close()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"benchtimer run"', '"a shopping list"', "no run of benchtimer"),
+        ('"form":1', '"form":9', "form is 9"),
+        ('"kind":"started"', '"kind":"levitated"', "levitated"),
+        ('"press":1', '"press":"one"', "whole number"),
+        ('"run":"2026-02-02-1"', '"run":"../../etc/passwd"', "its name is none"),
+        ('"kind":"aborted"', '"kind":"held"', "missing field part"),
+        ("cloudy", "\\ud800", "can't read|can read"),
+        ("{", "[", "can read"),
+    ],
+)
+def test_what_is_no_run_is_refused(
+    driver: Driver, tmp_path: Path, old: str, new: str, said: str
+) -> None:
+    """A file that this program could not have written is refused with what is wrong."""
+    path = _file(driver, tmp_path)
+    path.write_text(path.read_text(encoding="utf-8").replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(NotCarried, match=said):
+        read_run(path)
+
+
+def test_a_run_under_way_is_not_carried(driver: Driver, tmp_path: Path) -> None:
+    """Its clocks would stop on the way."""
+    driver.lay_out(NEW)
+    with pytest.raises(NotCarried, match="only a run that is over"):
+        read_run(_file(driver, tmp_path))
+
+
+def _entries(path: Path) -> int:
+    db = sqlite3.connect(path)
+    count = int(db.execute("SELECT count(*) FROM event").fetchone()[0])
+    db.close()
+    return count
+
+
+def test_a_backup_is_whole_while_somebody_works(driver: Driver, tmp_path: Path) -> None:
+    """Copies made during presses hold whole presses only, and are sound."""
+    name = driver.lay_out(NEW)
+    driver.press(name, c.Start())
+    stop = threading.Event()
+
+    def press() -> None:
+        while not stop.is_set():
+            driver.press(name, c.Note("one"))
+
+    worker = threading.Thread(target=press)
+    worker.start()
+    try:
+        counts = [backup(driver.folder, tmp_path / f"copy-{i}.sqlite3") for i in range(5)]
+    finally:
+        stop.set()
+        worker.join()
+    assert counts == sorted(counts)
+    assert counts == [_entries(tmp_path / f"copy-{i}.sqlite3") for i in range(5)]
+
+
+def test_a_backup_overwrites_nothing(driver: Driver, tmp_path: Path) -> None:
+    """A file that exists is left alone; a bench without a log says so."""
+    target = tmp_path / "copy.sqlite3"
+    target.write_text("mine", encoding="utf-8")
+    with pytest.raises(NotCarried, match="exists already"):
+        backup(driver.folder, target)
+    assert target.read_text(encoding="utf-8") == "mine"
+    with pytest.raises(StoreError, match="no log yet"):
+        backup(tmp_path / "nowhere", tmp_path / "other.sqlite3")
+
+
+def test_restore_keeps_what_was_there(driver: Driver, tmp_path: Path) -> None:
+    """The copy is back, and the log it replaced stands beside it, whole."""
+    copy = tmp_path / "copy.sqlite3"
+    count = backup(driver.folder, copy)
+    driver.lay_out(NEW)
+    driver.close()
+    kept = restore(driver.folder, copy)
+    assert kept == driver.folder / "bench-before-restore-1.sqlite3"
+    assert _entries(kept) == count + 1
+    assert _entries(driver.folder / FILE_NAME) == count
+    again = Driver(driver.folder, ManualClock(NOON + 10**7))
+    assert [run.phase for run in again.recent()] == ["aborted"]
+    again.close()
+    assert restore(driver.folder, copy) == driver.folder / "bench-before-restore-2.sqlite3"
+
+
+def test_restore_takes_only_a_log(driver: Driver, tmp_path: Path) -> None:
+    """A file that is no log, or of a newer program, is refused and nothing changes."""
+    before = driver._log.last_seq()
+    bad = tmp_path / "bad.sqlite3"
+    bad.write_bytes(b"a shopping list" * 100)
+    newer = tmp_path / "newer.sqlite3"
+    backup(driver.folder, newer)
+    db = sqlite3.connect(newer)
+    db.execute("PRAGMA user_version = 99")
+    db.close()
+    for path, said in ((bad, "no log"), (newer, "layout 99"), (tmp_path / "none", "no such file")):
+        with pytest.raises(NotCarried, match=said):
+            restore(driver.folder, path)
+    assert driver._log.last_seq() == before

@@ -1,0 +1,149 @@
+"""The index: which runs a word leads to."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench import Driver, NewRun
+from benchtimer.clock import ManualClock
+from benchtimer.run import commands as c
+from benchtimer.store import schema
+from benchtimer.store.index import Query, index_all, words_in
+from benchtimer.store.log import FILE_NAME, EventLog, StoreError
+from tests.support import small_recipe, table
+
+NOON = 1_770_000_000_000
+DAY_MS = 86_400_000
+
+
+@pytest.fixture(name="driver")
+def _driver(tmp_path: Path) -> Iterator[Driver]:
+    """Three runs on three days: a bolster twice, a ferrule once."""
+    clock = ManualClock(NOON, offset_s=3600)
+    driver = Driver(tmp_path, clock)
+    for names in (["Bolster"], ["ferrule"], ["bolster", "pin"]):
+        parts = [(name, "small") for name in names]
+        driver.lay_out(NewRun("Test", {"small": table(small_recipe())}, parts))
+        clock.advance(DAY_MS)
+    yield driver
+    driver.close()
+
+
+def _found(driver: Driver, **asked: object) -> list[str]:
+    return [line.name for line in driver._log.find(Query(**asked))]  # type: ignore[arg-type]
+
+
+FIRST, SECOND, THIRD = "2026-02-02-1", "2026-02-03-1", "2026-02-04-1"
+
+
+@pytest.mark.parametrize(
+    ("asked", "runs"),
+    [
+        ({"part": "bolster"}, [THIRD, FIRST]),
+        ({"part": "BOLSTER "}, [THIRD, FIRST]),
+        ({"part": "bol"}, []),
+        ({"part": "bol*"}, [THIRD, FIRST]),
+        ({"part": "pin", "recipe": "small"}, [THIRD]),
+        ({"part": "pin", "date": "2026-02-02"}, []),
+        ({"recipe": "small"}, [THIRD, SECOND, FIRST]),
+        ({"date": "2026"}, [THIRD, SECOND, FIRST]),
+        ({"date": "2026-02-03"}, [SECOND]),
+        ({"bath": "etch 1"}, []),
+        ({}, [THIRD, SECOND, FIRST]),
+    ],
+)
+def test_runs_are_found(driver: Driver, asked: dict[str, str], runs: list[str]) -> None:
+    """Everything asked must hold; capitals make no difference; a star finds what begins so."""
+    assert _found(driver, **asked) == runs
+
+
+def test_words_of_notes_and_answers_lead_to_a_run(driver: Driver) -> None:
+    """All words must be there, wherever they were said."""
+    driver.press(FIRST, c.Note("The tank looked Cloudy, 刃"))
+    driver.press(FIRST, c.Scrap("Bolster", "cracked at the slot"))
+    assert _found(driver, words=("cloudy", "cracked")) == [FIRST]
+    assert _found(driver, words=("刃",)) == [FIRST]
+    assert _found(driver, words=("clou*",)) == [FIRST]
+    assert _found(driver, words=("cloudy", "bright")) == []
+
+
+def test_what_was_taken_back_leads_nowhere(driver: Driver) -> None:
+    """A note that was undone is not found; made to count again, it is."""
+    driver.press(FIRST, c.Note("cloudy"))
+    driver.press(FIRST, c.Undo())
+    assert _found(driver, words=("cloudy",)) == []
+    driver.press(FIRST, c.Redo())
+    assert _found(driver, words=("cloudy",)) == [FIRST]
+
+
+def test_the_last_judgement_of_a_part_counts(driver: Driver) -> None:
+    """A verdict that was replaced is found no more, unless another part still has it."""
+    driver.press(THIRD, c.Judge("bolster", "rejected", 1))
+    assert _found(driver, verdict="rejected") == [THIRD]
+    driver.press(THIRD, c.Judge("bolster", "accepted"))
+    assert _found(driver, verdict="rejected") == []
+    assert _found(driver, verdict="accepted", part="bolster") == [THIRD]
+    driver.press(THIRD, c.Judge("pin", "rework"))
+    assert _found(driver, verdict="rework", date="2026-02") == [THIRD]
+
+
+def _terms(log: EventLog) -> list[tuple[object, ...]]:
+    return log._rows("SELECT kind, text, created_ms, run FROM term ORDER BY 1, 2, 3, 4")
+
+
+def test_the_index_can_be_made_anew_at_any_time(driver: Driver) -> None:
+    """What was written press by press is just what the events give."""
+    driver.press(FIRST, c.Note("cloudy"))
+    driver.press(FIRST, c.Judge("Bolster", "accepted"))
+    driver.press(FIRST, c.AddPart("butt cap", "small"))
+    driver.press(FIRST, c.Undo())
+    before = _terms(driver._log)
+    index_all(driver._log._db)
+    assert _terms(driver._log) == before
+
+
+def test_a_log_of_the_first_layout_is_indexed_when_it_is_opened(
+    driver: Driver, tmp_path: Path
+) -> None:
+    """An older file gets its index from its events; a reader alone asks for that first."""
+    driver.press(SECOND, c.Note("cloudy"))
+    old = tmp_path / "old"
+    old.mkdir()
+    db = sqlite3.connect(old / FILE_NAME, isolation_level=None)
+    for step in schema.STEPS[:1]:
+        step(db)
+    db.execute("PRAGMA user_version = 1")
+    db.execute("ATTACH ? AS new", (str(tmp_path / FILE_NAME),))
+    for name in ("event", "run"):
+        db.execute(f"INSERT INTO main.{name} SELECT * FROM new.{name}")  # noqa: S608
+    db.close()
+    with pytest.raises(StoreError, match="layout 1"):
+        EventLog(old, read_only=True)
+    log = EventLog(old)
+    assert [line.name for line in log.find(Query(words=("cloudy",)))] == [SECOND]
+    assert _terms(log) == _terms(driver._log)
+    log.close()
+    assert (old / "bench-layout-1.sqlite3").exists()
+
+
+def test_finding_uses_the_index(driver: Driver) -> None:
+    """The leading term is searched, never scanned, and nothing is sorted for one exact term."""
+    from benchtimer.store.index import select
+
+    statement, values = select(Query(recipe="small"), 50)
+    plan = " ".join(
+        str(row[3]) for row in driver._log._rows(f"EXPLAIN QUERY PLAN {statement}", values)
+    )
+    assert "SEARCH a USING" in plan
+    assert "SCAN" not in plan
+    assert "ORDER BY" not in plan
+
+
+def test_words_are_letters_and_digits() -> None:
+    """Punctuation parts words; long ones are cut, on both sides alike."""
+    assert words_in("Grey-blue, 3 spots!") == ["grey", "blue", "3", "spots"]
+    assert words_in("x" * 60) == ["x" * 40]
