@@ -346,7 +346,7 @@ class BoardScreen(Screen[None]):
         self._offer("More", offers(bench, bench.parts.get(name or "")))
 
     def _offer(self, title: str, told: list[Offer]) -> None:
-        page = ChoicePage(title, [offer.text for offer in told])
+        page = ChoicePage(title, [_shown(offer) for offer in told])
         self.app.push_screen(page, partial(self._chosen, told))
 
     def _chosen(self, told: list[Offer], index: int | None) -> None:
@@ -370,3 +370,9 @@ class BoardScreen(Screen[None]):
         del parameters
         changing = {k.action.partition("(")[0] for k in KEYS if k.changes}
         return not (self.desk.read_only and action in changing)
+
+
+def _shown(offer: Offer) -> str:
+    """An offer's line; one that can't be taken now says so."""
+    can = offer.command or offer.choices or offer.with_words or offer.in_book
+    return offer.text if can else f"({offer.text}: not now)"
