@@ -133,10 +133,15 @@ class BoardScreen(Screen[None]):
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", board.then_line)
         self._say("caution", "\n".join(board.caution))
-        self.set_class(bool(board.caution), "reading-caution")
+        if bool(board.caution) != self.has_class("reading-caution"):
+            self.set_class(bool(board.caution), "reading-caution")
+            self.query_one("#lanes", VerticalScroll).scroll_home(animate=False)
+            self.call_after_refresh(self.refresh_board)  # how much fits is known after that
         self._draw_lanes(board.lanes)
         self._say("stations", board.stations)
         told = desk.message or desk.warning
+        if board.caution and self._more_below():
+            told = "MORE BELOW: SPACE shows it"
         self._say("message", told)
         self.set_class(not told, "quiet")  # an empty line is a lane's worth of room
         self.set_class(size.height < 22, "low")
@@ -217,8 +222,17 @@ class BoardScreen(Screen[None]):
             self.action_undo()
         self.refresh_board()
 
+    def _more_below(self) -> bool:
+        """Whether a caution is being read that has not been shown to its end."""
+        box = self.query_one("#lanes", VerticalScroll)
+        return self.has_class("reading-caution") and box.max_scroll_y > box.scroll_target_y
+
     def action_confirm(self) -> None:
-        """Do what the large line says."""
+        """Do what the large line says; a long caution is first read to its end."""
+        if self._more_below():
+            self.query_one("#lanes", VerticalScroll).scroll_page_down(animate=False)
+            self.call_after_refresh(self.refresh_board)
+            return
         wanted = self.desk.confirm()
         self._after_press()
         if wanted == "write":
@@ -279,6 +293,15 @@ class BoardScreen(Screen[None]):
     def action_next_run(self) -> None:
         """Show the next run on the bench."""
         self._bench_app.show_next_run(self.desk)
+
+    def action_work(self) -> None:
+        """The recipe's own words on the work shown."""
+        action = self.desk.shown(self.desk.bench.stamp())
+        bench = self.desk.state.bench
+        if action is None or action.part is None or action.index is None:
+            return
+        step = bench.recipe_of(bench.parts[action.part]).step[action.index]
+        self.app.push_screen(TextPage(step.title, step.text or "The recipe says no more."))
 
     def action_log(self) -> None:
         """The record so far."""
