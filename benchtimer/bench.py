@@ -30,7 +30,8 @@ from benchtimer.run.events import PROGRAM, ClockJumped, Created, Event, Reopened
 from benchtimer.run.evolve import evolve, fold, recipe_from_table
 from benchtimer.run.state import OVER, RunPhase, State
 from benchtimer.store.index import Query
-from benchtimer.store.lease import Lease
+from benchtimer.store.lease import FILE_NAME as LEASE_NAME
+from benchtimer.store.lease import Lease, is_alive, read_holder
 from benchtimer.store.log import Entry, EventLog, RunLine, Stamp, StoreError
 from benchtimer.timeline import JUMP_MS, Timeline
 
@@ -349,6 +350,12 @@ class Watcher:
     def stamp(self) -> Stamp:
         """Bench time and both clocks now."""
         return self._timeline.stamp()
+
+    @property
+    def driven(self) -> bool:
+        """Whether some process drives this bench now, as far as can be told from here."""
+        holder = read_holder(self.folder / LEASE_NAME)
+        return holder is not None and is_alive(holder.pid)
 
     def refresh(self) -> bool:
         """Read what is new; whether there was anything."""

@@ -25,8 +25,7 @@ RUN = "2026-03-27-1"
 def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder with the petty knife's run, and a settings folder of its own."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
-    monkeypatch.setattr("platformdirs.user_config_dir", lambda *_: str(tmp_path / "config"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     work_on_the_knife(tmp_path / "bench").driver.close()
     return tmp_path
 

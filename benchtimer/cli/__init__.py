@@ -44,7 +44,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         if hasattr(arguments, "hands"):
             fill_in(arguments)
-        return int(arguments.do(arguments))
+        code = int(arguments.do(arguments))
+        sys.stdout.flush()
+        return code
     except Wrong as wrong:
         return _say(str(wrong), wrong.code)
     except (RecipeError, Refused) as error:

@@ -73,9 +73,22 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
             print(f"benchtimer: {notice}", file=sys.stderr)
         for open_run in driver.names if trouble else []:
             driver.notices.setdefault(open_run, []).insert(0, trouble)
-        return _show(driver, name, settings.hands)
+        return _show(driver, name, settings.hands) or _say_what_stays(arguments, driver)
     finally:
         driver.close()
+
+
+def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
+    """After leaving: which runs go on, and how to come back to them."""
+    from benchtimer.run.state import OVER
+
+    stay = [name for name in driver.names if driver.state(name).bench.phase not in OVER]
+    speed = f" --speed {driver.speed:g}" if driver.speed != 1 else ""
+    data = f" --data {arguments.data}" if arguments.data else ""
+    if stay:
+        print(f"On the bench, timers running: {', '.join(stay)}. Open it with: "
+              f"{sys.argv[0]}{speed}{data}")  # fmt: skip
+    return YES
 
 
 def _baths(texts: list[str]) -> dict[str, str]:

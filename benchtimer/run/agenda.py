@@ -5,7 +5,9 @@ begin of each part's next move; without it the earliest deadline rules, and part
 begun are spaced so that they don't queue in front of the slowest station.
 
 Rules of order:
-1. Work in hand comes first: there is one pair of hands, and a wet part in them.
+0. A part whose window closes within a minute, or has closed, goes before everything: late
+   out of a tank is spoiled, and what is in the hands can be put down.
+1. Work in hand comes next: there is one pair of hands, and a wet part in them.
 2. Then parts in the middle of a move: nothing waits in the air.
 3. Then what is due, the earliest end of its window first.
 4. Then what will be due, in order of time. Without advice, a part not begun yet waits for
@@ -28,6 +30,12 @@ FAR_MS = 2**62
 
 GEAR_S = 120
 """A caution is shown this long before the work it guards: gear takes time to put on."""
+
+CRITICAL_S = 60
+"""A window that closes within this time goes before work in hand."""
+
+AGAIN_S = 120
+"""A bath out of its window is read again this often, until it is back."""
 
 LOOK_S = 60
 """A reading is asked for this long before the part is lifted for it."""
@@ -110,9 +118,12 @@ def agenda(
 
 def _urgency(action: Action, now_ms: int, planned: bool) -> tuple[int, int, int, int]:
     latest = action.latest_ms if action.latest_ms is not None else FAR_MS
+    critical = latest - CRITICAL_S * 1000 <= now_ms and action.kind is not ActionKind.READING
+    if action.blocked is None and critical:
+        return (0, latest, action.due_ms, action.move_s)
     if action.blocked is not None:
         return (5, action.due_ms, latest, action.move_s)
-    if action.rank < 3:
+    if action.rank != 3:
         return (action.rank, action.due_ms, latest, action.move_s)
     if now_ms >= action.due_ms and not planned:
         return (3, latest, action.due_ms, action.move_s)
@@ -123,7 +134,10 @@ def _urgency(action: Action, now_ms: int, planned: bool) -> tuple[int, int, int,
 
 def _part_actions(bench: Bench, now_ms: int, advice: Mapping[str, int]) -> Iterator[Action]:
     for part in bench.parts.values():
-        if part.is_out or part.held is not None:
+        if part.is_out:
+            continue
+        if part.held is not None:
+            yield _held(part)
             continue
         if part.phase is PartPhase.IN_HAND:
             yield _in_hand(bench, part)
@@ -131,10 +145,18 @@ def _part_actions(bench: Bench, now_ms: int, advice: Mapping[str, int]) -> Itera
             yield _next_move(bench, part, now_ms, advice)
 
 
+def _held(part: Part) -> Action:
+    """A held part waits for somebody to decide; it comes after everything else."""
+    command = c.Resume(part.name)
+    return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=6)
+
+
 def action_for(bench: Bench, part: Part, now_ms: int) -> Action | None:
     """What can be done with one part now, readings that are due left aside."""
     if part.is_out or bench.phase is not RunPhase.RUNNING:
         return None
+    if part.held is not None:
+        return _held(part)
     if part.phase is PartPhase.IN_HAND:
         return _in_hand(bench, part)
     return _next_move(bench, part, now_ms, {}, reading=False)
@@ -178,7 +200,7 @@ def _next_move(
         command=c.Begin(part.name),
     )
     action = _timed(bench, part, action, advice)
-    return _with_what_comes_before(bench, part, action, move, reading=reading)
+    return _with_what_comes_before(bench, part, action, move, now_ms if reading else None)
 
 
 def _timed(bench: Bench, part: Part, action: Action, advice: Mapping[str, int]) -> Action:
@@ -205,9 +227,12 @@ def _timed(bench: Bench, part: Part, action: Action, advice: Mapping[str, int]) 
 
 
 def _with_what_comes_before(
-    bench: Bench, part: Part, action: Action, move: list[Step], *, reading: bool = True
+    bench: Bench, part: Part, action: Action, move: list[Step], reading_ms: int | None
 ) -> Action:
-    """A full tank, a caution or a reading stands before the work itself."""
+    """A full tank, a caution or a reading stands before the work itself.
+
+    ``reading_ms`` is the time by which readings count as due; None leaves them aside.
+    """
     # The work begins at the first station and ends at the last; both need a free place.
     for station in (move[0].at if move else None, action.to_station):
         if station is not None and action.blocked is None:
@@ -224,13 +249,16 @@ def _with_what_comes_before(
                 due_ms=action.due_ms - GEAR_S * 1000,
             )
         place = bench.places.get(step.at or "")
-        if place is not None and reading and _reading_due_ms(place) <= action.due_ms:
+        if place is None or reading_ms is None:
+            continue
+        if _reading_due_ms(place) <= max(action.due_ms, reading_ms):
             return replace(
                 action,
                 kind=ActionKind.READING,
                 to_station=step.at,
                 command=None,
-                due_ms=action.due_ms - LOOK_S * 1000,
+                blocked=None if action.blocked == out_of_window(place) else action.blocked,
+                due_ms=max(action.due_ms - LOOK_S * 1000, _reading_due_ms(place)),
             )
     return action
 
@@ -247,12 +275,16 @@ def _station_readings(bench: Bench) -> Iterator[Action]:
 
 
 def _reading_due_ms(place: Place) -> int:
+    """When a station should be read next: never read, on its rhythm, or out of its window."""
     window = place.station.temperature
     if window is None:
         return FAR_MS
     if place.reading is None:
         return 0
-    return place.reading.t_ms + window.every_s * 1000 if window.every_s is not None else FAR_MS
+    every_s = window.every_s
+    if place.reading.verdict != "in":
+        every_s = min(every_s or AGAIN_S, AGAIN_S)
+    return place.reading.t_ms + every_s * 1000 if every_s is not None else FAR_MS
 
 
 def _unique(actions: list[Action]) -> Iterator[Action]:
@@ -328,6 +360,16 @@ def obstacle(bench: Bench, part: Part, station: str) -> str | None:
     others = [p.name for p in bench.inside(station) if p.name != part.name]
     if len(others) >= place.station.holds:
         return f"{place.station.title} is full: {', '.join(others)}"
-    if place.reading is not None and place.reading.verdict == "above-ceiling":
-        return f"{place.station.title} reads {place.reading.quantity}, too hot"
-    return None
+    return out_of_window(place)
+
+
+def out_of_window(place: Place) -> str | None:
+    """What is wrong with a station's last reading, in words; None if nothing is.
+
+    The engine keeps parts out above a ceiling only. The agenda also waits for a bath that is
+    merely too hot or too cool: the maker may go ahead all the same.
+    """
+    if place.reading is None or place.reading.verdict == "in":
+        return None
+    wrong = "too cool" if place.reading.verdict == "low" else "too hot"
+    return f"{place.station.title} reads {place.reading.quantity}, {wrong}"

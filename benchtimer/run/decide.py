@@ -245,7 +245,7 @@ def _after_no(pen: Pen, part: Part, check: Check, told: Told) -> None:
         back = {"from_step": step.id, "to_step": on_no.back_to, "check": check.id}
         pen.write(e.SentBack, part=part.name, **back, count=count + 1, reason=reason)
         return
-    times = f"sent back {on_no.at_most} times at most"
+    times = f"sent back {'once' if on_no.at_most == 1 else f'{on_no.at_most} times'} at most"
     limit = times if on_no.at_most else "a no stops the part"
     pen.write(e.Deviated, **body, what="attempts", limit=limit, found=told.shown)
     if part.held is None:

@@ -16,7 +16,8 @@ class Refused(Exception):
         super().__init__(what, why, way_out)
 
     def __str__(self) -> str:
-        return f"{self.what}: {self.why}. {self.way_out}."
+        why = self.why if self.why.endswith(("?", ".", "!")) else f"{self.why}."
+        return f"{self.what}: {why} {self.way_out}."
 
 
 def as_way_out(allowed: str) -> str:

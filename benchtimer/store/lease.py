@@ -60,6 +60,8 @@ class Lease:
 
     def release(self) -> None:
         """Let somebody else drive."""
+        if not self._file.closed:
+            self._file.truncate(0)
         self._file.close()
 
 
@@ -70,6 +72,17 @@ def read_holder(path: Path) -> Holder | None:
         return Holder(int(data["pid"]), int(data["since_wall_ms"]))
     except (OSError, ValueError, KeyError, TypeError):
         return None
+
+
+def is_alive(pid: int) -> bool:
+    """Whether a process of this number runs on this machine."""
+    try:
+        os.kill(pid, 0)
+    except PermissionError:
+        return True
+    except OSError:
+        return False
+    return True
 
 
 if sys.platform == "win32":  # pragma: no cover

@@ -91,7 +91,12 @@ class EventLog:
     def _connect(self, folder: Path) -> sqlite3.Connection:
         if self.read_only:
             if not self.path.exists():
-                raise StoreError(self.path, "there is no log yet", "Start a run first")
+                practice = sorted(p.name for p in folder.glob("practice-*x"))
+                way_out = "Start a run first"
+                if practice:
+                    speed = practice[0].removeprefix("practice-").removesuffix("x")
+                    way_out = f"For the practice runs add --speed {speed}"
+                raise StoreError(self.path, "there is no log yet", way_out)
         else:
             _make_private(folder)
         # The lease keeps writers apart; readers in other threads have their own EventLog.

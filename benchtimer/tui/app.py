@@ -53,6 +53,8 @@ class BenchApp(App[None]):
             told.append(f"PRACTICE {self.bench.speed:g}x")
         if self.bench.read_only:
             told.append("LOOKING ON")
+        if isinstance(self.bench, Watcher) and not self.bench.driven:
+            told.append("NOBODY DRIVES")
         others = len(self._open_runs()) - 1
         if others > 0:
             told.append(f"+{others} MORE RUN{'S' if others > 1 else ''} (TAB)")

@@ -23,6 +23,7 @@ from benchtimer.run.state import OVER
 from benchtimer.tui.alarm import Bell
 from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
+from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.keys import KEYS, footer, help_lines
 from benchtimer.tui.menu import Offer, offers
 from benchtimer.tui.view import Lane, Size, caution_lines, make_board
@@ -134,10 +135,15 @@ class BoardScreen(Screen[None]):
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", board.then_line)
         self._say("caution", "\n".join(board.caution))
-        self.set_class(bool(board.caution), "reading-caution")
+        if bool(board.caution) != self.has_class("reading-caution"):
+            self.set_class(bool(board.caution), "reading-caution")
+            self.query_one("#lanes", VerticalScroll).scroll_home(animate=False)
+            self.call_after_refresh(self.refresh_board)  # how much fits is known after that
         self._draw_lanes(board.lanes)
         self._say("stations", board.stations)
         told = desk.message or desk.warning
+        if board.caution and self._more_below():
+            told = "MORE BELOW: SPACE shows it"
         self._say("message", told)
         self.set_class(not told, "quiet")  # an empty line is a lane's worth of room
         self.set_class(size.height < 22, "low")
@@ -218,8 +224,17 @@ class BoardScreen(Screen[None]):
             self.action_undo()
         self.refresh_board()
 
+    def _more_below(self) -> bool:
+        """Whether a caution is being read that has not been shown to its end."""
+        box = self.query_one("#lanes", VerticalScroll)
+        return self.has_class("reading-caution") and box.max_scroll_y > box.scroll_target_y
+
     def action_confirm(self) -> None:
-        """Do what the large line says."""
+        """Do what the large line says; a long caution is first read to its end."""
+        if self._more_below():
+            self.query_one("#lanes", VerticalScroll).scroll_page_down(animate=False)
+            self.call_after_refresh(self.refresh_board)
+            return
         wanted = self.desk.confirm()
         self._after_press()
         if wanted == "write":
@@ -281,10 +296,28 @@ class BoardScreen(Screen[None]):
         """Show the next run on the bench."""
         self._bench_app.show_next_run(self.desk)
 
+    def action_work(self) -> None:
+        """The recipe's own words on the work shown."""
+        action = self.desk.shown(self.desk.bench.stamp())
+        bench = self.desk.state.bench
+        if action is None or action.part is None or action.index is None:
+            return
+        step = bench.recipe_of(bench.parts[action.part]).step[action.index]
+        self.app.push_screen(TextPage(step.title, step.text or "The recipe says no more."))
+
     def action_log(self) -> None:
         """The record so far."""
         record = self.desk.bench.record(self.desk.name)
         self.app.push_screen(TextPage(f"Record of run {self.desk.name}", as_text(record)))
+
+    def action_judge(self) -> None:
+        """How the part picked came out, or each part that is through."""
+        desk = self.desk
+        parts = desk.state.bench.parts.values()
+        told = [p.name for p in parts if p.name == desk.picked or (p.is_out and not desk.picked)]
+        if not told:
+            desk.message = "No part is through yet. Pick one to judge it all the same."
+        judge_in_turn(self.app, desk, told, self._after_press)
 
     def action_compare(self) -> None:
         """What differed between the attempts of the part shown, over this run and earlier ones."""
@@ -355,7 +388,7 @@ class BoardScreen(Screen[None]):
         self._offer("More", offers(bench, bench.parts.get(name or "")))
 
     def _offer(self, title: str, told: list[Offer]) -> None:
-        page = ChoicePage(title, [offer.text for offer in told])
+        page = ChoicePage(title, [_shown(offer) for offer in told])
         self.app.push_screen(page, partial(self._chosen, told))
 
     def _chosen(self, told: list[Offer], index: int | None) -> None:
@@ -379,3 +412,9 @@ class BoardScreen(Screen[None]):
         del parameters
         changing = {k.action.partition("(")[0] for k in KEYS if k.changes}
         return not (self.desk.read_only and action in changing)
+
+
+def _shown(offer: Offer) -> str:
+    """An offer's line; one that can't be taken now says so."""
+    can = offer.command or offer.choices or offer.with_words or offer.in_book
+    return offer.text if can else f"({offer.text}: not now)"

@@ -10,11 +10,15 @@ from benchtimer.bath.commands import BathCommand
 from benchtimer.bench import Driver, Watcher
 from benchtimer.quantity import show_duration
 from benchtimer.recipe.model import Choice, NoteCheck, ReadingCheck, YesNo
+from benchtimer.records.record import words_of
+from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, ActionKind, action_for, agenda
+from benchtimer.run.events import Deviated, Held, SentBack
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import RunPhase, State
+from benchtimer.run.state import PartPhase, RunPhase, State
 from benchtimer.store.log import Stamp, StoreError
+from benchtimer.tui.words import baths_out, late_on_hold
 
 GUARD_S = 0.4
 """A second press of the confirm key within this time is a slip of a wet glove."""
@@ -23,6 +27,9 @@ MAX_ENTRY = 12
 
 ADVICE_S = 10.0
 """The planner is asked again this often although nothing was pressed: time itself is news."""
+
+NEWS = (Deviated, SentBack, Held)
+"""Events that somebody who has just pressed a key should hear about at once."""
 
 ALARMING = frozenset({ActionKind.BEGIN, ActionKind.READING, ActionKind.CAUTION})
 """Actions that somebody has to come to the bench for."""
@@ -101,8 +108,10 @@ class Desk:
 
     @property
     def warning(self) -> str:
-        """What the planner says can't be avoided any more, and the least bad way."""
-        return " ".join(self.advice.warnings)
+        """What must stay in sight: late parts on hold, baths out of their window, the planner."""
+        bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
+        told = [*late_on_hold(bench, now_ms), *baths_out(bench), *self.advice.warnings]
+        return "\n".join(told)
 
     def shown(self, stamp: Stamp) -> Action | None:
         """The action of the part picked, or the most pressing one."""
@@ -135,6 +144,8 @@ class Desk:
             self.reading = True
         elif action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
             self.message = "Too early for this part. E lifts it all the same."
+        elif action.blocked is not None:
+            self.message = f"{action.blocked}. E does it all the same."
         elif action.command is not None:
             self.press(action.command)
         return None
@@ -146,9 +157,10 @@ class Desk:
         return self.reading or action.is_due(stamp.noted_ms)
 
     def early(self) -> None:
-        """Lift a part before its least time."""
+        """Do what is too early or has something in its way; the engine has the last word."""
         action = self.shown(self.bench.stamp())
-        if action is not None and action.kind is ActionKind.BEGIN and action.command is not None:
+        held_back = (ActionKind.BEGIN, ActionKind.FINISH)
+        if action is not None and action.kind in held_back and action.command is not None:
             self.press(action.command)
 
     def say(self, answer: bool) -> None:
@@ -224,17 +236,28 @@ class Desk:
             self.message = "Looking on only: nothing can be changed here."
             return False
         self.entry, self.reading = "", False
+        self._confirmed_at = self._monotonic()  # what comes next is not confirmed by a slip
         try:
-            self.bench.press(self.name, command)
+            events = self.bench.press(self.name, command)
         except Refused as refusal:
             self.message = str(refusal)
             return False
         except StoreError as error:
             self.message = f"NOT SAVED, NOT DONE: {error}"
             return False
-        self.picked = None
-        self.message = self.bench.complaint or said
+        self._let_go_after(command)
+        words = words_of(self.state.bench)
+        news = [sentence(event, words) for event in events if isinstance(event, NEWS)]
+        self.message = self.bench.complaint or said or "\n".join(news)
         return True
+
+    def _let_go_after(self, command: c.Command) -> None:
+        """A part picked by hand stays picked until it is in a station, out, or held."""
+        part = self.state.bench.parts.get(self.picked or "")
+        stays = (c.Acknowledge, c.Read, c.Begin, c.Finish, c.Answer)
+        in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
+        if not (isinstance(command, stays) and in_work and part and part.held is None):
+            self.picked = None
 
     def write_bath(self, name: str, command: BathCommand) -> bool:
         """Write into the bath book, or say why not; whether it was written.

@@ -10,9 +10,6 @@ from benchtimer.bath import commands as b
 from benchtimer.run import commands as c
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 
-RATINGS = ("poor", "fair", "good", "very good", "as good as it gets", "no rating")
-"""Ratings 1 to 5 in words; the number of the line is the rating."""
-
 
 @dataclass(frozen=True, slots=True)
 class Offer:
@@ -36,61 +33,77 @@ class Offer:
 
 
 def offers(bench: Bench, part: Part | None) -> list[Offer]:
-    """What the menu offers, for the run and for the part shown."""
-    told = [] if part is None else [_judge(part)] if part.is_out else _for_part(bench, part)
-    return [*told, *_for_run(bench)][:9]
+    """What the menu offers. A digit always means the same; what can't be done now says so.
+
+    What can't be undone by a glance - scrap, abort - stands behind the last digit, a page
+    further, where it asks why.
+    """
+    live = part if part is not None and not part.is_out else None
+    return [
+        _hold_part(live),
+        _take_out(live),
+        _put_back(live),
+        _send_back(bench, live),
+        Offer("Read the temperature of a station", choices=_readings(bench)),
+        Offer("A station: out of service, or back in", choices=_stations(bench)),
+        _hold_run(bench),
+        Offer("The bath book: top up, read, weigh", choices=_baths(bench) if bench.baths else ()),
+        Offer("Give up a part, or the run", choices=_give_up(live)),
+    ]
 
 
-def _for_part(bench: Bench, part: Part) -> list[Offer]:
-    name = part.name
+def _named(part: Part | None) -> str:
+    return part.name if part is not None else "the part (pick one first)"
+
+
+def _hold_part(part: Part | None) -> Offer:
+    if part is not None and part.held is not None:
+        return Offer(f"Resume {part.name}", c.Resume(part.name))
+    if part is None:
+        return Offer(f"Hold {_named(part)}")
+    hold = partial(c.Hold, part.name)
+    return Offer(f"Hold {part.name}", ask=f"Why is {part.name} held?", with_words=hold)
+
+
+def _take_out(part: Part | None) -> Offer:
+    can = part is not None and part.phase is PartPhase.DWELLING
+    command = c.TakeOut(part.name) if can and part is not None else None
+    return Offer(f"Take {_named(part)} out, beginning nothing", command)
+
+
+def _put_back(part: Part | None) -> Offer:
+    can = part is not None and part.lifted_from is not None and part.phase is PartPhase.WAITING
+    command = c.PutBack(part.name) if can and part is not None else None
+    return Offer(f"Put {_named(part)} back into its station", command)
+
+
+def _send_back(bench: Bench, part: Part | None) -> Offer:
+    if part is None:
+        return Offer(f"Send {_named(part)} back")
     steps = bench.recipe_of(part).step[: part.step + 1]
-    backs = tuple(Offer(step.title, c.SendBack(name, step.id)) for step in reversed(steps))
-    told = []
-    if part.held is None:
-        told.append(
-            Offer(f"Hold {name}", ask=f"Why is {name} held?", with_words=lambda w: c.Hold(name, w))
-        )
+    backs = tuple(Offer(step.title, c.SendBack(part.name, step.id)) for step in reversed(steps))
+    return Offer(f"Send {part.name} back to an earlier step", choices=backs[:9])
+
+
+def _hold_run(bench: Bench) -> Offer:
+    if bench.phase is RunPhase.HELD:
+        return Offer("Resume the whole run", c.Resume(None))
+    if bench.phase is not RunPhase.RUNNING:
+        return Offer("Hold the whole run")
+    return Offer(
+        "Hold the whole run", ask="Why is the run held?", with_words=lambda w: c.Hold(None, w)
+    )
+
+
+def _give_up(part: Part | None) -> tuple[Offer, ...]:
+    told = [Offer("Neither: go back")]
+    if part is not None:
+        ask = f"SCRAP {part.name}: why?"
+        told.append(Offer(f"Scrap {part.name}", ask=ask, with_words=partial(c.Scrap, part.name)))
     else:
-        told.append(Offer(f"Resume {name}", c.Resume(name)))
-    if part.phase is PartPhase.DWELLING:
-        told.append(Offer(f"Take {name} out without beginning anything", c.TakeOut(name)))
-    if part.lifted_from is not None and part.phase is PartPhase.WAITING:
-        told.append(Offer(f"Put {name} back into its station", c.PutBack(name)))
-    told.append(Offer(f"Send {name} back to an earlier step", choices=backs[:9]))
-    told.append(
-        Offer(
-            f"Scrap {name}", ask=f"Why is {name} scrapped?", with_words=lambda w: c.Scrap(name, w)
-        )
-    )
-    return told
-
-
-def _judge(part: Part) -> Offer:
-    """How a part that is done or scrapped came out."""
-    verdicts = tuple(
-        Offer(
-            f"{part.name}: {verdict}",
-            choices=tuple(
-                Offer(words, c.Judge(part.name, verdict, number if number < 6 else None))
-                for number, words in enumerate(RATINGS, start=1)
-            ),
-        )
-        for verdict in c.VERDICTS
-    )
-    return Offer(f"Judge {part.name}", choices=verdicts)
-
-
-def _for_run(bench: Bench) -> list[Offer]:
-    told = []
-    if bench.phase is RunPhase.RUNNING:
-        told.append(Offer("Hold the whole run", ask="Why?", with_words=lambda w: c.Hold(None, w)))
-    if bench.places:
-        told.append(Offer("Read the temperature of a station", choices=_readings(bench)))
-        told.append(Offer("A station: out of service, or back in", choices=_stations(bench)))
-    if bench.baths:
-        told.append(Offer("The bath book: top up, read, weigh", choices=_baths(bench)))
-    told.append(Offer("Abort the run", ask="Why is the run aborted?", with_words=c.Abort))
-    return told
+        told.append(Offer("Scrap the part (pick one first)"))
+    told.append(Offer("Abort the whole run", ask="ABORT the whole run: why?", with_words=c.Abort))
+    return tuple(told)
 
 
 def _baths(bench: Bench) -> tuple[Offer, ...]:

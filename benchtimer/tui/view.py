@@ -180,8 +180,19 @@ def next_lines(
     lines.append("")
     lines.append(_part_line(bench, action, part, stamp))
     lines.append(work(bench, action))
+    lines += _step_text(bench, action, size)
     lines.append(_last_line(bench, action, stamp, entry, reading))
     return tuple(clip(line, size.width - 4) for line in lines)
+
+
+def _step_text(bench: Bench, action: Action, size: Size) -> list[str]:
+    """The recipe's own words on the work, as many lines as the lanes leave."""
+    works = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER)
+    room = min(6, size.height - 22 - 2 * len(bench.parts) - (6 if size.height >= 34 else 0))
+    if action.kind not in works or action.part is None or action.index is None or room < 1:
+        return []
+    text = bench.recipe_of(bench.parts[action.part]).step[action.index].text or ""
+    return textwrap.wrap(" ".join(text.split()), size.width - 4)[:room]
 
 
 def _fits(text: str, room: int) -> bool:
@@ -339,15 +350,13 @@ def _caution(action: Action | None, size: Size) -> tuple[str, ...]:
 
 
 def caution_lines(caution: Caution, width: int) -> tuple[str, ...]:
-    """A caution in full: text, gear, first aid, what must never meet what."""
-    lines = textwrap.wrap(caution.text, width)
-    if caution.wear:
-        lines += ["", *textwrap.wrap(f"WEAR: {', '.join(caution.wear)}", width)]
-    lines += [line for never in caution.never for line in textwrap.wrap(f"NEVER: {never}", width)]
-    if caution.first_aid:
-        lines += textwrap.wrap(f"FIRST AID: {caution.first_aid}", width)
-    lines.append("The supplier's data sheet and local rules go before this page.")
-    return tuple(lines)
+    """A caution in full; gear and first aid first, so that no small screen hides them."""
+    pieces = [f"WEAR: {', '.join(caution.wear)}"] if caution.wear else []
+    pieces += [f"FIRST AID: {caution.first_aid}"] if caution.first_aid else []
+    pieces.append(caution.text)
+    pieces += [f"NEVER: {never}" for never in caution.never]
+    pieces.append("The supplier's data sheet and local rules go before this page.")
+    return tuple(line for piece in pieces for line in textwrap.wrap(piece, width))
 
 
 def clip(text: str, room: int) -> str:

@@ -7,9 +7,9 @@ from datetime import UTC, datetime, timedelta, timezone
 
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck
-from benchtimer.run.agenda import Action, ActionKind
+from benchtimer.run.agenda import Action, ActionKind, out_of_window
 from benchtimer.run.answers import ceiling_of
-from benchtimer.run.state import Bench, PartPhase
+from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.store.log import Stamp
 
 
@@ -46,6 +46,14 @@ def wall_clock(stamp: Stamp) -> str:
     return now.astimezone(zone).strftime("%H:%M:%S")
 
 
+def _first_stop(bench: Bench, action: Action) -> str | None:
+    """Where the hands go first: the station of the work itself, else the one the move ends at."""
+    if action.kind is ActionKind.BEGIN and action.part is not None and action.index is not None:
+        step = bench.recipe_of(bench.parts[action.part]).step[action.index]
+        return step.at or action.to_station
+    return action.to_station
+
+
 _VERBS = {
     ActionKind.START: "START",
     ActionKind.RESUME: "RESUME",
@@ -73,8 +81,14 @@ def way(bench: Bench, action: Action) -> str:
     """From where to where."""
     if action.kind is ActionKind.READING:
         return f"before {action.part} goes in" if action.part is not None else "on its rhythm"
+    if action.kind is ActionKind.RESUME and action.part is not None:
+        return "on hold"
+    if action.kind is ActionKind.ANSWER and action.part is not None:
+        return bench.step_of(bench.parts[action.part]).title
     source = bench.places[action.from_station].station.title if action.from_station else ""
-    target = bench.places[action.to_station].station.title if action.to_station else ""
+    target = (
+        bench.places[first_stop].station.title if (first_stop := _first_stop(bench, action)) else ""
+    )
     if source and target:
         return f"{source} → {target}"
     if source:
@@ -93,9 +107,13 @@ def work(bench: Bench, action: Action) -> str:
         return f"Temperature of {station.title}{told}"
     if action.kind is ActionKind.ANSWER and action.check is not None:
         return action.check.ask
+    if action.kind is ActionKind.RESUME and action.part is not None:
+        held = bench.parts[action.part].held
+        return f"{held}. M decides: send back, scrap, take out"
     if action.part is None:
+        count = "1 part" if len(bench.parts) == 1 else f"{len(bench.parts)} parts"
         return {
-            ActionKind.START: f"{len(bench.parts)} parts: {', '.join(bench.parts)}",
+            ActionKind.START: f"{count}: {', '.join(bench.parts)}",
             ActionKind.RESUME: f"The run is held: {bench.held}",
             ActionKind.COMPLETE: "Every part is through. Close the run and keep the record.",
         }.get(action.kind, "")
@@ -110,7 +128,7 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     if kind is ActionKind.START:
         return "SPACE starts the run"
     if kind is ActionKind.RESUME:
-        return "SPACE goes on with the run"
+        return f"SPACE goes on with {action.part or 'the run'}"
     if kind is ActionKind.COMPLETE:
         return "SPACE closes the run"
     if kind is ActionKind.CAUTION:
@@ -171,3 +189,32 @@ def short_temperature(text: str) -> str:
         return f"{show_number(float(number), 1)}{unit}"
     except ValueError:
         return text
+
+
+def baths_out(bench: Bench) -> list[str]:
+    """Every bath whose last reading is out of its window, with what the recipe says of it."""
+    told = []
+    for place in bench.places.values():
+        wrong = out_of_window(place)
+        if wrong is not None:
+            inside = [part.name for part in bench.inside(place.station.id)]
+            parts = f" with {', '.join(inside)} in it" if inside else ""
+            window = place.station.temperature
+            limits = f" ({window.low} to {window.high})" if window is not None else ""
+            told.append(f"{wrong.upper()}{limits}{parts}. {place.station.text or ''}".strip())
+    return told
+
+
+def late_on_hold(bench: Bench, now_ms: int) -> list[str]:
+    """Parts on hold, or in a held run, whose dwell has gone past its end: chemistry goes on."""
+    told = []
+    for part in bench.parts.values():
+        dwell = bench.step_of(part).dwell
+        on_hold = part.held is not None or bench.phase is RunPhase.HELD
+        if not on_hold or part.phase is not PartPhase.DWELLING or dwell is None:
+            continue
+        over_ms = now_ms - part.since_ms - (dwell.most_s or 0) * 1000
+        if dwell.most_s is not None and over_ms > 0 and part.station is not None:
+            where = bench.places[part.station].station.title
+            told.append(f"ON HOLD BUT LATE {span(over_ms)}: {part.name} in {where}")
+    return told

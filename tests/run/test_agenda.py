@@ -20,11 +20,28 @@ def test_an_idle_run_wants_to_be_started() -> None:
 
 
 def test_work_in_hand_comes_first() -> None:
-    """A part in the hands goes before everything that is due."""
+    """A part in the hands goes before what is due, but not before what is about to be late."""
     hands = Hands()
     hands.to_tank("bolster")
+    hands(c.Read("tank", "65"))
     hands(c.Begin("ferrule"))
-    assert _first(hands, 9 * MINUTE) == ("finish", "ferrule")
+    assert _first(hands, 6 * MINUTE) == ("finish", "ferrule")
+    assert _first(hands, 7 * MINUTE) == ("begin", "bolster")
+    assert _first(hands, 20 * MINUTE) == ("begin", "bolster")
+
+
+@pytest.mark.parametrize(("reading", "word"), [("50 C", "too cool"), ("75 C", "too hot")])
+def test_a_bath_out_of_its_window_is_waited_for_and_read_again(reading: str, word: str) -> None:
+    """No part is sent towards a bath that is out of its window, and it is read again soon."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", reading))
+    waits = agenda(hands.state.bench, hands.now_ms)[0]
+    assert waits.blocked is not None
+    assert word in waits.blocked
+    again = agenda(hands.state.bench, hands.now_ms + 3 * MINUTE)[0]
+    assert (again.kind, again.blocked) == (ActionKind.READING, None)
+    hands(c.Read("tank", "65 C"), 3 * MINUTE)
+    assert _first(hands) == ("begin", "bolster")
 
 
 def test_the_caution_comes_two_minutes_before_its_work() -> None:
@@ -108,12 +125,17 @@ def test_the_planner_moves_a_lift_inside_its_window_only() -> None:
         assert lift.due_ms == since + due * MINUTE
 
 
-def test_held_parts_are_left_in_peace() -> None:
-    """A held part asks for nothing, and a held run only to be resumed."""
-    hands = Hands(names=("bolster",))
+def test_held_parts_come_last() -> None:
+    """A held part asks only to be decided about, after all else; a held run to be resumed."""
+    hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank()
     hands(c.Hold("bolster"))
-    assert all(a.part != "bolster" for a in agenda(hands.state.bench, hands.now_ms))
+    last = agenda(hands.state.bench, hands.now_ms)[-1]
+    assert (last.kind, last.part, last.command) == (
+        ActionKind.RESUME,
+        "bolster",
+        c.Resume("bolster"),
+    )
     hands(c.Hold(None))
     assert _first(hands) == ("resume", None)
 
@@ -146,4 +168,5 @@ def test_work_at_a_taken_bench_waits() -> None:
     hands(c.Begin("bolster"))
     hands(c.Hold("bolster"))
     actions = agenda(hands.state.bench, hands.now_ms)
-    assert {a.blocked for a in actions if a.part} == {"Bench is full: bolster"}
+    waiting = [a for a in actions if a.part in ("ferrule", "butt cap")]
+    assert {a.blocked for a in waiting} == {"Bench is full: bolster"}

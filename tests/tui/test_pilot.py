@@ -148,10 +148,15 @@ async def test_the_menu_holds_sends_back_and_aborts(shop: Shop) -> None:
         assert shop.driver.state(shop.name).bench.parts["bolster"].held == "odd"
         await _press(pilot, shop, "1 m 1")
         assert shop.driver.state(shop.name).bench.parts["bolster"].held is None
-        await _press(pilot, shop, "1 m 3 2")
+        await _press(pilot, shop, "1 m 4 2")
         assert shop.driver.state(shop.name).bench.parts["bolster"].step == 0
         await _press(pilot, shop, "m escape")
         assert isinstance(app.screen, BoardScreen)
+        await _press(pilot, shop, "m 3")  # nothing to put back: the digit does nothing
+        assert isinstance(app.screen, BoardScreen)
+        assert not shop.driver.state(shop.name).bench.parts["bolster"].is_out
+        await _press(pilot, shop, "m 9 3 o k enter")
+        assert shop.driver.state(shop.name).bench.phase is RunPhase.ABORTED
 
 
 async def test_a_note_and_another_part(shop: Shop) -> None:

@@ -7,10 +7,8 @@ from textual.pilot import Pilot
 from textual.widgets import Static
 
 from benchtimer.run import commands as c
-from benchtimer.run.events import Judged
 from benchtimer.tui.dialogs import ChoicePage, TextPage
 from benchtimer.tui.judging import EndPage
-from benchtimer.tui.menu import RATINGS, offers
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 
@@ -68,34 +66,31 @@ async def test_a_judgement_can_be_taken_back_on_the_board(shop: Shop) -> None:
     assert _judged(shop) == []
 
 
-def test_the_menu_judges_a_part_that_is_out(shop: Shop) -> None:
-    """A part that is done or scrapped is judged from the menu while the run goes on."""
+async def test_j_judges_parts_that_are_through_while_the_run_goes_on(shop: Shop) -> None:
+    """On the board J asks for the parts that are out, or for the one that was picked."""
     shop.lay_out("bolster", "ferrule")
-    shop.press(c.Scrap("bolster", "cracked"))
-    bench = shop.driver.state(shop.name).bench
-    first = offers(bench, bench.parts["bolster"])[0]
-    assert first.text == "Judge bolster"
-    rated = first.choices[0].choices
-    assert [offer.text for offer in rated] == list(RATINGS)
-    assert rated[4].command == c.Judge("bolster", "accepted", 5)
-    assert rated[5].command == c.Judge("bolster", "accepted", None)
-    events = shop.driver.press(shop.name, c.Judge("bolster", "accepted", 5))
-    assert isinstance(events[0], Judged)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await _press(pilot, "j")
+        assert "No part is through yet" in str(app.screen.query_one("#message", Static).content)
+        shop.press(c.Scrap("bolster", "cracked"))
+        await _press(pilot, "j 3 1 down down j 1 5")
+    assert _judged(shop) == [("bolster", "rejected", 1), ("ferrule", "accepted", 5)]
 
 
-async def test_w_shows_what_differed(shop: Shop) -> None:
-    """After a part was sent back W sets its attempts side by side, hostile names and all."""
+async def test_d_shows_what_differed(shop: Shop) -> None:
+    """After a part was sent back D sets its attempts side by side, hostile names and all."""
     shop.lay_out("[red]bolster")
     shop.to_tank("[red]bolster")
     shop.press(c.Begin("[red]bolster"), 5 * MINUTE)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await _press(pilot, "w")
+        await _press(pilot, "d")
         assert "one attempt so far" in _page(app.screen)
         await _press(pilot, "escape")
         shop.press(c.SendBack("[red]bolster", "prepare"))
         shop.to_tank("[red]bolster")
-        await _press(pilot, "w")
+        await _press(pilot, "d")
         text = _page(app.screen)
     assert "What differed between 2 attempts" in text
     assert ":[red]bolster#1" in text
