@@ -189,3 +189,32 @@ def test_one_attempt_is_nothing_to_compare(knife: Knife) -> None:
     """The page of a part with one attempt, or none, says so."""
     assert "nothing to compare" in attempts_text([], PART)
     assert "What differed between 3 attempts" in attempts_text([knife.record], PART)
+
+
+def test_a_tired_bath_is_a_reason(knife: Knife) -> None:
+    """Age and use of the baths are compared between runs, at the width of what they were."""
+    tired, fresh = knife.record, knife.record
+    tired.parts[0].verdict = "rejected"
+    told = {"station": "etch", "of": "etchant", "mix": "etchant", "dwell_before_s": 0.0}
+    tired.baths = [{**told, "bath": "etch 1", "age_s": 4e6, "parts_before": 40, "used_up": 0.6}]
+    fresh.baths = [{**told, "bath": "etch 2", "age_s": 9e4, "parts_before": 1, "used_up": 0.0}]
+    found = compare([attempts_of(r, _part(r))[-1] for r in (tired, fresh)])
+    assert [d.label for d in found.differences] == [
+        "bath in etch",
+        "share used up, bath in etch",
+        "age of the bath in etch",
+        "parts before, bath in etch",
+    ]
+    assert all(d.separates for d in found.differences)
+
+
+def test_the_readme_shows_what_is_told(knife: Knife) -> None:
+    """The comparison in the README is the program's own."""
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    block = readme.split("benchtimer compare 2026-03-27-1\n")[1].split("\nThe rule is simple")[0]
+    text = " ".join(
+        comparison_text(compare(attempts_of(knife.record, _part(knife.record)))).split()
+    )
+    shown = [" ".join(piece.split()) for piece in block.split("...\n")]
+    assert len(shown) == 2
+    assert all(piece in text for piece in shown)

@@ -147,3 +147,18 @@ def test_words_are_letters_and_digits() -> None:
     """Punctuation parts words; long ones are cut, on both sides alike."""
     assert words_in("Grey-blue, 3 spots!") == ["grey", "blue", "3", "spots"]
     assert words_in("x" * 60) == ["x" * 40]
+
+
+def test_a_bath_leads_to_its_runs(driver: Driver) -> None:
+    """A run laid out with a bath of the bath book is found by the bath's name."""
+    from dataclasses import replace
+
+    from benchtimer.run.events import Created
+
+    log = driver._log
+    first, line = log.entries(FIRST)[0], log.run_line(FIRST)
+    assert isinstance(first.event, Created)
+    assert line is not None
+    tied = replace(first.event, uid="f" * 32, baths={"tank": "Etch 3"})
+    log.append("2026-02-02-2", [tied], first.stamp, replace(line, name="2026-02-02-2"))
+    assert _found(driver, bath="etch 3") == ["2026-02-02-2"]
