@@ -152,11 +152,17 @@ def _answers(record: Record) -> Section:
     """What was asked and answered; the part is named where there are several."""
     several = len(record.parts) > 1
     rows = tuple(
-        (_day(a), *((a["part"],) if several else ()), ask_of(record, a), said(a["answer"]),
-         "NO" if a["no"] else "")
+        (_day(a), *((a["part"],) if several else ()), ask_of(record, a), _judged(a))
         for a in record.answers
-    )  # fmt: skip
-    return Section("Checks", ("when", *(("part",) if several else ()), "asked", "answer", ""), rows)
+    )
+    return Section("Checks", ("when", *(("part",) if several else ()), "asked", "answer"), rows)
+
+
+def _judged(answer: dict[str, Any]) -> str:
+    """An answer, with a word if it is no plain no and counts as one all the same."""
+    told = said(answer["answer"])
+    is_plain = isinstance(answer["answer"], bool)
+    return f"{told}, not as it should be" if answer["no"] and not is_plain else told
 
 
 def _alarms(record: Record) -> Section:

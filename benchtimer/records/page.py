@@ -23,10 +23,10 @@ h2 { font-size: 10.5pt; margin: .9em 0 .2em; border-bottom: 1.5pt solid #000; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: 0 1em; margin: 0; }
 dt { font-weight: bold; } dd { margin: 0; overflow-wrap: anywhere; }
 table { border-collapse: collapse; width: 100%; font-size: 8pt; line-height: 1.2; }
-th, td { text-align: left; vertical-align: top; padding: 1pt 4pt 1pt 0;
+th, td { min-width: 3.2em; text-align: left; vertical-align: top; padding: 1pt 4pt 1pt 0;
   border-bottom: .5pt solid #999; overflow-wrap: anywhere; white-space: pre-line; }
 thead { display: table-header-group; } tr { break-inside: avoid; }
-.narrow td:first-child, .narrow td:last-child { white-space: nowrap; }
+.narrow td:first-child { white-space: nowrap; }
 .narrow { columns: 2; column-gap: 1.5em; } .narrow section { break-inside: auto; }
 .practice { border: 3pt solid #000; padding: .3em; font-size: 14pt; font-weight: bold; }
 svg { width: 100%; height: auto; } svg text { font: 12px sans-serif; fill: #000; }
