@@ -89,12 +89,16 @@ class Window(_Entry):
 
 
 class Station(_Entry):
-    """A place that holds parts: a tank, a tray, a rack, the bench itself."""
+    """A place that holds parts: a tank, a tray, a rack, the bench itself.
+
+    ``hazard`` tells what must not meet: a run that has both acid and caustic says so.
+    """
 
     id: Id
     title: Title
     holds: Whole = Field(default=1, ge=1, le=100)
     bath: Id | None = None
+    hazard: Literal["acid", "caustic"] | None = None
     temperature: Window | None = None
     text: Text | None = None
     source: Id | None = None

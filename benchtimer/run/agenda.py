@@ -107,7 +107,10 @@ def agenda(
     if bench.phase is RunPhase.IDLE:
         return (Action(ActionKind.START, now_ms, command=c.Start(), rank=0),)
     if bench.phase is RunPhase.HELD:
-        return (Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=0),)
+        resume = Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=2)
+        inside = [p for p in bench.parts.values() if p.phase is PartPhase.DWELLING]
+        held = [_held(bench, part) for part in inside]
+        return tuple(sorted([resume, *held], key=lambda a: _urgency(a, now_ms, planned=False)))
     if all(part.is_out for part in bench.parts.values()):
         return (Action(ActionKind.COMPLETE, now_ms, command=c.Complete(), rank=0),)
     told = advice or {}
@@ -137,7 +140,7 @@ def _part_actions(bench: Bench, now_ms: int, advice: Mapping[str, int]) -> Itera
         if part.is_out:
             continue
         if part.held is not None:
-            yield _held(part)
+            yield _held(bench, part)
             continue
         if part.phase is PartPhase.IN_HAND:
             yield _in_hand(bench, part)
@@ -145,8 +148,21 @@ def _part_actions(bench: Bench, now_ms: int, advice: Mapping[str, int]) -> Itera
             yield _next_move(bench, part, now_ms, advice)
 
 
-def _held(part: Part) -> Action:
-    """A held part waits for somebody to decide; it comes after everything else."""
+def _held(bench: Bench, part: Part) -> Action:
+    """What a part on hold needs: chemistry goes on, so it can be lifted; else a decision.
+
+    The lift begins nothing. A decision comes after everything else.
+    """
+    if part.phase is PartPhase.DWELLING:
+        lift = Action(
+            ActionKind.BEGIN,
+            part.since_ms,
+            part.name,
+            part.step,
+            from_station=part.station,
+            command=c.TakeOut(part.name),
+        )
+        return _timed(bench, part, lift, {})
     command = c.Resume(part.name)
     return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=6)
 
@@ -156,7 +172,7 @@ def action_for(bench: Bench, part: Part, now_ms: int) -> Action | None:
     if part.is_out or bench.phase is not RunPhase.RUNNING:
         return None
     if part.held is not None:
-        return _held(part)
+        return _held(bench, part)
     if part.phase is PartPhase.IN_HAND:
         return _in_hand(bench, part)
     return _next_move(bench, part, now_ms, {}, reading=False)
@@ -264,14 +280,15 @@ def _with_what_comes_before(
 
 
 def _station_readings(bench: Bench) -> Iterator[Action]:
-    """Readings on the station's rhythm while parts are in it."""
+    """Readings on the station's rhythm while parts are in it, or it is out of its window."""
     for name, place in bench.places.items():
-        if bench.inside(name) and place.station.temperature is not None:
-            due_ms = _reading_due_ms(place)
-            if due_ms < FAR_MS:
-                since = min(part.since_ms for part in bench.inside(name))
-                due_ms = max(due_ms, since)
-                yield Action(ActionKind.READING, due_ms, to_station=name)
+        inside = bench.inside(name)
+        if place.station.temperature is None or not (inside or out_of_window(place)):
+            continue
+        due_ms = _reading_due_ms(place)
+        if due_ms < FAR_MS:
+            due_ms = max([due_ms, *[min(part.since_ms for part in inside)]] if inside else [due_ms])
+            yield Action(ActionKind.READING, due_ms, to_station=name)
 
 
 def _reading_due_ms(place: Place) -> int:

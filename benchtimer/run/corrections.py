@@ -6,6 +6,7 @@ from benchtimer.quantity import show_duration
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
+from benchtimer.run.evolve import station_of
 from benchtimer.run.pen import Pen, lift
 from benchtimer.run.state import Press, State
 
@@ -32,7 +33,7 @@ def back_date(state: State, command: c.BackDate, pen: Pen) -> None:
     real_ms = press.events[0].t_ms - command.ago_ms
     _check_real_time(press, command.ago_ms, real_ms)
     pen.write(e.Retimed, retimed=press.number, ago_ms=command.ago_ms)
-    pen.bench, pen.t_ms = press.before, real_ms
+    pen.bench, pen.t_ms = press.base, real_ms
     for event in press.events:
         if isinstance(event, e.TakenOut):
             lift(pen, pen.part(event.part))
@@ -44,13 +45,13 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int) -> None:
     """A back-dated press stays behind whatever came before it at the same part or station."""
     if ago_ms <= 0:
         raise r.TimeConflict("Can't back-date", "the time must be in the past", "Give a time ago")
-    limits = [("the run", press.before.touched_ms)]
+    limits = [("the run", press.base.touched_ms)]
     for event in press.events:
-        name, station = getattr(event, "part", None), getattr(event, "station", None)
-        if isinstance(name, str) and name in press.before.parts:
-            limits.append((name, press.before.parts[name].touched_ms))
-        if isinstance(station, str) and station in press.before.places:
-            limits.append((station, press.before.places[station].touched_ms))
+        name, station = getattr(event, "part", None), station_of(press.base, event)
+        if isinstance(name, str) and name in press.base.parts:
+            limits.append((name, press.base.parts[name].touched_ms))
+        if isinstance(station, str) and station in press.base.places:
+            limits.append((station, press.base.places[station].touched_ms))
     thing, earliest = max(limits, key=lambda limit: limit[1])
     if real_ms < earliest:
         most = max(0, (press.events[0].t_ms - earliest) // 1000)

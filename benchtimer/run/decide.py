@@ -19,6 +19,7 @@ from benchtimer.run import corrections
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import Told, ceiling_of, judge_answer, judge_reading, safe_text
+from benchtimer.run.hazards import ACID_AND_CAUSTIC
 from benchtimer.run.layout import (
     MAX_PARTS,
     check_name,
@@ -92,6 +93,7 @@ def _start(pen: Pen, _command: c.Start) -> None:
 
 def _acknowledge(pen: Pen, command: c.Acknowledge) -> None:
     known = [caution.title for rec in pen.bench.recipes.values() for caution in rec.caution]
+    known.append(ACID_AND_CAUSTIC.title)
     if command.caution not in known:
         raise r.UnknownName("caution", command.caution, known)
     pen.write(e.Acknowledged, caution=command.caution)
@@ -227,7 +229,8 @@ def _answer(pen: Pen, command: c.Answer) -> None:
 
 def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
     """The last answer ends the work, unless the part still has to be put somewhere."""
-    if step.dwell is None and not pen.bench.open_checks(part):
+    runs = pen.bench.phase is RunPhase.RUNNING
+    if runs and step.dwell is None and not pen.bench.open_checks(part):
         _work_done(pen, part)
 
 

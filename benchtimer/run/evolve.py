@@ -46,7 +46,7 @@ def evolve(state: State, event: e.Event) -> State:
     if isinstance(event, e.Redone):
         return _make_count(seen)
     if isinstance(event, e.Retimed):
-        return replace(seen, bench=seen.past[-1].before, past=seen.past[:-1], future=())
+        return _retime(seen, event)
     return replace(seen, bench=apply(state.bench, event), past=_remember(seen, event), future=())
 
 
@@ -68,13 +68,20 @@ def _make_count(state: State) -> State:
     )
 
 
+def _retime(state: State, event: e.Retimed) -> State:
+    """The events that follow replace the last press; undoing them brings that press back."""
+    last = state.past[-1]
+    press = Press(event.press, state.bench, (), last.base)
+    return replace(state, bench=last.base, past=(*state.past, press)[-UNDO_DEPTH:], future=())
+
+
 def _remember(state: State, event: e.Event) -> tuple[Press, ...]:
     if event.press == 0:
         return state.past
     if state.past and state.past[-1].number == event.press:
         last = state.past[-1]
         return (*state.past[:-1], replace(last, events=(*last.events, event)))
-    return (*state.past, Press(event.press, state.bench, (event,)))[-UNDO_DEPTH:]
+    return (*state.past, Press(event.press, state.bench, (event,), state.bench))[-UNDO_DEPTH:]
 
 
 def apply(bench: Bench, event: e.Event) -> Bench:
@@ -197,7 +204,7 @@ def _(event: e.SentBack, bench: Bench) -> Bench:
 
 @_apply.register
 def _(event: e.PartDone, bench: Bench) -> Bench:
-    return _move(bench, event, bench.parts[event.part], station=None)
+    return _move(bench, event, bench.parts[event.part], station=None, held=None)
 
 
 @_apply.register
@@ -275,7 +282,10 @@ def _move(bench: Bench, event: e.Event, part: Part, **changes: Any) -> Bench:
 
 
 def _counts(bench: Bench, part: Part, event: e.SentBack) -> dict[str, int]:
-    """Counts of send-backs: one more for this check, a fresh count for the loops inside it."""
+    """Counts of send-backs: one more for this check, a fresh count for the loops inside it.
+
+    A loop over just the same steps is not inside: two checks that take turns would never end.
+    """
     recipe = bench.recipe_of(part)
     first, last = recipe.step_index(event.to_step), recipe.step_index(event.from_step)
     inner = {
@@ -284,6 +294,7 @@ def _counts(bench: Bench, part: Part, event: e.SentBack) -> dict[str, int]:
         for check in step.check
         if check.kind != "note"
         and check.on_no is not None
+        and (recipe.step_index(check.on_no.back_to), recipe.step_index(step.id)) != (first, last)
         and recipe.step_index(check.on_no.back_to) >= first
     }
     counts = {key: n for key, n in part.sent_back.items() if key not in inner}
@@ -297,9 +308,18 @@ def _touch(bench: Bench, event: e.Event) -> Bench:
     name = getattr(event, "part", None)
     if name is not None and name in bench.parts:
         bench = _with_part(bench, replace(bench.parts[name], touched_ms=event.t_ms))
-    station = getattr(event, "station", None)
+    station = station_of(bench, event)
     if station is not None and station in bench.places:
         bench = _with_place(bench, station, touched_ms=event.t_ms)
     if name is None and station is None:
         bench = replace(bench, touched_ms=max(bench.touched_ms, event.t_ms))
     return bench
+
+
+def station_of(bench: Bench, event: e.Event) -> str | None:
+    """The station an event took place at: its own, or that of work done inside a station."""
+    if isinstance(event, e.WorkBegan | e.WorkFinished) and event.part in bench.parts:
+        recipe = bench.recipe_of(bench.parts[event.part])
+        step = recipe.step[recipe.step_index(event.step)]
+        return step.at if step.dwell is None else None
+    return getattr(event, "station", None)

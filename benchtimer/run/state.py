@@ -9,6 +9,7 @@ from enum import StrEnum
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.model import Caution, Check, Recipe, Station, Step
 from benchtimer.run.events import Event
+from benchtimer.run.hazards import clash_cautions
 
 
 class RunPhase(StrEnum):
@@ -151,7 +152,8 @@ class Bench:
     def open_cautions(self, part: Part, index: int) -> list[Caution]:
         """Cautions that guard the part's step ``index`` and nobody has acknowledged."""
         recipe = self.recipe_of(part)
-        guards = recipe.cautions_for(recipe.step[index])
+        step = recipe.step[index]
+        guards = [*clash_cautions(self.recipes.values(), step.at), *recipe.cautions_for(step)]
         return [c for c in guards if c.title not in self.acknowledged]
 
     def attempt(self, part: Part) -> int:
@@ -162,11 +164,20 @@ class Bench:
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """One press that can be taken back: the bench before it and what it caused."""
+    """One press that can be taken back.
+
+    Attributes:
+        number: its number.
+        before: the bench that undo brings back.
+        events: what it caused.
+        base: the bench its events were applied to. The same as ``before``, except for a
+            back-dated press: that one replaces an earlier press, which undo brings back.
+    """
 
     number: int
     before: Bench
     events: tuple[Event, ...]
+    base: Bench
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,15 +29,28 @@ def standing(entries: Iterable[Numbered]) -> set[int]:
     """
     counted: set[int] = set()
     by_press: dict[int, list[int]] = {}
+    replaced: dict[int, int] = {}
+
+    def drop(press: int) -> None:
+        counted.difference_update(by_press.get(press, ()))
+        if press in replaced:  # what a back-dated press had replaced is there again
+            count(replaced[press])
+
+    def count(press: int) -> None:
+        if press in replaced:
+            counted.difference_update(by_press.get(replaced[press], ()))
+        counted.update(by_press.get(press, ()))
+
     for entry in entries:
         event = entry.event
         counted.add(entry.seq)
         if isinstance(event, Undone):
-            counted.difference_update(by_press.get(event.undone, ()))
-        elif isinstance(event, Retimed):
-            counted.difference_update(by_press.get(event.retimed, ()))
+            drop(event.undone)
         elif isinstance(event, Redone):
-            counted.update(by_press.get(event.redone, ()))
+            count(event.redone)
+        elif isinstance(event, Retimed):
+            replaced[event.press] = event.retimed
+            counted.difference_update(by_press.get(event.retimed, ()))
         elif event.press:
             by_press.setdefault(event.press, []).append(entry.seq)
     return counted

@@ -55,7 +55,9 @@ class BenchApp(App[None]):
             told.append("LOOKING ON")
         if isinstance(self.bench, Watcher) and not self.bench.driven:
             told.append("NOBODY DRIVES")
-        others = len(self._open_runs()) - 1
+        board = self.screen
+        shown = board.desk.name if isinstance(board, BoardScreen) else ""
+        others = len([name for name in self._open_runs() if name != shown])
         if others > 0:
             told.append(f"+{others} MORE RUN{'S' if others > 1 else ''} (TAB)")
         return told
@@ -86,8 +88,10 @@ class BenchApp(App[None]):
     def show_next_run(self, desk: Desk) -> None:
         """Show the run after this one, round and round."""
         runs = self._open_runs()
-        if desk.name in runs and len(runs) > 1:
-            desk.name = runs[(runs.index(desk.name) + 1) % len(runs)]
+        others = [name for name in runs if name != desk.name]
+        if others:
+            at = runs.index(desk.name) + 1 if desk.name in runs else 0
+            desk.name = runs[at % len(runs)]
             desk.let_go()
             self.show_run(desk.name)
 

@@ -63,6 +63,7 @@ class Desk:
         self.advice = Advice()
         self._advised_presses = -1
         self._advised_at = float("-inf")
+        self._entry_for: tuple[str, ...] = ()
         self._monotonic = monotonic
         self._guard_s = guard_s
         self._confirmed_at = float("-inf")
@@ -114,7 +115,22 @@ class Desk:
         return "\n".join(told)
 
     def shown(self, stamp: Stamp) -> Action | None:
-        """The action of the part picked, or the most pressing one."""
+        """The action a figure is typed for, that of the part picked, or the most pressing one."""
+        if self.entry:
+            typed_for = self._typed_for(stamp)
+            if typed_for is not None:
+                return typed_for
+            self.entry, self.message = "", "The figure typed was for something else; it is gone."
+        return self._most_pressing(stamp)
+
+    def _typed_for(self, stamp: Stamp) -> Action | None:
+        """The action whose figure is being typed: it stays shown until the figure is written."""
+        for action in self.actions(stamp):
+            if _place_of(action) == self._entry_for and self.takes_figure(action, stamp):
+                return action
+        return None
+
+    def _most_pressing(self, stamp: Stamp) -> Action | None:
         bench = self.state.bench
         part = bench.parts.get(self.picked or "")
         if part is not None:
@@ -164,7 +180,9 @@ class Desk:
             self.press(action.command)
 
     def say(self, answer: bool) -> None:
-        """Answer a yes-no question."""
+        """Answer a yes-no question; a key that bounces is one answer."""
+        if self._too_soon():
+            return
         action = self.shown(self.bench.stamp())
         if action is None or action.part is None or not isinstance(action.check, YesNo):
             self.message = "No yes-no question is open."
@@ -183,6 +201,7 @@ class Desk:
         action = self.shown(stamp)
         if action is not None and self.takes_figure(action, stamp):
             self.entry = (self.entry + char)[:MAX_ENTRY]
+            self._entry_for = _place_of(action)
         elif char.isdecimal() and char != "0":
             self._number(int(char), action)
 
@@ -190,7 +209,7 @@ class Desk:
         check = action.check if action is not None else None
         if action is None or action.part is None or not isinstance(check, Choice):
             self.pick(number)
-        elif number <= len(check.options):
+        elif number <= len(check.options) and not self._too_soon():
             self.press(c.Answer(action.part, check.id, check.options[number - 1]))
 
     def rub_out(self) -> None:
@@ -283,10 +302,16 @@ class Desk:
         return [
             (name, action)
             for name in self.bench.names
-            for action in agenda(self.bench.state(name).bench, stamp.noted_ms)
+            for action in self._agenda_of(name, stamp)
             if action.kind in ALARMING
             and (action.is_due(stamp.noted_ms) or action.is_late(stamp.noted_ms))
         ]
+
+    def _agenda_of(self, name: str, stamp: Stamp) -> tuple[Action, ...]:
+        """The agenda of a run: as advised for the one shown, by deadlines for others."""
+        if name == self.name:
+            return self.actions(stamp)
+        return agenda(self.bench.state(name).bench, stamp.noted_ms)
 
     def _too_soon(self) -> bool:
         now = self._monotonic()
@@ -307,3 +332,11 @@ class Desk:
             self.press(c.Read(action.to_station, self.entry))
         elif action.part is not None and action.check is not None:
             self.press(c.Answer(action.part, action.check.id, self.entry))
+
+
+def _place_of(action: Action) -> tuple[str, ...]:
+    """What an action is about, so that it is known again when it is worked out anew."""
+    check = action.check.id if action.check is not None else ""
+    if action.kind is ActionKind.READING:
+        return (action.kind.value, action.to_station or "")
+    return (action.kind.value, action.part or "", check)

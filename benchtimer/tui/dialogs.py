@@ -20,34 +20,53 @@ class Row(Static):
         self.number = number
 
 
+MORE = "more ..."
+
+
 class ChoicePage(ModalScreen[int | None]):
-    """A list of up to nine choices; gives the index chosen, or None."""
+    """A list of choices, nine to a page; gives the index chosen, or None."""
 
     BINDINGS = [Binding("escape", "leave", "back", show=False)]
 
     def __init__(self, title: str, options: Sequence[str]) -> None:
         super().__init__()
         self._title = title
-        self._options = list(options[:9])
+        self._options = list(options)
+        self._first = 0
+
+    @property
+    def _shown(self) -> dict[int, str]:
+        """The rows of this page by their digits; where there are more, 9 turns the page."""
+        if len(self._options) <= 9:
+            return dict(enumerate(self._options, start=1))
+        rows = dict(enumerate(self._options[self._first : self._first + 8], start=1))
+        return {**rows, 9: MORE}
 
     def compose(self) -> ComposeResult:
         """The choices, one row each."""
         with Vertical(classes="page"):
             yield Static(self._title, markup=False, classes="title")
-            for number, option in enumerate(self._options, start=1):
+            for number, option in self._shown.items():
                 yield Row(number, option)
             yield Static("a digit chooses, ESC goes back", classes="hint")
 
-    def on_key(self, event: events.Key) -> None:
+    async def on_key(self, event: events.Key) -> None:
         """A digit chooses."""
-        if event.key.isdecimal() and 1 <= int(event.key) <= len(self._options):
+        if event.key.isdecimal() and int(event.key) in self._shown:
             event.stop()
-            self.dismiss(int(event.key) - 1)
+            await self._choose(int(event.key))
 
-    def on_click(self, event: events.Click) -> None:
+    async def on_click(self, event: events.Click) -> None:
         """A finger chooses."""
         if isinstance(event.widget, Row):
-            self.dismiss(event.widget.number - 1)
+            await self._choose(event.widget.number)
+
+    async def _choose(self, number: int) -> None:
+        if number == 9 and len(self._options) > 9:
+            self._first = self._first + 8 if self._first + 8 < len(self._options) else 0
+            await self.recompose()
+        else:
+            self.dismiss(self._first + number - 1)
 
     def action_leave(self) -> None:
         """Choose nothing."""

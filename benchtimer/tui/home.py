@@ -81,12 +81,17 @@ class HomeScreen(Screen[None]):
         """Ask what the recipe must know of each part, then lay the run out."""
         parts = [part.strip() for part in text.split(",") if part.strip()]
         try:
-            known = self._bench_app.shelf.find(recipe).property
+            asks = [ask for part in parts for ask in self._asks(recipe, part)]
         except RecipeError as error:
             self._complain(error)
             return
-        asks = [(f"{part}.{p.id}", f"{part}: {p.ask}") for part in parts for p in known]
         ask_in_turn(self.app, asks, lambda told: self._lay_out_with(recipe, parts, told))
+
+    def _asks(self, recipe: str, text: str) -> list[tuple[str, str]]:
+        """What the recipe of a part, its own or the run's, must know of it."""
+        name, _, own = text.partition("=")
+        known = self._bench_app.shelf.find(own or recipe).property
+        return [(f"{name}.{p.id}", f"{name}: {p.ask}") for p in known]
 
     def _lay_out_with(self, recipe: str, parts: list[str], told: dict[str, str]) -> None:
         bench = self._bench_app.bench

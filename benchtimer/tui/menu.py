@@ -82,7 +82,7 @@ def _send_back(bench: Bench, part: Part | None) -> Offer:
         return Offer(f"Send {_named(part)} back")
     steps = bench.recipe_of(part).step[: part.step + 1]
     backs = tuple(Offer(step.title, c.SendBack(part.name, step.id)) for step in reversed(steps))
-    return Offer(f"Send {part.name} back to an earlier step", choices=backs[:9])
+    return Offer(f"Send {part.name} back to an earlier step", choices=backs)
 
 
 def _hold_run(bench: Bench) -> Offer:
@@ -111,7 +111,7 @@ def _baths(bench: Bench) -> tuple[Offer, ...]:
     names = list(dict.fromkeys(bench.baths.values()))
     if len(names) == 1:
         return _about_bath(names[0])
-    return tuple(Offer(name, choices=_about_bath(name)) for name in names)[:9]
+    return tuple(Offer(name, choices=_about_bath(name)) for name in names)
 
 
 def _about_bath(name: str) -> tuple[Offer, ...]:
@@ -140,7 +140,7 @@ def _readings(bench: Bench) -> tuple[Offer, ...]:
             with_words=partial(c.Read, name),
         )
         for name, place in bench.places.items()
-    )[:9]
+    )
 
 
 def _stations(bench: Bench) -> tuple[Offer, ...]:
@@ -151,4 +151,4 @@ def _stations(bench: Bench) -> tuple[Offer, ...]:
             told.append(Offer(f"{title}: take out of service", c.CloseStation(name)))
         else:
             told.append(Offer(f"{title}: back into service", c.OpenStation(name)))
-    return tuple(told[:9])
+    return tuple(told)

@@ -9,6 +9,7 @@ from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck
 from benchtimer.run.agenda import Action, ActionKind, out_of_window
 from benchtimer.run.answers import ceiling_of
+from benchtimer.run.commands import TakeOut
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.store.log import Stamp
 
@@ -117,6 +118,8 @@ def work(bench: Bench, action: Action) -> str:
             ActionKind.RESUME: f"The run is held: {bench.held}",
             ActionKind.COMPLETE: "Every part is through. Close the run and keep the record.",
         }.get(action.kind, "")
+    if isinstance(action.command, TakeOut):
+        return "On hold: lift it out of there; nothing is begun"
     if action.index is None:
         return "The last lift: then it is done"
     return bench.recipe_of(bench.parts[action.part]).step[action.index].title

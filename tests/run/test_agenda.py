@@ -35,7 +35,8 @@ def test_a_bath_out_of_its_window_is_waited_for_and_read_again(reading: str, wor
     """No part is sent towards a bath that is out of its window, and it is read again soon."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", reading))
-    waits = agenda(hands.state.bench, hands.now_ms)[0]
+    actions = agenda(hands.state.bench, hands.now_ms)
+    (waits,) = [a for a in actions if a.part == "bolster"]
     assert waits.blocked is not None
     assert word in waits.blocked
     again = agenda(hands.state.bench, hands.now_ms + 3 * MINUTE)[0]
@@ -125,19 +126,28 @@ def test_the_planner_moves_a_lift_inside_its_window_only() -> None:
         assert lift.due_ms == since + due * MINUTE
 
 
-def test_held_parts_come_last() -> None:
-    """A held part asks only to be decided about, after all else; a held run to be resumed."""
+def test_a_held_part_waits_for_a_decision() -> None:
+    """A part on hold outside a tank asks only to be decided about, after all else."""
     hands = Hands(names=("bolster", "ferrule"))
-    hands.to_tank()
+    hands(c.Begin("bolster"))
     hands(c.Hold("bolster"))
     last = agenda(hands.state.bench, hands.now_ms)[-1]
-    assert (last.kind, last.part, last.command) == (
-        ActionKind.RESUME,
-        "bolster",
-        c.Resume("bolster"),
-    )
-    hands(c.Hold(None))
-    assert _first(hands) == ("resume", None)
+    assert (last.kind, last.command) == (ActionKind.RESUME, c.Resume("bolster"))
+
+
+@pytest.mark.parametrize("held", ["bolster", None])
+def test_chemistry_goes_on_during_a_hold(held: str | None) -> None:
+    """A part in a tank keeps its lift while it, or the run, is on hold, and is late in time."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65"))
+    hands.to_tank()
+    hands(c.Hold(held))
+    lift = agenda(hands.state.bench, hands.now_ms + 9 * MINUTE)[0]
+    assert (lift.kind, lift.command) == (ActionKind.BEGIN, c.TakeOut("bolster"))
+    assert lift.is_late(hands.now_ms + 9 * MINUTE)
+    hands(c.TakeOut("bolster"), 9 * MINUTE)
+    rest = agenda(hands.state.bench, hands.now_ms)
+    assert all(a.kind is ActionKind.RESUME for a in rest if a.part == "bolster")
 
 
 def test_a_run_with_every_part_out_wants_to_be_completed() -> None:

@@ -8,7 +8,7 @@ from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.state import UNDO_DEPTH, PartPhase
-from tests.support import MINUTE, Hands, kinds
+from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe
 
 
 def test_undo_restores_the_bench_and_keeps_the_events() -> None:
@@ -146,14 +146,36 @@ def test_back_dating_into_the_future_is_refused() -> None:
         hands(c.BackDate(-5))
 
 
-def test_a_back_dated_press_can_be_undone() -> None:
-    """Undo after back-dating takes the press itself back."""
+def test_back_dating_can_be_undone_and_then_the_press() -> None:
+    """The first undo brings the pressed time back, the second takes the press itself back."""
     hands = Hands()
     before = hands.state.bench
     hands(c.Begin("bolster"), MINUTE)
+    pressed = hands.state.bench
+    hands(c.BackDate(5000))
     hands(c.BackDate(5000))
     hands(c.Undo())
+    assert hands.part().since_ms == pressed.parts["bolster"].since_ms - 5000
+    hands(c.Undo())
+    assert hands.state.bench == pressed
+    hands(c.Undo())
     assert hands.state.bench == before
+    for _ in range(3):
+        hands(c.Redo())
+    assert hands.part().since_ms == pressed.parts["bolster"].since_ms - 10_000
+
+
+def test_back_dating_stops_at_work_inside_a_station() -> None:
+    """Work at a one-place sink can't be put before another part's work there had ended."""
+    at_sink = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "sink"\n').replace(
+        "[[caution]]", '[[station]]\nid = "sink"\ntitle = "Sink"\n\n[[caution]]', 1
+    )
+    hands = Hands(recipe=small_recipe(at_sink))
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"), MINUTE)
+    hands(c.Begin("ferrule"), 10_000)
+    with pytest.raises(r.TimeConflict, match="sink"):
+        hands(c.BackDate(30_000))
 
 
 def test_the_end_of_a_run_can_be_taken_back() -> None:

@@ -420,3 +420,53 @@ def test_a_part_is_judged_in_any_phase_and_the_judgement_can_be_taken_back() -> 
     assert kinds(hands(c.Judge("bolster", "rework", 2))) == ["Judged"]
     hands(c.Undo())
     assert hands.state.bench.phase.value == "aborted"
+
+
+def test_checks_that_take_turns_come_to_an_end() -> None:
+    """Two checks of one step that send back over the same steps don't reset each other."""
+    two = SMALL.replace(
+        '[[step]]\nid = "hang"',
+        '[[step.check]]\nid = "clean"\nkind = "yes-no"\nask = "Clean?"\n'
+        'on_no = { back_to = "prepare", at_most = 2 }\n\n[[step]]\nid = "hang"',
+    )
+    hands = Hands(recipe=small_recipe(two))
+    for turn in range(4):
+        hands.to_tank()
+        hands(c.Begin("bolster"), 5 * MINUTE)
+        if turn % 2:
+            hands(c.Answer("bolster", "clean", False))
+        else:
+            hands(c.Answer("bolster", "even", False))
+    assert hands.part().sent_back == {"look/even": 2, "look/clean": 2}
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", False))
+    assert hands.part().held is not None
+
+
+def test_a_held_run_begins_nothing_by_an_answer() -> None:
+    """While the run is held, the last answer is written down but no new work begins."""
+    hands = Hands()
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Hold(None))
+    assert kinds(hands(c.Answer("bolster", "even", True))) == ["Answered"]
+    hands(c.Resume(None))
+    assert kinds(hands(c.Finish("bolster"))) == ["WorkFinished", "WorkBegan"]
+
+
+def test_acid_and_caustic_in_one_run_are_warned_of() -> None:
+    """A run with both kinds of bath asks for one more caution before either, and only then."""
+    acid = SMALL.replace('title = "Tank"', 'title = "Tank"\nhazard = "acid"')
+    caustic = SMALL.replace("tank", "salts").replace('"Tank"', '"Salts"\nhazard = "caustic"')
+    hands = Hands(recipe=small_recipe(acid))
+    assert not hands.state.bench.open_cautions(hands.part(), 1)
+    hands(c.AddPart("pin", "caustic", table(small_recipe(caustic))))
+    (clash,) = hands.state.bench.open_cautions(hands.part(), 1)
+    assert "never together" in clash.title
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"))
+    with pytest.raises(r.CautionFirst, match="never together"):
+        hands(c.Begin("bolster"))
+    hands(c.Acknowledge(clash.title))
+    hands(c.Begin("bolster"))

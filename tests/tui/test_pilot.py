@@ -19,7 +19,7 @@ from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
 from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.keys import KEYS, footer, help_lines
-from tests.support import MINUTE, TEMPERED, small_recipe
+from tests.support import MINUTE, SMALL, TEMPERED, small_recipe
 from tests.tui.conftest import Shop
 
 SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
@@ -132,6 +132,8 @@ async def test_undo_and_back_date_by_key(shop: Shop) -> None:
         await _press(pilot, shop, "s")
         assert shop.driver.state(shop.name).bench.parts["bolster"].since_ms == since - 10_000
         await _press(pilot, shop, "u")
+        assert shop.driver.state(shop.name).bench.parts["bolster"].since_ms == since
+        await _press(pilot, shop, "u")
         assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
         await _press(pilot, shop, "r")
         assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.DWELLING
@@ -143,7 +145,7 @@ async def test_the_menu_holds_sends_back_and_aborts(shop: Shop) -> None:
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await _press(pilot, shop, "1 m")
-        assert isinstance(app.screen, ChoicePage)
+        assert type(app.screen).__name__ == "ChoicePage"
         await _press(pilot, shop, "1 o d d enter")
         assert shop.driver.state(shop.name).bench.parts["bolster"].held == "odd"
         await _press(pilot, shop, "1 m 1")
@@ -151,9 +153,8 @@ async def test_the_menu_holds_sends_back_and_aborts(shop: Shop) -> None:
         await _press(pilot, shop, "1 m 4 2")
         assert shop.driver.state(shop.name).bench.parts["bolster"].step == 0
         await _press(pilot, shop, "m escape")
-        assert isinstance(app.screen, BoardScreen)
+        assert type(app.screen).__name__ == "BoardScreen"
         await _press(pilot, shop, "m 3")  # nothing to put back: the digit does nothing
-        assert isinstance(app.screen, BoardScreen)
         assert not shop.driver.state(shop.name).bench.parts["bolster"].is_out
         await _press(pilot, shop, "m 9 3 o k enter")
         assert shop.driver.state(shop.name).bench.phase is RunPhase.ABORTED
@@ -361,3 +362,83 @@ async def test_a_failing_planner_is_said_and_the_board_goes_on(
         assert "a fault of the planner" in _text(app, "message")
         await _press(pilot, shop, "space")
         assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
+
+
+async def test_a_figure_stays_with_what_it_is_typed_for(shop: Shop) -> None:
+    """While a figure is typed, nothing that falls due takes the line, and SPACE writes it."""
+    shop.lay_out("bolster").to_tank("bolster")
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        shop.clock.advance(10 * MINUTE)
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.desk.reading = True
+        reading = next(a for a in board.desk.actions(shop.driver.stamp()) if a.part is None)
+        board.desk.entry, board.desk._entry_for = "66", ("reading", "tank")
+        assert reading.to_station == "tank"
+        await _press(pilot, shop, "space")
+        place = shop.driver.state(shop.name).bench.places["tank"]
+        assert place.reading is not None
+        assert place.reading.quantity.value == 66
+        assert shop.driver.state(shop.name).bench.parts["bolster"].station == "tank"
+
+
+async def test_a_bouncing_key_answers_one_question(shop: Shop) -> None:
+    """Y pressed twice in a moment is one answer."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    desk = Desk(shop.driver, shop.name, monotonic=lambda: 5.0, guard_s=0.4)
+    desk.say(True)
+    answered = shop.driver.state(shop.name)
+    desk.say(True)
+    assert shop.driver.state(shop.name) == answered
+
+
+async def test_a_long_caution_is_read_to_its_end(shop: Shop) -> None:
+    """SPACE shows what is below before it acknowledges; first aid stands at the top."""
+    long = SMALL.replace('text = "It is hot."', f'text = "{"It is very hot. " * 80}"').replace(
+        'wear = ["gloves"]', 'wear = ["gloves"]\nfirst_aid = "Cool it."'
+    )
+    shop.lay_out("bolster", recipe=small_recipe(long), started=False)
+    shop.press(c.Start())
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        assert "FIRST AID" in _text(app, "caution").split("\n")[1]
+        await pilot.pause(0.1)
+        presses = 0
+        while not shop.driver.state(shop.name).bench.acknowledged:
+            await _press(pilot, shop, "space")
+            await pilot.pause(0.05)
+            presses += 1
+            assert presses < 12
+        assert presses >= 2
+
+
+async def test_long_lists_turn_the_page(shop: Shop) -> None:
+    """More than nine choices are offered page by page, none left out."""
+    app = shop.lay_out("bolster").app()
+    chosen: list[int | None] = []
+    async with app.run_test(size=(80, 40)) as pilot:
+        await pilot.pause()
+        app.push_screen(ChoicePage("Which?", [f"choice {n}" for n in range(20)]), chosen.append)
+        await _press(pilot, shop, "9 9 2")
+        app.push_screen(ChoicePage("Which?", [f"choice {n}" for n in range(20)]), chosen.append)
+        await _press(pilot, shop, "9 9 9 1")
+    assert chosen == [17, 0]
+
+
+async def test_tab_leads_on_after_a_run_has_ended(shop: Shop) -> None:
+    """When the run shown is over, TAB shows the one that is still open."""
+    shop.lay_out("blade")
+    first = shop.name
+    shop.lay_out("bolster")
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        shop.press(c.Abort("enough"))
+        await _press(pilot, shop, "down escape")
+        await _press(pilot, shop, "tab")
+        await pilot.pause()
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        assert board.desk.name == first
