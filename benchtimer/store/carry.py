@@ -98,7 +98,7 @@ def restore(folder: Path, source: Path) -> Path | None:
             kept = _free_name(folder)
             _copy(target, kept)
             _force_to_disk(kept)
-        _copy(source, target)
+        _copy(source, target, alone=False)
     except (OSError, sqlite3.Error) as error:
         raise NotCarried(source, f"it can't be put back ({error})") from None
     return kept
@@ -111,10 +111,19 @@ def _free_name(folder: Path) -> Path:
     return path
 
 
-def _copy(source: Path, target: Path) -> None:
-    """A copy by the database itself: whole transactions only, and a target that is locked."""
+def _copy(source: Path, target: Path, *, alone: bool = True) -> None:
+    """A copy by the database itself: whole transactions only, and a target that is locked.
+
+    Args:
+        source: a log, which somebody may be writing.
+        target: a new file, or a log that the copy takes the place of.
+        alone: make one file of it that needs no other beside it, and can be read from a
+            medium that can't be written.
+    """
     with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
         old.backup(new)
+        if alone:
+            new.execute("PRAGMA journal_mode = DELETE")
 
 
 def _force_to_disk(path: Path) -> None:

@@ -173,6 +173,17 @@ def test_a_backup_is_whole_while_somebody_works(driver: Driver, tmp_path: Path) 
     assert counts == [_entries(tmp_path / f"copy-{i}.sqlite3") for i in range(5)]
 
 
+def test_a_backup_is_one_file(driver: Driver, tmp_path: Path) -> None:
+    """The copy needs no journal beside it and can be read where nothing can be written."""
+    folder = tmp_path / "stick"
+    folder.mkdir()
+    backup(driver.folder, folder / "copy.sqlite3")
+    assert [path.name for path in folder.iterdir()] == ["copy.sqlite3"]
+    db = sqlite3.connect(folder / "copy.sqlite3")
+    assert db.execute("PRAGMA journal_mode").fetchone() == ("delete",)
+    db.close()
+
+
 def test_a_backup_overwrites_nothing(driver: Driver, tmp_path: Path) -> None:
     """A file that exists is left alone; a bench without a log says so."""
     target = tmp_path / "copy.sqlite3"

@@ -162,3 +162,19 @@ def test_a_bath_leads_to_its_runs(driver: Driver) -> None:
     tied = replace(first.event, uid="f" * 32, baths={"tank": "Etch 3"})
     log.append("2026-02-02-2", [tied], first.stamp, replace(line, name="2026-02-02-2"))
     assert _found(driver, bath="etch 3") == ["2026-02-02-2"]
+
+
+def test_what_a_back_dated_press_said_is_found_and_lost_with_it(driver: Driver) -> None:
+    """Back-dating keeps a note findable; undoing both leaves nothing to find."""
+    clock = driver._timeline._clock
+    assert isinstance(clock, ManualClock)
+    clock.advance(60_000)
+    driver.press(FIRST, c.Note("cloudy"))
+    driver.press(FIRST, c.BackDate(30_000))
+    assert _found(driver, words=("cloudy",)) == [FIRST]
+    driver.press(FIRST, c.Undo())
+    driver.press(FIRST, c.Undo())
+    assert _found(driver, words=("cloudy",)) == []
+    before = _terms(driver._log)
+    index_all(driver._log._db)
+    assert _terms(driver._log) == before
