@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 
 from benchtimer.bench import NewRun
@@ -56,9 +57,11 @@ def new_run(
 
 
 def _part(shelf: Shelf, text: str, main: Recipe, recipes: dict[str, Recipe]) -> tuple[str, str]:
-    name, equals, own = text.partition("=")
+    # One spelling for one name: letters put together the same way, no space around them.
+    name, equals, own = unicodedata.normalize("NFC", text).partition("=")
+    name = name.strip()
     if not equals:
-        return text, main.id
+        return name, main.id
     found = shelf.find(own)
     if recipes.setdefault(found.id, found) != found:
         problem = Problem(quoted(own), f"another recipe here has the id {found.id}", "rename it")

@@ -115,7 +115,10 @@ class Rehearsal:
         advice = self.advice(bench, self.now_ms) if self.advice is not None else None
         actions = agenda(bench, self.now_ms, advice)
         moves = [a for a in actions if a.part is not None]
-        free = next((a for a in actions if a.blocked is None), None)
+        open_now = [a for a in actions if a.blocked is None]
+        # Simulated hands finish what they hold, even if something else is late by then.
+        held = [a for a in open_now if a.kind in (ActionKind.ANSWER, ActionKind.FINISH)]
+        free = next(iter([*held, *open_now]), None)
         if free is None or (moves and all(a.blocked for a in moves)):
             self._get_unstuck(actions)
             return

@@ -19,6 +19,7 @@ from benchtimer.recipe.model import BUILT_IN_SOURCES, Caution, Recipe, Station
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.recipe.writer import recipe_table, write_recipe
+from benchtimer.run.layout import check_stations
 from benchtimer.trade import abrasive, caustic, etchant, temper, waterbreak
 
 Table = dict[str, Any]
@@ -48,10 +49,10 @@ HAZARDS = {
     ("hot-black", "salts"): "caustic",
     ("hot-black", "boil"): "scalds",
     ("hot-black", "oil"): "flammable",
-    ("hot-wax", "bench"): "hot steel",
+    ("hot-wax", "wax-bench"): "hot steel",
     ("slow-rust-blue", "box"): "acid",
     ("slow-rust-blue", "boil"): "scalds",
-    ("slow-rust-blue", "neutral"): "acid",
+    ("slow-rust-blue", "soda"): "acid",
     ("slow-rust-blue", "oil"): "oily rags",
     ("temper-cycles", "oven"): "hot steel",
 }
@@ -345,3 +346,9 @@ def test_a_recipe_reads_back_as_it_is_written(recipe: Recipe) -> None:
     """Written out and read again, a shipped recipe is the same recipe."""
     again = parse_recipe(write_recipe(recipe).encode(), name="again.toml", default_id=recipe.id)
     assert again == recipe
+
+
+def test_any_two_recipes_can_share_a_run() -> None:
+    """Stations of one id mean the same in every shipped recipe, so that parts can be mixed."""
+    recipes = [Shelf().find(name) for name in Shelf().paths()]
+    check_stations(recipes)
