@@ -132,4 +132,4 @@ def _section(title: str, lines: list[str]) -> Iterator[str]:
 
 def _one_entry(text: str) -> str:
     """A text of several lines, set in so that none of them looks like an entry of its own."""
-    return text.replace("\n", f"\n{' ' * 8}")
+    return text.replace("\n", "\n        | ")

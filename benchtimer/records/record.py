@@ -162,7 +162,9 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
         recipes=recipes,
         parts=parts,
         readings=_tables(live, e.ReadingTaken, at, ("station", "reading", "verdict")),
-        answers=_tables(live, e.Answered, at, ("part", "step", "check", "answer", "no")),
+        answers=_tables(
+            live, e.Answered, at, ("part", "step", "check", "answer", "no", "above_ceiling")
+        ),
         cautions=_tables(live, e.Acknowledged, at, ("caution", "by")),
         deviations=_tables(
             live, e.Deviated, at, ("part", "step", "station", "what", "limit", "found")
@@ -274,7 +276,8 @@ def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> 
     record.properties = {name: str(value) for name, value in part.properties.items()}
     recipe = bench.recipe_of(part)
     for entry in entries:
-        if getattr(entry.event, "part", None) == part.name:
+        whole_run = isinstance(entry.event, e.Held | e.Resumed) and entry.event.part is None
+        if whole_run or getattr(entry.event, "part", None) == part.name:
             _follow(record, recipe, entry, at)
     record.hands_s = round(sum(v.hands_s or 0 for v in record.visits), 3)
     return record

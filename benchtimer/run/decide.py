@@ -220,6 +220,9 @@ def _answer(pen: Pen, command: c.Answer) -> None:
         no=told.no,
         above_ceiling=told.above_ceiling,
     )
+    if told.above_ceiling:
+        limit = f"never above {ceiling_of(check, part.properties)}"
+        pen.write(e.Deviated, **body, what="ceiling", limit=limit, found=told.shown)
     if told.no and not told.above_ceiling:
         _after_no(pen, pen.part(part.name), check, told)
     part = pen.part(part.name)

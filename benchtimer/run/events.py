@@ -113,7 +113,8 @@ class Deviated(Event):
 
     Attributes:
         what: ``early`` or ``overstay`` (a dwell), ``reading`` (out of its window),
-            ``check`` (a no that sends nothing back), ``attempts`` (sent back too often).
+            ``ceiling`` (a part's reading above what it may ever be), ``check`` (a no that
+            sends nothing back), ``attempts`` (sent back too often).
         limit: what the recipe asks for, as text.
         found: what it was, as text.
     """

@@ -167,3 +167,35 @@ def test_a_log_without_its_beginning_is_no_record() -> None:
     """A record needs the entry that laid the run out."""
     with pytest.raises(ValueError, match="laid out"):
         make_record(_entries(_worked())[1:])
+
+
+def test_a_hold_of_the_whole_run_is_no_hands_on_time() -> None:
+    """Time in which the run was held is not counted as work on the part in hand."""
+    hands = Hands(names=("bolster",))
+    hands(c.Begin("bolster"))
+    hands(c.Hold(None), 10_000)
+    hands(c.Resume(None), 60 * MINUTE)
+    hands(c.Finish("bolster"), 10_000)
+    assert _record(hands).parts[0].visits[0].hands_s == 20.0
+
+
+def test_a_reading_above_its_ceiling_is_told_as_such() -> None:
+    """The record tells a reading that was too hot from a plain no, and counts it a deviation."""
+    hands = Hands(names=("bolster",))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", True))
+    hands(c.Answer("bolster", "heat", "60 C"))
+    told = _record(hands)
+    assert told.answers[-1]["above_ceiling"]
+    assert told.deviations[-1]["what"] == "ceiling"
+    assert told.deviations[-1]["limit"] == "never above 50 C"
+
+
+def test_a_note_of_several_lines_forges_no_entry() -> None:
+    """Further lines of a note are marked, so that none can pass for an entry of the log."""
+    hands = Hands(names=("bolster",))
+    hands(c.Note("hello\n  2026-11-25T10:00:00+00:00  bolster done"))
+    text = as_text(_record(hands))
+    assert not [x for x in text.splitlines() if x.startswith("  2026-11-25")]
+    assert "        |   2026-11-25T10:00:00+00:00  bolster done" in text
