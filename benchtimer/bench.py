@@ -12,6 +12,7 @@ import tempfile
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -115,9 +116,7 @@ class _Runs:
         self._folded_seq[name] = entry.seq
 
     def _after(self, state: State, entries: Sequence[Entry]) -> State:
-        return read_through(
-            self._log.path, entries, lambda told: fold((x.event for x in told), state)
-        )
+        return read_through(self._log.path, entries, partial(_folded, state))
 
     @property
     def names(self) -> list[str]:
@@ -135,6 +134,13 @@ class _Runs:
         return RunLine(
             name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
         )
+
+
+def _folded(state: State, entries: Sequence[Entry]) -> State:
+    after = fold((entry.event for entry in entries), state)
+    for part in after.bench.parts.values():
+        after.bench.recipe_of(part)  # each has one, unless the log is damaged
+    return after
 
 
 class Driver:

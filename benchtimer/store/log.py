@@ -339,6 +339,8 @@ class EventLog:
 def damaged(path: Path, seq: int, error: Exception) -> StoreError:
     """The message that an entry does not hold what it should."""
     reason = (str(error).splitlines() or [type(error).__name__])[0]
+    if isinstance(error, KeyError):
+        reason = f"it names {reason}, which is not there"
     return StoreError(path, f"entry {seq}: {reason}", "Use a newer program, or a copy of the file")
 
 

@@ -56,6 +56,7 @@ def _damage(folder: Path, body: str) -> None:
         '{"uid":"x","title":"t","recipes":{},"parts":[],"baths":[1]}',
         '{"uid":"x","title":"t","recipes":{},"parts":[],"hands":"many"}',
         '{"uid":"x","title":"t","recipes":{"k":{}},"parts":[["a","k"]]}',
+        '{"uid":"x","title":"t","recipes":{},"parts":[["a","k"]]}',
     ],
 )
 def test_a_damaged_entry_is_told_by_its_number(tmp_path: Path, body: str) -> None:
@@ -88,13 +89,14 @@ def test_a_full_disk_is_called_by_its_name(tmp_path: Path) -> None:
     """What SQLite has rolled back by itself does not hide why, and the log works on later."""
     with closing(EventLog(tmp_path)) as log:
         log.append("a", [NOTE], STAMP, _line("a"))
-        pages = log._db.execute("PRAGMA page_count").fetchone()[0]
-        log._db.execute(f"PRAGMA max_page_count = {pages}")
-        long = Noted(press=2, t_ms=0, by="maker", part=None, text="x" * 100_000)
-        with pytest.raises(StoreError, match="full"):
-            log.append("a", [long], STAMP)
-        log._db.execute("PRAGMA max_page_count = 100000")
-        assert [entry.seq for entry in log.append("a", [long], STAMP)] == [2]
+        log._db.execute(
+            "CREATE TEMP TRIGGER no_room BEFORE INSERT ON event"
+            " BEGIN SELECT RAISE(ROLLBACK, 'database or disk is full'); END"
+        )
+        with pytest.raises(StoreError, match=r"disk is full.*Nothing was written"):
+            log.append("a", [NOTE], STAMP)
+        log._db.execute("DROP TRIGGER no_room")
+        assert [entry.seq for entry in log.append("a", [NOTE], STAMP)] == [2]
 
 
 def test_a_second_writer_is_found_out(tmp_path: Path) -> None:
@@ -130,10 +132,10 @@ def test_a_newer_file_in_another_mode_is_untouched(tmp_path: Path) -> None:
 
 
 @contextmanager
-def _as_a_guest(folder: Path) -> Iterator[None]:
-    """The folder read-only, and nobody's rights, since the administrator may write anywhere."""
-    folder.chmod(0o555)
+def _as_a_guest(folder: Path, mode: int = 0o555) -> Iterator[None]:
+    """The folder's mode, and nobody's rights, since the administrator may write anywhere."""
     user = os.geteuid()
+    folder.chmod(mode)
     if user == 0:
         os.seteuid(NOBODY)
     try:
@@ -176,3 +178,11 @@ def test_a_folder_that_cannot_be_looked_at_is_named(tmp_path: Path, read_only: b
     """A name too long for any folder is a message, not a traceback."""
     with pytest.raises(StoreError, match=r"name too long.*--data"):
         EventLog(tmp_path / ("x" * 300), read_only=read_only)
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="rights of files are of another kind here")
+@pytest.mark.parametrize("read_only", [True, False])
+def test_a_folder_of_somebody_else_is_named(open_folder: Path, read_only: bool) -> None:
+    """A folder that may not be looked into is a message, not a traceback."""
+    with _as_a_guest(open_folder, 0o000), pytest.raises(StoreError, match=r"denied.*--data"):
+        EventLog(open_folder, read_only=read_only)
