@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 from benchtimer.bath.commands import BathCommand
@@ -21,7 +22,7 @@ from benchtimer.records.archive import baths_of
 from benchtimer.records.baths import stream_of, uses
 from benchtimer.records.record import Record, make_record
 from benchtimer.run.pen import Now
-from benchtimer.store.log import Entry, EventLog, Stamp
+from benchtimer.store.log import Entry, EventLog, Stamp, read_through
 
 
 @dataclass
@@ -46,7 +47,7 @@ class BathBook:
 
     def history(self, name: str) -> History:
         """A bath's stream, folded."""
-        return fold(name, (entry.event for entry in self.entries(name)))
+        return read_through(self.log.path, self.entries(name), partial(_folded, name))
 
     def baths(self, now_ms: int) -> dict[str, Bath]:
         """Every bath by name, newest first, with what open runs have done so far.
@@ -65,7 +66,8 @@ class BathBook:
     def _open_uses(self, now_ms: int) -> list[tuple[str, BathEvent]]:
         found: list[tuple[str, BathEvent]] = []
         for run in sorted(set(self.busy().values())):
-            found += uses(self.log.entries(run), now_ms)
+            entries = self.log.entries(run)
+            found += read_through(self.log.path, entries, lambda told: uses(told, now_ms))
         return found
 
     def busy(self) -> dict[str, str]:
@@ -118,11 +120,19 @@ class BathBook:
     def record(self, run: str) -> Record:
         """The record of a run, with its baths as they were when it was laid out."""
         entries = self.log.entries(run)
-        return make_record(entries, self.at_start(entries))
+        return read_through(
+            self.log.path, entries, lambda told: make_record(told, self.at_start(told))
+        )
 
     def at_start(self, entries: Sequence[Entry]) -> list[dict[str, Any]]:
         """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
         return baths_of(self.log, entries)
+
+
+def _folded(name: str, entries: Sequence[Entry]) -> History:
+    history = fold(name, (entry.event for entry in entries))
+    _ = history.bath  # quantities are read only here
+    return history
 
 
 def _tied(first: Entry) -> dict[str, str]:

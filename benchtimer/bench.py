@@ -12,6 +12,7 @@ import tempfile
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -27,13 +28,13 @@ from benchtimer.records.record import Record, local_time
 from benchtimer.run.commands import Command
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.events import PROGRAM, ClockJumped, Created, Event, Reopened
-from benchtimer.run.evolve import evolve, fold, recipe_from_table
+from benchtimer.run.evolve import fold, recipe_from_table
 from benchtimer.run.state import OVER, RunPhase, State
 from benchtimer.store.index import Query
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
 from benchtimer.store.lease import Lease, is_alive, read_holder
-from benchtimer.store.log import Entry, EventLog, RunLine, Stamp, StoreError
-from benchtimer.timeline import JUMP_MS, Timeline
+from benchtimer.store.log import Entry, EventLog, RunLine, Stamp, StoreError, read_through
+from benchtimer.timeline import Timeline
 
 SO_MANY = 10
 """So many runs of a part are compared on the screen."""
@@ -85,28 +86,42 @@ class _Runs:
         self._log = log
         self._states: dict[str, State] = {}
         self._created: dict[str, Entry] = {}
+        self._folded_seq: dict[str, int] = {}
 
     def load(self, name: str) -> State:
         """Read a run from the log."""
         entries = self._log.entries(name)
         if not entries:
             raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer log")
+        self._states[name] = self._after(State(), entries)
         self._created[name] = entries[0]
-        self._states[name] = fold(entry.event for entry in entries)
+        self._folded_seq[name] = entries[-1].seq
         return self._states[name]
 
     def follow(self, entries: Sequence[Entry]) -> None:
-        """Let the states follow new entries."""
+        """Let the states follow new entries; those that a run has followed already change nothing.
+
+        Raises:
+            StoreError: an entry is damaged; those before it have been followed.
+        """
         for entry in entries:
             if isinstance(entry.event, BathEvent):
                 continue  # baths are no runs
-            if isinstance(entry.event, Created):
-                self._created[entry.run] = entry
-                self._states[entry.run] = State()
-            if entry.run in self._states:
-                self._states[entry.run] = evolve(self._states[entry.run], entry.event)
-            else:
-                self.load(entry.run)
+            if entry.seq > self._folded_seq.get(entry.run, 0):
+                self._follow(entry)
+
+    def _follow(self, entry: Entry) -> None:
+        name = entry.run
+        if isinstance(entry.event, Created):
+            self._created[name] = entry
+        elif name not in self._states:
+            self.load(name)
+            return
+        self._states[name] = self._after(self._states.get(name, State()), [entry])
+        self._folded_seq[name] = entry.seq
+
+    def _after(self, state: State, entries: Sequence[Entry]) -> State:
+        return read_through(self._log.path, entries, partial(_folded, state))
 
     @property
     def names(self) -> list[str]:
@@ -124,6 +139,13 @@ class _Runs:
         return RunLine(
             name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
         )
+
+
+def _folded(state: State, entries: Sequence[Entry]) -> State:
+    after = fold((entry.event for entry in entries), state)
+    for part in after.bench.parts.values():
+        after.bench.recipe_of(part)  # each has one, unless the log is damaged
+    return after
 
 
 class Driver:
@@ -168,12 +190,16 @@ class Driver:
             raise StoreError(folder, reason, "Choose another folder with --data") from None
         try:
             self._log = EventLog(folder)
-            self._timeline = Timeline(bench_clock(clock, self._log, speed), self._log.last_entry())
+            self._timeline = Timeline(
+                bench_clock(clock, self._log, speed), self._log.last_entry(), speed
+            )
+            self._opened_ms = self._timeline.stamp().noted_ms
+            self._gap_is_told = self._timeline.gap is None
             self._runs = _Runs(self._log)
             self.baths = BathBook(self._log, limits or {})
             for line in reversed(self._log.runs(open_only=True)):
                 self._runs.load(line.name)
-            self._write_gap()
+            self._try_to_tell_gap()
         except BaseException:
             self._lease.release()
             raise
@@ -235,9 +261,10 @@ class Driver:
         """
         self.notice_clock()
         stamp = self.stamp()
+        was_over = self.state(name).bench.phase in OVER
         events = decide(self.state(name), command, Now(stamp.noted_ms, self.by))
         self._write(name, events, stamp)
-        if self.state(name).bench.phase in OVER:
+        if was_over or self.state(name).bench.phase in OVER:
             self._write_record(name)
         return events
 
@@ -259,10 +286,18 @@ class Driver:
             self.complaint = str(error)
 
     def notice_clock(self) -> int:
-        """Write an entry into every open run if the wall clock was set; how far it was."""
+        """Write an entry into every open run if the wall clock was set; how far it was.
+
+        Raises:
+            StoreError: it could not be written; it will be tried again when this is next asked.
+        """
+        if not self._gap_is_told:
+            self._tell_gap()
         jump_ms = self._timeline.wall_jump_ms()
         if jump_ms:
-            self._write_everywhere(ClockJumped, by_ms=jump_ms)
+            now_ms = self.stamp().noted_ms
+            self._write_everywhere(ClockJumped(press=0, t_ms=now_ms, by=PROGRAM, by_ms=jump_ms))
+            self._timeline.acknowledge_jump()
         return jump_ms
 
     def record(self, name: str) -> Record:
@@ -292,21 +327,36 @@ class Driver:
             also = self.baths.booked(name, fresh, stamp)
         self._runs.follow(self._log.append(name, events, stamp, line, also))
 
-    def _write_everywhere(self, kind: type[Event], **body: Any) -> None:
-        stamp = self.stamp()
-        for name in self.names:
-            if self.state(name).bench.phase in (RunPhase.RUNNING, RunPhase.HELD):
-                event = kind(press=0, t_ms=stamp.noted_ms, by=PROGRAM, **body)
-                self._write(name, [event], stamp)
+    def _write_everywhere(self, *events: Event) -> None:
+        """Write into all open runs or into none, so that a second try writes nothing twice."""
+        open_phases = (RunPhase.RUNNING, RunPhase.HELD)
+        names = [name for name in self.names if self.state(name).bench.phase in open_phases]
+        if names:
+            also = dict.fromkeys(names[1:], events)
+            self._runs.follow(self._log.append(names[0], events, self.stamp(), also=also))
 
-    def _write_gap(self) -> None:
+    def _try_to_tell_gap(self) -> None:
+        """A bench with parts in its tanks opens although nothing can be written, and says so."""
+        try:
+            self._tell_gap()
+        except StoreError as error:
+            self.complaint = str(error)
+            for name in self.names:
+                self.notices[name] = [self.complaint]
+
+    def _tell_gap(self) -> None:
         """Say in every open run how long nobody listened, and which clock tells."""
-        gap = self._timeline.gap
+        gap, jump_ms = self._timeline.gap, self._timeline.gap_jump_ms
         if gap is None:
             return
-        self._write_everywhere(Reopened, elapsed_from=gap.told_by, away_ms=gap.away_ms)
-        if abs(gap.jump_ms) >= JUMP_MS:
-            self._write_everywhere(ClockJumped, by_ms=gap.jump_ms)
+        reopened = Reopened(
+            press=0, t_ms=self._opened_ms, by=PROGRAM,
+            elapsed_from=gap.told_by, away_ms=gap.away_ms,
+        )  # fmt: skip
+        jumped = ClockJumped(press=0, t_ms=self._opened_ms, by=PROGRAM, by_ms=jump_ms)
+        self._write_everywhere(*((reopened, jumped) if jump_ms else (reopened,)))
+        self._gap_is_told = True
+        self.complaint = None
 
     def _new_name(self, stamp: Stamp) -> str:
         day = local_time(stamp.wall_ms, stamp.offset_s)[:10]
@@ -332,11 +382,11 @@ class Watcher:
         self._log = EventLog(folder, read_only=True)
         self._clock = bench_clock(clock, self._log, speed)
         self._runs = _Runs(self._log)
+        # First the number: what is written while the runs are read is read once more.
+        self._seq = self._log.last_seq()
         for line in reversed(self._log.runs(open_only=True)):
             self._runs.load(line.name)
-        last = self._log.last_entry()
-        self._seq = last.seq if last is not None else 0
-        self._timeline = Timeline(self._clock, last)
+        self._timeline = Timeline(self._clock, self._log.last_entry(), speed)
 
     @property
     def names(self) -> list[str]:
@@ -362,9 +412,9 @@ class Watcher:
         fresh = self._log.entries_after(self._seq)
         if not fresh:
             return False
-        self._seq = fresh[-1].seq
-        self._timeline = Timeline(self._clock, fresh[-1])
         self._runs.follow(fresh)
+        self._seq = fresh[-1].seq
+        self._timeline = Timeline(self._clock, fresh[-1], self.speed)
         return True
 
     def record(self, name: str) -> Record:

@@ -26,8 +26,9 @@ from benchtimer.bath.fatigue import Limits
 from benchtimer.quantity import Quantity, QuantityError, parse_hours
 from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole, wrong
 from benchtimer.recipe.lines import LineFinder
-from benchtimer.recipe.loading import MAX_BYTES, load
+from benchtimer.recipe.loading import load
 from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.reader import read_start
 from benchtimer.recipe.shapes import shape_problems
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
@@ -163,8 +164,7 @@ def settings_text(path: Path) -> str | None:
     """
     name = str(path)
     try:
-        with path.open("rb") as file:
-            raw = file.read(MAX_BYTES + 1)
+        raw = read_start(path)
     except FileNotFoundError:
         return None
     except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it

@@ -49,17 +49,25 @@ class Timeline:
     Args:
         clock: where time comes from.
         last: the newest entry of the log, if there is one.
+        speed: how many times as fast as the machine's clocks that clock is. A jump is
+            judged on the machine's, whose milliseconds become seconds in fast practice.
     """
 
-    def __init__(self, clock: Clock, last: Entry | None) -> None:
+    def __init__(self, clock: Clock, last: Entry | None, speed: float = 1) -> None:
         self._clock = clock
+        self._least_jump_ms = JUMP_MS * speed
         tick = clock.read()
         self.gap = gap_since(last, tick) if last is not None else None
         start_ms = tick.wall_ms
         if last is not None and self.gap is not None:
             start_ms = last.stamp.noted_ms + self.gap.away_ms
         self._zero_ms = start_ms - tick.count_ms
-        self._seen = tick
+        self._seen = self._looked = tick
+
+    @property
+    def gap_jump_ms(self) -> int:
+        """How far the wall clock was set between the last session and this one; 0 if it wasn't."""
+        return self._worth_telling(self.gap.jump_ms) if self.gap is not None else 0
 
     def stamp(self) -> Stamp:
         """Both clocks now, with the bench time."""
@@ -73,12 +81,21 @@ class Timeline:
         )
 
     def wall_jump_ms(self) -> int:
-        """How far the wall clock was set since this was last asked; 0 if it was not.
+        """How far the wall clock was set since ``acknowledge_jump``; 0 if it was not.
 
         Small corrections by a time service pass unnoticed: they touch nothing.
         """
         tick = self._clock.read()
         counted_ms = tick.count_ms - self._seen.count_ms
-        jump_ms = tick.wall_ms - self._seen.wall_ms - counted_ms
-        self._seen = tick
-        return jump_ms if abs(jump_ms) >= JUMP_MS else 0
+        jump_ms = self._worth_telling(tick.wall_ms - self._seen.wall_ms - counted_ms)
+        self._looked = tick
+        if not jump_ms:
+            self._seen = tick
+        return jump_ms
+
+    def acknowledge_jump(self) -> None:
+        """The jump last told is in the log; from there on only a further one counts."""
+        self._seen = self._looked
+
+    def _worth_telling(self, jump_ms: int) -> int:
+        return jump_ms if abs(jump_ms) >= self._least_jump_ms else 0

@@ -7,13 +7,16 @@ from pathlib import Path
 
 import pytest
 
+from benchtimer.bath.commands import Mix
 from benchtimer.bench import Driver, NewRun, Watcher, data_folder
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
+from benchtimer.run.events import ClockJumped, Event, Reopened
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import RunPhase
+from benchtimer.store.lease import FILE_NAME as LEASE_NAME
 from benchtimer.store.lease import LeaseTaken
-from benchtimer.store.log import StoreError
+from benchtimer.store.log import Entry, EventLog, StoreError
 from tests.support import MINUTE, small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -202,3 +205,149 @@ def test_a_crash_after_any_press_loses_nothing(tmp_path: Path, presses: int) -> 
     assert again.state(name).bench == before.bench
     again.close()
     driver._log.close()
+
+
+def _unwritable(driver: Driver, *, yes: bool) -> None:
+    driver._log._db.execute(f"PRAGMA query_only = {'ON' if yes else 'OFF'}")
+
+
+def _count(driver: Driver, name: str, kind: type[Event]) -> int:
+    return sum(isinstance(entry.event, kind) for entry in driver._log.entries(name))
+
+
+def test_a_clock_jump_that_could_not_be_written_is_written_later(tmp_path: Path) -> None:
+    """A jump on a full disk is kept in mind, and in the end stands once in every open run."""
+    clock = ManualClock(NOON)
+    driver, first = _at_work(tmp_path, clock)
+    second = driver.lay_out(NEW)
+    driver.press(second, c.Start())
+    clock.set_wall(NOON + 60 * MINUTE)
+    _unwritable(driver, yes=True)
+    for _ in range(3):
+        with pytest.raises(StoreError):
+            driver.notice_clock()
+    _unwritable(driver, yes=False)
+    assert driver.notice_clock() > 0
+    assert driver.notice_clock() == 0
+    assert [_count(driver, name, ClockJumped) for name in (first, second)] == [1, 1]
+    driver.close()
+
+
+def test_a_bench_opens_although_nothing_can_be_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With a full disk the runs are there, the trouble is said, the time away written later."""
+    clock = ManualClock(NOON)
+    driver, name = _at_work(tmp_path, clock)
+    driver.close()
+    clock.advance(5 * MINUTE)
+    opened = EventLog.__init__
+
+    def on_full_disk(log: EventLog, folder: Path, *, read_only: bool = False) -> None:
+        opened(log, folder, read_only=read_only)
+        log._db.execute("PRAGMA query_only = ON")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(EventLog, "__init__", on_full_disk)
+        again = Driver(tmp_path, clock)
+    assert again.names == [name]
+    assert again.notices[name] == [again.complaint]
+    assert "readonly" in again.notices[name][0]
+    clock.advance(MINUTE)
+    _unwritable(again, yes=False)
+    again.press(name, c.Finish("bolster"))
+    assert again.complaint is None
+    assert _count(again, name, Reopened) == 1
+    told = [line for line in again.record(name).lines if line.text.startswith("reopened")]
+    assert "reopened after 5 min;" in told[0].text
+    again.close()
+
+
+def test_a_deleted_lock_lets_nobody_write_over_another(tmp_path: Path) -> None:
+    """Two drivers through a deleted lock file: only the later one's presses count."""
+    clock = ManualClock(NOON)
+    driver, name = _at_work(tmp_path, clock)
+    before = driver.state(name)
+    (tmp_path / LEASE_NAME).unlink()
+    second = Driver(tmp_path, clock)
+    with pytest.raises(StoreError, match="another program has written"):
+        driver.press(name, c.Finish("bolster"))
+    with pytest.raises(StoreError, match="another program has written"):
+        driver.write_bath("brew 1", Mix("Brew"))
+    assert driver.state(name) == before
+    second.write_bath("brew 1", Mix("Brew"))
+    second.press(name, c.Finish("bolster"))
+    driver.close()
+    second.close()
+    again = Driver(tmp_path, clock)
+    assert again.state(name).bench == second.state(name).bench
+    again.close()
+
+
+def test_a_watcher_follows_each_entry_once(tmp_path: Path) -> None:
+    """A run that comes back onto the bench is read whole, and its last presses not once more."""
+    clock = ManualClock(NOON)
+    driver, name = _at_work(tmp_path, clock)
+    driver.press(name, c.Abort("power cut"))
+    watcher = Watcher(tmp_path, clock)
+    assert watcher.names == []
+    for command in (c.Undo(), c.Note("one"), c.Undo(), c.Finish("bolster")):
+        driver.press(name, command)
+    watcher.refresh()
+    assert watcher.state(name) == driver.state(name)
+    watcher.close()
+    driver.close()
+
+
+def test_a_watcher_misses_nothing_while_it_opens(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is written while the watcher reads the runs is followed at its first look."""
+    clock = ManualClock(NOON)
+    driver, name = _at_work(tmp_path, clock)
+    last_entry = EventLog.last_entry
+
+    def meanwhile(log: EventLog) -> Entry | None:
+        driver.press(name, c.Finish("bolster"))
+        return last_entry(log)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(EventLog, "last_entry", meanwhile)
+        watcher = Watcher(tmp_path, clock)
+    driver.press(name, c.Undo())
+    watcher.refresh()
+    assert watcher.state(name) == driver.state(name)
+    watcher.close()
+    driver.close()
+
+
+def test_taking_an_end_back_changes_the_record_file(tmp_path: Path) -> None:
+    """A run whose end was taken back has no record on the disk that calls it over."""
+    clock = ManualClock(NOON)
+    driver, name = _at_work(tmp_path, clock)
+    file = tmp_path / "records" / f"{name}.toml"
+    phases = []
+    for command in (c.Abort("power cut"), c.Undo(), c.Redo()):
+        driver.press(name, command)
+        phases.append(tomllib.loads(file.read_text(encoding="utf-8"))["phase"])
+    assert phases == ["aborted", "running", "aborted"]
+    driver.close()
+
+
+def test_fast_practice_sees_no_jumps_in_its_rounding(tmp_path: Path) -> None:
+    """At ten thousand times the speed a millisecond is ten seconds, and no clock was set."""
+    clock = ManualClock(NOON)
+    driver = Driver(tmp_path, clock, speed=10_000)
+    name = driver.lay_out(NEW)
+    driver.press(name, c.Start())
+    for off_ms in (1, -1, 1, 0):
+        clock.advance(50)
+        clock.set_wall(clock.wall_ms + off_ms)
+        assert driver.notice_clock() == 0
+    driver.close()
+    clock.set_wall(clock.wall_ms + 1)
+    again = Driver(tmp_path, clock, speed=10_000)
+    assert _count(again, name, ClockJumped) == 0
+    clock.set_wall(clock.wall_ms + 60 * MINUTE)
+    assert again.notice_clock() == 60 * MINUTE * 10_000
+    again.close()

@@ -7,10 +7,13 @@ be). 2: wrong usage. 3: the store can't be used.
 from __future__ import annotations
 
 import argparse
+import codecs
+import io
 import os
 import sys
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from contextlib import suppress
+from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 from benchtimer import __version__
 from benchtimer.cli import (
@@ -33,6 +36,9 @@ from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options, 
 from benchtimer.quantity import nearest
 from benchtimer.recipe.problems import RecipeError, quoted
 
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
+
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit code."""
@@ -40,12 +46,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     from benchtimer.run.refusals import Refused
     from benchtimer.store.log import StoreError
 
-    arguments = _parser().parse_args(argv)
+    _let_any_text_out()
     try:
+        arguments = _parser().parse_args(argv)
         if hasattr(arguments, "hands"):
             fill_in(arguments)
         code = int(arguments.do(arguments))
-        sys.stdout.flush()
+        _flush()
         return code
     except Wrong as wrong:
         return _say(str(wrong), wrong.code)
@@ -54,14 +61,46 @@ def main(argv: Sequence[str] | None = None) -> int:
     except StoreError as error:
         return _say(str(error), STORE)
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _forget_output()
         return YES
+    except OSError as error:
+        _forget_output()
+        where = quoted(str(error.filename)) if error.filename else "the output"
+        return _say(f"{where} can't be written or read: {error.strerror or error}", NO)
     except KeyboardInterrupt:
         return _say("stopped", USAGE)
 
 
+def _flush() -> None:
+    """Write out now, while a failure can still be told."""
+    if sys.stdout is not None:  # it is None in a process that was started without
+        sys.stdout.flush()
+
+
+def _forget_output() -> None:
+    """What could not be written is not tried again when the program ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _let_any_text_out() -> None:
+    """Letters that the output has no code for are written as JSON and TOML escape them."""
+    codecs.register_error("benchtimer", _escaped)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="benchtimer")
+
+
+def _escaped(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    units = error.object[error.start : error.end].encode("utf-16-be", "surrogatepass")
+    pairs = zip(units[::2], units[1::2], strict=True)
+    return "".join(f"\\u{high:02x}{low:02x}" for high, low in pairs), error.end
+
+
 def _say(message: str, code: int) -> int:
-    print(f"benchtimer: {message}", file=sys.stderr)
+    with suppress(OSError):  # nowhere is left to say it; the exit code remains
+        print(f"benchtimer: {message}", file=sys.stderr)
     return code
 
 
@@ -70,6 +109,15 @@ QUOTES = "'\""
 
 class _Parser(argparse.ArgumentParser):
     """Wrong usage in one message, with the nearest right word."""
+
+    def exit(self, status: int = 0, message: str | None = None) -> NoReturn:
+        """Leave, with the help written out."""
+        _flush()
+        super().exit(status, message)
+
+    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
+        # The library's own keeps quiet about a help that nobody gets to see.
+        print(message, end="", file=file or sys.stderr)
 
     def error(self, message: str) -> None:  # type: ignore[override]
         what, _, rest = message.partition(": invalid choice: ")

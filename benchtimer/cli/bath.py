@@ -257,11 +257,11 @@ def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, in
     from benchtimer.bathbook import BathBook
     from benchtimer.bench import bench_clock
     from benchtimer.clock import SystemClock
-    from benchtimer.store.log import FILE_NAME, EventLog
+    from benchtimer.store.log import FILE_NAME, EventLog, is_there
     from benchtimer.timeline import Timeline
 
     folder, limits = data_path(arguments), shop_settings().limits
-    if not (folder / FILE_NAME).exists():
+    if not is_there(folder / FILE_NAME):
         yield None, 0
         return
     log = EventLog(folder, read_only=True)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import platformdirs
 
+from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.settings import FILE_NAME, Settings, SettingsError, read_settings
 
@@ -32,7 +33,9 @@ def common_options(parser: argparse.ArgumentParser, *, again: bool = False) -> N
     """Options that may stand before or behind the command."""
     default = argparse.SUPPRESS if again else None
     parser.add_argument("--data", metavar="DIR", default=default, help="the data folder")
-    parser.add_argument("--by", metavar="NAME", default=default, help="who presses the keys")
+    parser.add_argument(
+        "--by", type=_name, metavar="NAME", default=default, help="who presses the keys"
+    )
     parser.add_argument(
         "--speed",
         type=_speed,
@@ -52,10 +55,35 @@ def _speed(text: str) -> float:
     return speed
 
 
+def _name(text: str) -> str:
+    """A name that can go into the log and onto any screen, as ``by`` of the settings can."""
+    from benchtimer.run.answers import safe_text
+    from benchtimer.run.refusals import Refused
+
+    try:
+        name = safe_text("name", text)
+    except Refused as refused:
+        raise argparse.ArgumentTypeError(str(refused)) from None
+    if "\n" in name:
+        raise argparse.ArgumentTypeError("a name has one line only")
+    return name
+
+
+def whole_number(text: str, most: int, what: str) -> int:
+    """A number from 1 to ``most`` of something.
+
+    Raises:
+        ArgumentTypeError: it is none.
+    """
+    digits = text.lstrip("0")
+    number = int(digits) if digits.isdecimal() and len(digits) <= len(str(most)) else 0
+    if not 1 <= number <= most:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of {what} from 1 to {most}")
+    return number
+
+
 def _hands(text: str) -> int:
-    if not text.isdecimal() or not 1 <= int(text[:4]) <= 20:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of people from 1 to 20")
-    return int(text)
+    return whole_number(text, 20, "people")
 
 
 def job_options(parser: argparse.ArgumentParser) -> None:
@@ -154,9 +182,10 @@ def who(arguments: argparse.Namespace, settings: Settings | None = None) -> str:
     if named:
         return str(named)
     try:
-        return getpass.getuser()
+        user = getpass.getuser()
     except (OSError, KeyError, ImportError):
         return "maker"
+    return user if user and unsafe_character(user) is None else "maker"
 
 
 def ordered(job: argparse.Namespace, shelf: Shelf) -> NewRun:

@@ -11,7 +11,16 @@ from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, job_options, ordered, shop_shelf
+from benchtimer.cli.common import (
+    NO,
+    USAGE,
+    YES,
+    Wrong,
+    job_options,
+    ordered,
+    shop_shelf,
+    whole_number,
+)
 
 if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan
@@ -293,4 +302,4 @@ def _number(text: str, low: float, high: float, what: str) -> float:
 
 
 def _count(text: str) -> int:
-    return int(_number(text, 1, 1_000_000, "a number of draws"))
+    return whole_number(text, 1_000_000, "draws")

@@ -6,7 +6,7 @@ import argparse
 import json
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, YES, Wrong, job_options, ordered, shop_shelf
+from benchtimer.cli.common import NO, YES, Wrong, job_options, ordered, shop_shelf, whole_number
 from benchtimer.quantity import show_duration
 
 if TYPE_CHECKING:
@@ -25,9 +25,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def _draws(text: str) -> int:
-    if not text.isdecimal() or not 1 <= int(text[:6]) <= 100_000:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of rehearsals from 1 to 100000")
-    return int(text)
+    return whole_number(text, 100_000, "rehearsals")
 
 
 def rehearse_run(arguments: argparse.Namespace) -> int:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import re
+import stat
 from itertools import chain, islice
 from pathlib import Path as FilePath
 from typing import Any
@@ -16,7 +18,7 @@ from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.rules import broken_rules
 from benchtimer.recipe.shapes import shape_problems
 
-__all__ = ["MAX_BYTES", "build_recipe", "parse_recipe", "read_recipe"]
+__all__ = ["MAX_BYTES", "build_recipe", "parse_recipe", "read_recipe", "read_start"]
 
 MAX_FOUND = 200
 """How many problems of one file are looked for. More of them help nobody."""
@@ -30,12 +32,24 @@ def read_recipe(path: FilePath) -> model.Recipe:
     """
     name = str(path)
     try:
-        with path.open("rb") as file:
-            raw = file.read(MAX_BYTES + 1)
+        raw = read_start(path)
     except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it
         reason = getattr(error, "strerror", None) or "no file has such a name"
         raise trouble(name, f"the file can't be read: {reason}", "check the path") from None
     return parse_recipe(raw, name=name, default_id=path.stem)
+
+
+def read_start(path: FilePath) -> bytes:
+    """The bytes of a file, one more than ``MAX_BYTES`` at most.
+
+    Raises:
+        OSError: it can't be read, or is no regular file: a pipe may never end, or never begin.
+    """
+    mode = path.stat().st_mode
+    if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
+        raise OSError(errno.EINVAL, "it is no regular file")
+    with path.open("rb") as file:
+        return file.read(MAX_BYTES + 1)
 
 
 def parse_recipe(raw: bytes, *, name: str, default_id: str) -> model.Recipe:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -48,20 +49,22 @@ class Lease:
     def __init__(self, folder: Path, since_wall_ms: int) -> None:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         path = folder / FILE_NAME
-        self._file: IO[str] = path.open("a+", encoding="utf-8")
+        self._file: IO[bytes] = path.open("ab+", buffering=0)
         try:
             _lock(self._file)
         except OSError:
             self._file.close()
             raise LeaseTaken(read_holder(path)) from None
-        self._file.truncate(0)
-        json.dump({"pid": os.getpid(), "since_wall_ms": since_wall_ms}, self._file)
-        self._file.flush()
+        told = json.dumps({"pid": os.getpid(), "since_wall_ms": since_wall_ms})
+        with suppress(OSError):  # a full disk: the lock holds without a word on who has it
+            self._file.truncate(0)
+            self._file.write(told.encode())
 
     def release(self) -> None:
         """Let somebody else drive."""
         if not self._file.closed:
-            self._file.truncate(0)
+            with suppress(OSError):
+                self._file.truncate(0)
         self._file.close()
 
 
@@ -88,7 +91,7 @@ def is_alive(pid: int) -> bool:
 if sys.platform == "win32":  # pragma: no cover
     import msvcrt
 
-    def _lock(file: IO[str]) -> None:
+    def _lock(file: IO[bytes]) -> None:
         # A byte far behind the text, so that the text can still be read by others.
         file.seek(1 << 20)
         msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
@@ -96,5 +99,5 @@ if sys.platform == "win32":  # pragma: no cover
 else:
     import fcntl
 
-    def _lock(file: IO[str]) -> None:
+    def _lock(file: IO[bytes]) -> None:
         fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)

@@ -8,19 +8,26 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from bisect import bisect_left
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from benchtimer.run.events import Event
 from benchtimer.store.index import LAST, Query, follow, index_all, is_current, select
 from benchtimer.store.kinds import body_of, event_from, kind_of
 from benchtimer.store.schema import VERSION, migrate, version_of
 
+T = TypeVar("T")
+
 FILE_NAME = "bench.sqlite3"
 BUSY_S = 5.0
 """How long a reader or writer waits for another one's transaction."""
+
+DAMAGE = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
+"""What reading raises when an entry does not hold what its kind should."""
 
 
 class StoreError(Exception):
@@ -85,41 +92,80 @@ class EventLog:
         try:
             self._db = self._connect(folder)
             self._check_version()
+            self._known_seq = self.last_seq()
         except sqlite3.Error as error:
             raise StoreError(self.path, str(error), "Check the folder and the disk") from error
 
     def _connect(self, folder: Path) -> sqlite3.Connection:
         if self.read_only:
-            if not self.path.exists():
-                practice = sorted(p.name for p in folder.glob("practice-*x"))
-                way_out = "Start a run first"
-                if practice:
-                    speed = practice[0].removeprefix("practice-").removesuffix("x")
-                    way_out = f"For the practice runs add --speed {speed}"
-                raise StoreError(self.path, "there is no log yet", way_out)
-        else:
-            _make_private(folder)
+            self._want_file(folder)
+            return self._connect_to_read()
+        _make_private(folder)
+        self._refuse_newer()
         # The lease keeps writers apart; readers in other threads have their own EventLog.
         db = sqlite3.connect(
             self.path, timeout=BUSY_S, isolation_level=None, check_same_thread=False
         )
-        if self.read_only:
-            db.execute("PRAGMA query_only = ON")
-            return db
         mode = db.execute("PRAGMA journal_mode = WAL").fetchone()[0]
         if mode != "wal":
             raise StoreError(self.path, f"its journal mode is {mode}", "Use a local disk")
         db.execute("PRAGMA synchronous = FULL")
         return db
 
-    def _check_version(self) -> None:
-        found = version_of(self._db)
+    def _want_file(self, folder: Path) -> None:
+        if not is_there(self.path):
+            practice = sorted(p.name for p in folder.glob("practice-*x"))
+            way_out = "Start a run first"
+            if practice:
+                speed = practice[0].removeprefix("practice-").removesuffix("x")
+                way_out = f"For the practice runs add --speed {speed}"
+            raise StoreError(self.path, "there is no log yet", way_out)
+
+    def _connect_to_read(self) -> sqlite3.Connection:
+        """A connection that can write nothing.
+
+        In a folder that can't be written SQLite has no room for the index that it shares
+        with a writer. A log without a write-ahead log is whole in itself and is then read
+        as a file that nobody changes.
+        """
+        try:
+            return self._open_uri("mode=ro")
+        except sqlite3.OperationalError:
+            wal = self.path.with_name(f"{FILE_NAME}-wal")
+            if is_there(wal) and wal.stat().st_size > 0:
+                raise
+            return self._open_uri("mode=ro&immutable=1")
+
+    def _open_uri(self, options: str) -> sqlite3.Connection:
+        db = sqlite3.connect(
+            f"{self.path.absolute().as_uri()}?{options}", uri=True, timeout=BUSY_S,
+            isolation_level=None, check_same_thread=False,
+        )  # fmt: skip
+        try:
+            version_of(db)  # the first read is what opens the file
+        except BaseException:
+            db.close()
+            raise
+        return db
+
+    def _refuse_newer(self) -> None:
+        """Look at the version before anything is done that writes, such as setting the mode."""
+        if not is_there(self.path):
+            return
+        with suppress(sqlite3.OperationalError), closing(self._open_uri("mode=ro")) as db:
+            self._check_not_newer(version_of(db))
+
+    def _check_not_newer(self, found: int) -> None:
         if found > VERSION:
             raise StoreError(
                 self.path,
                 f"it has layout {found}, this program knows {VERSION}",
                 "Use the newer program; nothing was changed",
             )
+
+    def _check_version(self) -> None:
+        found = version_of(self._db)
+        self._check_not_newer(found)
         if found < VERSION:
             if self.read_only:
                 raise StoreError(self.path, f"it has layout {found}", "Open the bench once first")
@@ -146,6 +192,9 @@ class EventLog:
     ) -> list[Entry]:
         """Write the events of one press, all or none.
 
+        Nothing is written behind an entry that this log did not write or find when it was
+        opened: what is decided here was decided without it.
+
         Args:
             run: the stream: a run's name, or a bath's stream.
             events: what happened.
@@ -160,16 +209,22 @@ class EventLog:
         try:
             self._db.execute("BEGIN IMMEDIATE")
             try:
+                self._refuse_another_writer()
                 entries = [self._insert(name, x, stamp) for name, told in streams for x in told]
+                self._db.executemany(
+                    "UPDATE run SET last_seq = ? WHERE name = ?", [(x.seq, x.run) for x in entries]
+                )
                 if line is not None:
                     self._register(line, entries[len(events) - 1].seq)
                     follow(self._db, run, events)
                 self._db.execute("COMMIT")
             except BaseException:
-                self._db.execute("ROLLBACK")
+                if self._db.in_transaction:  # a full disk has rolled it back already
+                    self._db.execute("ROLLBACK")
                 raise
         except sqlite3.Error as error:
             raise StoreError(self.path, str(error), "Nothing was written; free the disk") from error
+        self._known_seq = entries[-1].seq if entries else self._known_seq
         return entries
 
     def carry_in(
@@ -183,6 +238,7 @@ class EventLog:
         try:
             self._db.execute("BEGIN IMMEDIATE")
             try:
+                self._refuse_another_writer()
                 entries = [self._insert(run, event, stamp) for event, stamp in rows]
                 first, last = entries[0].seq, entries[-1].seq
                 self._db.execute(
@@ -192,10 +248,19 @@ class EventLog:
                 follow(self._db, run, [event for event, _ in rows])
                 self._db.execute("COMMIT")
             except BaseException:
-                self._db.execute("ROLLBACK")
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
                 raise
         except sqlite3.Error as error:
             raise StoreError(self.path, str(error), "Nothing was written; free the disk") from error
+        self._known_seq = last
+
+    def _refuse_another_writer(self) -> None:
+        found = self.last_seq()
+        if found != self._known_seq:
+            reason = f"another program has written entry {found} meanwhile"
+            way_out = "Nothing was written; leave, and open the bench again in one place only"
+            raise StoreError(self.path, reason, way_out)
 
     def _insert(self, run: str, event: Event, stamp: Stamp) -> Entry:
         body = json.dumps(body_of(event), ensure_ascii=False, separators=(",", ":"))
@@ -256,11 +321,11 @@ class EventLog:
         return str(found[0][0]) if found else None
 
     def runs(self, *, open_only: bool = False, limit: int = 1000) -> list[RunLine]:
-        """The register, newest first."""
+        """The register, newest first: by the order of being laid out, whatever the clocks said."""
         where = "WHERE phase IN ('idle', 'running', 'held')" if open_only else ""
         query = (
             "SELECT name, phase, title, parts, created_ms, offset_s FROM run "
-            f"{where} ORDER BY created_ms DESC, last_seq DESC LIMIT ?"
+            f"{where} ORDER BY rowid DESC LIMIT ?"
         )
         return [_line(*row) for row in self._rows(query, (limit,))]
 
@@ -306,8 +371,8 @@ class EventLog:
     ) -> Entry:  # fmt: skip
         try:
             event = event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by)
-        except ValueError as error:
-            raise StoreError(self.path, f"entry {seq}: {error}", "Use a newer program") from error
+        except DAMAGE as error:
+            raise damaged(self.path, seq, error) from error
         return Entry(seq, run, event, Stamp(noted_ms, boot, count_ms, wall_ms, offset_s))
 
     def _rows(self, query: str, values: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
@@ -319,6 +384,49 @@ class EventLog:
 
 def _line(name: str, phase: str, title: str, parts: str, created_ms: int, offset_s: int) -> RunLine:
     return RunLine(name, phase, title, tuple(json.loads(parts)), created_ms, offset_s)
+
+
+def damaged(path: Path, seq: int, error: Exception) -> StoreError:
+    """The message that an entry does not hold what it should."""
+    reason = (str(error).splitlines() or [type(error).__name__])[0]
+    if isinstance(error, KeyError):
+        reason = f"it names {reason}, which is not there"
+    return StoreError(path, f"entry {seq}: {reason}", "Use a newer program, or a copy of the file")
+
+
+def read_through(path: Path, entries: Sequence[Entry], read: Callable[[Sequence[Entry]], T]) -> T:
+    """What ``read`` makes of entries, told by its entry if one of them is damaged.
+
+    Raises:
+        StoreError: with the number of the first entry that can't be read.
+    """
+    try:
+        return read(entries)
+    except DAMAGE as error:
+        found: Exception = error
+
+    def fails(count: int) -> bool:
+        try:
+            read(entries[:count])
+        except DAMAGE:
+            return True
+        return False
+
+    first = bisect_left(range(1, len(entries)), True, key=fails)
+    raise damaged(path, entries[first].seq if entries else 0, found)
+
+
+def is_there(path: Path) -> bool:
+    """Whether there is such a file.
+
+    Raises:
+        StoreError: nobody may look, or no file can have such a name.
+    """
+    try:
+        return path.exists()
+    except OSError as error:
+        reason = error.strerror or "it can't be looked at"
+        raise StoreError(path, reason, "Choose another folder with --data") from None
 
 
 def _make_private(folder: Path) -> None:

@@ -118,7 +118,8 @@ def migrate(connection: sqlite3.Connection) -> None:
         connection.execute(f"PRAGMA user_version = {VERSION:d}")
         connection.execute("COMMIT")
     except BaseException:
-        connection.execute("ROLLBACK")
+        if connection.in_transaction:  # a full disk has rolled it back already
+            connection.execute("ROLLBACK")
         raise
 
 

@@ -20,6 +20,7 @@ from benchtimer.records.compare import attempts_text
 from benchtimer.records.export import as_text
 from benchtimer.run import commands as c
 from benchtimer.run.state import OVER
+from benchtimer.store.log import StoreError
 from benchtimer.tui.alarm import Bell
 from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
@@ -73,6 +74,7 @@ class BoardScreen(Screen[None]):
         self.desk = desk
         self._lanes: list[LaneRow] = []
         self._bell = Bell()
+        self._trouble = ""
 
     @property
     def _bench_app(self) -> BenchApp:
@@ -105,16 +107,29 @@ class BoardScreen(Screen[None]):
 
     def tick(self) -> None:
         """Look at the clock, at new entries, and at what is due."""
+        self._look_or_say()
+        self._ring()
+        self._ask_planner()
+        if self.is_current:
+            self.refresh_board()
+
+    def _look_or_say(self) -> None:
+        """Timers count on without the disk; the trouble stays in sight until it is over."""
+        if self.desk.message == self._trouble:
+            self.desk.message = ""
+        self._trouble = ""
+        try:
+            self._look()
+        except StoreError as error:
+            self.desk.message = self._trouble = str(error)
+
+    def _look(self) -> None:
         bench = self.desk.bench
         if isinstance(bench, Watcher):
             bench.refresh()
             self._bench_app.follow_watcher(self)
         else:
             bench.notice_clock()
-        self._ring()
-        self._ask_planner()
-        if self.is_current:
-            self.refresh_board()
 
     def refresh_board(self) -> None:
         """Draw what has changed."""

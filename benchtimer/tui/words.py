@@ -13,6 +13,9 @@ from benchtimer.run.commands import TakeOut
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.store.log import Stamp
 
+NO_TIME = "--:--"
+"""What stands for a time of day that no calendar has."""
+
 
 def span(ms: int) -> str:
     """A span for reading across a room: ``0:42``, ``12:05``, ``7 h 12``."""
@@ -29,22 +32,31 @@ def countdown(due_ms: int, now_ms: int) -> str:
 
 def clock_time(t_ms: int, stamp: Stamp) -> str:
     """The time of day at a bench time, with the day if it isn't today."""
-    zone = timezone(timedelta(seconds=stamp.offset_s))
-    now = datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=stamp.wall_ms)
-    then = (now + timedelta(milliseconds=t_ms - stamp.noted_ms)).astimezone(zone)
-    today = now.astimezone(zone).date()
+    now = _moment(stamp.wall_ms, stamp)
+    then = _moment(stamp.wall_ms + t_ms - stamp.noted_ms, stamp)
+    if now is None or then is None:
+        return NO_TIME
+    today = now.date()
     if then.date() == today:
         return then.strftime("%H:%M")
-    if then.date() == today + timedelta(days=1):
+    if (then.date() - today).days == 1:
         return then.strftime("tomorrow %H:%M")
     return then.strftime("%a %d %b %H:%M")
 
 
 def wall_clock(stamp: Stamp) -> str:
     """The time of day now, to the second."""
+    now = _moment(stamp.wall_ms, stamp)
+    return now.strftime("%H:%M:%S") if now is not None else NO_TIME
+
+
+def _moment(wall_ms: int, stamp: Stamp) -> datetime | None:
+    """A Unix time on the shop's wall; None if a wrong clock has left the calendar."""
     zone = timezone(timedelta(seconds=stamp.offset_s))
-    now = datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=stamp.wall_ms)
-    return now.astimezone(zone).strftime("%H:%M:%S")
+    try:
+        return (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=wall_ms)).astimezone(zone)
+    except OverflowError:
+        return None
 
 
 def _first_stop(bench: Bench, action: Action) -> str | None:

@@ -1,0 +1,124 @@
+"""The commands among closed doors: outputs, files and words that can't be used."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from benchtimer.cli import main
+from benchtimer.store.log import EventLog
+
+FULL = Path("/dev/full")
+
+
+def _run(
+    *arguments: str, encoding: str = "utf-8", stdout: int | None = subprocess.PIPE
+) -> tuple[int, bytes, str]:
+    """The command in a process of its own: exit code, the bytes of stdout, stderr."""
+    done = subprocess.run(
+        [sys.executable, "-m", "benchtimer", *arguments],
+        stdout=stdout,
+        stderr=subprocess.PIPE,
+        stdin=subprocess.DEVNULL,
+        check=False,
+        timeout=60,
+        env={**os.environ, "PYTHONIOENCODING": encoding},
+    )
+    return done.returncode, done.stdout or b"", done.stderr.decode()
+
+
+@pytest.fixture(autouse=True)
+def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A shop of which nothing is known."""
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+
+
+@pytest.mark.parametrize("name", ["\udcff", "\x1b[31mred", "two\nlines", "x" * 5000, " "])
+def test_a_name_that_could_disturb_the_screen_is_wrong_usage(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str
+) -> None:
+    """A name with codes in it is refused before anything is written."""
+    with pytest.raises(SystemExit, match="2"):
+        main(["--by", name, "bath", "mix", "brew 1", "--of", "Brew"])
+    assert "--by" in capsys.readouterr().err
+    assert not (tmp_path / "data").exists()
+
+
+def test_a_login_name_with_codes_is_not_used(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the system calls the user is held to the same rule."""
+    monkeypatch.setenv("LOGNAME", "\x1b[31mred")
+    assert main(["bath", "mix", "brew 1", "--of", "Brew"]) == 0
+    with closing(EventLog(tmp_path / "data", read_only=True)) as log:
+        assert [entry.event.by for entry in log.entries_after(0)] == ["maker"]
+
+
+@pytest.mark.parametrize(
+    "option", [["--hands", "0001999"], ["--hands", "0"], ["--draws", "0100000999"]]
+)
+def test_a_number_is_read_to_its_end(capsys: pytest.CaptureFixture[str], option: list[str]) -> None:
+    """Zeros in front hide no number that is too large."""
+    with pytest.raises(SystemExit, match="2"):
+        main(["rehearse", "hot-black", "bolster", *option])
+    assert f"{option[1]!r} is no number of" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", [["plan", "--draws", "1.5"], ["plan", "--draws", "007000000"]])
+def test_a_number_of_draws_is_whole(capsys: pytest.CaptureFixture[str], command: list[str]) -> None:
+    """Half a draw is refused, not rounded."""
+    with pytest.raises(SystemExit, match="2"):
+        main([command[0], "hot-black", "bolster", *command[1:]])
+    assert "is no number of draws" in capsys.readouterr().err
+
+
+def test_letters_that_the_output_lacks_are_escaped() -> None:
+    """On an output of plain ASCII words come out as escapes, and JSON stays JSON."""
+    name = "Lötbad 刃🔪"
+    assert _run("bath", "mix", name, "--of", "Brew", encoding="ascii")[0] == 0
+    code, out, err = _run("bath", "--json", encoding="ascii")
+    assert (code, err) == (0, "")
+    assert out.isascii()
+    assert name in json.dumps(json.loads(out), ensure_ascii=False)
+    code, _, err = _run("bath", "show", "刃", encoding="ascii")
+    assert code == 1
+    assert "\\u5203" in err
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="only Linux has a device that is always full")
+@pytest.mark.parametrize("command", [["recipes"], ["schema"], ["--help"], ["--version"]])
+def test_an_output_that_is_full_is_one_message(command: list[str]) -> None:
+    """When nothing can be written out, one line says so and the exit code is 1."""
+    with FULL.open("wb") as full:
+        code, _, err = _run(*command, stdout=full.fileno())
+    assert code == 1
+    assert err.splitlines() == ["benchtimer: the output can't be written or read: "
+                                "No space left on device"]  # fmt: skip
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
+def test_a_pipe_is_no_recipe_and_no_settings(tmp_path: Path) -> None:
+    """A pipe that nobody writes to is refused, not waited for."""
+    pipe = tmp_path / "config" / "settings.toml"
+    pipe.parent.mkdir()
+    os.mkfifo(pipe)
+    for command in (["check", str(pipe)], ["setup"]):
+        code, out, err = _run(*command)
+        assert code == 1
+        assert "it is no regular file" in out.decode() + err
+
+
+@pytest.mark.parametrize("command", [["log"], ["bath"], ["bath", "mix", "b", "--of", "Brew"]])
+def test_a_folder_with_no_possible_name_is_a_message(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: list[str]
+) -> None:
+    """A data folder whose name is too long is told in one line, exit 3."""
+    assert main(["--data", str(tmp_path / ("x" * 300)), *command]) == 3
+    assert "name too long" in capsys.readouterr().err

@@ -1,0 +1,68 @@
+"""The board in trouble: a disk that can't be written, a clock out of the calendar."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.bench import Watcher
+from benchtimer.store.log import Stamp, StoreError
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.words import clock_time, wall_clock
+from tests.tui.conftest import Shop
+
+FOREVER_MS = 10**17
+
+
+async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> None:
+    """The board goes on without the disk, says what is wrong, and stops when it is over."""
+    shop.lay_out("bolster")
+    app = shop.app()
+    db = shop.driver._log._db
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, BoardScreen)
+        db.execute("PRAGMA query_only = ON")
+        shop.clock.set_wall(shop.clock.wall_ms + 3_600_000)
+        screen.tick()
+        assert "readonly" in screen.desk.message
+        db.execute("PRAGMA query_only = OFF")
+        screen.tick()
+        assert screen.desk.message == ""
+    assert "the wall clock was set" in shop.driver.record(shop.name).lines[-1].text
+
+
+async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looking on, a log that can't be read now is a message, and the board stays."""
+    shop.lay_out("bolster")
+    watcher = Watcher(shop.folder, shop.clock)
+    app = BenchApp(watcher, shop.name)
+
+    def unreadable(_seq: int) -> None:
+        raise StoreError(shop.folder, "disk I/O error", "Look at the disk")
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, BoardScreen)
+        monkeypatch.setattr(watcher._log, "entries_after", unreadable)
+        screen.tick()
+        assert "disk I/O error" in screen.desk.message
+    watcher.close()
+
+
+@pytest.mark.parametrize("wall_ms", [FOREVER_MS, -FOREVER_MS, 253_402_300_799_000])
+def test_a_time_out_of_the_calendar_is_left_blank(wall_ms: int) -> None:
+    """A wall clock far off shows no time of day, and crashes nothing."""
+    stamp = Stamp(noted_ms=0, boot=None, count_ms=0, wall_ms=wall_ms, offset_s=3600)
+    assert wall_clock(stamp) == "--:--"
+    assert clock_time(5000, stamp) == "--:--"
+
+
+def test_the_last_day_of_the_calendar_has_a_time() -> None:
+    """On the last day there is no tomorrow to compare with, and the time is still told."""
+    stamp = Stamp(noted_ms=0, boot=None, count_ms=0, wall_ms=253_402_290_000_000, offset_s=0)
+    assert clock_time(60_000, stamp) == "21:01"
