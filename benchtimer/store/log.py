@@ -10,7 +10,7 @@ import json
 import sqlite3
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing, suppress
+from contextlib import ExitStack, closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
@@ -89,23 +89,28 @@ class EventLog:
     def __init__(self, folder: Path, *, read_only: bool = False) -> None:
         self.path = folder / FILE_NAME
         self.read_only = read_only
-        try:
-            self._db = self._connect(folder)
-            self._check_version()
-            self._known_seq = self.last_seq()
-        except sqlite3.Error as error:
-            raise StoreError(self.path, str(error), "Check the folder and the disk") from error
+        with ExitStack() as opened:
+            try:
+                self._db = self._connect(folder, opened)
+                self._check_version()
+                self._known_seq = self.last_seq()
+            except sqlite3.Error as error:
+                way_out = "Check the folder and the disk"
+                raise StoreError(self.path, str(error), way_out) from error
+            opened.pop_all()  # a log that could be opened stays open
 
-    def _connect(self, folder: Path) -> sqlite3.Connection:
+    def _connect(self, folder: Path, opened: ExitStack) -> sqlite3.Connection:
+        """A connection that ``opened`` closes if the rest of the opening fails."""
         if self.read_only:
             self._want_file(folder)
-            return self._connect_to_read()
+            return opened.enter_context(closing(self._connect_to_read()))
         _make_private(folder)
         self._refuse_newer()
         # The lease keeps writers apart; readers in other threads have their own EventLog.
         db = sqlite3.connect(
             self.path, timeout=BUSY_S, isolation_level=None, check_same_thread=False
         )
+        opened.callback(db.close)
         mode = db.execute("PRAGMA journal_mode = WAL").fetchone()[0]
         if mode != "wal":
             raise StoreError(self.path, f"its journal mode is {mode}", "Use a local disk")
