@@ -94,6 +94,8 @@ def _first_lift_s(instance: Instance, part: Part) -> int:
 
 def has_plan(problem: Problem, limits: Limits) -> bool | None:
     """Whether a changed problem has a plan; None if the attempt ran out of its budget."""
+    if limits.over():
+        return None
     instance = Instance(problem)
     if not instance.has_work:
         return True
