@@ -131,7 +131,7 @@ def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
     return (f"CAN'T BE AVOIDED ANY MORE: {'; '.join(told)}. Least bad: as shown.",)
 
 
-def rehearsing(nodes: int = 2000, start_wall_ms: int = 0) -> Callable[[Bench, int], dict[str, int]]:
+def rehearsing(nodes: int = 200, start_wall_ms: int = 0) -> Callable[[Bench, int], dict[str, int]]:
     """Advice for simulated hands: limited by states, not by time, so that it repeats itself."""
     last: list[Advice] = []
 
