@@ -8,7 +8,8 @@ problem.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta, timezone
 from math import inf
@@ -23,7 +24,7 @@ from benchtimer.plan.from_recipe import (
 )
 from benchtimer.plan.outcome import Infeasible, Outcome, Plan
 from benchtimer.plan.planner import never, no_clock, replan
-from benchtimer.plan.problem import Away, Part, Problem, ProblemError
+from benchtimer.plan.problem import ENDLESS_S, Away, Part, Problem, ProblemError
 from benchtimer.plan.words import span
 from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
@@ -130,14 +131,15 @@ def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
     return (f"CAN'T BE AVOIDED ANY MORE: {'; '.join(told)}. Least bad: as shown.",)
 
 
-def rehearsing(nodes: int = 2000) -> Callable[[Bench, int], dict[str, int]]:
+def rehearsing(nodes: int = 200, start_wall_ms: int = 0) -> Callable[[Bench, int], dict[str, int]]:
     """Advice for simulated hands: limited by states, not by time, so that it repeats itself."""
     last: list[Advice] = []
 
     def ask(bench: Bench, now_ms: int) -> dict[str, int]:
         if bench.phase is not RunPhase.RUNNING:
             return {}
-        advice = advise(bench, now_ms, previous=last[-1] if last else None, nodes=nodes)
+        away = away_windows(bench.away, Stamp(0, None, now_ms, start_wall_ms + now_ms, 0))
+        advice = advise(bench, now_ms, away, last[-1] if last else None, nodes=nodes)
         last[:] = [advice]
         return advice.for_bench(bench)
 
@@ -151,18 +153,35 @@ def problem_now(bench: Bench, now_ms: int, away: Sequence[Away] = ()) -> Problem
         ProblemError: the bench is in a state that no plan can start from.
     """
     parts: list[Part] = []
+    inside = Counter(p.station for p in _dwelling(bench, now_ms))
     free_hands = bench.hands
     for part in bench.parts.values():
         if part.is_out:
             continue
         in_hand = part.phase is PartPhase.IN_HAND and part.held is None
         planned = _part(bench, part, now_ms, can_handle=in_hand and free_hands > 0)
+        if planned is not None and planned.moving_s is not None:
+            to = planned.route.goes_to(planned.moves_made)
+            if to is not None and inside[to] >= bench.places[to].station.holds:
+                # Its slot is taken: it waits, and its move is planned behind the freeing lift.
+                planned = _part(bench, part, now_ms, can_handle=False)
+            else:
+                inside[to] += 1
         free_hands -= in_hand
         if planned is not None:
             parts.append(planned)
     closed = [name for name, place in bench.places.items() if place.closed is not None]
     recipes = list(bench.recipes.values())
     return problem_of(recipes, parts, hands=bench.hands, away=away, out_of_service=closed)
+
+
+def _dwelling(bench: Bench, now_ms: int) -> Iterator[Part]:
+    """The parts in stations, held ones too."""
+    for part in bench.parts.values():
+        if not part.is_out and part.phase is PartPhase.DWELLING:
+            planned = _part(bench, part, now_ms, can_handle=False)
+            if planned is not None:
+                yield planned
 
 
 def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> Part | None:
@@ -205,7 +224,9 @@ def away_windows(hours: Sequence[str], stamp: Stamp) -> list[Away]:
     for text in hours:
         begin, end = times_of_day(text)
         windows += daily(begin * 60, end * 60, now_s)
-    return _joined([Away(max(0, window.from_s), window.to_s) for window in windows])
+    joined = _joined([Away(max(0, window.from_s), window.to_s) for window in windows])
+    # Who is there after the last day looked at is not known, so nothing is planned there.
+    return [*joined[:-1], Away(joined[-1].from_s, ENDLESS_S)] if joined else []
 
 
 def check_away(hours: Sequence[str]) -> None:

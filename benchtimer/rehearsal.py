@@ -11,8 +11,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from random import Random
 
+from benchtimer.advice import away_windows
 from benchtimer.bench import NewRun
 from benchtimer.clock import ManualClock
+from benchtimer.plan.problem import ENDLESS_S
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck, Station
 from benchtimer.records.record import Record, make_record
@@ -91,6 +93,7 @@ class Rehearsal:
             parts=list(self.new.parts),
             properties=self.new.properties,
             adjustments=self.new.adjustments,
+            away=self.new.away,
             hands=self.new.hands,
         )
         for event in events:
@@ -125,7 +128,18 @@ class Rehearsal:
         in_hand = free.kind in (ActionKind.ANSWER, ActionKind.FINISH)
         if free.due_ms > self.now_ms and not in_hand:
             self.clock.advance(free.due_ms - self.now_ms)
+        self._wait_till_back(free)
         self._do(free)
+
+    def _wait_till_back(self, action: Action) -> None:
+        """Nobody begins anything in hours away, nor what would reach into them."""
+        windows = away_windows(self.new.away, self.timeline.stamp())
+        until_s = 0
+        work_s = 0 if action.kind is ActionKind.FINISH else action.move_s
+        for window in windows:
+            if window.from_s < until_s + max(1, work_s) and window.to_s < ENDLESS_S:
+                until_s = window.to_s
+        self.clock.advance(until_s * 1000)
 
     def _do(self, action: Action) -> None:
         bench = self.state.bench

@@ -11,7 +11,7 @@ from benchtimer.advice import Advice, advise, away_windows, problem_now, rehears
 from benchtimer.bench import NewRun
 from benchtimer.plan.check import check_plan
 from benchtimer.plan.outcome import Infeasible, Optimal
-from benchtimer.rehearsal import rehearse
+from benchtimer.rehearsal import START_WALL_MS, rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import ActionKind, agenda
 from benchtimer.store.log import Stamp
@@ -182,3 +182,24 @@ def test_bad_away_hours_are_refused(text: str) -> None:
         text = "22:0x-07:00"
     with pytest.raises(ValueError, match="write it like"):
         away_windows([text], Stamp(0, None, 0, 0, 0))
+
+
+def test_a_part_whose_target_is_full_waits_for_the_lift() -> None:
+    """A part in hand on its way to a full tank is planned in behind the part that leaves it."""
+    hands = Hands(names=("bolster", "ferrule"))
+    hands.to_tank("bolster")
+    hands(c.Begin("ferrule"))
+    advice = _told(hands)
+    assert not advice.warnings
+    assert advice.begin_ms["bolster"] < advice.begin_ms["ferrule"]
+
+
+def test_rehearsed_hands_keep_out_of_hours_away() -> None:
+    """Simulated hands lay the run out with its hours away and begin nothing in them."""
+    told = table(small_recipe())
+    parts = [(n, "small") for n in ("a", "b", "c", "d")]
+    new = NewRun("Test", {"small": told}, parts, away=("08:05-09:00",))
+    record = rehearse(new, 1, advice=rehearsing(start_wall_ms=START_WALL_MS))
+    begun = [v.began_s for p in record.parts for v in p.visits if v.began_s is not None]
+    assert not [s for s in begun if 300 <= s < 3600]
+    assert max(begun) >= 3600

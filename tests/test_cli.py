@@ -216,3 +216,16 @@ def test_a_closed_pipe_is_no_error() -> None:
     done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, check=False)
     assert done.stdout.count("\n") == 1
     assert "Traceback" not in done.stderr
+
+
+def test_odds_under_counts_parts_of_one_recipe(capsys: pytest.CaptureFixture[str]) -> None:
+    """A largest number of such parts is refused where the parts follow several recipes."""
+    told = ["plan", "hot-black", "pin", "blade=etch-darken", "--odds-under", "0.05"]
+    assert main(told) == 2
+    assert "one recipe" in capsys.readouterr().err
+
+
+def test_a_temper_below_the_wax_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    """A part whose ceiling is below the lowest reading can never pass and is not laid out."""
+    assert main(["plan", "hot-wax", "pin", "--about", "pin.temper=100 C"]) != 0
+    assert "can never pass" in capsys.readouterr().err

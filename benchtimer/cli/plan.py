@@ -68,6 +68,8 @@ def plan_run(arguments: argparse.Namespace) -> int:
 
     new = ordered(arguments, shop_shelf())
     check_layout(new.recipes, list(new.parts), new.properties)
+    if arguments.odds_under is not None and len({key for _, key in new.parts}) > 1:
+        raise Wrong("--odds-under counts parts of one recipe; leave it out for several", USAGE)
     recipes = {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
     try:
         if arguments.cadence:

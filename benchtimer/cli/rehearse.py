@@ -32,13 +32,13 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
     """Rehearse and print the record, or the odds over many draws."""
     from benchtimer.advice import rehearsing
     from benchtimer.records.export import as_json, as_text
-    from benchtimer.rehearsal import RehearsalError, rehearse
+    from benchtimer.rehearsal import START_WALL_MS, RehearsalError, rehearse
 
     new = ordered(arguments, shop_shelf())
     try:
         if arguments.draws > 1:
             return _often(arguments, new)
-        record = rehearse(new, arguments.seed, advice=rehearsing())
+        record = rehearse(new, arguments.seed, advice=rehearsing(start_wall_ms=START_WALL_MS))
     except RehearsalError as error:
         raise Wrong(str(error), NO) from None
     print(as_json(record) if arguments.json else as_text(record))
@@ -47,10 +47,12 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
 
 def _often(arguments: argparse.Namespace, new: NewRun) -> int:
     from benchtimer.advice import rehearsing
-    from benchtimer.rehearsal import odds, rehearse
+    from benchtimer.rehearsal import START_WALL_MS, odds, rehearse
 
     seeds = range(arguments.seed, arguments.seed + arguments.draws)
-    found = odds([rehearse(new, seed, advice=rehearsing(DRAW_NODES)) for seed in seeds])
+    found = odds(
+        [rehearse(new, seed, advice=rehearsing(DRAW_NODES, START_WALL_MS)) for seed in seeds]
+    )
     steps = [
         {"part": part, "step": step, "overstays": n} for (part, step), n in found.by_step.items()
     ]

@@ -94,6 +94,8 @@ def _first_lift_s(instance: Instance, part: Part) -> int:
 
 def has_plan(problem: Problem, limits: Limits) -> bool | None:
     """Whether a changed problem has a plan; None if the attempt ran out of its budget."""
+    if limits.over():
+        return None
     instance = Instance(problem)
     if not instance.has_work:
         return True
@@ -107,16 +109,20 @@ def has_plan(problem: Problem, limits: Limits) -> bool | None:
 
 def _order(instance: Instance, limits: Limits, first_plan: bool) -> tuple[list[Turn] | None, bool]:
     """(an order that works or None, whether nothing was left open)."""
+    attempt = _attempt(limits)
     if instance.problem.hands > 1:
-        plan, _ = Crew(instance, _attempt(limits)).run()
+        plan, _ = Crew(instance, attempt).run()
+        limits.spent_nodes += attempt.spent_nodes
         return (None if plan is None else plan_turns(instance.problem, plan)), False
-    found = Search(instance, _attempt(limits)).run(first_plan=first_plan)
+    found = Search(instance, attempt).run(first_plan=first_plan)
+    limits.spent_nodes += attempt.spent_nodes
     return (None if found.path is None else turns_of(instance, found.path)), found.closed
 
 
 def _attempt(limits: Limits) -> Limits:
     left = max(0.0, limits.seconds - limits.elapsed_s)
-    return Limits(left, limits.clock, limits.stop, TRY_NODES)
+    nodes = min(TRY_NODES, limits.nodes - limits.spent_nodes)
+    return Limits(left, limits.clock, limits.stop, nodes)
 
 
 def explain(search: Search, found: Found) -> Witness:
@@ -126,8 +132,10 @@ def explain(search: Search, found: Found) -> Witness:
     names = tuple(part.name for part in core.parts)
     dead, instance = found.dead, search.instance
     if len(core.parts) < len(problem.parts):
-        instance = Instance(core)
-        dead = Search(instance, _attempt(limits)).run(first_plan=True).dead or dead
+        smaller = Instance(core)
+        told_by = Search(smaller, _attempt(limits)).run(first_plan=True).dead
+        if told_by is not None:
+            instance, dead = smaller, told_by
     told = [f"no order of moves keeps every limit for {listed(names)}"]
     steps: tuple[str, ...] = ()
     station, at_s = None, None

@@ -18,7 +18,7 @@ from benchtimer.plan.outcome import (
     Undecided,
     Witness,
 )
-from benchtimer.plan.problem import Problem, validate
+from benchtimer.plan.problem import ENDLESS_S, Problem, validate
 from benchtimer.plan.search import Found, Limits, Search, replay
 from benchtimer.plan.timing import time_order, turns_of
 from benchtimer.plan.words import span
@@ -60,13 +60,34 @@ def solve(
     Raises ``ProblemError`` where the problem contradicts itself.
     """
     validate(problem)
-    limits = Limits(seconds, clock, stop, nodes)
+    return _in_sight(
+        problem, _solve(problem, Limits(seconds, clock, stop, nodes), previous, rescue)
+    )
+
+
+def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
+    """The outcome without a plan that goes on behind an away window that has no end."""
+    plan = outcome.least_bad if isinstance(outcome, Infeasible) else outcome.plan
+    endless = any(away.to_s >= ENDLESS_S for away in problem.away)
+    if not endless or plan is None or all(move.end_s < ENDLESS_S for move in plan.moves):
+        return outcome
+    why = ("the hours present in the days looked ahead are too short for this work",)
+    if isinstance(outcome, Infeasible):
+        return replace(outcome, least_bad=None, why=(*outcome.why, *why))
+    if isinstance(outcome, Optimal) or (outcome.bound_s or 0) >= ENDLESS_S:
+        names = tuple(part.name for part in problem.parts if not part.is_done)
+        witness = Witness(why, names, (), None, None, ())
+        return Infeasible(outcome.nodes, outcome.elapsed_s, None, why, witness)
+    return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, why)
+
+
+def _solve(problem: Problem, limits: Limits, previous: Plan | None, rescue: bool) -> Outcome:
     instance = Instance(problem)
     if not instance.has_work:
         return Optimal(bound_s=problem.now_s, why=("no part has a move left to make",))
     witness = at_once(instance)
     if witness is not None:
-        return _infeasible(problem, limits, proven(witness, problem, limits), rescue)
+        return _infeasible(problem, limits, lambda: proven(witness, problem, limits), rescue)
     if problem.hands > 1:
         return _with_crew(instance, limits)
     search = Search(instance, limits)
@@ -109,7 +130,7 @@ def _outcome(search: Search, found: Found, rescue: bool) -> Outcome:
         why = ("the budget ended before a plan was found or proven impossible",)
         return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why)
     if found.path is None:
-        return _infeasible(search.instance.problem, limits, explain(search, found), rescue)
+        return _infeasible(search.instance.problem, limits, lambda: explain(search, found), rescue)
     turns = turns_of(search.instance, found.path)
     hurry = limits.over if len(turns) > FAST_MOVES else limits.stop
     plan = time_order(search.instance, turns, over=hurry)
@@ -118,8 +139,12 @@ def _outcome(search: Search, found: Found, rescue: bool) -> Outcome:
     return kind(limits.spent_nodes, limits.elapsed_s, bound_s, notes, plan)
 
 
-def _infeasible(problem: Problem, limits: Limits, witness: Witness, rescue: bool) -> Infeasible:
+def _infeasible(
+    problem: Problem, limits: Limits, tell: Callable[[], Witness], rescue: bool
+) -> Infeasible:
+    # The way out comes before the words: what is left of the budget explains.
     plan = least_bad(problem, limits) if rescue else None
+    witness = tell()
     why = [*witness.sentences, *(f"what would free it: {c.words}" for c in witness.changes)]
     for dwell in () if plan is None else plan.dwells:
         if dwell.overstay_s:

@@ -27,6 +27,10 @@ MOST_MOVES = 20_000
 """More moves than this in one problem are refused: no bench has them, no plan would come."""
 
 
+ENDLESS_S = 10**9
+"""An away window up to here has no end: nothing is planned behind it."""
+
+
 class ProblemError(ValueError):
     """A problem that contradicts itself: the thing meant, what was found, the way out."""
 

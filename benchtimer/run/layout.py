@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from benchtimer.quantity import QuantityError, parse
-from benchtimer.recipe.model import Recipe
+from benchtimer.quantity import Quantity, QuantityError, parse
+from benchtimer.recipe.model import ReadingCheck, Recipe
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.answers import safe_text
+from benchtimer.run.answers import ceiling_of, safe_text
 from benchtimer.run.evolve import places_of
 from benchtimer.run.pen import Now
 
@@ -122,11 +122,27 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
     for name in known:
         if name not in asked:
             raise r.UnknownName(f"property of {part}", name, list(asked) or ["none"])
+    told: dict[str, Quantity] = {}
     for name, prop in asked.items():
         if name not in known:
             raise r.PropertyMissing(part, name, prop.ask)
         try:
-            parse(known[name], prop.kind)
+            told[name] = parse(known[name], prop.kind)
         except QuantityError as error:
             what = f"Can't take the {name} of {part}"
             raise r.BadValue(what, error.reason, r.as_way_out(error.allowed)) from None
+    _check_ceilings(recipe, part, told)
+
+
+def _check_ceilings(recipe: Recipe, part: str, told: Mapping[str, Quantity]) -> None:
+    """Refuse a property that makes the ceiling of a reading lower than its least figure."""
+    for check in (check for step in recipe.step for check in step.check):
+        if not isinstance(check, ReadingCheck) or check.low is None:
+            continue
+        ceiling = ceiling_of(check, told)
+        if ceiling is not None and ceiling.base < check.low.base:
+            raise r.BadValue(
+                f"Can't lay out {part}",
+                f'"{check.id}" can never pass: its ceiling would be below its lowest reading',
+                f"Correct the {check.ceiling_from}, or use another recipe",
+            )

@@ -9,7 +9,17 @@ import pytest
 from benchtimer.plan.away import daily
 from benchtimer.plan.check import check_plan
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, ProblemError, Route, Station
+from benchtimer.plan.problem import (
+    ENDLESS_S,
+    Away,
+    Dwell,
+    Move,
+    Part,
+    Problem,
+    ProblemError,
+    Route,
+    Station,
+)
 
 H = 3600
 
@@ -48,3 +58,12 @@ def test_long_soaks_over_several_nights() -> None:
     assert outcome.status == "optimal"
     assert outcome.plan is not None
     assert check_plan(problem, outcome.plan) == []
+
+
+def test_no_plan_goes_on_behind_away_hours_without_end() -> None:
+    """Work longer than any hours present has no plan, in words, instead of one too far off."""
+    problem = Problem((), (Part("blade", Route("file", (Move(2 * H),), ())),))
+    problem = replace(problem, away=(Away(H, 20 * H), Away(21 * H, ENDLESS_S)))
+    outcome = solve(problem)
+    assert outcome.status == "infeasible"
+    assert "too short" in " ".join(outcome.why)
