@@ -31,7 +31,7 @@ from benchtimer.run import state as run_state
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.store.log import Stamp
 
-SECONDS = 2.0
+SECONDS = 1.0
 """How long a re-plan may think; the best plan so far is always there."""
 
 Stage = tuple[int, str, int]
