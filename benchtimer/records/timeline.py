@@ -22,7 +22,7 @@ STEPS_S = (60, 300, 600, 900, 1800, 3600, 7200, 10_800, 21_600, 43_200, 86_400, 
 
 def timeline_svg(record: Record) -> str:
     """The SVG element, for putting into a page."""
-    end_s = max(1.0, record.lines[-1].elapsed_s)
+    end_s = _work_ends_s(record)
     letters = station_letters(record)
     height = TOP + LANE * len(record.parts) + 30
     lines = [
@@ -33,6 +33,17 @@ def timeline_svg(record: Record) -> str:
     for index, part in enumerate(record.parts):
         lines += _lane(part, TOP + index * LANE, end_s, letters)
     return "\n".join([*lines, "</svg>"])
+
+
+def _work_ends_s(record: Record) -> float:
+    """When the last work or stay ends; a verdict or a note a month later stretches nothing."""
+    ends = [0.0]
+    for visit in [visit for part in record.parts for visit in part.visits]:
+        if visit.in_s is not None and visit.out_s is None:
+            return max(1.0, record.lines[-1].elapsed_s)  # still in there
+        ends.append(visit.out_s or 0)
+        ends.append((visit.began_s or 0) + (visit.hands_s or 0))
+    return max(1.0, *ends)
 
 
 def station_letters(record: Record) -> dict[str, str]:
@@ -57,7 +68,8 @@ def _x(seconds: float, end_s: float) -> float:
 
 def _axis(end_s: float, height: int) -> Iterator[str]:
     """Grid lines at a round distance, with the time since the run was laid out."""
-    step_s = next((s for s in STEPS_S if end_s / s <= 10), STEPS_S[-1])
+    weeks = int(end_s / 10 / STEPS_S[-1]) + 1
+    step_s = next((s for s in STEPS_S if end_s / s <= 10), weeks * STEPS_S[-1])
     for number in range(int(end_s // step_s) + 1):
         x = _x(number * step_s, end_s)
         minutes = number * step_s // 60
