@@ -41,6 +41,8 @@ class Terminal:
         }
         self.pid, self._fd = pty.fork()
         if self.pid == 0:
+            # Whoever runs the tests may ignore hang-ups (nohup does); the child must not.
+            signal.signal(signal.SIGHUP, signal.SIG_DFL)
             command = [sys.executable, "-m", "benchtimer", *arguments]
             os.execve(sys.executable, command, environment)
         fcntl.ioctl(self._fd, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
