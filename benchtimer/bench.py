@@ -148,7 +148,36 @@ def _folded(state: State, entries: Sequence[Entry]) -> State:
     return after
 
 
-class Driver:
+class _Shown:
+    """What driver and watcher have in common: runs to look at, and the time."""
+
+    _log: EventLog
+    _runs: _Runs
+    _timeline: Timeline
+
+    @property
+    def names(self) -> list[str]:
+        """The runs on the bench, oldest first."""
+        return self._runs.names
+
+    def state(self, name: str) -> State:
+        """The state of a run, as this process last knew it."""
+        return self._runs.state(name)
+
+    def stamp(self) -> Stamp:
+        """Bench time and both clocks now."""
+        return self._timeline.stamp()
+
+    def records_with(self, part: str) -> list[Record]:
+        """The records of the newest runs that a part of this name was in, oldest first."""
+        return list(records_of(self._log, Query(part=part), SO_MANY))
+
+    def recent(self, limit: int = 20) -> list[RunLine]:
+        """The newest runs of the log."""
+        return self._log.runs(limit=limit)
+
+
+class Driver(_Shown):
     """A bench that can be worked at.
 
     Args:
@@ -203,19 +232,6 @@ class Driver:
         except BaseException:
             self._lease.release()
             raise
-
-    @property
-    def names(self) -> list[str]:
-        """The runs on the bench, oldest first."""
-        return self._runs.names
-
-    def state(self, name: str) -> State:
-        """The state of a run."""
-        return self._runs.state(name)
-
-    def stamp(self) -> Stamp:
-        """Bench time and both clocks now."""
-        return self._timeline.stamp()
 
     def lay_out(self, new: NewRun) -> str:
         """Lay out a run; it stands idle until it is started.
@@ -304,14 +320,6 @@ class Driver:
         """The record of a run as it stands."""
         return self.baths.record(name)
 
-    def records_with(self, part: str) -> list[Record]:
-        """The records of the newest runs that a part of this name was in, oldest first."""
-        return list(records_of(self._log, Query(part=part), SO_MANY))
-
-    def recent(self, limit: int = 20) -> list[RunLine]:
-        """The newest runs of the log."""
-        return self._log.runs(limit=limit)
-
     def close(self) -> None:
         """Let go of the log and the lease."""
         self._log.close()
@@ -367,7 +375,7 @@ class Driver:
         return f"{day}-{number}"
 
 
-class Watcher:
+class Watcher(_Shown):
     """A bench that can be looked at while another process drives it.
 
     Raises:
@@ -389,19 +397,6 @@ class Watcher:
         self._timeline = Timeline(self._clock, self._log.last_entry(), speed)
 
     @property
-    def names(self) -> list[str]:
-        """The runs on the bench, oldest first."""
-        return self._runs.names
-
-    def state(self, name: str) -> State:
-        """The state of a run as last read."""
-        return self._runs.state(name)
-
-    def stamp(self) -> Stamp:
-        """Bench time and both clocks now."""
-        return self._timeline.stamp()
-
-    @property
     def driven(self) -> bool:
         """Whether some process drives this bench now, as far as can be told from here."""
         holder = read_holder(self.folder / LEASE_NAME)
@@ -420,14 +415,6 @@ class Watcher:
     def record(self, name: str) -> Record:
         """The record of a run as it stands."""
         return BathBook(self._log).record(name)
-
-    def records_with(self, part: str) -> list[Record]:
-        """The records of the newest runs that a part of this name was in, oldest first."""
-        return list(records_of(self._log, Query(part=part), SO_MANY))
-
-    def recent(self, limit: int = 20) -> list[RunLine]:
-        """The newest runs of the log."""
-        return self._log.runs(limit=limit)
 
     def close(self) -> None:
         """Let go of the log."""
