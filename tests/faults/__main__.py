@@ -1,0 +1,67 @@
+"""Run the fault campaign: ``python -m tests.faults [FAMILY...] [--scale X] [--seed N]``.
+
+Every campaign uses a fresh seed unless told one, and says which. With ``--write FILE`` the
+table replaces what stands between the two marks in that file. The exit code is 1 if
+anything was lost.
+"""
+
+from __future__ import annotations
+
+import argparse
+import secrets
+import sys
+import time
+from importlib import import_module
+from pathlib import Path
+
+from tests.faults.row import Row, table
+
+FAMILIES: dict[str, int] = {}
+"""Each family's module in this package, and how many tries make its long form."""
+
+START, END = "<!-- fault table -->", "<!-- end of fault table -->"
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the families asked for and print the table."""
+    parser = argparse.ArgumentParser(prog="python -m tests.faults", description=__doc__)
+    parser.add_argument("family", nargs="*", help=", ".join(FAMILIES), metavar="FAMILY")
+    parser.add_argument("--scale", type=float, default=1.0, help="this many times the tries")
+    parser.add_argument("--seed", type=int, default=None, help="repeat a campaign")
+    parser.add_argument("--write", type=Path, help="put the table between the marks in a file")
+    asked = parser.parse_args(arguments)
+    unknown = set(asked.family) - set(FAMILIES)
+    if unknown:
+        parser.error(
+            f"no such family: {', '.join(sorted(unknown))}; there are {', '.join(FAMILIES)}"
+        )
+    seed = secrets.randbits(32) if asked.seed is None else asked.seed
+    print(f"seed {seed}", file=sys.stderr)
+    rows = [row for name in asked.family or FAMILIES for row in _family(name, seed, asked.scale)]
+    print(table(rows))
+    if asked.write:
+        _write(asked.write, table(rows))
+    return 1 if any(row.lost for row in rows) else 0
+
+
+def _family(name: str, seed: int, scale: float) -> list[Row]:
+    tries = max(1, round(FAMILIES[name] * scale))
+    begun = time.monotonic()
+    rows: list[Row] = import_module(f"tests.faults.{name}").campaign(tries, seed)
+    print(f"{name}: {time.monotonic() - begun:.0f} s", file=sys.stderr)
+    for row in rows:
+        if row.first:
+            print(f"  {row.fault}: {row.first}", file=sys.stderr)
+    return rows
+
+
+def _write(target: Path, text: str) -> None:
+    before, _, rest = target.read_text(encoding="utf-8").partition(START)
+    _, mark, after = rest.partition(END)
+    if not mark:
+        raise SystemExit(f"{target} has no place for the table: {START} ... {END}")
+    target.write_text(f"{before}{START}\n{text}\n{END}{after}", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    sys.exit(main())
