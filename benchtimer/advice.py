@@ -22,6 +22,7 @@ from benchtimer.plan.from_recipe import (
     resting_part,
     waiting_part,
 )
+from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import Infeasible, Outcome, Plan
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import ENDLESS_S, Away, Part, Problem, ProblemError
@@ -44,6 +45,8 @@ class Advice:
 
     Attributes:
         begin_ms: bench time at which each part's next move should begin.
+        latest_ms: bench time up to which it can be put off with every part still in its
+            windows; parts that nothing binds are left out.
         stages: where each part was then; advice for a part that has moved on is void.
         warnings: overstays that can't be avoided any more, and the least bad way.
         end_ms: bench time at which the last part is done, by the plan.
@@ -51,6 +54,7 @@ class Advice:
     """
 
     begin_ms: Mapping[str, int] = field(default_factory=dict)
+    latest_ms: Mapping[str, int] = field(default_factory=dict)
     stages: Mapping[str, Stage] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
     end_ms: int | None = None
@@ -64,10 +68,17 @@ class Advice:
         return self.outcome.plan if self.outcome is not None else None
 
     def for_bench(self, bench: Bench) -> dict[str, int]:
-        """The advice that still holds for the bench as it is."""
+        """When to begin, as far as it still holds for the bench as it is."""
+        return self._holding(self.begin_ms, bench)
+
+    def put_off_until(self, bench: Bench) -> dict[str, int]:
+        """How long each next move can be put off, as far as it still holds."""
+        return self._holding(self.latest_ms, bench)
+
+    def _holding(self, times: Mapping[str, int], bench: Bench) -> dict[str, int]:
         return {
-            name: begin_ms
-            for name, begin_ms in self.begin_ms.items()
+            name: t_ms
+            for name, t_ms in times.items()
             if name in bench.parts and self.stages.get(name) == stage_of(bench.parts[name])
         }
 
@@ -110,8 +121,11 @@ def advise(
     told = Advice(stages=stages, warnings=_warnings(bench, outcome), outcome=outcome)
     begins = first_begins(problem, told.plan) if told.plan is not None else {}
     end_s = told.plan.end_s if told.plan is not None else None
+    in_time = told.plan if not isinstance(outcome, Infeasible) else None
+    put_off = latest_begins(problem, in_time) if in_time is not None else {}
     return replace(
         told,
+        latest_ms={name: now_ms + int(s) * 1000 for name, s in put_off.items() if s < inf},
         begin_ms={name: now_ms + s * 1000 for name, s in begins.items()},
         end_ms=now_ms + end_s * 1000 if end_s is not None else None,
     )

@@ -27,7 +27,7 @@ from benchtimer.records.export import as_toml
 from benchtimer.records.record import Record, local_time
 from benchtimer.run.commands import Command
 from benchtimer.run.decide import Now, create, decide
-from benchtimer.run.events import PROGRAM, ClockJumped, Created, Event, Reopened
+from benchtimer.run.events import PROGRAM, AlarmSilenced, ClockJumped, Created, Event, Reopened
 from benchtimer.run.evolve import fold, recipe_from_table
 from benchtimer.run.state import OVER, RunPhase, State
 from benchtimer.store.index import Query
@@ -292,6 +292,23 @@ class Driver(_Shown):
             StoreError: it could not be written; nothing changed.
         """
         return self.baths.write(name, command, self.stamp(), self.by)
+
+    def silence(self, due: Mapping[str, str], for_ms: int) -> None:
+        """Write down that alarms were silenced: it changes nothing on any bench.
+
+        Args:
+            due: what was due, in words, by run.
+            for_ms: how long there is quiet.
+
+        Raises:
+            StoreError: it could not be written.
+        """
+        stamp = self.stamp()
+        for name, words in due.items():
+            said = AlarmSilenced(
+                press=0, t_ms=stamp.noted_ms, by=self.by, for_ms=for_ms, due=words
+            )  # fmt: skip
+            self._write(name, [said], stamp)
 
     def _write_record(self, name: str) -> None:
         """The record as a file; if that fails nothing is lost, but somebody should know."""

@@ -112,6 +112,32 @@ class BathLimits(_Table):
         )
 
 
+class AlarmSettings(_Table):
+    """What the shop does about an alarm besides the bell.
+
+    Attributes:
+        command: a program and its arguments; the message is added as the last one. It is
+            started without a shell, and its failing harms nothing.
+    """
+
+    command: tuple[Annotated[str, Field(min_length=1, max_length=4096)], ...] = Field(
+        default=(), max_length=64
+    )
+
+
+class ScreenSettings(_Table):
+    """How the screen looks in this shop.
+
+    Attributes:
+        theme: dark shop, bright daylight or high contrast.
+        text: ``ascii`` for a terminal without box characters, ``full`` for one that has
+            them, ``auto`` to go by the terminal's locale.
+    """
+
+    theme: Literal["dark-shop", "bright-daylight", "high-contrast"] = "dark-shop"
+    text: Literal["auto", "ascii", "full"] = "auto"
+
+
 class Settings(_Table):
     """What is known of the shop.
 
@@ -124,6 +150,8 @@ class Settings(_Table):
         by: who usually presses the keys.
         vessels: volume of the vessel each mix goes into, by mix id.
         bath: the shop's limits for its baths, by mix id.
+        alarm: what else happens at an alarm.
+        screen: how the screen looks.
     """
 
     altitude: Length | None = None
@@ -134,6 +162,8 @@ class Settings(_Table):
     by: Title | None = None
     vessels: dict[Id, Volume] = Field(default_factory=dict)
     bath: dict[Id, BathLimits] = Field(default_factory=dict)
+    alarm: AlarmSettings = Field(default_factory=AlarmSettings)
+    screen: ScreenSettings = Field(default_factory=ScreenSettings)
 
     @property
     def limits(self) -> dict[str, Limits]:
@@ -215,5 +245,7 @@ def known_keys(path: tuple[str | int, ...]) -> list[str]:
     model: type[BaseModel] | None = Settings if not path else None
     if len(path) == 2 and path[0] == "bath":
         model = BathLimits
+    elif path in (("alarm",), ("screen",)):
+        model = AlarmSettings if path == ("alarm",) else ScreenSettings
     fields: Mapping[str, Any] = model.model_fields if model is not None else {}
     return [field.alias or name for name, field in fields.items()]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -23,6 +24,7 @@ from benchtimer.cli.common import (
 
 if TYPE_CHECKING:
     from benchtimer.bench import Driver, Watcher
+    from benchtimer.settings import Settings
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -73,7 +75,7 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
             print(f"benchtimer: {notice}", file=sys.stderr)
         for open_run in driver.names if trouble else []:
             driver.notices.setdefault(open_run, []).insert(0, trouble)
-        return _show(driver, name, settings.hands) or _say_what_stays(arguments, driver)
+        return _show(driver, name, settings) or _say_what_stays(arguments, driver)
     finally:
         driver.close()
 
@@ -123,13 +125,23 @@ def watch(arguments: argparse.Namespace) -> int:
     _need_terminal()
     watcher = Watcher(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     try:
-        return _show(watcher, None, 1)
+        return _show(watcher, None, settings_or_none()[0])
     finally:
         watcher.close()
 
 
-def _show(bench: Driver | Watcher, name: str | None, hands: int) -> int:
+def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
     from benchtimer.tui.app import BenchApp
+    from benchtimer.tui.plain import knows_only_ascii
 
-    BenchApp(bench, name, shelf=shop_shelf(), hands=hands).run()
+    text = settings.screen.text
+    ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
+    BenchApp(
+        bench,
+        name,
+        shelf=shop_shelf(),
+        hands=settings.hands,
+        settings=settings,
+        ascii_only=ascii_only,
+    ).run()
     return YES

@@ -48,6 +48,23 @@ def latest_start(problem: Problem, plan: Plan, limits: Limits | None = None) -> 
     )
 
 
+def latest_begins(problem: Problem, plan: Plan) -> dict[str, float]:
+    """How long each part's next move may be put off, in seconds: inf where nothing binds it.
+
+    Until then the plan's order still keeps every window of every part; the end may come
+    later than planned. Moves under way are left out. The plan must keep its windows.
+    """
+    turns = plan_turns(problem, plan)
+    edges = order_edges(Instance(problem), turns)
+    made = {i: p.moves_made + (p.moving_s is not None) for i, p in enumerate(problem.parts)}
+    found: dict[str, float] = {}
+    for node, turn in enumerate(turns, 1):
+        name = problem.parts[turn.part].name
+        if name not in found and turn.move >= made[turn.part]:
+            found[name] = latest(len(turns) + 1, edges, node)
+    return found
+
+
 def _keeps_end(problem: Problem, plan: Plan) -> int | None:
     turns = plan_turns(problem, plan)
     first = next((node for node, turn in enumerate(turns, 1) if not turn.move), None)

@@ -102,6 +102,10 @@ def _jumped(event: e.ClockJumped, _: Words) -> str:
     return f"the wall clock was set {way} by {_span(abs(event.by_ms))}; no timer changed"
 
 
+def _silenced(event: e.AlarmSilenced, _: Words) -> str:
+    return f"alarm silenced for {_span(event.for_ms)}: {event.due}"
+
+
 def _retimed(event: e.Retimed, _: Words) -> str:
     return f"back-dated by {_span(event.ago_ms)}: press {event.retimed}"
 
@@ -138,4 +142,5 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Aborted: lambda v, _w: f"aborted: {v.reason}",
     e.Reopened: _reopened,
     e.ClockJumped: _jumped,
+    e.AlarmSilenced: _silenced,
 }

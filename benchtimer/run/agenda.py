@@ -267,14 +267,14 @@ def _with_what_comes_before(
         place = bench.places.get(step.at or "")
         if place is None or reading_ms is None:
             continue
-        if _reading_due_ms(place) <= max(action.due_ms, reading_ms):
+        if reading_due_ms(place) <= max(action.due_ms, reading_ms):
             return replace(
                 action,
                 kind=ActionKind.READING,
                 to_station=step.at,
                 command=None,
                 blocked=None if action.blocked == out_of_window(place) else action.blocked,
-                due_ms=max(action.due_ms - LOOK_S * 1000, _reading_due_ms(place)),
+                due_ms=max(action.due_ms - LOOK_S * 1000, reading_due_ms(place)),
             )
     return action
 
@@ -285,13 +285,13 @@ def _station_readings(bench: Bench) -> Iterator[Action]:
         inside = bench.inside(name)
         if place.station.temperature is None or not (inside or out_of_window(place)):
             continue
-        due_ms = _reading_due_ms(place)
+        due_ms = reading_due_ms(place)
         if due_ms < FAR_MS:
             due_ms = max([due_ms, *[min(part.since_ms for part in inside)]] if inside else [due_ms])
             yield Action(ActionKind.READING, due_ms, to_station=name)
 
 
-def _reading_due_ms(place: Place) -> int:
+def reading_due_ms(place: Place) -> int:
     """When a station should be read next: never read, on its rhythm, or out of its window."""
     window = place.station.temperature
     if window is None:

@@ -296,6 +296,19 @@ class ClockJumped(Event):
     by_ms: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmSilenced(Event):
+    """Somebody asked for quiet for a while; what is due stays due.
+
+    Attributes:
+        for_ms: how long.
+        due: what was due then, in words.
+    """
+
+    for_ms: int
+    due: str
+
+
 KINDS: dict[str, type[Event]] = {
     "created": Created,
     "started": Started,
@@ -324,11 +337,12 @@ KINDS: dict[str, type[Event]] = {
     "aborted": Aborted,
     "reopened": Reopened,
     "clock-jumped": ClockJumped,
+    "alarm-silenced": AlarmSilenced,
 }
 """The name of each kind of event in the log. Names are for ever."""
 
 CORRECTIONS = (Undone, Redone, Retimed)
 """Events that change how earlier ones count."""
 
-BYSTANDERS = (Reopened, ClockJumped)
+BYSTANDERS = (Reopened, ClockJumped, AlarmSilenced)
 """Events that change nothing on the bench."""

@@ -1,38 +1,202 @@
-"""When the bell rings: when something falls due, and again until it is done."""
+"""When the bench calls somebody, how loudly, and in which words.
+
+An alarm calls for an action and names it; it repeats, grows from due to overdue, and stops
+by itself when the action is done (the ideas of ISA-18.2 / IEC 62682). Several at once are
+one message with an order, never a flood (EEMUA 191). What somebody who is already at work
+at the tanks will come to anyway does not call until it is nearly too late.
+"""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Collection, Hashable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
-REPEAT_S = 10.0
-"""The bell repeats this often while something is due."""
+from benchtimer.run.agenda import CRITICAL_S, Action, ActionKind, agenda
+from benchtimer.run.state import Bench, PartPhase
+from benchtimer.tui.words import span, verb
+
+DUE, OVERDUE = "due", "overdue"
+
+OVERDUE_S = 120
+"""What has no end of a window is overdue this long after it fell due."""
+
+REPEAT_S = {DUE: 30.0, OVERDUE: 10.0}
+"""How often an alarm repeats until it is done."""
 
 HUSH_S = 5.0
-"""After a press the bell waits: somebody is there and working."""
+"""After a press the repetition waits: somebody is there and working."""
+
+SILENCE_S = 60
+"""How long one press of the silence key keeps quiet."""
+
+CALL_S = 60.0
+"""The command of the shop's own is called again this often while something is overdue."""
+
+NAMED = 3
+"""So many are named in one message; the others are counted."""
+
+ALARMING = frozenset({ActionKind.BEGIN, ActionKind.READING, ActionKind.CAUTION})
+"""Actions that somebody has to come to the bench for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """One thing that somebody must come and do.
+
+    Attributes:
+        run: the run it is in.
+        about: what it is, so that it is known again.
+        level: due, or overdue.
+        words: what to do, with which part, from where.
+        over_ms: how long past the end of its window it is, or past its time if it has none.
+        spoils: whether it has such a window.
+    """
+
+    run: str
+    about: tuple[str, str]
+    level: str
+    words: str
+    over_ms: int
+    spoils: bool = True
+
+    @property
+    def text(self) -> str:
+        """The alarm in one line."""
+        if self.level != OVERDUE:
+            return self.words
+        return f"{self.words}, {'LATE' if self.spoils else 'due for'} {span(self.over_ms)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """What should be heard now.
+
+    Attributes:
+        message: one message for all that is due, in order of urgency.
+        level: the worst of them.
+        outside: whether the shop's own command should be told too.
+    """
+
+    message: str
+    level: str
+    outside: bool
+
+
+def alarms_of(
+    run: str, bench: Bench, now_ms: int, actions: Sequence[Action] | None = None
+) -> list[Alarm]:
+    """The alarms of one run, the most pressing first.
+
+    Args:
+        run: its name.
+        bench: its bench.
+        now_ms: bench time.
+        actions: its agenda as the planner advises; by deadlines alone if None.
+    """
+    told = agenda(bench, now_ms) if actions is None else actions
+    at_work = sum(p.phase is PartPhase.IN_HAND for p in bench.parts.values()) >= bench.hands
+    return [
+        _alarm(run, bench, action, now_ms)
+        for action in told
+        if _calls(action, now_ms) and not (at_work and not _presses(action, now_ms))
+    ]
+
+
+def _calls(action: Action, now_ms: int) -> bool:
+    return action.kind in ALARMING and (action.is_due(now_ms) or action.is_late(now_ms))
+
+
+def _presses(action: Action, now_ms: int) -> bool:
+    """Whether it must be heard even by somebody whose hands are full."""
+    closes = action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
+    return closes or _over_ms(action, now_ms) > 0
+
+
+def _over_ms(action: Action, now_ms: int) -> int:
+    """How long it is overdue; 0 or less if it is not."""
+    if action.latest_ms is not None:
+        return now_ms - action.latest_ms
+    since = now_ms - action.due_ms
+    return since if since > OVERDUE_S * 1000 else 0
+
+
+def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
+    over_ms = _over_ms(action, now_ms)
+    reads = action.kind is ActionKind.READING
+    station = action.to_station if reads else action.from_station
+    where = bench.places[station].station.title if station is not None else ""
+    if reads:
+        words, about = f"READ {where}", station or ""
+    elif action.kind is ActionKind.CAUTION and action.caution is not None:
+        words, about = f"{action.caution.title} (gear for {action.part})", action.caution.title
+    else:
+        about = action.part or ""
+        number = f"{bench.parts[about].number} " if about in bench.parts else ""
+        words = f"{verb(action)} {number}{about}{f' from {where}' if where else ''}"
+    level = OVERDUE if over_ms > 0 else DUE
+    spoils = action.latest_ms is not None
+    return Alarm(run, (action.kind.value, about), level, words, over_ms, spoils)
+
+
+def message_of(alarms: Sequence[Alarm]) -> str:
+    """One message for all alarms, in order; empty if there is none."""
+    if not alarms:
+        return ""
+    if len(alarms) == 1:
+        return f"{_urgency(alarms)}: {alarms[0].text}"
+    named = "; ".join(f"{i}. {alarm.text}" for i, alarm in enumerate(alarms[:NAMED], start=1))
+    more = f"; and {len(alarms) - NAMED} more" if len(alarms) > NAMED else ""
+    return f"{_urgency(alarms)}, {len(alarms)} things in this order: {named}{more}"
+
+
+def _urgency(alarms: Sequence[Alarm]) -> str:
+    return "LATE" if any(a.level == OVERDUE and a.spoils for a in alarms) else "NOW"
+
+
+def _worst(alarms: Sequence[Alarm]) -> str:
+    return OVERDUE if any(alarm.level == OVERDUE for alarm in alarms) else DUE
 
 
 class Bell:
-    """Decides when to ring; ringing is the app's business."""
+    """Decides when to call; ringing and telling are the app's business."""
 
     def __init__(self, monotonic: Callable[[], float] = time.monotonic) -> None:
         self._monotonic = monotonic
-        self._known: set[Hashable] = set()
+        self._known: set[tuple[str, tuple[str, str], str]] = set()
         self._next_at = 0.0
+        self._call_at = 0.0
+        self._silent_until = float("-inf")
 
-    def should_ring(self, due: Collection[Hashable]) -> bool:
-        """Whether to ring now, given all that is due.
+    def heed(self, alarms: Sequence[Alarm]) -> Call | None:
+        """What should be heard now, given all that is due; None for nothing.
 
-        Several things at once ring once. What is no longer due stops by itself.
+        What is new, or has become overdue, is heard at once, even in a silence.
         """
         now = self._monotonic()
-        fresh = set(due) - self._known
-        self._known = set(due)
-        if not due or (not fresh and now < self._next_at):
-            return False
-        self._next_at = now + REPEAT_S
-        return True
+        keys = {(alarm.run, alarm.about, alarm.level) for alarm in alarms}
+        fresh = keys - self._known
+        self._known = keys
+        if not alarms or (not fresh and now < max(self._next_at, self._silent_until)):
+            return None
+        level = _worst(alarms)
+        self._next_at = now + REPEAT_S[level]
+        outside = bool(fresh) or (level == OVERDUE and now >= self._call_at)
+        if outside:
+            self._call_at = now + CALL_S
+        if fresh:
+            self._silent_until = float("-inf")
+        return Call(message_of(alarms), level, outside)
 
     def hush(self) -> None:
-        """Somebody has pressed a key: wait a little before ringing again."""
+        """Somebody has pressed a key: wait a little before repeating."""
         self._next_at = max(self._next_at, self._monotonic() + HUSH_S)
+
+    def silence(self) -> None:
+        """Somebody asked for quiet: nothing repeats for a while."""
+        self._silent_until = self._monotonic() + SILENCE_S
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether somebody has asked for quiet, and it is not over yet."""
+        return self._monotonic() < self._silent_until

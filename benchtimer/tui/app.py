@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from textual.app import App
+from textual.filter import LineFilter
 
 from benchtimer.bench import Driver, Watcher
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.state import OVER
+from benchtimer.settings import Settings
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.desk import GUARD_S, Desk
 from benchtimer.tui.dialogs import TextPage
 from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.judging import EndPage
+from benchtimer.tui.palette import BoardCommands
+from benchtimer.tui.plain import AsciiOnly
+from benchtimer.tui.themes import THEMES
 
 
 class BenchApp(App[None]):
@@ -23,10 +30,15 @@ class BenchApp(App[None]):
         shelf: where new runs find their recipes.
         hands: people who usually work, for runs laid out here.
         guard_s: how long a second press of the confirm key counts as a slip.
+        settings: what is known of the shop: its alarm command, its look.
+        ascii_only: the terminal shows nothing but ASCII.
+
+    Attributes:
+        alarm_command: what else is told of an alarm; empty for nothing.
     """
 
     CSS_PATH = "bench.tcss"
-    ENABLE_COMMAND_PALETTE = False
+    COMMANDS = {BoardCommands}
     TITLE = "benchtimer"
 
     def __init__(
@@ -37,13 +49,28 @@ class BenchApp(App[None]):
         shelf: Shelf | None = None,
         hands: int = 1,
         guard_s: float = GUARD_S,
+        settings: Settings | None = None,
+        ascii_only: bool = False,
     ) -> None:
         super().__init__()
+        shop = settings if settings is not None else Settings()
+        self.alarm_command = shop.alarm.command
+        self._ascii = [AsciiOnly()] if ascii_only else []
+        for known in list(self.available_themes):
+            self.unregister_theme(known)
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = shop.screen.theme
+        self.set_class(self.no_color, "no-colour")
         self.bench = bench
         self.shelf = shelf if shelf is not None else Shelf()
         self.hands = hands
         self._first = name
         self._guard_s = guard_s
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """What every line goes through on its way to the terminal."""
+        return [*super().get_line_filters(), *self._ascii]
 
     @property
     def marks(self) -> list[str]:
@@ -73,6 +100,10 @@ class BenchApp(App[None]):
             self.push_screen(HomeScreen())
         else:
             self.show_run(name)
+
+    def show_home(self) -> None:
+        """What runs, what waits, what was."""
+        self.push_screen(HomeScreen())
 
     def show_run(self, name: str) -> None:
         """Show one run."""

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
+from textual.containers import Horizontal, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
 from textual.worker import Worker, WorkerState, get_current_worker
@@ -21,13 +21,18 @@ from benchtimer.records.export import as_text
 from benchtimer.run import commands as c
 from benchtimer.run.state import OVER
 from benchtimer.store.log import StoreError
-from benchtimer.tui.alarm import Bell
+from benchtimer.tui.alarm import OVERDUE, Bell, message_of
 from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
-from benchtimer.tui.keys import KEYS, footer, help_lines
+from benchtimer.tui.keys import KEYS, bottom_keys, bottom_words, help_lines
+from benchtimer.tui.lanes import Lane
 from benchtimer.tui.menu import Offer, offers
-from benchtimer.tui.view import Lane, Size, caution_lines, make_board
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.stations import long_rows
+from benchtimer.tui.summons import summon
+from benchtimer.tui.themes import theme_after
+from benchtimer.tui.view import Board, band, caution_lines, make_board
 
 if TYPE_CHECKING:
     from benchtimer.tui.app import BenchApp
@@ -38,8 +43,8 @@ URGENCIES = ("wait", "now", "late", "calm")
 class Line(Static):
     """Text that is drawn again only when it changes."""
 
-    def __init__(self, name: str) -> None:
-        super().__init__("", markup=False, id=name)
+    def __init__(self, name: str, classes: str = "") -> None:
+        super().__init__("", markup=False, id=name, classes=classes)
         self._said = ""
 
     def say(self, text: str) -> None:
@@ -62,6 +67,28 @@ class LaneRow(Line):
         self.number = number
 
 
+class TouchKey(Line):
+    """A key on the screen, for a finger."""
+
+    key = ""
+
+
+class TouchRow(Horizontal):
+    """Keys side by side; what they are changes with what is asked."""
+
+    def show(self, keys: Sequence[tuple[str, str]], rows: int) -> None:
+        """Show these keys, so many rows high."""
+        self.display = bool(keys) and rows > 0
+        while len(self.children) < len(keys):
+            self.mount(TouchKey(f"{self.id}-{len(self.children)}", "touch"))
+        self.set_class(rows > 1, "large")
+        for number, child in enumerate(self.children):
+            child.display = number < len(keys)
+            if isinstance(child, TouchKey) and number < len(keys):
+                child.key, words = keys[number]
+                child.say(words)
+
+
 class BoardScreen(Screen[None]):
     """One run: the next action large, the lanes below it."""
 
@@ -75,6 +102,7 @@ class BoardScreen(Screen[None]):
         self._lanes: list[LaneRow] = []
         self._bell = Bell()
         self._trouble = ""
+        self._calling = ""
 
     @property
     def _bench_app(self) -> BenchApp:
@@ -84,12 +112,14 @@ class BoardScreen(Screen[None]):
         """The fixed lines, and room for the lanes."""
         yield Line("header")
         yield Line("next")
+        yield TouchRow(id="answers")
         yield Line("then")
         yield VerticalScroll(Line("caution"), id="lanes", can_focus=False)
+        yield Line("coming")
         yield Line("stations")
         yield Line("message")
         yield Line("undo")
-        yield Static(footer(read_only=self.desk.read_only), markup=False, id="keys")
+        yield TouchRow(id="keys")
 
     def on_mount(self) -> None:
         """Begin to tick. A tick looks at the clock; it counts nothing."""
@@ -108,7 +138,7 @@ class BoardScreen(Screen[None]):
     def tick(self) -> None:
         """Look at the clock, at new entries, and at what is due."""
         self._look_or_say()
-        self._ring()
+        self._call()
         self._ask_planner()
         if self.is_current:
             self.refresh_board()
@@ -137,32 +167,36 @@ class BoardScreen(Screen[None]):
             return
         desk, stamp = self.desk, self.desk.bench.stamp()
         shown = desk.shown(stamp)
+        look = desk.look(shown, stamp, self._bench_app.marks)
         size = Size(self.size.width, self.size.height)
-        marks = self._bench_app.marks
-        board = make_board(
-            desk.state, desk.actions(stamp), shown, stamp, size,
-            name=desk.name, entry=desk.entry, marks=marks,
-            reading=desk.reading or desk.reads_caution(shown, stamp),
-            end_ms=desk.advice.end_ms,
-            advised=desk.advice.for_bench(desk.state.bench),
-        )  # fmt: skip
-        self._say("header", board.header)
-        self._say("next", "\n".join(board.next_lines), board.urgency)
-        self._say("then", board.then_line)
-        self._say("caution", "\n".join(board.caution))
+        board = make_board(desk.state, desk.actions(stamp), shown, stamp, size, look)
+        self.set_class(desk.glance, "glance")
+        self._draw(board, size)
         if bool(board.caution) != self.has_class("reading-caution"):
             self.set_class(bool(board.caution), "reading-caution")
             self.query_one("#lanes", VerticalScroll).scroll_home(animate=False)
             self.call_after_refresh(self.refresh_board)  # how much fits is known after that
-        self._draw_lanes(board.lanes)
-        self._say("stations", board.stations)
-        told = desk.message or desk.warning
-        if board.caution and self._more_below():
-            told = "MORE BELOW: SPACE shows it"
-        self._say("message", told)
-        self.set_class(not told, "quiet")  # an empty line is a lane's worth of room
-        self.set_class(size.height < 22, "low")
+
+    def _draw(self, board: Board, size: Size) -> None:
+        beat = self.has_class("flash")
+        self._say("header", band(self._calling, size.width) if beat else board.header)
+        self._say("next", "\n".join(board.next_lines), board.urgency)
+        self._say("then", band("", size.width) if beat else board.then_line)
+        self._say("caution", "\n".join(board.caution))
+        self._draw_lanes(board.lanes, bars=board.rooms.bars)
+        self._say_or_hide("coming", board.coming)
+        self._say_or_hide("stations", board.stations)
+        more = board.caution and self._more_below()
+        self._say_or_hide("message", ("MORE BELOW: SPACE shows it",) if more else board.message)
         self._say("undo", board.undo_line)
+        self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
+        keys = bottom_keys(read_only=self.desk.read_only, width=size.width - 2)
+        words = [(key.key, bottom_words(key)) for key in keys]
+        self.query_one("#keys", TouchRow).show(words, board.rooms.keys)
+
+    def _say_or_hide(self, name: str, lines: Sequence[str]) -> None:
+        self._say(name, "\n".join(lines))
+        self.query_one(f"#{name}").set_class(not lines, "empty")
 
     def _say(self, name: str, text: str, urgency: str | None = None) -> None:
         line = self.query_one(f"#{name}", Line)
@@ -170,17 +204,16 @@ class BoardScreen(Screen[None]):
         if urgency is not None:
             line.press(urgency)
 
-    def _draw_lanes(self, lanes: tuple[Lane, ...]) -> None:
+    def _draw_lanes(self, lanes: tuple[Lane, ...], *, bars: bool) -> None:
         box = self.query_one("#lanes", VerticalScroll)
         while len(self._lanes) < len(lanes):
             row = LaneRow(len(self._lanes) + 1)
             self._lanes.append(row)
             box.mount(row)
-        tall = len(lanes) * 2 <= box.size.height
         for row, lane in zip(self._lanes, lanes, strict=True):
             picked = lane.part == self.desk.picked
             line = f">{lane.line[1:]}" if picked else lane.line
-            row.say(f"{line}\n{lane.bar}" if tall else line)
+            row.say(f"{line}\n{lane.bar}" if bars else line)
             row.press(lane.urgency)
             row.set_class(picked, "picked")
 
@@ -213,11 +246,29 @@ class BoardScreen(Screen[None]):
         self.desk.heed(advice)
         self.refresh_board()
 
-    def _ring(self) -> None:
-        due = self.desk.alarms(self.desk.bench.stamp())
-        keys = {(name, a.kind.value, a.part or a.to_station or "") for name, a in due}
-        if self._bell.should_ring(keys):
-            self.app.bell()
+    def _call(self) -> None:
+        """Ring, show it over the whole screen, and tell the shop's own command."""
+        alarms = self.desk.alarms(self.desk.bench.stamp())
+        call = self._bell.heed(alarms)
+        late = any(alarm.level == OVERDUE for alarm in alarms) and not self._bell.is_silent
+        self.set_class(late and not self.has_class("flash"), "flash")
+        self._calling = message_of(alarms)
+        if call is None:
+            return
+        self.app.bell()
+        if call.outside and self._bench_app.alarm_command and not self.desk.read_only:
+            self.run_worker(
+                partial(self._summon, call.message), thread=True, group="alarm", exit_on_error=False
+            )
+
+    def _summon(self, message: str) -> None:
+        trouble = summon(self._bench_app.alarm_command, message)
+        if trouble is not None:
+            self.app.call_from_thread(self._complain, trouble)
+
+    def _complain(self, trouble: str) -> None:
+        self.desk.message = trouble
+        self.refresh_board()
 
     def on_key(self, event: events.Key) -> None:
         """Digits, and what else a figure is written with."""
@@ -229,15 +280,28 @@ class BoardScreen(Screen[None]):
             self.desk.rub_out()
             self.refresh_board()
 
-    def on_click(self, event: events.Click) -> None:
-        """A touch on the large line confirms, on a lane picks its part."""
-        if isinstance(event.widget, LaneRow):
-            self.desk.pick(event.widget.number)
-        elif event.widget is not None and event.widget.id == "next":
+    async def on_click(self, event: events.Click) -> None:
+        """A touch on the large line confirms, on a lane picks its part, on a key presses it."""
+        touched = event.widget
+        if isinstance(touched, TouchKey):
+            await self._touch(touched.key)
+        elif isinstance(touched, LaneRow):
+            self.desk.pick(touched.number)
+        elif touched is not None and touched.id == "next":
             self.action_confirm()
-        elif event.widget is not None and event.widget.id == "undo":
+        elif touched is not None and touched.id == "undo":
             self.action_undo()
         self.refresh_board()
+
+    async def _touch(self, key: str) -> None:
+        """The same as the key itself."""
+        action = next((k.action for k in KEYS if k.key == key), None)
+        if action is not None:
+            await self.run_action(action)
+        elif key == "backspace":
+            self.desk.rub_out()
+        else:
+            self.desk.digit(key)
 
     def _more_below(self) -> bool:
         """Whether a caution is being read that has not been shown to its end."""
@@ -350,6 +414,36 @@ class BoardScreen(Screen[None]):
                 told += [caution.title.upper(), *caution_lines(caution, 70)[:-1], ""]
         text = "\n".join(told) or "The recipes of this run name no cautions."
         self.app.push_screen(TextPage("Cautions", text))
+
+    def action_glance(self) -> None:
+        """The next action over the whole screen, or the board again."""
+        self.desk.glance = not self.desk.glance
+        self.refresh_board()
+
+    def action_silence(self) -> None:
+        """Quiet for a minute."""
+        if self.desk.silence():
+            self._bell.silence()
+            self.remove_class("flash")
+        self.refresh_board()
+
+    def action_stations(self) -> None:
+        """The stations in full."""
+        bench, stamp = self.desk.state.bench, self.desk.bench.stamp()
+        rows = long_rows(bench, stamp, 2 * self.size.width)
+        self.app.push_screen(TextPage("Stations", "\n".join(rows)))
+
+    def action_theme(self) -> None:
+        """The next look."""
+        self.app.theme = theme_after(self.app.theme)
+
+    def action_home(self) -> None:
+        """What runs, what waits, what was."""
+        self._bench_app.show_home()
+
+    def action_palette(self) -> None:
+        """Find a command by its name."""
+        self.app.action_command_palette()
 
     def action_help(self) -> None:
         """The keys."""

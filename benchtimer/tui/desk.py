@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from benchtimer.advice import Advice, advise, away_windows
 from benchtimer.bath.commands import BathCommand
@@ -18,6 +18,9 @@ from benchtimer.run.events import Deviated, Held, SentBack
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import PartPhase, RunPhase, State
 from benchtimer.store.log import Stamp, StoreError
+from benchtimer.tui.alarm import OVERDUE, SILENCE_S, Alarm, alarms_of, message_of
+from benchtimer.tui.lanes import Times
+from benchtimer.tui.view import Look
 from benchtimer.tui.words import baths_out, late_on_hold
 
 GUARD_S = 0.4
@@ -31,9 +34,6 @@ ADVICE_S = 10.0
 NEWS = (Deviated, SentBack, Held)
 """Events that somebody who has just pressed a key should hear about at once."""
 
-ALARMING = frozenset({ActionKind.BEGIN, ActionKind.READING, ActionKind.CAUTION})
-"""Actions that somebody has to come to the bench for."""
-
 
 class Desk:
     """One run on the bench, and somebody in front of it.
@@ -45,6 +45,7 @@ class Desk:
         message: the last thing that needs saying.
         advice: the planner's word on the run, as last heard.
         reading: a caution or a station is being read before it is due.
+        glance: the next action fills the screen.
     """
 
     def __init__(
@@ -60,6 +61,7 @@ class Desk:
         self.entry = ""
         self.message = ""
         self.reading = False
+        self.glance = False
         self.advice = Advice()
         self._advised_presses = -1
         self._advised_at = float("-inf")
@@ -139,6 +141,23 @@ class Desk:
                 return action
         actions = self.actions(stamp)
         return actions[0] if actions else None
+
+    def look(self, shown: Action | None, stamp: Stamp, marks: Sequence[str] = ()) -> Look:
+        """How somebody looks at the board now."""
+        bench = self.state.bench
+        times = Times(self.advice.for_bench(bench), self.advice.put_off_until(bench))
+        return Look(
+            self.name,
+            entry=self.entry,
+            marks=marks,
+            reading=self.reading or self.reads_caution(shown, stamp),
+            message=self.message or self.warning,
+            picked=self.picked,
+            glance=self.glance,
+            times=times,
+            end_ms=self.advice.end_ms,
+            read_only=self.read_only,
+        )
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""
@@ -297,15 +316,34 @@ class Desk:
         self.message = f"Written into the bath book of {name}."
         return True
 
-    def alarms(self, stamp: Stamp) -> list[tuple[str, Action]]:
-        """Everything that is due now in every run on the bench: run name and action."""
-        return [
-            (name, action)
+    def alarms(self, stamp: Stamp) -> list[Alarm]:
+        """What somebody must come for in every run on the bench, what is late and spoils first."""
+        told = [
+            alarm
             for name in self.bench.names
-            for action in self._agenda_of(name, stamp)
-            if action.kind in ALARMING
-            and (action.is_due(stamp.noted_ms) or action.is_late(stamp.noted_ms))
+            for alarm in alarms_of(
+                name, self.bench.state(name).bench, stamp.noted_ms, self._agenda_of(name, stamp)
+            )
         ]
+        return sorted(told, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
+
+    def silence(self) -> bool:
+        """Quiet for a minute, written down where it can be; whether anything called."""
+        alarms = self.alarms(self.bench.stamp())
+        if not alarms:
+            self.message = "Nothing calls now."
+            return False
+        self.message = f"Quiet for {SILENCE_S} s. Still to do: {message_of(alarms)}"
+        due: dict[str, list[Alarm]] = {}
+        for alarm in alarms:
+            due.setdefault(alarm.run, []).append(alarm)
+        if isinstance(self.bench, Driver):
+            try:
+                words = {name: message_of(told) for name, told in due.items()}
+                self.bench.silence(words, SILENCE_S * 1000)
+            except StoreError as error:
+                self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"
+        return True
 
     def _agenda_of(self, name: str, stamp: Stamp) -> tuple[Action, ...]:
         """The agenda of a run: as advised for the one shown, by deadlines for others."""

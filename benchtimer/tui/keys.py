@@ -36,6 +36,17 @@ KEYS = (
     Key("b", "back_date(60)", "B", "1 min ago", "The last press was one minute earlier"),
     Key("s", "back_date(10)", "S", "", "The last press was ten seconds earlier"),
     Key("e", "early", "E", "", "Do it although it is too early or something is in the way"),
+    Key(
+        "g",
+        "glance",
+        "G",
+        "large",
+        "The next action over the whole screen; again to come back",
+        changes=False,
+    ),
+    Key(
+        "x", "silence", "X", "quiet", "No alarm for a minute; what is due stays due", changes=False
+    ),
     Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
     Key("t", "note", "T", "note", "Write a note into the record"),
     Key("a", "add", "A", "", "Let another part join the run"),
@@ -43,22 +54,56 @@ KEYS = (
     Key("up", "pick_next(-1)", "↑", "", "Pick the part before", changes=False),
     Key("escape", "let_go", "ESC", "", "Back to the most pressing action", changes=False),
     Key("c", "cautions", "C", "", "Show the cautions of this run again", changes=False),
+    Key(
+        "i",
+        "stations",
+        "I",
+        "",
+        "The stations in full: parts, readings, when to read next",
+        changes=False,
+    ),
     Key("w", "work", "W", "", "The recipe's own words on the work shown", changes=False),
     Key("l", "log", "L", "", "Show the record so far", changes=False),
     Key("j", "judge", "J", "", "Say how parts that are through came out"),
     Key("d", "compare", "D", "", "What differed between a part's attempts", changes=False),
     Key("tab", "next_run", "TAB", "", "Show the next run on the bench", changes=False),
+    Key(
+        "h", "home", "H", "home", "What runs, what waits, earlier runs, the recipes", changes=False
+    ),
+    Key(
+        "v",
+        "theme",
+        "V",
+        "",
+        "Another look: dark shop, bright daylight, high contrast",
+        changes=False,
+    ),
+    Key("p", "palette", "P", "", "Find a command by its name", changes=False),
     Key("question_mark", "help", "?", "help", "Show this page", changes=False),
     Key("q", "leave", "Q", "leave", "Leave; the timers run on", changes=False),
 )
 """Digits 1 to 9 pick a part, or answer a question with numbered answers."""
 
 
-def footer(*, read_only: bool) -> str:
-    """The bottom line."""
-    shown = [k for k in KEYS if k.label and not (read_only and k.changes)]
-    picks = "" if read_only else "1-9 part  "
-    return picks + "  ".join(f"{k.shown} {k.label}" for k in shown)
+BOTTOM = ("space", "u", "question_mark", "b", "g", "x", "m", "h", "t", "q")
+"""The keys of the bottom line, the most needed first: a narrow screen shows the first ones."""
+
+
+def bottom_keys(*, read_only: bool, width: int) -> list[Key]:
+    """The keys of the bottom line, as many as fit."""
+    by_key = {key.key: key for key in KEYS}
+    shown: list[Key] = []
+    for key in (by_key[name] for name in BOTTOM if not (read_only and by_key[name].changes)):
+        width -= len(bottom_words(key)) + 2
+        if width < 0:
+            break
+        shown.append(key)
+    return shown
+
+
+def bottom_words(key: Key) -> str:
+    """A key of the bottom line."""
+    return f"{key.shown} {key.label}"
 
 
 def help_lines(*, read_only: bool) -> list[str]:

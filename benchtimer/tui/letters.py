@@ -70,17 +70,34 @@ def can_draw(text: str) -> bool:
     return all(char in _GLYPHS for char in text.upper())
 
 
-def width_of(text: str) -> int:
+def width_of(text: str, scale: int = 1) -> int:
     """Columns that the large form takes."""
-    return sum(len(_GLYPHS[char][0]) + 1 for char in text.upper()) - 1 if text else 0
+    columns = sum(len(_GLYPHS[char][0]) + 1 for char in text.upper()) - 1 if text else 0
+    return columns * scale
 
 
-def large(text: str, ink: str = "█") -> list[str]:
-    """The text in large letters, five lines.
+def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
+    """The text in large letters, five lines for each scale.
 
     Raises:
         KeyError: a character has no large form; see ``can_draw``.
     """
     glyphs = [_GLYPHS[char] for char in text.upper()]
     rows = (" ".join(glyph[row] for glyph in glyphs) for row in range(ROWS))
-    return [row.replace("#", ink) for row in rows]
+    return [
+        "".join((ink if cell == "#" else " ") * scale for cell in row)
+        for row in rows
+        for _ in range(scale)
+    ]
+
+
+def fits(text: str, room: int, scale: int = 1) -> bool:
+    """Whether a text can be drawn large in so many columns."""
+    return can_draw(text) and width_of(text, scale) <= room
+
+
+def largest(text: str, columns: int, rows: int) -> int:
+    """The largest scale at which a text fits, 0 if even the smallest does not."""
+    if not can_draw(text) or not text:
+        return 0
+    return min(columns // width_of(text), rows // ROWS)

@@ -30,6 +30,16 @@ def countdown(due_ms: int, now_ms: int) -> str:
     return span(max(0, -(-(due_ms - now_ms) // 1000)) * 1000)
 
 
+def when(action: Action, stamp: Stamp) -> str:
+    """When an action is due: a countdown, NOW, or LATE with the time since."""
+    now_ms = stamp.noted_ms
+    if action.latest_ms is not None and now_ms > action.latest_ms:
+        return f"LATE {span(now_ms - action.latest_ms)}"
+    if action.kind in (ActionKind.START, ActionKind.COMPLETE, ActionKind.RESUME):
+        return ""
+    return "NOW" if now_ms >= action.due_ms else countdown(action.due_ms, now_ms)
+
+
 def clock_time(t_ms: int, stamp: Stamp) -> str:
     """The time of day at a bench time, with the day if it isn't today."""
     now = _moment(stamp.wall_ms, stamp)

@@ -12,7 +12,7 @@ from benchtimer.records.export import as_json, as_table, as_text, as_toml
 from benchtimer.records.record import Record, local_time, make_record
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
-from benchtimer.run.events import KINDS, ClockJumped, Event, Reopened
+from benchtimer.run.events import KINDS, AlarmSilenced, ClockJumped, Event, Reopened
 from benchtimer.store.log import Entry, Stamp
 from tests.support import MINUTE, Hands
 
@@ -154,12 +154,14 @@ def test_every_kind_of_event_has_its_sentence() -> None:
         ClockJumped(press=0, t_ms=0, by="benchtimer", by_ms=-86_400_000),
         Reopened(press=0, t_ms=0, by="benchtimer", elapsed_from="wall clock", away_ms=5000),
         Reopened(press=0, t_ms=0, by="benchtimer", elapsed_from="nothing", away_ms=0),
+        AlarmSilenced(press=0, t_ms=0, by="maker", for_ms=60_000, due="NOW LIFT bolster"),
     ]
     said = [sentence(event, words) for event in bystanders]
     assert said == [
         "the wall clock was set back by 1 d; no timer changed",
         "reopened after 5 s; time away told by the wall clock",
         "reopened; the wall clock went backwards, the time away is not known",
+        "alarm silenced for 1 min: NOW LIFT bolster",
     ]
 
 

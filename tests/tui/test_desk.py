@@ -7,7 +7,6 @@ import pytest
 from benchtimer.bench import Watcher
 from benchtimer.run import commands as c
 from benchtimer.run.state import PartPhase, RunPhase
-from benchtimer.tui.alarm import HUSH_S, REPEAT_S, Bell
 from benchtimer.tui.desk import Desk
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
@@ -139,7 +138,7 @@ def test_alarms_come_from_every_open_run(shop: Shop) -> None:
     shop.clock.advance(6 * MINUTE)
     desk = shop.desk()
     due = desk.alarms(shop.driver.stamp())
-    assert [(name, action.part) for name, action in due] == [(first, "blade")]
+    assert [(alarm.run, alarm.about) for alarm in due] == [(first, ("begin", "blade"))]
 
 
 def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
@@ -165,34 +164,6 @@ def test_what_was_not_saved_was_not_done(shop: Shop) -> None:
     assert desk.state == before
 
 
-def test_the_bell_rings_at_once_then_repeats_until_done() -> None:
-    """New things ring once together, repeat while due, and stop by themselves."""
-    now = [100.0]
-    bell = Bell(lambda: now[0])
-    assert not bell.should_ring([])
-    assert bell.should_ring([("a",), ("b",)])
-    assert not bell.should_ring([("a",), ("b",)])
-    now[0] += REPEAT_S
-    assert bell.should_ring([("a",)])
-    assert bell.should_ring([("a",), ("c",)])
-    now[0] += REPEAT_S
-    assert not bell.should_ring([])
-
-
-def test_the_bell_waits_while_somebody_works() -> None:
-    """After a press the repetition waits, but something new rings all the same."""
-    now = [100.0]
-    bell = Bell(lambda: now[0])
-    bell.should_ring(["a"])
-    now[0] += REPEAT_S - 1
-    bell.hush()
-    now[0] += 2
-    assert not bell.should_ring(["a"])
-    assert bell.should_ring(["a", "b"])
-    now[0] += HUSH_S + REPEAT_S
-    assert bell.should_ring(["a", "b"])
-
-
 @pytest.mark.parametrize("count", [1, 3])
 def test_a_picked_part_can_go_ahead_of_its_turn(shop: Shop, count: int) -> None:
     """The maker decides: a part picked by hand is begun whatever the agenda says."""
@@ -201,3 +172,41 @@ def test_a_picked_part_can_go_ahead_of_its_turn(shop: Shop, count: int) -> None:
     desk.pick_next(-1)
     desk.confirm()
     assert desk.state.bench.parts[names[-1]].phase is PartPhase.IN_HAND
+
+
+def test_quiet_is_written_down(shop: Shop) -> None:
+    """Silencing an alarm says what still calls, and stands in the record of its run."""
+    desk = shop.lay_out("bolster").desk()
+    shop.to_tank("bolster")
+    assert not desk.silence()
+    assert desk.message == "Nothing calls now."
+    shop.clock.advance(6 * MINUTE)
+    before = desk.state.bench
+    assert desk.silence()
+    assert "LIFT 1 bolster from Tank" in desk.message
+    assert desk.state.bench == before
+    said = shop.driver.record(shop.name).lines[-1].text
+    assert said == "alarm silenced for 1 min: NOW: LIFT 1 bolster from Tank"
+    desk.undo()
+    assert desk.state.bench.parts["bolster"].phase is PartPhase.IN_HAND
+
+
+def test_looking_on_is_quiet_for_oneself_only(shop: Shop) -> None:
+    """A watcher's silence is nowhere written."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.clock.advance(6 * MINUTE)
+    watcher = Watcher(shop.folder, shop.clock)
+    lines = len(shop.driver.record(shop.name).lines)
+    assert Desk(watcher, shop.name).silence()
+    assert len(shop.driver.record(shop.name).lines) == lines
+    watcher.close()
+
+
+def test_a_glance_is_only_a_way_of_looking(shop: Shop) -> None:
+    """The large view shows the same action, and the planner's times come with the look."""
+    desk = shop.lay_out("bolster").desk()
+    stamp = shop.driver.stamp()
+    desk.glance = True
+    look = desk.look(desk.shown(stamp), stamp, ("PRACTICE",))
+    assert look.glance
+    assert look.marks == ("PRACTICE",)

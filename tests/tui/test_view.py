@@ -10,8 +10,12 @@ from rich.cells import cell_len
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.store.log import Stamp
+from benchtimer.tui.lanes import slack_words
 from benchtimer.tui.letters import ROWS, can_draw, large, width_of
-from benchtimer.tui.view import Board, Size, clip, fill, make_board
+from benchtimer.tui.rooms import Size, share_out
+from benchtimer.tui.stations import station_rows
+from benchtimer.tui.text import clip, fill, spread
+from benchtimer.tui.view import Board, Look, make_board
 from benchtimer.tui.words import clock_time, countdown, span
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 
@@ -26,7 +30,7 @@ def _board(hands: Hands, after_ms: int = 0, size: Size = SIZES[1], entry: str = 
     stamp = _stamp(hands.now_ms + after_ms)
     actions = agenda(hands.state.bench, stamp.noted_ms)
     shown = actions[0] if actions else None
-    return make_board(hands.state, actions, shown, stamp, size, name="run-1", entry=entry)
+    return make_board(hands.state, actions, shown, stamp, size, Look("run-1", entry=entry))
 
 
 def _dwelling() -> Hands:
@@ -42,10 +46,10 @@ def test_a_lift_counts_down_then_says_now_then_late() -> None:
     told = [_board(hands, ms) for ms in (MINUTE, 5 * MINUTE, 9 * MINUTE)]
     assert [b.urgency for b in told] == ["wait", "now", "late"]
     assert [b.lanes[0].urgency for b in told] == ["wait", "now", "late"]
-    assert [b.lanes[0].line.split()[-2:] for b in told] == [
-        ["in", "4:00"],
-        ["3:00", "spare"],
-        ["LATE", "1:00"],
+    assert [" ".join(b.lanes[0].line.split()[4:]) for b in told] == [
+        "lift in 4:00 slack 7:00",
+        "NOW slack 3:00",
+        "LATE 1:00",
     ]
 
 
@@ -122,7 +126,7 @@ def test_attempts_holds_and_blocks_are_shown() -> None:
     hands.to_tank("ferrule")
     hands(c.Resume("bolster"))
     hands(c.CloseStation("tank", "leaks"))
-    assert "OUT OF SERVICE" in _board(hands).stations
+    assert "OUT OF SERVICE" in "\n".join(_board(hands).stations)
 
 
 def test_a_caution_is_shown_in_full_when_it_is_read() -> None:
@@ -130,7 +134,8 @@ def test_a_caution_is_shown_in_full_when_it_is_read() -> None:
     hands = Hands(names=("bolster",), geared=False)
     stamp = _stamp(hands.now_ms)
     actions = agenda(hands.state.bench, stamp.noted_ms)
-    board = make_board(hands.state, actions, actions[0], stamp, SIZES[1], name="r", reading=True)
+    look = Look("r", reading=True)
+    board = make_board(hands.state, actions, actions[0], stamp, SIZES[1], look)
     text = "\n".join(board.caution)
     assert "It is hot." in text
     assert "WEAR: gloves" in text
@@ -152,10 +157,31 @@ def test_long_soaks_show_the_time_of_the_pull() -> None:
 
 
 def test_stations_tell_how_full_and_how_warm() -> None:
-    """Each station shows its parts, its places, and its last reading with its age."""
+    """Each station shows its parts, its last reading with age and window, and the next one."""
     hands = _dwelling()
     hands(c.Read("tank", "75"))
-    assert _board(hands, MINUTE).stations == "tank 1/1 75C 1:00 ago HIGH   rack 0/4"
+    tank, rack = _board(hands, MINUTE).stations
+    assert " ".join(tank.split()) == (
+        "Tank 1/1 1 bolster 75C HIGH 1:00 ago (60C to 70C), read in 1:00"
+    )
+    assert rack.split() == ["Rack", "0/4"]
+
+
+def test_stations_in_few_rows_are_told_in_short() -> None:
+    """Where rows are few the stations share them, and the baths come first."""
+    bench, stamp = _dwelling().state.bench, _stamp(_dwelling().now_ms)
+    (row,) = station_rows(bench, stamp, 78, 1)
+    assert row.startswith("tank 1/1 65C")
+    assert "rack 0/4" in row
+    (narrow,) = station_rows(bench, stamp, 44, 1)
+    assert narrow.endswith("+1 (I)")
+    assert cell_len(narrow) <= 44
+    assert station_rows(bench, stamp, 78, 0) == ()
+
+
+def test_a_part_between_dwells_tells_its_next_step() -> None:
+    """A lane without a dwell says how far the part is and what comes next."""
+    assert _board(Hands()).lanes[0].bar.strip() == "next: step 1 of 5: Prepare"
 
 
 def test_undo_says_what_it_would_take_back() -> None:
@@ -203,3 +229,76 @@ def test_large_letters_are_as_wide_as_they_say(text: str) -> None:
     assert can_draw(text)
     assert {len(row) for row in large(text)} == {width_of(text)}
     assert len(large(text)) == ROWS
+
+
+@given(
+    st.integers(20, 60), st.integers(5, 20), st.integers(1, 12), st.integers(0, 9),
+    st.integers(0, 6), st.integers(0, 13),
+)  # fmt: skip
+def test_the_rows_shared_out_are_never_more_than_there_are(
+    height: int, next_rows: int, parts: int, places: int, message: int, answers: int
+) -> None:
+    """Whatever is asked for, the fields fit below one another, lanes scrolled if they must be."""
+    rooms = share_out(height, next_rows, parts, places, message, answers)
+    lanes = parts * (2 if rooms.bars else 1)
+    fields = rooms.stations + rooms.coming + rooms.keys + rooms.answers
+    fixed = 1 + next_rows + 1 + message + 1
+    assert fixed + lanes + fields <= height or not (rooms.bars or rooms.stations or rooms.coming)
+
+
+def test_four_lanes_stand_on_the_usual_screen_and_eight_on_the_larger() -> None:
+    """Four lanes with their bars at 80x24 and eight at 120x40, none scrolled away."""
+    for size, count in ((SIZES[1], 4), (SIZES[2], 8)):
+        hands = Hands(names=tuple(f"part {i}" for i in range(count)))
+        hands.to_tank("part 0")
+        board = _board(hands, MINUTE, size)
+        used = 1 + len(board.next_lines) + 2 + 1 + 2 * count + len(board.stations) + 1
+        assert board.rooms.bars
+        assert used + board.rooms.keys <= size.height
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("after_min", [1, 5, 9])
+def test_the_glance_fills_the_screen_and_keeps_in_it(size: Size, after_min: int) -> None:
+    """The same action at a glance: larger than on the board, never larger than the screen."""
+    hands = _dwelling()
+    stamp = _stamp(hands.now_ms + after_min * MINUTE)
+    actions = agenda(hands.state.bench, stamp.noted_ms)
+    board = make_board(hands.state, actions, actions[0], stamp, size, Look("r", glance=True))
+    inked = sum("█" in line for line in board.next_lines)
+    assert inked >= 2 * ROWS or size.height < 24
+    assert inked >= ROWS
+    assert len(board.next_lines) + 4 <= size.height
+    assert max(cell_len(line) for line in board.next_lines) <= size.width - 4
+    assert "bolster" in "\n".join(board.next_lines)
+
+
+def test_what_can_be_put_off_is_told_by_the_plan() -> None:
+    """The slack of a lane is the nearer of its own limit and the plan's."""
+    hands = _dwelling()
+    part = hands.state.bench.parts["bolster"]
+    own = slack_words(hands.state.bench, part, part.since_ms)
+    planned = slack_words(hands.state.bench, part, part.since_ms, part.since_ms + MINUTE)
+    assert (own, planned) == ("slack 8:00", "slack 1:00")
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "room", "text"),
+    [("a", "b", 6, "a    b"), ("abcdef", "b", 6, "ab…  b"), ("abc", "", 2, "a…")],
+)
+def test_two_ends_of_a_line(left: str, right: str, room: int, text: str) -> None:
+    """The left end gives way to the right one."""
+    assert spread(left, right, room) == text
+
+
+def test_answers_can_be_touched() -> None:
+    """Each question has its keys, those of a watcher none."""
+    hands = _dwelling()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    assert [key for key, _ in _board(hands).answers] == ["y", "n"]
+    hands(c.Answer("bolster", "even", True))
+    assert ("backspace", "DEL") in _board(hands).answers
+    actions = agenda(hands.state.bench, hands.now_ms)
+    stamp = _stamp(hands.now_ms)
+    look = Look("r", read_only=True)
+    assert make_board(hands.state, actions, actions[0], stamp, SIZES[1], look).answers == ()

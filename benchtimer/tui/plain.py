@@ -1,0 +1,77 @@
+"""The screen on a terminal that knows only ASCII: every other character gets a likeness."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from textual.color import Color
+from textual.filter import LineFilter
+
+_LIKE = {
+    **dict.fromkeys("─━╌╍┄┅┈┉╴╶╸╺", "-"),
+    **dict.fromkeys("═", "="),
+    **dict.fromkeys("│┃╎╏┆┇┊┋║╵╷╹╻▏▎▍▌▐▕", "|"),
+    **dict.fromkeys("╭╮╰╯┌┐└┘├┤┬┴┼╔╗╚╝╠╣╦╩╬┏┓┗┛┣┫┳┻╋", "+"),
+    **dict.fromkeys("█▇▆▅▄▃▂▁▀▉▊▋▓▒░■▪▔", "#"),
+    **dict.fromkeys("◆◇●○•", "o"),
+    **dict.fromkeys("·∙", "."),
+    **dict.fromkeys("▶▸►→⟶", ">"),
+    **dict.fromkeys("◀◂◄←", "<"),
+    **dict.fromkeys("▲▴↑", "^"),
+    **dict.fromkeys("▼▾↓", "v"),
+    **dict.fromkeys("‘’", "'"),
+    **dict.fromkeys("“”", '"'),
+    **dict.fromkeys("–—−", "-"),
+    "…": "~",
+    "×": "x",
+    "°": "'",
+    "\N{NO-BREAK SPACE}": " ",
+}
+"""Of the same width each, so that nothing on the screen moves."""
+
+UNKNOWN = "?"
+
+
+def ascii_text(text: str) -> str:
+    """A text in ASCII that takes just as many columns."""
+    return text if text.isascii() else "".join(map(_like, text))
+
+
+def _like(char: str) -> str:
+    if char.isascii():
+        return char
+    width = cell_len(char)
+    if width == 0:
+        return ""
+    like = _LIKE.get(char) or unicodedata.normalize("NFKD", char)[0]
+    return like if len(like) == width and like.isascii() else UNKNOWN * width
+
+
+class AsciiOnly(LineFilter):
+    """Puts the likeness in the place of every character on its way to the terminal."""
+
+    def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
+        """The segments of one line in ASCII."""
+        del background
+        return [Segment(ascii_text(s.text), s.style, s.control) for s in segments]
+
+
+def knows_only_ascii(environ: Mapping[str, str]) -> bool:
+    """Whether the locale says that the terminal shows no UTF-8.
+
+    The usual order of POSIX: LC_ALL, then LC_CTYPE, then LANG. A Python that finds no
+    locale sets LC_CTYPE to C.UTF-8 for itself; that says nothing about the terminal.
+    """
+    own = environ.get("LC_CTYPE", "")
+    coerced = own in ("C.UTF-8", "C.utf8", "UTF-8") and environ.get("LANG", "C") in (
+        "",
+        "C",
+        "POSIX",
+    )
+    for told in (environ.get("LC_ALL", ""), "" if coerced else own, environ.get("LANG", "")):
+        if told:
+            return "utf" not in told.lower()
+    return True

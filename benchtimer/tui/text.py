@@ -1,0 +1,22 @@
+"""Texts in a limited room: columns are counted, so that wide characters take two."""
+
+from __future__ import annotations
+
+from rich.cells import cell_len, set_cell_size
+
+
+def clip(text: str, room: int) -> str:
+    """A text in a limited room; what doesn't fit ends in an ellipsis."""
+    return text if cell_len(text) <= room else set_cell_size(text, max(0, room - 1)) + "…"
+
+
+def fill(text: str, room: int) -> str:
+    """A text clipped or padded to just this many columns."""
+    return set_cell_size(clip(text, room), max(0, room))
+
+
+def spread(left: str, right: str, room: int) -> str:
+    """One text at the left end of the room, one at the right; the left one gives way."""
+    if not right:
+        return clip(left, room)
+    return f"{fill(left, room - cell_len(right) - 2)}  {clip(right, room)}"

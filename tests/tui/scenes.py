@@ -1,0 +1,97 @@
+"""Benches in the middle of their work, for looking at screens: the same each time.
+
+The maker here is simulated: somebody who follows the agenda, through the real driver and
+its log.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from benchtimer.bench import Driver
+from benchtimer.clock import ManualClock
+from benchtimer.orders import new_run
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.rehearsal import Rehearsal
+from benchtimer.run import commands as c
+from benchtimer.run.state import OVER, Bench, PartPhase
+from benchtimer.tui.app import BenchApp
+
+FITTINGS = ("bolster", "ferrule", "butt cap", "guard", "pin", "spacer", "bail", "collar")
+"""Small steel fittings of invented hunting knives."""
+
+MORNING = 1_767_600_000_000
+"""2026-01-05 08:00 UTC, a Monday."""
+
+
+@dataclass(slots=True)
+class Maker(Rehearsal):
+    """Simulated hands at a real bench with a log on the disk."""
+
+    driver: Driver | None = None
+    name: str = ""
+
+    def _lay_out(self) -> None:
+        self.name = self._bench.lay_out(self.new)
+        self.state = self._bench.state(self.name)
+        self.timeline = self._bench._timeline
+
+    @property
+    def _bench(self) -> Driver:
+        assert self.driver is not None
+        return self.driver
+
+    def _press(self, command: c.Command) -> None:
+        self._bench.press(self.name, command)
+        self.state = self._bench.state(self.name)
+
+    def work(self, until: Callable[[Bench], bool]) -> Maker:
+        """Lay out, then work until the bench is so."""
+        self._lay_out()
+        while self.state.bench.phase not in OVER and not until(self.state.bench):
+            self._do_next()
+        return self
+
+
+@dataclass
+class Scene:
+    """A bench on the disk, somebody at work, and the screen in front of it."""
+
+    folder: Path
+    clock: ManualClock = field(default_factory=lambda: ManualClock(MORNING))
+    driver: Driver = field(init=False)
+    maker: Maker = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.driver = Driver(self.folder, self.clock)
+
+    def work(
+        self, recipe: str, parts: Sequence[str], until: Callable[[Bench], bool], seed: int = 1
+    ) -> Scene:
+        """Lay a run of a shipped recipe out and work until the bench is so."""
+        new = new_run(Shelf(), recipe, list(parts))
+        self.maker = Maker(new, seed, clock=self.clock, driver=self.driver).work(until)
+        return self
+
+    def app(self) -> BenchApp:
+        """The screen, for quick fingers."""
+        self.driver.notices.clear()
+        return BenchApp(self.driver, self.maker.name, guard_s=0)
+
+
+def dwelling(count: int) -> Callable[[Bench], bool]:
+    """So many parts are in their stations."""
+    return lambda bench: (
+        sum(p.phase is PartPhase.DWELLING for p in bench.parts.values()) >= count
+        and not any(p.phase is PartPhase.IN_HAND for p in bench.parts.values())
+    )
+
+
+def in_station(name: str) -> Callable[[Bench], bool]:
+    """A station has a part in it, and the hands are free."""
+    return lambda bench: (
+        bool(bench.inside(name))
+        and not any(p.phase is PartPhase.IN_HAND for p in bench.parts.values())
+    )

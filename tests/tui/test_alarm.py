@@ -1,0 +1,179 @@
+"""When the bench calls, in which order and how loudly, known without a screen."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from benchtimer.run import commands as c
+from benchtimer.tui.alarm import (
+    CALL_S,
+    DUE,
+    HUSH_S,
+    NAMED,
+    OVERDUE,
+    OVERDUE_S,
+    REPEAT_S,
+    SILENCE_S,
+    Alarm,
+    Bell,
+    alarms_of,
+    message_of,
+)
+from benchtimer.tui.summons import summon
+from tests.support import MINUTE, Hands
+
+
+def _alarm(part: str, level: str = DUE) -> Alarm:
+    return Alarm("run", ("begin", part), level, f"LIFT {part}", 5000 if level == OVERDUE else 0)
+
+
+class _Time:
+    def __init__(self) -> None:
+        self.now = 100.0
+        self.bell = Bell(lambda: self.now)
+
+    def heard(self, *alarms: Alarm, after_s: float = 0) -> bool:
+        self.now += after_s
+        return self.bell.heed(alarms) is not None
+
+
+def test_new_things_call_at_once_and_together() -> None:
+    """Several at once call once; nothing new is quiet until it repeats; done is quiet."""
+    time = _Time()
+    assert not time.heard()
+    assert time.heard(_alarm("a"), _alarm("b"))
+    assert not time.heard(_alarm("a"), _alarm("b"), after_s=REPEAT_S[DUE] - 1)
+    assert time.heard(_alarm("a"), _alarm("b"), after_s=1)
+    assert time.heard(_alarm("a"), _alarm("c"), after_s=1)
+    assert not time.heard(after_s=100)
+
+
+def test_an_alarm_grows_from_due_to_overdue() -> None:
+    """What becomes overdue calls at once again, and repeats more often from then on."""
+    time = _Time()
+    assert time.heard(_alarm("a"))
+    assert time.heard(_alarm("a", OVERDUE), after_s=1)
+    assert REPEAT_S[OVERDUE] < REPEAT_S[DUE]
+    assert time.heard(_alarm("a", OVERDUE), after_s=REPEAT_S[OVERDUE])
+
+
+def test_the_bell_waits_while_somebody_works() -> None:
+    """After a press the repetition waits, but something new calls all the same."""
+    time = _Time()
+    time.heard(_alarm("a", OVERDUE))
+    time.now += REPEAT_S[OVERDUE] - 1
+    time.bell.hush()
+    assert not time.heard(_alarm("a", OVERDUE), after_s=2)
+    assert time.heard(_alarm("a", OVERDUE), _alarm("b"))
+    assert time.heard(_alarm("a", OVERDUE), _alarm("b"), after_s=HUSH_S + REPEAT_S[OVERDUE])
+
+
+def test_a_silence_ends_by_itself_or_by_news() -> None:
+    """Silenced, nothing repeats for a minute; what is new or grows worse breaks it."""
+    time = _Time()
+    time.heard(_alarm("a", OVERDUE))
+    time.bell.silence()
+    assert time.bell.is_silent
+    assert not time.heard(_alarm("a", OVERDUE), after_s=SILENCE_S - 1)
+    assert time.heard(_alarm("a", OVERDUE), after_s=1)
+    time.bell.silence()
+    assert time.heard(_alarm("a", OVERDUE), _alarm("b"), after_s=1)
+    assert not time.bell.is_silent
+
+
+def test_the_own_command_is_told_news_and_reminded() -> None:
+    """The shop's command hears of what is new, and once a minute of what is overdue."""
+    bell_time = _Time()
+    calls = []
+    for second in range(0, int(2 * CALL_S) + 1, 5):
+        bell_time.now = 100.0 + second
+        call = bell_time.bell.heed([_alarm("a", OVERDUE)])
+        if call is not None and call.outside:
+            calls.append(second)
+    assert calls == [0, CALL_S, 2 * CALL_S]
+
+
+def test_one_message_with_an_order_never_a_flood() -> None:
+    """Many alarms are one message: the first ones in order, the others counted."""
+    assert message_of([]) == ""
+    assert message_of([_alarm("a")]) == "NOW: LIFT a"
+    assert message_of([_alarm("a", OVERDUE)]) == "LATE: LIFT a, LATE 0:05"
+    many = [_alarm(name) for name in "abcdef"]
+    assert message_of(many).count("LIFT") == NAMED
+    assert message_of(many).endswith("and 3 more")
+
+
+def test_an_alarm_names_its_action_and_where() -> None:
+    """A part due out of its station says verb, number, part and station."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65"))
+    hands.to_tank()
+    told = [
+        alarms_of("r", hands.state.bench, hands.now_ms + ms) for ms in (0, 5 * MINUTE, 9 * MINUTE)
+    ]
+    assert told[0] == []
+    assert [(a.words, a.level) for a in told[1]] == [("LIFT 1 bolster from Tank", DUE)]
+    assert [(a.words, a.level) for a in told[2]][:1] == [("LIFT 1 bolster from Tank", OVERDUE)]
+
+
+def test_who_is_at_work_is_not_called_for_what_can_wait() -> None:
+    """While the hands are full nothing calls that is not nearly too late."""
+    hands = Hands(names=("bolster", "ferrule"))
+    hands(c.Read("tank", "65"))
+    hands.to_tank()
+    hands(c.Read("tank", "65"), 4 * MINUTE)
+    hands(c.Begin("ferrule"))
+    since = hands.state.bench.parts["bolster"].since_ms
+    assert alarms_of("r", hands.state.bench, since + 6 * MINUTE) == []
+    nearly = alarms_of("r", hands.state.bench, since + 7 * MINUTE + 30_000)
+    assert [a.about for a in nearly] == [("begin", "bolster")]
+
+
+def test_what_has_no_limit_is_overdue_after_a_while() -> None:
+    """A reading that nobody takes grows overdue although no window says so."""
+    hands = Hands(names=("bolster",))
+    (first,) = alarms_of("r", hands.state.bench, hands.now_ms)
+    assert (first.level, first.words) == (DUE, "READ Tank")
+    (later,) = alarms_of("r", hands.state.bench, hands.now_ms + OVERDUE_S * 1000 + 60_000)
+    assert later.level == OVERDUE
+
+
+def test_the_command_gets_the_message_and_no_shell(tmp_path: Path) -> None:
+    """The message arrives as one argument, whatever a shell would make of its characters."""
+    told = tmp_path / "told"
+    program = "import sys, pathlib; pathlib.Path(sys.argv[1]).write_text(sys.argv[2])"
+    message = "NOW: LIFT $(touch x) `id` ; 'a' \"b\" \x1b[2J -- --help"
+    assert summon([sys.executable, "-c", program, str(told)], message) is None
+    assert told.read_text() == message.replace("\x1b", "\N{REPLACEMENT CHARACTER}")
+    assert list(tmp_path.iterdir()) == [told]
+
+
+@pytest.mark.parametrize(
+    ("command", "trouble"),
+    [
+        (["/no/such/program"], "can't be run: /no/such/program: No such file"),
+        ([sys.executable, "-c", "raise SystemExit(3)"], "failed with exit code 3"),
+        (["a\0b"], "can't be run"),
+    ],
+)
+def test_a_failing_command_is_told_and_harms_nothing(command: list[str], trouble: str) -> None:
+    """Whatever is wrong with the command comes back as words."""
+    assert trouble in (summon(command, "NOW") or "")
+
+
+def test_a_command_that_hangs_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A command that does not end is ended."""
+    monkeypatch.setattr("benchtimer.tui.summons.PATIENCE_S", 0.2)
+    told = summon([sys.executable, "-c", "import time; time.sleep(60)"], "NOW")
+    assert told is not None
+    assert "stopped" in told
+
+
+def test_late_is_said_of_windows_only() -> None:
+    """What spoils nothing is due for so long; only a window that closed makes a thing late."""
+    reading = Alarm("run", ("reading", "tank"), OVERDUE, "READ Tank", 180_000, spoils=False)
+    assert message_of([reading]) == "NOW: READ Tank, due for 3:00"
+    assert message_of([reading, _alarm("a", OVERDUE)]).startswith("LATE, 2 things in this order:")
