@@ -419,15 +419,14 @@ class Watcher(_Shown):
         holder = read_holder(self.folder / LEASE_NAME)
         return holder is not None and is_alive(holder.pid)
 
-    def refresh(self) -> bool:
-        """Read what is new; whether there was anything."""
+    def refresh(self) -> Sequence[Entry]:
+        """Read what is new; the new entries."""
         fresh = self._log.entries_after(self._seq)
-        if not fresh:
-            return False
-        self._runs.follow(fresh)
-        self._seq = fresh[-1].seq
-        self._timeline = Timeline(self._clock, fresh[-1], self.speed)
-        return True
+        if fresh:
+            self._runs.follow(fresh)
+            self._seq = fresh[-1].seq
+            self._timeline = Timeline(self._clock, fresh[-1], self.speed)
+        return fresh
 
     def record(self, name: str) -> Record:
         """The record of a run as it stands."""

@@ -213,7 +213,7 @@ COMMANDS = {
         "one of the trade's figures, with its working", figure.options, figure.figure, own_help=True
     ),
     "setup": Command("make, print or change the shop's settings", setup.options, setup.setup),
-    "watch": Command("look on at the bench that is running", _none, bench.watch),
+    "watch": Command("look on at the bench that is running", bench.watch_options, bench.watch),
     "schema": Command("the recipe format as JSON Schema", _none, recipes.schema),
 }
 

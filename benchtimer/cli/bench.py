@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import time
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,9 @@ from benchtimer.cli.common import (
     shop_shelf,
     who,
 )
+
+LOOK_AGAIN_S = 0.5
+"""How often the plain view looks for changes."""
 
 if TYPE_CHECKING:
     from benchtimer.bench import Driver, Watcher
@@ -117,17 +121,44 @@ def _offer_to_watch(arguments: argparse.Namespace, taken: Exception) -> int:
     return STORE
 
 
+def watch_options(parser: argparse.ArgumentParser) -> None:
+    """--plain."""
+    parser.add_argument(
+        "--plain",
+        action="store_true",
+        help="no screen: one line of words for each change, for screen readers and pipes",
+    )
+
+
 def watch(arguments: argparse.Namespace) -> int:
     """Look on at the bench that is running."""
     from benchtimer.bench import Watcher
     from benchtimer.clock import SystemClock
 
-    _need_terminal()
+    plain = getattr(arguments, "plain", False)
+    if not plain:
+        _need_terminal()
     watcher = Watcher(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     try:
+        if plain:
+            return _tell(watcher)
         return _show(watcher, None, settings_or_none()[0])
     finally:
         watcher.close()
+
+
+def _tell(watcher: Watcher) -> int:
+    """Print a line for each change until somebody ends it."""
+    from benchtimer.tui.telling import Teller
+
+    teller = Teller(watcher)
+    try:
+        while True:
+            for line in teller.lines():
+                print(line, flush=True)
+            time.sleep(LOOK_AGAIN_S / watcher.speed)
+    except KeyboardInterrupt:
+        return YES
 
 
 def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:

@@ -24,8 +24,8 @@ OVERDUE_S = 120
 REPEAT_S = {DUE: 30.0, OVERDUE: 10.0}
 """How often an alarm repeats until it is done."""
 
-HUSH_S = 5.0
-"""After a press the repetition waits: somebody is there and working."""
+ATTENDED_S = 20.0
+"""So long after a press somebody is there and sees the screen: only what is overdue calls."""
 
 SILENCE_S = 60
 """How long one press of the silence key keeps quiet."""
@@ -167,17 +167,25 @@ class Bell:
         self._next_at = 0.0
         self._call_at = 0.0
         self._silent_until = float("-inf")
+        self._attended_until = float("-inf")
 
     def heed(self, alarms: Sequence[Alarm]) -> Call | None:
         """What should be heard now, given all that is due; None for nothing.
 
-        What is new, or has become overdue, is heard at once, even in a silence.
+        What is new, or has become overdue, is heard at once, even in a silence. What merely
+        falls due while somebody works here waits until they have gone quiet.
         """
         now = self._monotonic()
-        keys = {(alarm.run, alarm.about, alarm.level) for alarm in alarms}
+        attended = now < self._attended_until
+        keys = {
+            (alarm.run, alarm.about, alarm.level)
+            for alarm in alarms
+            if alarm.level == OVERDUE or not attended
+        }
         fresh = keys - self._known
-        self._known = keys
-        if not alarms or (not fresh and now < max(self._next_at, self._silent_until)):
+        self._known = keys | (self._known & {(a.run, a.about, a.level) for a in alarms})
+        quiet = now < max(self._next_at, self._silent_until, self._attended_until)
+        if not alarms or (not fresh and quiet):
             return None
         level = _worst(alarms)
         self._next_at = now + REPEAT_S[level]
@@ -188,9 +196,9 @@ class Bell:
             self._silent_until = float("-inf")
         return Call(message_of(alarms), level, outside)
 
-    def hush(self) -> None:
-        """Somebody has pressed a key: wait a little before repeating."""
-        self._next_at = max(self._next_at, self._monotonic() + HUSH_S)
+    def attend(self) -> None:
+        """Somebody has pressed a key: they are here and see what is due."""
+        self._attended_until = self._monotonic() + ATTENDED_S
 
     def silence(self) -> None:
         """Somebody asked for quiet: nothing repeats for a while."""

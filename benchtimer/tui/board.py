@@ -327,7 +327,7 @@ class BoardScreen(Screen[None]):
             self._after_press()
 
     def _after_press(self) -> None:
-        self._bell.hush()
+        self._bell.attend()
         self._ask_planner()
         self.refresh_board()
         if not self.desk.read_only and self.desk.state.bench.phase in OVER:

@@ -9,9 +9,9 @@ import pytest
 
 from benchtimer.run import commands as c
 from benchtimer.tui.alarm import (
+    ATTENDED_S,
     CALL_S,
     DUE,
-    HUSH_S,
     NAMED,
     OVERDUE,
     OVERDUE_S,
@@ -61,14 +61,15 @@ def test_an_alarm_grows_from_due_to_overdue() -> None:
 
 
 def test_the_bell_waits_while_somebody_works() -> None:
-    """After a press the repetition waits, but something new calls all the same."""
+    """After a press nothing calls for a while but what is overdue; then what waits does."""
     time = _Time()
-    time.heard(_alarm("a", OVERDUE))
-    time.now += REPEAT_S[OVERDUE] - 1
-    time.bell.hush()
-    assert not time.heard(_alarm("a", OVERDUE), after_s=2)
-    assert time.heard(_alarm("a", OVERDUE), _alarm("b"))
-    assert time.heard(_alarm("a", OVERDUE), _alarm("b"), after_s=HUSH_S + REPEAT_S[OVERDUE])
+    time.heard(_alarm("a"))
+    time.bell.attend()
+    assert not time.heard(_alarm("a"), _alarm("b"), after_s=ATTENDED_S - 1)
+    assert time.heard(_alarm("a"), _alarm("b"), _alarm("c", OVERDUE))
+    time.bell.attend()
+    assert not time.heard(_alarm("b"), _alarm("c", OVERDUE), after_s=ATTENDED_S - 1)
+    assert time.heard(_alarm("b"), after_s=1)
 
 
 def test_a_silence_ends_by_itself_or_by_news() -> None:

@@ -1,0 +1,77 @@
+"""The bench in words, one line for each change."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+
+from benchtimer.bench import Watcher
+from benchtimer.run import commands as c
+from benchtimer.tui.alarm import Bell
+from benchtimer.tui.telling import NOBODY, Teller
+from tests.support import MINUTE
+from tests.tui.conftest import Shop
+
+
+def _texts(teller: Teller) -> list[str]:
+    return [line.partition("  ")[2] for line in teller.lines()]
+
+
+def test_each_change_is_told_once(shop: Shop) -> None:
+    """Entries, the next action and alarms come as lines; where nothing changes, none come."""
+    shop.lay_out("bolster")
+    watcher = Watcher(shop.folder, shop.clock)
+    teller = Teller(watcher)
+    first = _texts(teller)
+    assert [text.split()[0] for text in first] == ["NEXT", "ALARM"]
+    assert _texts(teller) == []
+    shop.press(c.Read("tank", "65"))
+    assert _texts(teller) == [
+        "Tank reads 65 C, in its window",
+        "NEXT  TAKE bolster, to Tank, Prepare, NOW, SPACE: I take bolster now",
+    ]
+    shop.to_tank("bolster")
+    told = _texts(teller)
+    assert told[-1].startswith("NEXT  LIFT bolster, Tank to Rack, Look, at ")
+    shop.clock.advance(6 * MINUTE)
+    teller._bell = Bell()  # long after the last press
+    assert _texts(teller) == ["ALARM  NOW: LIFT 1 bolster from Tank"]
+    watcher.close()
+
+
+def test_a_driver_who_leaves_and_comes_back_is_told(shop: Shop) -> None:
+    """Whether somebody drives the bench is a change like any other."""
+    shop.lay_out("bolster", started=False)
+    watcher = Watcher(shop.folder, shop.clock)
+    teller = Teller(watcher)
+    _texts(teller)
+    shop.driver.close()
+    assert _texts(teller) == [NOBODY]
+    shop.__post_init__()
+    assert "The bench is driven again." in _texts(teller)
+    watcher.close()
+
+
+def test_names_from_a_log_cannot_disturb_the_terminal(shop: Shop) -> None:
+    """Part names stand as text, with the run's name before them when there are several."""
+    shop.lay_out("[red]刃🔪")
+    shop.lay_out("bolster")
+    watcher = Watcher(shop.folder, shop.clock)
+    lines = _texts(Teller(watcher))
+    assert any("[red]刃🔪" in line for line in lines)
+    assert all(line.startswith(tuple(watcher.names)) for line in lines if "ALARM" not in line)
+    watcher.close()
+
+
+def test_the_plain_view_needs_no_terminal_and_ends_quietly(shop: Shop) -> None:
+    """``watch --plain`` writes into a pipe and ends without a word on an interrupt."""
+    shop.lay_out("bolster")
+    command = [sys.executable, "-m", "benchtimer", "--data", str(shop.folder), "watch", "--plain"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as it:
+        assert it.stdout is not None
+        assert it.stderr is not None
+        assert "NEXT  READ bolster" in it.stdout.readline()
+        it.send_signal(signal.SIGINT)
+        assert it.wait(10) == 0
+        assert it.stderr.read() == ""
