@@ -226,7 +226,9 @@ class Desk:
 
     def _number(self, number: int, action: Action | None) -> None:
         check = action.check if action is not None else None
-        if action is None or action.part is None or not isinstance(check, Choice):
+        if isinstance(check, YesNo) and number <= 2:
+            self.say(number == 1)
+        elif action is None or action.part is None or not isinstance(check, Choice):
             self.pick(number)
         elif number <= len(check.options) and not self._too_soon():
             self.press(c.Answer(action.part, check.id, check.options[number - 1]))

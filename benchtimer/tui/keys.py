@@ -29,8 +29,8 @@ class Key:
 KEYS = (
     Key("space", "confirm", "SPACE", "do it", "Do what the large line says"),
     Key("enter", "confirm", "ENTER", "", "The same as SPACE"),
-    Key("y", "say(True)", "Y", "", "Answer yes to the question shown"),
-    Key("n", "say(False)", "N", "", "Answer no to the question shown"),
+    Key("y", "say(True)", "Y", "", "Answer yes to the question shown; 1 does the same"),
+    Key("n", "say(False)", "N", "", "Answer no to the question shown; 2 does the same"),
     Key("u", "undo", "U", "undo", "Take the last press back; again for the one before"),
     Key("r", "redo", "R", "", "Let a press count again that was taken back"),
     Key("b", "back_date(60)", "B", "1 min ago", "The last press was one minute earlier"),

@@ -269,7 +269,7 @@ def answer_keys(action: Action | None, stamp: Stamp, *, reading: bool) -> tuple[
     if action is None or action.blocked is not None:
         return ()
     if isinstance(action.check, YesNo):
-        return (("y", "Y  YES"), ("n", "N  NO"))
+        return (("y", "1  YES"), ("n", "2  NO"))
     if isinstance(action.check, Choice):
         return tuple((str(i), f"{i} {told}") for i, told in enumerate(action.check.options, 1))
     due = action.kind is ActionKind.READING and (reading or action.is_due(stamp.noted_ms))

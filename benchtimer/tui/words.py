@@ -180,7 +180,11 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
         limits = [("from", check.low), ("to", check.high), ("never above", ceiling)]
         told = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
         return f"{told}   Type it in {check.unit_symbol}, SPACE writes it down".strip()
-    return "SPACE opens a line to write" if isinstance(check, NoteCheck) else "Y yes     N no"
+    return (
+        "SPACE opens a line to write"
+        if isinstance(check, NoteCheck)
+        else "1 or Y yes     2 or N no"
+    )
 
 
 def reading_unit(bench: Bench, action: Action) -> str:

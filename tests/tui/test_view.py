@@ -90,7 +90,7 @@ def test_the_confirm_key_says_what_it_will_do() -> None:
     assert "Not for another" in _board(hands).next_lines[-1]
     assert _board(hands, 5 * MINUTE).next_lines[-1] == "SPACE: I lift bolster now"
     hands(c.Begin("bolster"), 5 * MINUTE)
-    assert _board(hands).next_lines[-1] == "Y yes     N no"
+    assert _board(hands).next_lines[-1] == "1 or Y yes     2 or N no"
 
 
 def test_a_reading_shows_what_is_typed_and_its_limits() -> None:

@@ -1,0 +1,253 @@
+"""How the screen looks: in each theme, without colour, without box characters, by touch."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+from textual.color import Color
+from textual.widget import Widget
+
+from benchtimer.run import commands as c
+from benchtimer.run.state import PartPhase
+from benchtimer.settings import Settings
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.board import BoardScreen, TouchKey
+from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
+from benchtimer.tui.plain import ascii_text, knows_only_ascii
+from benchtimer.tui.themes import THEMES, theme_after
+from tests.support import MINUTE
+from tests.tui.conftest import Shop
+
+LEAST_CONTRAST = 4.5
+"""WCAG 2.2, success criterion 1.4.3 (level AA), for text of any size."""
+
+
+def _luminance(colour: Color) -> float:
+    """Relative luminance as WCAG 2.2 defines it."""
+    channels = [c / 255 for c in colour.rgb]
+    linear = [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def _contrast(one: Color, other: Color) -> float:
+    """Contrast ratio as WCAG 2.2 defines it."""
+    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "ratio"),
+    [("#000000", "#ffffff", 21.0), ("#777777", "#ffffff", 4.48), ("#ff0000", "#ffffff", 4.0)],
+)
+def test_contrast_is_worked_out_as_published(one: str, other: str, ratio: float) -> None:
+    """Known pairs: black on white 21, #777 on white 4.48, red on white 4.00 (from memory)."""
+    assert _contrast(Color.parse(one), Color.parse(other)) == pytest.approx(ratio, abs=0.01)
+
+
+def _poor(app: BenchApp) -> dict[str, float]:
+    """Every field on the screen whose ink is too near to its ground."""
+    found = {}
+    for widget in app.screen.query(Widget):
+        _, _, ground, ink = widget.colors
+        ratio = _contrast(ground.blend(ink, ink.a), ground)
+        if widget.display and ratio < LEAST_CONTRAST:
+            found[str(widget)] = ratio
+    return found
+
+
+@pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
+async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
+    """Waiting, due, late and flashing, with a question, a caution and each page: AA or better."""
+    shop.lay_out("bolster", "ferrule", started=False)
+    settings = Settings.model_validate({"screen": {"theme": theme}})
+    app = BenchApp(shop.driver, shop.name, guard_s=0, settings=settings)
+    poor: dict[str, dict[str, float]] = {}
+    async with app.run_test(size=(120, 40)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+
+        async def look(when: str) -> None:
+            await pilot.pause()
+            poor[when] = _poor(app)
+
+        assert app.theme == theme
+        await look("idle")
+        shop.press(c.Start())
+        board.tick()
+        await look("caution")
+        shop.press(c.Acknowledge("Hot tank"))
+        board.tick()
+        await look("figure")
+        shop.to_tank("bolster")
+        board.desk.pick(1)
+        board.tick()
+        await look("picked")
+        board.desk.let_go()
+        shop.clock.advance(6 * MINUTE)
+        board.tick()
+        await look("due")
+        shop.clock.advance(6 * MINUTE)
+        for beat in ("flash", "no flash"):
+            board.tick()
+            assert board.has_class("flash") == (beat == "flash")
+            await look(beat)
+        for page in (TextPage("a", "b"), ChoicePage("a", ["b"]), LinePage("a")):
+            app.push_screen(page)
+            await look(type(page).__name__)
+            await pilot.press("escape")
+        await pilot.press("p")
+        await look("palette")
+    assert {when: found for when, found in poor.items() if found} == {}
+
+
+async def test_the_look_changes_by_one_key(shop: Shop) -> None:
+    """V goes round the themes; nothing else is on offer."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        seen = []
+        for _ in THEMES:
+            await pilot.press("v")
+            seen.append(app.theme)
+    assert sorted(seen) == sorted(app.available_themes) == sorted(t.name for t in THEMES)
+    assert theme_after("no such theme") == THEMES[0].name
+
+
+@given(st.text(max_size=60))
+def test_ascii_keeps_every_column(text: str) -> None:
+    """Whatever the text, its likeness is ASCII and takes as many columns."""
+    told = ascii_text(text)
+    assert told.isascii()
+    assert cell_len(told) == cell_len(text)
+
+
+async def test_a_terminal_without_boxes_gets_ascii(shop: Shop) -> None:
+    """With ASCII only, not one other character reaches the terminal, and the words stay."""
+    shop.lay_out("刃🔪é[b]x", "ferrule").to_tank("刃🔪é[b]x")
+    app = BenchApp(shop.driver, shop.name, guard_s=0, ascii_only=True)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        strips = app.screen._compositor.render_strips()
+        filters = app.get_line_filters()
+        drawn = []
+        for strip in strips:
+            segments = list(strip)
+            for line_filter in filters:
+                segments = line_filter.apply(segments, Color(0, 0, 0))
+            drawn.append("".join(segment.text for segment in segments))
+    assert all(line.isascii() for line in drawn)
+    assert any("????e[b]x" in line for line in drawn)
+    assert {cell_len(line) for line in drawn} == {80}
+
+
+@pytest.mark.parametrize(
+    ("environ", "ascii_only"),
+    [
+        ({}, True),
+        ({"LANG": "C"}, True),
+        ({"LANG": "en_US.UTF-8"}, False),
+        ({"LANG": "C.UTF-8"}, False),
+        ({"LANG": "C", "LC_CTYPE": "C.UTF-8"}, True),
+        ({"LANG": "de_DE.UTF-8", "LC_ALL": "C"}, True),
+        ({"LANG": "C", "LC_CTYPE": "fr_FR.utf8"}, False),
+        ({"LANG": "en_GB.ISO-8859-1"}, True),
+    ],
+)
+def test_the_locale_tells_what_the_terminal_shows(
+    environ: dict[str, str], ascii_only: bool
+) -> None:
+    """LC_ALL goes before LC_CTYPE, that before LANG; what Python set for itself says nothing."""
+    assert knows_only_ascii(environ) == ascii_only
+
+
+async def test_without_colour_urgency_still_shows(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With NO_COLOR what is due is reversed, not coloured, and says NOW."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.clock.advance(6 * MINUTE)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        field = app.screen.query_one("#next")
+        assert field.styles.text_style.reverse
+        assert "NOW" in str(app.screen.query_one("#lane-1").render())
+
+
+async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
+    """G fills the screen and comes back, X stops the flashing for a while."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.clock.advance(12 * MINUTE)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.tick()
+        assert board.has_class("flash")
+        assert "1. LIFT 1 bolster from Tank, LATE 4:00" in str(board.query_one("#header").render())
+        await pilot.press("g")
+        assert not board.query_one("#lanes").display
+        assert board.query_one("#next").size.height >= 17
+        await pilot.press("x")
+        board.tick()
+        assert not board.has_class("flash")
+        await pilot.press("g")
+        assert board.query_one("#lanes").display
+    assert "alarm silenced" in shop.driver.record(shop.name).lines[-1].text
+
+
+async def test_a_run_by_touch_alone(shop: Shop) -> None:
+    """Figures, answers and the keys at the bottom can all be touched."""
+    shop.lay_out("bolster")
+    app = shop.app()
+    async with app.run_test(size=(120, 40)) as pilot:
+
+        async def touch(*keys: str) -> None:
+            for key in keys:
+                shop.clock.advance(1000)
+                await pilot.pause()
+                target = next(t for t in app.screen.query(TouchKey) if t.key == key and t.display)
+                assert await pilot.click(target)
+            await pilot.pause()
+
+        await touch("6", "6", "backspace", "5", "space")
+        place = shop.driver.state(shop.name).bench.places["tank"]
+        assert place.reading is not None
+        assert place.reading.quantity.value == 65
+        await touch("space", "space", "space", "u")
+        assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
+        await touch("space")
+        shop.clock.advance(5 * MINUTE)
+        await touch("space", "n")
+        assert shop.driver.state(shop.name).bench.parts["bolster"].step == 0
+
+
+async def test_keys_for_fingers_are_large_where_there_is_room(shop: Shop) -> None:
+    """Answers are three rows high on every screen, the bottom keys where the lanes leave room."""
+    shop.lay_out("bolster", "ferrule", "guard", "pin").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    for width, height, rows in ((80, 24, 1), (120, 40, 3)):
+        app = shop.app()
+        async with app.run_test(size=(width, height)) as pilot:
+            await pilot.pause()
+            answers = [t for t in app.screen.query(TouchKey) if t.key in ("y", "n")]
+            assert [answer.size.height for answer in answers] == [3, 3]
+            bottom = next(t for t in app.screen.query(TouchKey) if t.key == "u")
+            assert bottom.size.height == rows
+
+
+async def test_commands_are_found_by_their_names(shop: Shop) -> None:
+    """P opens the palette; what is typed finds the key's command and runs it."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p")
+        await pilot.pause()
+        await pilot.press(*"whole screen")
+        await pilot.pause(0.4)
+        await pilot.press("down", "enter")
+        await pilot.pause(0.2)
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        assert board.desk.glance

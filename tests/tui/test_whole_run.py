@@ -1,0 +1,90 @@
+"""A whole run at the screen, as somebody with wet gloves would work through it."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from benchtimer.advice import advise
+from benchtimer.bench import Driver
+from benchtimer.clock import ManualClock
+from benchtimer.orders import new_run
+from benchtimer.recipe.model import Choice, YesNo
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.run.agenda import Action, ActionKind
+from benchtimer.run.state import OVER, PartPhase, RunPhase
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.board import BoardScreen
+from tests.tui.scenes import FITTINGS, MORNING
+
+MOST_PRESSES = 3000
+
+
+def _keys(board: BoardScreen, action: Action) -> list[str]:
+    """What somebody presses who does what the large line says."""
+    desk, stamp = board.desk, board.desk.bench.stamp()
+    if desk.takes_figure(action, stamp):
+        place = desk.state.bench.places.get(action.to_station or "")
+        window = place.station.temperature if place is not None else None
+        aim = (window.aim or window.low) if window is not None else None
+        return [*str(round(aim.value) if aim is not None else 20), "space"]
+    if isinstance(action.check, YesNo):
+        return ["1"]
+    if isinstance(action.check, Choice):
+        good = next(i for i, o in enumerate(action.check.options, 1) if o not in action.check.no)
+        return [str(good)]
+    return ["space"]
+
+
+async def _work_off(app: BenchApp, pilot: Pilot[None], clock: ManualClock) -> list[str]:
+    """Follow the large line to the end, with one slip that is taken back; the keys pressed."""
+    pressed: list[str] = []
+    slip_to_come = True
+    while isinstance(board := app.screen, BoardScreen):
+        assert len(pressed) < MOST_PRESSES
+        stamp = board.desk.bench.stamp()
+        action = board.desk.shown(stamp)
+        assert action is not None
+        if action.blocked is not None or action.due_ms > stamp.noted_ms:
+            clock.advance(max(1000, min(action.due_ms - stamp.noted_ms, 600_000)))
+            if action.kind not in (ActionKind.FINISH, ActionKind.ANSWER):
+                continue
+        keys = _keys(board, action)
+        if slip_to_come and action.kind is ActionKind.FINISH and action.to_station == "salts":
+            slip_to_come = False
+            keys = ["space", "u", "space"]
+        for key in keys:
+            clock.advance(1000)
+            await pilot.press(key)
+            pressed.append(key)
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+    return pressed
+
+
+async def test_six_parts_by_space_digits_and_one_undo(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Six fittings go through hot salts from the first key to the record by one key at a time."""
+    # The planner thinks by states, not by time, so that the test is the same on any machine.
+    monkeypatch.setattr("benchtimer.tui.desk.advise", partial(advise, nodes=150))
+    clock = ManualClock(MORNING)
+    driver = Driver(tmp_path / "bench", clock)
+    name = driver.lay_out(new_run(Shelf(), "hot-black", list(FITTINGS[:6])))
+    app = BenchApp(driver, name, guard_s=0)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        pressed = await _work_off(app, pilot, clock)
+    bench = driver.state(name).bench
+    assert bench.phase is RunPhase.COMPLETE
+    assert bench.phase in OVER
+    assert [part.phase for part in bench.parts.values()] == [PartPhase.DONE] * 6
+    assert set(pressed) <= {"space", "u", *"0123456789"}
+    assert pressed.count("u") == 1
+    record = driver.record(name)
+    assert not [d for d in record.deviations if d["what"] == "overstay"]
+    assert sum("taken back" in line.text for line in record.lines) == 1
+    driver.close()
