@@ -20,7 +20,7 @@ from benchtimer.records.compare import attempts_text
 from benchtimer.records.export import as_text
 from benchtimer.run import commands as c
 from benchtimer.run.state import OVER
-from benchtimer.store.log import StoreError
+from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.alarm import OVERDUE, Bell, message_of
 from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
@@ -48,10 +48,11 @@ class Line(Static):
         self._said = ""
 
     def say(self, text: str) -> None:
-        """Show a text."""
+        """Show a text; the screen is laid out anew only if it takes other rows."""
         if text != self._said:
+            same_rows = text.count("\n") == self._said.count("\n") and bool(self._said)
             self._said = text
-            self.update(text)
+            self.update(text, layout=not (same_rows and text))
 
     def press(self, urgency: str) -> None:
         """Show how pressing it is."""
@@ -138,10 +139,11 @@ class BoardScreen(Screen[None]):
     def tick(self) -> None:
         """Look at the clock, at new entries, and at what is due."""
         self._look_or_say()
-        self._call()
+        stamp = self.desk.bench.stamp()
+        self._call(stamp)
         self._ask_planner()
         if self.is_current:
-            self.refresh_board()
+            self.refresh_board(stamp)
 
     def _look_or_say(self) -> None:
         """Timers count on without the disk; the trouble stays in sight until it is over."""
@@ -161,11 +163,11 @@ class BoardScreen(Screen[None]):
         else:
             bench.notice_clock()
 
-    def refresh_board(self) -> None:
+    def refresh_board(self, at: Stamp | None = None) -> None:
         """Draw what has changed."""
         if not self.is_mounted or not self._nodes:
             return
-        desk, stamp = self.desk, self.desk.bench.stamp()
+        desk, stamp = self.desk, at if at is not None else self.desk.bench.stamp()
         shown = desk.shown(stamp)
         look = desk.look(shown, stamp, self._bench_app.marks)
         size = Size(self.size.width, self.size.height)
@@ -230,9 +232,13 @@ class BoardScreen(Screen[None]):
             )
 
     def _think(self, question: Callable[[Callable[[], bool]], Advice]) -> None:
-        worker = get_current_worker()
-        advice = question(lambda: worker.is_cancelled)
-        if not worker.is_cancelled:
+        worker, presses = get_current_worker(), self.desk.state.presses
+
+        def is_stale() -> bool:  # a press makes way for itself: the screen comes first
+            return worker.is_cancelled or self.desk.state.presses != presses
+
+        advice = question(is_stale)
+        if not is_stale():
             self.app.call_from_thread(self._advised, advice)
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
@@ -246,9 +252,9 @@ class BoardScreen(Screen[None]):
         self.desk.heed(advice)
         self.refresh_board()
 
-    def _call(self) -> None:
+    def _call(self, stamp: Stamp) -> None:
         """Ring, show it over the whole screen, and tell the shop's own command."""
-        alarms = self.desk.alarms(self.desk.bench.stamp())
+        alarms = self.desk.alarms(stamp)
         call = self._bell.heed(alarms)
         late = any(alarm.level == OVERDUE for alarm in alarms) and not self._bell.is_silent
         self.set_class(late and not self.has_class("flash"), "flash")
@@ -328,8 +334,8 @@ class BoardScreen(Screen[None]):
 
     def _after_press(self) -> None:
         self._bell.attend()
-        self._ask_planner()
         self.refresh_board()
+        self.call_after_refresh(self._ask_planner)  # thinking must not delay what is shown
         if not self.desk.read_only and self.desk.state.bench.phase in OVER:
             self._bench_app.show_end(self.desk)
 

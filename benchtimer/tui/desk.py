@@ -16,7 +16,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, ActionKind, action_for, agenda
 from benchtimer.run.events import Deviated, Held, SentBack
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import PartPhase, RunPhase, State
+from benchtimer.run.state import Bench, PartPhase, RunPhase, State
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.alarm import OVERDUE, SILENCE_S, Alarm, alarms_of, message_of
 from benchtimer.tui.lanes import Times
@@ -63,6 +63,7 @@ class Desk:
         self.reading = False
         self.glance = False
         self.advice = Advice()
+        self._agenda: tuple[int, Bench, Advice, tuple[Action, ...]] | None = None
         self._advised_presses = -1
         self._advised_at = float("-inf")
         self._entry_for: tuple[str, ...] = ()
@@ -81,9 +82,14 @@ class Desk:
         return self.bench.read_only
 
     def actions(self, stamp: Stamp) -> tuple[Action, ...]:
-        """The agenda, as the planner advises."""
+        """The agenda, as the planner advises; worked out once for each moment."""
         bench = self.state.bench
-        return agenda(bench, stamp.noted_ms, self.advice.for_bench(bench))
+        last = self._agenda
+        if last and last[0] == stamp.noted_ms and last[1] is bench and last[2] is self.advice:
+            return last[3]
+        told = agenda(bench, stamp.noted_ms, self.advice.for_bench(bench))
+        self._agenda = (stamp.noted_ms, bench, self.advice, told)
+        return told
 
     def wants_advice(self) -> bool:
         """Whether the planner should be asked: after a press, and when its word is old."""
