@@ -11,7 +11,7 @@ import struct
 import sys
 import termios
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pyte
@@ -25,27 +25,39 @@ class Terminal:
         home: an empty home folder.
         width: columns.
         height: rows.
+        environment: what differs from a usual terminal, such as its locale.
     """
 
-    def __init__(self, arguments: list[str], home: Path, width: int = 80, height: int = 24) -> None:
+    def __init__(
+        self,
+        arguments: list[str],
+        home: Path,
+        width: int = 80,
+        height: int = 24,
+        environment: Mapping[str, str] | None = None,
+    ) -> None:
         self.screen = pyte.Screen(width, height)
         self._stream = pyte.ByteStream(self.screen)
         self.output = b""
-        environment = {
+        told = {
             "HOME": str(home),
             "PATH": os.environ["PATH"],
             "TERM": "xterm-256color",
             "LANG": "C.UTF-8",
-            "COLUMNS": str(width),
-            "LINES": str(height),
+            **(environment or {}),
         }
         self.pid, self._fd = pty.fork()
         if self.pid == 0:
             # Whoever runs the tests may ignore hang-ups (nohup does); the child must not.
             signal.signal(signal.SIGHUP, signal.SIG_DFL)
+            _set_size(0, width, height)
             command = [sys.executable, "-m", "benchtimer", *arguments]
-            os.execve(sys.executable, command, environment)
-        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
+            os.execve(sys.executable, command, told)
+
+    def resize(self, width: int, height: int) -> None:
+        """Make the window another size, as somebody drags its corner."""
+        self.screen.resize(height, width)
+        _set_size(self._fd, width, height)
 
     @property
     def text(self) -> str:
@@ -99,3 +111,7 @@ class Terminal:
         os.waitpid(self.pid, 0)
         os.close(self._fd)
         raise AssertionError(f"it did not end:\n{self.text}")
+
+
+def _set_size(file: int, width: int, height: int) -> None:
+    fcntl.ioctl(file, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))

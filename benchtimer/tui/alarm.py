@@ -99,7 +99,7 @@ def alarms_of(
     return [
         _alarm(run, bench, action, now_ms)
         for action in told
-        if _calls(action, now_ms) and not (at_work and not _presses(action, now_ms))
+        if _calls(action, now_ms) and not (at_work and not _presses(bench, action, now_ms))
     ]
 
 
@@ -107,22 +107,27 @@ def _calls(action: Action, now_ms: int) -> bool:
     return action.kind in ALARMING and (action.is_due(now_ms) or action.is_late(now_ms))
 
 
-def _presses(action: Action, now_ms: int) -> bool:
+def _presses(bench: Bench, action: Action, now_ms: int) -> bool:
     """Whether it must be heard even by somebody whose hands are full."""
     closes = action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
-    return closes or _over_ms(action, now_ms) > 0
+    return closes or _over_ms(bench, action, now_ms) > 0
 
 
-def _over_ms(action: Action, now_ms: int) -> int:
-    """How long it is overdue; 0 or less if it is not."""
+def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
+    """How long it is overdue; 0 or less if it is not.
+
+    What is asked for ahead of a part's work counts from the last time anything was done: it
+    falls due before anybody could have done it.
+    """
     if action.latest_ms is not None:
         return now_ms - action.latest_ms
-    since = now_ms - action.due_ms
-    return since if since > OVERDUE_S * 1000 else 0
+    ahead = action.part is not None
+    since_ms = now_ms - (max(action.due_ms, bench.touched_ms) if ahead else action.due_ms)
+    return since_ms if since_ms > OVERDUE_S * 1000 else 0
 
 
 def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
-    over_ms = _over_ms(action, now_ms)
+    over_ms = _over_ms(bench, action, now_ms)
     reads = action.kind is ActionKind.READING
     station = action.to_station if reads else action.from_station
     where = bench.places[station].station.title if station is not None else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
@@ -36,6 +37,12 @@ from benchtimer.tui.view import Board, band, caution_lines, make_board
 
 if TYPE_CHECKING:
     from benchtimer.tui.app import BenchApp
+
+BELL_HURRY = 10
+"""In practice the bell hurries along with the clock, but never so much that it rattles."""
+
+LARGE_GAP = 5
+"""Columns around the words of a large key."""
 
 URGENCIES = ("wait", "now", "late", "calm")
 
@@ -101,7 +108,8 @@ class BoardScreen(Screen[None]):
         super().__init__()
         self.desk = desk
         self._lanes: list[LaneRow] = []
-        self._bell = Bell()
+        hurry = min(desk.bench.speed, BELL_HURRY)
+        self._bell = Bell(lambda: time.monotonic() * hurry)
         self._trouble = ""
         self._calling = ""
 
@@ -192,7 +200,8 @@ class BoardScreen(Screen[None]):
         self._say_or_hide("message", ("MORE BELOW: SPACE shows it",) if more else board.message)
         self._say("undo", board.undo_line)
         self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
-        keys = bottom_keys(read_only=self.desk.read_only, width=size.width - 2)
+        gap = 2 if board.rooms.keys == 1 else LARGE_GAP
+        keys = bottom_keys(read_only=self.desk.read_only, width=size.width - 2, gap=gap)
         words = [(key.key, bottom_words(key)) for key in keys]
         self.query_one("#keys", TouchRow).show(words, board.rooms.keys)
 

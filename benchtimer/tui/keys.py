@@ -89,12 +89,12 @@ BOTTOM = ("space", "u", "question_mark", "b", "g", "x", "m", "h", "t", "q")
 """The keys of the bottom line, the most needed first: a narrow screen shows the first ones."""
 
 
-def bottom_keys(*, read_only: bool, width: int) -> list[Key]:
+def bottom_keys(*, read_only: bool, width: int, gap: int = 2) -> list[Key]:
     """The keys of the bottom line, as many as fit."""
     by_key = {key.key: key for key in KEYS}
     shown: list[Key] = []
     for key in (by_key[name] for name in BOTTOM if not (read_only and by_key[name].changes)):
-        width -= len(bottom_words(key)) + 2
+        width -= len(bottom_words(key)) + gap
         if width < 0:
             break
         shown.append(key)

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from rich.cells import cell_len, set_cell_size
 
+JOINER = "\N{ZERO WIDTH JOINER}"
+"""Terminals don't agree on how wide joined signs are, so on the screen none are joined."""
+
 
 def clip(text: str, room: int) -> str:
     """A text in a limited room; what doesn't fit ends in an ellipsis."""
+    text = text.replace(JOINER, "")
     return text if cell_len(text) <= room else set_cell_size(text, max(0, room - 1)) + "…"
 
 

@@ -233,9 +233,9 @@ async def test_keys_for_fingers_are_large_where_there_is_room(shop: Shop) -> Non
         async with app.run_test(size=(width, height)) as pilot:
             await pilot.pause()
             answers = [t for t in app.screen.query(TouchKey) if t.key in ("y", "n")]
-            assert [answer.size.height for answer in answers] == [3, 3]
+            assert [answer.outer_size.height for answer in answers] == [3, 3]
             bottom = next(t for t in app.screen.query(TouchKey) if t.key == "u")
-            assert bottom.size.height == rows
+            assert bottom.outer_size.height == rows
 
 
 async def test_commands_are_found_by_their_names(shop: Shop) -> None:

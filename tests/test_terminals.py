@@ -1,0 +1,88 @@
+"""Terminals that aren't the usual one: other sizes, no colour, no UTF-8, odd names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.terminal import Terminal
+
+ODD_NAMES = ["[b]bolster[/b]", "刃物の鍔", "🔪 ferrule", "x" * 200, "butt cap; rm -rf", "-- dash"]
+SIZES = [(60, 20), (200, 60), (40, 12), (80, 24)]
+
+
+def _whole(height: int) -> Callable[[str], bool]:
+    """The board stands on the screen from its first to its last row."""
+
+    def good(text: str) -> bool:
+        rows = text.split("\n")
+        return len(rows) == height and "U undo" in "".join(rows[-3:]) and "bolster" in text
+
+    return good
+
+
+def _run(home: Path, *parts: str, **environment: str) -> Terminal:
+    return Terminal(["run", "hot-black", "--", *parts], home, environment=environment)
+
+
+def test_the_window_may_change_its_size_during_a_run(tmp_path: Path) -> None:
+    """Dragged to any size the board is whole again, and the run goes on."""
+    terminal = _run(tmp_path, "bolster", "ferrule")
+    terminal.wait("SPACE starts the run")
+    terminal.send(" ")
+    terminal.wait("U takes back: started")
+    for width, height in SIZES:
+        terminal.resize(width, height)
+        terminal.wait(_whole(height))
+    terminal.send("u")
+    terminal.wait("nothing to undo")
+    terminal.send("q")
+    assert terminal.close() == 0
+
+
+@pytest.mark.parametrize("environment", [{"LANG": "C"}, {"LANG": "", "LC_ALL": "POSIX"}])
+def test_a_terminal_without_utf_8_gets_nothing_else(
+    tmp_path: Path, environment: dict[str, str]
+) -> None:
+    """In a C locale every byte that reaches the terminal is ASCII, and the board is readable."""
+    terminal = _run(tmp_path, "bolster", "刃物の鍔", **environment)
+    terminal.wait("SPACE starts the run")
+    assert terminal.output.isascii()
+    assert "########" not in terminal.text.split("\n")[0]
+    assert "# " in terminal.text
+    terminal.send("q")
+    assert terminal.close() == 0
+
+
+def test_a_terminal_without_colour_gets_none_that_matters(tmp_path: Path) -> None:
+    """With NO_COLOR only greys are written, and what is due is reversed and says NOW."""
+    terminal = _run(tmp_path, "bolster", NO_COLOR="1", COLORTERM="truecolor")
+    terminal.wait("SPACE starts the run")
+    terminal.send(" ")
+    terminal.wait("NOW")
+    greys = re.findall(rb"[34]8;2;(\d+);(\d+);(\d+)", terminal.output)
+    assert greys
+    assert all(max(map(int, grey)) - min(map(int, grey)) <= 1 for grey in greys)
+    now = next(y for y, row in enumerate(terminal.screen.display) if "NOW" in row)
+    assert any(cell.reverse for cell in terminal.screen.buffer[now].values())
+    terminal.send("q")
+    assert terminal.close() == 0
+
+
+def test_odd_names_of_parts_break_nothing(tmp_path: Path) -> None:
+    """Markup, wide letters, emoji, 200 letters and shell words stand on the board as they are."""
+    terminal = _run(tmp_path, *ODD_NAMES)
+    text = terminal.wait("SPACE starts the run")
+    assert "1 [b]bolster[/b]" in text
+    assert "4 xxxxxxxxxxxxx" in text
+    assert "5 butt cap; rm -rf" in text
+    rows = text.split("\n")
+    assert len(rows) == 24
+    assert "U undo" in rows[-1]
+    terminal.send("3g")
+    terminal.wait("ferrule")
+    terminal.send("gq")
+    assert terminal.close() == 0
