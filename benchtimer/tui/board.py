@@ -38,6 +38,12 @@ from benchtimer.tui.view import Board, band, caution_lines, make_board
 if TYPE_CHECKING:
     from benchtimer.tui.app import BenchApp
 
+TICK_S = 1.0
+"""How often the clock is looked at."""
+
+PRACTICE_TICK_S = 0.2
+"""... and where it runs faster."""
+
 BELL_HURRY = 10
 """In practice the bell hurries along with the clock, but never so much that it rattles."""
 
@@ -134,7 +140,7 @@ class BoardScreen(Screen[None]):
         """Begin to tick. A tick looks at the clock; it counts nothing."""
         self.refresh_board()
         self.call_after_refresh(self.refresh_board)  # the room for the lanes is known now
-        self.set_interval(0.2 if self.desk.bench.speed != 1 else 1.0, self.tick)
+        self.set_interval(TICK_S if self.desk.bench.speed == 1 else PRACTICE_TICK_S, self.tick)
 
     def on_resize(self) -> None:
         """Draw for the new size, after the burst of sizes is over."""

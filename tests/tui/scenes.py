@@ -10,13 +10,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from benchtimer.bench import Driver
+from benchtimer.bench import Driver, Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.rehearsal import Rehearsal
 from benchtimer.run import commands as c
 from benchtimer.run.state import OVER, Bench, PartPhase
+from benchtimer.settings import Settings
 from benchtimer.tui.app import BenchApp
 
 FITTINGS = ("bolster", "ferrule", "butt cap", "guard", "pin", "spacer", "bail", "collar")
@@ -63,6 +64,7 @@ class Scene:
     clock: ManualClock = field(default_factory=lambda: ManualClock(MORNING))
     driver: Driver = field(init=False)
     maker: Maker = field(init=False)
+    watcher: Watcher | None = None
 
     def __post_init__(self) -> None:
         self.driver = Driver(self.folder, self.clock)
@@ -75,10 +77,24 @@ class Scene:
         self.maker = Maker(new, seed, clock=self.clock, driver=self.driver).work(until)
         return self
 
-    def app(self) -> BenchApp:
+    def app(self, theme: str = "dark-shop", *, ascii_only: bool = False) -> BenchApp:
         """The screen, for quick fingers."""
         self.driver.notices.clear()
-        return BenchApp(self.driver, self.maker.name, guard_s=0)
+        settings = Settings.model_validate({"screen": {"theme": theme}})
+        return BenchApp(
+            self.driver, self.maker.name, guard_s=0, settings=settings, ascii_only=ascii_only
+        )
+
+    def watching(self) -> BenchApp:
+        """The screen of somebody who looks on."""
+        self.watcher = Watcher(self.folder, self.clock)
+        return BenchApp(self.watcher, guard_s=0)
+
+    def close(self) -> None:
+        """Let go of the bench."""
+        self.driver.close()
+        if self.watcher is not None:
+            self.watcher.close()
 
 
 def dwelling(count: int) -> Callable[[Bench], bool]:

@@ -1,0 +1,127 @@
+"""Pictures of the screens, as SVG, at four sizes: what they showed when last looked at.
+
+    python -m tests.tui.pictures [NAME...]
+
+draws them anew into ``tests/tui/pictures``; look at each before it is kept. The README
+shows some of them from there. They hold for the version of Textual that the test extra
+pins: another version may draw the same screen in other words of SVG.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+from benchtimer.advice import advise
+from benchtimer.run.state import Bench, PartPhase
+from benchtimer.tui.app import BenchApp
+from tests.tui.scenes import FITTINGS, Scene, in_station
+
+FOLDER = Path(__file__).with_suffix("")
+SIZES = ((60, 20), (80, 24), (120, 40), (200, 60))
+MINUTE = 60_000
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A screen to be drawn.
+
+    Attributes:
+        scene: the bench, in an empty folder.
+        keys: what is pressed first.
+        ticks: how often the clock is looked at before it is drawn.
+        screen: the application in front of the bench.
+    """
+
+    scene: Callable[[Path], Scene]
+    keys: tuple[str, ...] = ()
+    ticks: int = 1
+    screen: Callable[[Scene], BenchApp] = Scene.app
+
+
+def _asked(bench: Bench) -> bool:
+    in_hand = [p for p in bench.parts.values() if p.phase is PartPhase.IN_HAND]
+    return any(bench.open_checks(part) for part in in_hand)
+
+
+def _black(parts: int, until: Callable[[Bench], bool], later_min: int, folder: Path) -> Scene:
+    """So many fittings in hot salts, so long after the bench was so."""
+    scene = Scene(folder).work("hot-black", FITTINGS[:parts], until)
+    scene.clock.advance(later_min * MINUTE)
+    return scene
+
+
+_salts = partial(_black, 4, in_station("salts"), 0)
+_eight = partial(_black, 8, in_station("salts"), 0)
+_late = partial(_black, 4, in_station("boil"), 40)
+
+PICTURES = {
+    "board": Picture(_salts),
+    "eight-parts": Picture(_eight),
+    "glance": Picture(_salts, ("g",)),
+    "question": Picture(partial(_black, 4, _asked, 0)),
+    "caution": Picture(partial(_black, 4, in_station("salts"), 7)),
+    "late": Picture(_late),
+    "late-beat": Picture(_late, ticks=2),
+    "help": Picture(_salts, ("question_mark",)),
+    "more": Picture(_salts, ("m",)),
+    "stations": Picture(_salts, ("i",)),
+    "looking-on": Picture(_salts, screen=Scene.watching),
+    "bright-daylight": Picture(_salts, screen=partial(Scene.app, theme="bright-daylight")),
+    "high-contrast": Picture(_salts, screen=partial(Scene.app, theme="high-contrast")),
+    "ascii": Picture(_salts, screen=partial(Scene.app, ascii_only=True)),
+}
+
+
+@contextmanager
+def still_screens() -> Iterator[None]:
+    """Nothing moves by itself: no tick of its own, a planner that thinks by states."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("benchtimer.tui.board.TICK_S", 10**6)
+        patch.setattr("benchtimer.tui.desk.advise", partial(advise, nodes=150))
+        yield
+
+
+async def drawn(name: str, size: tuple[int, int]) -> str:
+    """The picture of a screen at a size."""
+    picture = PICTURES[name]
+    with tempfile.TemporaryDirectory() as folder, still_screens():
+        scene = picture.scene(Path(folder) / "bench")
+        app = picture.screen(scene)
+        async with app.run_test(size=size) as pilot:
+            await pilot.pause()
+            for _ in range(picture.ticks):
+                if hasattr(app.screen, "tick"):
+                    app.screen.tick()
+                await app.workers.wait_for_complete()
+                await pilot.pause()
+            await pilot.press(*picture.keys)
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+            svg = app.export_screenshot(title="benchtimer")
+        scene.close()
+    return svg
+
+
+def path_of(name: str, size: tuple[int, int]) -> Path:
+    """Where a picture is kept."""
+    return FOLDER / f"{name}-{size[0]}x{size[1]}.svg"
+
+
+async def _draw(names: list[str]) -> None:
+    FOLDER.mkdir(exist_ok=True)
+    for name in names:
+        for size in SIZES:
+            path_of(name, size).write_text(await drawn(name, size), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    asyncio.run(_draw(sys.argv[1:] or list(PICTURES)))
