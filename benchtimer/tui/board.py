@@ -30,7 +30,7 @@ from benchtimer.tui.keys import KEYS, bottom_keys, bottom_words, help_lines
 from benchtimer.tui.lanes import Lane
 from benchtimer.tui.menu import Offer, offers
 from benchtimer.tui.rooms import Size
-from benchtimer.tui.stations import long_rows
+from benchtimer.tui.stations import page_rows
 from benchtimer.tui.summons import summon
 from benchtimer.tui.themes import theme_after
 from benchtimer.tui.view import Board, band, caution_lines, make_board
@@ -451,8 +451,7 @@ class BoardScreen(Screen[None]):
     def action_stations(self) -> None:
         """The stations in full."""
         bench, stamp = self.desk.state.bench, self.desk.bench.stamp()
-        rows = long_rows(bench, stamp, 2 * self.size.width)
-        self.app.push_screen(TextPage("Stations", "\n".join(rows)))
+        self.app.push_screen(TextPage("Stations", "\n".join(page_rows(bench, stamp))))
 
     def action_theme(self) -> None:
         """The next look."""

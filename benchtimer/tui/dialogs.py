@@ -23,6 +23,10 @@ class Row(Static):
 MORE = "more ..."
 
 
+def _is_hint(event: events.Click) -> bool:
+    return event.widget is not None and event.widget.has_class("hint")
+
+
 class ChoicePage(ModalScreen[int | None]):
     """A list of choices, nine to a page; gives the index chosen, or None."""
 
@@ -57,9 +61,11 @@ class ChoicePage(ModalScreen[int | None]):
             await self._choose(int(event.key))
 
     async def on_click(self, event: events.Click) -> None:
-        """A finger chooses."""
+        """A finger chooses; on the line at the bottom it goes back."""
         if isinstance(event.widget, Row):
             await self._choose(event.widget.number)
+        elif _is_hint(event):
+            self.action_leave()
 
     async def _choose(self, number: int) -> None:
         if number == 9 and len(self._options) > 9:
@@ -88,6 +94,11 @@ class LinePage(ModalScreen[str | None]):
             yield Static(self._title, markup=False, classes="title")
             yield Input(max_length=2000)
             yield Static("ENTER writes it down, ESC goes back", classes="hint")
+
+    async def on_click(self, event: events.Click) -> None:
+        """A touch on the line at the bottom goes back."""
+        if _is_hint(event):
+            self.action_leave()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Give the text, if there is any."""
@@ -125,6 +136,11 @@ class TextPage(ModalScreen[None]):
             with VerticalScroll(can_focus=False):
                 yield Static(self._text, markup=False)
             yield Static(self.HINT, classes="hint")
+
+    async def on_click(self, event: events.Click) -> None:
+        """A touch on the line at the bottom goes back."""
+        if _is_hint(event):
+            self.action_leave()
 
     def action_scroll(self, lines: int) -> None:
         """Scroll by some lines."""

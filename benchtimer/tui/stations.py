@@ -39,6 +39,18 @@ def long_rows(bench: Bench, stamp: Stamp, width: int) -> list[str]:
     return rows
 
 
+def page_rows(bench: Bench, stamp: Stamp) -> list[str]:
+    """The stations one below the other, for a page of their own on any screen."""
+    rows = []
+    for place in bench.places.values():
+        closed = f"   OUT OF SERVICE: {place.closed}" if place.closed is not None else ""
+        rows.append(f"{place.station.title}   {_count(bench, place)}{closed}")
+        rows += [
+            f"    {text}" for text in (_parts(bench, place), _reading(bench, place, stamp)) if text
+        ]
+    return rows
+
+
 def _order(bench: Bench) -> list[Place]:
     """Those that need somebody first: a bath with a window, then those with parts in them."""
     return sorted(

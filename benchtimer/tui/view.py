@@ -147,7 +147,7 @@ def make_board(
         coming=_coming(bench, then, stamp, size, rooms.coming),
         stations=station_rows(bench, stamp, size.width - 2, rooms.stations),
         message=told,
-        undo_line=undo_line(state),
+        undo_line=undo_line(state, read_only=look.read_only),
         answers=answers,
         rooms=rooms,
     )
@@ -255,6 +255,8 @@ def _part_line(bench: Bench, action: Action, part: Part | None, stamp: Stamp) ->
 def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
     if action.blocked is not None:
         return f"WAIT: {action.blocked}"
+    if look.read_only:
+        return "Looking on: whoever drives the bench does this"
     if look.entry:
         return f"{look.entry}_   SPACE writes it down, BACKSPACE corrects"
     if action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
@@ -314,12 +316,13 @@ def _coming(
     return tuple(lines)
 
 
-def undo_line(state: State) -> str:
-    """What undo would take back."""
+def undo_line(state: State, *, read_only: bool = False) -> str:
+    """What undo would take back; for one who looks on, what was done last."""
     if not state.past:
-        return "nothing to undo"
+        return "nothing done yet" if read_only else "nothing to undo"
     words = words_of(state.bench)
-    return f"U takes back: {sentence(state.past[-1].events[-1], words)}"
+    before = "last done" if read_only else "U takes back"
+    return f"{before}: {sentence(state.past[-1].events[-1], words)}"
 
 
 def _caution(action: Action | None, size: Size) -> tuple[str, ...]:

@@ -21,7 +21,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.advice import advise
-from benchtimer.run.state import Bench, PartPhase
+from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.tui.app import BenchApp
 from tests.tui.scenes import FITTINGS, Scene, in_station
 
@@ -68,7 +68,7 @@ PICTURES = {
     "eight-parts": Picture(_eight),
     "glance": Picture(_salts, ("g",)),
     "question": Picture(partial(_black, 4, _asked, 0)),
-    "caution": Picture(partial(_black, 4, in_station("salts"), 7)),
+    "caution": Picture(partial(_black, 4, lambda b: b.phase is RunPhase.RUNNING, 0)),
     "late": Picture(_late),
     "late-beat": Picture(_late, ticks=2),
     "help": Picture(_salts, ("question_mark",)),

@@ -251,3 +251,31 @@ async def test_commands_are_found_by_their_names(shop: Shop) -> None:
         board = app.screen
         assert isinstance(board, BoardScreen)
         assert board.desk.glance
+
+
+async def test_pages_are_left_by_a_touch(shop: Shop) -> None:
+    """The line at the bottom of each page leads back when it is touched."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        for page in (TextPage("a", "b"), ChoicePage("a", ["b"]), LinePage("a")):
+            app.push_screen(page)
+            await pilot.pause()
+            await pilot.click(".hint")
+            await pilot.pause()
+            assert isinstance(app.screen, BoardScreen)
+
+
+async def test_the_stations_page_tells_each_in_full(shop: Shop) -> None:
+    """I shows each station with its parts and its reading below it."""
+    app = shop.lay_out("bolster").app()
+    shop.to_tank("bolster")
+    shop.press(c.CloseStation("rack", "broken"))
+    async with app.run_test(size=(60, 20)) as pilot:
+        await pilot.press("i")
+        text = str(app.screen.query_one("VerticalScroll Static").render())
+    assert text.split("\n") == [
+        "Tank   1/1",
+        "    1 bolster",
+        "    65C 1:22 ago (60C to 70C), read in 8:38",
+        "Rack   0/4   OUT OF SERVICE: broken",
+    ]
