@@ -240,12 +240,18 @@ def _load(raw: bytes, name: str) -> tuple[dict[str, Any], str]:
         raise SettingsError(error.name, error.problems) from None
 
 
+def model_of(path: tuple[str | int, ...]) -> type[BaseModel] | None:
+    """What the table at a path is read by; None where any mix id may stand, or no table does."""
+    if len(path) == 2 and path[0] == "bath":
+        return BathLimits
+    models: dict[tuple[str | int, ...], type[BaseModel]] = {
+        (): Settings, ("alarm",): AlarmSettings, ("screen",): ScreenSettings,
+    }  # fmt: skip
+    return models.get(path)
+
+
 def known_keys(path: tuple[str | int, ...]) -> list[str]:
     """The keys that the table at a path may have; none where any mix id may stand."""
-    model: type[BaseModel] | None = Settings if not path else None
-    if len(path) == 2 and path[0] == "bath":
-        model = BathLimits
-    elif path in (("alarm",), ("screen",)):
-        model = AlarmSettings if path == ("alarm",) else ScreenSettings
+    model = model_of(path)
     fields: Mapping[str, Any] = model.model_fields if model is not None else {}
     return [field.alias or name for name, field in fields.items()]

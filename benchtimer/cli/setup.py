@@ -18,10 +18,9 @@ from benchtimer.cli.common import NO, USAGE, YES, Wrong, settings_path
 from benchtimer.quantity import nearest
 from benchtimer.recipe.lines import LineFinder
 from benchtimer.settings import (
-    BathLimits,
-    Settings,
     SettingsError,
     known_keys,
+    model_of,
     parse_settings,
     parse_table,
     settings_text,
@@ -59,7 +58,21 @@ hands = 1
 # max_parts = 40            # parts through it
 # max_dwell = "10 h"        # time of parts in it, added up
 # max_exhaustion = "30 %"   # of ferric chloride, estimated from the metal weighed off
+
+# What else happens when something is due: a program of your own, started without a shell,
+# with the message as its last argument.
+[alarm]
+# command = ["/usr/local/bin/tell-me", "--loud"]
+
+# How the screen looks: theme "dark-shop", "bright-daylight" or "high-contrast"; text
+# "ascii" for a terminal without box characters ("auto" goes by its locale).
+[screen]
+# theme = "dark-shop"
+# text = "auto"
 """
+
+TABLES = (("vessels",), ("bath",), ("alarm",), ("screen",))
+"""Keys whose value is a table: only what is in it can be set."""
 
 QUESTIONS = (
     ("altitude", "Height of the shop above the sea, like 1200 m or 4000 ft"),
@@ -79,7 +92,8 @@ def options(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar="KEY=VALUE",
         help='set one key and keep the rest, for example --set altitude="1200 m", '
-        '--set vessels.black-salts="6 L", --set bath.etchant.max_parts=40',
+        '--set vessels.black-salts="6 L", --set bath.etchant.max_parts=40, '
+        "--set screen.theme=high-contrast",
     )
 
 
@@ -157,11 +171,10 @@ def _kind_of(path: tuple[str, ...], key: str) -> str:
     """How the value of a key is written: ``whole``, ``list`` or ``text``."""
     if len(path) == 2 and path[0] == "vessels" and path[1]:
         return "text"
-    known = known_keys(path[:-1]) if len(path) in (1, 3) else []
-    model: Any = Settings if len(path) == 1 else BathLimits
-    tables = ("vessels", "bath") if len(path) == 1 else ()
-    if path[-1] not in known or path[-1] in tables:
-        listed = [k for k in known_keys(()) if k not in ("vessels", "bath")]
+    model = model_of(path[:-1])
+    if model is None or path[-1] not in known_keys(path[:-1]) or path in TABLES:
+        listed = [k for k in known_keys(()) if (k,) not in TABLES]
+        listed += [f"{table}.{k}" for table in ("alarm", "screen") for k in known_keys((table,))]
         listed += ["vessels.MIX", *(f"bath.MIX.{k}" for k in known_keys(("bath", "MIX")))]
         near = nearest(key, listed)
         hint = f'; did you mean "{near}"?' if near else ""

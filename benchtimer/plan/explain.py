@@ -73,10 +73,13 @@ def _overdue(instance: Instance, part: Part) -> Witness | None:
     if ready_s <= limit_s:
         return None
     step = dwell.step or dwell.station
+    most = f"(most {span(dwell.most_s)})"
     words = (
-        f"{part.name} must leave {dwell.station} by {span(limit_s)} "
-        f"(most {span(dwell.most_s)}), but cannot be lifted before {span(ready_s)}"
+        f"{part.name} must leave {dwell.station} by {span(limit_s)} {most}, "
+        f"but cannot be lifted before {span(ready_s)}"
     )
+    if limit_s < 0 and instance.problem.now_s == 0:  # a bench at work: its zero is now
+        words = f"{part.name} should have left {dwell.station} {span(-limit_s)} ago {most}"
     late_s = ready_s - limit_s
     change = Change(
         f"let {part.name} stay {span(late_s)} longer in {dwell.station}",

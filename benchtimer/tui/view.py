@@ -35,6 +35,9 @@ from benchtimer.tui.words import (
     work,
 )
 
+LOW = 24
+"""With fewer rows than these a caution that is read takes the place of the large letters."""
+
 TALL = 34
 """From so many rows on the part's name is drawn large too."""
 
@@ -133,16 +136,17 @@ def make_board(
     told = _wrapped(look.message, size)
     answers = () if look.read_only else answer_keys(shown, stamp, reading=look.reading)
     lines = next_lines(bench, shown, stamp, size, look, bool(answers), len(told))
-    rooms = share_out(
-        size.height, len(lines) + 2, len(bench.parts), len(bench.places), len(told),
-        len(answers),
-    )  # fmt: skip
+    caution = _caution(shown, size) if look.reading else ()
+    # A caution stands where the lanes and stations would, and may need every row there is.
+    below = len(caution) + 1 if caution else len(bench.parts)
+    places = 0 if caution else len(bench.places)
+    rooms = share_out(size.height, len(lines) + 2, below, places, len(told), len(answers))
     return Board(
         header=header(bench, stamp, size, look),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
         then_line=then_line(then, stamp, size, look.end_ms),
-        caution=_caution(shown, size) if look.reading else (),
+        caution=caution,
         lanes=tuple(lane(bench, p, stamp, size.width, look.times) for p in bench.parts.values()),
         coming=_coming(bench, then, stamp, size, rooms.coming),
         stations=station_rows(bench, stamp, size.width - 2, rooms.stations),
@@ -210,9 +214,10 @@ def next_lines(
     tall = size.height >= TALL
     twice = size.height >= VAST and fits(f"{verb(action)}{number}  {at}", size.width - 4, 2)
     lines = _large_line(f"{verb(action)}{number}", at, size, 2 if twice else 1)
-    if look.reading and action.kind is ActionKind.CAUTION and size.height < 40:
-        lines = [f"{verb(action)}{number}  {at}"]
-    elif part is not None and tall and fits(part.name, size.width - 4):
+    reads_caution = look.reading and action.kind is ActionKind.CAUTION
+    if reads_caution and size.height < LOW:
+        lines = [f"{verb(action)}{number}  {at}"]  # the caution itself comes first
+    elif part is not None and tall and not reads_caution and fits(part.name, size.width - 4):
         lines += ["", *large(part.name)]
     lines += [""] if tall else []
     lines += [*below, *_step_text(bench, action, size), last]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
@@ -13,6 +15,7 @@ from benchtimer.advice import Advice
 from benchtimer.bench import Driver, Watcher
 from benchtimer.run import commands as c
 from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.settings import Settings
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.desk import Desk
@@ -442,3 +445,23 @@ async def test_tab_leads_on_after_a_run_has_ended(shop: Shop) -> None:
         board = app.screen
         assert isinstance(board, BoardScreen)
         assert board.desk.name == first
+
+
+async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> None:
+    """What falls due is told to the shop's command; one that fails is said on the board."""
+    told = tmp_path / "told"
+    write = f"import sys; open({str(told)!r}, 'a').write(sys.argv[1] + '\\n'); sys.exit(7)"
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.clock.advance(12 * MINUTE)
+    settings = Settings.model_validate({"alarm": {"command": [sys.executable, "-c", write]}})
+    app = BenchApp(shop.driver, shop.name, guard_s=0, settings=settings)
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        for _ in range(3):
+            board.tick()
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "exit code 7" in _text(app, "message")
+    (line,) = told.read_text().splitlines()
+    assert line.startswith("LATE, 2 things in this order: 1. LIFT 1 bolster from Tank, LATE 4:0")
