@@ -12,7 +12,7 @@ import os
 import re
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,7 +22,9 @@ from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import OVER
 from benchtimer.store.log import FILE_NAME, Entry, EventLog, RunLine, Stamp, StoreError
-from benchtimer.store.schema import VERSION, version_of
+from benchtimer.store.place import free_name, make_empty, wal_of
+from benchtimer.store.schema import SEALED, VERSION, version_of
+from benchtimer.store.seal import Broken, check_whole
 
 FORM = 1
 """The form of a run's file."""
@@ -67,13 +69,19 @@ def backup(folder: Path, target: Path) -> int:
     beside = target.with_name(f".{target.name}.new")
     try:
         beside.unlink(missing_ok=True)
+        make_empty(beside)
         _copy(folder / FILE_NAME, beside)
-        count = _checked(beside)
+        try:
+            count = checked(beside)
+        except NotCarried as damage:
+            raise NotCarried(folder / FILE_NAME, damage.reason) from None
         _force_to_disk(beside)
         beside.replace(target)
     except (OSError, sqlite3.Error) as error:
-        beside.unlink(missing_ok=True)
         raise NotCarried(target, f"it can't be written ({error})") from None
+    finally:
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
     return count
 
 
@@ -90,25 +98,34 @@ def restore(folder: Path, source: Path) -> Path | None:
     """
     if not source.is_file():
         raise NotCarried(source, "there is no such file")
+    target = folder / FILE_NAME
     try:
-        _checked(source)
-        target = folder / FILE_NAME
-        kept = None
-        if target.exists():
-            kept = _free_name(folder)
-            _copy(target, kept)
-            _force_to_disk(kept)
+        checked(source)
+        kept = _kept(target) if target.exists() or wal_of(target).exists() else None
         _copy(source, target, alone=False)
     except (OSError, sqlite3.Error) as error:
         raise NotCarried(source, f"it can't be put back ({error})") from None
     return kept
 
 
-def _free_name(folder: Path) -> Path:
-    number = 1
-    while (path := folder / f"bench-before-restore-{number}.sqlite3").exists():
-        number += 1
-    return path
+def _kept(target: Path) -> Path:
+    """The log as it was, beside: a copy if the database can read it, else the files themselves."""
+    kept = free_name(target.parent, "bench-before-restore")
+    try:
+        if not target.exists():
+            raise sqlite3.DatabaseError
+        checked(target)
+        make_empty(kept)
+        _copy(target, kept)
+        _force_to_disk(kept)
+    except (sqlite3.Error, NotCarried):
+        kept.unlink(missing_ok=True)
+        kept = free_name(target.parent, "bench-damaged")
+        for old, new in ((wal_of(target), wal_of(kept)), (target, kept)):
+            if old.exists():
+                old.replace(new)
+        target.with_name(f"{target.name}-shm").unlink(missing_ok=True)
+    return kept
 
 
 def _copy(source: Path, target: Path, *, alone: bool = True) -> None:
@@ -131,19 +148,24 @@ def _force_to_disk(path: Path) -> None:
         os.fsync(file.fileno())
 
 
-def _checked(path: Path) -> int:
-    """The number of entries of a log that is whole and that this program can read."""
+def checked(path: Path) -> int:
+    """The number of entries of a log that is whole and that this program can read.
+
+    Raises:
+        NotCarried: it is no log, is damaged, or is of a newer program.
+    """
     with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as db:
         try:
             version = version_of(db)
-            sound = db.execute("PRAGMA integrity_check").fetchone()[0]
+            if version <= VERSION:
+                check_whole(db, sealed=version >= SEALED)
             count = int(db.execute("SELECT count(*) FROM event").fetchone()[0])
+        except Broken as broken:
+            raise NotCarried(path, f"it is damaged ({broken})") from None
         except sqlite3.Error as error:
             raise NotCarried(path, f"it is no log of benchtimer ({error})") from None
     if version > VERSION:
         raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
-    if sound != "ok":
-        raise NotCarried(path, f"it is damaged ({sound})")
     return count
 
 

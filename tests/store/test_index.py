@@ -119,7 +119,9 @@ def test_a_log_of_the_first_layout_is_indexed_when_it_is_opened(
     db.execute("PRAGMA user_version = 1")
     db.execute("ATTACH ? AS new", (str(tmp_path / FILE_NAME),))
     for name in ("event", "run"):
-        db.execute(f"INSERT INTO main.{name} SELECT * FROM new.{name}")  # noqa: S608
+        columns = ", ".join(row[1] for row in db.execute(f"PRAGMA main.table_info({name})"))
+        copy = f"INSERT INTO main.{name} SELECT {columns} FROM new.{name}"  # noqa: S608
+        db.execute(copy)
     db.close()
     with pytest.raises(StoreError, match="layout 1"):
         EventLog(old, read_only=True)
