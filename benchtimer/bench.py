@@ -2,7 +2,8 @@
 
 A ``Driver`` holds the lease and may change things; a ``Watcher`` looks on. Both show the
 same runs. Every press goes the same way: decide, write to the disk, then let the state
-follow. What is not on the disk has not happened.
+follow. While the disk can't be written the log keeps it in memory and the driver says so
+until it is written (``unsaved``).
 """
 
 from __future__ import annotations
@@ -24,17 +25,41 @@ from benchtimer.bathbook import BathBook
 from benchtimer.clock import Clock, PracticeClock
 from benchtimer.records.archive import records_of
 from benchtimer.records.export import as_toml
-from benchtimer.records.record import Record, local_time
+from benchtimer.records.record import Record, local_time, make_record, words_of
+from benchtimer.records.sentences import sentence
+from benchtimer.rescue import parting
 from benchtimer.run.commands import Command
 from benchtimer.run.decide import Now, create, decide
-from benchtimer.run.events import PROGRAM, AlarmSilenced, ClockJumped, Created, Event, Reopened
+from benchtimer.run.events import (
+    PROGRAM,
+    AlarmSilenced,
+    ClockJumped,
+    Created,
+    Event,
+    Reopened,
+    WrittenLate,
+)
 from benchtimer.run.evolve import fold, recipe_from_table
 from benchtimer.run.state import OVER, RunPhase, State
+from benchtimer.store.backups import BackupKeeper, what_is_newer
 from benchtimer.store.index import Query
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
 from benchtimer.store.lease import Lease, is_alive, read_holder
-from benchtimer.store.log import Entry, EventLog, RunLine, Stamp, StoreError, read_through
+from benchtimer.store.log import (
+    Entry,
+    EventLog,
+    RunLine,
+    Stamp,
+    StoreError,
+    read_through,
+)
 from benchtimer.timeline import Timeline
+from benchtimer.unsaved import SteadyLog, Unsaved
+
+CLOCK_NOT_SET = (
+    "The machine's clock is not set: nobody knows how long it was off, and the timers stand as "
+    "they stood then. Set the clock, and they are put right"
+)
 
 SO_MANY = 10
 """So many runs of a part are compared on the screen."""
@@ -186,10 +211,12 @@ class Driver(_Shown):
         by: who presses the keys.
         speed: 1, or how many times faster practice runs.
         limits: the shop's own limits for its baths, by mix id.
+        rescue_to: folders that may take what is not saved when the driver closes.
 
     Attributes:
         baths: the bath book.
         notices: what should be said of each run laid out here before it begins, by its name.
+        parting: what must be said when it has closed: what was not saved, and where it is.
 
     Raises:
         LeaseTaken: another process drives this bench.
@@ -197,6 +224,7 @@ class Driver(_Shown):
     """
 
     read_only = False
+    _log: SteadyLog
 
     def __init__(
         self,
@@ -206,7 +234,10 @@ class Driver(_Shown):
         by: str = "maker",
         speed: float = 1,
         limits: Mapping[str, Limits] | None = None,
+        rescue_to: Sequence[Path] = (),
     ) -> None:
+        self._rescue_to = rescue_to
+        self.parting = ""
         self.folder = folder
         self.by = by
         self.speed = speed
@@ -218,17 +249,21 @@ class Driver(_Shown):
             reason = error.strerror or "it can't be written"
             raise StoreError(folder, reason, "Choose another folder with --data") from None
         try:
-            self._log = EventLog(folder)
-            self._timeline = Timeline(
-                bench_clock(clock, self._log, speed), self._log.last_entry(), speed
-            )
+            self._log = SteadyLog(folder)
+            self._backups = BackupKeeper(folder, wanted=speed == 1)
+            newest, dated = self._log.last_entry(), self._log.last_dated()
+            self._timeline = Timeline(bench_clock(clock, self._log, speed), newest, speed, dated)
             self._opened_ms = self._timeline.stamp().noted_ms
             self._gap_is_told = self._timeline.gap is None
             self._runs = _Runs(self._log)
             self.baths = BathBook(self._log, limits or {})
             for line in reversed(self._log.runs(open_only=True)):
+                self._log.hold_at_hand(line.name)
                 self._runs.load(line.name)
-            self._try_to_tell_gap()
+            self._say_how_it_was_found()
+            if not self._gap_is_told:
+                self._tell_gap()
+            self._backups.begin(self._log.saved_seq)
         except BaseException:
             self._lease.release()
             raise
@@ -269,11 +304,11 @@ class Driver(_Shown):
         return name
 
     def press(self, name: str, command: Command) -> list[Event]:
-        """Do what somebody asks: decide, write, follow.
+        """Do what somebody asks: decide, write (or keep in memory meanwhile), follow.
 
         Raises:
             Refused: it can't be done; nothing changed.
-            StoreError: it could not be written; nothing changed.
+            StoreError: another program has written; nothing changed.
         """
         self.notice_clock()
         stamp = self.stamp()
@@ -282,6 +317,7 @@ class Driver(_Shown):
         self._write(name, events, stamp)
         if was_over or self.state(name).bench.phase in OVER:
             self._write_record(name)
+            self._backups.begin(self._log.saved_seq)
         return events
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
@@ -319,28 +355,96 @@ class Driver(_Shown):
             self.complaint = str(error)
 
     def notice_clock(self) -> int:
-        """Write an entry into every open run if the wall clock was set; how far it was.
+        """Look at the disk and the clock: write what is not saved, and whether the clock was set.
+
+        Returns:
+            How far the wall clock was set, which now stands in every open run; 0 if it was not.
 
         Raises:
-            StoreError: it could not be written; it will be tried again when this is next asked.
+            StoreError: another program has written.
         """
-        if not self._gap_is_told:
-            self._tell_gap()
+        self._save()
         jump_ms = self._timeline.wall_jump_ms()
         if jump_ms:
             now_ms = self.stamp().noted_ms
             self._write_everywhere(ClockJumped(press=0, t_ms=now_ms, by=PROGRAM, by_ms=jump_ms))
             self._timeline.acknowledge_jump()
+            self._catch_up()
         return jump_ms
 
+    @property
+    def unsaved(self) -> str:
+        """What must stay in sight while something is not on the disk; empty if all is."""
+        return self._log.warning() or self._backups.trouble
+
+    @property
+    def unsaved_entries(self) -> int:
+        """How many entries are not on the disk."""
+        return sum(len(x.entries) for x in self._log.unsaved)
+
+    def want_saved(self) -> None:
+        """For those who won't wait until the disk is back.
+
+        Raises:
+            StoreError: something is not on the disk.
+        """
+        if self._log.unsaved and self._log.trouble is not None:
+            raise self._log.trouble
+
+    def _save(self) -> None:
+        """Write what was kept in memory, if that can be done now, and say so in its runs."""
+        trouble = self._log.trouble
+        written = self._log.save()
+        told = [x for x in written if not all(isinstance(y, WrittenLate) for y in x.events)]
+        if not told or trouble is None:
+            return
+        for name in dict.fromkeys(x.run for x in told if x.run in self.names):
+            self._tell_late(name, [x for x in told if x.run == name], trouble.reason)
+            if self.state(name).bench.phase in OVER:
+                self._write_record(name)
+        self._backups.begin(self._log.saved_seq)
+
+    def _tell_late(self, name: str, late: Sequence[Unsaved], why: str) -> None:
+        stamp = self.stamp()
+        event = WrittenLate(
+            press=0, t_ms=stamp.noted_ms, by=PROGRAM, why=why,
+            entries=sum(len(x.events) for x in late),
+            late_ms=stamp.noted_ms - late[0].stamp.noted_ms,
+        )  # fmt: skip
+        self._runs.follow(self._log.append(name, [event], stamp))
+
+    def _catch_up(self) -> None:
+        """A clock put right after a flat battery tells how long the machine was off."""
+        missed_ms = self._timeline.catch_up_ms()
+        if missed_ms:
+            event = Reopened(
+                press=0, t_ms=self.stamp().noted_ms, by=PROGRAM,
+                elapsed_from="wall clock set since", away_ms=missed_ms,
+            )  # fmt: skip
+            self._write_everywhere(event)
+
     def record(self, name: str) -> Record:
-        """The record of a run as it stands."""
-        return self.baths.record(name)
+        """The record of a run as it stands; without its baths if the disk can't be read."""
+        try:
+            return self.baths.record(name)
+        except StoreError:
+            if self._log.trouble is None:
+                raise
+            return make_record(self._log.entries(name))
 
     def close(self) -> None:
-        """Let go of the log and the lease."""
+        """Let go of the log and the lease; what is still not saved goes where ``parting`` says."""
+        self._save()
+        if self._log.unsaved:
+            self.parting = parting(self._log, self.folder, self._rescue_to, self._sentence)
+        self._backups.end()
         self._log.close()
         self._lease.release()
+
+    def _sentence(self, entry: Entry) -> str:
+        if isinstance(entry.event, BathEvent):
+            return str(entry.event)
+        return sentence(entry.event, words_of(self.state(entry.run).bench))
 
     def _write(self, name: str, events: list[Event], stamp: Stamp) -> None:
         after = fold(events, self.state(name))
@@ -360,14 +464,15 @@ class Driver(_Shown):
             also = dict.fromkeys(names[1:], events)
             self._runs.follow(self._log.append(names[0], events, self.stamp(), also=also))
 
-    def _try_to_tell_gap(self) -> None:
-        """A bench with parts in its tanks opens although nothing can be written, and says so."""
-        try:
-            self._tell_gap()
-        except StoreError as error:
-            self.complaint = str(error)
-            for name in self.names:
-                self.notices[name] = [self.complaint]
+    def _say_how_it_was_found(self) -> None:
+        """What is amiss with the log or the clock is said in every run on the bench."""
+        told = list(self._log.remarks)
+        missing = what_is_newer(self.folder, self._log.last_seq())
+        told += [missing] if missing is not None else []
+        if self._timeline.is_behind:
+            told.append(CLOCK_NOT_SET)
+        for name in self.names if told else []:
+            self.notices[name] = list(told)
 
     def _tell_gap(self) -> None:
         """Say in every open run how long nobody listened, and which clock tells."""
@@ -381,7 +486,6 @@ class Driver(_Shown):
         jumped = ClockJumped(press=0, t_ms=self._opened_ms, by=PROGRAM, by_ms=jump_ms)
         self._write_everywhere(*((reopened, jumped) if jump_ms else (reopened,)))
         self._gap_is_told = True
-        self.complaint = None
 
     def _new_name(self, stamp: Stamp) -> str:
         day = local_time(stamp.wall_ms, stamp.offset_s)[:10]
@@ -421,6 +525,7 @@ class Watcher(_Shown):
 
     def refresh(self) -> Sequence[Entry]:
         """Read what is new; the new entries."""
+        self._log.want_own_file()
         fresh = self._log.entries_after(self._seq)
         if fresh:
             self._runs.follow(fresh)

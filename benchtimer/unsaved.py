@@ -6,34 +6,28 @@ is told that it was saved. As soon as the disk is back everything is written in 
 press whole or not at all, with the clocks of its own moment.
 
 It is written behind the very entry that it was decided behind, or not at all: into another
-file, or behind entries of another program, nothing of it goes. ``rescue`` puts it elsewhere.
+file, or behind entries of another program, nothing of it goes.
 """
 
 from __future__ import annotations
 
-import json
-import os
 import sqlite3
 from collections.abc import Mapping, Sequence
-from contextlib import closing, suppress
-from dataclasses import asdict, dataclass, replace
-from itertools import count
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchtimer.run.events import Event
 from benchtimer.run.state import OVER
 from benchtimer.store.days import local_time
 from benchtimer.store.errors import Gone, Overtaken, StoreError
-from benchtimer.store.kinds import body_of, kind_of
 from benchtimer.store.log import BUSY_S, Entry, EventLog, Mark, RunLine, Stamp
-from benchtimer.store.place import FILE_NAME, has_something, identity_of, make_empty
+from benchtimer.store.place import has_something, identity_of
 
 Also = Mapping[str, Sequence[Event]]
 
 RETRY_BUSY_MS = 200
 """So long a retry waits for another program's transaction: the board waits with it."""
-
-LINES_NAME = "not-saved.jsonl"
 
 _OVER = frozenset(phase.value for phase in OVER)
 
@@ -282,60 +276,3 @@ def how_many(unsaved: Sequence[Unsaved]) -> str:
     number, word = (presses, "press") if presses else (len(entries), "entry")
     plural = {"press": "presses", "entry": "entries"}[word]
     return f"{number} {word if number == 1 else plural} since {since}"
-
-
-def rescue(log: SteadyLog, places: Sequence[Path]) -> Path | None:
-    """Put what is not saved into a new folder, in the first of some places that takes it.
-
-    The folder holds the entries as lines of JSON, and, if the log itself can still be read, a
-    whole log with them in it, which can be worked at or put back.
-
-    Returns:
-        The folder, or None if no place took it.
-    """
-    for place in places:
-        with suppress(OSError):
-            folder = _new_folder(place)
-            _write_lines(folder / LINES_NAME, log.unsaved)
-            _write_whole(log, folder)
-            return folder
-    return None
-
-
-def _new_folder(place: Path) -> Path:
-    for number in count(1):
-        folder = place / f"benchtimer-rescue-{number}"
-        with suppress(FileExistsError):
-            folder.mkdir(mode=0o700)
-            return folder
-    raise AssertionError
-
-
-def _write_lines(target: Path, unsaved: Sequence[Unsaved]) -> None:
-    make_empty(target)
-    with target.open("w", encoding="utf-8") as file:
-        for entry in (entry for x in unsaved for entry in x.entries):
-            event = entry.event
-            told = {
-                "seq": entry.seq, "run": entry.run, "kind": kind_of(event), "press": event.press,
-                "t_ms": event.t_ms, "by": event.by, "body": body_of(event),
-                **asdict(entry.stamp),
-            }  # fmt: skip
-            file.write(json.dumps(told, ensure_ascii=False) + "\n")
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def _write_whole(log: SteadyLog, folder: Path) -> None:
-    """A whole log with what is not saved, if that can be made; else nothing."""
-    target = folder / FILE_NAME
-    try:
-        log.copy_to(target)
-        with closing(EventLog(folder)) as copy:
-            if copy.last_seq() != log.saved_seq:
-                raise Overtaken(target, "it has other entries", "")
-            for x in log.unsaved:
-                copy.append(x.run, x.events, x.stamp, x.line, x.also)
-    except (StoreError, sqlite3.Error, OSError):
-        for path in folder.glob(f"{FILE_NAME}*"):
-            path.unlink(missing_ok=True)

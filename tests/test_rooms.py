@@ -29,6 +29,8 @@ FLOORS = (
     ("timeline",),
     ("bathbook",),
     ("advice",),
+    ("unsaved",),
+    ("rescue",),
     ("bench",),
     ("orders",),
     ("keeping",),

@@ -94,7 +94,15 @@ def _reopened(event: e.Reopened, _: Words) -> str:
     away = show_duration(max(0, round(event.away_ms / 1000)))
     if event.elapsed_from == "nothing":
         return "reopened; the wall clock went backwards, the time away is not known"
+    if event.elapsed_from == "wall clock set since":
+        return f"the wall clock was put right: the time away was {away} more; the timers have it"
     return f"reopened after {away}; time away told by the {event.elapsed_from}"
+
+
+def _written_late(event: e.WrittenLate, _: Words) -> str:
+    late = show_duration(max(0, round(event.late_ms / 1000)))
+    what = "the entry before this was" if event.entries == 1 else f"{event.entries} entries were"
+    return f"{what} written up to {late} late, with their own times: {event.why}"
 
 
 def _jumped(event: e.ClockJumped, _: Words) -> str:
@@ -143,4 +151,5 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Reopened: _reopened,
     e.ClockJumped: _jumped,
     e.AlarmSilenced: _silenced,
+    e.WrittenLate: _written_late,
 }

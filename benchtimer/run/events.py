@@ -281,7 +281,8 @@ class Reopened(Event):
     Attributes:
         elapsed_from: ``counting clock`` if the machine's own count of seconds went on,
             ``wall clock`` if the time away is only what the wall clock says,
-            ``nothing`` if the wall clock had gone backwards and could not tell.
+            ``nothing`` if the wall clock had gone backwards and could not tell,
+            ``wall clock set since`` if it could not tell at first, and was then put right.
         away_ms: how long nobody listened.
     """
 
@@ -307,6 +308,21 @@ class AlarmSilenced(Event):
 
     for_ms: int
     due: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenLate(Event):
+    """What happened before this was kept in memory for a while: the log could not be written.
+
+    Attributes:
+        entries: how many entries.
+        late_ms: how long the first of them had to wait.
+        why: what was wrong with the disk.
+    """
+
+    entries: int
+    late_ms: int
+    why: str
 
 
 KINDS: dict[str, type[Event]] = {
@@ -338,11 +354,12 @@ KINDS: dict[str, type[Event]] = {
     "reopened": Reopened,
     "clock-jumped": ClockJumped,
     "alarm-silenced": AlarmSilenced,
+    "written-late": WrittenLate,
 }
 """The name of each kind of event in the log. Names are for ever."""
 
 CORRECTIONS = (Undone, Redone, Retimed)
 """Events that change how earlier ones count."""
 
-BYSTANDERS = (Reopened, ClockJumped, AlarmSilenced)
+BYSTANDERS = (Reopened, ClockJumped, AlarmSilenced, WrittenLate)
 """Events that change nothing on the bench."""

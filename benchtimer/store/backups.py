@@ -12,17 +12,22 @@ import os
 import re
 import shlex
 import sqlite3
+import threading
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from benchtimer.store.carry import NotCarried, backup, checked
+from benchtimer.store.errors import StoreError
 from benchtimer.store.log import EventLog
 from benchtimer.store.place import BACKUPS
 
 NEWEST, DAYS = 5, 7
 """Kept are so many of the newest, and the last one of each of so many days before."""
+
+LONGEST_WAIT_S = 10.0
+"""So long somebody who leaves waits for a backup; one that is not finished does not count."""
 
 _NAME = re.compile(r"bench-([0-9]{8})-([0-9]{6})-([0-9]+)\.sqlite3")
 
@@ -80,6 +85,48 @@ def make_backup(folder: Path) -> Path | None:
         raise NotCarried(target, f"it can't be written ({error.strerror})") from None
     _thin_out(folder)
     return target
+
+
+class BackupKeeper:
+    """Makes backups beside the work at the bench, in a thread of its own.
+
+    Args:
+        folder: the data folder.
+        wanted: practice needs none.
+
+    Attributes:
+        trouble: why there is no new backup, as last seen; empty if nothing is wrong.
+    """
+
+    def __init__(self, folder: Path, *, wanted: bool = True) -> None:
+        self._folder = folder
+        self._wanted = wanted
+        self._thread: threading.Thread | None = None
+        self.trouble = ""
+
+    def begin(self, seq: int) -> None:
+        """Begin a backup if the newest lacks anything; one that is being made comes first.
+
+        Args:
+            seq: the number of the last entry of the log.
+        """
+        newest = next(iter(backups(self._folder)), None)
+        wanted = self._wanted and seq and (newest is None or newest.seq != seq)
+        if wanted and not (self._thread is not None and self._thread.is_alive()):
+            self._thread = threading.Thread(target=self._make, name="backup", daemon=True)
+            self._thread.start()
+
+    def end(self) -> None:
+        """Wait for the backup that is being made."""
+        if self._thread is not None:
+            self._thread.join(LONGEST_WAIT_S)
+
+    def _make(self) -> None:
+        try:
+            make_backup(self._folder)
+            self.trouble = ""
+        except (NotCarried, StoreError) as error:
+            self.trouble = f"NO BACKUP: {error}"
 
 
 def _is_whole(copy: Backup) -> bool:

@@ -1,7 +1,8 @@
 """The lease: one process drives the bench, and a dead one holds nothing.
 
 The lease is a lock that the operating system takes away when its process ends, however
-it ends. The file beside it only says who holds it.
+it ends. The file beside it only says who holds it. The folder itself is locked too, where
+that can be done: a lock on a file is worth nothing once somebody has deleted the file.
 """
 
 from __future__ import annotations
@@ -49,9 +50,11 @@ class Lease:
     def __init__(self, folder: Path, since_wall_ms: int) -> None:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         path = folder / FILE_NAME
+        self._folder: int | None = None
         self._file: IO[bytes] = path.open("ab+", buffering=0)
         try:
             _lock(self._file)
+            self._folder = _lock_folder(folder)
         except OSError:
             self._file.close()
             raise LeaseTaken(read_holder(path)) from None
@@ -66,6 +69,9 @@ class Lease:
             with suppress(OSError):
                 self._file.truncate(0)
         self._file.close()
+        if self._folder is not None:
+            os.close(self._folder)
+            self._folder = None
 
 
 def read_holder(path: Path) -> Holder | None:
@@ -96,8 +102,24 @@ if sys.platform == "win32":  # pragma: no cover
         file.seek(1 << 20)
         msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
         file.seek(0)
+
+    def _lock_folder(_folder: Path) -> int | None:
+        return None  # an open file can't be deleted there
 else:
     import fcntl
 
     def _lock(file: IO[bytes]) -> None:
         fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+    def _lock_folder(folder: Path) -> int | None:
+        """The locked folder; None on a disk that locks no folders."""
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            os.close(handle)
+            raise
+        except OSError:
+            os.close(handle)
+            return None
+        return handle

@@ -63,6 +63,9 @@ Mark = tuple[int, int] | None
 """Number and check sum of an entry."""
 
 NOTHING_WRITTEN = "Nothing was written; free the disk"
+SO_FAR_BACK = 2000
+"""Among so many entries it is looked for when the time was last known."""
+
 BUSY_S = 5.0
 """How long a reader or writer waits for another one's transaction."""
 
@@ -390,6 +393,21 @@ class EventLog:
         while found := self._rows(query, (below - 1, below - 1)):
             below = int(found[0][0])
         return next(self._select("WHERE seq < ? ORDER BY seq DESC LIMIT 1", (below,)), None)
+
+    def last_dated(self) -> Entry | None:
+        """The newest entry made while it was known what time it was; None if all newer ones are.
+
+        Behind it the machine was off, and its wall clock could not tell for how long.
+        """
+        query = "SELECT seq, body FROM event WHERE kind = 'reopened' AND seq > ? ORDER BY seq DESC"
+        first_undated = None
+        for seq, body in self._rows(query, (self._last_seq() - SO_FAR_BACK,)):
+            if '"wall clock' in body:
+                break
+            first_undated = seq if '"nothing"' in body else first_undated
+        if first_undated is None:
+            return None
+        return next(self._select("WHERE seq < ? ORDER BY seq DESC LIMIT 1", (first_undated,)), None)
 
     def last_seq(self) -> int:
         """The number of the newest entry; 0 for an empty log."""

@@ -471,7 +471,9 @@ class BoardScreen(Screen[None]):
 
     def action_leave(self) -> None:
         """Leave; the run stays on the bench."""
-        self.app.exit()
+        if self.desk.may_leave():
+            self.app.exit()
+        self.refresh_board()
 
     def action_note(self) -> None:
         """Write a note, about the part picked if one is."""
