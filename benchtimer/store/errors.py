@@ -43,8 +43,10 @@ class Gone(StoreError):
 def trouble_with(path: Path, error: sqlite3.Error, way_out: str) -> StoreError:
     """What SQLite found: a file that is damaged, or one that can't be used now."""
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) or "decode" in str(error):
+    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return Damaged(path, str(error))
+    if "Could not decode" in str(error):
+        return Damaged(path, "a text in it is none")
     return StoreError(path, str(error), way_out)
 
 

@@ -10,7 +10,7 @@ import json
 import sqlite3
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, closing, suppress
+from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
@@ -192,7 +192,11 @@ class EventLog:
         """Version and damage, before anything is done that writes, such as setting the mode."""
         if not has_something(self.path):
             return
-        with suppress(sqlite3.OperationalError), closing(self._open_uri("mode=ro")) as db:
+        with ExitStack() as opened:
+            try:
+                db = opened.enter_context(closing(self._open_uri("mode=ro")))
+            except sqlite3.OperationalError:
+                return  # it can't be read alone; the opening itself says why
             found = version_of(db)
             self._check_not_newer(found)
             if found >= SEALED:
@@ -472,8 +476,13 @@ class EventLog:
         return self._rows(f"SELECT {COLUMNS} FROM event {rest}", values)
 
     def _read(self, row: tuple[Any, ...]) -> Entry:
-        entry = self._entry(*row[:-2])
         trouble = trouble_in(row)
+        try:
+            entry = self._entry(*row[:-2])
+        except StoreError as error:
+            if trouble is None:
+                raise
+            raise Damaged(self.path, f"{error.reason}; {trouble}") from None
         if trouble is not None:
             raise Damaged(self.path, f"entry {row[0]}: {trouble}")
         return entry

@@ -22,7 +22,7 @@ COLUMNS = (
 TAIL = 64
 """So many of the newest entries are looked at whenever a log is opened."""
 
-SMALL_BYTES = 16 * 1024 * 1024
+SMALL_BYTES = 8 * 1024 * 1024
 """A file up to this size is looked through whole when it is opened; a larger one in backups."""
 
 
@@ -53,7 +53,8 @@ def check_opened(db: sqlite3.Connection) -> None:
     """
     pages = int(db.execute("PRAGMA page_count").fetchone()[0])
     if pages * int(db.execute("PRAGMA page_size").fetchone()[0]) <= SMALL_BYTES:
-        _check_pages(db)
+        check_whole(db)
+        return
     query = f"SELECT {COLUMNS} FROM event ORDER BY seq DESC LIMIT {TAIL}"
     _check_rows(list(db.execute(query))[::-1])
 
