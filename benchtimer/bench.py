@@ -166,6 +166,14 @@ class _Runs:
         )
 
 
+def _is_at_work(state: State) -> bool:
+    """Whether a run has timers: one whose start was taken back has them again by a redo."""
+    phase = state.bench.phase
+    return phase in (RunPhase.RUNNING, RunPhase.HELD) or (
+        phase is RunPhase.IDLE and state.presses > 0
+    )
+
+
 def _folded(state: State, entries: Sequence[Entry]) -> State:
     after = fold((entry.event for entry in entries), state)
     for part in after.bench.parts.values():
@@ -458,8 +466,7 @@ class Driver(_Shown):
 
     def _write_everywhere(self, *events: Event) -> None:
         """Write into all open runs or into none, so that a second try writes nothing twice."""
-        open_phases = (RunPhase.RUNNING, RunPhase.HELD)
-        names = [name for name in self.names if self.state(name).bench.phase in open_phases]
+        names = [name for name in self.names if _is_at_work(self.state(name))]
         if names:
             also = dict.fromkeys(names[1:], events)
             self._runs.follow(self._log.append(names[0], events, self.stamp(), also=also))

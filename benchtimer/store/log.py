@@ -192,9 +192,12 @@ class EventLog:
         """Version and damage, before anything is done that writes, such as setting the mode."""
         if not has_something(self.path):
             return
+        # Without a write-ahead log nobody is at work, and the file is read as it lies there:
+        # otherwise even a reader leaves files beside it.
+        alone = "" if is_there(wal_of(self.path)) else "&immutable=1"
         with ExitStack() as opened:
             try:
-                db = opened.enter_context(closing(self._open_uri("mode=ro")))
+                db = opened.enter_context(closing(self._open_uri(f"mode=ro{alone}")))
             except sqlite3.OperationalError:
                 return  # it can't be read alone; the opening itself says why
             found = version_of(db)

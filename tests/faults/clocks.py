@@ -248,8 +248,8 @@ def campaign(tries: int, seed: int) -> list[Row]:
     benches = max(1, (tries - alarms) // STEPS)
     timers = _tried(_timers, benches, rng)
     fault = (
-        "mixed, a dozen on each bench: the clock set by -1 day to +10 years, the hour changed, a leap "
-        "second smeared, 9 hours asleep, program or machine restarted, started in 1970"
+        "mixed, a dozen on each bench: the clock set by -1 day to +10 years, the hour changed, a "
+        "leap second smeared, 9 hours asleep, program or machine restarted, started in 1970"
     )
     kept = "timers right to the millisecond or said to wait, every setting in the log once"
     asleep = "parts due while the machine slept for 9 hours"

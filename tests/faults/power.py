@@ -252,11 +252,10 @@ def _way_back(past: Past, fault: Fault, place: Path, damage: Damaged) -> str:
     there = place / FILE_NAME
     was = there.read_bytes() if there.exists() else None
     kept = restore(place, copy.path)
-    if was is not None and kept is not None and kept.name.startswith("bench-damaged"):
-        if kept.read_bytes() != was:
-            return "the damaged file is not kept as it was"
     if was is not None and kept is None:
         return "the damaged file is not kept"
+    if kept is not None and kept.name.startswith("bench-damaged") and kept.read_bytes() != was:
+        return "the damaged file is not kept as it was"
     found = by_hand(on_disk(place))
     if found != by_hand(past.truth)[: len(found)] or len(on_disk(place)) != checked(copy.path):
         return "the backup put back is not what was written"
