@@ -12,6 +12,7 @@ import os
 import tempfile
 import uuid
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -245,6 +246,7 @@ class Driver(_Shown):
         rescue_to: Sequence[Path] = (),
     ) -> None:
         self._rescue_to = rescue_to
+        self._is_closed = False
         self.parting = ""
         self.folder = folder
         self.by = by
@@ -442,7 +444,11 @@ class Driver(_Shown):
 
     def close(self) -> None:
         """Let go of the log and the lease; what is still not saved goes where ``parting`` says."""
-        self._save()
+        if self._is_closed:
+            return
+        self._is_closed = True
+        with suppress(StoreError):
+            self._save()
         if self._log.unsaved:
             self.parting = parting(self._log, self.folder, self._rescue_to, self._sentence)
         self._backups.end()

@@ -260,11 +260,9 @@ class SteadyLog(EventLog):
         if self.trouble is None:
             return ""
         if not self.unsaved:
-            return f"NOTHING CAN BE SAVED NOW: {self.trouble.reason}. {self.trouble.way_out}."
-        return (
-            f"NOT SAVED: {how_many(self.unsaved)} ({self.trouble.reason}). Work on: it is kept in "
-            "memory, and written as soon as that can be done. Don't switch off."
-        )
+            return f"CAN'T BE SAVED NOW: {self.trouble.reason}. {self.trouble.way_out}."
+        told = f"NOT SAVED: {how_many(self.unsaved)} ({self.trouble.reason})."
+        return f"{told} Work on: kept in memory, written when that can be done."
 
 
 def how_many(unsaved: Sequence[Unsaved]) -> str:
