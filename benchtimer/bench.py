@@ -8,13 +8,10 @@ until it is written (``unsaved``).
 
 from __future__ import annotations
 
-import os
-import tempfile
 import uuid
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -24,8 +21,9 @@ from benchtimer.bath.fatigue import Limits
 from benchtimer.bath.state import Bath
 from benchtimer.bathbook import BathBook
 from benchtimer.clock import Clock, PracticeClock
+from benchtimer.openruns import OpenRuns, is_at_work
+from benchtimer.recordfile import write_record_file
 from benchtimer.records.archive import records_of
-from benchtimer.records.export import as_toml
 from benchtimer.records.record import Record, local_time, make_record, words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.rescue import parting
@@ -35,13 +33,12 @@ from benchtimer.run.events import (
     PROGRAM,
     AlarmSilenced,
     ClockJumped,
-    Created,
     Event,
     Reopened,
     WrittenLate,
 )
 from benchtimer.run.evolve import fold, recipe_from_table
-from benchtimer.run.state import OVER, RunPhase, State
+from benchtimer.run.state import OVER, State
 from benchtimer.store.backups import BackupKeeper, what_is_newer
 from benchtimer.store.index import Query
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
@@ -52,7 +49,6 @@ from benchtimer.store.log import (
     RunLine,
     Stamp,
     StoreError,
-    read_through,
 )
 from benchtimer.timeline import Timeline
 from benchtimer.unsaved import SteadyLog, Unsaved
@@ -105,88 +101,11 @@ def bench_clock(base: Clock, log: EventLog, speed: float) -> Clock:
     return PracticeClock(base, speed, int(origin) if origin is not None else wall_ms)
 
 
-class _Runs:
-    """The open runs of a log, kept up to date entry by entry."""
-
-    def __init__(self, log: EventLog) -> None:
-        self._log = log
-        self._states: dict[str, State] = {}
-        self._created: dict[str, Entry] = {}
-        self._folded_seq: dict[str, int] = {}
-
-    def load(self, name: str) -> State:
-        """Read a run from the log."""
-        entries = self._log.entries(name)
-        if not entries:
-            raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer log")
-        self._states[name] = self._after(State(), entries)
-        self._created[name] = entries[0]
-        self._folded_seq[name] = entries[-1].seq
-        return self._states[name]
-
-    def follow(self, entries: Sequence[Entry]) -> None:
-        """Let the states follow new entries; those that a run has followed already change nothing.
-
-        Raises:
-            StoreError: an entry is damaged; those before it have been followed.
-        """
-        for entry in entries:
-            if isinstance(entry.event, BathEvent):
-                continue  # baths are no runs
-            if entry.seq > self._folded_seq.get(entry.run, 0):
-                self._follow(entry)
-
-    def _follow(self, entry: Entry) -> None:
-        name = entry.run
-        if isinstance(entry.event, Created):
-            self._created[name] = entry
-        elif name not in self._states:
-            self.load(name)
-            return
-        self._states[name] = self._after(self._states.get(name, State()), [entry])
-        self._folded_seq[name] = entry.seq
-
-    def _after(self, state: State, entries: Sequence[Entry]) -> State:
-        return read_through(self._log.path, entries, partial(_folded, state))
-
-    @property
-    def names(self) -> list[str]:
-        """The runs held here, in order of being laid out."""
-        return list(self._states)
-
-    def state(self, name: str) -> State:
-        """The state of a run."""
-        return self._states[name] if name in self._states else self.load(name)
-
-    def line(self, name: str, state: State) -> RunLine:
-        """The register's line of a run."""
-        stamp = self._created[name].stamp
-        bench = state.bench
-        return RunLine(
-            name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
-        )
-
-
-def _is_at_work(state: State) -> bool:
-    """Whether a run has timers: one whose start was taken back has them again by a redo."""
-    phase = state.bench.phase
-    return phase in (RunPhase.RUNNING, RunPhase.HELD) or (
-        phase is RunPhase.IDLE and state.presses > 0
-    )
-
-
-def _folded(state: State, entries: Sequence[Entry]) -> State:
-    after = fold((entry.event for entry in entries), state)
-    for part in after.bench.parts.values():
-        after.bench.recipe_of(part)  # each has one, unless the log is damaged
-    return after
-
-
 class _Shown:
     """What driver and watcher have in common: runs to look at, and the time."""
 
     _log: EventLog
-    _runs: _Runs
+    _runs: OpenRuns
     _timeline: Timeline
 
     @property
@@ -265,7 +184,7 @@ class Driver(_Shown):
             self._timeline = Timeline(bench_clock(clock, self._log, speed), newest, speed, dated)
             self._opened_ms = self._timeline.stamp().noted_ms
             self._gap_is_told = self._timeline.gap is None
-            self._runs = _Runs(self._log)
+            self._runs = OpenRuns(self._log)
             self.baths = BathBook(self._log, limits or {})
             for line in reversed(self._log.runs(open_only=True)):
                 self._log.hold_at_hand(line.name)
@@ -472,7 +391,7 @@ class Driver(_Shown):
 
     def _write_everywhere(self, *events: Event) -> None:
         """Write into all open runs or into none, so that a second try writes nothing twice."""
-        names = [name for name in self.names if _is_at_work(self.state(name))]
+        names = [name for name in self.names if is_at_work(self.state(name))]
         if names:
             also = dict.fromkeys(names[1:], events)
             self._runs.follow(self._log.append(names[0], events, self.stamp(), also=also))
@@ -523,7 +442,7 @@ class Watcher(_Shown):
         self.speed = speed
         self._log = EventLog(folder, read_only=True)
         self._clock = bench_clock(clock, self._log, speed)
-        self._runs = _Runs(self._log)
+        self._runs = OpenRuns(self._log)
         # First the number: what is written while the runs are read is read once more.
         self._seq = self._log.last_seq()
         for line in reversed(self._log.runs(open_only=True)):
@@ -553,29 +472,3 @@ class Watcher(_Shown):
     def close(self) -> None:
         """Let go of the log."""
         self._log.close()
-
-
-def write_record_file(folder: Path, record: Record) -> Path:
-    """The record as a TOML file in the data folder; an older one of the run is replaced whole."""
-    target = folder / "records" / f"{record.run}.toml"
-    try:
-        target.parent.mkdir(exist_ok=True, mode=0o700)
-        _replace(target, as_toml(record))
-    except OSError as error:
-        reason = error.strerror or "it can't be written"
-        raise StoreError(target, reason, "The log has everything: benchtimer log") from None
-    return target
-
-
-def _replace(target: Path, text: str) -> None:
-    """Write beside the target, force it to the disk, and put it in the target's place."""
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=".writing-")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).replace(target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

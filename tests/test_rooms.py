@@ -31,6 +31,7 @@ FLOORS = (
     ("advice",),
     ("unsaved",),
     ("rescue",),
+    ("openruns", "recordfile"),
     ("bench",),
     ("orders",),
     ("keeping",),

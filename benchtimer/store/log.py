@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from bisect import bisect_left
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, closing
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from benchtimer.run.events import Event
+from benchtimer.store.entries import Entry, RunLine, Stamp, read_through
 from benchtimer.store.errors import (
     DAMAGE,
     Damaged,
@@ -54,8 +53,6 @@ __all__ = [
     "read_through",
 ]
 
-T = TypeVar("T")
-
 Identity = tuple[int, int] | None
 """Device and number of a file; None if it isn't there."""
 
@@ -68,39 +65,6 @@ SO_FAR_BACK = 2000
 
 BUSY_S = 5.0
 """How long a reader or writer waits for another one's transaction."""
-
-
-@dataclass(frozen=True, slots=True)
-class Stamp:
-    """Both clocks at the moment of writing; see ``schema`` for the fields."""
-
-    noted_ms: int
-    boot: str | None
-    count_ms: int
-    wall_ms: int
-    offset_s: int
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One row of the log."""
-
-    seq: int
-    run: str
-    event: Event
-    stamp: Stamp
-
-
-@dataclass(frozen=True, slots=True)
-class RunLine:
-    """One row of the register of runs."""
-
-    name: str
-    phase: str
-    title: str
-    parts: tuple[str, ...]
-    created_ms: int
-    offset_s: int
 
 
 class EventLog:
@@ -513,25 +477,3 @@ class EventLog:
             return RunLine(name, phase, title, tuple(json.loads(parts)), created_ms, offset_s)
         except DAMAGE as error:
             raise Damaged(self.path, f"run {name} in the register: {error}") from error
-
-
-def read_through(path: Path, entries: Sequence[Entry], read: Callable[[Sequence[Entry]], T]) -> T:
-    """What ``read`` makes of entries, told by its entry if one of them is damaged.
-
-    Raises:
-        StoreError: with the number of the first entry that can't be read.
-    """
-    try:
-        return read(entries)
-    except DAMAGE as error:
-        found: Exception = error
-
-    def fails(count: int) -> bool:
-        try:
-            read(entries[:count])
-        except DAMAGE:
-            return True
-        return False
-
-    first = bisect_left(range(1, len(entries)), True, key=fails)
-    raise damaged(path, entries[first].seq if entries else 0, found)
