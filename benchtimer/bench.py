@@ -293,6 +293,7 @@ class Driver(_Shown):
             StoreError: another program has written.
         """
         self._save()
+        self._backups.retry(self._log.saved_seq, self.stamp().noted_ms)
         jump_ms = self._timeline.wall_jump_ms()
         if jump_ms:
             now_ms = self.stamp().noted_ms

@@ -26,6 +26,9 @@ from benchtimer.store.place import BACKUPS
 NEWEST, DAYS = 5, 7
 """Kept are so many of the newest, and the last one of each of so many days before."""
 
+RETRY_MS = 60_000
+"""A backup that could not be made is tried again this often."""
+
 LONGEST_WAIT_S = 10.0
 """So long somebody who leaves waits for a backup; one that is not finished does not count."""
 
@@ -102,6 +105,7 @@ class BackupKeeper:
         self._folder = folder
         self._wanted = wanted
         self._thread: threading.Thread | None = None
+        self._tried_ms = 0
         self.trouble = ""
 
     def begin(self, seq: int) -> None:
@@ -116,6 +120,17 @@ class BackupKeeper:
             self._thread = threading.Thread(target=self._make, name="backup", daemon=True)
             self._thread.start()
 
+    def retry(self, seq: int, now_ms: int) -> None:
+        """Try again now and then after one that failed.
+
+        Args:
+            seq: the number of the last entry of the log.
+            now_ms: bench time.
+        """
+        if self.trouble and now_ms - self._tried_ms >= RETRY_MS:
+            self._tried_ms = now_ms
+            self.begin(seq)
+
     def end(self) -> None:
         """Wait for the backup that is being made."""
         if self._thread is not None:
@@ -125,7 +140,7 @@ class BackupKeeper:
         try:
             make_backup(self._folder)
             self.trouble = ""
-        except (NotCarried, StoreError) as error:
+        except (NotCarried, StoreError, OSError, sqlite3.Error) as error:
             self.trouble = f"NO BACKUP: {error}"
 
 

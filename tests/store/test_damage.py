@@ -155,6 +155,22 @@ def test_a_driver_backs_up_beside_the_work(tmp_path: Path) -> None:
     assert [copy.seq for copy in backups(tmp_path)] == [3, 2]
 
 
+def test_a_backup_that_failed_is_tried_again(tmp_path: Path) -> None:
+    """As long as there is no new backup the board says so; a minute later it is tried again."""
+    clock = ManualClock(NOON)
+    (tmp_path / "backups").write_text("a file where a folder should be")
+    with closing(Driver(tmp_path, clock)) as driver:
+        driver.press(driver.lay_out(NEW), c.Abort("x"))
+        driver._backups.end()
+        assert driver.unsaved.startswith("NO BACKUP: ")
+        (tmp_path / "backups").unlink()
+        clock.advance(61_000)
+        driver.notice_clock()
+        driver._backups.end()
+        assert driver.unsaved == ""
+    assert [copy.seq for copy in backups(tmp_path)] == [2]
+
+
 def test_entries_that_a_backup_has_and_the_log_lacks_are_spoken_of(bench: Path) -> None:
     """A log that ends before its newest backup does is opened, and what is missing is said."""
     older = bench / "older.sqlite3"
