@@ -101,8 +101,12 @@ def _reopened(event: e.Reopened, _: Words) -> str:
 
 def _written_late(event: e.WrittenLate, _: Words) -> str:
     late = show_duration(max(0, round(event.late_ms / 1000)))
-    what = "the entry before this was" if event.entries == 1 else f"{event.entries} entries were"
-    return f"{what} written up to {late} late, with their own times: {event.why}"
+    if event.entries == 1:
+        return f"the entry before this was written {late} late, with its own time: {event.why}"
+    return (
+        f"{event.entries} entries before this were written up to {late} late, with their own "
+        f"times: {event.why}"
+    )
 
 
 def _jumped(event: e.ClockJumped, _: Words) -> str:

@@ -203,7 +203,9 @@ class BoardScreen(Screen[None]):
         self._say_or_hide("coming", board.coming)
         self._say_or_hide("stations", board.stations)
         more = board.caution and self._more_below()
-        self._say_or_hide("message", ("MORE BELOW: SPACE shows it",) if more else board.message)
+        unsaved = board.message[:1] if self.desk.unsaved else ()
+        told = (*unsaved, "MORE BELOW: SPACE shows it") if more else board.message
+        self._say_or_hide("message", told)
         self._say("undo", board.undo_line)
         self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
         gap = 2 if board.rooms.keys == 1 else LARGE_GAP
