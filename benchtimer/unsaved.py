@@ -20,7 +20,7 @@ from pathlib import Path
 from benchtimer.run.events import Event
 from benchtimer.run.state import OVER
 from benchtimer.store.days import local_time
-from benchtimer.store.errors import Gone, Overtaken, StoreError
+from benchtimer.store.errors import Damaged, Gone, Newer, Overtaken, StoreError
 from benchtimer.store.log import BUSY_S, Entry, EventLog, Mark, RunLine, Stamp
 from benchtimer.store.place import has_something, identity_of
 
@@ -65,8 +65,21 @@ class SteadyLog(EventLog):
         self.unsaved: list[Unsaved] = []
         self.trouble: StoreError | None = None
         self._at_hand: dict[str, list[Entry]] = {}
-        super().__init__(folder)
+        try:
+            super().__init__(folder)
+        except (Damaged, Newer):
+            raise
+        except StoreError as error:
+            self._open_to_read(folder, error)
         self._mark = self._mark_at(self._known_seq)
+
+    def _open_to_read(self, folder: Path, trouble: StoreError) -> None:
+        """A bench with parts in its tanks opens, if only its log can be read."""
+        try:
+            super().__init__(folder, read_only=True)
+        except StoreError:
+            raise trouble from None
+        self.trouble = trouble
 
     @property
     def saved_seq(self) -> int:
@@ -163,10 +176,11 @@ class SteadyLog(EventLog):
             self.want_own_file()
             self._db.execute(f"PRAGMA busy_timeout = {RETRY_BUSY_MS}")
             self._db.execute("SELECT max(seq) FROM event").fetchone()
-            return
+            if not self.read_only:
+                return
         if not has_something(self.path):
             raise Gone(self.path, "it is no longer there", "Put the folder back as it was")
-        if identity_of(self.path) == self._identity[0]:
+        if not self.read_only and identity_of(self.path) == self._identity[0]:
             # Only what stands beside it is gone: what is in memory of that goes into the file,
             # and nobody else may have it open while it is opened anew.
             with suppress(sqlite3.Error):

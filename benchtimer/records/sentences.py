@@ -93,7 +93,7 @@ def _judged(event: e.Judged, _: Words) -> str:
 def _reopened(event: e.Reopened, _: Words) -> str:
     away = show_duration(max(0, round(event.away_ms / 1000)))
     if event.elapsed_from == "nothing":
-        return "reopened; the wall clock went backwards, the time away is not known"
+        return "reopened; the wall clock was wrong, the time away is not known"
     if event.elapsed_from == "wall clock set since":
         return f"the wall clock was put right: the time away was {away} more; the timers have it"
     return f"reopened after {away}; time away told by the {event.elapsed_from}"

@@ -140,7 +140,9 @@ class BackupKeeper:
         try:
             make_backup(self._folder)
             self.trouble = ""
-        except (NotCarried, StoreError, OSError, sqlite3.Error) as error:
+        except (NotCarried, StoreError) as error:
+            self.trouble = f"NO BACKUP: {error.path.name}: {error.reason}"
+        except (OSError, sqlite3.Error) as error:
             self.trouble = f"NO BACKUP: {error}"
 
 

@@ -32,6 +32,10 @@ class Damaged(StoreError):
         super().__init__(path, f"it is damaged: {reason}", "It was left as it is")
 
 
+class Newer(StoreError):
+    """A newer program wrote the file; nothing of it is touched."""
+
+
 class Overtaken(StoreError):
     """Another program has written; what was decided here was decided without that."""
 

@@ -7,6 +7,7 @@ that can be done: a lock on a file is worth nothing once somebody has deleted th
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import sys
@@ -51,13 +52,24 @@ class Lease:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         path = folder / FILE_NAME
         self._folder: int | None = None
-        self._file: IO[bytes] = path.open("ab+", buffering=0)
         try:
-            _lock(self._file)
+            self._file: IO[bytes] | None = path.open("ab+", buffering=0)
+        except OSError:  # a folder that can't be written can still be locked itself
+            self._file = None
+        try:
+            if self._file is not None:
+                _lock(self._file)
             self._folder = _lock_folder(folder)
-        except OSError:
-            self._file.close()
+        except BlockingIOError:
+            self._close()
             raise LeaseTaken(read_holder(path)) from None
+        except OSError:
+            self._close()
+            raise
+        if self._file is None:
+            if self._folder is None:
+                raise OSError(errno.EACCES, "it can't be written")
+            return
         told = json.dumps({"pid": os.getpid(), "since_wall_ms": since_wall_ms})
         with suppress(OSError):  # a full disk: the lock holds without a word on who has it
             self._file.truncate(0)
@@ -65,10 +77,14 @@ class Lease:
 
     def release(self) -> None:
         """Let somebody else drive."""
-        if not self._file.closed:
+        if self._file is not None and not self._file.closed:
             with suppress(OSError):
                 self._file.truncate(0)
-        self._file.close()
+        self._close()
+
+    def _close(self) -> None:
+        if self._file is not None:
+            self._file.close()
         if self._folder is not None:
             os.close(self._folder)
             self._folder = None
@@ -100,7 +116,10 @@ if sys.platform == "win32":  # pragma: no cover
     def _lock(file: IO[bytes]) -> None:
         # A byte far behind the text, so that the text can still be read by others.
         file.seek(1 << 20)
-        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        try:
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        except OSError:
+            raise BlockingIOError from None
         file.seek(0)
 
     def _lock_folder(_folder: Path) -> int | None:

@@ -19,6 +19,7 @@ from benchtimer.store.errors import (
     DAMAGE,
     Damaged,
     Gone,
+    Newer,
     Overtaken,
     StoreError,
     damaged,
@@ -177,7 +178,7 @@ class EventLog:
 
     def _check_not_newer(self, found: int) -> None:
         if found > VERSION:
-            raise StoreError(
+            raise Newer(
                 self.path,
                 f"it has layout {found}, this program knows {VERSION}",
                 "Use the newer program; nothing was changed",
@@ -304,7 +305,7 @@ class EventLog:
 
     def take_over(self, fresh: EventLog) -> None:
         """Go on with the file that another object has opened, which is then used no more."""
-        self._db, self._identity = fresh._db, fresh._identity
+        self._db, self._identity, self.read_only = fresh._db, fresh._identity, False
         self.remarks += fresh.remarks
 
     def _refuse_another_writer(self) -> None:

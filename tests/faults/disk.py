@@ -37,6 +37,8 @@ from tests.faults.bench_work import (
 )  # fmt: skip
 from tests.faults.row import Row
 
+NOBODY = 65534
+
 Fault = Callable[["Bench"], Iterator[None]]
 
 
@@ -129,6 +131,16 @@ def _full(bench: Bench) -> Iterator[None]:
 
 
 @contextmanager
+def _opened_full(bench: Bench) -> Iterator[None]:
+    """The bench is closed, and opened again when its disk is full."""
+    bench.driver.close()
+    with _full(bench):
+        bench.driver = Driver(bench.place, bench.clock, rescue_to=[bench.aside])
+        bench.hands.driver = bench.driver
+        yield
+
+
+@contextmanager
 def _file_limit(bench: Bench) -> Iterator[None]:
     """The system lets no file grow: writes fail in their middle, as on a full disk."""
     import resource  # not on every system
@@ -162,6 +174,26 @@ def _locked(bench: Bench) -> Iterator[None]:
     finally:
         other.execute("ROLLBACK")
         other.close()
+
+
+@contextmanager
+def _opened_unwritable(bench: Bench) -> Iterator[None]:
+    """The bench is closed, and opened again where its user may write nothing."""
+    bench.driver.close()
+    for path in (bench.place, *bench.place.rglob("*")):
+        path.chmod(0o555 if path.is_dir() else 0o444)
+    bench.place.parent.chmod(0o755)
+    user = os.geteuid()
+    if user == 0:  # the administrator may write anywhere
+        os.seteuid(NOBODY)
+    try:
+        bench.driver = Driver(bench.place, bench.clock, rescue_to=[bench.aside])
+        bench.hands.driver = bench.driver
+        yield
+    finally:
+        os.seteuid(user)
+        for path in (bench.place, *bench.place.rglob("*")):
+            path.chmod(0o755 if path.is_dir() else 0o644)
 
 
 @contextmanager
@@ -218,6 +250,7 @@ COMES_BACK: Sequence[tuple[str, Any, int]] = (
     ("no file could grow any more: writes failed half way", _file_limit, 4),
     ("the log could only be read", _read_only, 2),
     ("another program kept the log locked", _locked, 1),
+    ("the bench was opened where its user may write nothing", _opened_unwritable, 2),
     ("the data folder was moved away, and came back", _moved, 2),
     ("the data folder was taken away, and a copy of it came back", _another_disk, 2),
     ("the newest part of the log was deleted beside its file", _wal_gone, 1),
@@ -260,7 +293,10 @@ def _comes_back(fault: Any, rng: random.Random, place: Path) -> str:
             if wrong := _works_on(bench):
                 return wrong
         bench.driver.notice_clock()
+        bench.driver._backups.end()
+        bench.clock.advance(61_000)  # a backup that failed is tried again after a minute
         bench.driver.notice_clock()
+        bench.driver._backups.end()
         if bench.driver.unsaved:
             return f"it does not come back: {bench.driver.unsaved}"
         if not bench.all_there(on_disk(bench.place)):
@@ -314,7 +350,8 @@ def _real_disk(tries: int, rng: random.Random) -> list[str]:
             found = []
             for number in range(tries):
                 (place / str(number)).mkdir()
-                found.append(_one(_comes_back, _full, rng, place / str(number)))
+                fault = rng.choice((_full, _opened_full))
+                found.append(_one(_comes_back, fault, rng, place / str(number)))
                 shutil.rmtree(place / str(number), ignore_errors=True)
             return found
         finally:
@@ -347,7 +384,13 @@ def campaign(tries: int, seed: int) -> list[Row]:
                     found.append(_one(way, fault, rng, place))
             rows.append(_row(text, found, kept))
     full = _real_disk(max(1, tries * 2 // shares), rng)
-    rows.append(_row("a real disk of its own was full (where one could be mounted)", full, back))
+    rows.append(
+        _row(
+            "a real disk of its own was full, at work or on opening (where one could be mounted)",
+            full,
+            back,
+        )
+    )
     return rows
 
 
