@@ -13,16 +13,22 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from benchtimer.bench import Driver
+from benchtimer.bench import Driver, NewRun
 from benchtimer.clock import ManualClock
-from benchtimer.run.agenda import ActionKind, agenda
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import agenda
 from benchtimer.run.events import ClockJumped, Reopened
-from tests.faults.bench_work import NOON, Hands, dies, folder, on_disk, same_benches
+from tests.faults.bench_work import NOON, PARTS, Hands, dies, folder, on_disk, same_benches
 from tests.faults.row import Row
+from tests.support import SMALL, small_recipe, table
 
 SECOND, MINUTE, HOUR, DAY = 1000, 60_000, 3_600_000, 86_400_000
 YEAR = 365 * DAY
 STEPS = 12
+
+_WIDE = {"small": table(small_recipe(SMALL.replace("holds = 1", "holds = 3", 1)))}
+WIDE = NewRun("Campaign", _WIDE, [(name, "small") for name in PARTS])
+"""A run in which several parts are in the tank at once."""
 
 
 @dataclass
@@ -218,25 +224,24 @@ def _alarms(rng: random.Random) -> str:
     with folder() as place:
         clock = ManualClock(NOON, boot="b")
         driver = Driver(place, clock)
-        hands = Hands(driver, clock, rng)
-        name = hands.lay_out()
         try:
-            hands.work(rng.randrange(4, 20), [name])
+            name = driver.lay_out(WIDE)
+            for ready in (c.Start(), c.Acknowledge("Hot tank"), c.Read("tank", "65 C")):
+                driver.press(name, ready)
+            parts = rng.sample(PARTS, rng.randrange(2, len(PARTS) + 1))
+            for part in parts:
+                for work in (c.Begin(part), c.Finish(part), c.Finish(part)):
+                    clock.advance(rng.randrange(1, MINUTE))
+                    driver.press(name, work)
             clock.advance(9 * HOUR)
             clock.set_wall(clock.wall_ms + rng.choice((0, -DAY, DAY)))
             driver.notice_clock()
             now_ms = driver.stamp().noted_ms
-            actions = agenda(driver.state(name).bench, now_ms)
-            ends = [
-                x.latest_ms for x in actions
-                if x.kind is ActionKind.BEGIN and x.latest_ms is not None and x.is_late(now_ms)
-            ]  # fmt: skip
-            late = [x for x in actions if x.is_late(now_ms)]
-            if ends != sorted(ends):
-                return f"late parts are called for in the order {ends}"
-            if late and late != list(actions[: len(late)]):
+            called = agenda(driver.state(name).bench, now_ms)[: len(parts)]
+            if not all(action.is_late(now_ms) for action in called):
                 return "something that can wait is called for before a late part"
-            return ""
+            order = [action.part for action in called]
+            return "" if order == parts else f"{order} are called for, and {parts} would be right"
         finally:
             driver.close()
 

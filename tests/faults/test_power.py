@@ -31,4 +31,4 @@ def test_a_store_that_trusts_every_byte_is_found_out(monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(log_module, "check_opened", lambda _: None)
     monkeypatch.setattr(log_module, "trouble_in", lambda _: None)
     monkeypatch.setattr(power, "KINDS", [(*power.KINDS[5][:3], 1)])
-    assert sum(row.lost for row in power.campaign(60, 7)) > 0
+    assert sum(row.lost for row in power.campaign(30, 7)) > 0
