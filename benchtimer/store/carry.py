@@ -125,7 +125,7 @@ def _kept(target: Path) -> Path:
             if old.exists():
                 old.replace(new)
         target.with_name(f"{target.name}-shm").unlink(missing_ok=True)
-    return kept
+    return kept if kept.exists() else wal_of(kept)
 
 
 def _copy(source: Path, target: Path, *, alone: bool = True) -> None:

@@ -250,6 +250,7 @@ def _way_back(past: Past, fault: Fault, place: Path, damage: Damaged) -> str:
     if copy is None or str(copy.path) not in way_back(place) or not damage.reason:
         return "no way back is told"
     there = place / FILE_NAME
+    there = there if there.exists() else place / WAL_NAME
     was = there.read_bytes() if there.exists() else None
     kept = restore(place, copy.path)
     if was is not None and kept is None:

@@ -98,6 +98,16 @@ def test_without_a_backup_that_is_said(bench: Path) -> None:
     assert "no backup" in way_back(bench)
 
 
+def test_a_write_ahead_log_without_its_file_is_kept(bench: Path) -> None:
+    """Where only the newest part is left, it is moved aside under a name that is told."""
+    (bench / FILE_NAME).rename(bench / f"{FILE_NAME}-wal")
+    with pytest.raises(Damaged, match="gone"):
+        Driver(bench, ManualClock(NOON))
+    kept = restore(bench, backups(bench)[0].path)
+    assert kept == bench / "bench-damaged-1.sqlite3-wal"
+    assert kept.exists()
+
+
 @pytest.mark.parametrize("left", ["nothing", "empty"])
 def test_no_new_bench_is_begun_where_one_was(bench: Path, left: str) -> None:
     """A log that is gone or empty although there are backups is damage, not a new shop."""
