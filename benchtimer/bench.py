@@ -362,6 +362,16 @@ class Driver(_Shown):
                 raise
             return make_record(self._log.entries(name))
 
+    def records_with(self, part: str) -> list[Record]:
+        """The records of the newest runs with a part; of the runs here if the disk is gone."""
+        try:
+            return super().records_with(part)
+        except StoreError:
+            if self._log.trouble is None:
+                raise
+            here = [name for name in self.names if part in self.state(name).bench.parts]
+            return [self.record(name) for name in here]
+
     def close(self) -> None:
         """Let go of the log and the lease; what is still not saved goes where ``parting`` says."""
         if self._is_closed:

@@ -238,5 +238,6 @@ def test_a_record_is_shown_though_the_disk_cannot_be_read(
     with monkeypatch.context() as patch:
         patch.setattr(EventLog, "_rows", unreadable)
         assert bench.driver.record(bench.name).lines[-1].text == "note: in the dark"
+        assert [x.run for x in bench.driver.records_with("bolster")] == [bench.name]
         bench.press(c.Abort("x"))
     assert bench.driver.state(bench.name).bench.phase is RunPhase.ABORTED
