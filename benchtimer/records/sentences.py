@@ -85,6 +85,19 @@ def _noted(event: e.Noted, _: Words) -> str:
     return f"note on {event.part}: {event.text}" if event.part else f"note: {event.text}"
 
 
+def _prepared(event: e.Prepared, _: Words) -> str:
+    words = f", {event.said}" if event.said else ""
+    return f"{'prepared' if event.ready else 'not ready after all'}: {event.item}{words}"
+
+
+def _postponed(event: e.Postponed, _: Words) -> str:
+    if event.until_ms is None:
+        return f"{event.part}: no longer held back"
+    late_ms = event.until_ms - event.t_ms
+    when = f"for {_span(late_ms)}" if late_ms > 0 else "before a time that is past"
+    return f"{event.part}: not to be begun {when}"
+
+
 def _judged(event: e.Judged, _: Words) -> str:
     rating = f", rating {event.rating} of 5" if event.rating is not None else ""
     return f"{event.part} judged: {event.verdict}{rating}"
@@ -145,6 +158,8 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.PartDone: lambda v, _w: f"{v.part} done",
     e.Noted: _noted,
     e.Judged: _judged,
+    e.Prepared: _prepared,
+    e.Postponed: _postponed,
     e.StationClosed: lambda v, w: f"{w.station(v.station)} out of service: {v.reason}",
     e.StationOpened: lambda v, w: f"{w.station(v.station)} in service again",
     e.Undone: lambda v, _w: f"taken back: press {v.undone}",

@@ -212,6 +212,28 @@ class Noted(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared(Event):
+    """A line of the page before a run was ticked, or its tick taken off (``ready`` false).
+
+    Attributes:
+        item: the line, as it stood on the page.
+        said: what was said with it, such as "at 290 F"; empty if nothing was.
+    """
+
+    item: str
+    ready: bool
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Postponed(Event):
+    """A part is not to be begun before bench time ``until_ms``; None: whenever it suits."""
+
+    part: str
+    until_ms: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Judged(Event):
     """How a part came out, as somebody judged it; the last judgement of a part counts.
 
@@ -344,6 +366,8 @@ KINDS: dict[str, type[Event]] = {
     "part-done": PartDone,
     "noted": Noted,
     "judged": Judged,
+    "prepared": Prepared,
+    "postponed": Postponed,
     "station-closed": StationClosed,
     "station-opened": StationOpened,
     "undone": Undone,
