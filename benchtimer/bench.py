@@ -129,6 +129,14 @@ class _Shown:
         """The newest runs of the log."""
         return self._log.runs(limit=limit)
 
+    def find(self, query: Query, limit: int = 100) -> list[RunLine]:
+        """The newest runs that a query leads to."""
+        return self._log.find(query, limit)
+
+    def verdicts(self, names: Sequence[str]) -> dict[str, tuple[str, ...]]:
+        """How parts came out in each of these runs that has been judged."""
+        return self._log.terms("verdict", names)
+
 
 class Driver(_Shown):
     """A bench that can be worked at.

@@ -67,6 +67,9 @@ SO_FAR_BACK = 2000
 BUSY_S = 5.0
 """How long a reader or writer waits for another one's transaction."""
 
+SO_MANY = 500
+"""So many values at most go into one statement."""
+
 
 class EventLog:
     """The log in one folder.
@@ -412,6 +415,19 @@ class EventLog:
         """The runs that a query leads to, newest first."""
         found = self._rows(*select(query, limit))
         return [line for (name,) in found if (line := self.run_line(name)) is not None]
+
+    def terms(self, kind: str, runs: Sequence[str]) -> dict[str, tuple[str, ...]]:
+        """What the index has of one kind for each of these runs, folded, in order of text."""
+        found: dict[str, tuple[str, ...]] = {}
+        for begin in range(0, len(runs), SO_MANY):
+            some = runs[begin : begin + SO_MANY]
+            query = (
+                f"SELECT run, text FROM term WHERE run IN ({', '.join('?' * len(some))})"
+                " AND kind = ? ORDER BY run, text"
+            )
+            for run, text in self._rows(query, (*some, kind)):
+                found[run] = (*found.get(run, ()), text)
+        return found
 
     def named_by_uid(self, uid: str) -> str | None:
         """The name of the run with this identity, if the log has it."""
