@@ -424,3 +424,15 @@ async def test_rows_keep_their_contrast_in_every_theme(shop: Shop, theme: str) -
         assert poor_contrast(app) == {}
         await _press(pilot, "v")
         assert app.theme != theme
+
+
+async def test_what_a_page_has_to_say_is_in_sight(shop: Shop) -> None:
+    """A message takes room on the page, and on the board, as soon as there is one."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await _press(pilot, "y")
+        assert app.screen.query_one("#message").region.height > 0
+        await _press(pilot, "h r")
+        assert app.screen.query_one("#lead").region.height > 0
+        await _press(pilot, "h l n")
+        assert app.screen.query_one("#message").region.height > 0
