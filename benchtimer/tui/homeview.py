@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 
 from benchtimer.records.inert import visible
@@ -13,7 +12,7 @@ from benchtimer.store.log import RunLine, Stamp
 from benchtimer.tui.letters import can_draw, large, width_of
 from benchtimer.tui.rooms import Size
 from benchtimer.tui.rows import Row
-from benchtimer.tui.text import clip, fill
+from benchtimer.tui.text import clip, fill, wrapped
 from benchtimer.tui.view import urgency
 from benchtimer.tui.words import clock_time, span, verb, way, when
 
@@ -199,7 +198,7 @@ def _both(left: str, right: str, size: Size) -> str:
 def _below(text: str, size: Size) -> tuple[str, ...]:
     """The words below the first line, on two lines at most; a longer text is cut."""
     room = size.width - 3
-    lines = textwrap.wrap(_safe(text), room)
+    lines = wrapped(_safe(text), room)
     rest = [" ".join(lines[1:])] if len(lines) > 1 else []
     return tuple(f"   {clip(line, room)}" for line in [*lines[:1], *rest])
 

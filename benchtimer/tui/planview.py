@@ -6,7 +6,6 @@ Plain functions of the draft and the planner's answer; the lanes themselves are 
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -35,7 +34,7 @@ from benchtimer.store.log import Stamp
 from benchtimer.tui.draft import Draft, DraftPart, moment, of_day_s
 from benchtimer.tui.rooms import Size
 from benchtimer.tui.rows import Row
-from benchtimer.tui.text import clip, fill
+from benchtimer.tui.text import clip, fill, wrapped
 from benchtimer.tui.words import clock_time
 
 LABEL_MOST = 16
@@ -95,7 +94,8 @@ def lead_lines(
     return "\n".join(
         line
         for text in (_asked(draft, now), _answer(sheet, thinking), _odds(sheet), left_out)
-        for line in textwrap.wrap(text, size.width - 2, initial_indent=" ", subsequent_indent="   ")
+        for line in _wrapped(text, size.width)
+        if text
     )
 
 
@@ -167,13 +167,7 @@ def plan_rows(draft: Draft, sheet: Sheet | None, size: Size, *, plain: bool = Fa
 
 def _why(sheet: Sheet | None, size: Size) -> Iterator[Row]:
     for why in sheet.outcome.why if sheet is not None else ():
-        yield Row(
-            tuple(
-                textwrap.wrap(
-                    _safe(why), size.width - 2, initial_indent=" ", subsequent_indent="   "
-                )
-            )
-        )
+        yield Row(tuple(_wrapped(why, size.width)))
 
 
 def _drawn(draft: Draft, sheet: Sheet, plan: Plan, size: Size, marks: Marks) -> list[Row]:
@@ -190,8 +184,7 @@ def _drawn(draft: Draft, sheet: Sheet, plan: Plan, size: Size, marks: Marks) -> 
         rows.append(_lane_row(title, hands_lane(problem, plan, pair, scale, marks), label))
     for station, title in zip(problem.stations, loads, strict=True):
         rows.append(_lane_row(title, load_lane(problem, plan, station.name, scale, marks), label))
-    told = textwrap.wrap(legend(marks, problem, plan), size.width - 2)
-    rows.append(Row(tuple(f" {line}" for line in told), "muted"))
+    rows.append(Row(tuple(_wrapped(legend(marks, problem, plan), size.width)), "muted"))
     if size.height < ROOMY:
         return rows
     words = details(sheet).splitlines()
@@ -281,6 +274,12 @@ def _latest(sheet: Sheet) -> list[str]:
     if told.before_away_s is not None:
         lines.append(f"  by {sheet.at(told.before_away_s)} to end before the next hours away")
     return ["BEGIN AT THE LATEST", *lines] if lines else []
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    """A text in lines, those behind the first set in a little."""
+    lines = wrapped(_safe(text), width - 4)
+    return [f"{'   ' if i else ' '}{line}" for i, line in enumerate(lines)]
 
 
 def _safe(text: str) -> str:

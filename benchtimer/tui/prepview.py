@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 
 from benchtimer.prepare import Item, Page
@@ -11,6 +10,7 @@ from benchtimer.run.state import Tick
 from benchtimer.store.log import Stamp
 from benchtimer.tui.rooms import Size
 from benchtimer.tui.rows import Row
+from benchtimer.tui.text import wrapped
 from benchtimer.tui.words import clock_time
 
 
@@ -80,7 +80,5 @@ def _lines(item: Item, tick: Tick | None, stamp: Stamp, width: int) -> Iterator[
 
 
 def _wrap(text: str, first: str, later: str, width: int) -> list[str]:
-    words = " ".join(visible(text, keep="").split())
-    return textwrap.wrap(words, max(30, width), initial_indent=first, subsequent_indent=later) or [
-        first
-    ]
+    lines = wrapped(" ".join(visible(text, keep="").split()), max(30, width) - len(later))
+    return [f"{later if i else first}{line}" for i, line in enumerate(lines)]

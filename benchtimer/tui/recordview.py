@@ -6,7 +6,6 @@ overstay as ``!``, a stay that was too short as ``<``. Nothing is told by colour
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
@@ -22,7 +21,7 @@ from benchtimer.records.timeline import station_letters, work_ends_s
 from benchtimer.store.index import fold_text
 from benchtimer.tui.rooms import Size
 from benchtimer.tui.rows import Row
-from benchtimer.tui.text import clip, fill
+from benchtimer.tui.text import clip, fill, wrapped
 
 SLOW_S = 30
 """An alarm that was answered later than this is told in the account."""
@@ -286,22 +285,9 @@ def _cells(head: Sequence[str], row: Sequence[str]) -> str:
 
 
 def _wrapped(text: str, width: int, first: str = "  ") -> tuple[str, ...]:
-    """A text in lines; a word that is too wide is broken, so that nothing is lost."""
-    room = max(20, width) - 2
-    lines = [piece for line in textwrap.wrap(_safe(text), room, subsequent_indent="  ")
-             for piece in _narrow(line, room)]  # fmt: skip
-    return tuple(f"{first if i == 0 else '  '}{line}" for i, line in enumerate(lines or [""]))
-
-
-def _narrow(line: str, room: int) -> Iterator[str]:
-    """A line that counts as short enough but has wide characters, in pieces that fit."""
-    while cell_len(line) > room:
-        count = len(line)
-        while cell_len(line[:count]) > room:
-            count -= 1
-        yield line[:count]
-        line = line[count:]
-    yield line
+    """A text in lines, those behind the first set in a little."""
+    lines = wrapped(_safe(text), max(20, width) - 4)
+    return tuple(f"{'    ' if i else first}{line}" for i, line in enumerate(lines))
 
 
 def _safe(text: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from rich.cells import cell_len, set_cell_size
 
 JOINER = "\N{ZERO WIDTH JOINER}"
@@ -24,3 +26,26 @@ def spread(left: str, right: str, room: int) -> str:
     if not right:
         return clip(left, room)
     return f"{fill(left, room - cell_len(right) - 2)}  {clip(right, room)}"
+
+
+def wrapped(text: str, room: int) -> list[str]:
+    """A text in lines of so many columns; a word that is wider is broken, nothing is lost."""
+    lines = [""]
+    for token in re.findall(r"\s*\S+", text):
+        word = token.lstrip()
+        apart = " " * (len(token) - len(word)) if lines[-1] else ""
+        if cell_len(lines[-1] + apart + word) <= room:
+            lines[-1] += apart + word
+        else:
+            lines[len(lines) if lines[-1] else -1 :] = _pieces(word, room)
+    return lines
+
+
+def _pieces(word: str, room: int) -> list[str]:
+    """A word in pieces of so many columns."""
+    pieces = [""]
+    for char in word:
+        if cell_len(pieces[-1] + char) > max(2, room):
+            pieces.append("")
+        pieces[-1] += char
+    return pieces
