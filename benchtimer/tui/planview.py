@@ -127,7 +127,7 @@ def _answer(sheet: Sheet | None, thinking: bool) -> str:
     proof = (
         "proven the earliest" if isinstance(sheet.outcome, Optimal) else "not proven the earliest"
     )
-    return f"DONE {sheet.at(end_s)}, in {_about(end_s)}, {proof}{more}"
+    return f"DONE {sheet.at(end_s)}, {_about(end_s)}, {proof}{more}"
 
 
 def _about(seconds: int) -> str:
@@ -142,7 +142,7 @@ def _odds(sheet: Sheet | None) -> str:
     told = f"Odds of a late part {risk.any_overstay:.0%}"
     worst = next((odds for odds in risk.dwells if odds.odds > 0), None)
     return told + (
-        f", first {clip(worst.part, 20)} in {worst.station}" if worst is not None else ""
+        f", first {clip(worst.part, 16)} in {worst.station}" if worst is not None else ""
     )
 
 
@@ -278,7 +278,7 @@ def _latest(sheet: Sheet) -> list[str]:
 
 def _wrapped(text: str, width: int) -> list[str]:
     """A text in lines, those behind the first set in a little."""
-    lines = wrapped(_safe(text), width - 4)
+    lines = wrapped(_safe(text), width - 3)
     return [f"{'   ' if i else ' '}{line}" for i, line in enumerate(lines)]
 
 
