@@ -63,7 +63,7 @@ def test_a_terminal_without_colour_gets_none_that_matters(tmp_path: Path) -> Non
     terminal.wait("SPACE starts the run")
     terminal.send(" ")
     terminal.wait("WEAR:")
-    greys = re.findall(rb"[34]8;2;(\d+);(\d+);(\d+)", terminal.output)
+    greys = re.findall(rb"[34]8;2;(\d+);(\d+);(\d+)(?=[;m])", terminal.output)
     assert greys
     assert all(max(map(int, grey)) - min(map(int, grey)) <= 1 for grey in greys)
     now = next(y for y, row in enumerate(terminal.screen.display) if "wear the gear" in row)
