@@ -36,6 +36,9 @@ from benchtimer.store.lease import Lease, is_alive, read_holder
 from benchtimer.store.log import Entry, EventLog, RunLine, Stamp, StoreError, read_through
 from benchtimer.timeline import Timeline
 
+WRITING = ".writing-"
+"""What the name of a file begins with that is not yet written to its end."""
+
 SO_MANY = 10
 """So many runs of a part are compared on the screen."""
 
@@ -228,6 +231,7 @@ class Driver(_Shown):
             self.baths = BathBook(self._log, limits or {})
             for line in reversed(self._log.runs(open_only=True)):
                 self._runs.load(line.name)
+            self._finish_record()
             self._try_to_tell_gap()
         except BaseException:
             self._lease.release()
@@ -317,6 +321,14 @@ class Driver(_Shown):
             self.complaint = None
         except StoreError as error:
             self.complaint = str(error)
+
+    def _finish_record(self) -> None:
+        """The record that a killed process owes: its last press may have ended a run."""
+        for left in (self.folder / "records").glob(f"{WRITING}*"):
+            left.unlink(missing_ok=True)
+        line = self._log.last_run()
+        if line is not None and RunPhase(line.phase) in OVER:
+            self._write_record(line.name)
 
     def notice_clock(self) -> int:
         """Write an entry into every open run if the wall clock was set; how far it was.
@@ -442,7 +454,9 @@ def write_record_file(folder: Path, record: Record) -> Path:
     target = folder / "records" / f"{record.run}.toml"
     try:
         target.parent.mkdir(exist_ok=True, mode=0o700)
-        _replace(target, as_toml(record))
+        text = as_toml(record)
+        if not (target.is_file() and target.read_bytes() == text.encode()):
+            _replace(target, text)
     except OSError as error:
         reason = error.strerror or "it can't be written"
         raise StoreError(target, reason, "The log has everything: benchtimer log") from None
@@ -451,7 +465,7 @@ def write_record_file(folder: Path, record: Record) -> Path:
 
 def _replace(target: Path, text: str) -> None:
     """Write beside the target, force it to the disk, and put it in the target's place."""
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=".writing-")
+    handle, name = tempfile.mkstemp(dir=target.parent, prefix=WRITING)
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as file:
             file.write(text)

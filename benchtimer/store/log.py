@@ -348,6 +348,11 @@ class EventLog:
         query = "SELECT name, phase, title, parts, created_ms, offset_s FROM run WHERE name = ?"
         return next((_line(*row) for row in self._rows(query, (name,))), None)
 
+    def last_run(self) -> RunLine | None:
+        """The line of the run that was written into last."""
+        query = "SELECT name FROM run ORDER BY last_seq DESC LIMIT 1"
+        return next((self.run_line(name) for (name,) in self._rows(query)), None)
+
     def streams(self, prefix: str) -> list[str]:
         """Names of all streams that begin with a text, in order of name."""
         query = "SELECT DISTINCT run FROM event WHERE run >= ? AND run < ? ORDER BY run"

@@ -82,8 +82,8 @@ class BenchApp(App[None]):
             told.append("LOOKING ON")
         if isinstance(self.bench, Watcher) and not self.bench.driven:
             told.append("NOBODY DRIVES")
-        board = self.screen
-        shown = board.desk.name if isinstance(board, BoardScreen) else ""
+        boards = [page for page in self.screen_stack if isinstance(page, BoardScreen)]
+        shown = boards[-1].desk.name if boards else ""
         others = len([name for name in self._open_runs() if name != shown])
         if others > 0:
             told.append(f"+{others} MORE RUN{'S' if others > 1 else ''} (TAB)")
