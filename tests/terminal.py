@@ -87,16 +87,24 @@ class Terminal:
             self._read(min(left, 0.2))
         return self.text
 
-    def _read(self, seconds: float) -> None:
+    def settle(self, seconds: float = 0.03) -> str:
+        """Read until nothing more comes for a moment: a screen that is drawn to its end."""
+        while self._read(seconds):
+            pass
+        return self.text
+
+    def _read(self, seconds: float) -> bool:
+        """Read what there is within some seconds; whether there was anything."""
         ready, _, _ = select.select([self._fd], [], [], seconds)
         if not ready:
-            return
+            return False
         try:
             data = os.read(self._fd, 65_536)
         except OSError:
             data = b""  # the process is gone
         self.output += data
         self._stream.feed(data)
+        return bool(data)
 
     def kill(self, signal_number: int = signal.SIGKILL) -> int:
         """End the process and wait for it; its exit status."""

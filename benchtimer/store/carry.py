@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import json
 import os
-import re
+import shutil
 import sqlite3
+import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -21,19 +23,37 @@ from benchtimer.run import codec
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import OVER
-from benchtimer.store.log import FILE_NAME, Entry, EventLog, RunLine, Stamp, StoreError
+from benchtimer.store.kinds import event_from
+from benchtimer.store.log import (
+    DAMAGE,
+    FILE_NAME,
+    Entry,
+    EventLog,
+    RunLine,
+    Stamp,
+    StoreError,
+    check_figures,
+    read_through,
+)
+from benchtimer.store.private import make_file
 from benchtimer.store.schema import VERSION, version_of
+from benchtimer.store.sound import check_texts, checked_run, checked_stream
 
 FORM = 1
 """The form of a run's file."""
-
-_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}-[0-9]{1,6}[a-z]?")
-"""Names of runs become names of files: nothing else is let in."""
 
 MAX_BYTES = 64 * 1024 * 1024
 """Largest run file that is read; a run of a week is a hundredth of it."""
 
 HEAD = "benchtimer run"
+
+SCRATCH = ".restoring-"
+"""What the name of a folder begins with in which a copy is looked at before it is put back."""
+
+
+def short(text: str) -> str:
+    """A text of a file as a message repeats it: not at any length."""
+    return text if len(text) <= 300 else f"{text[:300]}..."
 
 
 class NotCarried(Exception):
@@ -92,16 +112,65 @@ def restore(folder: Path, source: Path) -> Path | None:
         raise NotCarried(source, "there is no such file")
     try:
         _checked(source)
-        target = folder / FILE_NAME
-        kept = None
-        if target.exists():
-            kept = _free_name(folder)
-            _copy(target, kept)
-            _force_to_disk(kept)
-        _copy(source, target, alone=False)
+        with _scratch(folder) as scratch:
+            _copy(source, scratch / FILE_NAME)
+            _check_all(source, scratch)
+            kept = _keep(folder, scratch)
+            _copy(scratch / FILE_NAME, folder / FILE_NAME, alone=False)
     except (OSError, sqlite3.Error) as error:
         raise NotCarried(source, f"it can't be put back ({error})") from None
     return kept
+
+
+@contextmanager
+def _scratch(folder: Path) -> Iterator[Path]:
+    """A folder to work in beside the log; one that a killed process left is cleared away."""
+    for left in folder.glob(f"{SCRATCH}*"):
+        shutil.rmtree(left)
+    scratch = Path(tempfile.mkdtemp(dir=folder, prefix=SCRATCH))
+    try:
+        yield scratch
+    finally:
+        shutil.rmtree(scratch)
+
+
+def _keep(folder: Path, scratch: Path) -> Path | None:
+    """A copy of the log that is there, under its name only when it is whole."""
+    if not (folder / FILE_NAME).exists():
+        return None
+    kept = _free_name(folder)
+    _copy(folder / FILE_NAME, scratch / kept.name)
+    _force_to_disk(scratch / kept.name)
+    (scratch / kept.name).replace(kept)
+    return kept
+
+
+def _check_all(source: Path, folder: Path) -> None:
+    """Read a log in a folder through, and make its register and its index anew.
+
+    Raises:
+        NotCarried: the bench could not be opened with it, or would not be what it seems.
+    """
+    try:
+        with closing(EventLog(folder)) as log:
+            log.check_layout()
+            log.register_all()
+            entries = log.entries_after(0)
+            if [entry.seq for entry in entries] != list(range(1, len(entries) + 1)):
+                raise NotCarried(source, "entries are missing from it")
+            streams: dict[str, list[Entry]] = {}
+            for entry in entries:
+                streams.setdefault(entry.run, []).append(entry)
+            for name, told in streams.items():
+                read_through(log.path, told, partial(_check_stream, name))
+    except StoreError as error:
+        raise NotCarried(source, error.reason) from None
+    except DAMAGE as error:
+        raise NotCarried(source, f"it is no log that this program can read ({error})") from None
+
+
+def _check_stream(name: str, entries: Sequence[Entry]) -> None:
+    checked_stream(name, [entry.event for entry in entries])
 
 
 def _free_name(folder: Path) -> Path:
@@ -120,6 +189,7 @@ def _copy(source: Path, target: Path, *, alone: bool = True) -> None:
         alone: make one file of it that needs no other beside it, and can be read from a
             medium that can't be written.
     """
+    make_file(target)
     with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
         old.backup(new)
         if alone:
@@ -205,8 +275,8 @@ def read_run(path: Path) -> Carried:
         _checked_run(path, carried)
     except OSError as error:
         raise NotCarried(path, error.strerror or "it can't be read") from None
-    except (ValueError, KeyError, TypeError, IndexError, RecursionError) as error:
-        told = f"it is no run of benchtimer that this program can read ({error})"
+    except DAMAGE as error:
+        told = f"it is no run of benchtimer that this program can read ({short(str(error))})"
         raise NotCarried(path, told) from None
     return carried
 
@@ -216,9 +286,11 @@ def _row(table: dict[str, Any]) -> tuple[Event, Stamp]:
     times = [table[name] for name in ("press", "t_ms", "noted_ms", "count_ms", "wall_ms")]
     if not all(type(value) is int for value in [*times, table["offset_s"]]):
         raise ValueError("a time is no whole number")
-    event = codec.event_from(
+    check_figures(*times, table["offset_s"])
+    event = event_from(
         table["kind"], table["body"], press=table["press"], t_ms=table["t_ms"], by=str(table["by"])
     )
+    check_texts(event)
     boot = table["boot"] if table["boot"] is None else str(table["boot"])
     stamp = Stamp(table["noted_ms"], boot, table["count_ms"], table["wall_ms"], table["offset_s"])
     return event, stamp
@@ -229,12 +301,10 @@ def _checked_run(path: Path, carried: Carried) -> None:
     first = carried.rows[0][0]
     if not isinstance(first, Created) or first.uid != carried.uid:
         raise NotCarried(path, "it does not begin with its being laid out")
-    bench = fold(event for event, _ in carried.rows).bench
+    bench = checked_run(carried.name, [event for event, _ in carried.rows]).bench
     if bench.phase not in OVER:
         told = f"the run is {bench.phase.value}; only a run that is over can be carried"
         raise NotCarried(path, told)
-    if _NAME.fullmatch(carried.name) is None:
-        raise NotCarried(path, "its name is none that this program gives")
 
 
 def carry_in(log: EventLog, path: Path, carried: Carried, wall_ms: int) -> str | None:

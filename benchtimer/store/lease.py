@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+from benchtimer.store.private import FOLDER_MODE, opener
+
 FILE_NAME = "driver.lock"
 
 
@@ -47,9 +49,11 @@ class Lease:
     """
 
     def __init__(self, folder: Path, since_wall_ms: int) -> None:
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
         path = folder / FILE_NAME
-        self._file: IO[bytes] = path.open("ab+", buffering=0)
+        self._file: IO[bytes] = open(  # noqa: SIM115  held until release
+            path, "ab+", buffering=0, opener=opener
+        )
         try:
             _lock(self._file)
         except OSError:

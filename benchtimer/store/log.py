@@ -15,16 +15,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
-from benchtimer.run.events import Event
+from benchtimer.run.events import Created, Event
+from benchtimer.run.evolve import fold
 from benchtimer.store.index import LAST, Query, follow, index_all, is_current, select
 from benchtimer.store.kinds import body_of, event_from, kind_of
+from benchtimer.store.private import FOLDER_MODE, make_file
 from benchtimer.store.schema import VERSION, migrate, version_of
+from benchtimer.store.sound import check_layout
 
 T = TypeVar("T")
 
 FILE_NAME = "bench.sqlite3"
 BUSY_S = 5.0
 """How long a reader or writer waits for another one's transaction."""
+
+FAR = 2**53
+"""Largest figure in an entry: a time in milliseconds far beyond any calendar."""
 
 DAMAGE = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
 """What reading raises when an entry does not hold what its kind should."""
@@ -106,6 +112,11 @@ class EventLog:
             return opened.enter_context(closing(self._connect_to_read()))
         _make_private(folder)
         self._refuse_newer()
+        try:
+            make_file(self.path)
+        except OSError as error:
+            reason = error.strerror or "it can't be written"
+            raise StoreError(self.path, reason, "Check the folder and the disk") from None
         # The lease keeps writers apart; readers in other threads have their own EventLog.
         db = sqlite3.connect(
             self.path, timeout=BUSY_S, isolation_level=None, check_same_thread=False
@@ -183,6 +194,7 @@ class EventLog:
     def _keep_copy(self, version: int) -> None:
         """A whole copy of an older file before its layout changes."""
         target = self.path.with_name(f"{self.path.stem}-layout-{version}.sqlite3")
+        make_file(target)
         with sqlite3.connect(target) as copy:
             self._db.backup(copy)
         copy.close()
@@ -353,6 +365,44 @@ class EventLog:
         query = "SELECT name FROM run ORDER BY last_seq DESC LIMIT 1"
         return next((self.run_line(name) for (name,) in self._rows(query)), None)
 
+    def check_layout(self) -> None:
+        """Refuse a file that has other tables or triggers than this program makes.
+
+        Raises:
+            ValueError: naming what differs.
+        """
+        check_layout(self._db)
+
+    def register_all(self) -> None:
+        """Make the register and the index anew from the events.
+
+        Raises:
+            StoreError: an entry can't be read; nothing was changed.
+        """
+        first = self._rows("SELECT run FROM event GROUP BY run ORDER BY min(seq)")
+        try:
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                self._db.execute("DELETE FROM run")
+                for (name,) in first:
+                    self._register_run(self.entries(name))
+                self._db.execute("COMMIT")
+            except BaseException:
+                self._db.execute("ROLLBACK")
+                raise
+            index_all(self._db)
+        except sqlite3.Error as error:
+            raise StoreError(self.path, str(error), "Keep the file and look at it") from error
+
+    def _register_run(self, entries: Sequence[Entry]) -> None:
+        first, bench = entries[0], fold(entry.event for entry in entries).bench
+        if isinstance(first.event, Created):
+            line = RunLine(
+                first.run, bench.phase.value, bench.title, tuple(bench.parts),
+                first.stamp.wall_ms, first.stamp.offset_s,
+            )  # fmt: skip
+            self._register(line, entries[-1].seq)
+
     def streams(self, prefix: str) -> list[str]:
         """Names of all streams that begin with a text, in order of name."""
         query = "SELECT DISTINCT run FROM event WHERE run >= ? AND run < ? ORDER BY run"
@@ -380,6 +430,7 @@ class EventLog:
         body: str, boot: str | None, count_ms: int, wall_ms: int, offset_s: int,
     ) -> Entry:  # fmt: skip
         try:
+            check_figures(press, t_ms, noted_ms, count_ms, wall_ms, offset_s)
             event = event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by)
         except DAMAGE as error:
             raise damaged(self.path, seq, error) from error
@@ -394,6 +445,16 @@ class EventLog:
 
 def _line(name: str, phase: str, title: str, parts: str, created_ms: int, offset_s: int) -> RunLine:
     return RunLine(name, phase, title, tuple(json.loads(parts)), created_ms, offset_s)
+
+
+def check_figures(press: int, *times_ms: int) -> None:
+    """Refuse the figures of an entry that can be nobody's, before anybody reckons with them.
+
+    Raises:
+        ValueError: a press below zero, or a time that no clock shows.
+    """
+    if not 0 <= press <= FAR or not all(-FAR <= time_ms <= FAR for time_ms in times_ms):
+        raise ValueError("a figure that no clock and no count shows")
 
 
 def damaged(path: Path, seq: int, error: Exception) -> StoreError:
@@ -442,7 +503,7 @@ def is_there(path: Path) -> bool:
 def _make_private(folder: Path) -> None:
     """The data folder, open to its user only."""
     try:
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
     except OSError as error:
         reason = error.strerror or "it can't be made"
         raise StoreError(folder, reason, "Choose another folder with --data") from None

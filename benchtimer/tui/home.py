@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from benchtimer.bench import Driver
 from benchtimer.orders import new_run
-from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.problems import RecipeError, printable
 from benchtimer.records.inert import visible
 from benchtimer.records.record import local_time
 from benchtimer.run.refusals import Refused
@@ -52,7 +52,7 @@ class HomeScreen(Screen[None]):
 
     def _lines(self) -> list[str]:
         lines = ["Recipes on the shelf", ""]
-        lines += [f"  {name}" for name in self._bench_app.shelf.paths()]
+        lines += [f"  {printable(name)}" for name in self._bench_app.shelf.paths()]
         runs = self._bench_app.bench.recent()
         lines += ["", "Runs", ""] if runs else []
         for run in runs:
@@ -67,7 +67,7 @@ class HomeScreen(Screen[None]):
             return
         names = list(self._bench_app.shelf.paths())
         self.app.push_screen(
-            ChoicePage("Which recipe?", names),
+            ChoicePage("Which recipe?", [printable(name) for name in names]),
             lambda i: self._name_parts(names[i]) if i is not None else None,
         )
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from rich.cells import cell_len, set_cell_size
+import textwrap
+
+from rich.cells import cell_len, chop_cells, set_cell_size
 
 JOINER = "\N{ZERO WIDTH JOINER}"
 """Terminals don't agree on how wide joined signs are, so on the screen none are joined."""
@@ -24,3 +26,18 @@ def spread(left: str, right: str, room: int) -> str:
     if not right:
         return clip(left, room)
     return f"{fill(left, room - cell_len(right) - 2)}  {clip(right, room)}"
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """A text in lines of so many columns at most."""
+    text = text.replace(JOINER, "")
+    if cell_len(text) == len(text):
+        return textwrap.wrap(text, width)
+    lines = [""]
+    for piece in (piece for word in text.split() for piece in chop_cells(word, width)):
+        joined = f"{lines[-1]} {piece}".strip()
+        if cell_len(joined) <= width:
+            lines[-1] = joined
+        else:
+            lines.append(piece)
+    return lines

@@ -16,7 +16,12 @@ from pathlib import Path
 
 from tests.faults.row import Row, table
 
-FAMILIES: dict[str, int] = {}
+FAMILIES: dict[str, int] = {
+    "kills": 1_000,
+    "files": 100_000,
+    "model": 60_000,
+    "soak": 1,
+}
 """Each family's module in this package, and how many tries make its long form."""
 
 START, END = "<!-- fault table -->", "<!-- end of fault table -->"

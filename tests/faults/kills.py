@@ -192,8 +192,8 @@ def _kill_restore(store: Store, draw: Random, tally: Tally, older: Path, good: s
 
 
 def campaign(tries: int, seed: int) -> list[Row]:
-    """``tries`` whole-program kills, three times as many inside a press, a fifth in copies."""
-    inside, copies = kill_presses(3 * tries, seed), kill_copies(max(1, tries // 5), seed + 1)
+    """``tries`` whole-program kills, twice as many inside a press, a fifth in copies."""
+    inside, copies = kill_presses(2 * tries, seed), kill_copies(max(1, tries // 5), seed + 1)
     kept = "every press that was acknowledged, the same state as in memory, timers to the ms"
     return [
         screen_kills.kill_programs(tries, seed + 2).row(

@@ -294,7 +294,7 @@ def wanted_by(bench: Bench) -> dict[str, Any]:
 def play(steps: int, seed_number: int) -> None:
     """Play about so many steps; an assertion says where program and model differ."""
     machine = seed(seed_number)(type("Shop", (Shop,), {}))
-    run_state_machine_as_test(  # type: ignore[no-untyped-call]
+    run_state_machine_as_test(
         machine,
         settings=settings(
             max_examples=max(1, steps // STEP_COUNT),

@@ -8,6 +8,7 @@ from __future__ import annotations
 import copy
 import tomllib
 from collections.abc import Callable, Sequence
+from functools import cache
 from random import Random
 from typing import Any
 
@@ -17,8 +18,9 @@ NASTY_TEXTS = (
     "", " ", "\x00", "\x1b[2J\x1b[H", "\x1b]0;title\x07", "\x9b31m", "\x85", "\u2028", "\r", "\t",
     "\u202egnihcte\u202c", "\u2066bolster\u2069", "\u200b", "\ufeff", "\ufffe", "\U000e0041",
     "[bold red]hot[/]", "[/]", "[@click=app.quit]here[/]", "[link=file:///etc/passwd]x[/link]",
-    "../../etc/passwd", "/etc/passwd", "C:\\CON", "salts/../..", "%s%n", "{0.__class__}", "$(reboot)",
-    "`reboot`", "; reboot", "__import__('os').system('true')", "e\u0301" * 40, "\U0001f525" * 300,
+    "../../etc/passwd", "/etc/passwd", "C:\\CON", "salts/../..", "%s%n", "{0.__class__}",
+    "$(reboot)", "`reboot`", "; reboot", "__import__('os').system('true')", "e\u0301" * 40,
+    "\U0001f525" * 300,
     "\ud7ff", "日本語" * 60, "x" * 5000, "done", "null", "none", "1979-05-27",
 )  # fmt: skip
 """Texts that a screen, a shell, a path or a careless program could trip over."""
@@ -41,8 +43,9 @@ NASTY_LITERALS = (
 )  # fmt: skip
 
 PLAIN_TEXTS = (
-    "[bold red]hot[/]", "[/]", "[@click=app.quit]here[/]", "../../etc/passwd", "{0.__class__}", "%s",
-    "日本語" * 20, "\U0001f525" * 40, "x" * 300, "$(reboot)", "e\u0301" * 30, "1", "\\", "'\"",
+    "[bold red]hot[/]", "[/]", "[@click=app.quit]here[/]", "../../etc/passwd", "{0.__class__}",
+    "%s", "日本語" * 20, "\U0001f525" * 40, "x" * 300, "$(reboot)", "e\u0301" * 30, "1",
+    "\\", "'\"",
     "\U0001f469\u200d\U0001f527" * 20, "َّ" * 20, "\ufdfa" * 30,
 )  # fmt: skip
 """Texts that may stand in a recipe, and must not do more than that."""
@@ -100,7 +103,9 @@ def nasty_value(draw: Random, old: Any) -> Any:
     if isinstance(old, list):
         return draw.choice((old[::-1], old * 2, old * 40, [], old[:1], [old]))
     if isinstance(old, dict):
-        return draw.choice(({}, {**old, draw.choice(NASTY_TEXTS) or "k": 1}, dict([*old.items()][1:])))
+        return draw.choice(
+            ({}, {**old, draw.choice(NASTY_TEXTS) or "k": 1}, dict([*old.items()][1:]))
+        )
     return draw.choice(NASTY_TEXTS)
 
 
@@ -196,6 +201,11 @@ def shorter(draw: Random, table: dict[str, Any]) -> dict[str, Any]:
     return table
 
 
+@cache
+def _table(text: str) -> dict[str, Any]:
+    return tomllib.loads(text)
+
+
 def changed_toml(draw: Random, text: str) -> bytes:
     """The bytes of a good TOML file, changed in one of the ways above."""
     what = draw.random()
@@ -203,13 +213,10 @@ def changed_toml(draw: Random, text: str) -> bytes:
         return changed_bytes(draw, text.encode())
     if what < 0.45:
         return changed_lines(draw, text).encode("utf-8", "surrogatepass")
-    table = tomllib.loads(text)
+    table = _table(text)
     if what < 0.6:
         table = shorter(draw, table)
-    if what > 0.75:
-        changed = bent_table(draw, table)
-    else:
-        changed = changed_table(draw, table)
+    changed = bent_table(draw, table) if what > 0.75 else changed_table(draw, table)
     try:
         return tomli_w.dumps(changed).encode("utf-8", "surrogatepass")
     except (TypeError, ValueError):  # a table that TOML can't say

@@ -57,7 +57,7 @@ def attempt(
             wrong = case()
     except Stuck:
         wrong = f"did not end in {STUCK_S} s"
-    except Exception as error:  # noqa: BLE001  whatever it is, it is counted and told
+    except Exception as error:
         wrong = f"{type(error).__name__}: {str(error)[:300]!r} at {_place(error)}"
     took_s = time.process_time() - begun_s
     tally.longest_s = max(tally.longest_s, took_s)

@@ -29,9 +29,7 @@ from benchtimer.run.state import OVER, State
 from tests.support import small_recipe, table
 
 NOON = 1_770_000_000_000
-NEW = NewRun(
-    "Test", {"small": table(small_recipe())}, [("bolster", "small"), ("ferrule", "small")]
-)
+NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small"), ("ferrule", "small")])
 
 WRITES = frozenset(
     {"execute", "executemany", "write", "flush", "fsync", "replace", "rename", "close", "backup",

@@ -1,0 +1,96 @@
+"""Whether a log or a run that comes from elsewhere is one that this program could have written.
+
+What is let in is read by the bench every time it opens, and stands on its screen. So it is
+looked at here entry by entry, before it takes any place: it must be readable, fold, be whole,
+and hold no text that could disturb a screen and no figure that a clock could not show.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import closing
+from typing import Any
+
+from benchtimer.bath.events import BathEvent
+from benchtimer.bath.state import fold as fold_bath
+from benchtimer.recipe.fields import unsafe_character
+from benchtimer.run.events import Created, Event
+from benchtimer.run.evolve import evolve
+from benchtimer.run.state import State
+from benchtimer.store.kinds import body_of
+from benchtimer.store.schema import migrate
+
+RUN_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}-[0-9]{1,6}[a-z]?")
+"""Names of runs become names of files: nothing else is let in."""
+
+BATH = "bath/"
+"""What the stream of a bath begins with."""
+
+
+def checked_stream(name: str, events: Sequence[Event]) -> State | None:
+    """The state that a stream of entries tells; None for a bath's.
+
+    Raises:
+        ValueError: it is none that this program could have written, and so do the other
+            errors of ``log.DAMAGE``.
+    """
+    for event in events:
+        check_texts(event)
+    if name.startswith(BATH):
+        fold_bath(name.removeprefix(BATH), events)
+        return None
+    return checked_run(name, events)
+
+
+def checked_run(name: str, events: Sequence[Event]) -> State:
+    """The state of a run; errors as in ``checked_stream``."""
+    if RUN_NAME.fullmatch(name) is None:
+        raise ValueError("its name is none that this program gives")
+    state = State()
+    for number, event in enumerate(events):
+        if isinstance(event, BathEvent) or isinstance(event, Created) != (number == 0):
+            raise ValueError("it does not begin with its being laid out, or does so twice")
+        state = evolve(state, event)
+        for part in state.bench.parts.values():
+            state.bench.recipe_of(part)
+    return state
+
+
+def check_texts(event: Event) -> None:
+    """Refuse an event with a text that could disturb a screen."""
+    for text in _texts([event.by, body_of(event)]):
+        bad = unsafe_character(text, lines=True)
+        if bad is not None:
+            raise ValueError(f"the character {bad} could disturb the screen")
+
+
+def _texts(value: Any) -> Iterator[str]:
+    """Every text in a body, keys too."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        yield from (text for pair in value.items() for text in _texts(pair))
+    elif isinstance(value, list | tuple):
+        yield from (text for item in value for text in _texts(item))
+
+
+def check_layout(db: sqlite3.Connection) -> None:
+    """Refuse a file whose tables and triggers are not those that this program makes.
+
+    A trigger is a program: one more of them could drop what is written later.
+
+    Raises:
+        ValueError: naming the first thing that differs.
+    """
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as fresh:
+        migrate(fresh)
+        differs = sorted(_layout(db) ^ _layout(fresh))
+    if differs:
+        raise ValueError(f"its {differs[0][0]} {differs[0][1]!r} is not as this program makes it")
+
+
+def _layout(db: sqlite3.Connection) -> set[tuple[str, str, str]]:
+    query = "SELECT type, name, coalesce(sql, '') FROM sqlite_master"
+    return {(kind, name, " ".join(sql.split())) for kind, name, sql in db.execute(query)}
