@@ -37,7 +37,13 @@ from benchtimer.store.log import (
 )
 from benchtimer.store.private import make_file
 from benchtimer.store.schema import VERSION, version_of
-from benchtimer.store.sound import check_texts, checked_run, checked_stream
+from benchtimer.store.sound import (
+    check_order,
+    check_texts,
+    check_workable,
+    checked_run,
+    checked_stream,
+)
 
 FORM = 1
 """The form of a run's file."""
@@ -170,7 +176,10 @@ def _check_all(source: Path, folder: Path) -> None:
 
 
 def _check_stream(name: str, entries: Sequence[Entry]) -> None:
-    checked_stream(name, [entry.event for entry in entries])
+    check_order([(entry.event.t_ms, entry.stamp.noted_ms) for entry in entries])
+    state = checked_stream(name, [entry.event for entry in entries])
+    if state is not None and state.bench.phase not in OVER:
+        check_workable(state)
 
 
 def _free_name(folder: Path) -> Path:
@@ -208,7 +217,7 @@ def _checked(path: Path) -> int:
             version = version_of(db)
             sound = db.execute("PRAGMA integrity_check").fetchone()[0]
             count = int(db.execute("SELECT count(*) FROM event").fetchone()[0])
-        except sqlite3.Error as error:
+        except (sqlite3.Error, *DAMAGE) as error:
             raise NotCarried(path, f"it is no log of benchtimer ({error})") from None
     if version > VERSION:
         raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
@@ -301,6 +310,7 @@ def _checked_run(path: Path, carried: Carried) -> None:
     first = carried.rows[0][0]
     if not isinstance(first, Created) or first.uid != carried.uid:
         raise NotCarried(path, "it does not begin with its being laid out")
+    check_order([(event.t_ms, stamp.noted_ms) for event, stamp in carried.rows])
     bench = checked_run(carried.name, [event for event, _ in carried.rows]).bench
     if bench.phase not in OVER:
         told = f"the run is {bench.phase.value}; only a run that is over can be carried"

@@ -16,6 +16,9 @@ from typing import Any
 from benchtimer.bath.events import BathEvent
 from benchtimer.bath.state import fold as fold_bath
 from benchtimer.recipe.fields import unsafe_character
+from benchtimer.recipe.reader import build_recipe
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.run.agenda import agenda
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import evolve
 from benchtimer.run.state import State
@@ -56,6 +59,27 @@ def checked_run(name: str, events: Sequence[Event]) -> State:
         for part in state.bench.parts.values():
             state.bench.recipe_of(part)
     return state
+
+
+def check_order(times_ms: Sequence[tuple[int, int]]) -> None:
+    """Refuse a stream in which time goes back, or something happened after it was written.
+
+    Args:
+        times_ms: of each entry, when it happened and when it was written, in bench time.
+    """
+    written = [noted_ms for _, noted_ms in times_ms]
+    if written != sorted(written) or any(t_ms > noted_ms for t_ms, noted_ms in times_ms):
+        raise ValueError("its entries are not in the order of time")
+
+
+def check_workable(state: State) -> None:
+    """Refuse an open run whose recipes nobody could follow to their end.
+
+    Of runs that are over the recipes are history; rules may have become stricter since.
+    """
+    for key, recipe in state.bench.recipes.items():
+        build_recipe(recipe_table(recipe), name=key)
+    agenda(state.bench, state.last_ms)
 
 
 def check_texts(event: Event) -> None:
