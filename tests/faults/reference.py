@@ -93,6 +93,14 @@ class Reference:
             after = _after(self.bench, command, t)
             self._keep(Press(self.bench, self.bench, command, t), after)
 
+    def takes(self, command: c.Command, t: int) -> bool:
+        """Whether an ordinary press can be done."""
+        try:
+            _after(self.bench, command, t)
+        except No:
+            return False
+        return True
+
     def _keep(self, press: Press, after: Bench) -> None:
         self.past = [*self.past, press][-DEPTH:]
         self.future = []
