@@ -172,6 +172,14 @@ class Shop(RuleBasedStateMachine):
         if fit:
             self._press(fit[number % len(fit)])
 
+    @rule(name=st.sampled_from(NAMES), dwelt_ms=WHILE_MS, out_ms=WHILE_MS)
+    def look_at_and_put_back(self, name: str, dwelt_ms: int, out_ms: int) -> None:
+        """Lift a part for a look, and put it back: its dwell goes on."""
+        self._advance(dwelt_ms)
+        self._press(c.TakeOut(name))
+        self._advance(out_ms)
+        self._press(c.PutBack(name))
+
     @rule(command=st.one_of(st.builds(c.Undo), st.builds(c.Redo), st.builds(c.BackDate, AGO_MS)))
     def correct(self, command: c.Command) -> None:
         """Take back, take back again, or say that it was earlier."""

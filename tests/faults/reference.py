@@ -309,7 +309,9 @@ def _resume(bench: Bench, command: c.Resume, _t: int) -> list[str]:
 def _scrap(bench: Bench, command: c.Scrap, t: int) -> list[str]:
     need(bench["phase"] in OPEN)
     part = _part(bench, command.part, LIVE)
-    left = part["where"] if part["phase"] == "dwelling" else None
+    left = part["where"]
+    if left:  # it is lifted first
+        part["step"] = _next(part["step"])
     _move(part, "scrapped", t, held=None)
     return [command.part, *([left] if left else [])]
 

@@ -103,7 +103,8 @@ def test_wide_letters_in_a_caution_stay_inside_the_screen() -> None:
         ("DELETE FROM event WHERE seq = 3", "entries are missing"),
         ("UPDATE event SET seq = 9223372036854775807 WHERE seq = (SELECT max(seq) FROM event)",
          "entries are missing"),
-        ("UPDATE event SET body = replace(body, '\"at\":\"rack\"', '\"at\":\"no\"')", "no such station"),
+        ("UPDATE event SET body = replace(body, '\"at\":\"rack\"', '\"at\":\"no\"')",
+         "no such station"),
     ],
 )  # fmt: skip
 def test_a_backup_that_was_tampered_with_is_refused(
