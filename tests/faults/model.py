@@ -68,6 +68,11 @@ OTHERS = st.one_of(
     st.builds(c.Judge, PARTS, st.sampled_from(c.VERDICTS)),
     st.just(c.Acknowledge("Hot tank")),
 )
+GIVEN: dict[str, tuple[str | bool, ...]] = {
+    "even": (True, False), "heat": ("25 C", "90 C"), "colour": ("black", "grey"),
+    "words": ("well",),
+}  # fmt: skip
+
 FITTING: dict[type[c.Command], list[c.Command]] = {
     c.TakeOut: [c.TakeOut(name) for name in NAMES],
     c.PutBack: [c.PutBack(name) for name in NAMES],
@@ -78,10 +83,7 @@ FITTING: dict[type[c.Command], list[c.Command]] = {
     c.Answer: [
         c.Answer(name, check, answer)
         for name in NAMES
-        for check, answers in {
-            "even": (True, False), "heat": ("25 C", "90 C"), "colour": ("black", "grey"),
-            "words": ("well",),
-        }.items()
+        for check, answers in GIVEN.items()
         for answer in answers
     ],
     c.OpenStation: [c.OpenStation(name) for name in ("tank", "rack")],

@@ -12,7 +12,7 @@ import pytest
 
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.store import carry
-from benchtimer.store.log import FILE_NAME
+from benchtimer.store.log import FILE_NAME, EventLog
 from benchtimer.tui.view import Size
 from tests.faults import files, logs
 from tests.faults.mutate import changed_toml
@@ -137,7 +137,7 @@ def test_a_register_that_lies_is_made_anew(shop: logs.Shop) -> None:
     folder = shop.home / "fresh"
     folder.mkdir()
     carry.restore(folder, source)
-    with closing(logs.EventLog(folder)) as log:
+    with closing(EventLog(folder)) as log:
         assert {run.phase for run in log.runs()} <= {"aborted", "running"}
         assert {run.title for run in log.runs()} == {"Test"}
 
