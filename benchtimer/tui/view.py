@@ -157,9 +157,7 @@ def make_board(
 
 
 def _wrapped(text: str, size: Size) -> tuple[str, ...]:
-    lines = [
-        row for line in text.split("\n") if line for row in wrapped(line, size.width - 2)
-    ]
+    lines = [row for line in text.split("\n") if line for row in wrapped(line, size.width - 2)]
     most = MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
     if len(lines) > most:
         lines = [*lines[: most - 1], clip(lines[most - 1] + "…", size.width - 2)]
@@ -292,7 +290,7 @@ def then_line(
     left = f"then  {told}" if told else ""
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
     room = size.width - 2 - cell_len(right)
-    return f"{fill(left, room - 2)}  {right}".rstrip() if right else left
+    return f"{fill(left, room - 2)}  {right}".rstrip() if right else clip(left, size.width - 2)
 
 
 def _at(action: Action, stamp: Stamp) -> str:

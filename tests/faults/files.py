@@ -118,7 +118,7 @@ def _use(draw: Random, tally: Tally, recipe: Recipe) -> None:
     # Working at it is many cases in one: each press draws three boards.
     attempt(
         shown, lambda: worked_with(recipe, draw, presses), lambda: f"worked: {recipe!r:.300}",
-        hang_s=presses / 2,
+        many=presses / 2,
     )  # fmt: skip
     if shown.lost:
         tally.wrong(shown.first)

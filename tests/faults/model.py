@@ -338,14 +338,8 @@ def wanted_by(bench: Bench) -> dict[str, Any]:
     }
 
 
-def play(steps: int, seed_number: int, *, shrink: bool = True) -> None:
-    """Play about so many steps; an assertion says where program and model differ.
-
-    Args:
-        steps: about so many.
-        seed_number: where the draws begin.
-        shrink: look for the shortest way to a difference.
-    """
+def play(steps: int, seed_number: int) -> None:
+    """Play about so many steps; an assertion says where program and model differ."""
     machine = seed(seed_number)(type("Shop", (Shop,), {}))
     run_state_machine_as_test(
         machine,
@@ -354,7 +348,7 @@ def play(steps: int, seed_number: int, *, shrink: bool = True) -> None:
             stateful_step_count=STEP_COUNT,
             deadline=None,
             database=None,
-            phases=(Phase.generate, Phase.shrink) if shrink else (Phase.generate,),
+            phases=(Phase.generate, Phase.shrink),
             suppress_health_check=list(HealthCheck),
         ),
     )

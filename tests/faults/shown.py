@@ -19,7 +19,8 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
-from benchtimer.tui.view import Size, make_board
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.view import Look, make_board
 
 SIZES = (Size(60, 20), Size(80, 24), Size(200, 60))
 
@@ -76,12 +77,12 @@ def _boards(hands: Rehearsal) -> str:
     actions = agenda(hands.state.bench, stamp.noted_ms)
     for size in SIZES:
         shown = actions[0] if actions else None
-        board = make_board(
-            hands.state, actions, shown, stamp, size, name="2026-11-25-1", reading=True
-        )
-        fitted = [board.header, *board.next_lines, *board.caution]
+        look = Look("2026-11-25-1", reading=True, message=hands.state.bench.title)
+        board = make_board(hands.state, actions, shown, stamp, size, look)
+        fitted = [board.header, *board.next_lines, *board.caution, board.then_line, *board.coming]
         fitted += [line for lane in board.lanes for line in (lane.line, lane.bar)]
-        said = "\n".join([*fitted, board.then_line, board.stations, board.undo_line])
+        fitted += [*board.stations, *board.message]
+        said = "\n".join([*fitted, board.undo_line, *(f"{k} {w}" for k, w in board.answers)])
         wrong = trouble(said) or too_wide(fitted, size)
         if wrong:
             return wrong

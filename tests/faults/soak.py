@@ -21,7 +21,8 @@ from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import PartPhase, State
 from benchtimer.store.log import Entry, EventLog, Stamp
-from benchtimer.tui.view import Size, make_board
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.view import Look, make_board
 from tests.faults.row import Row
 from tests.faults.tally import Tally
 from tests.support import small_recipe, table
@@ -135,8 +136,9 @@ def lines_of(bench: Driver | Watcher, name: str, stamp: Stamp) -> tuple[object, 
     state = bench.state(name)
     actions = agenda(state.bench, stamp.noted_ms)
     shown = actions[0] if actions else None
-    board = make_board(state, actions, shown, stamp, SIZE, name=name)
-    return (board.header, board.next_lines, board.then_line, board.lanes, board.undo_line)
+    board = make_board(state, actions, shown, stamp, SIZE, Look(name))
+    return (board.header, board.next_lines, board.then_line, board.lanes, board.coming,
+            board.stations, board.undo_line)  # fmt: skip
 
 
 def drift(shop: Fortnight) -> str:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
+from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run.pen import Pen
 from benchtimer.run.state import Part, State, TakenBack
@@ -36,14 +38,42 @@ def _any_size(*_: object) -> None:
     """A tank that is never full."""
 
 
-@pytest.mark.parametrize(
-    ("name", "instead"),
-    [("evolve._take_back", _forgetful), ("decide.lift", _late), ("decide._room", _any_size)],
-)
+def _undo(shop: model.Shop) -> None:
+    shop.lay_out(ahead=["bolster"])
+    shop.correct(command=c.Undo())
+
+
+def _look(shop: model.Shop) -> None:
+    shop.lay_out(ahead=["bolster"] * 3)
+    shop.look_at_and_put_back(name="bolster", dwelt_ms=60_000, out_ms=1000)
+
+
+def _crowd(shop: model.Shop) -> None:
+    shop.lay_out(ahead=["bolster"] * 3 + ["ferrule"] * 3)
+
+
+CASES = [("evolve._take_back", _forgetful, _undo), ("decide.lift", _late, _look),
+         ("decide._room", _any_size, _crowd)]  # fmt: skip
+
+
+def _played(presses: Callable[[model.Shop], None]) -> None:
+    shop = model.Shop()
+    try:
+        presses(shop)
+        shop.the_program_agrees_with_the_model()
+    finally:
+        shop.teardown()
+
+
+@pytest.mark.parametrize(("name", "instead", "presses"), CASES, ids=[case[0] for case in CASES])
 def test_a_program_that_errs_is_found_out(
-    monkeypatch: pytest.MonkeyPatch, name: str, instead: Callable[..., None]
+    monkeypatch: pytest.MonkeyPatch,
+    name: str,
+    instead: Callable[..., Any],
+    presses: Callable[[model.Shop], None],
 ) -> None:
     """The model finds an undo, a lift and a tank that are not as they should be."""
+    _played(presses)
     monkeypatch.setattr(f"benchtimer.run.{name}", instead)
     with pytest.raises(AssertionError):
-        model.play(100 * model.STEP_COUNT, 1, shrink=False)
+        _played(presses)
