@@ -14,6 +14,7 @@ from benchtimer.recipe.reader import parse_recipe
 from benchtimer.store import carry
 from benchtimer.store.log import FILE_NAME, EventLog
 from benchtimer.tui.rooms import Size
+from benchtimer.tui.text import wrapped
 from tests.faults import files, logs
 from tests.faults import tally as tallies
 from tests.faults.mutate import changed_toml
@@ -90,6 +91,14 @@ def test_wide_letters_in_a_caution_stay_inside_the_screen() -> None:
     text = files.RECIPES[0].replace('text = "', f'text = "{"日本語" * 30} ', 3)
     recipe = parse_recipe(text.encode(), name="wide", default_id="wide")
     assert worked_with(recipe, Random(1), 3) == ""
+
+
+@pytest.mark.parametrize("text", ["日本語" * 30, "one 日本語 two " * 9, "plain words " * 9, ""])
+def test_lines_are_as_wide_as_their_letters(text: str) -> None:
+    """Nothing of a text is lost in its lines, and none is wider than its room."""
+    lines = wrapped(text, 20)
+    assert "".join("".join(lines).split()) == "".join(text.split())
+    assert too_wide(lines, Size(20, 1)) == ""
 
 
 @pytest.mark.parametrize(
