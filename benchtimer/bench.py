@@ -11,6 +11,7 @@ import os
 import tempfile
 import uuid
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -324,8 +325,9 @@ class Driver(_Shown):
 
     def _finish_record(self) -> None:
         """The record that a killed process owes: its last press may have ended a run."""
-        for left in (self.folder / "records").glob(f"{WRITING}*"):
-            left.unlink(missing_ok=True)
+        with suppress(OSError):  # where nothing can be written, nothing can be cleared away
+            for left in (self.folder / "records").glob(f"{WRITING}*"):
+                left.unlink(missing_ok=True)
         line = self._log.last_run()
         if line is not None and RunPhase(line.phase) in OVER:
             self._write_record(line.name)

@@ -92,6 +92,21 @@ def test_a_record_that_a_kill_left_out_is_made_when_the_bench_opens(tmp_path: Pa
     assert file.read_text(encoding="utf-8") == whole
 
 
+def test_half_a_record_that_stays_keeps_no_bench_closed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In a folder that can't be written the bench opens, whatever a killed process left."""
+    Driver(tmp_path, ManualClock(NOON)).close()
+    (tmp_path / "records").mkdir()
+    (tmp_path / "records" / ".writing-abc").write_text("half", encoding="utf-8")
+
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "unlink", refuse)
+    Driver(tmp_path, ManualClock(NOON + 1000)).close()
+
+
 def test_what_a_killed_restore_left_is_cleared_away(tmp_path: Path) -> None:
     """The next restore removes the folder that the killed one worked in."""
     Driver(tmp_path, ManualClock(NOON)).close()
