@@ -17,6 +17,7 @@ from benchtimer.bath.events import BathEvent
 from benchtimer.bath.state import fold as fold_bath
 from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.model import NoteCheck, Recipe
+from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run.agenda import agenda
@@ -91,7 +92,10 @@ def check_workable(state: State) -> None:
     Of runs that are over the recipes are history; rules may have become stricter since.
     """
     for key, recipe in state.bench.recipes.items():
-        build_recipe(recipe_table(recipe), name=key)
+        try:
+            build_recipe(recipe_table(recipe), name=key)
+        except RecipeError as error:
+            raise ValueError(f"recipe {key}, {error.problems[0]}") from None
     agenda(state.bench, state.last_ms)
 
 

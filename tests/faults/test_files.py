@@ -116,6 +116,9 @@ def test_lines_are_as_wide_as_their_letters(text: str) -> None:
          "entries are missing"),
         ("UPDATE event SET body = replace(body, '\"at\":\"rack\"', '\"at\":\"no\"')",
          "no such station"),
+        ("UPDATE event SET body = replace(body, '\"at_most\":2', '\"at_most\":-2')", "at_most"),
+        ("UPDATE event SET body = replace(body, '\"aim\":\"2 h\"', '\"aim\":\"1 min\"')",
+         "under least"),
     ],
 )  # fmt: skip
 def test_a_backup_that_was_tampered_with_is_refused(
