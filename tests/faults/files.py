@@ -43,6 +43,13 @@ max_age = "90 d"
 max_parts = 40
 max_dwell = "20 h"
 max_exhaustion = "60 %"
+
+[alarm]
+command = ["notify", "--urgent"]
+
+[screen]
+theme = "high-contrast"
+text = "ascii"
 """
 
 MOST_MB = 150
