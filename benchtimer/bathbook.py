@@ -14,7 +14,7 @@ from typing import Any
 from benchtimer.bath.commands import BathCommand
 from benchtimer.bath.decide import decide
 from benchtimer.bath.events import STREAM, BathEvent
-from benchtimer.bath.fatigue import Limits
+from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, days, fatigue
 from benchtimer.bath.state import Bath, History, evolve, fold
 from benchtimer.bath.ties import tie, warnings
 from benchtimer.recipe.model import Recipe
@@ -104,6 +104,29 @@ class BathBook:
         baths = self.baths(now_ms)
         tied = tie(recipes, baths.values(), wanted)
         return tied, warnings(recipes, tied, baths, self.limits, now_ms)
+
+    def in_words(
+        self, recipes: Sequence[Recipe], now_ms: int, tied: Mapping[str, str] | None = None
+    ) -> dict[str, str]:
+        """What the book has for each station: name, age, fatigue, what speaks against it.
+
+        Args:
+            recipes: what is run, or will be.
+            now_ms: bench time.
+            tied: the bath in each station, where that is settled; otherwise the newest that suits.
+        """
+        baths = self.baths(now_ms)
+        if tied is None:
+            tied = tie({recipe.id: recipe for recipe in recipes}, baths.values())
+        told = {}
+        for station, name in tied.items():
+            if name in baths:
+                limits = self.limits.get(baths[name].mix or "", NO_LIMITS)
+                against = complaints(baths[name], limits, now_ms)
+                worn = fatigue(baths[name], limits).words
+                age = f"{name}, {days(baths[name].age_s(now_ms))} old"
+                told[station] = "; ".join([age, worn, *against])
+        return told
 
     def booked(self, run: str, after: Sequence[Entry], stamp: Stamp) -> dict[str, list[BathEvent]]:
         """What is written into the baths' streams when a run is over.

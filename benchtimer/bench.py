@@ -2,18 +2,16 @@
 
 A ``Driver`` holds the lease and may change things; a ``Watcher`` looks on. Both show the
 same runs. Every press goes the same way: decide, write to the disk, then let the state
-follow. What is not on the disk has not happened.
+follow. While the disk can't be written the log keeps it in memory and the driver says so
+until it is written (``unsaved``).
 """
 
 from __future__ import annotations
 
-import os
-import tempfile
 import uuid
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,22 +21,42 @@ from benchtimer.bath.fatigue import Limits
 from benchtimer.bath.state import Bath
 from benchtimer.bathbook import BathBook
 from benchtimer.clock import Clock, PracticeClock
+from benchtimer.openruns import OpenRuns, is_at_work
+from benchtimer.recordfile import clear_away_halves, owed, write_record_file
 from benchtimer.records.archive import records_of
-from benchtimer.records.export import as_toml
-from benchtimer.records.record import Record, local_time
+from benchtimer.records.record import Record, local_time, make_record, words_of
+from benchtimer.records.sentences import sentence
+from benchtimer.rescue import parting
 from benchtimer.run.commands import Command
 from benchtimer.run.decide import Now, create, decide
-from benchtimer.run.events import PROGRAM, AlarmSilenced, ClockJumped, Created, Event, Reopened
+from benchtimer.run.events import (
+    PROGRAM,
+    AlarmSilenced,
+    ClockJumped,
+    Event,
+    Reopened,
+    WrittenLate,
+)
 from benchtimer.run.evolve import fold, recipe_from_table
-from benchtimer.run.state import OVER, RunPhase, State
+from benchtimer.run.state import OVER, State
+from benchtimer.store.backups import BackupKeeper, what_is_newer
 from benchtimer.store.index import Query
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
 from benchtimer.store.lease import Lease, is_alive, read_holder
-from benchtimer.store.log import Entry, EventLog, RunLine, Stamp, StoreError, read_through
+from benchtimer.store.log import (
+    Entry,
+    EventLog,
+    RunLine,
+    Stamp,
+    StoreError,
+)
 from benchtimer.timeline import Timeline
+from benchtimer.unsaved import SteadyLog, Unsaved
 
-WRITING = ".writing-"
-"""What the name of a file begins with that is not yet written to its end."""
+CLOCK_NOT_SET = (
+    "The machine's clock is not set: nobody knows how long it was off, and the timers stand as "
+    "they stood then. Set the clock, and they are put right"
+)
 
 SO_MANY = 10
 """So many runs of a part are compared on the screen."""
@@ -83,80 +101,11 @@ def bench_clock(base: Clock, log: EventLog, speed: float) -> Clock:
     return PracticeClock(base, speed, int(origin) if origin is not None else wall_ms)
 
 
-class _Runs:
-    """The open runs of a log, kept up to date entry by entry."""
-
-    def __init__(self, log: EventLog) -> None:
-        self._log = log
-        self._states: dict[str, State] = {}
-        self._created: dict[str, Entry] = {}
-        self._folded_seq: dict[str, int] = {}
-
-    def load(self, name: str) -> State:
-        """Read a run from the log."""
-        entries = self._log.entries(name)
-        if not entries:
-            raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer log")
-        self._states[name] = self._after(State(), entries)
-        self._created[name] = entries[0]
-        self._folded_seq[name] = entries[-1].seq
-        return self._states[name]
-
-    def follow(self, entries: Sequence[Entry]) -> None:
-        """Let the states follow new entries; those that a run has followed already change nothing.
-
-        Raises:
-            StoreError: an entry is damaged; those before it have been followed.
-        """
-        for entry in entries:
-            if isinstance(entry.event, BathEvent):
-                continue  # baths are no runs
-            if entry.seq > self._folded_seq.get(entry.run, 0):
-                self._follow(entry)
-
-    def _follow(self, entry: Entry) -> None:
-        name = entry.run
-        if isinstance(entry.event, Created):
-            self._created[name] = entry
-        elif name not in self._states:
-            self.load(name)
-            return
-        self._states[name] = self._after(self._states.get(name, State()), [entry])
-        self._folded_seq[name] = entry.seq
-
-    def _after(self, state: State, entries: Sequence[Entry]) -> State:
-        return read_through(self._log.path, entries, partial(_folded, state))
-
-    @property
-    def names(self) -> list[str]:
-        """The runs held here, in order of being laid out."""
-        return list(self._states)
-
-    def state(self, name: str) -> State:
-        """The state of a run."""
-        return self._states[name] if name in self._states else self.load(name)
-
-    def line(self, name: str, state: State) -> RunLine:
-        """The register's line of a run."""
-        stamp = self._created[name].stamp
-        bench = state.bench
-        return RunLine(
-            name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
-        )
-
-
-def _folded(state: State, entries: Sequence[Entry]) -> State:
-    after = fold((entry.event for entry in entries), state)
-    for part in after.bench.parts.values():
-        after.bench.recipe_of(part)  # each has one, unless the log is damaged
-    return after
-
-
 class _Shown:
     """What driver and watcher have in common: runs to look at, and the time."""
 
     _log: EventLog
-    _runs: _Runs
+    _runs: OpenRuns
     _timeline: Timeline
 
     @property
@@ -180,6 +129,14 @@ class _Shown:
         """The newest runs of the log."""
         return self._log.runs(limit=limit)
 
+    def find(self, query: Query, limit: int = 100) -> list[RunLine]:
+        """The newest runs that a query leads to."""
+        return self._log.find(query, limit)
+
+    def verdicts(self, names: Sequence[str]) -> dict[str, tuple[str, ...]]:
+        """How parts came out in each of these runs that has been judged."""
+        return self._log.terms("verdict", names)
+
 
 class Driver(_Shown):
     """A bench that can be worked at.
@@ -190,10 +147,12 @@ class Driver(_Shown):
         by: who presses the keys.
         speed: 1, or how many times faster practice runs.
         limits: the shop's own limits for its baths, by mix id.
+        rescue_to: folders that may take what is not saved when the driver closes.
 
     Attributes:
         baths: the bath book.
         notices: what should be said of each run laid out here before it begins, by its name.
+        parting: what must be said when it has closed: what was not saved, and where it is.
 
     Raises:
         LeaseTaken: another process drives this bench.
@@ -201,6 +160,7 @@ class Driver(_Shown):
     """
 
     read_only = False
+    _log: SteadyLog
 
     def __init__(
         self,
@@ -210,7 +170,11 @@ class Driver(_Shown):
         by: str = "maker",
         speed: float = 1,
         limits: Mapping[str, Limits] | None = None,
+        rescue_to: Sequence[Path] = (),
     ) -> None:
+        self._rescue_to = rescue_to
+        self._is_closed = False
+        self.parting = ""
         self.folder = folder
         self.by = by
         self.speed = speed
@@ -222,18 +186,25 @@ class Driver(_Shown):
             reason = error.strerror or "it can't be written"
             raise StoreError(folder, reason, "Choose another folder with --data") from None
         try:
-            self._log = EventLog(folder)
-            self._timeline = Timeline(
-                bench_clock(clock, self._log, speed), self._log.last_entry(), speed
-            )
+            self._log = SteadyLog(folder)
+            self._backups = BackupKeeper(folder, wanted=speed == 1)
+            newest, dated = self._log.last_entry(), self._log.last_dated()
+            self._timeline = Timeline(bench_clock(clock, self._log, speed), newest, speed, dated)
             self._opened_ms = self._timeline.stamp().noted_ms
             self._gap_is_told = self._timeline.gap is None
-            self._runs = _Runs(self._log)
+            self._runs = OpenRuns(self._log)
             self.baths = BathBook(self._log, limits or {})
             for line in reversed(self._log.runs(open_only=True)):
+                self._log.hold_at_hand(line.name)
                 self._runs.load(line.name)
-            self._finish_record()
-            self._try_to_tell_gap()
+            self._say_how_it_was_found()
+            clear_away_halves(folder)
+            ended = owed(self._log)
+            if ended is not None:
+                self._write_record(ended)
+            if not self._gap_is_told:
+                self._tell_gap()
+            self._backups.begin(self._log.saved_seq)
         except BaseException:
             self._lease.release()
             raise
@@ -274,11 +245,11 @@ class Driver(_Shown):
         return name
 
     def press(self, name: str, command: Command) -> list[Event]:
-        """Do what somebody asks: decide, write, follow.
+        """Do what somebody asks: decide, write (or keep in memory meanwhile), follow.
 
         Raises:
             Refused: it can't be done; nothing changed.
-            StoreError: it could not be written; nothing changed.
+            StoreError: another program has written; nothing changed.
         """
         self.notice_clock()
         stamp = self.stamp()
@@ -287,6 +258,7 @@ class Driver(_Shown):
         self._write(name, events, stamp)
         if was_over or self.state(name).bench.phase in OVER:
             self._write_record(name)
+            self._backups.begin(self._log.saved_seq)
         return events
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
@@ -323,38 +295,112 @@ class Driver(_Shown):
         except StoreError as error:
             self.complaint = str(error)
 
-    def _finish_record(self) -> None:
-        """The record that a killed process owes: its last press may have ended a run."""
-        with suppress(OSError):  # where nothing can be written, nothing can be cleared away
-            for left in (self.folder / "records").glob(f"{WRITING}*"):
-                left.unlink(missing_ok=True)
-        line = self._log.last_run()
-        if line is not None and RunPhase(line.phase) in OVER:
-            self._write_record(line.name)
-
     def notice_clock(self) -> int:
-        """Write an entry into every open run if the wall clock was set; how far it was.
+        """Look at the disk and the clock: write what is not saved, and whether the clock was set.
+
+        Returns:
+            How far the wall clock was set, which now stands in every open run; 0 if it was not.
 
         Raises:
-            StoreError: it could not be written; it will be tried again when this is next asked.
+            StoreError: another program has written.
         """
-        if not self._gap_is_told:
-            self._tell_gap()
+        self._save()
+        self._backups.retry(self._log.saved_seq, self.stamp().noted_ms)
         jump_ms = self._timeline.wall_jump_ms()
         if jump_ms:
             now_ms = self.stamp().noted_ms
             self._write_everywhere(ClockJumped(press=0, t_ms=now_ms, by=PROGRAM, by_ms=jump_ms))
             self._timeline.acknowledge_jump()
+            self._catch_up()
         return jump_ms
 
+    @property
+    def unsaved(self) -> str:
+        """What must stay in sight while something is not on the disk; empty if all is."""
+        return self._log.warning() or self._backups.trouble
+
+    @property
+    def unsaved_entries(self) -> int:
+        """How many entries are not on the disk."""
+        return sum(len(x.entries) for x in self._log.unsaved)
+
+    def want_saved(self) -> None:
+        """For those who won't wait until the disk is back.
+
+        Raises:
+            StoreError: something is not on the disk.
+        """
+        if self._log.unsaved and self._log.trouble is not None:
+            raise self._log.trouble
+
+    def _save(self) -> None:
+        """Write what was kept in memory, if that can be done now, and say so in its runs."""
+        trouble = self._log.trouble
+        written = self._log.save()
+        told = [x for x in written if not all(isinstance(y, WrittenLate) for y in x.events)]
+        if not told or trouble is None:
+            return
+        for name in dict.fromkeys(x.run for x in told if x.run in self.names):
+            self._tell_late(name, [x for x in told if x.run == name], trouble.reason)
+            if self.state(name).bench.phase in OVER:
+                self._write_record(name)
+        self._backups.begin(self._log.saved_seq)
+
+    def _tell_late(self, name: str, late: Sequence[Unsaved], why: str) -> None:
+        stamp = self.stamp()
+        event = WrittenLate(
+            press=0, t_ms=stamp.noted_ms, by=PROGRAM, why=why,
+            entries=sum(len(x.events) for x in late),
+            late_ms=stamp.noted_ms - late[0].stamp.noted_ms,
+        )  # fmt: skip
+        self._runs.follow(self._log.append(name, [event], stamp))
+
+    def _catch_up(self) -> None:
+        """A clock put right after a flat battery tells how long the machine was off."""
+        missed_ms = self._timeline.catch_up_ms()
+        if missed_ms:
+            event = Reopened(
+                press=0, t_ms=self.stamp().noted_ms, by=PROGRAM,
+                elapsed_from="wall clock set since", away_ms=missed_ms,
+            )  # fmt: skip
+            self._write_everywhere(event)
+
     def record(self, name: str) -> Record:
-        """The record of a run as it stands."""
-        return self.baths.record(name)
+        """The record of a run as it stands; without its baths if the disk can't be read."""
+        try:
+            return self.baths.record(name)
+        except StoreError:
+            if self._log.trouble is None:
+                raise
+            return make_record(self._log.entries(name))
+
+    def records_with(self, part: str) -> list[Record]:
+        """The records of the newest runs with a part; of the runs here if the disk is gone."""
+        try:
+            return super().records_with(part)
+        except StoreError:
+            if self._log.trouble is None:
+                raise
+            here = [name for name in self.names if part in self.state(name).bench.parts]
+            return [self.record(name) for name in here]
 
     def close(self) -> None:
-        """Let go of the log and the lease."""
+        """Let go of the log and the lease; what is still not saved goes where ``parting`` says."""
+        if self._is_closed:
+            return
+        self._is_closed = True
+        with suppress(StoreError):
+            self._save()
+        if self._log.unsaved:
+            self.parting = parting(self._log, self.folder, self._rescue_to, self._sentence)
+        self._backups.end()
         self._log.close()
         self._lease.release()
+
+    def _sentence(self, entry: Entry) -> str:
+        if isinstance(entry.event, BathEvent):
+            return str(entry.event)
+        return sentence(entry.event, words_of(self.state(entry.run).bench))
 
     def _write(self, name: str, events: list[Event], stamp: Stamp) -> None:
         after = fold(events, self.state(name))
@@ -368,20 +414,20 @@ class Driver(_Shown):
 
     def _write_everywhere(self, *events: Event) -> None:
         """Write into all open runs or into none, so that a second try writes nothing twice."""
-        open_phases = (RunPhase.RUNNING, RunPhase.HELD)
-        names = [name for name in self.names if self.state(name).bench.phase in open_phases]
+        names = [name for name in self.names if is_at_work(self.state(name))]
         if names:
             also = dict.fromkeys(names[1:], events)
             self._runs.follow(self._log.append(names[0], events, self.stamp(), also=also))
 
-    def _try_to_tell_gap(self) -> None:
-        """A bench with parts in its tanks opens although nothing can be written, and says so."""
-        try:
-            self._tell_gap()
-        except StoreError as error:
-            self.complaint = str(error)
-            for name in self.names:
-                self.notices[name] = [self.complaint]
+    def _say_how_it_was_found(self) -> None:
+        """What is amiss with the log or the clock is said in every run on the bench."""
+        told = list(self._log.remarks)
+        missing = what_is_newer(self.folder, self._log.last_seq())
+        told += [missing] if missing is not None else []
+        if self._timeline.is_behind:
+            told.append(CLOCK_NOT_SET)
+        for name in self.names if told else []:
+            self.notices[name] = list(told)
 
     def _tell_gap(self) -> None:
         """Say in every open run how long nobody listened, and which clock tells."""
@@ -395,7 +441,6 @@ class Driver(_Shown):
         jumped = ClockJumped(press=0, t_ms=self._opened_ms, by=PROGRAM, by_ms=jump_ms)
         self._write_everywhere(*((reopened, jumped) if jump_ms else (reopened,)))
         self._gap_is_told = True
-        self.complaint = None
 
     def _new_name(self, stamp: Stamp) -> str:
         day = local_time(stamp.wall_ms, stamp.offset_s)[:10]
@@ -420,7 +465,7 @@ class Watcher(_Shown):
         self.speed = speed
         self._log = EventLog(folder, read_only=True)
         self._clock = bench_clock(clock, self._log, speed)
-        self._runs = _Runs(self._log)
+        self._runs = OpenRuns(self._log)
         # First the number: what is written while the runs are read is read once more.
         self._seq = self._log.last_seq()
         for line in reversed(self._log.runs(open_only=True)):
@@ -435,6 +480,7 @@ class Watcher(_Shown):
 
     def refresh(self) -> Sequence[Entry]:
         """Read what is new; the new entries."""
+        self._log.want_own_file()
         fresh = self._log.entries_after(self._seq)
         if fresh:
             self._runs.follow(fresh)
@@ -449,31 +495,3 @@ class Watcher(_Shown):
     def close(self) -> None:
         """Let go of the log."""
         self._log.close()
-
-
-def write_record_file(folder: Path, record: Record) -> Path:
-    """The record as a TOML file in the data folder; an older one of the run is replaced whole."""
-    target = folder / "records" / f"{record.run}.toml"
-    try:
-        target.parent.mkdir(exist_ok=True, mode=0o700)
-        text = as_toml(record)
-        if not (target.is_file() and target.read_bytes() == text.encode()):
-            _replace(target, text)
-    except OSError as error:
-        reason = error.strerror or "it can't be written"
-        raise StoreError(target, reason, "The log has everything: benchtimer log") from None
-    return target
-
-
-def _replace(target: Path, text: str) -> None:
-    """Write beside the target, force it to the disk, and put it in the target's place."""
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=WRITING)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).replace(target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

@@ -2,7 +2,9 @@
 
 Bench time starts as the Unix time of the first entry of a log and then follows the
 machine's counting clock. Between two sessions it follows the same count if the machine
-was not restarted, and the wall clock if it was.
+was not restarted, and the wall clock if it was. If the wall clock can't tell (a flat
+battery: it starts years back), bench time waits where it was; once the clock is set, it is
+known how long that was, and bench time catches up.
 """
 
 from __future__ import annotations
@@ -15,13 +17,17 @@ from benchtimer.store.log import Entry, Stamp
 JUMP_MS = 2000
 """A wall clock that moves this much against the count was set by somebody or something."""
 
+EARLIEST_MS = 1_735_689_600_000
+"""2025-01-01: this program is younger than that, so a wall clock that says less is not set."""
+
 
 @dataclass(frozen=True, slots=True)
 class Gap:
     """The time between the last entry of a log and now.
 
     Attributes:
-        told_by: ``counting clock``, ``wall clock``, or ``nothing`` if the wall clock went back.
+        told_by: ``counting clock``, ``wall clock``, or ``nothing`` if the wall clock went back
+            or is not set.
         away_ms: its length.
         jump_ms: how far the wall clock was set meanwhile, as far as the count can tell.
     """
@@ -31,16 +37,24 @@ class Gap:
     jump_ms: int = 0
 
 
-def gap_since(last: Entry, tick: Tick) -> Gap:
-    """How long ago the last entry was written, and which clock says so."""
+def gap_since(last: Entry, tick: Tick, dated: Entry | None = None) -> Gap:
+    """How long ago the last entry was written, and which clock says so.
+
+    Args:
+        last: the newest entry.
+        tick: the clocks now.
+        dated: the newest entry made while it was known what time it was, if that is older.
+    """
     stamp = last.stamp
     wall_away_ms = tick.wall_ms - stamp.wall_ms
     if tick.boot is not None and tick.boot == stamp.boot and tick.count_ms >= stamp.count_ms:
         away_ms = tick.count_ms - stamp.count_ms
         return Gap("counting clock", away_ms, wall_away_ms - away_ms)
-    if wall_away_ms >= 0:
-        return Gap("wall clock", wall_away_ms)
-    return Gap("nothing", 0, wall_away_ms)
+    known = (dated if dated is not None else last).stamp
+    away_ms = known.noted_ms + tick.wall_ms - known.wall_ms - stamp.noted_ms
+    if away_ms >= 0 and tick.wall_ms >= EARLIEST_MS:
+        return Gap("wall clock", away_ms)
+    return Gap("nothing", 0, min(0, wall_away_ms))
 
 
 class Timeline:
@@ -51,13 +65,18 @@ class Timeline:
         last: the newest entry of the log, if there is one.
         speed: how many times as fast as the machine's clocks that clock is. A jump is
             judged on the machine's, whose milliseconds become seconds in fast practice.
+        dated: the newest entry made while it was known what time it was, if that is older.
     """
 
-    def __init__(self, clock: Clock, last: Entry | None, speed: float = 1) -> None:
+    def __init__(
+        self, clock: Clock, last: Entry | None, speed: float = 1, dated: Entry | None = None
+    ) -> None:
         self._clock = clock
         self._least_jump_ms = JUMP_MS * speed
         tick = clock.read()
-        self.gap = gap_since(last, tick) if last is not None else None
+        self.gap = gap_since(last, tick, dated) if last is not None else None
+        told_by = self.gap.told_by if self.gap is not None else ""
+        self._dated = {"nothing": dated or last, "counting clock": dated}.get(told_by)
         start_ms = tick.wall_ms
         if last is not None and self.gap is not None:
             start_ms = last.stamp.noted_ms + self.gap.away_ms
@@ -96,6 +115,23 @@ class Timeline:
     def acknowledge_jump(self) -> None:
         """The jump last told is in the log; from there on only a further one counts."""
         self._seen = self._looked
+
+    @property
+    def is_behind(self) -> bool:
+        """Whether bench time is behind by a time away that no clock has told yet."""
+        return self._dated is not None
+
+    def catch_up_ms(self) -> int:
+        """Go forward by the time away if the wall clock can tell it now; how far, 0 if it can't."""
+        if self._dated is None:
+            return 0
+        now, known = self.stamp(), self._dated.stamp
+        missed_ms = known.noted_ms + now.wall_ms - known.wall_ms - now.noted_ms
+        if missed_ms < 0 or now.wall_ms < EARLIEST_MS:
+            return 0
+        self._zero_ms += missed_ms
+        self._dated = None
+        return missed_ms
 
     def _worth_telling(self, jump_ms: int) -> int:
         return jump_ms if abs(jump_ms) >= self._least_jump_ms else 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from benchtimer.bath.commands import Mix
 from benchtimer.bench import Driver, NewRun, Watcher, data_folder
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
-from benchtimer.run.events import ClockJumped, Event, Reopened
+from benchtimer.run.events import ClockJumped, Event, Reopened, WrittenLate
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import RunPhase
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
@@ -131,17 +132,29 @@ def test_a_record_that_cannot_be_written_is_no_lost_press(tmp_path: Path) -> Non
     driver.close()
 
 
-def test_a_press_that_cannot_be_written_did_not_happen(tmp_path: Path) -> None:
-    """When the log refuses, the state stays as the disk has it."""
+def test_a_press_that_cannot_be_written_is_kept_and_written_later(tmp_path: Path) -> None:
+    """When the log refuses, the run goes on, says so, and is written when that can be done."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
-    before = driver.state(name)
-    driver._log._db.execute("PRAGMA query_only = ON")
-    with pytest.raises(StoreError):
-        driver.press(name, c.Finish("bolster"))
-    assert driver.state(name) == before
-    driver._log._db.execute("PRAGMA query_only = OFF")
+    _unwritable(driver, yes=True)
+    clock.advance(1000)
     driver.press(name, c.Finish("bolster"))
+    driver.press(name, c.Note("in the dark"))
+    assert driver.unsaved.startswith("NOT SAVED: 2 presses since ")
+    pressed_ms = driver.state(name).last_ms
+    clock.advance(5 * MINUTE)
+    with closing(EventLog(tmp_path, read_only=True)) as log:
+        assert pressed_ms not in [entry.event.t_ms for entry in log.entries(name)]
+    _unwritable(driver, yes=False)
+    driver.notice_clock()
+    assert driver.unsaved == ""
+    with closing(EventLog(tmp_path, read_only=True)) as log:
+        told = log.entries(name)
+    assert [x.stamp.noted_ms for x in told if x.event.t_ms == pressed_ms][-1] == pressed_ms
+    late = told[-1].event
+    assert isinstance(late, WrittenLate)
+    assert late.late_ms == 5 * MINUTE
+    assert late.entries == sum(x.stamp.noted_ms == pressed_ms for x in told)
     driver.close()
 
 
@@ -223,12 +236,11 @@ def test_a_clock_jump_that_could_not_be_written_is_written_later(tmp_path: Path)
     driver.press(second, c.Start())
     clock.set_wall(NOON + 60 * MINUTE)
     _unwritable(driver, yes=True)
-    for _ in range(3):
-        with pytest.raises(StoreError):
-            driver.notice_clock()
+    assert [driver.notice_clock() > 0 for _ in range(3)] == [True, False, False]
+    assert driver.unsaved.startswith("NOT SAVED: 2 entries since ")
     _unwritable(driver, yes=False)
-    assert driver.notice_clock() > 0
     assert driver.notice_clock() == 0
+    assert driver.unsaved == ""
     assert [_count(driver, name, ClockJumped) for name in (first, second)] == [1, 1]
     driver.close()
 
@@ -251,12 +263,11 @@ def test_a_bench_opens_although_nothing_can_be_written(
         patch.setattr(EventLog, "__init__", on_full_disk)
         again = Driver(tmp_path, clock)
     assert again.names == [name]
-    assert again.notices[name] == [again.complaint]
-    assert "readonly" in again.notices[name][0]
+    assert "readonly" in again.unsaved
     clock.advance(MINUTE)
     _unwritable(again, yes=False)
     again.press(name, c.Finish("bolster"))
-    assert again.complaint is None
+    assert again.unsaved == ""
     assert _count(again, name, Reopened) == 1
     told = [line for line in again.record(name).lines if line.text.startswith("reopened")]
     assert "reopened after 5 min;" in told[0].text
@@ -264,11 +275,14 @@ def test_a_bench_opens_although_nothing_can_be_written(
 
 
 def test_a_deleted_lock_lets_nobody_write_over_another(tmp_path: Path) -> None:
-    """Two drivers through a deleted lock file: only the later one's presses count."""
+    """A deleted lock file opens no second driver; where it does, only one of them writes."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     before = driver.state(name)
     (tmp_path / LEASE_NAME).unlink()
+    with pytest.raises(LeaseTaken):
+        Driver(tmp_path, clock)
+    driver._lease.release()  # as on a disk that locks no folders
     second = Driver(tmp_path, clock)
     with pytest.raises(StoreError, match="another program has written"):
         driver.press(name, c.Finish("bolster"))

@@ -10,6 +10,7 @@ from benchtimer.run.events import Started
 from benchtimer.store.log import Entry
 from benchtimer.timeline import Timeline, gap_since
 
+MINUTE = 60_000
 HOUR = 3_600_000
 DAY = 24 * HOUR
 NOON = 1_770_000_000_000
@@ -88,6 +89,49 @@ def test_a_wall_clock_from_1970_tells_nothing() -> None:
     assert timeline.gap is not None
     assert (timeline.gap.told_by, timeline.gap.away_ms) == ("nothing", 0)
     assert timeline.stamp().noted_ms == last.stamp.noted_ms
+
+
+def test_a_clock_put_right_tells_how_long_the_machine_was_off() -> None:
+    """After a start in 1970 bench time waits, and catches up once, as far as is known."""
+    clock = ManualClock(NOON)
+    last = _entry(Timeline(clock, None))
+    clock.restart("another boot", 0)
+    clock.set_wall(DAY)
+    timeline = Timeline(clock, last)
+    behind = [timeline.is_behind]
+    assert timeline.catch_up_ms() == 0
+    clock.advance(HOUR)
+    clock.set_wall(NOON + 5 * HOUR)
+    assert timeline.catch_up_ms() == 4 * HOUR
+    assert timeline.stamp().noted_ms == last.stamp.noted_ms + 5 * HOUR
+    behind.append(timeline.is_behind)
+    assert behind == [True, False]
+    assert timeline.catch_up_ms() == 0
+
+
+def test_what_was_not_known_then_is_known_at_the_next_start() -> None:
+    """The last entry of a known time tells, across a whole session in 1970."""
+    clock = ManualClock(NOON)
+    dated = _entry(Timeline(clock, None))
+    clock.restart("in 1970", 0)
+    clock.set_wall(DAY)
+    lost = Timeline(clock, dated)
+    clock.advance(HOUR)
+    last = _entry(lost)
+    clock.restart("put right", 0)
+    clock.set_wall(NOON + 5 * HOUR)
+    timeline = Timeline(clock, last, dated=dated)
+    assert timeline.gap is not None
+    assert (timeline.gap.told_by, timeline.gap.away_ms) == ("wall clock", 4 * HOUR)
+    assert Timeline(clock, last).stamp().noted_ms > NOON + 365 * DAY  # which is why
+
+
+def test_a_clock_that_always_starts_in_1970_tells_nothing() -> None:
+    """A few minutes later in 1970 is no time of day either."""
+    clock = ManualClock(MINUTE)
+    last = _entry(Timeline(clock, None))
+    clock.restart("another boot", HOUR)
+    assert gap_since(last, clock.read()).told_by == "nothing"
 
 
 def test_without_a_name_for_the_boot_the_wall_clock_tells() -> None:

@@ -44,7 +44,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit code."""
     # Lazy: --help, check and show need neither the store nor the engine.
     from benchtimer.run.refusals import Refused
-    from benchtimer.store.log import StoreError
+    from benchtimer.store.backups import way_back
+    from benchtimer.store.errors import Damaged, StoreError
 
     _let_any_text_out()
     try:
@@ -58,6 +59,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _say(str(wrong), wrong.code)
     except (RecipeError, Refused) as error:
         return _say(str(error), NO)
+    except Damaged as error:
+        return _say(f"{error}\n{way_back(error.path.parent)}", STORE)
     except StoreError as error:
         return _say(str(error), STORE)
     except BrokenPipeError:

@@ -267,7 +267,8 @@ def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, in
     log = EventLog(folder, read_only=True)
     try:
         clock = bench_clock(SystemClock(), log, arguments.speed or 1)
-        yield BathBook(log, limits), Timeline(clock, log.last_entry()).stamp().noted_ms
+        timeline = Timeline(clock, log.last_entry(), dated=log.last_dated())
+        yield BathBook(log, limits), timeline.stamp().noted_ms
     finally:
         log.close()
 
@@ -289,6 +290,7 @@ def _write(arguments: argparse.Namespace) -> int:
         raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
     try:
         driver.write_bath(arguments.name, command)
+        driver.want_saved()
         name = arguments.name.strip()
         now_ms = driver.stamp().noted_ms
         found = driver.baths.baths(now_ms).get(name)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import tempfile
 import time
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import (
@@ -73,6 +75,7 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
             by=who(arguments, settings),
             speed=arguments.speed or 1,
             limits=settings.limits,
+            rescue_to=_rescue_places(),
         )
     except LeaseTaken as taken:
         return _offer_to_watch(arguments, taken)
@@ -85,6 +88,16 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
         return _show(driver, name, settings) or _say_what_stays(arguments, driver)
     finally:
         driver.close()
+        if driver.parting:
+            print(f"benchtimer: {driver.parting}", file=sys.stderr)
+
+
+def _rescue_places() -> list[Path]:
+    """Where what the data folder won't take may go."""
+    try:
+        return [Path.home(), Path(tempfile.gettempdir())]
+    except (RuntimeError, OSError):  # nobody's home is known, or nothing can be written
+        return []
 
 
 def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:

@@ -39,6 +39,7 @@ def judge(arguments: argparse.Namespace) -> int:
         driver.press(name, Judge(arguments.part, arguments.verdict, arguments.rating))
         if arguments.note:
             driver.press(name, Note(arguments.note, arguments.part))
+        driver.want_saved()
     finally:
         driver.close()
     rating = f", rating {arguments.rating} of 5" if arguments.rating is not None else ""

@@ -34,19 +34,7 @@ def prepare(arguments: argparse.Namespace) -> int:
 
 def _in_book(arguments: argparse.Namespace, recipes: list[Recipe]) -> Mapping[str, str]:
     """What the bath book has for each station: name, age, fatigue, what speaks against it."""
-    from benchtimer.bath.fatigue import NO_LIMITS, complaints, days, fatigue
-    from benchtimer.bath.ties import tie
-
     with looking(arguments) as (book, now_ms):
         if book is None:
             return {}
-        baths = book.baths(now_ms)
-        told = {}
-        tied = tie({recipe.id: recipe for recipe in recipes}, baths.values())
-        for station, name in tied.items():
-            limits = book.limits.get(baths[name].mix or "", NO_LIMITS)
-            worn = fatigue(baths[name], limits)
-            against = complaints(baths[name], limits, now_ms)
-            words = [f"{name}, {days(baths[name].age_s(now_ms))} old", worn.words, *against]
-            told[station] = "; ".join(words)
-        return told
+        return book.in_words(recipes, now_ms)

@@ -40,16 +40,20 @@ def hours(seconds: int) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Scale:
+class Scale:
+    """Which column stands for which time, in seconds."""
+
     from_s: int
     to_s: int
     columns: int
 
     def column(self, time_s: float) -> int:
+        """The column a time falls in; times outside fall on the edge."""
         span = self.to_s - self.from_s
         return min(self.columns - 1, max(0, int((time_s - self.from_s) * self.columns / span)))
 
     def middle_s(self, column: int) -> float:
+        """The time in the middle of a column."""
         return self.from_s + (column + 0.5) * (self.to_s - self.from_s) / self.columns
 
 
@@ -68,17 +72,15 @@ def draw_plan(
     names = [part.name for part in problem.parts]
     loads = [f"{s.name} /{s.holds}" for s in problem.stations]
     label = min(LABEL_MOST, max(len(text) for text in ("hands", *names, *loads)))
-    begin = min([problem.now_s, *(dwell.in_s for dwell in plan.dwells)])
-    columns = max(LEAST_WIDTH, width) - label - 1
-    scale = _Scale(begin, max(plan.end_s, begin + 1), columns)
-    lines = _axis(scale, label, say, marks)
-    lines += [_label(name, label) + _lane(plan, name, scale, marks) for name in names]
+    scale = scale_of(problem, plan, max(LEAST_WIDTH, width) - label - 1)
+    lines = [" " * (label + 1) + line for line in axis(scale, say, marks)]
+    lines += [_label(name, label) + lane(plan, name, scale, marks) for name in names]
     for pair in range(problem.hands):
         title = "hands" if problem.hands == 1 else f"hands {pair + 1}"
-        lines.append(_label(title, label) + _hands(problem, plan, pair, scale, marks))
+        lines.append(_label(title, label) + hands_lane(problem, plan, pair, scale, marks))
     for station, title in zip(problem.stations, loads, strict=True):
-        lines.append(_label(title, label) + _load(problem, plan, station.name, scale, marks))
-    lines.append(_legend(marks, problem, plan))
+        lines.append(_label(title, label) + load_lane(problem, plan, station.name, scale, marks))
+    lines.append(legend(marks, problem, plan))
     return [line.rstrip()[: max(LEAST_WIDTH, width)] for line in lines]
 
 
@@ -86,13 +88,26 @@ def _label(text: str, width: int) -> str:
     return text[:width].ljust(width) + " "
 
 
-def _axis(scale: _Scale, label: int, say: Callable[[int], str], marks: Marks) -> list[str]:
-    """Times above their ticks, as many as fit without touching."""
+def scale_of(problem: Problem, plan: Plan, columns: int) -> Scale:
+    """From now, or the earliest stay, to the end of the last move."""
+    begin = min([problem.now_s, *(dwell.in_s for dwell in plan.dwells)])
+    return Scale(begin, max(plan.end_s or 0, begin + 1), max(1, columns))
+
+
+def axis(scale: Scale, say: Callable[[int], str], marks: Marks, zero_s: int = 0) -> tuple[str, str]:
+    """Times above their ticks, as many as fit without touching.
+
+    Args:
+        scale: which column is which time.
+        say: writes a time.
+        marks: the signs.
+        zero_s: what the plan's zero reads on a clock, in seconds, so that ticks are round there.
+    """
     span = scale.to_s - scale.from_s
     room = max(len(say(scale.from_s)), len(say(scale.to_s))) + 3
     step = next((s for s in STEPS_S if scale.columns * s / span >= room), STEPS_S[-1])
     words, ticks = [" "] * scale.columns, [" "] * scale.columns
-    time_s = -(-scale.from_s // step) * step
+    time_s = -(-(scale.from_s + zero_s) // step) * step - zero_s
     while time_s <= scale.to_s:
         at = scale.column(time_s)
         text = say(time_s)
@@ -100,10 +115,10 @@ def _axis(scale: _Scale, label: int, say: Callable[[int], str], marks: Marks) ->
             words[at : at + len(text)] = text
             ticks[at] = marks.tick
         time_s += step
-    return [" " * (label + 1) + "".join(words), " " * (label + 1) + "".join(ticks)]
+    return "".join(words), "".join(ticks)
 
 
-def _lane(plan: Plan, name: str, scale: _Scale, marks: Marks) -> str:
+def lane(plan: Plan, name: str, scale: Scale, marks: Marks) -> str:
     """One part: dwells with the station's name where it fits, moves on top."""
     cells = [" "] * scale.columns
     for dwell in plan.dwells:
@@ -113,7 +128,7 @@ def _lane(plan: Plan, name: str, scale: _Scale, marks: Marks) -> str:
     return "".join(cells)
 
 
-def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: _Scale, marks: Marks) -> None:
+def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: Scale, marks: Marks) -> None:
     first, last = scale.column(dwell.in_s), scale.column(dwell.out_s)
     cells[first : last + 1] = marks.dwell * (last + 1 - first)
     if dwell.overstay_s:
@@ -125,14 +140,15 @@ def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: _Scale, marks: Mark
         cells[first + 2 : first + 2 + len(text)] = text
 
 
-def _put_moves(cells: list[str], moves: list[PlannedMove], scale: _Scale, marks: Marks) -> None:
+def _put_moves(cells: list[str], moves: list[PlannedMove], scale: Scale, marks: Marks) -> None:
     for move in moves:
         first = scale.column(move.start_s)
         last = max(first, scale.column(max(move.start_s, move.end_s - 1)))
         cells[first : last + 1] = marks.work * (last + 1 - first)
 
 
-def _hands(problem: Problem, plan: Plan, pair: int, scale: _Scale, marks: Marks) -> str:
+def hands_lane(problem: Problem, plan: Plan, pair: int, scale: Scale, marks: Marks) -> str:
+    """One pair of hands: its moves, and the hours nobody is there."""
     cells = [marks.idle] * scale.columns
     for away in problem.away:
         if away.from_s < scale.to_s and away.to_s > scale.from_s:
@@ -142,7 +158,7 @@ def _hands(problem: Problem, plan: Plan, pair: int, scale: _Scale, marks: Marks)
     return "".join(cells)
 
 
-def _load(problem: Problem, plan: Plan, station: str, scale: _Scale, marks: Marks) -> str:
+def load_lane(problem: Problem, plan: Plan, station: str, scale: Scale, marks: Marks) -> str:
     """How many parts are in the station in the middle of each column."""
     held = sum(part.held and part.station == station for part in problem.parts)
     stays = [(d.in_s, d.out_s) for d in plan.dwells if d.station == station]
@@ -154,7 +170,8 @@ def _load(problem: Problem, plan: Plan, station: str, scale: _Scale, marks: Mark
     return "".join(cells)
 
 
-def _legend(marks: Marks, problem: Problem, plan: Plan) -> str:
+def legend(marks: Marks, problem: Problem, plan: Plan) -> str:
+    """What the signs mean."""
     told = [f"{marks.work} in the hands", f"{marks.dwell} in a station"]
     if any(dwell.overstay_s for dwell in plan.dwells):
         told.append(f"{marks.late} too long")

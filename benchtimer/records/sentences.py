@@ -85,6 +85,19 @@ def _noted(event: e.Noted, _: Words) -> str:
     return f"note on {event.part}: {event.text}" if event.part else f"note: {event.text}"
 
 
+def _prepared(event: e.Prepared, _: Words) -> str:
+    words = f", {event.said}" if event.said else ""
+    return f"{'prepared' if event.ready else 'not ready after all'}: {event.item}{words}"
+
+
+def _postponed(event: e.Postponed, _: Words) -> str:
+    if event.until_ms is None:
+        return f"{event.part}: no longer held back"
+    late_ms = event.until_ms - event.t_ms
+    when = f"for {_span(late_ms)}" if late_ms > 0 else "before a time that is past"
+    return f"{event.part}: not to be begun {when}"
+
+
 def _judged(event: e.Judged, _: Words) -> str:
     rating = f", rating {event.rating} of 5" if event.rating is not None else ""
     return f"{event.part} judged: {event.verdict}{rating}"
@@ -93,8 +106,20 @@ def _judged(event: e.Judged, _: Words) -> str:
 def _reopened(event: e.Reopened, _: Words) -> str:
     away = show_duration(max(0, round(event.away_ms / 1000)))
     if event.elapsed_from == "nothing":
-        return "reopened; the wall clock went backwards, the time away is not known"
+        return "reopened; the wall clock was wrong, the time away is not known"
+    if event.elapsed_from == "wall clock set since":
+        return f"the wall clock was put right: the time away was {away} more; the timers have it"
     return f"reopened after {away}; time away told by the {event.elapsed_from}"
+
+
+def _written_late(event: e.WrittenLate, _: Words) -> str:
+    late = show_duration(max(0, round(event.late_ms / 1000)))
+    if event.entries == 1:
+        return f"the entry before this was written {late} late, with its own time: {event.why}"
+    return (
+        f"{event.entries} entries before this were written up to {late} late, with their own "
+        f"times: {event.why}"
+    )
 
 
 def _jumped(event: e.ClockJumped, _: Words) -> str:
@@ -133,6 +158,8 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.PartDone: lambda v, _w: f"{v.part} done",
     e.Noted: _noted,
     e.Judged: _judged,
+    e.Prepared: _prepared,
+    e.Postponed: _postponed,
     e.StationClosed: lambda v, w: f"{w.station(v.station)} out of service: {v.reason}",
     e.StationOpened: lambda v, w: f"{w.station(v.station)} in service again",
     e.Undone: lambda v, _w: f"taken back: press {v.undone}",
@@ -143,4 +170,5 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Reopened: _reopened,
     e.ClockJumped: _jumped,
     e.AlarmSilenced: _silenced,
+    e.WrittenLate: _written_late,
 }

@@ -22,7 +22,7 @@ STEPS_S = (60, 300, 600, 900, 1800, 3600, 7200, 10_800, 21_600, 43_200, 86_400, 
 
 def timeline_svg(record: Record) -> str:
     """The SVG element, for putting into a page."""
-    end_s = _work_ends_s(record)
+    end_s = work_ends_s(record)
     letters = station_letters(record)
     height = TOP + LANE * len(record.parts) + 30
     lines = [
@@ -35,7 +35,7 @@ def timeline_svg(record: Record) -> str:
     return "\n".join([*lines, "</svg>"])
 
 
-def _work_ends_s(record: Record) -> float:
+def work_ends_s(record: Record) -> float:
     """When the last work or stay ends; a verdict or a note a month later stretches nothing."""
     ends = [0.0]
     for visit in [visit for part in record.parts for visit in part.visits]:

@@ -239,6 +239,7 @@ def _timed(bench: Bench, part: Part, action: Action, advice: Mapping[str, int]) 
     if part.began_ms is not None:
         return replace(action, due_ms=part.since_ms, rank=2)
     due = advice.get(part.name, _spaced_start(bench, part))
+    due = max(due, part.not_before_ms or 0)
     return replace(action, due_ms=due)
 
 

@@ -118,6 +118,23 @@ class Note(Command):
     part: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Prepare(Command):
+    """Tick a line of the page before a run, with words such as "at 290 F", or take the tick off."""
+
+    item: str
+    ready: bool = True
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Postpone(Command):
+    """A part that has not begun is not to be begun before this bench time; None: whenever."""
+
+    part: str
+    until_ms: int | None
+
+
 VERDICTS = ("accepted", "rework", "rejected")
 """How a part can come out, in the words of inspection: fit for use, to be done again, unfit."""
 

@@ -331,6 +331,22 @@ def _note(pen: Pen, command: c.Note) -> None:
     pen.write(e.Noted, part=command.part, text=safe_text("note", command.text))
 
 
+def _prepare(pen: Pen, command: c.Prepare) -> None:
+    item = safe_text("line of the page", command.item)
+    said = safe_text("words", command.said) if command.said else ""
+    if not command.ready and item not in pen.bench.prepared:
+        raise r.BadValue("Can't take the tick off", "there is none", "Nothing needs to be done")
+    pen.write(e.Prepared, item=item, ready=command.ready, said=said)
+
+
+def _postpone(pen: Pen, command: c.Postpone) -> None:
+    part = pen.part(command.part)
+    if part.began_ms is not None:
+        what = f"Can't hold {part.name} back"
+        raise r.BadValue(what, "its work has begun", "Hold it instead")
+    pen.write(e.Postponed, part=part.name, until_ms=command.until_ms)
+
+
 def _judge(pen: Pen, command: c.Judge) -> None:
     what = f"Can't judge {command.part}"
     if command.verdict not in c.VERDICTS:
@@ -385,6 +401,8 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.AddPart: _add_part,
     c.Note: _note,
     c.Judge: _judge,
+    c.Prepare: _prepare,
+    c.Postpone: _postpone,
     c.CloseStation: _close_station,
     c.OpenStation: _open_station,
     c.Complete: _complete,

@@ -212,6 +212,28 @@ class Noted(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared(Event):
+    """A line of the page before a run was ticked, or its tick taken off (``ready`` false).
+
+    Attributes:
+        item: the line, as it stood on the page.
+        said: what was said with it, such as "at 290 F"; empty if nothing was.
+    """
+
+    item: str
+    ready: bool
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Postponed(Event):
+    """A part is not to be begun before bench time ``until_ms``; None: whenever it suits."""
+
+    part: str
+    until_ms: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Judged(Event):
     """How a part came out, as somebody judged it; the last judgement of a part counts.
 
@@ -281,7 +303,8 @@ class Reopened(Event):
     Attributes:
         elapsed_from: ``counting clock`` if the machine's own count of seconds went on,
             ``wall clock`` if the time away is only what the wall clock says,
-            ``nothing`` if the wall clock had gone backwards and could not tell.
+            ``nothing`` if the wall clock had gone backwards and could not tell,
+            ``wall clock set since`` if it could not tell at first, and was then put right.
         away_ms: how long nobody listened.
     """
 
@@ -309,6 +332,21 @@ class AlarmSilenced(Event):
     due: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenLate(Event):
+    """What happened before this was kept in memory for a while: the log could not be written.
+
+    Attributes:
+        entries: how many entries.
+        late_ms: how long the first of them had to wait.
+        why: what was wrong with the disk.
+    """
+
+    entries: int
+    late_ms: int
+    why: str
+
+
 KINDS: dict[str, type[Event]] = {
     "created": Created,
     "started": Started,
@@ -328,6 +366,8 @@ KINDS: dict[str, type[Event]] = {
     "part-done": PartDone,
     "noted": Noted,
     "judged": Judged,
+    "prepared": Prepared,
+    "postponed": Postponed,
     "station-closed": StationClosed,
     "station-opened": StationOpened,
     "undone": Undone,
@@ -338,11 +378,12 @@ KINDS: dict[str, type[Event]] = {
     "reopened": Reopened,
     "clock-jumped": ClockJumped,
     "alarm-silenced": AlarmSilenced,
+    "written-late": WrittenLate,
 }
 """The name of each kind of event in the log. Names are for ever."""
 
 CORRECTIONS = (Undone, Redone, Retimed)
 """Events that change how earlier ones count."""
 
-BYSTANDERS = (Reopened, ClockJumped, AlarmSilenced)
+BYSTANDERS = (Reopened, ClockJumped, AlarmSilenced, WrittenLate)
 """Events that change nothing on the bench."""

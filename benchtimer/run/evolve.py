@@ -28,6 +28,7 @@ from benchtimer.run.state import (
     State,
     StationReading,
     TakenBack,
+    Tick,
 )
 from benchtimer.run.transitions import PART_AFTER, RUN_AFTER
 
@@ -230,6 +231,18 @@ def _(event: e.Resumed, bench: Bench) -> Bench:
 def _(event: e.ReadingTaken, bench: Bench) -> Bench:
     reading = StationReading(parse(event.reading), event.t_ms, event.verdict)
     return _with_place(bench, event.station, reading=reading)
+
+
+@_apply.register
+def _(event: e.Prepared, bench: Bench) -> Bench:
+    others = {item: tick for item, tick in bench.prepared.items() if item != event.item}
+    ticked = {event.item: Tick(event.t_ms, event.said)} if event.ready else {}
+    return replace(bench, prepared={**others, **ticked})
+
+
+@_apply.register
+def _(event: e.Postponed, bench: Bench) -> Bench:
+    return _with_part(bench, replace(bench.parts[event.part], not_before_ms=event.until_ms))
 
 
 @_apply.register

@@ -46,6 +46,14 @@ class AnswerGiven:
 
 
 @dataclass(frozen=True, slots=True)
+class Tick:
+    """A line of the page before the run that is ready: since when, and what was said of it."""
+
+    t_ms: int
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Part:
     """One workpiece on the bench.
 
@@ -64,6 +72,7 @@ class Part:
         answers: this pass's answers to the checks of the step in hand.
         began_ms: when its very first work began, if it has.
         touched_ms: the last time anything happened to it.
+        not_before_ms: bench time before which it is not to be begun, if it is held back.
     """
 
     name: str
@@ -82,6 +91,7 @@ class Part:
     properties: Mapping[str, Quantity] = field(default_factory=dict)
     began_ms: int | None = None
     touched_ms: int = 0
+    not_before_ms: int | None = None
 
     @property
     def is_out(self) -> bool:
@@ -124,6 +134,7 @@ class Bench:
     places: Mapping[str, Place] = field(default_factory=dict)
     acknowledged: frozenset[str] = frozenset()
     held: str | None = None
+    prepared: Mapping[str, Tick] = field(default_factory=dict)
     touched_ms: int = 0
 
     def recipe_of(self, part: Part) -> Recipe:

@@ -36,6 +36,9 @@ RUN_ALLOWS: Final[Mapping[type[c.Command], frozenset[RunPhase]]] = {
     c.Scrap: _OPEN,
     c.AddPart: _OPEN,
     c.Note: _ANY,
+    # Some of it is laid out while the first parts are under way.
+    c.Prepare: _OPEN,
+    c.Postpone: _OPEN,
     # Many a finish shows what it is worth a day after the run.
     c.Judge: _ANY,
     c.CloseStation: _OPEN,
@@ -52,6 +55,7 @@ _LIVE = frozenset({_WAITING, _IN_HAND, _DWELLING})
 
 PART_ALLOWS: Final[Mapping[type[c.Command], frozenset[PartPhase]]] = {
     c.Begin: frozenset({_WAITING, _DWELLING}),
+    c.Postpone: frozenset({_WAITING}),
     c.Finish: frozenset({_IN_HAND}),
     c.TakeOut: frozenset({_DWELLING}),
     c.PutBack: frozenset({_WAITING}),

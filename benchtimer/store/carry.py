@@ -13,9 +13,8 @@ import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,26 +22,20 @@ from benchtimer.run import codec
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import OVER
+from benchtimer.store.entries import check_figures
+from benchtimer.store.errors import DAMAGE
 from benchtimer.store.kinds import event_from
-from benchtimer.store.log import (
-    DAMAGE,
-    FILE_NAME,
-    Entry,
-    EventLog,
-    RunLine,
-    Stamp,
-    StoreError,
-    check_figures,
-    read_through,
-)
-from benchtimer.store.private import make_file
-from benchtimer.store.schema import VERSION, version_of
+from benchtimer.store.log import FILE_NAME, Entry, EventLog, RunLine, Stamp, StoreError
+from benchtimer.store.place import free_name, make_empty, make_file, wal_of
+from benchtimer.store.schema import SEALED, VERSION, version_of
+from benchtimer.store.seal import Broken, check_whole
 from benchtimer.store.sound import (
+    check_layout,
+    check_log,
     check_order,
     check_texts,
-    check_workable,
     checked_run,
-    checked_stream,
+    register_all,
 )
 
 FORM = 1
@@ -93,13 +86,19 @@ def backup(folder: Path, target: Path) -> int:
     beside = target.with_name(f".{target.name}.new")
     try:
         beside.unlink(missing_ok=True)
+        make_empty(beside)
         _copy(folder / FILE_NAME, beside)
-        count = _checked(beside)
+        try:
+            count = checked(beside)
+        except NotCarried as damage:
+            raise NotCarried(folder / FILE_NAME, damage.reason) from None
         _force_to_disk(beside)
         beside.replace(target)
     except (OSError, sqlite3.Error) as error:
-        beside.unlink(missing_ok=True)
         raise NotCarried(target, f"it can't be written ({error})") from None
+    finally:
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
     return count
 
 
@@ -116,13 +115,15 @@ def restore(folder: Path, source: Path) -> Path | None:
     """
     if not source.is_file():
         raise NotCarried(source, "there is no such file")
+    target = folder / FILE_NAME
     try:
-        _checked(source)
+        checked(source)
         with _scratch(folder) as scratch:
             _copy(source, scratch / FILE_NAME)
             _check_all(source, scratch)
-            kept = _keep(folder, scratch)
-            _copy(scratch / FILE_NAME, folder / FILE_NAME, alone=False)
+            kept = _kept(target) if target.exists() or wal_of(target).exists() else None
+            make_file(target)
+            _copy(scratch / FILE_NAME, target, alone=False)
     except (OSError, sqlite3.Error) as error:
         raise NotCarried(source, f"it can't be put back ({error})") from None
     return kept
@@ -140,17 +141,6 @@ def _scratch(folder: Path) -> Iterator[Path]:
         shutil.rmtree(scratch)
 
 
-def _keep(folder: Path, scratch: Path) -> Path | None:
-    """A copy of the log that is there, under its name only when it is whole."""
-    if not (folder / FILE_NAME).exists():
-        return None
-    kept = _free_name(folder)
-    _copy(folder / FILE_NAME, scratch / kept.name)
-    _force_to_disk(scratch / kept.name)
-    (scratch / kept.name).replace(kept)
-    return kept
-
-
 def _check_all(source: Path, folder: Path) -> None:
     """Read a log in a folder through, and make its register and its index anew.
 
@@ -159,34 +149,35 @@ def _check_all(source: Path, folder: Path) -> None:
     """
     try:
         with closing(EventLog(folder)) as log:
-            log.check_layout()
-            log.register_all()
             entries = log.entries_after(0)
-            if [entry.seq for entry in entries] != list(range(1, len(entries) + 1)):
-                raise NotCarried(source, "entries are missing from it")
-            streams: dict[str, list[Entry]] = {}
-            for entry in entries:
-                streams.setdefault(entry.run, []).append(entry)
-            for name, told in streams.items():
-                read_through(log.path, told, partial(_check_stream, name))
+            check_log(log.path, entries)
+        with closing(sqlite3.connect(folder / FILE_NAME, isolation_level=None)) as db:
+            check_layout(db)
+            register_all(db, entries)
     except StoreError as error:
         raise NotCarried(source, error.reason) from None
     except DAMAGE as error:
         raise NotCarried(source, f"it is no log that this program can read ({error})") from None
 
 
-def _check_stream(name: str, entries: Sequence[Entry]) -> None:
-    check_order([(entry.event.t_ms, entry.stamp.noted_ms) for entry in entries])
-    state = checked_stream(name, [entry.event for entry in entries])
-    if state is not None and state.bench.phase not in OVER:
-        check_workable(state)
-
-
-def _free_name(folder: Path) -> Path:
-    number = 1
-    while (path := folder / f"bench-before-restore-{number}.sqlite3").exists():
-        number += 1
-    return path
+def _kept(target: Path) -> Path:
+    """The log as it was, beside: a copy if the database can read it, else the files themselves."""
+    kept = free_name(target.parent, "bench-before-restore")
+    try:
+        if not target.exists():
+            raise sqlite3.DatabaseError
+        checked(target)
+        make_empty(kept)
+        _copy(target, kept)
+        _force_to_disk(kept)
+    except (sqlite3.Error, NotCarried):
+        kept.unlink(missing_ok=True)
+        kept = free_name(target.parent, "bench-damaged")
+        for old, new in ((wal_of(target), wal_of(kept)), (target, kept)):
+            if old.exists():
+                old.replace(new)
+        target.with_name(f"{target.name}-shm").unlink(missing_ok=True)
+    return kept if kept.exists() else wal_of(kept)
 
 
 def _copy(source: Path, target: Path, *, alone: bool = True) -> None:
@@ -198,7 +189,6 @@ def _copy(source: Path, target: Path, *, alone: bool = True) -> None:
         alone: make one file of it that needs no other beside it, and can be read from a
             medium that can't be written.
     """
-    make_file(target)
     with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
         old.backup(new)
         if alone:
@@ -210,19 +200,24 @@ def _force_to_disk(path: Path) -> None:
         os.fsync(file.fileno())
 
 
-def _checked(path: Path) -> int:
-    """The number of entries of a log that is whole and that this program can read."""
+def checked(path: Path) -> int:
+    """The number of entries of a log that is whole and that this program can read.
+
+    Raises:
+        NotCarried: it is no log, is damaged, or is of a newer program.
+    """
     with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as db:
         try:
             version = version_of(db)
-            sound = db.execute("PRAGMA integrity_check").fetchone()[0]
+            if version <= VERSION:
+                check_whole(db, sealed=version >= SEALED)
             count = int(db.execute("SELECT count(*) FROM event").fetchone()[0])
+        except Broken as broken:
+            raise NotCarried(path, f"it is damaged ({broken})") from None
         except (sqlite3.Error, *DAMAGE) as error:
             raise NotCarried(path, f"it is no log of benchtimer ({error})") from None
     if version > VERSION:
         raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
-    if sound != "ok":
-        raise NotCarried(path, f"it is damaged ({sound})")
     return count
 
 

@@ -8,101 +8,96 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from bisect import bisect_left
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, closing, suppress
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import ExitStack, closing
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
-from benchtimer.run.events import Created, Event
-from benchtimer.run.evolve import fold
+from benchtimer.run.events import Event
+from benchtimer.store.entries import Entry, RunLine, Stamp, check_figures, read_through
+from benchtimer.store.errors import (
+    DAMAGE,
+    Damaged,
+    Gone,
+    Newer,
+    Overtaken,
+    StoreError,
+    damaged,
+    trouble_with,
+)
 from benchtimer.store.index import LAST, Query, follow, index_all, is_current, select
 from benchtimer.store.kinds import body_of, event_from, kind_of
-from benchtimer.store.private import FOLDER_MODE, make_file
-from benchtimer.store.schema import VERSION, migrate, version_of
-from benchtimer.store.sound import check_layout
+from benchtimer.store.place import (
+    FILE_NAME,
+    free_name,
+    has_something,
+    identity_of,
+    is_there,
+    keep_if_cut_short,
+    make_empty,
+    make_file,
+    make_private,
+    wal_of,
+    want_no_ruin,
+)
+from benchtimer.store.schema import SEALED, VERSION, migrate, version_of
+from benchtimer.store.seal import COLUMNS, Broken, check_opened, digest_of, trouble_in
 
-T = TypeVar("T")
+__all__ = [
+    "FILE_NAME",
+    "Entry",
+    "EventLog",
+    "RunLine",
+    "Stamp",
+    "StoreError",
+    "damaged",
+    "is_there",
+    "read_through",
+]
 
-FILE_NAME = "bench.sqlite3"
+Identity = tuple[int, int] | None
+"""Device and number of a file; None if it isn't there."""
+
+Mark = tuple[int, int] | None
+"""Number and check sum of an entry."""
+
+NOTHING_WRITTEN = "Nothing was written; free the disk"
+SO_FAR_BACK = 2000
+"""Among so many entries it is looked for when the time was last known."""
+
 BUSY_S = 5.0
 """How long a reader or writer waits for another one's transaction."""
 
-FAR = 2**53
-"""Largest figure in an entry: a time in milliseconds far beyond any calendar."""
-
-DAMAGE = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
-"""What reading raises when an entry does not hold what its kind should."""
-
-
-class StoreError(Exception):
-    """The store can't be used.
-
-    Attributes:
-        path: the file or folder.
-        reason: what is wrong.
-        way_out: what can be done.
-    """
-
-    def __init__(self, path: Path, reason: str, way_out: str) -> None:
-        self.path = path
-        self.reason = reason
-        self.way_out = way_out
-        super().__init__(f"the log {path} can't be used: {reason}. {way_out}.")
-
-
-@dataclass(frozen=True, slots=True)
-class Stamp:
-    """Both clocks at the moment of writing; see ``schema`` for the fields."""
-
-    noted_ms: int
-    boot: str | None
-    count_ms: int
-    wall_ms: int
-    offset_s: int
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One row of the log."""
-
-    seq: int
-    run: str
-    event: Event
-    stamp: Stamp
-
-
-@dataclass(frozen=True, slots=True)
-class RunLine:
-    """One row of the register of runs."""
-
-    name: str
-    phase: str
-    title: str
-    parts: tuple[str, ...]
-    created_ms: int
-    offset_s: int
+SO_MANY = 500
+"""So many values at most go into one statement."""
 
 
 class EventLog:
     """The log in one folder.
 
+    Attributes:
+        remarks: what somebody should know of the file as it was found.
+
     Raises:
+        Damaged: it is not what was written.
         StoreError: the file can't be opened, is no log, or is of a newer version.
     """
 
     def __init__(self, folder: Path, *, read_only: bool = False) -> None:
         self.path = folder / FILE_NAME
         self.read_only = read_only
+        self.remarks: list[str] = []
+        self._open()
+
+    def _open(self) -> None:
         with ExitStack() as opened:
             try:
-                self._db = self._connect(folder, opened)
+                self._db = self._connect(self.path.parent, opened)
                 self._check_version()
-                self._known_seq = self.last_seq()
+                self._known_seq = self._last_seq()
+                self._identity = self._found()
             except sqlite3.Error as error:
-                way_out = "Check the folder and the disk"
-                raise StoreError(self.path, str(error), way_out) from error
+                raise trouble_with(self.path, error, "Check the folder and the disk") from error
             opened.pop_all()  # a log that could be opened stays open
 
     def _connect(self, folder: Path, opened: ExitStack) -> sqlite3.Connection:
@@ -110,13 +105,11 @@ class EventLog:
         if self.read_only:
             self._want_file(folder)
             return opened.enter_context(closing(self._connect_to_read()))
-        _make_private(folder)
-        self._refuse_newer()
-        try:
-            make_file(self.path)
-        except OSError as error:
-            reason = error.strerror or "it can't be written"
-            raise StoreError(self.path, reason, "Check the folder and the disk") from None
+        make_private(folder)
+        want_no_ruin(self.path)
+        self._look_first()
+        self.remarks += keep_if_cut_short(self.path)
+        make_file(self.path)
         # The lease keeps writers apart; readers in other threads have their own EventLog.
         db = sqlite3.connect(
             self.path, timeout=BUSY_S, isolation_level=None, check_same_thread=False
@@ -126,6 +119,8 @@ class EventLog:
         if mode != "wal":
             raise StoreError(self.path, f"its journal mode is {mode}", "Use a local disk")
         db.execute("PRAGMA synchronous = FULL")
+        if self.remarks:  # what could not be read is kept elsewhere, and is not found again
+            db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         return db
 
     def _want_file(self, folder: Path) -> None:
@@ -147,8 +142,7 @@ class EventLog:
         try:
             return self._open_uri("mode=ro")
         except sqlite3.OperationalError:
-            wal = self.path.with_name(f"{FILE_NAME}-wal")
-            if is_there(wal) and wal.stat().st_size > 0:
+            if has_something(wal_of(self.path)):
                 raise
             return self._open_uri("mode=ro&immutable=1")
 
@@ -164,16 +158,32 @@ class EventLog:
             raise
         return db
 
-    def _refuse_newer(self) -> None:
-        """Look at the version before anything is done that writes, such as setting the mode."""
-        if not is_there(self.path):
+    def _look_first(self) -> None:
+        """Version and damage, before anything is done that writes, such as setting the mode."""
+        if not has_something(self.path):
             return
-        with suppress(sqlite3.OperationalError), closing(self._open_uri("mode=ro")) as db:
-            self._check_not_newer(version_of(db))
+        # Without a write-ahead log nobody is at work, and the file is read as it lies there:
+        # otherwise even a reader leaves files beside it.
+        alone = "" if is_there(wal_of(self.path)) else "&immutable=1"
+        with ExitStack() as opened:
+            try:
+                db = opened.enter_context(closing(self._open_uri(f"mode=ro{alone}")))
+            except sqlite3.OperationalError:
+                return  # it can't be read alone; the opening itself says why
+            found = version_of(db)
+            self._check_not_newer(found)
+            if found >= SEALED:
+                self._check_seals(db)
+
+    def _check_seals(self, db: sqlite3.Connection) -> None:
+        try:
+            check_opened(db)
+        except Broken as broken:
+            raise Damaged(self.path, str(broken)) from None
 
     def _check_not_newer(self, found: int) -> None:
         if found > VERSION:
-            raise StoreError(
+            raise Newer(
                 self.path,
                 f"it has layout {found}, this program knows {VERSION}",
                 "Use the newer program; nothing was changed",
@@ -193,11 +203,14 @@ class EventLog:
 
     def _keep_copy(self, version: int) -> None:
         """A whole copy of an older file before its layout changes."""
-        target = self.path.with_name(f"{self.path.stem}-layout-{version}.sqlite3")
-        make_file(target)
-        with sqlite3.connect(target) as copy:
+        target = free_name(self.path.parent, f"{self.path.stem}-layout-{version}", first="")
+        self.copy_to(target)
+
+    def copy_to(self, target: Path) -> None:
+        """A whole copy of what this log has open, in a new file for its user alone."""
+        make_empty(target)
+        with closing(sqlite3.connect(target)) as copy:
             self._db.backup(copy)
-        copy.close()
 
     def append(
         self,
@@ -223,6 +236,7 @@ class EventLog:
             StoreError: nothing was written.
         """
         streams = [(run, events), *(also or {}).items()]
+        self.want_own_file()
         try:
             self._db.execute("BEGIN IMMEDIATE")
             try:
@@ -240,7 +254,7 @@ class EventLog:
                     self._db.execute("ROLLBACK")
                 raise
         except sqlite3.Error as error:
-            raise StoreError(self.path, str(error), "Nothing was written; free the disk") from error
+            raise trouble_with(self.path, error, NOTHING_WRITTEN) from error
         self._known_seq = entries[-1].seq if entries else self._known_seq
         return entries
 
@@ -269,29 +283,55 @@ class EventLog:
                     self._db.execute("ROLLBACK")
                 raise
         except sqlite3.Error as error:
-            raise StoreError(self.path, str(error), "Nothing was written; free the disk") from error
+            raise trouble_with(self.path, error, NOTHING_WRITTEN) from error
         self._known_seq = last
 
+    def want_own_file(self) -> None:
+        """What is written must stand where it is looked for later.
+
+        Raises:
+            Gone: the file was moved, deleted or replaced while it was open.
+        """
+        found = self._found()
+        if found != self._identity:
+            there = found[0] is not None and (self.read_only or found[1] is not None)
+            what = "another file stands in its place" if there else "it is no longer there"
+            raise Gone(self.path, what, "Put the folder back as it was")
+
+    def _found(self) -> tuple[Identity, Identity]:
+        """Which files stand there: a writer's write-ahead log is as much of the log as the file."""
+        wal = None if self.read_only else identity_of(wal_of(self.path))
+        return identity_of(self.path), wal
+
+    def mark_at(self, seq: int) -> Mark:
+        """What the entry with a number is known again by; None if there is no such entry."""
+        rows = self._rows("SELECT seq, digest FROM event WHERE seq = ?", (seq,))
+        return (int(rows[0][0]), int(rows[0][1])) if rows else None
+
+    def take_over(self, fresh: EventLog) -> None:
+        """Go on with the file that another object has opened, which is then used no more."""
+        self._db, self._identity, self.read_only = fresh._db, fresh._identity, False
+        self.remarks += fresh.remarks
+
     def _refuse_another_writer(self) -> None:
-        found = self.last_seq()
+        found = self._last_seq()
         if found != self._known_seq:
             reason = f"another program has written entry {found} meanwhile"
             way_out = "Nothing was written; leave, and open the bench again in one place only"
-            raise StoreError(self.path, reason, way_out)
+            raise Overtaken(self.path, reason, way_out)
 
     def _insert(self, run: str, event: Event, stamp: Stamp) -> Entry:
         body = json.dumps(body_of(event), ensure_ascii=False, separators=(",", ":"))
+        query = "SELECT coalesce(max(seq), 0) FROM event WHERE run = ?"
+        prev = self._db.execute(query, (run,)).fetchone()[0]
+        seq = self._last_seq() + 1
         row = (
-            *(run, kind_of(event), event.press, event.t_ms, stamp.noted_ms, event.by, body),
-            *(stamp.boot, stamp.count_ms, stamp.wall_ms, stamp.offset_s),
+            *(seq, run, kind_of(event), event.press, event.t_ms, stamp.noted_ms, event.by, body),
+            *(stamp.boot, stamp.count_ms, stamp.wall_ms, stamp.offset_s, prev),
         )
-        cursor = self._db.execute(
-            "INSERT INTO event (run, kind, press, t_ms, noted_ms, by, body, boot, count_ms,"
-            " wall_ms, offset_s) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            row,
-        )
-        assert cursor.lastrowid is not None  # noqa: S101  an INSERT has one
-        return Entry(cursor.lastrowid, run, event, stamp)
+        marks = ", ".join("?" * (len(row) + 1))
+        self._db.execute(f"INSERT INTO event ({COLUMNS}) VALUES ({marks})", (*row, digest_of(row)))
+        return Entry(seq, run, event, stamp)
 
     def _register(self, line: RunLine, seq: int) -> None:
         parts = json.dumps(line.parts, ensure_ascii=False)
@@ -308,7 +348,16 @@ class EventLog:
         Raises:
             StoreError: the file can't be read, or holds an entry that can't be.
         """
-        return list(self._select("WHERE run = ? AND seq > ? ORDER BY seq", (run, after)))
+        rows = self._sealed("WHERE run = ? AND seq > ? ORDER BY seq", (run, after))
+        found = []
+        last = None if after else 0
+        for row in rows:
+            found.append(self._read(row))
+            if last is not None and row[-2] != last:
+                reason = f"entry {row[0]}: the one before it in {run} is missing"
+                raise Damaged(self.path, reason)
+            last = row[0]
+        return found
 
     def first_entry(self, run: str) -> Entry | None:
         """The entry that a stream begins with."""
@@ -322,8 +371,26 @@ class EventLog:
             below = int(found[0][0])
         return next(self._select("WHERE seq < ? ORDER BY seq DESC LIMIT 1", (below,)), None)
 
+    def last_dated(self) -> Entry | None:
+        """The newest entry made while it was known what time it was; None if all newer ones are.
+
+        Behind it the machine was off, and its wall clock could not tell for how long.
+        """
+        query = "SELECT seq, body FROM event WHERE kind = 'reopened' AND seq > ? ORDER BY seq DESC"
+        first_undated = None
+        for seq, body in self._rows(query, (self._last_seq() - SO_FAR_BACK,)):
+            if '"wall clock' in body:
+                break
+            first_undated = seq if '"nothing"' in body else first_undated
+        if first_undated is None:
+            return None
+        return next(self._select("WHERE seq < ? ORDER BY seq DESC LIMIT 1", (first_undated,)), None)
+
     def last_seq(self) -> int:
         """The number of the newest entry; 0 for an empty log."""
+        return self._last_seq()
+
+    def _last_seq(self) -> int:
         return int(self._rows("SELECT coalesce(max(seq), 0) FROM event")[0][0])
 
     def entries_after(self, seq: int) -> list[Entry]:
@@ -344,12 +411,25 @@ class EventLog:
             "SELECT name, phase, title, parts, created_ms, offset_s FROM run "
             f"{where} ORDER BY rowid DESC LIMIT ?"
         )
-        return [_line(*row) for row in self._rows(query, (limit,))]
+        return [self._line(*row) for row in self._rows(query, (limit,))]
 
     def find(self, query: Query, limit: int = 1000) -> list[RunLine]:
         """The runs that a query leads to, newest first."""
         found = self._rows(*select(query, limit))
         return [line for (name,) in found if (line := self.run_line(name)) is not None]
+
+    def terms(self, kind: str, runs: Sequence[str]) -> dict[str, tuple[str, ...]]:
+        """What the index has of one kind for each of these runs, folded, in order of text."""
+        found: dict[str, tuple[str, ...]] = {}
+        for begin in range(0, len(runs), SO_MANY):
+            some = runs[begin : begin + SO_MANY]
+            query = (
+                f"SELECT run, text FROM term WHERE run IN ({', '.join('?' * len(some))})"
+                " AND kind = ? ORDER BY run, text"
+            )
+            for run, text in self._rows(query, (*some, kind)):
+                found[run] = (*found.get(run, ()), text)
+        return found
 
     def named_by_uid(self, uid: str) -> str | None:
         """The name of the run with this identity, if the log has it."""
@@ -358,50 +438,7 @@ class EventLog:
     def run_line(self, name: str) -> RunLine | None:
         """A run's line in the register, if there is such a run."""
         query = "SELECT name, phase, title, parts, created_ms, offset_s FROM run WHERE name = ?"
-        return next((_line(*row) for row in self._rows(query, (name,))), None)
-
-    def last_run(self) -> RunLine | None:
-        """The line of the run that was written into last."""
-        query = "SELECT name FROM run ORDER BY last_seq DESC LIMIT 1"
-        return next((self.run_line(name) for (name,) in self._rows(query)), None)
-
-    def check_layout(self) -> None:
-        """Refuse a file that has other tables or triggers than this program makes.
-
-        Raises:
-            ValueError: naming what differs.
-        """
-        check_layout(self._db)
-
-    def register_all(self) -> None:
-        """Make the register and the index anew from the events.
-
-        Raises:
-            StoreError: an entry can't be read; nothing was changed.
-        """
-        first = self._rows("SELECT run FROM event GROUP BY run ORDER BY min(seq)")
-        try:
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
-                self._db.execute("DELETE FROM run")
-                for (name,) in first:
-                    self._register_run(self.entries(name))
-                self._db.execute("COMMIT")
-            except BaseException:
-                self._db.execute("ROLLBACK")
-                raise
-            index_all(self._db)
-        except sqlite3.Error as error:
-            raise StoreError(self.path, str(error), "Keep the file and look at it") from error
-
-    def _register_run(self, entries: Sequence[Entry]) -> None:
-        first, bench = entries[0], fold(entry.event for entry in entries).bench
-        if isinstance(first.event, Created):
-            line = RunLine(
-                first.run, bench.phase.value, bench.title, tuple(bench.parts),
-                first.stamp.wall_ms, first.stamp.offset_s,
-            )  # fmt: skip
-            self._register(line, entries[-1].seq)
+        return next((self._line(*row) for row in self._rows(query, (name,))), None)
 
     def streams(self, prefix: str) -> list[str]:
         """Names of all streams that begin with a text, in order of name."""
@@ -418,12 +455,23 @@ class EventLog:
         self._db.close()
 
     def _select(self, rest: str, values: tuple[Any, ...]) -> Iterator[Entry]:
-        query = (
-            "SELECT seq, run, kind, press, t_ms, noted_ms, by, body, boot, count_ms, wall_ms,"
-            f" offset_s FROM event {rest}"
-        )
-        for row in self._rows(query, values):
-            yield self._entry(*row)
+        for row in self._sealed(rest, values):
+            yield self._read(row)
+
+    def _sealed(self, rest: str, values: tuple[Any, ...]) -> list[tuple[Any, ...]]:
+        return self._rows(f"SELECT {COLUMNS} FROM event {rest}", values)
+
+    def _read(self, row: tuple[Any, ...]) -> Entry:
+        trouble = trouble_in(row)
+        try:
+            entry = self._entry(*row[:-2])
+        except StoreError as error:
+            if trouble is None:
+                raise
+            raise Damaged(self.path, f"{error.reason}; {trouble}") from None
+        if trouble is not None:
+            raise Damaged(self.path, f"entry {row[0]}: {trouble}")
+        return entry
 
     def _entry(
         self, seq: int, run: str, kind: str, press: int, t_ms: int, noted_ms: int, by: str,
@@ -440,70 +488,12 @@ class EventLog:
         try:
             return self._db.execute(query, values).fetchall()
         except sqlite3.Error as error:
-            raise StoreError(self.path, str(error), "Keep the file and look at it") from error
+            raise trouble_with(self.path, error, "Keep the file and look at it") from error
 
-
-def _line(name: str, phase: str, title: str, parts: str, created_ms: int, offset_s: int) -> RunLine:
-    return RunLine(name, phase, title, tuple(json.loads(parts)), created_ms, offset_s)
-
-
-def check_figures(press: int, *times_ms: int) -> None:
-    """Refuse the figures of an entry that can be nobody's, before anybody reckons with them.
-
-    Raises:
-        ValueError: a press below zero, or a time that no clock shows.
-    """
-    if not 0 <= press <= FAR or not all(-FAR <= time_ms <= FAR for time_ms in times_ms):
-        raise ValueError("a figure that no clock and no count shows")
-
-
-def damaged(path: Path, seq: int, error: Exception) -> StoreError:
-    """The message that an entry does not hold what it should."""
-    reason = (str(error).splitlines() or [type(error).__name__])[0]
-    if isinstance(error, KeyError):
-        reason = f"it names {reason}, which is not there"
-    return StoreError(path, f"entry {seq}: {reason}", "Use a newer program, or a copy of the file")
-
-
-def read_through(path: Path, entries: Sequence[Entry], read: Callable[[Sequence[Entry]], T]) -> T:
-    """What ``read`` makes of entries, told by its entry if one of them is damaged.
-
-    Raises:
-        StoreError: with the number of the first entry that can't be read.
-    """
-    try:
-        return read(entries)
-    except DAMAGE as error:
-        found: Exception = error
-
-    def fails(count: int) -> bool:
+    def _line(
+        self, name: str, phase: str, title: str, parts: str, created_ms: int, offset_s: int
+    ) -> RunLine:
         try:
-            read(entries[:count])
-        except DAMAGE:
-            return True
-        return False
-
-    first = bisect_left(range(1, len(entries)), True, key=fails)
-    raise damaged(path, entries[first].seq if entries else 0, found)
-
-
-def is_there(path: Path) -> bool:
-    """Whether there is such a file.
-
-    Raises:
-        StoreError: nobody may look, or no file can have such a name.
-    """
-    try:
-        return path.exists()
-    except OSError as error:
-        reason = error.strerror or "it can't be looked at"
-        raise StoreError(path, reason, "Choose another folder with --data") from None
-
-
-def _make_private(folder: Path) -> None:
-    """The data folder, open to its user only."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
-    except OSError as error:
-        reason = error.strerror or "it can't be made"
-        raise StoreError(folder, reason, "Choose another folder with --data") from None
+            return RunLine(name, phase, title, tuple(json.loads(parts)), created_ms, offset_s)
+        except DAMAGE as error:
+            raise Damaged(self.path, f"run {name} in the register: {error}") from error

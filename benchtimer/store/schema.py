@@ -15,6 +15,8 @@ Table ``event`` is the truth. One row an event, in the order written:
     count_ms   that count when the event was written
     wall_ms    Unix time when the event was written
     offset_s   local offset from UTC then, in seconds
+    prev       seq of the entry before it in the same stream; 0 for the first
+    digest     check sum over the columns before it (``seal``)
 
 Rows are never changed and never deleted: triggers refuse it. Table ``run`` is only a
 register for quick lists, made from events in the same transaction and made anew from them
@@ -30,8 +32,13 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Sequence
 
-VERSION = 2
+from benchtimer.store.seal import COLUMNS, digest_of
+
+VERSION = 3
 """The version of the layout that this program writes."""
+
+SEALED = 3
+"""The first layout whose entries carry a check sum."""
 
 _LAYOUT_1 = """
 CREATE TABLE event (
@@ -100,7 +107,34 @@ def _to_2(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
-STEPS: Sequence[Callable[[sqlite3.Connection], None]] = (_to_1, _to_2)
+_LAYOUT_3 = """
+ALTER TABLE event ADD COLUMN prev INTEGER;
+ALTER TABLE event ADD COLUMN digest INTEGER;
+DROP TRIGGER event_stays;
+"""
+
+_STAYS = """
+CREATE TRIGGER event_stays BEFORE UPDATE ON event
+BEGIN SELECT RAISE(ABORT, 'events are never changed'); END;
+"""
+
+
+def _to_3(connection: sqlite3.Connection) -> None:
+    """Every entry sealed as it is found; what they say is not touched."""
+    for statement in _statements(_LAYOUT_3):
+        connection.execute(statement)
+    last: dict[str, int] = {}
+    for (seq,) in connection.execute("SELECT seq FROM event ORDER BY seq").fetchall():
+        query = f"SELECT {COLUMNS} FROM event WHERE seq = ?"
+        row = connection.execute(query, (seq,)).fetchone()[:-2]
+        prev = last.get(row[1], 0)
+        change = "UPDATE event SET prev = ?, digest = ? WHERE seq = ?"
+        connection.execute(change, (prev, digest_of((*row, prev)), seq))
+        last[row[1]] = seq
+    connection.execute(_STAYS)
+
+
+STEPS: Sequence[Callable[[sqlite3.Connection], None]] = (_to_1, _to_2, _to_3)
 """STEPS[n] takes a file from version n to n + 1, inside a transaction."""
 
 

@@ -7,10 +7,13 @@ and hold no text that could disturb a screen and no figure that a clock could no
 
 from __future__ import annotations
 
+import json
 import re
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing
+from functools import partial
+from pathlib import Path
 from typing import Any
 
 from benchtimer.bath.events import BathEvent
@@ -22,8 +25,10 @@ from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run.agenda import agenda
 from benchtimer.run.events import Created, Event
-from benchtimer.run.evolve import evolve
-from benchtimer.run.state import Bench, State
+from benchtimer.run.evolve import evolve, fold
+from benchtimer.run.state import OVER, Bench, State
+from benchtimer.store.entries import Entry, read_through
+from benchtimer.store.index import index_all
 from benchtimer.store.kinds import body_of
 from benchtimer.store.schema import migrate
 
@@ -32,6 +37,49 @@ RUN_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}-[0-9]{1,6}[a-z]?")
 
 BATH = "bath/"
 """What the stream of a bath begins with."""
+
+
+def check_log(path: Path, entries: Sequence[Entry]) -> None:
+    """Check every stream of a log that its seals have shown to be whole.
+
+    Raises:
+        StoreError: naming the entry that is not as it should be.
+    """
+    streams: dict[str, list[Entry]] = {}
+    for entry in entries:
+        streams.setdefault(entry.run, []).append(entry)
+    if [entry.seq for entry in entries] != list(range(1, len(entries) + 1)):
+        raise ValueError("entries are missing from it")
+    for name, told in streams.items():
+        read_through(path, told, partial(_check_stream, name))
+
+
+def _check_stream(name: str, entries: Sequence[Entry]) -> None:
+    check_order([(entry.event.t_ms, entry.stamp.noted_ms) for entry in entries])
+    state = checked_stream(name, [entry.event for entry in entries])
+    if state is not None and state.bench.phase not in OVER:
+        check_workable(state)
+
+
+def register_all(db: sqlite3.Connection, entries: Sequence[Entry]) -> None:
+    """Make the register and the index of a log anew from its entries."""
+    streams: dict[str, list[Entry]] = {}
+    for entry in entries:
+        streams.setdefault(entry.run, []).append(entry)
+    db.execute("BEGIN IMMEDIATE")
+    db.execute("DELETE FROM run")
+    lines = (_line(told) for told in streams.values() if isinstance(told[0].event, Created))
+    db.executemany("INSERT INTO run VALUES (?, ?, ?, ?, ?, ?, ?)", lines)
+    db.execute("COMMIT")
+    index_all(db)
+
+
+def _line(entries: Sequence[Entry]) -> tuple[str | int, ...]:
+    first, bench = entries[0], fold(entry.event for entry in entries).bench
+    parts = json.dumps([*bench.parts], ensure_ascii=False)
+    stamp = first.stamp
+    return (first.run, bench.phase.value, bench.title, parts, stamp.wall_ms, stamp.offset_s,
+            entries[-1].seq)  # fmt: skip
 
 
 def checked_stream(name: str, events: Sequence[Event]) -> State | None:

@@ -3,21 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from textual.app import App
 from textual.filter import LineFilter
+from textual.screen import Screen
 
 from benchtimer.bench import Driver, Watcher
 from benchtimer.recipe.shelf import Shelf
+from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
+from benchtimer.store.log import StoreError
+from benchtimer.tui.alarm import Alarm, alarms_of
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.desk import GUARD_S, Desk
-from benchtimer.tui.dialogs import TextPage
+from benchtimer.tui.draft import Draft
 from benchtimer.tui.home import HomeScreen
-from benchtimer.tui.judging import EndPage
 from benchtimer.tui.palette import BoardCommands
 from benchtimer.tui.plain import AsciiOnly
+from benchtimer.tui.planning import PlanScreen
+from benchtimer.tui.preparing import PrepareScreen
+from benchtimer.tui.recordpage import EndPage, RecordScreen
+from benchtimer.tui.runs import RunsScreen
 from benchtimer.tui.themes import THEMES
 
 
@@ -28,16 +36,18 @@ class BenchApp(App[None]):
         bench: the bench to work at, or to look on at.
         name: the run to show first; the newest open one if None.
         shelf: where new runs find their recipes.
-        hands: people who usually work, for runs laid out here.
+        hands: people who usually work, if the settings do not tell.
         guard_s: how long a second press of the confirm key counts as a slip.
-        settings: what is known of the shop: its alarm command, its look.
+        settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
 
     Attributes:
         alarm_command: what else is told of an alarm; empty for nothing.
+        settings: what is known of the shop.
+        plain: whether lanes are drawn with ASCII only.
     """
 
-    CSS_PATH = "bench.tcss"
+    CSS_PATH = ["bench.tcss", "pages.tcss"]
     COMMANDS = {BoardCommands}
     TITLE = "benchtimer"
 
@@ -64,7 +74,9 @@ class BenchApp(App[None]):
         self.set_class(self.no_color, "no-colour")
         self.bench = bench
         self.shelf = shelf if shelf is not None else Shelf()
-        self.hands = hands
+        self.settings = settings if settings is not None else Settings(hands=hands)
+        self.plain = ascii_only
+        self._draft: Draft | None = None
         self._first = name
         self._guard_s = guard_s
 
@@ -82,60 +94,130 @@ class BenchApp(App[None]):
             told.append("LOOKING ON")
         if isinstance(self.bench, Watcher) and not self.bench.driven:
             told.append("NOBODY DRIVES")
-        boards = [page for page in self.screen_stack if isinstance(page, BoardScreen)]
-        shown = boards[-1].desk.name if boards else ""
-        others = len([name for name in self._open_runs() if name != shown])
+        board = self.screen
+        if not isinstance(board, BoardScreen):
+            return told
+        others = len([name for name in self.open_runs() if name != board.desk.name])
         if others > 0:
             told.append(f"+{others} MORE RUN{'S' if others > 1 else ''} (TAB)")
         return told
 
-    def _open_runs(self) -> list[str]:
+    def due_words(self) -> list[str]:
+        """What is due on the bench now, for pages that don't show it: hands are wanted there."""
+        now_ms = self.bench.stamp().noted_ms
+        alarms: list[Alarm] = []
+        for name in self.open_runs():
+            bench = self.bench.state(name).bench
+            alarms += alarms_of(name, bench, now_ms, agenda(bench, now_ms))
+        more = f" +{len(alarms) - 1}" if len(alarms) > 1 else ""
+        return [f"DUE: {alarms[0].words}{more} (H)"] if alarms else []
+
+    def open_runs(self) -> list[str]:
+        """The runs on the bench that are not over, oldest first."""
         return [n for n in self.bench.names if self.bench.state(n).bench.phase not in OVER]
 
     def on_mount(self) -> None:
         """Show the run asked for, or the newest on the bench, or the empty bench."""
-        runs = self._open_runs()
+        runs = self.open_runs()
         name = self._first or (runs[-1] if runs else None)
         if name is None:
             self.push_screen(HomeScreen())
         else:
             self.show_run(name)
 
-    def show_home(self) -> None:
-        """What runs, what waits, what was."""
-        self.push_screen(HomeScreen())
-
     def show_run(self, name: str) -> None:
-        """Show one run."""
+        """Show one run on the board, in front of nothing but itself."""
+        board = self._board
+        if board is not None and board.desk.name == name:
+            self._uncover(board)
+            return
         desk = Desk(self.bench, name, guard_s=self._guard_s)
         if isinstance(self.bench, Driver):
             desk.message = _in_short(self.bench.notices.pop(name, []))
+        self._uncover(self.screen_stack[1] if len(self.screen_stack) > 1 else None)
         screen = BoardScreen(desk)
         if len(self.screen_stack) > 1:
             self.switch_screen(screen)
         else:
             self.push_screen(screen)
 
+    @property
+    def _board(self) -> BoardScreen | None:
+        """The board that is shown or lies below other pages; its alarms ring either way."""
+        boards = [screen for screen in self.screen_stack if isinstance(screen, BoardScreen)]
+        return boards[-1] if boards else None
+
+    def _uncover(self, screen: Screen[Any] | None) -> None:
+        """Close every page in front of one."""
+        while screen is not None and self.screen is not screen:
+            self.pop_screen()
+
+    def show_home(self) -> None:
+        """What runs, what waits, what was; a board stays below it, and its alarms ring on."""
+        homes = [screen for screen in self.screen_stack if isinstance(screen, HomeScreen)]
+        if homes:
+            self._uncover(homes[-1])
+            return
+        self._uncover(self._board)
+        if isinstance(self.screen, BoardScreen) or len(self.screen_stack) < 2:
+            self.push_screen(HomeScreen())
+        else:
+            self.switch_screen(HomeScreen())
+
+    def go_back(self) -> None:
+        """Close the page in front, if there is one behind it."""
+        if len(self.screen_stack) > 2:
+            self.pop_screen()
+
+    def show_record(self, name: str) -> None:
+        """The record of a run, in front of the page that asked for it.
+
+        Raises:
+            StoreError: it can't be read.
+        """
+        self.push_screen(RecordScreen(Desk(self.bench, name, guard_s=self._guard_s)))
+
+    def show_runs(self) -> None:
+        """Every run there was."""
+        self.push_screen(RunsScreen())
+
+    def show_preparation(self, name: str) -> None:
+        """What to lay out, mix and heat for a run on the bench, to be ticked."""
+        self.push_screen(PrepareScreen(Desk(self.bench, name, guard_s=self._guard_s)))
+
+    def plan_run(self, recipe: str | None = None) -> None:
+        """The plan of a new run; the one that was left is taken up again."""
+        draft = self._draft or Draft(
+            hands=self.settings.hands, away=tuple(str(hours) for hours in self.settings.away)
+        )
+        self.push_screen(PlanScreen(draft, recipe))
+
+    def keep_draft(self, draft: Draft | None) -> None:
+        """Keep a plan that is left, to be taken up again; None: it was laid out."""
+        self._draft = draft
+
     def show_next_run(self, desk: Desk) -> None:
         """Show the run after this one, round and round."""
-        runs = self._open_runs()
+        runs = self.open_runs()
         others = [name for name in runs if name != desk.name]
         if others:
             at = runs.index(desk.name) + 1 if desk.name in runs else 0
-            desk.name = runs[at % len(runs)]
-            desk.let_go()
-            self.show_run(desk.name)
+            self.show_run(runs[at % len(runs)])
 
     def follow_watcher(self, board: BoardScreen) -> None:
         """Looking on: when a run ends or a new one begins, show what runs now."""
-        runs = self._open_runs()
+        runs = self.open_runs()
         if board.is_current and runs and board.desk.name not in runs:
             self.show_run(runs[-1])
 
     def show_end(self, desk: Desk) -> None:
         """A run is over: its record, over the board, where the last press can be taken back."""
-        if not isinstance(self.screen, TextPage):
+        if isinstance(self.screen, RecordScreen):
+            return
+        try:
             self.push_screen(EndPage(desk))
+        except StoreError as error:
+            desk.message = str(error)
 
 
 def _in_short(notices: list[str]) -> str:

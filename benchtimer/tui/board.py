@@ -18,7 +18,6 @@ from textual.worker import Worker, WorkerState, get_current_worker
 from benchtimer.advice import Advice
 from benchtimer.bench import Watcher
 from benchtimer.records.compare import attempts_text
-from benchtimer.records.export import as_text
 from benchtimer.run import commands as c
 from benchtimer.run.state import OVER
 from benchtimer.store.log import Stamp, StoreError
@@ -203,7 +202,9 @@ class BoardScreen(Screen[None]):
         self._say_or_hide("coming", board.coming)
         self._say_or_hide("stations", board.stations)
         more = board.caution and self._more_below()
-        self._say_or_hide("message", ("MORE BELOW: SPACE shows it",) if more else board.message)
+        unsaved = board.message[:1] if self.desk.unsaved else ()
+        told = (*unsaved, "MORE BELOW: SPACE shows it") if more else board.message
+        self._say_or_hide("message", told)
         self._say("undo", board.undo_line)
         self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
         gap = 2 if board.rooms.keys == 1 else LARGE_GAP
@@ -407,8 +408,11 @@ class BoardScreen(Screen[None]):
 
     def action_log(self) -> None:
         """The record so far."""
-        record = self.desk.bench.record(self.desk.name)
-        self.app.push_screen(TextPage(f"Record of run {self.desk.name}", as_text(record)))
+        try:
+            self._bench_app.show_record(self.desk.name)
+        except StoreError as error:
+            self.desk.message = str(error)
+            self.refresh_board()
 
     def action_judge(self) -> None:
         """How the part picked came out, or each part that is through."""
@@ -471,7 +475,9 @@ class BoardScreen(Screen[None]):
 
     def action_leave(self) -> None:
         """Leave; the run stays on the bench."""
-        self.app.exit()
+        if self.desk.may_leave():
+            self.app.exit()
+        self.refresh_board()
 
     def action_note(self) -> None:
         """Write a note, about the part picked if one is."""
@@ -508,6 +514,10 @@ class BoardScreen(Screen[None]):
                 self._after_press()
 
         self.app.push_screen(LinePage(title), written)
+
+    def action_prepare(self) -> None:
+        """The preparation page of this run."""
+        self._bench_app.show_preparation(self.desk.name)
 
     def action_menu(self) -> None:
         """What is done seldom."""

@@ -26,6 +26,9 @@ from benchtimer.tui.words import baths_out, late_on_hold
 GUARD_S = 0.4
 """A second press of the confirm key within this time is a slip of a wet glove."""
 
+INSIST_S = 10.0
+"""So long a second press of Q counts as meant."""
+
 MAX_ENTRY = 12
 
 ADVICE_S = 10.0
@@ -70,6 +73,7 @@ class Desk:
         self._monotonic = monotonic
         self._guard_s = guard_s
         self._confirmed_at = float("-inf")
+        self._warned_at = float("-inf")
 
     @property
     def state(self) -> State:
@@ -116,6 +120,26 @@ class Desk:
         self.advice = advice
 
     @property
+    def unsaved(self) -> str:
+        """What must stay in sight whatever else is said: something is not on the disk."""
+        return self.bench.unsaved if isinstance(self.bench, Driver) else ""
+
+    @property
+    def told(self) -> str:
+        """All that needs saying, the most important first."""
+        return "\n".join(text for text in (self.unsaved, self.message or self.warning) if text)
+
+    def may_leave(self) -> bool:
+        """Whether somebody may go: with presses that are not saved only if they insist."""
+        if not isinstance(self.bench, Driver) or not self.bench.unsaved_entries:
+            return True
+        insists = self._monotonic() - self._warned_at < INSIST_S
+        self._warned_at = self._monotonic()
+        if not insists:
+            self.message = "Not saved yet. Q again leaves all the same; you are told where it is."
+        return insists
+
+    @property
     def warning(self) -> str:
         """What must stay in sight: late parts on hold, baths out of their window, the planner."""
         bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
@@ -157,7 +181,7 @@ class Desk:
             entry=self.entry,
             marks=marks,
             reading=self.reading or self.reads_caution(shown, stamp),
-            message=self.message or self.warning,
+            message=self.told,
             picked=self.picked,
             glance=self.glance,
             times=times,

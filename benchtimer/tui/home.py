@@ -1,113 +1,168 @@
-"""The page before any run: what is on the bench, what was, and what recipes there are."""
+"""Home: what runs on the bench, what waits, what was, and the recipes on the shelf."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from functools import partial
 
-from textual.app import ComposeResult
-from textual.binding import Binding
-from textual.containers import VerticalScroll
-from textual.screen import Screen
-from textual.widgets import Static
+from textual import events
+from textual.worker import get_current_worker
 
-from benchtimer.bench import Driver
-from benchtimer.orders import new_run
-from benchtimer.recipe.problems import RecipeError, printable
-from benchtimer.records.inert import visible
-from benchtimer.records.record import local_time
-from benchtimer.run.refusals import Refused
-from benchtimer.store.log import StoreError
-from benchtimer.tui.dialogs import ChoicePage, LinePage, ask_in_turn
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.run.agenda import agenda
+from benchtimer.run.state import OVER
+from benchtimer.store.log import RunLine, StoreError
+from benchtimer.tui.homeview import NEW, OpenRun, home_rows, lead_rows, numbered
+from benchtimer.tui.page import Page
+from benchtimer.tui.pagekeys import HOME_KEYS, bindings
+from benchtimer.tui.rows import Row, Rows
 
-if TYPE_CHECKING:
-    from benchtimer.tui.app import BenchApp
+LATELY = 9
+"""So many runs that are over are shown."""
 
 
-class HomeScreen(Screen[None]):
-    """Shown when no run is on the bench."""
+class HomeScreen(Page):
+    """The first page of an empty bench, and a key away from every other page."""
 
-    BINDINGS = [
-        Binding("space,enter,a", "new", show=False),
-        Binding("q,escape", "leave", show=False),
-    ]
+    KEYS = HOME_KEYS
+    BINDINGS = bindings(HOME_KEYS)
+    TITLE_WORDS = "benchtimer: home"
+    TICKS = True
 
-    @property
-    def _bench_app(self) -> BenchApp:
-        return self.app  # type: ignore[return-value]
+    def __init__(self) -> None:
+        super().__init__()
+        self._lately: list[RunLine] = []
+        self._verdicts: dict[str, tuple[str, ...]] = {}
+        self._recipes: dict[str, str] = {}
 
-    def compose(self) -> ComposeResult:
-        """The bench, empty."""
-        yield Static(" ".join(["benchtimer", *self._bench_app.marks]), markup=False, id="header")
-        yield Static(self._first_line(), markup=False, id="next")
-        yield VerticalScroll(
-            Static("\n".join(self._lines()), markup=False), id="lanes", can_focus=False
+    def on_mount(self) -> None:
+        """Read what was, and begin to tick."""
+        self._recipes = dict.fromkeys(self.bench_app.shelf.paths(), "")
+        self.look_again()
+        super().on_mount()
+        titles = partial(self._read_titles, self.bench_app.shelf)
+        self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
+
+    def _read_titles(self, shelf: Shelf) -> None:
+        """The recipes' titles, in a thread: a shelf can be long, and on a slow disk."""
+        worker = get_current_worker()
+        told = {}
+        for name in list(self._recipes):
+            if worker.is_cancelled:
+                return
+            told[name] = _title(shelf, name)
+        self.app.call_from_thread(self._titled, told)
+
+    def _titled(self, told: dict[str, str]) -> None:
+        self._recipes = told
+        self.draw()
+
+    def look_again(self) -> None:
+        """Read the newest runs; a log that can't be read is said, and what is known stays."""
+        try:
+            newest = self.bench.recent(LATELY + len(self._open_names()))
+            self._lately = [line for line in newest if line.phase in OVER][:LATELY]
+            self._verdicts = self.bench.verdicts([line.name for line in self._lately])
+            self.heard("")
+        except StoreError as error:
+            self.heard(str(error))
+        self.draw()
+
+    def _open_names(self) -> list[str]:
+        return self.bench_app.open_runs()
+
+    def lead(self) -> str:
+        """The most pressing action of all, large."""
+        stamp = self.bench.stamp()
+        return "\n".join(lead_rows(self._open_runs(stamp.noted_ms), stamp, self.terminal))
+
+    def make_rows(self) -> list[Row]:
+        """What ``home_rows`` says."""
+        stamp = self.bench.stamp()
+        return home_rows(
+            self._open_runs(stamp.noted_ms),
+            self._lately,
+            self._verdicts,
+            self._recipes,
+            stamp,
+            self.terminal,
+            read_only=self.read_only,
         )
-        yield Static("", markup=False, id="message")
-        yield Static("SPACE new run   Q leave", markup=False, id="keys")
 
-    def _first_line(self) -> str:
-        if self._bench_app.bench.read_only:
-            return "Nothing runs on this bench."
-        return "The bench is empty. SPACE lays out a run."
+    def _open_runs(self, now_ms: int) -> list[OpenRun]:
+        benches = [(name, self.bench.state(name).bench) for name in self._open_names()]
+        return [(name, b, next(iter(agenda(b, now_ms)), None)) for name, b in benches]
 
-    def _lines(self) -> list[str]:
-        lines = ["Recipes on the shelf", ""]
-        lines += [f"  {printable(name)}" for name in self._bench_app.shelf.paths()]
-        runs = self._bench_app.bench.recent()
-        lines += ["", "Runs", ""] if runs else []
-        for run in runs:
-            day = local_time(run.created_ms, run.offset_s)[:16].replace("T", " ")
-            told = f"  {run.name}  {day}  {run.phase}  {', '.join(run.parts)}"
-            lines.append(visible(told, keep=""))
-        return lines
+    def on_key(self, event: events.Key) -> None:
+        """A digit opens the run with that number."""
+        keys = numbered(self.make_rows())
+        if event.key.isdecimal() and 1 <= int(event.key) <= len(keys):
+            event.stop()
+            self._open(keys[int(event.key) - 1])
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """A touch opens."""
+        self._open(event.key)
+
+    def action_open(self) -> None:
+        """Open what the cursor stands at."""
+        self._open(self.rows.chosen)
+
+    def _open(self, key: str) -> None:
+        kind, _, rest = key.partition(":")
+        if kind == "run":
+            self.bench_app.show_run(rest)
+        elif kind == "wait":
+            self.bench_app.show_run(rest.partition(":")[2])
+        elif kind == "record":
+            self.attempt(lambda: self.bench_app.show_record(rest))
+        elif key == NEW:
+            self.action_new()
+        elif kind == "recipe" and not self.read_only:
+            self.bench_app.plan_run(rest)
 
     def action_new(self) -> None:
-        """Choose a recipe, then name the parts."""
-        if self._bench_app.bench.read_only:
-            return
-        names = list(self._bench_app.shelf.paths())
-        self.app.push_screen(
-            ChoicePage("Which recipe?", [printable(name) for name in names]),
-            lambda i: self._name_parts(names[i]) if i is not None else None,
-        )
+        """Plan a new run."""
+        if not self.read_only:
+            self.bench_app.plan_run()
 
-    def _name_parts(self, recipe: str) -> None:
-        self.app.push_screen(
-            LinePage("Which parts? Names with commas between them"),
-            lambda text: self._lay_out(recipe, text) if text else None,
-        )
+    def action_runs(self) -> None:
+        """Every run there was."""
+        self.bench_app.show_runs()
 
-    def _lay_out(self, recipe: str, text: str) -> None:
-        """Ask what the recipe must know of each part, then lay the run out."""
-        parts = [part.strip() for part in text.split(",") if part.strip()]
-        try:
-            asks = [ask for part in parts for ask in self._asks(recipe, part)]
-        except RecipeError as error:
-            self._complain(error)
-            return
-        ask_in_turn(self.app, asks, lambda told: self._lay_out_with(recipe, parts, told))
+    def _run_meant(self) -> str:
+        """The run the cursor stands at, or the one on the bench, or the newest that is over."""
+        kind, _, rest = self.rows.chosen.partition(":")
+        if kind in ("run", "record"):
+            return rest
+        if kind == "wait":
+            return rest.partition(":")[2]
+        names = [*self._open_names(), *(line.name for line in self._lately)]
+        return names[0] if names else ""
 
-    def _asks(self, recipe: str, text: str) -> list[tuple[str, str]]:
-        """What the recipe of a part, its own or the run's, must know of it."""
-        name, _, own = text.partition("=")
-        known = self._bench_app.shelf.find(own or recipe).property
-        return [(f"{name}.{p.id}", f"{name}: {p.ask}") for p in known]
+    def action_record(self) -> None:
+        """The record of a run, also of one that goes on."""
+        name = self._run_meant()
+        if name:
+            self.attempt(lambda: self.bench_app.show_record(name))
+        else:
+            self.say("There is no run yet.")
 
-    def _lay_out_with(self, recipe: str, parts: list[str], told: dict[str, str]) -> None:
-        bench = self._bench_app.bench
-        about = [f"{key}={value}" for key, value in told.items()]
-        try:
-            new = new_run(
-                self._bench_app.shelf, recipe, parts, hands=self._bench_app.hands, about=about
-            )
-            if isinstance(bench, Driver):
-                self._bench_app.show_run(bench.lay_out(new))
-        except (RecipeError, Refused, StoreError) as error:
-            self._complain(error)
-
-    def _complain(self, error: Exception) -> None:
-        self.query_one("#message", Static).update(str(error))
+    def action_prepare(self) -> None:
+        """The preparation page of a run on the bench."""
+        name = self._run_meant()
+        if name in self._open_names():
+            self.bench_app.show_preparation(name)
+        else:
+            self.say("That run is not on the bench; N plans a new one.")
 
     def action_leave(self) -> None:
-        """Leave."""
+        """Leave; what runs goes on."""
         self.app.exit()
+
+
+def _title(shelf: Shelf, name: str) -> str:
+    try:
+        return shelf.find(name).title
+    except RecipeError as error:
+        return f"can't be read: {str(error).splitlines()[0]}"

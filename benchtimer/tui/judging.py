@@ -1,4 +1,4 @@
-"""How the parts came out: the page at the end of a run, and the questions J asks."""
+"""How the parts came out: the questions J asks."""
 
 from __future__ import annotations
 
@@ -6,14 +6,10 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from textual.app import App
-from textual.binding import Binding
-from textual.containers import VerticalScroll
-from textual.widgets import Static
 
-from benchtimer.records.export import as_text
 from benchtimer.run.commands import VERDICTS, Judge
 from benchtimer.tui.desk import Desk
-from benchtimer.tui.dialogs import ChoicePage, TextPage
+from benchtimer.tui.dialogs import ChoicePage
 
 RATINGS = ("poor", "fair", "good", "very good", "as good as it gets", "no rating")
 """Ratings 1 to 5 in words; the number of the line is the rating."""
@@ -49,25 +45,3 @@ def judge_in_turn(
         app.push_screen(ChoicePage(f"{name}, {said}: how good is it?", RATINGS), judged)
 
     app.push_screen(ChoicePage(f"How did {name} come out?", VERDICTS), rate)
-
-
-class EndPage(TextPage):
-    """The record of a run that is over; J judges its parts, one after the other."""
-
-    BINDINGS = [Binding("j", "judge", "judge", show=False)]
-    HINT = "J judges the parts, arrow keys scroll, ESC goes back"
-
-    def __init__(self, desk: Desk) -> None:
-        self._desk = desk
-        record = desk.bench.record(desk.name)
-        super().__init__(f"Run {desk.name} is over. The record:", as_text(record))
-
-    def action_judge(self) -> None:
-        """Ask for each part."""
-        judge_in_turn(self.app, self._desk, list(self._desk.state.bench.parts), self._show)
-
-    def _show(self) -> None:
-        """The record again, with what was said; a press that failed is told above it."""
-        text = as_text(self._desk.bench.record(self._desk.name))
-        told = f"{self._desk.message}\n\n{text}" if self._desk.message else text
-        self.query_one(VerticalScroll).query_one(Static).update(told)

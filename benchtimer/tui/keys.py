@@ -66,6 +66,7 @@ KEYS = (
     Key("l", "log", "L", "", "Show the record so far", changes=False),
     Key("j", "judge", "J", "", "Say how parts that are through came out"),
     Key("d", "compare", "D", "", "What differed between a part's attempts", changes=False),
+    Key("k", "prepare", "K", "", "The check list: what to lay out, mix, heat", changes=False),
     Key("tab", "next_run", "TAB", "", "Show the next run on the bench", changes=False),
     Key(
         "h", "home", "H", "home", "What runs, what waits, earlier runs, the recipes", changes=False

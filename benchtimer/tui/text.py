@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import textwrap
+import re
 
-from rich.cells import cell_len, chop_cells, set_cell_size
+from rich.cells import cell_len, set_cell_size
 
 JOINER = "\N{ZERO WIDTH JOINER}"
 """Terminals don't agree on how wide joined signs are, so on the screen none are joined."""
@@ -28,16 +28,24 @@ def spread(left: str, right: str, room: int) -> str:
     return f"{fill(left, room - cell_len(right) - 2)}  {clip(right, room)}"
 
 
-def wrapped(text: str, width: int) -> list[str]:
-    """A text in lines of so many columns at most."""
-    text = text.replace(JOINER, "")
-    if cell_len(text) == len(text):
-        return textwrap.wrap(text, width)
+def wrapped(text: str, room: int) -> list[str]:
+    """A text in lines of so many columns; a word that is wider is broken, nothing is lost."""
     lines = [""]
-    for piece in (piece for word in text.split() for piece in chop_cells(word, width)):
-        joined = f"{lines[-1]} {piece}".strip()
-        if cell_len(joined) <= width:
-            lines[-1] = joined
+    for token in re.findall(r"\s*\S+", text):
+        word = token.lstrip()
+        apart = " " * (len(token) - len(word)) if lines[-1] else ""
+        if cell_len(lines[-1] + apart + word) <= room:
+            lines[-1] += apart + word
         else:
-            lines.append(piece)
+            lines[len(lines) if lines[-1] else -1 :] = _pieces(word, room)
     return lines
+
+
+def _pieces(word: str, room: int) -> list[str]:
+    """A word in pieces of so many columns."""
+    pieces = [""]
+    for char in word:
+        if cell_len(pieces[-1] + char) > max(2, room):
+            pieces.append("")
+        pieces[-1] += char
+    return pieces

@@ -11,7 +11,8 @@ from contextlib import closing
 from pathlib import Path
 from random import Random
 
-from benchtimer.bench import WRITING, Driver
+from benchtimer.bench import Driver
+from benchtimer.recordfile import WRITING
 from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.events import Event
@@ -167,7 +168,7 @@ def _kill_backup(store: Store, draw: Random, tally: Tally, count: int) -> bool:
 
     words, ended = in_a_child(work)
     draw.random()
-    if target.exists() and carry._checked(target) != count:
+    if target.exists() and carry.checked(target) != count:
         tally.wrong("a copy that is not whole has its name")
     if words and not target.exists():
         tally.wrong("a copy that was made is not there")
@@ -186,7 +187,7 @@ def _kill_restore(store: Store, draw: Random, tally: Tally, older: Path, good: s
     draw.random()
     if len(store.entries()) not in good:
         tally.wrong("a restore that was killed left neither the old log nor the copy")
-    if carry._checked(store.folder / FILE_NAME) not in good:
+    if carry.checked(store.folder / FILE_NAME) not in good:
         tally.wrong("a restore that was killed left a damaged log")
     return ended < 0
 

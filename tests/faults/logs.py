@@ -20,6 +20,8 @@ from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store import carry
 from benchtimer.store.log import FILE_NAME, EventLog, StoreError
+from benchtimer.store.seal import COLUMNS as SEALED
+from benchtimer.store.seal import digest_of
 from tests.faults.mutate import changed_bytes, changed_table, nasty_value
 from tests.faults.shown import trouble
 from tests.faults.tally import Tally, attempt
@@ -159,8 +161,24 @@ def changed_backup(draw: Random, whole: bytes, target: Path) -> None:
                 db.execute(draw.choice(NASTY_SQL))
             else:
                 _change_row(draw, db)
+        if draw.random() < 0.7:  # a check sum can be made anew by whoever wants to deceive
+            with suppress(sqlite3.Error, UnicodeError):
+                seal_again(db)
         if not keep_open:
             _lock_again(db)
+
+
+def seal_again(db: sqlite3.Connection) -> None:
+    """Give every entry a check sum of what stands in it now, and the register its ends."""
+    last: dict[str, int] = {}
+    for row in db.execute(f"SELECT {SEALED} FROM event ORDER BY seq").fetchall():  # noqa: S608
+        prev = last.get(row[1], 0)
+        change = "UPDATE event SET prev = ?, digest = ? WHERE seq = ?"
+        db.execute(change, (prev, digest_of((*row[:-2], prev)), row[0]))
+        last[row[1]] = row[0]
+    marks = ", ".join("?" * len(last))
+    db.execute(f"DELETE FROM run WHERE name NOT IN ({marks})", [*last])  # noqa: S608
+    db.executemany("UPDATE run SET last_seq = ? WHERE name = ?", [(n, x) for x, n in last.items()])
 
 
 def _lock_again(db: sqlite3.Connection) -> None:

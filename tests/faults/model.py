@@ -28,6 +28,7 @@ from benchtimer.run.refusals import Refused
 from benchtimer.run.state import State
 from benchtimer.store.lease import LeaseTaken
 from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.timeline import EARLIEST_MS
 from tests.faults.reference import (
     CHECKS,
     DEGREES,
@@ -118,6 +119,7 @@ class Shop(RuleBasedStateMachine):
         self.now_ms = NOON
         self.driver = Driver(self.folder, self.clock)
         self.watcher: Watcher | None = None
+        self.undated = False
         self.name = ""
         self.model = Reference(NAMES, NOON)
 
@@ -134,6 +136,9 @@ class Shop(RuleBasedStateMachine):
 
     def _press(self, command: c.Command) -> None:
         Shop.presses += 1
+        if self.undated:
+            self.driver.notice_clock()
+            self._catch_up()
         wanted = taken = True
         try:
             self.model.do(command, self.now_ms)
@@ -198,6 +203,7 @@ class Shop(RuleBasedStateMachine):
         """Time passes; the machine may sleep through it."""
         self._advance(after_ms)
         self.driver.notice_clock()
+        self._catch_up()
 
     @rule(jump_ms=JUMPS_MS, noticed=st.booleans())
     def set_wall_clock(self, jump_ms: int, noticed: bool) -> None:
@@ -205,6 +211,7 @@ class Shop(RuleBasedStateMachine):
         self.clock.set_wall(self.clock.wall_ms + jump_ms)
         if noticed:
             self.driver.notice_clock()
+            self._catch_up()
 
     @rule(after_ms=WHILE_MS)
     def close_and_reopen(self, after_ms: int) -> None:
@@ -281,10 +288,27 @@ class Shop(RuleBasedStateMachine):
         log = EventLog(self.folder, read_only=True)
         stamp = log.entries_after(log.last_seq() - 1)[0].stamp
         if stamp.boot != self.clock.boot:  # only the wall clock can tell, if it isn't nonsense
-            self.now_ms = stamp.noted_ms + max(0, self.clock.wall_ms - stamp.wall_ms)
+            wall_ms = self.clock.wall_ms
+            timed = self.model.bench["phase"] in ("running", "held")  # else nothing is written
+            known = wall_ms >= max(stamp.wall_ms, EARLIEST_MS)
+            tells = timed and known and not self.undated
+            self.now_ms = stamp.noted_ms + (wall_ms - stamp.wall_ms if tells else 0)
+            self.undated = not tells
         self.driver = Driver(self.folder, self.clock)
+        self._catch_up()
         assert self.driver.state(self.name) == fold(x.event for x in log.entries(self.name))
         log.close()
+
+    def _catch_up(self) -> None:
+        """While no clock can tell how long the machine was off, time may go forward later.
+
+        By how much is the business of the campaign of clocks; here it must never go back.
+        """
+        if self.undated:
+            told_ms = self.driver.stamp().noted_ms
+            assert told_ms >= self.now_ms
+            self.undated = told_ms == self.now_ms
+            self.now_ms = told_ms
 
     def _let_watcher_go(self) -> None:
         if self.watcher is not None:

@@ -12,7 +12,14 @@ from benchtimer.records.export import as_json, as_table, as_text, as_toml
 from benchtimer.records.record import Record, local_time, make_record
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
-from benchtimer.run.events import KINDS, AlarmSilenced, ClockJumped, Event, Reopened
+from benchtimer.run.events import (
+    KINDS,
+    AlarmSilenced,
+    ClockJumped,
+    Event,
+    Reopened,
+    WrittenLate,
+)
 from benchtimer.store.log import Entry, Stamp
 from tests.support import MINUTE, Hands
 
@@ -154,13 +161,19 @@ def test_every_kind_of_event_has_its_sentence() -> None:
         ClockJumped(press=0, t_ms=0, by="benchtimer", by_ms=-86_400_000),
         Reopened(press=0, t_ms=0, by="benchtimer", elapsed_from="wall clock", away_ms=5000),
         Reopened(press=0, t_ms=0, by="benchtimer", elapsed_from="nothing", away_ms=0),
+        Reopened(press=0, t_ms=0, by="x", elapsed_from="wall clock set since", away_ms=5000),
+        WrittenLate(press=0, t_ms=0, by="benchtimer", entries=1, late_ms=5000, why="disk full"),
+        WrittenLate(press=0, t_ms=0, by="benchtimer", entries=2, late_ms=5000, why="disk full"),
         AlarmSilenced(press=0, t_ms=0, by="maker", for_ms=60_000, due="NOW LIFT bolster"),
     ]
     said = [sentence(event, words) for event in bystanders]
     assert said == [
         "the wall clock was set back by 1 d; no timer changed",
         "reopened after 5 s; time away told by the wall clock",
-        "reopened; the wall clock went backwards, the time away is not known",
+        "reopened; the wall clock was wrong, the time away is not known",
+        "the wall clock was put right: the time away was 5 s more; the timers have it",
+        "the entry before this was written 5 s late, with its own time: disk full",
+        "2 entries before this were written up to 5 s late, with their own times: disk full",
         "alarm silenced for 1 min: NOW LIFT bolster",
     ]
 

@@ -31,6 +31,8 @@ EXAMPLES: dict[type[c.Command], c.Command] = {
     c.AddPart: c.AddPart("pin", "small"),
     c.Note: c.Note("words"),
     c.Judge: c.Judge("bolster", "accepted", 4),
+    c.Prepare: c.Prepare("Gear: apron", said="the long one"),
+    c.Postpone: c.Postpone("bolster", 1_500_000),
     c.CloseStation: c.CloseStation("tank"),
     c.OpenStation: c.OpenStation("tank"),
     c.Undo: c.Undo(),

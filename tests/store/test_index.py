@@ -119,7 +119,9 @@ def test_a_log_of_the_first_layout_is_indexed_when_it_is_opened(
     db.execute("PRAGMA user_version = 1")
     db.execute("ATTACH ? AS new", (str(tmp_path / FILE_NAME),))
     for name in ("event", "run"):
-        db.execute(f"INSERT INTO main.{name} SELECT * FROM new.{name}")  # noqa: S608
+        columns = ", ".join(row[1] for row in db.execute(f"PRAGMA main.table_info({name})"))
+        copy = f"INSERT INTO main.{name} SELECT {columns} FROM new.{name}"  # noqa: S608
+        db.execute(copy)
     db.close()
     with pytest.raises(StoreError, match="layout 1"):
         EventLog(old, read_only=True)
@@ -178,3 +180,13 @@ def test_what_a_back_dated_press_said_is_found_and_lost_with_it(driver: Driver) 
     before = _terms(driver._log)
     index_all(driver._log._db)
     assert _terms(driver._log) == before
+
+
+def test_how_parts_came_out_is_told_for_many_runs_at_once(driver: Driver) -> None:
+    """The verdicts of any number of runs are asked in one go; a run not judged has none."""
+    driver.press(FIRST, c.Judge("Bolster", "rework"))
+    driver.press(THIRD, c.Judge("bolster", "accepted", 4))
+    driver.press(THIRD, c.Judge("pin", "rejected"))
+    many = [FIRST, SECOND, THIRD, *(f"no run {n}" for n in range(1200))]
+    assert driver.verdicts(many) == {FIRST: ("rework",), THIRD: ("accepted", "rejected")}
+    assert driver.verdicts([]) == {}

@@ -47,6 +47,37 @@ def test_a_killed_process_holds_nothing(tmp_path: Path) -> None:
     Lease(tmp_path, 2).release()
 
 
+def test_a_folder_that_cannot_be_written_is_leased_itself(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where no lock file can be made, the lock on the folder keeps a second driver out."""
+    folder = tmp_path / "bench"
+    folder.mkdir()
+
+    def refused(*_: object, **__: object) -> None:
+        raise PermissionError
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "open", refused)
+        lease = Lease(folder, 1)
+        with pytest.raises(LeaseTaken):
+            Lease(folder, 2)
+    with pytest.raises(LeaseTaken):
+        Lease(folder, 3)
+    lease.release()
+    Lease(folder, 4).release()
+
+
+def test_a_deleted_lock_file_lets_nobody_in(tmp_path: Path) -> None:
+    """The folder is locked as well as the file in it."""
+    lease = Lease(tmp_path, 1)
+    (tmp_path / FILE_NAME).unlink()
+    with pytest.raises(LeaseTaken):
+        Lease(tmp_path, 2)
+    lease.release()
+    Lease(tmp_path, 3).release()
+
+
 def test_a_garbled_lease_file_is_no_obstacle(tmp_path: Path) -> None:
     """What stands in the file decides nothing; the lock does."""
     (tmp_path / FILE_NAME).write_text("\x00garbage")

@@ -125,7 +125,7 @@ def test_an_older_layout_is_brought_up_with_a_copy_kept(
 ) -> None:
     """A file of an older layout is copied, then migrated, and keeps its events."""
     log = opened(tmp_path)
-    written = log.append("a", _notes("one"), STAMP, LINE)
+    written = log.append(LINE.name, _notes("one"), STAMP, LINE)
     log.close()
     from benchtimer.store import log as log_module
     from benchtimer.store import schema
@@ -136,7 +136,7 @@ def test_an_older_layout_is_brought_up_with_a_copy_kept(
     monkeypatch.setattr(schema, "STEPS", (*schema.STEPS, to_2))
     monkeypatch.setattr(schema, "VERSION", VERSION + 1)
     monkeypatch.setattr(log_module, "VERSION", VERSION + 1)
-    assert opened(tmp_path).entries("a") == written
+    assert opened(tmp_path).entries(LINE.name) == written
     kept = sqlite3.connect(tmp_path / f"bench-layout-{VERSION}.sqlite3")
     assert kept.execute("SELECT count(*) FROM event").fetchone() == (1,)
     assert kept.execute("PRAGMA user_version").fetchone() == (VERSION,)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+
 import pytest
 
 from benchtimer.bench import Watcher
 from benchtimer.run import commands as c
+from benchtimer.run.events import Noted
 from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.store.log import EventLog
 from benchtimer.tui.desk import Desk
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
@@ -154,10 +158,32 @@ def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
     watcher.close()
 
 
-def test_what_was_not_saved_was_not_done(shop: Shop) -> None:
-    """When the disk refuses, the board says so and shows the state of the disk."""
+def test_what_is_not_saved_stays_in_sight(shop: Shop) -> None:
+    """When the disk refuses, the run goes on and the board says so whatever else it says."""
     desk = shop.lay_out("bolster").desk()
     shop.driver._log._db.execute("PRAGMA query_only = ON")
+    assert desk.press(c.Begin("bolster"))
+    desk.undo()
+    assert desk.told.startswith("NOT SAVED: 2 presses since ")
+    assert desk.state.bench.parts["bolster"].phase is PartPhase.WAITING
+    desk.press(c.Finish("bolster"))
+    assert desk.message
+    assert desk.told.startswith("NOT SAVED: 2 presses since ")
+    assert desk.told.endswith(desk.message)
+    assert not desk.may_leave()
+    assert desk.may_leave()
+    shop.driver._log._db.execute("PRAGMA query_only = OFF")
+    assert desk.press(c.Begin("bolster"))
+    assert desk.told == ""
+    assert desk.may_leave()
+
+
+def test_what_another_program_has_overtaken_is_not_done(shop: Shop) -> None:
+    """Behind another program's entry a press is refused, and the board says so."""
+    desk = shop.lay_out("bolster").desk()
+    with closing(EventLog(shop.folder)) as other:
+        stamp = shop.driver.stamp()
+        other.append(shop.name, [Noted(press=9, t_ms=0, by="x", part=None, text="x")], stamp)
     before = desk.state
     assert not desk.press(c.Note("words"))
     assert desk.message.startswith("NOT SAVED, NOT DONE")

@@ -31,7 +31,7 @@ def _luminance(colour: Color) -> float:
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
-def _contrast(one: Color, other: Color) -> float:
+def contrast(one: Color, other: Color) -> float:
     """Contrast ratio as WCAG 2.2 defines it."""
     light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
     return (light + 0.05) / (dark + 0.05)
@@ -43,22 +43,22 @@ def _contrast(one: Color, other: Color) -> float:
 )
 def test_contrast_is_worked_out_as_published(one: str, other: str, ratio: float) -> None:
     """Known pairs: black on white 21, #777 on white 4.48, red on white 4.00 (from memory)."""
-    assert _contrast(Color.parse(one), Color.parse(other)) == pytest.approx(ratio, abs=0.01)
+    assert contrast(Color.parse(one), Color.parse(other)) == pytest.approx(ratio, abs=0.01)
 
 
-def _poor(app: BenchApp) -> dict[str, float]:
+def poor_contrast(app: BenchApp) -> dict[str, float]:
     """Every field on the screen whose ink is too near to its ground."""
     found = {}
     for widget in app.screen.query(Widget):
         _, _, ground, ink = widget.colors
-        ratio = _contrast(ground.blend(ink, ink.a), ground)
+        ratio = contrast(ground.blend(ink, ink.a), ground)
         if widget.display and ratio < LEAST_CONTRAST:
             found[str(widget)] = ratio
     return found
 
 
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
-async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
+async def test_every_theme_keeps_itscontrast(shop: Shop, theme: str) -> None:
     """Waiting, due, late and flashing, with a question, a caution and each page: AA or better."""
     shop.lay_out("bolster", "ferrule", started=False)
     settings = Settings.model_validate({"screen": {"theme": theme}})
@@ -70,7 +70,7 @@ async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
 
         async def look(when: str) -> None:
             await pilot.pause()
-            poor[when] = _poor(app)
+            poor[when] = poor_contrast(app)
 
         assert app.theme == theme
         await look("idle")

@@ -22,6 +22,7 @@ from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
 from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.keys import KEYS, bottom_keys, help_lines
+from benchtimer.tui.recordpage import EndPage, RecordScreen
 from tests.support import MINUTE, SMALL, TEMPERED, small_recipe
 from tests.tui.conftest import Shop
 
@@ -52,7 +53,7 @@ async def test_a_run_by_space_digits_and_letters(shop: Shop) -> None:
         await _press(pilot, shop, "space 1 space")
         assert isinstance(app.screen, LinePage)
         await _press(pilot, shop, "f i n e enter space")
-        assert isinstance(app.screen, TextPage)
+        assert isinstance(app.screen, EndPage)
     assert shop.driver.state(shop.name).bench.phase is RunPhase.COMPLETE
 
 
@@ -175,12 +176,12 @@ async def test_a_note_and_another_part(shop: Shop) -> None:
 
 
 async def test_pages_to_read_open_and_close(shop: Shop) -> None:
-    """Record, cautions and keys open by one key and close by escape."""
+    """Record, cautions and keys open by one key, scroll, and close by escape."""
     app = shop.lay_out("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         for key in ("l", "c", "question_mark"):
             await _press(pilot, shop, key)
-            assert isinstance(app.screen, TextPage)
+            assert isinstance(app.screen, TextPage | RecordScreen)
             await _press(pilot, shop, "down pagedown end home escape")
             assert isinstance(app.screen, BoardScreen)
 
@@ -232,7 +233,7 @@ async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
 
 
 async def test_an_empty_bench_lays_out_a_run(shop: Shop) -> None:
-    """With no run the home page offers the recipes, takes part names, and opens the board."""
+    """With no run home offers the recipes, takes part names, shows the plan, opens the board."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
@@ -240,6 +241,8 @@ async def test_an_empty_bench_lays_out_a_run(shop: Shop) -> None:
         names = list(app.shelf.paths())
         await _press(pilot, shop, f"space {names.index('hot-black') + 1}")
         await _press(pilot, shop, "a comma b enter")
+        assert type(app.screen).__name__ == "PlanScreen"
+        await _press(pilot, shop, "space")
         assert type(app.screen).__name__ == "BoardScreen"
     (name,) = shop.driver.names
     assert list(shop.driver.state(name).bench.parts) == ["a", "b"]

@@ -8,7 +8,7 @@ from textual.widgets import Static
 
 from benchtimer.run import commands as c
 from benchtimer.tui.dialogs import ChoicePage, TextPage
-from benchtimer.tui.judging import EndPage
+from benchtimer.tui.recordpage import EndPage
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 
@@ -38,13 +38,12 @@ async def test_one_key_judges_the_parts_in_turn(shop: Shop, size: tuple[int, int
     async with app.run_test(size=size) as pilot:
         await _press(pilot, "space")
         assert isinstance(app.screen, EndPage)
-        assert "J judges" in str(app.screen.query_one(".hint", Static).content)
+        assert "J judge" in str(app.screen.query_one("#keybar", Static).content)
         await _press(pilot, "j")
         assert isinstance(app.screen, ChoicePage)
         await _press(pilot, "1 4 3 6")
         assert isinstance(app.screen, EndPage)
-        told = " ".join(str(line.content) for line in app.screen.query(Static))
-        assert "bolster: scrapped, accepted (rating 4 of 5)" in told
+        assert "bolster: scrapped, accepted, 4 of 5" in app.screen.rows.text
     assert _judged(shop) == [("bolster", "accepted", 4), ("ferrule", "rejected", None)]
 
 

@@ -7,7 +7,7 @@ import pytest
 from benchtimer.bench import Watcher
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board import BoardScreen, Line
 from benchtimer.tui.words import clock_time, wall_clock
 from tests.tui.conftest import Shop
 
@@ -26,11 +26,14 @@ async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> N
         db.execute("PRAGMA query_only = ON")
         shop.clock.set_wall(shop.clock.wall_ms + 3_600_000)
         screen.tick()
-        assert "readonly" in screen.desk.message
+        assert "readonly" in screen.desk.told
+        assert "NOT SAVED" in str(screen.query_one("#message", Line).render())
         db.execute("PRAGMA query_only = OFF")
         screen.tick()
-        assert screen.desk.message == ""
-    assert "the wall clock was set" in shop.driver.record(shop.name).lines[-1].text
+        assert screen.desk.told == ""
+    lines = [line.text for line in shop.driver.record(shop.name).lines[-2:]]
+    assert "the wall clock was set" in lines[0]
+    assert "the entry before this was written 0 s late" in lines[1]
 
 
 async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(

@@ -1,0 +1,89 @@
+"""The runs on the bench, folded from the log and kept up to date entry by entry."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+
+from benchtimer.bath.events import BathEvent
+from benchtimer.run.events import Created
+from benchtimer.run.evolve import fold
+from benchtimer.run.state import RunPhase, State
+from benchtimer.store.log import Entry, EventLog, RunLine, StoreError, read_through
+
+
+class OpenRuns:
+    """The open runs of a log, kept up to date entry by entry."""
+
+    def __init__(self, log: EventLog) -> None:
+        self._log = log
+        self._states: dict[str, State] = {}
+        self._created: dict[str, Entry] = {}
+        self._folded_seq: dict[str, int] = {}
+
+    def load(self, name: str) -> State:
+        """Read a run from the log."""
+        entries = self._log.entries(name)
+        if not entries:
+            raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer log")
+        self._states[name] = self._after(State(), entries)
+        self._created[name] = entries[0]
+        self._folded_seq[name] = entries[-1].seq
+        return self._states[name]
+
+    def follow(self, entries: Sequence[Entry]) -> None:
+        """Let the states follow new entries; those that a run has followed already change nothing.
+
+        Raises:
+            StoreError: an entry is damaged; those before it have been followed.
+        """
+        for entry in entries:
+            if isinstance(entry.event, BathEvent):
+                continue  # baths are no runs
+            if entry.seq > self._folded_seq.get(entry.run, 0):
+                self._follow(entry)
+
+    def _follow(self, entry: Entry) -> None:
+        name = entry.run
+        if isinstance(entry.event, Created):
+            self._created[name] = entry
+        elif name not in self._states:
+            self.load(name)
+            return
+        self._states[name] = self._after(self._states.get(name, State()), [entry])
+        self._folded_seq[name] = entry.seq
+
+    def _after(self, state: State, entries: Sequence[Entry]) -> State:
+        return read_through(self._log.path, entries, partial(_folded, state))
+
+    @property
+    def names(self) -> list[str]:
+        """The runs held here, in order of being laid out."""
+        return list(self._states)
+
+    def state(self, name: str) -> State:
+        """The state of a run."""
+        return self._states[name] if name in self._states else self.load(name)
+
+    def line(self, name: str, state: State) -> RunLine:
+        """The register's line of a run."""
+        stamp = self._created[name].stamp
+        bench = state.bench
+        return RunLine(
+            name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
+        )
+
+
+def is_at_work(state: State) -> bool:
+    """Whether a run has timers: one whose start was taken back has them again by a redo."""
+    phase = state.bench.phase
+    return phase in (RunPhase.RUNNING, RunPhase.HELD) or (
+        phase is RunPhase.IDLE and state.presses > 0
+    )
+
+
+def _folded(state: State, entries: Sequence[Entry]) -> State:
+    after = fold((entry.event for entry in entries), state)
+    for part in after.bench.parts.values():
+        after.bench.recipe_of(part)  # each has one, unless the log is damaged
+    return after

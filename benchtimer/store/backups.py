@@ -1,0 +1,218 @@
+"""Automatic backups: whole copies of the log in ``backups/`` beside it, the older ones thinned out.
+
+Each is named by the bench time and number of its last entry, so that their order is that of
+the log whatever the wall clock says. A copy counts only when it was read back whole, entry
+by entry, and is forced to the disk; only then do older ones go. A damaged log therefore never
+pushes out a good copy.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import sqlite3
+import threading
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from benchtimer.store.carry import NotCarried, backup, checked
+from benchtimer.store.errors import StoreError
+from benchtimer.store.log import EventLog
+from benchtimer.store.place import BACKUPS
+
+NEWEST, DAYS = 5, 7
+"""Kept are so many of the newest, and the last one of each of so many days before."""
+
+RETRY_MS = 60_000
+"""A backup that could not be made is tried again this often."""
+
+LONGEST_WAIT_S = 10.0
+"""So long somebody who leaves waits for a backup; one that is not finished does not count."""
+
+_NAME = re.compile(r"bench-([0-9]{8})-([0-9]{6})-([0-9]+)\.sqlite3")
+
+
+@dataclass(frozen=True, slots=True)
+class Backup:
+    """One automatic backup.
+
+    Attributes:
+        path: the file.
+        day: the day of its last entry, UTC, such as 20261125.
+        seq: the number of its last entry.
+    """
+
+    path: Path
+    day: str
+    seq: int
+
+
+def backups(folder: Path) -> list[Backup]:
+    """The automatic backups of a log, newest first."""
+    found = []
+    for path in sorted((folder / BACKUPS).glob("bench-*.sqlite3"), reverse=True):
+        name = _NAME.fullmatch(path.name)
+        if name is not None:
+            found.append(Backup(path, name[1], int(name[3])))
+    return found
+
+
+def make_backup(folder: Path) -> Path | None:
+    """Copy a log aside if it has anything new, and thin out older copies.
+
+    Returns:
+        The new backup; None if the newest has every entry already.
+
+    Raises:
+        NotCarried: the log is damaged, or the copy can't be written.
+        StoreError: the log can't be read.
+    """
+    with closing(EventLog(folder, read_only=True)) as log:
+        newest = log.last_entry()
+        seq = log.last_seq()
+    there = backups(folder)
+    if newest is None or (there and there[0].seq == seq):
+        return None
+    place = folder / BACKUPS
+    target = place / f"bench-{_written(newest.stamp.noted_ms)}-{seq:07d}.sqlite3"
+    try:
+        place.mkdir(exist_ok=True, mode=0o700)
+        for unfinished in place.glob(".bench-*.new*"):
+            unfinished.unlink()
+        backup(folder, target)
+        _force_to_disk(place)
+    except OSError as error:
+        raise NotCarried(target, f"it can't be written ({error.strerror})") from None
+    _thin_out(folder)
+    return target
+
+
+class BackupKeeper:
+    """Makes backups beside the work at the bench, in a thread of its own.
+
+    Args:
+        folder: the data folder.
+        wanted: practice needs none.
+
+    Attributes:
+        trouble: why there is no new backup, as last seen; empty if nothing is wrong.
+    """
+
+    def __init__(self, folder: Path, *, wanted: bool = True) -> None:
+        self._folder = folder
+        self._wanted = wanted
+        self._thread: threading.Thread | None = None
+        self._tried_ms = 0
+        self.trouble = ""
+
+    def begin(self, seq: int) -> None:
+        """Begin a backup if the newest lacks anything; one that is being made comes first.
+
+        Args:
+            seq: the number of the last entry of the log.
+        """
+        newest = next(iter(backups(self._folder)), None)
+        wanted = self._wanted and seq and (newest is None or newest.seq != seq)
+        if wanted and not (self._thread is not None and self._thread.is_alive()):
+            self._thread = threading.Thread(target=self._make, name="backup", daemon=True)
+            self._thread.start()
+
+    def retry(self, seq: int, now_ms: int) -> None:
+        """Try again now and then after one that failed.
+
+        Args:
+            seq: the number of the last entry of the log.
+            now_ms: bench time.
+        """
+        if self.trouble and now_ms - self._tried_ms >= RETRY_MS:
+            self._tried_ms = now_ms
+            self.begin(seq)
+
+    def end(self) -> None:
+        """Wait for the backup that is being made."""
+        if self._thread is not None:
+            self._thread.join(LONGEST_WAIT_S)
+
+    def _make(self) -> None:
+        try:
+            make_backup(self._folder)
+            self.trouble = ""
+        except (NotCarried, StoreError) as error:
+            self.trouble = f"NO BACKUP: {error.path.name}: {error.reason}"
+        except (OSError, sqlite3.Error) as error:
+            self.trouble = f"NO BACKUP: {error}"
+
+
+def _is_whole(copy: Backup) -> bool:
+    try:
+        return checked(copy.path) == copy.seq
+    except (NotCarried, OSError, sqlite3.Error):
+        return False
+
+
+def _written(noted_ms: int) -> str:
+    """Bench time as the name of a backup has it; bench time is Unix time at heart."""
+    try:
+        moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=noted_ms)
+    except OverflowError:
+        return "99991231-235959"
+    return moment.strftime("%Y%m%d-%H%M%S")
+
+
+def _thin_out(folder: Path) -> None:
+    there = backups(folder)
+    last_of_day: dict[str, Backup] = {}
+    for copy in there[NEWEST:]:
+        last_of_day.setdefault(copy.day, copy)
+    kept = {*there[:NEWEST], *list(last_of_day.values())[:DAYS]}
+    for copy in set(there) - kept:
+        with suppress(OSError):
+            copy.path.unlink()
+
+
+def _force_to_disk(folder: Path) -> None:
+    """Let the name of a new file last, where folders can be forced to the disk."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def newest_good(folder: Path) -> Backup | None:
+    """The newest automatic backup that is whole."""
+    return next((copy for copy in backups(folder) if _is_whole(copy)), None)
+
+
+def way_back(folder: Path) -> str:
+    """What can be done about a damaged log: the newest good backup and the command for it."""
+    copy = newest_good(folder)
+    if copy is None:
+        return "There is no backup of it beside it; see benchtimer restore if you have a copy."
+    words = ["benchtimer", "--data", str(folder), "restore", str(copy.path)]
+    return (
+        f"The newest good backup has {copy.seq} entries. This puts it in place, and keeps the "
+        f"damaged log beside it:\n  {shlex.join(words)}"
+    )
+
+
+def what_is_newer(folder: Path, seq: int) -> str | None:
+    """A backup with more entries than the log has: entries are missing at the end of the log."""
+    ahead = next((copy for copy in backups(folder) if copy.seq > seq and _is_whole(copy)), None)
+    if ahead is None:
+        return None
+    return (
+        f"The log ends with entry {seq}, but a backup of it has {ahead.seq}: entries are missing. "
+        f"benchtimer restore {shlex.quote(str(ahead.path))} brings them back"
+    )
+
+
+def set_aside_newer(folder: Path, seq: int) -> None:
+    """After an older copy was put back: newer backups are kept, and no longer count."""
+    for copy in backups(folder):
+        if copy.seq > seq:
+            copy.path.replace(copy.path.with_name(f"set-aside-{copy.path.name}"))

@@ -1,0 +1,126 @@
+"""The files of a log in its folder, before and beside SQLite: what is there, what is kept."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from itertools import count
+from pathlib import Path
+
+from benchtimer.store.errors import Damaged, StoreError
+from benchtimer.store.private import FILE_MODE, FOLDER_MODE
+from benchtimer.store.wal import lost_commits
+
+FILE_NAME = "bench.sqlite3"
+BACKUPS = "backups"
+"""The folder of the automatic backups, beside the file."""
+
+
+def wal_of(path: Path) -> Path:
+    """The write-ahead log of a file."""
+    return path.with_name(f"{path.name}-wal")
+
+
+def is_there(path: Path) -> bool:
+    """Whether there is such a file.
+
+    Raises:
+        StoreError: nobody may look, or no file can have such a name.
+    """
+    try:
+        return path.exists()
+    except OSError as error:
+        reason = error.strerror or "it can't be looked at"
+        raise StoreError(path, reason, "Choose another folder with --data") from None
+
+
+def has_something(path: Path) -> bool:
+    """Whether there is such a file, and something in it."""
+    return is_there(path) and path.stat().st_size > 0
+
+
+def identity_of(path: Path) -> tuple[int, int] | None:
+    """Which file stands there, however it is called."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
+def free_name(folder: Path, stem: str, first: str = "-1") -> Path:
+    """A name for a file beside the log that no other file has."""
+    endings = (first if number == 1 else f"-{number}" for number in count(1))
+    names = (folder / f"{stem}{ending}.sqlite3" for ending in endings)
+    return next(path for path in names if not path.exists() and not wal_of(path).exists())
+
+
+def make_private(folder: Path) -> None:
+    """The data folder, open to its user only."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
+    except OSError as error:
+        reason = error.strerror or "it can't be made"
+        raise StoreError(folder, reason, "Choose another folder with --data") from None
+
+
+def make_empty(path: Path) -> None:
+    """A new empty file for its user alone.
+
+    Raises:
+        OSError: there is one already, or it can't be made.
+    """
+    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, FILE_MODE))
+
+
+def make_file(path: Path) -> None:
+    """A file for its user alone, unless there is one; SQLite gives its others the same rights.
+
+    Raises:
+        StoreError: it can't be made.
+    """
+    try:
+        if not is_there(path):
+            make_empty(path)
+    except OSError as error:
+        reason = error.strerror or "it can't be made"
+        raise StoreError(path, reason, "Check the folder and the disk") from None
+
+
+def want_no_ruin(path: Path) -> None:
+    """An empty log is not begun where a full one was.
+
+    Raises:
+        Damaged: the file is empty or gone, but something of it is left.
+    """
+    if has_something(path):
+        return
+    left = [wal_of(path)] if has_something(wal_of(path)) else []
+    left += sorted((path.parent / BACKUPS).glob("bench-*.sqlite3"))
+    if left:
+        what = "empty" if is_there(path) else "gone"
+        raise Damaged(path, f"it is {what}, but {left[-1].name} is there")
+
+
+def keep_if_cut_short(path: Path) -> list[str]:
+    """Keep file and write-ahead log as they were found if whole presses can't be read.
+
+    Returns:
+        What should be said of that; nothing if the end is as it should be.
+    """
+    try:
+        lost = lost_commits(wal_of(path))
+        if not lost:
+            return []
+        kept = free_name(path.parent, "bench-found")
+        for source, target in ((wal_of(path), wal_of(kept)), (path, kept)):
+            make_empty(target)
+            shutil.copyfile(source, target)
+    except OSError as error:
+        reason = f"its end is damaged, and can't be kept aside ({error.strerror})"
+        raise StoreError(path, reason, "Check the folder and the disk") from None
+    told = f"up to {lost} presses" if lost > 1 else "a press"
+    return [
+        f"The end of the log is damaged: {told} may be missing; what can be read is shown. "
+        f"The files as they were found are kept: {kept}"
+    ]

@@ -1,0 +1,308 @@
+"""The plan of a new run: choose recipes and parts, see the day, shift things, lay it out."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+
+from textual.worker import Worker, WorkerState
+
+from benchtimer.bench import Driver
+from benchtimer.plan.advice import what_helps
+from benchtimer.plan.latest import latest_start
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import ProblemError
+from benchtimer.plan.risk import assess
+from benchtimer.plan.search import Limits
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.run.commands import Postpone
+from benchtimer.run.refusals import Refused
+from benchtimer.store.log import Stamp
+from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
+from benchtimer.tui.draft import Draft, held_back, names_in, order_of, problem_of_draft, zero_of
+from benchtimer.tui.page import Page
+from benchtimer.tui.pagekeys import PLAN_KEYS, bindings
+from benchtimer.tui.planview import Sheet, details, lead_lines, plan_rows
+from benchtimer.tui.preparing import PrepareScreen
+from benchtimer.tui.rows import Row, Rows
+
+THINK_S = 4.0
+"""How long a plan is looked for; the best so far is shown all the time."""
+
+HELP_S = 2.0
+"""How long to look for what would end it earlier."""
+
+DRAWS = 400
+STEP_S = 300
+AGAIN_S = 60.0
+"""A plan that begins now is made anew after so long."""
+
+Answer = Callable[[Sheet], None]
+
+
+def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) -> None:
+    """Ask the planner about a draft, in a thread: first the plan, then the odds, then what helps.
+
+    Args:
+        draft: what is asked about; it has parts.
+        now: the time.
+        stop: asked now and then whether to give up; the best plan so far is answered all the same.
+        answer: called with each fuller answer.
+
+    Raises:
+        ProblemError, Refused: the draft can't be planned.
+    """
+    zero = zero_of(draft, now)
+    problem = problem_of_draft(draft, zero)
+    clock = time.monotonic
+    outcome = solve(problem, seconds=THINK_S, clock=clock, stop=stop)
+    sheet = Sheet(draft, zero, problem, outcome)
+    answer(sheet)
+    if sheet.plan is None or stop():
+        return
+    sheet = replace(sheet, risk=assess(problem, sheet.plan, seed=1, draws=DRAWS))
+    answer(sheet)
+    gains = what_helps(problem, outcome, seconds=HELP_S, clock=clock, stop=stop)
+    sheet = replace(sheet, gains=tuple(gains[:5]))
+    answer(sheet)
+    if problem.away and sheet.plan is not None and not stop():
+        limits = Limits(HELP_S, clock, stop)
+        answer(replace(sheet, latest=latest_start(problem, sheet.plan, limits)))
+
+
+class PlanScreen(Page):
+    """A run that is not on the bench yet.
+
+    Args:
+        draft: what has been chosen so far.
+        recipe: a recipe of the shelf to add parts of at once.
+    """
+
+    KEYS = PLAN_KEYS
+    BINDINGS = bindings(PLAN_KEYS)
+    TITLE_WORDS = "Plan of a new run"
+
+    def __init__(self, draft: Draft, recipe: str | None = None) -> None:
+        super().__init__()
+        self.draft = draft
+        self.sheet: Sheet | None = None
+        self.thinking = False
+        self._first = recipe
+        self._stop = threading.Event()
+        self._asked_at = 0.0
+
+    def on_mount(self) -> None:
+        """Think about what is there, or ask for the first parts."""
+        super().on_mount()
+        self._think()
+        if self._first is not None:
+            self._name_parts(self._first)
+        elif not self.draft.parts:
+            self.action_add()
+
+    def on_unmount(self) -> None:
+        """Nobody waits for an answer any more."""
+        self._stop.set()
+
+    def lead(self) -> str:
+        """What is asked, what came of it, the odds."""
+        now = self.bench.stamp()
+        others = len(self.bench_app.open_runs())
+        return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others)
+
+    def make_rows(self) -> list[Row]:
+        """The timeline."""
+        plain = self.bench_app.plain
+        return plan_rows(self.draft, self.sheet, self.terminal, plain=plain)
+
+    def tick(self) -> None:
+        """A plan that begins now grows old."""
+        old = time.monotonic() - self._asked_at > AGAIN_S
+        if self.is_current and old and self.draft.start_min is None and not self.thinking:
+            self._think()
+        super().tick()
+
+    def _change(self, change: Callable[[], Draft]) -> None:
+        """Another draft, if it can be; the planner is asked at once, in a thread."""
+        draft = self.attempt(change)
+        if draft is not None and draft != self.draft:
+            self.draft = draft
+            self.bench_app.keep_draft(draft)
+            self._think()
+
+    def _think(self) -> None:
+        self._stop.set()
+        self._asked_at = time.monotonic()
+        if not self.draft.parts:
+            self.sheet, self.thinking = None, False
+            self.draw()
+            return
+        self._stop, self.thinking = threading.Event(), True
+        ask = partial(self._ask, self.draft, self.bench.stamp(), self._stop)
+        self.run_worker(ask, thread=True, exclusive=True, group="plan", exit_on_error=False)
+        self.draw()
+
+    def _ask(self, draft: Draft, now: Stamp, stop: threading.Event) -> None:
+        def answer(sheet: Sheet) -> None:
+            if self.draft is draft and self.is_attached:
+                self.app.call_from_thread(self._answered, sheet)
+
+        try:
+            think(draft, now, stop.is_set, answer)
+        except (ProblemError, Refused, RecipeError) as error:
+            if self.draft is draft and self.is_attached:
+                self.app.call_from_thread(self._failed, str(error))
+
+    def _answered(self, sheet: Sheet) -> None:
+        if sheet.draft is self.draft:
+            self.sheet = sheet
+            self.draw()
+
+    def _failed(self, why: str) -> None:
+        self.sheet = None
+        self.say(why)
+        self.draw()
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """The planner has ended; if it broke, that is said, and the run can be laid out anyway."""
+        if event.worker.group != "plan":
+            return
+        if event.state is WorkerState.ERROR:
+            self.say(f"The planner failed; the run can be laid out without: {event.worker.error}")
+        if event.state in (WorkerState.ERROR, WorkerState.SUCCESS):
+            self.thinking = False
+            self.draw()
+
+    def action_stop(self) -> None:
+        """Stop thinking."""
+        self._stop.set()
+
+    @property
+    def _part(self) -> str:
+        kind, _, name = self.rows.chosen.partition(":")
+        return name if kind == "part" else ""
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """A touch picks a part; the empty list asks for parts."""
+        if event.key == "add":
+            self.action_add()
+
+    def action_add(self) -> None:
+        """Choose a recipe, then name the parts."""
+        names = list(self.bench_app.shelf.paths())
+        self.app.push_screen(
+            ChoicePage("Which recipe do the parts follow?", names),
+            lambda i: self._name_parts(names[i]) if i is not None else None,
+        )
+
+    def _name_parts(self, name: str) -> None:
+        recipe = self.attempt(lambda: self.bench_app.shelf.find(name))
+        if recipe is not None:
+            self.app.push_screen(
+                LinePage(f"{recipe.title}: which parts? Names with commas between them"),
+                lambda text: self._ask_about(recipe, text) if text else None,
+            )
+
+    def _ask_about(self, recipe: Recipe, text: str) -> None:
+        """Ask what the recipe must know of each part."""
+        asks = [
+            (f"{name}.{p.id}", f"{name}: {p.ask}")
+            for name in names_in(text)
+            for p in recipe.property
+        ]
+        ask_in_turn(
+            self.app, asks, lambda told: self._change(lambda: self.draft.add(recipe, text, told))
+        )
+
+    def action_drop(self) -> None:
+        """Take the part off the list."""
+        name = self._part
+        if name:
+            self._change(lambda: self.draft.drop(name))
+
+    def action_forward(self) -> None:
+        """One place forward."""
+        name = self._part
+        if name:
+            self._change(lambda: self.draft.forward(name))
+
+    def action_later(self, steps: int) -> None:
+        """Hold the part back longer, or less long."""
+        name = self._part
+        if name:
+            self._change(lambda: self.draft.later(name, steps * STEP_S))
+
+    def action_not_before(self) -> None:
+        """Hold the part back until a time."""
+        name = self._part
+        if name:
+            zero = zero_of(self.draft, self.bench.stamp())
+            self.ask(
+                f"{name} not before when? 10:30, or 45 min after the beginning, or 0",
+                lambda text: self._change(lambda: self.draft.not_before(name, text, zero)),
+            )
+
+    def action_change(self) -> None:
+        """Change the recipe of the part for this run."""
+        part = next((part for part in self.draft.parts if part.name == self._part), None)
+        if part is not None:
+            self.ask(
+                f"{part.recipe}, for this run only: what? Like black.aim=12 min",
+                lambda text: self._change(lambda: self.draft.change(part.recipe, text)),
+            )
+
+    def action_away(self) -> None:
+        """Hours with nobody there."""
+        self.ask(
+            "When is nobody there? 22:00-07:00, 12:00-13:00, or none",
+            lambda text: self._change(lambda: self.draft.with_away(text)),
+        )
+
+    def action_hands(self) -> None:
+        """One more pair of hands."""
+        self._change(self.draft.more_hands)
+
+    def action_start(self) -> None:
+        """When it begins."""
+        self.ask(
+            "When does it begin? A time of day like 08:30, or now",
+            lambda text: self._change(lambda: self.draft.with_start(text)),
+        )
+
+    def action_prepare(self) -> None:
+        """What to lay out, mix and heat."""
+        if self.draft.parts:
+            recipes = tuple(self.draft.recipes.values())
+            self.app.push_screen(PrepareScreen(None, recipes))
+        else:
+            self.say("Choose the parts first.")
+
+    def action_details(self) -> None:
+        """Every move, the odds, what would help."""
+        if self.sheet is not None:
+            self.app.push_screen(TextPage("The plan in words", details(self.sheet)))
+
+    def action_lay_out(self) -> None:
+        """Lay it out; parts that are held back are told to the run."""
+        if not self.draft.parts:
+            self.action_add()
+            return
+        if isinstance(self.bench, Driver):
+            self.attempt(partial(self._lay_out, self.bench))
+
+    def _lay_out(self, driver: Driver) -> None:
+        now = driver.stamp()
+        name = driver.lay_out(order_of(self.draft))
+        self.bench_app.keep_draft(None)
+        for part, until_ms in held_back(self.draft, zero_of(self.draft, now), now).items():
+            driver.press(name, Postpone(part, until_ms))
+        self.bench_app.show_run(name)
+
+    def action_back(self) -> None:
+        """Back; the draft is kept."""
+        self.bench_app.keep_draft(self.draft if self.draft.parts else None)
+        super().action_back()

@@ -1,0 +1,140 @@
+"""The record of a run: to scroll, to search, to jump from trouble to trouble in."""
+
+from __future__ import annotations
+
+from benchtimer.records.record import Record
+from benchtimer.run.commands import Note
+from benchtimer.run.state import OVER
+from benchtimer.store.log import StoreError
+from benchtimer.tui.desk import Desk
+from benchtimer.tui.judging import judge_in_turn
+from benchtimer.tui.page import Page
+from benchtimer.tui.pagekeys import RECORD_KEYS, bindings
+from benchtimer.tui.recordview import beside, found, record_rows, shown_at, troubles
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.rows import Row
+from benchtimer.tui.text import clip
+from benchtimer.tui.view import undo_line
+
+
+class RecordScreen(Page):
+    """The record of a run, also of one that goes on.
+
+    Args:
+        desk: the run, and where its judgement is pressed.
+
+    Raises:
+        StoreError: the record can't be read.
+    """
+
+    KEYS = RECORD_KEYS
+    BINDINGS = bindings(RECORD_KEYS)
+    TITLE_WORDS = "Record"
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self._record: Record = desk.bench.record(desk.name)
+        _ = desk.state  # read now, where a log that fails is said
+        self._drawn: tuple[Record, Size, bool] | None = None
+        self._rows: list[Row] = []
+        self._words = ""
+        self._at: int | None = None
+
+    def title_words(self) -> str:
+        """Which run."""
+        return f"Record of run {self.desk.name}"
+
+    def lead(self) -> str:
+        """Whether the run is over, and what undo would take back."""
+        over = self.desk.state.bench.phase in OVER
+        told = f" Run {self.desk.name} {'is over' if over else 'goes on'}."
+        undo = "" if self.read_only else f"   {undo_line(self.desk.state)}"
+        return clip(f"{told}{undo}", self.terminal.width)
+
+    def make_rows(self) -> list[Row]:
+        """The record, with the place looked at pointed out."""
+        return shown_at(self._plain_rows(), self._at)
+
+    def _plain_rows(self) -> list[Row]:
+        wanted = (self._record, self.terminal, self.bench_app.plain)
+        if self._drawn is None or wanted[0] is not self._drawn[0] or wanted != self._drawn:
+            self._drawn = wanted
+            self._rows = record_rows(self._record, self.terminal, plain=wanted[2])
+        return self._rows
+
+    def on_resize(self) -> None:
+        """In another width the rows stand elsewhere."""
+        self._at = None
+        super().on_resize()
+
+    def look_again(self) -> None:
+        """Read the record again; one that can't be read stays as it was, and it is said."""
+        try:
+            self._record = self.desk.bench.record(self.desk.name)
+            self.heard("")
+        except StoreError as error:
+            self.heard(str(error))
+        self.draw()
+
+    def _go(self, places: list[int], step: int, what: str) -> None:
+        top = self._at if self._at is not None else -1 if step > 0 else 10**9
+        at = beside(places, top, step)
+        if at is None:
+            self.say(f"There is no {what} in this record.")
+            return
+        self._at = at
+        self.draw()
+        self.rows.bring_row(at)
+        self.say(f"{what} {places.index(at) + 1} of {len(places)}")
+
+    def action_trouble(self, step: int) -> None:
+        """To the next place where something went wrong."""
+        self._go(troubles(self._plain_rows()), step, "trouble")
+
+    def action_search(self) -> None:
+        """Look for words."""
+
+        def look(words: str) -> None:
+            self._words, self._at = words, None
+            self.action_hit(1)
+
+        self.ask("Look for what?", look)
+
+    def action_hit(self, step: int) -> None:
+        """To the next place that has the words."""
+        if not self._words:
+            self.say("/ looks for words first.")
+            return
+        self._go(found(self._plain_rows(), self._words), step, f'"{self._words}"')
+
+    def _pressed(self) -> None:
+        self.look_again()
+        self.say(self.desk.message)
+
+    def action_judge(self) -> None:
+        """Ask for each part."""
+        judge_in_turn(self.app, self.desk, list(self.desk.state.bench.parts), self._pressed)
+
+    def action_note(self) -> None:
+        """Write a note."""
+
+        def note(words: str) -> None:
+            self.desk.press(Note(words))
+            self._pressed()
+
+        self.ask("Note", note)
+
+    def action_undo(self) -> None:
+        """Take the last press back; a run that goes on again is shown on the board."""
+        was_over = self.desk.state.bench.phase in OVER
+        self.desk.undo()
+        self._pressed()
+        if was_over and self.desk.state.bench.phase not in OVER:
+            self.bench_app.show_run(self.desk.name)
+
+
+class EndPage(RecordScreen):
+    """The record of a run that is just over: J judges its parts, U takes the last press back."""
+
+    TITLE_WORDS = "The run is over"

@@ -1,0 +1,290 @@
+"""Going on in memory while the disk can't be written.
+
+Parts in hot tanks don't wait for a disk. When the log can't be written, what happens at the
+bench is kept here, numbered as it would be in the log, and read as if it stood there; nobody
+is told that it was saved. As soon as the disk is back everything is written in order, each
+press whole or not at all, with the clocks of its own moment.
+
+It is written behind the very entry that it was decided behind, or not at all: into another
+file, or behind entries of another program, nothing of it goes.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from benchtimer.run.events import Event
+from benchtimer.run.state import OVER
+from benchtimer.store.days import local_time
+from benchtimer.store.errors import Damaged, Gone, Newer, Overtaken, StoreError
+from benchtimer.store.log import BUSY_S, Entry, EventLog, Mark, RunLine, Stamp
+from benchtimer.store.place import has_something, identity_of
+
+Also = Mapping[str, Sequence[Event]]
+
+RETRY_BUSY_MS = 200
+"""So long a retry waits for another program's transaction: the board waits with it."""
+
+_OVER = frozenset(phase.value for phase in OVER)
+
+
+@dataclass(frozen=True, slots=True)
+class Unsaved:
+    """One call of ``append`` that is not on the disk.
+
+    Attributes:
+        run: the stream.
+        events: what happened.
+        stamp: the clocks when it happened.
+        line: the run's line in the register after it.
+        also: events of other streams that happened with it.
+        entries: all of it, with the numbers it will have.
+    """
+
+    run: str
+    events: Sequence[Event]
+    stamp: Stamp
+    line: RunLine | None
+    also: Also | None
+    entries: tuple[Entry, ...] = ()
+
+
+class SteadyLog(EventLog):
+    """A log for the driver: what can't be written now is kept, and written later.
+
+    Attributes:
+        unsaved: what is not on the disk, in order.
+        trouble: why, as last seen; None while the disk is well.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.unsaved: list[Unsaved] = []
+        self.trouble: StoreError | None = None
+        self._at_hand: dict[str, list[Entry]] = {}
+        try:
+            super().__init__(folder)
+        except (Damaged, Newer):
+            raise
+        except StoreError as error:
+            self._open_to_read(folder, error)
+        self._mark = self._mark_at(self._known_seq)
+
+    def _open_to_read(self, folder: Path, trouble: StoreError) -> None:
+        """A bench with parts in its tanks opens, if only its log can be read."""
+        try:
+            super().__init__(folder, read_only=True)
+        except StoreError:
+            raise trouble from None
+        self.trouble = trouble
+
+    @property
+    def saved_seq(self) -> int:
+        """The number of the newest entry that is on the disk."""
+        return self._known_seq
+
+    def append(
+        self,
+        run: str,
+        events: Sequence[Event],
+        stamp: Stamp,
+        line: RunLine | None = None,
+        also: Also | None = None,
+    ) -> list[Entry]:
+        """Write, or keep in mind until the disk is back.
+
+        Raises:
+            Overtaken: another program has written; nothing was written or kept.
+        """
+        if line is not None and line.phase not in _OVER and run not in self._at_hand:
+            with suppress(StoreError):
+                self.hold_at_hand(run)
+        x = Unsaved(run, events, stamp, line, also)
+        entries = self._try(x) if not self.unsaved else []
+        if not entries:
+            entries = self._keep(x)
+        for entry in entries:
+            if entry.run in self._at_hand:
+                self._at_hand[entry.run].append(entry)
+        if line is not None and line.phase in _OVER and not self.unsaved:
+            self._at_hand.pop(run, None)
+        return entries
+
+    def hold_at_hand(self, run: str) -> None:
+        """Keep a run's entries in memory: a disk that is gone can't be read either.
+
+        Raises:
+            StoreError: they can't be read now.
+        """
+        self._at_hand[run] = self.entries(run)
+
+    def _try(self, x: Unsaved) -> list[Entry]:
+        try:
+            entries = super().append(x.run, x.events, x.stamp, x.line, x.also)
+        except Overtaken:
+            raise
+        except StoreError as error:
+            self.trouble = error
+            return []
+        self._mark = self._mark_at(self._known_seq)
+        return entries
+
+    def _keep(self, x: Unsaved) -> list[Entry]:
+        streams = [(x.run, x.events), *(x.also or {}).items()]
+        told = [(name, event) for name, events in streams for event in events]
+        last = self._known_seq if not self.unsaved else self.last_seq()
+        numbered = enumerate(told, start=last + 1)
+        entries = tuple(Entry(seq, name, event, x.stamp) for seq, (name, event) in numbered)
+        self.unsaved.append(replace(x, entries=entries))
+        return list(entries)
+
+    def save(self) -> list[Unsaved]:
+        """Write what is not saved, in order, as far as that goes; what was written of it."""
+        written: list[Unsaved] = []
+        if not self.unsaved and self.trouble is None:
+            self._notice_if_gone()
+            return written
+        try:
+            self._be_where_it_was()
+            written += self._forget_what_was_written()
+            while self.unsaved:
+                x = self.unsaved[0]
+                super().append(x.run, x.events, x.stamp, x.line, x.also)
+                written.append(self.unsaved.pop(0))
+            self._mark = self._mark_at(self._known_seq)
+            self._db.execute(f"PRAGMA busy_timeout = {BUSY_S * 1000:.0f}")
+            self.trouble = None
+        except StoreError as error:
+            self.trouble = error
+        except sqlite3.Error as error:
+            self.trouble = StoreError(self.path, str(error), "Free the disk")
+        return written
+
+    def _notice_if_gone(self) -> None:
+        """A file that is gone is noticed before the next press is."""
+        try:
+            self.want_own_file()
+        except Gone as gone:
+            self.trouble = gone
+
+    def _be_where_it_was(self) -> None:
+        """Have the file open that stands there, if it is the same log: a disk may come back new."""
+        with suppress(Gone, sqlite3.Error):
+            self.want_own_file()
+            self._db.execute(f"PRAGMA busy_timeout = {RETRY_BUSY_MS}")
+            self._db.execute("SELECT max(seq) FROM event").fetchone()
+            if not self.read_only:
+                return
+        if not has_something(self.path):
+            raise Gone(self.path, "it is no longer there", "Put the folder back as it was")
+        if not self.read_only and identity_of(self.path) == self._identity[0]:
+            # Only what stands beside it is gone: what is in memory of that goes into the file,
+            # and nobody else may have it open while it is opened anew.
+            with suppress(sqlite3.Error):
+                self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+                self._db.close()
+        self._take(EventLog(self.path.parent))
+
+    def _take(self, fresh: EventLog) -> None:
+        """Go on with a log that was opened anew, if its entries are those that are known."""
+        known = self._known_seq
+        if fresh.mark_at(known) != self._mark:
+            fresh.close()
+            way_out = "Put the folder back as it was"
+            raise Gone(self.path, "it is not the log that was open here", way_out)
+        with suppress(sqlite3.Error):
+            self._db.close()
+        self.take_over(fresh)
+        self._known_seq = known
+
+    def _mark_at(self, seq: int) -> Mark:
+        """What the entry with a number is known again by; None if it can't be read now."""
+        with suppress(StoreError):
+            return self.mark_at(seq)
+        return None
+
+    def _forget_what_was_written(self) -> list[Unsaved]:
+        """A disk that fails at the very end of a write may have kept it all the same."""
+        written: list[Unsaved] = []
+        while self.unsaved and super().last_seq() > self._known_seq:
+            head = self.unsaved[0]
+            there = tuple(super().entries_after(self._known_seq))[: len(head.entries)]
+            if there != head.entries:
+                break  # another program's: the next write says so
+            self._known_seq = head.entries[-1].seq
+            written.append(self.unsaved.pop(0))
+        return written
+
+    def _kept(self, run: str | None = None, after: int = 0) -> list[Entry]:
+        told = (entry for x in self.unsaved for entry in x.entries)
+        return [x for x in told if (run is None or x.run == run) and x.seq > after]
+
+    def last_seq(self) -> int:
+        """The number of the newest entry, written or not."""
+        return self.unsaved[-1].entries[-1].seq if self.unsaved else super().last_seq()
+
+    def entries(self, run: str, after: int = 0) -> list[Entry]:
+        """The entries of a run or bath, those not yet written among them."""
+        if run in self._at_hand:
+            return [x for x in self._at_hand[run] if x.seq > after]
+        found = super().entries(run, after)
+        return found + self._kept(run, found[-1].seq if found else after)
+
+    def first_entry(self, run: str) -> Entry | None:
+        """The entry that a stream begins with."""
+        if run in self._at_hand:
+            return next(iter(self._at_hand[run]), None)
+        return super().first_entry(run) or next(iter(self._kept(run)), None)
+
+    def entries_after(self, seq: int) -> list[Entry]:
+        """The entries of all runs behind a number, those not yet written among them."""
+        found = super().entries_after(seq)
+        return found + self._kept(after=found[-1].seq if found else seq)
+
+    def runs(self, *, open_only: bool = False, limit: int = 1000) -> list[RunLine]:
+        """The register, newest first, as it will be when all is written."""
+        newer = {x.line.name: x.line for x in self.unsaved if x.line is not None}
+        there = super().runs(open_only=open_only, limit=limit)
+        unseen = {line.name for line in there}
+        lines = [line for name, line in reversed(newer.items()) if name not in unseen]
+        lines += [newer.get(line.name, line) for line in there]
+        return [line for line in lines if not (open_only and line.phase in _OVER)][:limit]
+
+    def run_line(self, name: str) -> RunLine | None:
+        """A run's line in the register, if there is such a run."""
+        newer = [x.line for x in self.unsaved if x.line is not None and x.line.name == name]
+        return newer[-1] if newer else super().run_line(name)
+
+    def streams(self, prefix: str) -> list[str]:
+        """Names of all streams that begin with a text, in order of name."""
+        told = {x.run for x in self._kept() if x.run.startswith(prefix)}
+        return sorted({*super().streams(prefix), *told})
+
+    def names_like(self, prefix: str) -> list[str]:
+        """Names of runs that begin with a text."""
+        told = [x.line.name for x in self.unsaved if x.line is not None]
+        there = super().names_like(prefix)
+        return there + [x for x in dict.fromkeys(told) if x.startswith(prefix) and x not in there]
+
+    def warning(self) -> str:
+        """What must stay in sight while something is not saved; empty if all is."""
+        if self.trouble is None:
+            return ""
+        if not self.unsaved:
+            return f"CAN'T BE SAVED NOW: {self.trouble.reason}. {self.trouble.way_out}."
+        told = f"NOT SAVED: {how_many(self.unsaved)} ({self.trouble.reason})."
+        return f"{told} Work on: kept in memory, written when that can be done."
+
+
+def how_many(unsaved: Sequence[Unsaved]) -> str:
+    """Unsaved things in words: presses, or entries if nobody pressed, and since when."""
+    stamp = unsaved[0].stamp
+    since = local_time(stamp.wall_ms, stamp.offset_s)[11:16] or "--:--"
+    entries = [entry for x in unsaved for entry in x.entries]
+    presses = len({(x.run, x.event.press) for x in entries if x.event.press})
+    number, word = (presses, "press") if presses else (len(entries), "entry")
+    plural = {"press": "presses", "entry": "entries"}[word]
+    return f"{number} {word if number == 1 else plural} since {since}"

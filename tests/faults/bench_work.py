@@ -1,0 +1,121 @@
+"""Somebody at the bench who presses whatever is possible, for the campaigns on the store."""
+
+from __future__ import annotations
+
+import random
+import shutil
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from benchtimer.bath.commands import Mix
+from benchtimer.bench import Driver, NewRun
+from benchtimer.clock import ManualClock
+from benchtimer.run import commands as c
+from benchtimer.run.events import PROGRAM, Event
+from benchtimer.run.evolve import fold
+from benchtimer.run.refusals import Refused
+from benchtimer.run.state import State
+from benchtimer.store.log import Entry, EventLog
+from tests.support import small_recipe, table
+
+NOON = 1_770_000_000_000
+PARTS = ("bolster", "ferrule", "butt cap")
+NEW = NewRun("Campaign", {"small": table(small_recipe())}, [(name, "small") for name in PARTS])
+
+
+@dataclass
+class Hands:
+    """Hands at a driver, and what they were told had happened.
+
+    Attributes:
+        told: the events of every run, as the driver handed them back, by run.
+    """
+
+    driver: Driver
+    clock: ManualClock
+    rng: random.Random
+    told: dict[str, list[Event]] = field(default_factory=dict)
+
+    def lay_out(self) -> str:
+        """A new run, begun."""
+        name = self.driver.lay_out(NEW)
+        self.told[name] = [x.event for x in self.driver._log.entries(name)]
+        self.press(name, c.Start())
+        self.press(name, c.Acknowledge("Hot tank"))
+        return name
+
+    def press(self, name: str, command: c.Command) -> None:
+        """Press, and keep what was done."""
+        self.told[name] += self.driver.press(name, command)
+
+    def work(self, presses: int, names: Sequence[str]) -> None:
+        """So many presses that the engine takes, with time in between."""
+        for _ in range(presses):
+            self.clock.advance(self.rng.randrange(1, 120_000))
+            name = self.rng.choice(names)
+            for command in self._wishes():
+                with suppress(Refused):
+                    self.press(name, command)
+                    break
+
+    def _wishes(self) -> list[c.Command]:
+        part = self.rng.choice(PARTS)
+        likely: list[c.Command] = [
+            c.Begin(part), c.Finish(part), c.Answer(part, "even", self.rng.random() < 0.7),
+            c.Answer(part, "heat", "25 C"), c.Read("tank", f"{self.rng.randrange(55, 75)} C"),
+            c.Undo(), c.Redo(), c.BackDate(5000), c.Hold(part), c.Resume(part),
+        ]  # fmt: skip
+        self.rng.shuffle(likely)
+        return [*likely, c.Note(f"note {self.rng.randrange(10**6)}")]
+
+    def states(self) -> dict[str, State]:
+        """What the runs should be, by the events that were handed back and nothing else."""
+        return {name: fold(events) for name, events in self.told.items()}
+
+
+def same_benches(driver: Driver, wanted: dict[str, State]) -> bool:
+    """Whether a driver shows the runs as they should be, undo and all."""
+    found = {name: driver.state(name) for name in wanted}
+    return all(
+        (found[name].bench, found[name].past, found[name].future)
+        == (wanted[name].bench, wanted[name].past, wanted[name].future)
+        for name in wanted
+    )
+
+
+def by_hand(entries: Sequence[Entry]) -> list[Entry]:
+    """The entries that somebody pressed for, without those of the program's own."""
+    return [entry for entry in entries if entry.event.by != PROGRAM]
+
+
+def on_disk(folder: Path) -> list[Entry]:
+    """Every entry that another program would find in a folder now."""
+    log = EventLog(folder, read_only=True)
+    try:
+        return log.entries_after(0)
+    finally:
+        log.close()
+
+
+def dies(driver: Driver) -> None:
+    """The process is gone: the lease is free, and nothing was closed in an orderly way."""
+    driver._backups.end()
+    driver._lease.release()
+
+
+@contextmanager
+def folder() -> Iterator[Path]:
+    """A data folder of its own for one try."""
+    place = Path(tempfile.mkdtemp(prefix="benchtimer-faults-"))
+    try:
+        yield place
+    finally:
+        shutil.rmtree(place, ignore_errors=True)
+
+
+def mixed(driver: Driver) -> None:
+    """A bath in the bath book, so that there is another stream."""
+    driver.write_bath("brew 1", Mix("Brew"))

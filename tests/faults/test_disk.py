@@ -1,0 +1,33 @@
+"""Disks that can't be written, in short."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.unsaved import SteadyLog
+from tests.faults import disk
+
+
+def test_no_disk_that_fails_loses_a_press() -> None:
+    """Full, failing, moved or gone: the run goes on, and every press is kept and found again."""
+    assert [row.first for row in disk.campaign(11, 7) if row.lost] == []
+
+
+def test_a_log_that_forgets_what_it_could_not_write_is_found_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Presses that were dropped instead of kept would be counted as lost."""
+    monkeypatch.setattr(SteadyLog, "save", lambda log: log.unsaved.clear() or [])
+    monkeypatch.setattr(disk, "COMES_BACK", [disk.COMES_BACK[2]])
+    monkeypatch.setattr(disk, "STAYS_AWAY", [])
+    assert disk.campaign(4, 7)[0].lost > 0
+
+
+def test_a_log_that_claims_to_have_saved_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A board without the standing warning would be counted, though nothing is lost in the end."""
+    monkeypatch.setattr(SteadyLog, "warning", lambda _: "")
+    monkeypatch.setattr(disk, "COMES_BACK", [disk.COMES_BACK[2]])
+    monkeypatch.setattr(disk, "STAYS_AWAY", [])
+    row = disk.campaign(4, 7)[0]
+    assert row.lost == row.tried
+    assert row.first == "something was called saved that is not on the disk"

@@ -1,0 +1,20 @@
+"""Two at one bench, in short."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.store.log import EventLog
+from tests.faults import together
+
+
+def test_no_second_one_does_harm() -> None:
+    """Second and dead drivers, onlookers, copies, older and newer logs: nothing is lost."""
+    assert [row.first for row in together.campaign(9, 7) if row.lost] == []
+
+
+def test_a_log_that_lets_two_write_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Presses written over another driver's would be counted."""
+    monkeypatch.setattr(EventLog, "_refuse_another_writer", lambda _: None)
+    monkeypatch.setattr(together, "KINDS", [together.KINDS[4]])
+    assert together.campaign(1, 7)[0].lost == 1

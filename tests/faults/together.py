@@ -1,0 +1,231 @@
+"""Two at one bench: second drivers, dead ones, onlookers, copies, older and newer logs."""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Callable
+from contextlib import closing, suppress
+from pathlib import Path
+
+from benchtimer.bench import Driver, Watcher
+from benchtimer.clock import ManualClock
+from benchtimer.store.errors import Damaged, StoreError
+from benchtimer.store.lease import FILE_NAME as LEASE_NAME
+from benchtimer.store.lease import LeaseTaken
+from benchtimer.store.log import FILE_NAME, Entry
+from benchtimer.store.schema import VERSION
+from tests.faults.bench_work import NOON, Hands, by_hand, dies, folder, on_disk, same_benches
+from tests.faults.row import Row
+
+OLD = Path(__file__).parents[1] / "store" / "old"
+
+WRITER = """
+import random, sys
+from pathlib import Path
+from benchtimer.bench import Driver
+from benchtimer.clock import ManualClock
+from tests.faults.bench_work import NOON, Hands
+clock = ManualClock(NOON, boot="b")
+driver = Driver(Path(sys.argv[1]), clock)
+hands = Hands(driver, clock, random.Random(int(sys.argv[2])))
+names = [hands.lay_out()]
+print("ready", flush=True)
+presses = int(sys.argv[3])
+hands.work(presses if presses else 10**9, names)
+driver.close()
+"""
+
+
+def _writer(place: Path, rng: random.Random, presses: int = 0) -> subprocess.Popen[str]:
+    """Another process that drives the bench: so many presses, or until it is killed."""
+    words = [sys.executable, "-c", WRITER, str(place), str(rng.randrange(10**6)), str(presses)]
+    root = Path(__file__).parents[2]
+    process = subprocess.Popen(words, stdout=subprocess.PIPE, text=True, cwd=root)
+    assert process.stdout is not None
+    assert process.stdout.readline() == "ready\n"
+    return process
+
+
+def _ends(process: subprocess.Popen[str], sign: signal.Signals | None = None) -> None:
+    if sign is not None:
+        process.send_signal(sign)
+    process.wait(timeout=60)
+    if process.stdout is not None:
+        process.stdout.close()
+
+
+def _opens(place: Path) -> bool:
+    try:
+        Driver(place, ManualClock(NOON + 10**8, boot="c")).close()
+    except LeaseTaken:
+        return False
+    return True
+
+
+def _second(rng: random.Random, place: Path) -> str:
+    """A second driver while another process works, also with its lock file deleted or lying."""
+    process = _writer(place, rng)
+    try:
+        if rng.random() < 0.3:
+            (place / LEASE_NAME).unlink()
+        elif rng.random() < 0.5:
+            (place / LEASE_NAME).write_text(rng.choice(("", "x", '{"pid":1,"since_wall_ms":0}')))
+        return "a second driver was let in" if _opens(place) else ""
+    finally:
+        _ends(process, signal.SIGKILL)
+
+
+def _stale(rng: random.Random, place: Path) -> str:
+    """The driver is killed, and its number belongs to another living process by now."""
+    process = _writer(place, rng)
+    _ends(process, signal.SIGKILL)
+    before = on_disk(place)
+    told = f'{{"pid":{rng.choice((os.getpid(), os.getppid(), 1))},"since_wall_ms":0}}'
+    (place / LEASE_NAME).write_text(told)
+    if not _opens(place):
+        return "a dead driver keeps the bench"
+    return "" if on_disk(place)[: len(before)] == before else "entries of the dead one are gone"
+
+
+def _watched(rng: random.Random, place: Path) -> str:
+    """Somebody looks on while another process writes as fast as it can."""
+    process = _writer(place, rng, presses=120)
+    watcher = Watcher(place, ManualClock(NOON, boot="b"))
+    try:
+        while process.poll() is None:
+            watcher.refresh()
+        watcher.refresh()
+        _ends(process)
+        with closing(Watcher(place, ManualClock(NOON, boot="b"))) as fresh:
+            same = all(watcher.state(name) == fresh.state(name) for name in fresh.names)
+            return "" if same else "whoever looked on saw another bench"
+    finally:
+        watcher.close()
+        _ends(process)
+
+
+def _copied(rng: random.Random, place: Path) -> str:
+    """The folder is copied, file by file, while another process writes into it."""
+    process = _writer(place / "bench", rng)
+    for _ in range(rng.randrange(3)):
+        on_disk(place / "bench")
+    with suppress(shutil.Error):
+        shutil.copytree(place / "bench", place / "copy")
+    _ends(process, signal.SIGKILL)
+    truth = by_hand(on_disk(place / "bench"))
+    try:
+        Driver(place / "copy", ManualClock(NOON + 10**8, boot="c")).close()
+    except Damaged:
+        return ""  # files of different moments, and it says so
+    found = by_hand(on_disk(place / "copy"))
+    return "" if found == truth[: len(found)] else "the copy shows what was never written"
+
+
+def _overtaken(rng: random.Random, place: Path) -> str:
+    """Where folders can't be locked and the lock file is gone, two drivers may meet."""
+    clock = ManualClock(NOON, boot="b")
+    first = Driver(place, clock)
+    hands = Hands(first, clock, rng)
+    name = hands.lay_out()
+    hands.work(3, [name])
+    dies(first)
+    second = Driver(place, clock)
+    others = Hands(second, clock, rng, dict(hands.told))
+    others.told = {name: list(events) for name, events in hands.told.items()}
+    others.work(rng.randrange(1, 4), [name])
+    try:
+        hands.work(1, [name])
+        return "a press was written over those of another driver"
+    except StoreError:
+        pass
+    finally:
+        second.close()
+        first.close()
+    with closing(Driver(place, clock)) as again:
+        return "" if same_benches(again, others.states()) else "the second one's presses are gone"
+
+
+def _newer(rng: random.Random, place: Path) -> str:
+    """A log of a newer program is refused, and not a byte of it is changed."""
+    shutil.copyfile(OLD / f"layout-{VERSION}.sqlite3", place / FILE_NAME)
+    with closing(sqlite3.connect(place / FILE_NAME)) as db:
+        db.execute("CREATE TABLE later (mood TEXT)")
+        db.execute(f"PRAGMA user_version = {VERSION + rng.randrange(1, 1000)}")
+    before = (place / FILE_NAME).read_bytes()
+    try:
+        Driver(place, ManualClock(NOON)).close()
+        return "it was opened"
+    except StoreError as error:
+        if "newer program" not in str(error):
+            return f"it says: {error}"
+    left = {path.name for path in place.iterdir()} - {LEASE_NAME}
+    same = (place / FILE_NAME).read_bytes() == before and left == {FILE_NAME}
+    return "" if same else "it was changed"
+
+
+def _older(rng: random.Random, place: Path) -> str:
+    """A stored log of an older program is brought up, with a copy kept, and says the same."""
+    version = rng.randrange(1, VERSION + 1)
+    source = OLD / f"layout-{version}.sqlite3"
+    shutil.copyfile(source, place / FILE_NAME)
+    before = _rows(source)
+    with closing(Driver(place, ManualClock(NOON + 10**8, boot="new"))) as driver:
+        hands = Hands(driver, ManualClock(NOON), rng, {name: [] for name in driver.names})
+        hands.work(2, driver.names)
+        found: list[Entry] = driver._log.entries_after(0)
+    if _rows(place / FILE_NAME)[: len(before)] != before or len(found) <= len(before):
+        return f"entries of layout {version} are others now"
+    kept = place / f"bench-layout-{version}.sqlite3"
+    if version < VERSION and _rows(kept) != before:
+        return f"no copy of the log of layout {version} is kept"
+    return ""
+
+
+def _rows(path: Path) -> list[tuple[object, ...]]:
+    columns = "seq, run, kind, press, t_ms, noted_ms, by, body, boot, count_ms, wall_ms, offset_s"
+    with closing(sqlite3.connect(path)) as db:
+        return db.execute(f"SELECT {columns} FROM event ORDER BY seq").fetchall()  # noqa: S608
+
+
+KINDS: tuple[tuple[str, Callable[[random.Random, Path], str], str, int], ...] = (
+    ("a second driver, also with the lock file deleted or rewritten", _second, "it was refused", 4),
+    ("a killed driver, its process number taken by another", _stale,
+     "the bench opened, every entry there", 3),
+    ("somebody looking on at 120 presses without a pause", _watched,
+     "saw every press, once", 2),
+    ("the data folder copied while it was written", _copied,
+     "the copy true as far as it goes, or refused as damaged", 4),
+    ("two drivers on one log, where nothing can be locked", _overtaken,
+     "the later one's presses stand, the other is told", 3),
+    ("a log of a newer program", _newer, "refused, not a byte changed", 2),
+    ("a log of an older program", _older, "every entry the same, a copy kept", 2),
+)  # fmt: skip
+
+
+def campaign(tries: int, seed: int) -> list[Row]:
+    """So many meetings at one bench."""
+    rng = random.Random(seed)
+    shares = sum(share for *_, share in KINDS)
+    rows = []
+    for fault, one, kept, share in KINDS:
+        wrong = []
+        number = max(1, tries * share // shares)
+        for _ in range(number):
+            with folder() as place:
+                wrong.append(_tried(one, rng, place))
+        wrong = [text for text in wrong if text]
+        rows.append(Row(fault, number, len(wrong), kept, next(iter(wrong), "")))
+    return rows
+
+
+def _tried(one: Callable[[random.Random, Path], str], rng: random.Random, place: Path) -> str:
+    try:
+        return one(rng, place)
+    except Exception as error:  # whatever it is, it is what was looked for
+        return f"{type(error).__name__}: {error}"

@@ -1,0 +1,70 @@
+"""What happens before the first work: ticks of the preparation page, parts held back."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.advice import advise
+from benchtimer.records.record import words_of
+from benchtimer.records.sentences import sentence
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import agenda
+from benchtimer.run.refusals import Refused
+from tests.support import MINUTE, Hands
+
+ITEM = "Stations: Blacking salts"
+
+
+def _said(hands: Hands) -> str:
+    return sentence(hands.events[-1], words_of(hands.state.bench))
+
+
+def test_a_tick_is_kept_with_its_time_and_words() -> None:
+    """A line that was ticked with words is ready since then, and the record says so."""
+    hands = Hands(started=False)
+    hands(c.Prepare(ITEM, said="at 290 F"))
+    tick = hands.state.bench.prepared[ITEM]
+    assert (tick.t_ms, tick.said) == (hands.now_ms, "at 290 F")
+    assert _said(hands) == "prepared: Stations: Blacking salts, at 290 F"
+
+
+def test_a_tick_comes_off_and_back() -> None:
+    """A tick can be taken off, which is an entry of its own, and undo brings it back."""
+    hands = Hands(started=False)
+    hands(c.Prepare(ITEM))
+    hands(c.Prepare(ITEM, ready=False))
+    assert not hands.state.bench.prepared
+    assert _said(hands) == "not ready after all: Stations: Blacking salts"
+    hands(c.Undo())
+    assert ITEM in hands.state.bench.prepared
+
+
+def test_what_was_not_ticked_has_no_tick_to_take_off() -> None:
+    """Taking off a tick that is not there is refused and changes nothing."""
+    hands = Hands(started=False)
+    with pytest.raises(Refused, match="there is none"):
+        hands(c.Prepare(ITEM, ready=False))
+
+
+def test_a_part_held_back_is_not_due_before_its_time() -> None:
+    """A part held back is due when its time has come, for the agenda and for the planner."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65 C"))
+    until_ms = hands.now_ms + 30 * MINUTE
+    hands(c.Postpone("bolster", until_ms))
+    bench = hands.state.bench
+    told = next(a for a in agenda(bench, hands.now_ms) if a.part == "bolster")
+    assert told.due_ms >= until_ms - 5 * MINUTE  # the tank is read a little before
+    assert advise(bench, hands.now_ms, nodes=500).begin_ms["bolster"] >= until_ms
+    hands(c.Postpone("bolster", None))
+    assert advise(hands.state.bench, hands.now_ms, nodes=500).begin_ms["bolster"] < until_ms
+
+
+def test_a_part_that_has_begun_is_not_held_back() -> None:
+    """Once its work has begun a part can be held, but no longer be held back."""
+    hands = Hands()
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.SendBack("bolster", "prepare"))
+    with pytest.raises(Refused, match="has begun"):
+        hands(c.Postpone("bolster", hands.now_ms + MINUTE))

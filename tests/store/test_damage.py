@@ -1,0 +1,265 @@
+"""Damage, backups, the way back: what was written is read as it was written, or not at all."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench import Driver, NewRun, Watcher
+from benchtimer.cli import main
+from benchtimer.clock import ManualClock
+from benchtimer.run import commands as c
+from benchtimer.store import seal
+from benchtimer.store.backups import DAYS, NEWEST, backups, make_backup, way_back
+from benchtimer.store.carry import NotCarried, backup, checked, restore
+from benchtimer.store.errors import Damaged, Gone, StoreError
+from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.store.schema import VERSION
+from benchtimer.store.wal import lost_commits
+from tests.support import small_recipe, table
+
+NOON = 1_770_000_000_000
+DAY = 86_400_000
+OLD = Path(__file__).parent / "old"
+NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
+
+
+@pytest.fixture(name="bench")
+def _bench(tmp_path: Path) -> Path:
+    """A closed bench with a run that has begun, and one backup."""
+    folder = tmp_path / "bench"
+    with closing(Driver(folder, ManualClock(NOON))) as driver:
+        driver.press(driver.lay_out(NEW), c.Start())
+    make_backup(folder)
+    return folder
+
+
+def _change(folder: Path, statement: str) -> None:
+    """Change an entry behind the log's back."""
+    with closing(sqlite3.connect(folder / FILE_NAME)) as db:
+        db.executescript("DROP TRIGGER event_stays; DROP TRIGGER event_is_kept;")
+        db.executescript(statement)
+
+
+@pytest.mark.parametrize(
+    ("statement", "said"),
+    [
+        ("UPDATE event SET t_ms = t_ms + 1 WHERE seq = 2", "entry 2: its check sum is wrong"),
+        ("UPDATE event SET by = 'me' WHERE seq = 1", "entry 1: its check sum is wrong"),
+        ("DELETE FROM event WHERE seq = 1", "entry 1 is missing"),
+        ("UPDATE run SET last_seq = 1", "the register says that run .* ends with entry 1"),
+    ],
+)
+def test_a_change_is_told_by_its_entry(bench: Path, statement: str, said: str) -> None:
+    """One changed figure, one missing entry: refused by its number, and the file left as it is."""
+    _change(bench, statement)
+    before = (bench / FILE_NAME).read_bytes()
+    with pytest.raises(Damaged, match=said):
+        Driver(bench, ManualClock(NOON))
+    with pytest.raises(NotCarried, match=said):
+        backup(bench, bench / "copy.sqlite3")
+    assert (bench / FILE_NAME).read_bytes() == before
+
+
+def test_a_large_log_is_looked_at_when_it_is_read(
+    bench: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where opening looks at the end only, an older change is still never read as true."""
+    monkeypatch.setattr(seal, "SMALL_BYTES", 0)
+    monkeypatch.setattr(seal, "TAIL", 1)
+    _change(bench, "UPDATE event SET by = 'me' WHERE seq = 1")
+    with closing(EventLog(bench)) as log, pytest.raises(Damaged, match="entry 1: "):
+        log.entries_after(0)
+
+
+def test_the_way_back_is_a_command(bench: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A damaged log is refused with the newest good backup and the command, which then works."""
+    _change(bench, "UPDATE event SET by = 'me' WHERE seq = 1")
+    damaged = (bench / FILE_NAME).read_bytes()
+    words = way_back(bench).splitlines()[-1].split()
+    assert words[:1] == ["benchtimer"]
+    newest = backups(bench)[0].path
+    assert words[1:] == ["--data", str(bench), "restore", str(newest)]
+    assert main(["--data", str(bench), "judge", "last", "bolster", "--verdict", "accepted"]) == 3
+    assert str(newest) in capsys.readouterr().err
+    assert main(words[1:]) == 0
+    assert (bench / "bench-damaged-1.sqlite3").read_bytes() == damaged
+    with closing(Driver(bench, ManualClock(NOON))) as driver:
+        assert len(driver.names) == 1
+
+
+def test_without_a_backup_that_is_said(bench: Path) -> None:
+    """With no copy left there is no command to offer."""
+    shutil.rmtree(bench / "backups")
+    assert "no backup" in way_back(bench)
+
+
+def test_a_write_ahead_log_without_its_file_is_kept(bench: Path) -> None:
+    """Where only the newest part is left, it is moved aside under a name that is told."""
+    (bench / FILE_NAME).rename(bench / f"{FILE_NAME}-wal")
+    with pytest.raises(Damaged, match="gone"):
+        Driver(bench, ManualClock(NOON))
+    kept = restore(bench, backups(bench)[0].path)
+    assert kept == bench / "bench-damaged-1.sqlite3-wal"
+    assert kept.exists()
+
+
+@pytest.mark.parametrize("left", ["nothing", "empty"])
+def test_no_new_bench_is_begun_where_one_was(bench: Path, left: str) -> None:
+    """A log that is gone or empty although there are backups is damage, not a new shop."""
+    (bench / FILE_NAME).unlink()
+    if left == "empty":
+        (bench / FILE_NAME).touch()
+    with pytest.raises(Damaged, match=left.replace("nothing", "gone")):
+        Driver(bench, ManualClock(NOON))
+    restore(bench, backups(bench)[0].path)
+    Driver(bench, ManualClock(NOON)).close()
+
+
+def test_backups_are_thinned_out(tmp_path: Path) -> None:
+    """The newest few and the last of each day of a week stay, private and whole."""
+    clock = ManualClock(NOON)
+    for _ in range(12):
+        with closing(Driver(tmp_path, clock)) as driver:
+            driver.lay_out(NEW)
+            clock.advance(DAY // 2)
+    make_backup(tmp_path)
+    kept = backups(tmp_path)
+    assert NEWEST < len(kept) <= NEWEST + DAYS
+    assert [copy.seq for copy in kept] == sorted((copy.seq for copy in kept), reverse=True)
+    assert all(checked(copy.path) == copy.seq for copy in kept)
+    assert len({copy.day for copy in kept[NEWEST:]}) == len(kept) - NEWEST
+    assert {copy.path.stat().st_mode & 0o777 for copy in kept} == {0o600}
+    assert (tmp_path / "backups").stat().st_mode & 0o777 == 0o700
+    assert make_backup(tmp_path) is None
+
+
+def test_a_damaged_log_pushes_no_good_copy_out(bench: Path) -> None:
+    """A backup of a damaged log is not kept, and the good one stays."""
+    before = backups(bench)
+    _change(
+        bench,
+        "INSERT INTO event (run, kind, press, t_ms, noted_ms, by, body, count_ms, wall_ms,"
+        " offset_s) VALUES ('a', 'noted', 1, 0, 0, 'x', '{}', 0, 0, 0)",
+    )
+    with pytest.raises((NotCarried, Damaged), match=r"entry 3: .*check sum is wrong"):
+        make_backup(bench)
+    assert backups(bench) == before
+    assert list((bench / "backups").glob(".bench*")) == []
+
+
+def test_a_driver_backs_up_beside_the_work(tmp_path: Path) -> None:
+    """Opening a bench with anything new in it, and the end of a run, each leave a backup."""
+    clock = ManualClock(NOON)
+    with closing(Driver(tmp_path, clock)) as driver:
+        name = driver.lay_out(NEW)
+        driver.press(name, c.Abort("x"))
+    assert [copy.seq for copy in backups(tmp_path)] == [2]
+    with closing(Driver(tmp_path, clock)) as driver:
+        driver.lay_out(NEW)
+    Driver(tmp_path, clock).close()
+    assert [copy.seq for copy in backups(tmp_path)] == [3, 2]
+
+
+def test_a_backup_that_failed_is_tried_again(tmp_path: Path) -> None:
+    """As long as there is no new backup the board says so; a minute later it is tried again."""
+    clock = ManualClock(NOON)
+    (tmp_path / "backups").write_text("a file where a folder should be")
+    with closing(Driver(tmp_path, clock)) as driver:
+        driver.press(driver.lay_out(NEW), c.Abort("x"))
+        driver._backups.end()
+        assert driver.unsaved.startswith("NO BACKUP: ")
+        (tmp_path / "backups").unlink()
+        clock.advance(61_000)
+        driver.notice_clock()
+        driver._backups.end()
+        assert driver.unsaved == ""
+    assert [copy.seq for copy in backups(tmp_path)] == [2]
+
+
+def test_entries_that_a_backup_has_and_the_log_lacks_are_spoken_of(bench: Path) -> None:
+    """A log that ends before its newest backup does is opened, and what is missing is said."""
+    older = bench / "older.sqlite3"
+    backup(bench, older)
+    with closing(Driver(bench, ManualClock(NOON))) as driver:
+        name = driver.names[0]
+        driver.press(name, c.Note("later"))
+    make_backup(bench)
+    shutil.copyfile(older, bench / FILE_NAME)
+    with closing(Driver(bench, ManualClock(NOON))) as driver:
+        assert "entries are missing" in driver.notices[name][0]
+
+
+def test_an_older_copy_put_back_is_what_was_wanted(bench: Path) -> None:
+    """After a copy was put back on purpose, newer backups are kept aside and not spoken of."""
+    older = bench / "older.sqlite3"
+    backup(bench, older)
+    with closing(Driver(bench, ManualClock(NOON))) as driver:
+        name = driver.names[0]
+        driver.press(name, c.Note("later"))
+    make_backup(bench)
+    assert main(["--data", str(bench), "restore", str(older)]) == 0
+    assert list((bench / "backups").glob("set-aside-*"))
+    assert [copy.seq for copy in backups(bench)] == [2]
+    with closing(Driver(bench, ManualClock(NOON))) as driver:
+        assert driver.notices == {}
+
+
+def test_presses_behind_a_damaged_place_are_kept_and_spoken_of(bench: Path) -> None:
+    """Of a write-ahead log damaged in its middle the start is read, the rest kept and told."""
+    clock = ManualClock(NOON)
+    driver = Driver(bench, clock)
+    name = driver.names[0]
+    sizes = []
+    for number in range(5):
+        driver.press(name, c.Note(f"{number}"))
+        sizes.append((bench / f"{FILE_NAME}-wal").stat().st_size)
+    wal = bytearray((bench / f"{FILE_NAME}-wal").read_bytes())
+    file = (bench / FILE_NAME).read_bytes()
+    driver.close()
+    assert lost_commits(bench / "no such file") == 0
+    wal[sizes[1] + 100] ^= 1
+    (bench / FILE_NAME).write_bytes(file)
+    (bench / f"{FILE_NAME}-wal").write_bytes(wal)
+    assert lost_commits(bench / f"{FILE_NAME}-wal") == 3
+    with closing(Driver(bench, clock)) as again:
+        assert "presses may be missing" in again.notices[name][0]
+        assert sum("note" in line.text for line in again.record(name).lines) == 2
+    assert (bench / "bench-found-1.sqlite3-wal").read_bytes() == wal
+    with closing(Driver(bench, clock)) as again:
+        assert not any("presses may be missing" in x for x in again.notices.get(name, []))
+
+
+def test_whoever_looks_on_is_told_of_another_file(bench: Path) -> None:
+    """A watcher does not go on showing a log that was taken away."""
+    with closing(Watcher(bench, ManualClock(NOON))) as watcher:
+        bench.rename(bench.with_name("away"))
+        with pytest.raises(Gone, match="no longer there"):
+            watcher.refresh()
+
+
+@pytest.mark.parametrize("version", range(1, VERSION + 1))
+def test_stored_logs_of_every_layout_are_read(tmp_path: Path, version: int) -> None:
+    """A log of an older program says what it said, with its copy kept, twice if need be."""
+    for number in range(2):
+        shutil.copyfile(OLD / f"layout-{version}.sqlite3", tmp_path / FILE_NAME)
+        with closing(Driver(tmp_path, ManualClock(NOON + DAY, boot="new"))) as driver:
+            assert driver.names == ["2026-02-02-2"]
+            assert driver.state("2026-02-02-2").bench.parts["butt cap"].station == "tank"
+            assert driver.record("2026-02-02-1").lines[-1].text == "aborted: done for today"
+            assert driver.baths.baths(NOON + DAY)["brew 1"].parts == 2
+        kept = sorted(tmp_path.glob("bench-layout-*.sqlite3"))
+        assert len(kept) == (number + 1 if version < VERSION else 0)
+
+
+def test_a_log_of_no_layout_at_all_is_a_message(tmp_path: Path) -> None:
+    """A database of something else is refused in words."""
+    with closing(sqlite3.connect(tmp_path / FILE_NAME)) as db:
+        db.execute("CREATE TABLE event (x)")
+        db.commit()
+    with pytest.raises(StoreError, match="already exists"):
+        EventLog(tmp_path)

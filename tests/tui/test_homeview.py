@@ -1,0 +1,112 @@
+"""What the home page says, without a terminal."""
+
+from __future__ import annotations
+
+import pytest
+from rich.cells import cell_len
+
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import agenda
+from benchtimer.store.log import RunLine, Stamp
+from benchtimer.tui.homeview import OpenRun, home_rows, lead_rows, numbered
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.rows import Row
+from tests.support import MINUTE, Hands
+
+HOUR = 60 * MINUTE
+EVENING = Stamp(noted_ms=0, boot=None, count_ms=0, wall_ms=1_770_062_400_000, offset_s=0)  # 20:00
+SIZES = [Size(57, 20), Size(77, 24), Size(117, 40), Size(197, 60)]
+
+
+def _at(hands: Hands) -> Stamp:
+    return Stamp(hands.now_ms, None, 0, EVENING.wall_ms, 0)
+
+
+def _open(hands: Hands, name: str = "2026-02-02-1") -> OpenRun:
+    bench = hands.state.bench
+    return name, bench, next(iter(agenda(bench, hands.now_ms)), None)
+
+
+def _curing() -> Hands:
+    """The first part hangs on the rack for two hours, the others have not begun."""
+    hands = Hands(names=("bolster", "[red]刃🔪" * 28))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", True))
+    hands(c.Answer("bolster", "heat", "25 C"))
+    hands(c.Finish("bolster"))
+    return hands
+
+
+def _text(rows: list[Row]) -> str:
+    return "\n".join(line for row in rows for line in row.lines)
+
+
+def test_a_long_dwell_waits_with_its_time_of_day() -> None:
+    """What lasts for hours is told with the time of day it ends at, not only as a countdown."""
+    hands = _curing()
+    rows = home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1])
+    (row,) = [row for row in rows if row.key.startswith("wait:")]
+    assert row.key == "wait:1:2026-02-02-1"
+    assert "part 1 bolster: Hang up" in row.lines[0]
+    assert row.lines[0].rstrip().endswith("ends 22:00")
+    assert "in Rack, 2 h 00 to go" in row.lines[1]
+
+
+def test_past_midnight_the_day_is_named() -> None:
+    """A dwell that ends after midnight says tomorrow."""
+    hands = _curing()
+    late = Stamp(hands.now_ms, None, 0, EVENING.wall_ms + 3 * HOUR, 0)
+    assert "ends tomorrow 01:00" in _text(home_rows([_open(hands)], [], {}, {}, late, SIZES[1]))
+
+
+def test_each_run_tells_its_next_action_and_how_pressing_it_is() -> None:
+    """A run on the bench says verb, part and time of its next action; LATE is a word."""
+    hands = Hands(names=("bolster",))
+    hands.to_tank()
+    hands(c.Read("tank", "65 C"))
+    hands.now_ms += 9 * MINUTE
+    (row,) = [r for r in home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1]) if r.key]
+    assert row.lines[0].startswith(" 1 LIFT 1 bolster")
+    assert "LATE" in row.lines[0]
+    assert row.look == "late"
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_line_is_wider_than_the_screen(size: Size) -> None:
+    """Names of 200 letters, wide characters and brackets stay inside every size."""
+    hands = _curing()
+    lines = [RunLine(f"2026-02-0{n}-1", "complete", "刃" * 99, ("b" * 200,), 0, 0) for n in (1, 2)]
+    verdicts = {"2026-02-01-1": ("accepted", "rework")}
+    rows = home_rows([_open(hands)], lines, verdicts, {"x" * 90: "y" * 90}, _at(hands), size)
+    assert all(cell_len(line) <= size.width for row in rows for line in row.lines)
+    assert "accepted, rework" in _text(rows)
+    assert "complete, not judged" in _text(rows)
+
+
+def test_digits_open_runs_in_the_order_shown() -> None:
+    """The digits go over the runs on the bench and then over those that are over."""
+    hands = _curing()
+    line = RunLine("2026-02-01-1", "aborted", "Old", ("bolster",), 0, 0)
+    rows = home_rows([_open(hands)], [line], {}, {"hot-black": ""}, _at(hands), SIZES[1])
+    assert numbered(rows) == ["run:2026-02-02-1", "record:2026-02-01-1"]
+
+
+def test_the_most_pressing_action_is_large_where_there_is_room() -> None:
+    """On a tall screen the most pressing action of all runs stands in large letters."""
+    calm, late = Hands(started=False), Hands(names=("bolster",))
+    late.to_tank()
+    late(c.Read("tank", "65 C"))
+    late.now_ms += 9 * MINUTE
+    runs = [_open(calm, "a"), _open(late, "b")]
+    assert lead_rows(runs, _at(late), SIZES[1]) == []
+    assert lead_rows(runs, _at(late), SIZES[2]) == lead_rows(runs[1:], _at(late), SIZES[2])
+    assert len(lead_rows(runs, _at(late), SIZES[2])) == 7
+
+
+def test_an_empty_bench_says_how_to_begin() -> None:
+    """With nothing on the bench the first row plans a new run; who looks on can't."""
+    rows = home_rows([], [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0])
+    assert [row.key for row in rows if row.key] == ["new", "recipe:hot-black"]
+    rows = home_rows([], [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0], read_only=True)
+    assert [row.key for row in rows if row.key] == []

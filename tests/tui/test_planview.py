@@ -1,0 +1,176 @@
+"""A run that is being planned: the draft, the question to the planner, the timeline."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+from rich.cells import cell_len
+
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.run.refusals import Refused
+from benchtimer.store.log import Stamp
+from benchtimer.tui.draft import Draft, held_back, order_of, problem_of_draft, zero_of
+from benchtimer.tui.planning import think
+from benchtimer.tui.planview import Sheet, details, lead_lines, plan_rows
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.rows import Row
+from tests.support import MINUTE, SMALL, TEMPERED, small_recipe
+
+MORNING = Stamp(noted_ms=5000, boot=None, count_ms=0, wall_ms=1_770_019_200_000, offset_s=0)  # 8:00
+RECIPE = small_recipe()
+NAMES = "bolster, ferrule, butt cap"
+
+
+def _sheets(draft: Draft, now: Stamp = MORNING) -> list[Sheet]:
+    told: list[Sheet] = []
+    think(draft, now, threading.Event().is_set, told.append)
+    return told
+
+
+def _text(rows: list[Row]) -> str:
+    return "\n".join(line for row in rows for line in row.lines)
+
+
+def test_parts_are_added_dropped_and_put_in_order() -> None:
+    """Names with commas become parts; each can go to the front or off the list."""
+    draft = Draft().add(RECIPE, NAMES)
+    assert [part.name for part in draft.parts] == ["bolster", "ferrule", "butt cap"]
+    assert [p.name for p in draft.forward("butt cap").parts] == ["bolster", "butt cap", "ferrule"]
+    assert [p.name for p in draft.forward("bolster").parts] == ["ferrule", "butt cap", "bolster"]
+    empty = draft.drop("bolster").drop("ferrule").drop("butt cap")
+    assert (empty.parts, dict(empty.recipes)) == ((), {})
+
+
+def test_a_draft_refuses_what_no_run_can_have() -> None:
+    """A name that is taken, no name at all, and two recipes of one id are refused."""
+    draft = Draft().add(RECIPE, "bolster")
+    with pytest.raises(Refused, match="there twice"):
+        draft.add(RECIPE, "pin, bolster")
+    with pytest.raises(ValueError, match="at least one"):
+        draft.add(RECIPE, " , ")
+    with pytest.raises(ValueError, match="has the id small"):
+        draft.add(small_recipe(SMALL.replace("Dip and look", "Other")), "pin")
+
+
+def test_the_run_laid_out_is_the_one_planned() -> None:
+    """Parts, recipes, what is known of them, hours away and hands all go into the run."""
+    blade = small_recipe(TEMPERED)
+    draft = Draft(hands=2, away=("22:00-07:00",)).add(blade, "a.b, c", {"a.b.temper": "200 C"})
+    new = order_of(draft)
+    assert (list(new.parts), new.hands, new.away) == (
+        [("a.b", "small"), ("c", "small")], 2, ("22:00-07:00",))  # fmt: skip
+    assert new.properties == {"a.b": {"temper": "200 C"}}
+    with pytest.raises(Refused, match="temper"):
+        problem_of_draft(draft, MORNING)
+
+
+def test_a_recipe_is_changed_for_one_run() -> None:
+    """A change goes into the plan, the run's recipe and its record; the next part follows it."""
+    draft = Draft().add(RECIPE, "bolster").change("small", "dip.aim=6 min").add(RECIPE, "pin")
+    new = order_of(draft)
+    assert new.adjustments == ("small: dip.aim = 6 min",)
+    assert new.recipes["small"]["step"][1]["dwell"]["aim"] == "6 min"
+    assert draft.drop("bolster").drop("pin").changes == ()
+    with pytest.raises(RecipeError, match="dop"):
+        draft.change("small", "dop.aim=6 min")
+
+
+def test_a_start_and_hours_away_are_times_of_day() -> None:
+    """The plan begins at the next time of day asked for; hours away move what falls into them."""
+    draft = Draft().add(RECIPE, "bolster").with_start("07:30")
+    zero = zero_of(draft, MORNING)
+    assert zero.wall_ms - MORNING.wall_ms == (23 * 60 + 30) * MINUTE
+    assert zero_of(draft.with_start("now"), MORNING) == MORNING
+    away = draft.with_start("08:30").with_away("08:00-09:00, 22:00-07:00")
+    (sheet, *_) = _sheets(away)
+    assert sheet.plan is not None
+    assert sheet.plan.moves[0].start_s == 30 * 60
+    for text in ("25:00", "soon", "8"):
+        with pytest.raises(ValueError, match="no time of day"):
+            draft.with_start(text)
+    with pytest.raises(ValueError, match="whole day"):
+        draft.with_away("00:00-12:00, 12:00-00:00")
+
+
+def test_a_part_held_back_begins_later_and_the_run_is_told() -> None:
+    """Steps, spans and times of day hold a part back, in the plan and on the bench."""
+    draft = Draft().add(RECIPE, NAMES).later("bolster", 900)
+    (sheet, *_) = _sheets(draft)
+    assert sheet.plan is not None
+    assert min(m.start_s for m in sheet.plan.moves if m.part == "bolster") >= 900
+    assert held_back(draft, MORNING, MORNING) == {"bolster": 5000 + 15 * MINUTE}
+    assert held_back(draft.later("bolster", -1800), MORNING, MORNING) == {}
+    assert draft.not_before("ferrule", "10:30", MORNING).parts[1].later_s == 9000
+    assert draft.not_before("ferrule", "45 min", MORNING).parts[1].later_s == 2700
+    assert draft.not_before("bolster", "0", MORNING).parts[0].later_s == 0
+    with pytest.raises(ValueError, match="no time"):
+        draft.not_before("ferrule", "soon", MORNING)
+
+
+def test_parts_of_one_recipe_begin_in_the_order_of_the_list() -> None:
+    """Putting a part to the front lets it begin first, where all follow one recipe."""
+    draft = Draft().add(RECIPE, NAMES).forward("butt cap").forward("butt cap")
+    (sheet, *_) = _sheets(draft)
+    assert sheet.plan is not None
+    assert sheet.plan.moves[0].part == "butt cap"
+
+
+def test_the_answer_grows_from_plan_to_odds_to_help() -> None:
+    """First the plan comes, then the odds of a late part, then what would end it earlier."""
+    sheets = _sheets(Draft().add(RECIPE, NAMES))
+    assert [(s.risk is not None, s.gains is not None) for s in sheets] == [
+        (False, False), (True, False), (True, True)]  # fmt: skip
+    text = details(sheets[-1])
+    assert "EVERY MOVE" in text
+    assert "one more slot in tank (2)" in text
+    assert "any part too long in a station" in text
+
+
+def test_who_stops_the_planner_keeps_what_was_found() -> None:
+    """Told to stop, the planner answers once, at once, and looks for nothing more."""
+    told: list[Sheet] = []
+    think(Draft().add(RECIPE, NAMES), MORNING, lambda: True, told.append)
+    assert len(told) == 1
+
+
+@pytest.mark.parametrize("plain", [False, True])
+@pytest.mark.parametrize("size", [(57, 20), (77, 24), (117, 40), (197, 60)])
+def test_the_timeline_has_every_lane_and_fits(size: tuple[int, int], plain: bool) -> None:
+    """Each part, the hands and each station have a lane in every size, in ASCII too."""
+    draft = (
+        Draft().add(RECIPE, f"bolster, [red]{'x' * 190}, {'刃🔪' * 60}").with_away("22:00-07:00")
+    )
+    sheet = _sheets(draft)[-1]
+    rows = plan_rows(draft, sheet, Size(*size), plain=plain)
+    assert all(cell_len(line) <= size[0] for row in rows for line in row.lines)
+    assert [row.key for row in rows if row.key] == [f"part:{part.name}" for part in draft.parts]
+    starts = [row.lines[0].split()[0] for row in rows if row.lines[0].strip()]
+    assert {"1", "2", "3", "hands", "tank", "rack"} <= set(starts)
+    lanes = "".join(row.lines[-1] for row in rows if row.key)
+    assert "rack" in lanes
+    assert lanes.isascii() == plain
+
+
+def test_an_impossible_plan_says_why_and_what_would_free_it() -> None:
+    """Where nothing keeps every limit, the reasons and ways out stand in place of the lanes."""
+    narrow = SMALL.replace('"1 h", aim = "2 h"', '"1 h", aim = "1 h", most = "1 h"')
+    draft = Draft(away=("08:20-08:00",)).add(small_recipe(narrow), "bolster")
+    sheet = _sheets(draft)[-1]
+    assert sheet.plan is None
+    assert "NO PLAN KEEPS EVERY LIMIT" in lead_lines(draft, sheet, False, Size(77, 24), MORNING)
+    rows = plan_rows(draft, sheet, Size(57, 20))
+    assert "part:bolster" in [row.key for row in rows]
+    assert sheet.outcome.why
+    assert sheet.outcome.why[0].split()[0] in _text(rows)
+
+
+def test_the_lead_says_what_is_asked_and_what_came_of_it() -> None:
+    """Above the lanes stand beginning, hands, hours away, the end with its proof, the odds."""
+    draft = Draft().add(RECIPE, "bolster").more_hands()
+    text = lead_lines(draft, _sheets(draft)[-1], False, Size(77, 24), MORNING)
+    for words in ("Begins now, 08:00", "2 pairs of hands", "DONE 09:12", "the earliest", "Odds of"):
+        assert words in text
+    assert "X stops" in lead_lines(draft, None, True, Size(57, 20), MORNING)
+    left_out = lead_lines(draft, None, False, Size(77, 24), MORNING, others=2)
+    assert "Not in this plan: the 2 runs already on the bench" in left_out

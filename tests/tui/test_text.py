@@ -1,0 +1,27 @@
+"""Texts in a limited room."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from benchtimer.tui.text import wrapped
+
+WORDS = st.text(alphabet=st.sampled_from("ab -刃🔪é[]"), max_size=80)
+
+
+@given(WORDS, st.integers(4, 30))
+def test_nothing_is_lost_and_nothing_too_wide(text: str, room: int) -> None:
+    """In lines of any width every letter is kept, in order, and wide ones count double."""
+    lines = wrapped(text, room)
+    assert all(cell_len(line) <= room for line in lines)
+    assert "".join("".join(lines).split()) == "".join(text.split())
+    assert lines == [line.strip() for line in lines]
+
+
+def test_words_stay_whole_and_gaps_as_wide_as_written() -> None:
+    """A line breaks between words; inside a line the space between them is kept."""
+    assert wrapped("one   two three", 9) == ["one   two", "three"]
+    assert wrapped("", 9) == [""]
+    assert wrapped("x abcdefghijk y", 4) == ["x", "abcd", "efgh", "ijk", "y"]
