@@ -58,15 +58,15 @@ def test_a_terminal_without_utf_8_gets_nothing_else(
 
 
 def test_a_terminal_without_colour_gets_none_that_matters(tmp_path: Path) -> None:
-    """With NO_COLOR only greys are written, and what is due is reversed and says NOW."""
+    """With NO_COLOR only greys are written, and what is due is reversed."""
     terminal = _run(tmp_path, "bolster", NO_COLOR="1", COLORTERM="truecolor")
     terminal.wait("SPACE starts the run")
     terminal.send(" ")
-    terminal.wait("NOW")
+    terminal.wait("WEAR:")
     greys = re.findall(rb"[34]8;2;(\d+);(\d+);(\d+)", terminal.output)
     assert greys
     assert all(max(map(int, grey)) - min(map(int, grey)) <= 1 for grey in greys)
-    now = next(y for y, row in enumerate(terminal.screen.display) if "NOW" in row)
+    now = next(y for y, row in enumerate(terminal.screen.display) if "wear the gear" in row)
     assert any(cell.reverse for cell in terminal.screen.buffer[now].values())
     terminal.send("q")
     assert terminal.close() == 0

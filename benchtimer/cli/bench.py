@@ -25,9 +25,6 @@ from benchtimer.cli.common import (
     who,
 )
 
-SWITCH_S = 0.0005
-"""How long a thread keeps the interpreter while another one waits for it."""
-
 LOOK_AGAIN_S = 0.5
 """How often the plain view looks for changes."""
 
@@ -181,8 +178,6 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
     from benchtimer.tui.app import BenchApp
     from benchtimer.tui.plain import knows_only_ascii
 
-    # The planner thinks in a thread; a key must not wait five milliseconds for its turn.
-    sys.setswitchinterval(SWITCH_S)
     text = settings.screen.text
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
     BenchApp(

@@ -21,8 +21,10 @@ from pathlib import Path
 import pytest
 
 from benchtimer.advice import advise
+from benchtimer.run.commands import Judge
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.tui.app import BenchApp
+from benchtimer.tui.draft import Draft
 from tests.tui.scenes import FITTINGS, Scene, in_station
 
 FOLDER = Path(__file__).with_suffix("")
@@ -63,7 +65,44 @@ _salts = partial(_black, 4, in_station("salts"), 0)
 _eight = partial(_black, 8, in_station("salts"), 0)
 _late = partial(_black, 4, in_station("boil"), 40)
 
+
+def _long_soak(bench: Bench) -> bool:
+    """A part lies where it stays for hours."""
+    steps = [bench.step_of(p) for p in bench.parts.values() if p.phase is PartPhase.DWELLING]
+    return any(step.dwell is not None and step.dwell.aim_s >= 6 * 3600 for step in steps)
+
+
+def _shop(folder: Path) -> Scene:
+    """A run that is over, a blade in a long soak, fittings at work."""
+    scene = Scene(folder).work("hot-black", FITTINGS[:2], lambda _: False, seed=4)
+    scene.driver.press(scene.name, Judge("bolster", "accepted", 4))
+    scene.clock.advance(15 * 3_600_000)
+    scene.work("etch-darken", ["petty knife"], _long_soak)
+    return scene.work("hot-black", FITTINGS[2:5], in_station("salts"))
+
+
+def _over(folder: Path) -> Scene:
+    """Three fittings through, with what went wrong on the way."""
+    return Scene(folder).work("hot-black", FITTINGS[:3], lambda _: False, seed=4)
+
+
+def _planned(scene: Scene, away: str = "") -> BenchApp:
+    """A plan of three fittings and a blade, not laid out yet."""
+    app = scene.app()
+    draft = Draft().add(app.shelf.find("hot-black"), ", ".join(FITTINGS[:3]))
+    draft = draft.add(app.shelf.find("etch-darken"), "petty knife")
+    app.keep_draft(draft.with_away(away) if away else draft)
+    return app
+
+
 PICTURES = {
+    "home": Picture(_shop, ("h",)),
+    "home-empty": Picture(Scene),
+    "plan": Picture(Scene, ("n",), screen=partial(_planned, away="22:00-07:00")),
+    "check-list": Picture(_salts, ("k",)),
+    "record": Picture(_over, ("h", "l")),
+    "trouble": Picture(_over, ("h", "l", "d")),
+    "runs": Picture(_shop, ("h", "r")),
     "board": Picture(_salts),
     "eight-parts": Picture(_eight),
     "glance": Picture(_salts, ("g",)),
@@ -86,6 +125,8 @@ def still_screens() -> Iterator[None]:
     """Nothing moves by itself: no tick of its own, a planner that thinks by states."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("benchtimer.tui.board.TICK_S", 10**6)
+        patch.setattr("benchtimer.tui.planning.HELP_S", 0.0)
+        patch.setattr("benchtimer.tui.planning.THINK_S", 60.0)
         patch.setattr("benchtimer.tui.desk.advise", partial(advise, nodes=150))
         yield
 

@@ -63,7 +63,7 @@ class Scene:
     folder: Path
     clock: ManualClock = field(default_factory=lambda: ManualClock(MORNING))
     driver: Driver = field(init=False)
-    maker: Maker = field(init=False)
+    name: str = ""
     watcher: Watcher | None = None
 
     def __post_init__(self) -> None:
@@ -74,7 +74,7 @@ class Scene:
     ) -> Scene:
         """Lay a run of a shipped recipe out and work until the bench is so."""
         new = new_run(Shelf(), recipe, list(parts))
-        self.maker = Maker(new, seed, clock=self.clock, driver=self.driver).work(until)
+        self.name = Maker(new, seed, clock=self.clock, driver=self.driver).work(until).name
         return self
 
     def app(self, theme: str = "dark-shop", *, ascii_only: bool = False) -> BenchApp:
@@ -82,7 +82,11 @@ class Scene:
         self.driver.notices.clear()
         settings = Settings.model_validate({"screen": {"theme": theme}})
         return BenchApp(
-            self.driver, self.maker.name, guard_s=0, settings=settings, ascii_only=ascii_only
+            self.driver,
+            self.name or None,
+            guard_s=0,
+            settings=settings,
+            ascii_only=ascii_only,
         )
 
     def watching(self) -> BenchApp:

@@ -13,8 +13,9 @@ from benchtimer.run import commands as c
 from benchtimer.run.state import PartPhase
 from benchtimer.settings import Settings
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen, TouchKey
+from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
+from benchtimer.tui.lines import TouchKey
 from benchtimer.tui.plain import ascii_text, knows_only_ascii
 from benchtimer.tui.themes import THEMES, theme_after
 from tests.support import MINUTE

@@ -7,7 +7,8 @@ import pytest
 from benchtimer.bench import Watcher
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen, Line
+from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.lines import Line
 from benchtimer.tui.words import clock_time, wall_clock
 from tests.tui.conftest import Shop
 

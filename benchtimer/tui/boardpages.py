@@ -1,0 +1,169 @@
+"""Pages that the board opens: what is read, asked for or seldom done."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from textual.screen import Screen
+
+from benchtimer.records.compare import attempts_text
+from benchtimer.run import commands as c
+from benchtimer.store.log import Stamp, StoreError
+from benchtimer.tui.desk import Desk
+from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
+from benchtimer.tui.judging import judge_in_turn
+from benchtimer.tui.keys import help_lines
+from benchtimer.tui.menu import Offer, offers
+from benchtimer.tui.stations import page_rows
+from benchtimer.tui.view import caution_lines
+
+if TYPE_CHECKING:
+    from benchtimer.tui.app import BenchApp
+
+
+class BoardPages(Screen[None]):
+    """The part of the board's keys that open a page in front of it."""
+
+    desk: Desk
+
+    @property
+    def _bench_app(self) -> BenchApp:
+        return self.app  # type: ignore[return-value]
+
+    def refresh_board(self, at: Stamp | None = None) -> None:
+        """Draw what has changed."""
+        raise NotImplementedError
+
+    def _after_press(self) -> None:
+        """Draw what a press has changed."""
+        raise NotImplementedError
+
+    def action_work(self) -> None:
+        """The recipe's own words on the work shown."""
+        action = self.desk.shown(self.desk.bench.stamp())
+        bench = self.desk.state.bench
+        if action is None or action.part is None or action.index is None:
+            return
+        step = bench.recipe_of(bench.parts[action.part]).step[action.index]
+        self.app.push_screen(TextPage(step.title, step.text or "The recipe says no more."))
+
+    def action_log(self) -> None:
+        """The record so far."""
+        try:
+            self._bench_app.show_record(self.desk.name)
+        except StoreError as error:
+            self.desk.message = str(error)
+            self.refresh_board()
+
+    def action_judge(self) -> None:
+        """How the part picked came out, or each part that is through."""
+        desk = self.desk
+        parts = desk.state.bench.parts.values()
+        told = [p.name for p in parts if p.name == desk.picked or (p.is_out and not desk.picked)]
+        if not told:
+            desk.message = "No part is through yet. Pick one to judge it all the same."
+        judge_in_turn(self.app, desk, told, self._after_press)
+
+    def action_compare(self) -> None:
+        """What differed between the attempts of the part shown, over this run and earlier ones."""
+        action = self.desk.shown(self.desk.bench.stamp())
+        shown = action.part if action is not None else None
+        name = self.desk.picked or shown or next(iter(self.desk.state.bench.parts))
+        text = attempts_text(self.desk.bench.records_with(name), name)
+        self.app.push_screen(TextPage(f"Attempts of {name}", text))
+
+    def action_cautions(self) -> None:
+        """All cautions of the run's recipes."""
+        told: list[str] = []
+        for recipe in self.desk.state.bench.recipes.values():
+            for caution in recipe.caution:
+                told += [caution.title.upper(), *caution_lines(caution, 70)[:-1], ""]
+        text = "\n".join(told) or "The recipes of this run name no cautions."
+        self.app.push_screen(TextPage("Cautions", text))
+
+    def action_stations(self) -> None:
+        """The stations in full."""
+        bench, stamp = self.desk.state.bench, self.desk.bench.stamp()
+        self.app.push_screen(TextPage("Stations", "\n".join(page_rows(bench, stamp))))
+
+    def action_home(self) -> None:
+        """What runs, what waits, what was."""
+        self._bench_app.show_home()
+
+    def action_help(self) -> None:
+        """The keys."""
+        self.app.push_screen(TextPage("Keys", "\n".join(help_lines(read_only=self.desk.read_only))))
+
+    def action_note(self) -> None:
+        """Write a note, about the part picked if one is."""
+        part = self.desk.picked
+        ask = f"Note about {part}" if part else "Note"
+        self._ask(ask, lambda text: self.desk.press(c.Note(text, part)))
+
+    def action_add(self) -> None:
+        """Let a part join with a recipe of this run."""
+        recipes = list(self.desk.state.bench.recipes)
+        if len(recipes) == 1:
+            self._name_part(recipes[0])
+            return
+        self.app.push_screen(
+            ChoicePage("Which recipe does the new part follow?", recipes),
+            lambda i: self._name_part(recipes[i]) if i is not None else None,
+        )
+
+    def _name_part(self, key: str) -> None:
+        known = self.desk.state.bench.recipes[key].property
+        asks = [("", "Name of the new part"), *((p.id, p.ask) for p in known)]
+
+        def join(told: dict[str, str]) -> None:
+            name = told.pop("")
+            self.desk.press(c.AddPart(name, key, properties=told))
+            self._after_press()
+
+        ask_in_turn(self.app, asks, join)
+
+    def _ask(self, title: str, then: object) -> None:
+        def written(text: str | None) -> None:
+            if text and callable(then):
+                then(text)
+                self._after_press()
+
+        self.app.push_screen(LinePage(title), written)
+
+    def action_prepare(self) -> None:
+        """The preparation page of this run."""
+        self._bench_app.show_preparation(self.desk.name)
+
+    def action_menu(self) -> None:
+        """What is done seldom."""
+        bench = self.desk.state.bench
+        action = self.desk.shown(self.desk.bench.stamp())
+        name = self.desk.picked or (action.part if action is not None else None)
+        self._offer("More", offers(bench, bench.parts.get(name or "")))
+
+    def _offer(self, title: str, told: list[Offer]) -> None:
+        page = ChoicePage(title, [_shown(offer) for offer in told])
+        self.app.push_screen(page, partial(self._chosen, told))
+
+    def _chosen(self, told: list[Offer], index: int | None) -> None:
+        if index is None:
+            return
+        offer = told[index]
+        if offer.command is not None:
+            self.desk.press(offer.command)
+            self._after_press()
+        elif offer.choices:
+            self._offer(offer.text, list(offer.choices))
+        elif offer.with_words is not None:
+            make = offer.with_words
+            self._ask(offer.ask, lambda text: self.desk.press(make(text)))
+        elif offer.in_book is not None:
+            write = offer.in_book
+            self._ask(offer.ask, lambda text: self.desk.write_bath(offer.bath, write(text)))
+
+
+def _shown(offer: Offer) -> str:
+    """An offer's line; one that can't be taken now says so."""
+    can = offer.command or offer.choices or offer.with_words or offer.in_book
+    return offer.text if can else f"({offer.text}: not now)"

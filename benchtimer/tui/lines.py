@@ -1,0 +1,60 @@
+"""Lines of text on the screen, and keys for fingers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.containers import Horizontal
+from textual.widgets import Static
+
+URGENCIES = ("wait", "now", "late", "calm")
+
+
+class Line(Static):
+    """Text that is drawn again only when it changes."""
+
+    def __init__(self, name: str, classes: str = "") -> None:
+        super().__init__("", markup=False, id=name, classes=classes)
+        self._said = ""
+
+    def say(self, text: str) -> None:
+        """Show a text; the screen is laid out anew only if it takes other rows."""
+        if text != self._said:
+            same_rows = text.count("\n") == self._said.count("\n") and bool(self._said)
+            self._said = text
+            self.update(text, layout=not (same_rows and text))
+
+    def press(self, urgency: str) -> None:
+        """Show how pressing it is."""
+        for name in URGENCIES:
+            self.set_class(name == urgency, name)
+
+
+class LaneRow(Line):
+    """A part's lane; a touch picks the part."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(f"lane-{number}")
+        self.number = number
+
+
+class TouchKey(Line):
+    """A key on the screen, for a finger."""
+
+    key = ""
+
+
+class TouchRow(Horizontal):
+    """Keys side by side; what they are changes with what is asked."""
+
+    def show(self, keys: Sequence[tuple[str, str]], rows: int) -> None:
+        """Show these keys, so many rows high."""
+        self.display = bool(keys) and rows > 0
+        while len(self.children) < len(keys):
+            self.mount(TouchKey(f"{self.id}-{len(self.children)}", "touch"))
+        self.set_class(rows > 1, "large")
+        for number, child in enumerate(self.children):
+            child.display = number < len(keys)
+            if isinstance(child, TouchKey) and number < len(keys):
+                child.key, words = keys[number]
+                child.say(words)
