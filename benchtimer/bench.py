@@ -22,7 +22,7 @@ from benchtimer.bath.state import Bath
 from benchtimer.bathbook import BathBook
 from benchtimer.clock import Clock, PracticeClock
 from benchtimer.openruns import OpenRuns, is_at_work
-from benchtimer.recordfile import write_record_file
+from benchtimer.recordfile import clear_away_halves, owed, write_record_file
 from benchtimer.records.archive import records_of
 from benchtimer.records.record import Record, local_time, make_record, words_of
 from benchtimer.records.sentences import sentence
@@ -198,6 +198,10 @@ class Driver(_Shown):
                 self._log.hold_at_hand(line.name)
                 self._runs.load(line.name)
             self._say_how_it_was_found()
+            clear_away_halves(folder)
+            ended = owed(self._log)
+            if ended is not None:
+                self._write_record(ended)
             if not self._gap_is_told:
                 self._tell_gap()
             self._backups.begin(self._log.saved_seq)

@@ -13,6 +13,7 @@ import termios
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import NoReturn
 
 import pyte
 
@@ -51,13 +52,17 @@ class Terminal:
             # Whoever runs the tests may ignore hang-ups (nohup does); the child must not.
             signal.signal(signal.SIGHUP, signal.SIG_DFL)
             _set_size(0, width, height)
-            command = [sys.executable, "-m", "benchtimer", *arguments]
-            os.execve(sys.executable, command, told)
+            self._become(arguments, told)
 
     def resize(self, width: int, height: int) -> None:
         """Make the window another size, as somebody drags its corner."""
         self.screen.resize(height, width)
         _set_size(self._fd, width, height)
+
+    def _become(self, arguments: list[str], environment: dict[str, str]) -> NoReturn:
+        """Turn the new process into the program."""
+        command = [sys.executable, "-m", "benchtimer", *arguments]
+        os.execve(sys.executable, command, environment)
 
     @property
     def text(self) -> str:
@@ -82,21 +87,42 @@ class Terminal:
             self._read(min(left, 0.2))
         return self.text
 
-    def _read(self, seconds: float) -> None:
+    def settle(self, seconds: float = 0.03) -> str:
+        """Read until nothing more comes for a moment: a screen that is drawn to its end."""
+        while self._read(seconds):
+            pass
+        return self.text
+
+    def _read(self, seconds: float) -> bool:
+        """Read what there is within some seconds; whether there was anything."""
         ready, _, _ = select.select([self._fd], [], [], seconds)
         if not ready:
-            return
+            return False
         try:
             data = os.read(self._fd, 65_536)
         except OSError:
             data = b""  # the process is gone
         self.output += data
         self._stream.feed(data)
+        return bool(data)
 
     def kill(self, signal_number: int = signal.SIGKILL) -> int:
         """End the process and wait for it; its exit status."""
         os.kill(self.pid, signal_number)
         return self.close()
+
+    def hang_up(self) -> int:
+        """Close the terminal, as somebody does with its window; the process's exit status."""
+        os.close(self._fd)
+        until = time.monotonic() + 15
+        while time.monotonic() < until:
+            pid, status = os.waitpid(self.pid, os.WNOHANG)
+            if pid:
+                return os.waitstatus_to_exitcode(status)
+            time.sleep(0.01)
+        os.kill(self.pid, signal.SIGKILL)
+        os.waitpid(self.pid, 0)
+        raise AssertionError("it did not end with its terminal")
 
     def close(self) -> int:
         """Wait for the end of the process, reading what it still says; its exit status."""

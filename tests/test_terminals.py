@@ -75,7 +75,8 @@ def test_a_terminal_without_colour_gets_none_that_matters(tmp_path: Path) -> Non
 def test_odd_names_of_parts_break_nothing(tmp_path: Path) -> None:
     """Markup, wide letters, emoji, 200 letters and shell words stand on the board as they are."""
     terminal = _run(tmp_path, *ODD_NAMES)
-    text = terminal.wait("SPACE starts the run")
+    terminal.wait("SPACE starts the run")
+    text = terminal.settle()
     assert "1 [b]bolster[/b]" in text
     assert "4 xxxxxxxxxxxxx" in text
     assert "5 butt cap; rm -rf" in text

@@ -81,11 +81,13 @@ def export_options(parser: argparse.ArgumentParser) -> None:
 
 def export(arguments: argparse.Namespace) -> int:
     """Every run as a file that import reads, with its record as TOML and as a process card."""
+    from benchtimer.store.private import FOLDER_MODE
+
     folder = Path(arguments.folder)
     done = 0
     with opened(arguments) as log:
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
             for line in reversed(log.runs(limit=10**9)):
                 _export_run(log, line.name, folder)
                 done += 1
@@ -99,6 +101,7 @@ def _export_run(log: EventLog, name: str, folder: Path) -> None:
     from benchtimer.records.archive import record_of
     from benchtimer.records.forms import FORMS
     from benchtimer.store.carry import run_lines
+    from benchtimer.store.private import opener
 
     record = record_of(log, name)
     files = {
@@ -108,7 +111,8 @@ def _export_run(log: EventLog, name: str, folder: Path) -> None:
     }
     for file, text in files.items():
         beside = folder / f".{file}.new"
-        beside.write_text(text, encoding="utf-8")
+        with open(beside, "w", encoding="utf-8", opener=opener) as out:
+            out.write(text)
         beside.replace(folder / file)
 
 

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import json
 import os
-import re
+import shutil
 import sqlite3
+import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import closing, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,21 +22,37 @@ from benchtimer.run import codec
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import OVER
+from benchtimer.store.entries import check_figures
+from benchtimer.store.errors import DAMAGE
+from benchtimer.store.kinds import event_from
 from benchtimer.store.log import FILE_NAME, Entry, EventLog, RunLine, Stamp, StoreError
-from benchtimer.store.place import free_name, make_empty, wal_of
+from benchtimer.store.place import free_name, make_empty, make_file, wal_of
 from benchtimer.store.schema import SEALED, VERSION, version_of
 from benchtimer.store.seal import Broken, check_whole
+from benchtimer.store.sound import (
+    check_layout,
+    check_log,
+    check_order,
+    check_texts,
+    checked_run,
+    register_all,
+)
 
 FORM = 1
 """The form of a run's file."""
-
-_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}-[0-9]{1,6}[a-z]?")
-"""Names of runs become names of files: nothing else is let in."""
 
 MAX_BYTES = 64 * 1024 * 1024
 """Largest run file that is read; a run of a week is a hundredth of it."""
 
 HEAD = "benchtimer run"
+
+SCRATCH = ".restoring-"
+"""What the name of a folder begins with in which a copy is looked at before it is put back."""
+
+
+def short(text: str) -> str:
+    """A text of a file as a message repeats it: not at any length."""
+    return text if len(text) <= 300 else f"{text[:300]}..."
 
 
 class NotCarried(Exception):
@@ -101,11 +118,46 @@ def restore(folder: Path, source: Path) -> Path | None:
     target = folder / FILE_NAME
     try:
         checked(source)
-        kept = _kept(target) if target.exists() or wal_of(target).exists() else None
-        _copy(source, target, alone=False)
+        with _scratch(folder) as scratch:
+            _copy(source, scratch / FILE_NAME)
+            _check_all(source, scratch)
+            kept = _kept(target) if target.exists() or wal_of(target).exists() else None
+            make_file(target)
+            _copy(scratch / FILE_NAME, target, alone=False)
     except (OSError, sqlite3.Error) as error:
         raise NotCarried(source, f"it can't be put back ({error})") from None
     return kept
+
+
+@contextmanager
+def _scratch(folder: Path) -> Iterator[Path]:
+    """A folder to work in beside the log; one that a killed process left is cleared away."""
+    for left in folder.glob(f"{SCRATCH}*"):
+        shutil.rmtree(left)
+    scratch = Path(tempfile.mkdtemp(dir=folder, prefix=SCRATCH))
+    try:
+        yield scratch
+    finally:
+        shutil.rmtree(scratch)
+
+
+def _check_all(source: Path, folder: Path) -> None:
+    """Read a log in a folder through, and make its register and its index anew.
+
+    Raises:
+        NotCarried: the bench could not be opened with it, or would not be what it seems.
+    """
+    try:
+        with closing(EventLog(folder)) as log:
+            entries = log.entries_after(0)
+            check_log(log.path, entries)
+        with closing(sqlite3.connect(folder / FILE_NAME, isolation_level=None)) as db:
+            check_layout(db)
+            register_all(db, entries)
+    except StoreError as error:
+        raise NotCarried(source, error.reason) from None
+    except DAMAGE as error:
+        raise NotCarried(source, f"it is no log that this program can read ({error})") from None
 
 
 def _kept(target: Path) -> Path:
@@ -162,7 +214,7 @@ def checked(path: Path) -> int:
             count = int(db.execute("SELECT count(*) FROM event").fetchone()[0])
         except Broken as broken:
             raise NotCarried(path, f"it is damaged ({broken})") from None
-        except sqlite3.Error as error:
+        except (sqlite3.Error, *DAMAGE) as error:
             raise NotCarried(path, f"it is no log of benchtimer ({error})") from None
     if version > VERSION:
         raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
@@ -227,8 +279,8 @@ def read_run(path: Path) -> Carried:
         _checked_run(path, carried)
     except OSError as error:
         raise NotCarried(path, error.strerror or "it can't be read") from None
-    except (ValueError, KeyError, TypeError, IndexError, RecursionError) as error:
-        told = f"it is no run of benchtimer that this program can read ({error})"
+    except DAMAGE as error:
+        told = f"it is no run of benchtimer that this program can read ({short(str(error))})"
         raise NotCarried(path, told) from None
     return carried
 
@@ -238,9 +290,11 @@ def _row(table: dict[str, Any]) -> tuple[Event, Stamp]:
     times = [table[name] for name in ("press", "t_ms", "noted_ms", "count_ms", "wall_ms")]
     if not all(type(value) is int for value in [*times, table["offset_s"]]):
         raise ValueError("a time is no whole number")
-    event = codec.event_from(
+    check_figures(*times, table["offset_s"])
+    event = event_from(
         table["kind"], table["body"], press=table["press"], t_ms=table["t_ms"], by=str(table["by"])
     )
+    check_texts(event)
     boot = table["boot"] if table["boot"] is None else str(table["boot"])
     stamp = Stamp(table["noted_ms"], boot, table["count_ms"], table["wall_ms"], table["offset_s"])
     return event, stamp
@@ -251,12 +305,11 @@ def _checked_run(path: Path, carried: Carried) -> None:
     first = carried.rows[0][0]
     if not isinstance(first, Created) or first.uid != carried.uid:
         raise NotCarried(path, "it does not begin with its being laid out")
-    bench = fold(event for event, _ in carried.rows).bench
+    check_order([(event.t_ms, stamp.noted_ms) for event, stamp in carried.rows])
+    bench = checked_run(carried.name, [event for event, _ in carried.rows]).bench
     if bench.phase not in OVER:
         told = f"the run is {bench.phase.value}; only a run that is over can be carried"
         raise NotCarried(path, told)
-    if _NAME.fullmatch(carried.name) is None:
-        raise NotCarried(path, "its name is none that this program gives")
 
 
 def carry_in(log: EventLog, path: Path, carried: Carried, wall_ms: int) -> str | None:

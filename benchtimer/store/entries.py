@@ -14,6 +14,10 @@ from benchtimer.store.errors import DAMAGE, damaged
 T = TypeVar("T")
 
 
+FAR = 2**53
+"""Largest figure in an entry: a time in milliseconds far beyond any calendar."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stamp:
     """Both clocks at the moment of writing; see ``schema`` for the fields."""
@@ -45,6 +49,16 @@ class RunLine:
     parts: tuple[str, ...]
     created_ms: int
     offset_s: int
+
+
+def check_figures(press: int, *times_ms: int) -> None:
+    """Refuse the figures of an entry that can be nobody's, before anybody reckons with them.
+
+    Raises:
+        ValueError: a press below zero, or a time that no clock shows.
+    """
+    if not 0 <= press <= FAR or not all(-FAR <= time_ms <= FAR for time_ms in times_ms):
+        raise ValueError("a figure that no clock and no count shows")
 
 
 def read_through(path: Path, entries: Sequence[Entry], read: Callable[[Sequence[Entry]], T]) -> T:

@@ -16,6 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+from benchtimer.store.private import FOLDER_MODE, opener
+
 FILE_NAME = "driver.lock"
 
 
@@ -49,11 +51,13 @@ class Lease:
     """
 
     def __init__(self, folder: Path, since_wall_ms: int) -> None:
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
         path = folder / FILE_NAME
         self._folder: int | None = None
         try:
-            self._file: IO[bytes] | None = path.open("ab+", buffering=0)
+            self._file: IO[bytes] | None = open(  # noqa: SIM115  held until release
+                path, "ab+", buffering=0, opener=opener
+            )
         except OSError:  # a folder that can't be written can still be locked itself
             self._file = None
         try:

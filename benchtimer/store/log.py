@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from benchtimer.run.events import Event
-from benchtimer.store.entries import Entry, RunLine, Stamp, read_through
+from benchtimer.store.entries import Entry, RunLine, Stamp, check_figures, read_through
 from benchtimer.store.errors import (
     DAMAGE,
     Damaged,
@@ -35,6 +35,7 @@ from benchtimer.store.place import (
     is_there,
     keep_if_cut_short,
     make_empty,
+    make_file,
     make_private,
     wal_of,
     want_no_ruin,
@@ -108,6 +109,7 @@ class EventLog:
         want_no_ruin(self.path)
         self._look_first()
         self.remarks += keep_if_cut_short(self.path)
+        make_file(self.path)
         # The lease keeps writers apart; readers in other threads have their own EventLog.
         db = sqlite3.connect(
             self.path, timeout=BUSY_S, isolation_level=None, check_same_thread=False
@@ -476,6 +478,7 @@ class EventLog:
         body: str, boot: str | None, count_ms: int, wall_ms: int, offset_s: int,
     ) -> Entry:  # fmt: skip
         try:
+            check_figures(press, t_ms, noted_ms, count_ms, wall_ms, offset_s)
             event = event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by)
         except DAMAGE as error:
             raise damaged(self.path, seq, error) from error

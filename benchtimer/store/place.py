@@ -8,6 +8,7 @@ from itertools import count
 from pathlib import Path
 
 from benchtimer.store.errors import Damaged, StoreError
+from benchtimer.store.private import FILE_MODE, FOLDER_MODE
 from benchtimer.store.wal import lost_commits
 
 FILE_NAME = "bench.sqlite3"
@@ -57,7 +58,7 @@ def free_name(folder: Path, stem: str, first: str = "-1") -> Path:
 def make_private(folder: Path) -> None:
     """The data folder, open to its user only."""
     try:
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
     except OSError as error:
         reason = error.strerror or "it can't be made"
         raise StoreError(folder, reason, "Choose another folder with --data") from None
@@ -69,7 +70,21 @@ def make_empty(path: Path) -> None:
     Raises:
         OSError: there is one already, or it can't be made.
     """
-    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, FILE_MODE))
+
+
+def make_file(path: Path) -> None:
+    """A file for its user alone, unless there is one; SQLite gives its others the same rights.
+
+    Raises:
+        StoreError: it can't be made.
+    """
+    try:
+        if not is_there(path):
+            make_empty(path)
+    except OSError as error:
+        reason = error.strerror or "it can't be made"
+        raise StoreError(path, reason, "Check the folder and the disk") from None
 
 
 def want_no_ruin(path: Path) -> None:

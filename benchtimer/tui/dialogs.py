@@ -11,6 +11,8 @@ from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from benchtimer.records.inert import visible
+
 
 class Row(Static):
     """One numbered choice; a large target for a finger."""
@@ -35,7 +37,7 @@ class ChoicePage(ModalScreen[int | None]):
     def __init__(self, title: str, options: Sequence[str]) -> None:
         super().__init__()
         self._title = title
-        self._options = list(options)
+        self._options = [visible(option, keep="") for option in options]
         self._first = 0
 
     @property

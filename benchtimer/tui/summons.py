@@ -30,5 +30,5 @@ def summon(command: Sequence[str], message: str) -> str | None:
         return f"The alarm command took more than {PATIENCE_S} s and was stopped"
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "it can't be started"
-        return f"The alarm command can't be run: {command[0]}: {reason}"
+        return f"The alarm command can't be run: {visible(command[0], keep='')}: {reason}"
     return f"The alarm command failed with exit code {done.returncode}" if done.returncode else None

@@ -6,7 +6,6 @@ and decide nothing.
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -23,7 +22,7 @@ from benchtimer.tui.lanes import CALM, HOUR_MS, LATE, NOW, WAIT, Lane, Times, la
 from benchtimer.tui.letters import fits, large
 from benchtimer.tui.rooms import MESSAGE_ROWS, Rooms, Size, share_out
 from benchtimer.tui.stations import station_rows
-from benchtimer.tui.text import clip, fill, spread
+from benchtimer.tui.text import clip, fill, spread, wrapped
 from benchtimer.tui.words import (
     clock_time,
     confirm_words,
@@ -158,9 +157,7 @@ def make_board(
 
 
 def _wrapped(text: str, size: Size) -> tuple[str, ...]:
-    lines = [
-        row for line in text.split("\n") if line for row in textwrap.wrap(line, size.width - 2)
-    ]
+    lines = [row for line in text.split("\n") if line for row in wrapped(line, size.width - 2)]
     most = MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
     if len(lines) > most:
         lines = [*lines[: most - 1], clip(lines[most - 1] + "…", size.width - 2)]
@@ -231,7 +228,7 @@ def _step_text(bench: Bench, action: Action, size: Size) -> list[str]:
     if action.kind not in works or action.part is None or action.index is None or room < 1:
         return []
     text = bench.recipe_of(bench.parts[action.part]).step[action.index].text or ""
-    return textwrap.wrap(" ".join(text.split()), size.width - 4)[:room]
+    return wrapped(" ".join(text.split()), size.width - 4)[:room]
 
 
 def _large_line(words: str, at: str, size: Size, scale: int = 1) -> list[str]:
@@ -293,7 +290,7 @@ def then_line(
     left = f"then  {told}" if told else ""
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
     room = size.width - 2 - cell_len(right)
-    return f"{fill(left, room - 2)}  {right}".rstrip() if right else left
+    return f"{fill(left, room - 2)}  {right}".rstrip() if right else clip(left, size.width - 2)
 
 
 def _at(action: Action, stamp: Stamp) -> str:
@@ -343,4 +340,4 @@ def caution_lines(caution: Caution, width: int) -> tuple[str, ...]:
     pieces.append(caution.text)
     pieces += [f"NEVER: {never}" for never in caution.never]
     pieces.append("The supplier's data sheet and local rules go before this page.")
-    return tuple(line for piece in pieces for line in textwrap.wrap(piece, width))
+    return tuple(line for piece in pieces for line in wrapped(piece, width))

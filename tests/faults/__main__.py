@@ -16,7 +16,10 @@ from pathlib import Path
 
 from tests.faults.row import Row, table
 
-FAMILIES: dict[str, int] = {"power": 2000, "disk": 500, "clocks": 5000, "together": 100}
+FAMILIES: dict[str, int] = {
+    "kills": 1_000, "power": 2_000, "disk": 500, "clocks": 5_000, "together": 100,
+    "files": 100_000, "model": 60_000, "soak": 1,
+}  # fmt: skip
 """Each family's module in this package, and how many tries make its long form."""
 
 START, END = "<!-- fault table -->", "<!-- end of fault table -->"

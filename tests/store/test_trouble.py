@@ -157,6 +157,7 @@ def _open_folder() -> Iterator[Path]:
 def test_a_folder_that_is_only_for_reading_is_read(open_folder: Path) -> None:
     """A log that was closed cleanly can be read where nothing can be written."""
     name = _laid_out(open_folder)
+    (open_folder / FILE_NAME).chmod(0o644)  # its user lets others read it
     with _as_a_guest(open_folder), closing(EventLog(open_folder, read_only=True)) as log:
         assert [line.name for line in log.runs()] == [name]
 

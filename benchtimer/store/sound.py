@@ -1,0 +1,185 @@
+"""Whether a log or a run that comes from elsewhere is one that this program could have written.
+
+What is let in is read by the bench every time it opens, and stands on its screen. So it is
+looked at here entry by entry, before it takes any place: it must be readable, fold, be whole,
+and hold no text that could disturb a screen and no figure that a clock could not show.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import closing
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from benchtimer.bath.events import BathEvent
+from benchtimer.bath.state import fold as fold_bath
+from benchtimer.recipe.fields import unsafe_character
+from benchtimer.recipe.model import NoteCheck, Recipe
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.reader import build_recipe
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.run.agenda import agenda
+from benchtimer.run.events import Created, Event
+from benchtimer.run.evolve import evolve, fold
+from benchtimer.run.state import OVER, Bench, State
+from benchtimer.store.entries import Entry, read_through
+from benchtimer.store.index import index_all
+from benchtimer.store.kinds import body_of
+from benchtimer.store.schema import migrate
+
+RUN_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}-[0-9]{1,6}[a-z]?")
+"""Names of runs become names of files: nothing else is let in."""
+
+BATH = "bath/"
+"""What the stream of a bath begins with."""
+
+
+def check_log(path: Path, entries: Sequence[Entry]) -> None:
+    """Check every stream of a log that its seals have shown to be whole.
+
+    Raises:
+        StoreError: naming the entry that is not as it should be.
+    """
+    streams: dict[str, list[Entry]] = {}
+    for entry in entries:
+        streams.setdefault(entry.run, []).append(entry)
+    if [entry.seq for entry in entries] != list(range(1, len(entries) + 1)):
+        raise ValueError("entries are missing from it")
+    for name, told in streams.items():
+        read_through(path, told, partial(_check_stream, name))
+
+
+def _check_stream(name: str, entries: Sequence[Entry]) -> None:
+    check_order([(entry.event.t_ms, entry.stamp.noted_ms) for entry in entries])
+    state = checked_stream(name, [entry.event for entry in entries])
+    if state is not None and state.bench.phase not in OVER:
+        check_workable(state)
+
+
+def register_all(db: sqlite3.Connection, entries: Sequence[Entry]) -> None:
+    """Make the register and the index of a log anew from its entries."""
+    streams: dict[str, list[Entry]] = {}
+    for entry in entries:
+        streams.setdefault(entry.run, []).append(entry)
+    db.execute("BEGIN IMMEDIATE")
+    db.execute("DELETE FROM run")
+    lines = (_line(told) for told in streams.values() if isinstance(told[0].event, Created))
+    db.executemany("INSERT INTO run VALUES (?, ?, ?, ?, ?, ?, ?)", lines)
+    db.execute("COMMIT")
+    index_all(db)
+
+
+def _line(entries: Sequence[Entry]) -> tuple[str | int, ...]:
+    first, bench = entries[0], fold(entry.event for entry in entries).bench
+    parts = json.dumps([*bench.parts], ensure_ascii=False)
+    stamp = first.stamp
+    return (first.run, bench.phase.value, bench.title, parts, stamp.wall_ms, stamp.offset_s,
+            entries[-1].seq)  # fmt: skip
+
+
+def checked_stream(name: str, events: Sequence[Event]) -> State | None:
+    """The state that a stream of entries tells; None for a bath's.
+
+    Raises:
+        ValueError: it is none that this program could have written, and so do the other
+            errors of ``log.DAMAGE``.
+    """
+    for event in events:
+        check_texts(event)
+    if name.startswith(BATH):
+        fold_bath(name.removeprefix(BATH), events)
+        return None
+    return checked_run(name, events)
+
+
+def checked_run(name: str, events: Sequence[Event]) -> State:
+    """The state of a run; errors as in ``checked_stream``."""
+    if RUN_NAME.fullmatch(name) is None:
+        raise ValueError("its name is none that this program gives")
+    state = State()
+    for number, event in enumerate(events):
+        if isinstance(event, BathEvent) or isinstance(event, Created) != (number == 0):
+            raise ValueError("it does not begin with its being laid out, or does so twice")
+        state = evolve(state, event)
+        for part in state.bench.parts.values():
+            state.bench.recipe_of(part)
+    for recipe in state.bench.recipes.values():
+        _check_names(recipe, state.bench)
+    return state
+
+
+def _check_names(recipe: Recipe, bench: Bench) -> None:
+    """Refuse a recipe that leads to a station or a step that is not there."""
+    for step in recipe.step:
+        if step.at is not None and step.at not in bench.places:
+            raise ValueError(f"step {step.id!r} is at {step.at!r}, and there is no such station")
+        for check in step.check:
+            if not isinstance(check, NoteCheck) and check.on_no is not None:
+                recipe.step_index(check.on_no.back_to)
+
+
+def check_order(times_ms: Sequence[tuple[int, int]]) -> None:
+    """Refuse a stream in which time goes back, or something happened after it was written.
+
+    Args:
+        times_ms: of each entry, when it happened and when it was written, in bench time.
+    """
+    written = [noted_ms for _, noted_ms in times_ms]
+    if written != sorted(written) or any(t_ms > noted_ms for t_ms, noted_ms in times_ms):
+        raise ValueError("its entries are not in the order of time")
+
+
+def check_workable(state: State) -> None:
+    """Refuse an open run whose recipes nobody could follow to their end.
+
+    Of runs that are over the recipes are history; rules may have become stricter since.
+    """
+    for key, recipe in state.bench.recipes.items():
+        try:
+            build_recipe(recipe_table(recipe), name=key)
+        except RecipeError as error:
+            raise ValueError(f"recipe {key}, {error.problems[0]}") from None
+    agenda(state.bench, state.last_ms)
+
+
+def check_texts(event: Event) -> None:
+    """Refuse an event with a text that could disturb a screen."""
+    for text in _texts([event.by, body_of(event)]):
+        bad = unsafe_character(text, lines=True)
+        if bad is not None:
+            raise ValueError(f"the character {bad} could disturb the screen")
+
+
+def _texts(value: Any) -> Iterator[str]:
+    """Every text in a body, keys too."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        yield from (text for pair in value.items() for text in _texts(pair))
+    elif isinstance(value, list | tuple):
+        yield from (text for item in value for text in _texts(item))
+
+
+def check_layout(db: sqlite3.Connection) -> None:
+    """Refuse a file whose tables and triggers are not those that this program makes.
+
+    A trigger is a program: one more of them could drop what is written later.
+
+    Raises:
+        ValueError: naming the first thing that differs.
+    """
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as fresh:
+        migrate(fresh)
+        differs = sorted(_layout(db) ^ _layout(fresh))
+    if differs:
+        raise ValueError(f"its {differs[0][0]} {differs[0][1]!r} is not as this program makes it")
+
+
+def _layout(db: sqlite3.Connection) -> set[tuple[str, str, str]]:
+    query = "SELECT type, name, coalesce(sql, '') FROM sqlite_master"
+    return {(kind, name, " ".join(sql.split())) for kind, name, sql in db.execute(query)}

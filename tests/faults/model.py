@@ -1,0 +1,399 @@
+"""Engine, store and clock against a simple model, press by press, through kills and jumps."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections import Counter
+from pathlib import Path
+from typing import Any, ClassVar
+
+import pytest
+from hypothesis import HealthCheck, Phase, seed, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
+
+from benchtimer.bench import Driver, NewRun, Watcher
+from benchtimer.clock import ManualClock
+from benchtimer.run import commands as c
+from benchtimer.run.evolve import fold
+from benchtimer.run.refusals import Refused
+from benchtimer.run.state import State
+from benchtimer.store.lease import LeaseTaken
+from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.timeline import EARLIEST_MS
+from tests.faults.reference import (
+    CHECKS,
+    DEGREES,
+    STEPS,
+    Bench,
+    No,
+    Reference,
+)
+from tests.faults.row import Row
+from tests.faults.tally import Tally
+from tests.support import MINUTE, small_recipe, table
+
+NOON = 1_770_000_000_000
+NAMES = ("bolster", "ferrule", "butt cap")
+SMALL = table(small_recipe())
+STEP_COUNT = 60
+
+PARTS = st.sampled_from([*NAMES, "pin", "nobody"])
+STATIONS = st.sampled_from(["tank", "rack", "nowhere"])
+READINGS = st.sampled_from([*DEGREES, "nonsense"])
+ANSWERS = st.one_of(
+    st.builds(c.Answer, PARTS, st.just("even"), st.booleans()),
+    st.builds(c.Answer, PARTS, st.just("heat"), READINGS),
+    st.builds(c.Answer, PARTS, st.just("colour"), st.sampled_from(["black", "grey", "red"])),
+    st.builds(c.Answer, PARTS, st.just("words"), st.sampled_from(["well", " "])),
+)
+OTHERS = st.one_of(
+    st.builds(c.TakeOut, PARTS),
+    st.builds(c.PutBack, PARTS),
+    st.builds(c.Read, STATIONS, READINGS),
+    st.builds(c.SendBack, PARTS, st.sampled_from(STEPS)),
+    st.builds(c.Hold, st.one_of(st.none(), PARTS)),
+    st.builds(c.Resume, st.one_of(st.none(), PARTS)),
+    st.builds(c.AddPart, st.just("pin"), st.just("small")),
+    st.builds(c.CloseStation, STATIONS),
+    st.builds(c.OpenStation, STATIONS),
+    st.builds(c.Note, st.just("a word"), st.one_of(st.none(), PARTS)),
+    st.builds(c.Judge, PARTS, st.sampled_from(c.VERDICTS)),
+    st.just(c.Acknowledge("Hot tank")),
+)
+GIVEN: dict[str, tuple[str | bool, ...]] = {
+    "even": (True, False), "heat": ("25 C", "90 C"), "colour": ("black", "grey"),
+    "words": ("well",),
+}  # fmt: skip
+
+FITTING: dict[type[c.Command], list[c.Command]] = {
+    c.TakeOut: [c.TakeOut(name) for name in NAMES],
+    c.PutBack: [c.PutBack(name) for name in NAMES],
+    c.Finish: [c.Finish(name) for name in NAMES],
+    c.SendBack: [c.SendBack(name, step) for name in NAMES for step in STEPS],
+    c.Hold: [c.Hold(name) for name in (*NAMES, None)],
+    c.Resume: [c.Resume(name) for name in (*NAMES, None)],
+    c.Answer: [
+        c.Answer(name, check, answer)
+        for name in NAMES
+        for check, answers in GIVEN.items()
+        for answer in answers
+    ],
+    c.OpenStation: [c.OpenStation(name) for name in ("tank", "rack")],
+    c.Read: [c.Read("tank", "65 C")],
+}  # fmt: skip
+"""Presses that are rarely possible by chance: of these, one that is possible is chosen."""
+
+LAST = st.one_of(
+    *[st.just(c.Start())] * 8,
+    *[st.just(c.Complete())] * 2,
+    st.builds(c.Abort),
+    st.builds(c.Scrap, PARTS),
+)
+AGO_MS = st.sampled_from([-1000, 0, 1000, 10_000, MINUTE, 10 * MINUTE])
+WHILE_MS = st.sampled_from([0, 1, 1000, 20_000, MINUTE, 5 * MINUTE, 3_600_000, 9 * 3_600_000])
+JUMPS_MS = st.sampled_from([-86_400_000, -3_600_000, -1500, 1500, 3_600_000, 315_576_000_000])
+
+
+class Shop(RuleBasedStateMachine):
+    """Somebody presses anything at any time; the machine dies, sleeps and loses its clock."""
+
+    steps: ClassVar[int] = 0
+    presses: ClassVar[int] = 0
+    kills: ClassVar[int] = 0
+    seen: ClassVar[Counter[str]] = Counter()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.home = Path(tempfile.mkdtemp(prefix="benchtimer-model-"))
+        self.folder = self.home / "0"
+        self.clock = ManualClock(NOON, boot="first")
+        self.now_ms = NOON
+        self.driver = Driver(self.folder, self.clock)
+        self.watcher: Watcher | None = None
+        self.undated = False
+        self.name = ""
+        self.model = Reference(NAMES, NOON)
+
+    @initialize(ahead=st.lists(st.sampled_from(NAMES), max_size=16))
+    def lay_out(self, ahead: list[str]) -> None:
+        """A run of three parts, mostly under way."""
+        parts = [(name, "small") for name in NAMES]
+        self.name = self.driver.lay_out(NewRun("Test", {"small": SMALL}, parts))
+        if ahead:
+            self._press(c.Start())
+            self._press(c.Acknowledge("Hot tank"))
+        for name in ahead:
+            self.go_on(name=name, good=True, after_ms=MINUTE)
+
+    def _press(self, command: c.Command) -> None:
+        Shop.presses += 1
+        if self.undated:
+            self.driver.notice_clock()
+            self._catch_up()
+        wanted = taken = True
+        try:
+            self.model.do(command, self.now_ms)
+        except No:
+            wanted = False
+        try:
+            self.driver.press(self.name, command)
+        except Refused:
+            taken = False
+        assert taken == wanted, f"{command}: taken {taken}, by the model {wanted}"
+
+    @rule(command=st.one_of(ANSWERS, OTHERS, OTHERS), after_ms=WHILE_MS)
+    def press(self, command: c.Command, after_ms: int) -> None:
+        """Any press."""
+        self._advance(after_ms)
+        self._press(command)
+
+    @rule(name=st.sampled_from(NAMES), good=st.sampled_from([True, True, False]), after_ms=WHILE_MS)
+    def go_on(self, name: str, good: bool, after_ms: int) -> None:
+        """What the recipe has next for a part."""
+        self._advance(after_ms)
+        part = self.model.bench["parts"][name]
+        asked = [k for k in CHECKS.get(part["step"], ()) if part["answers"].get(k, True)]
+        if part["phase"] == "in hand" and asked:
+            answers: dict[str, str | bool] = {
+                "even": good, "heat": "25 C" if good else "65 C",
+                "colour": "black" if good else "grey", "words": "well",
+            }  # fmt: skip
+            self._press(c.Answer(name, asked[0], answers[asked[0]]))
+        else:
+            self._press(c.Finish(name) if part["phase"] == "in hand" else c.Begin(name))
+
+    @rule(kind=st.sampled_from(list(FITTING)), number=st.integers(0, 99), after_ms=WHILE_MS)
+    def press_what_fits(self, kind: type[c.Command], number: int, after_ms: int) -> None:
+        """A press of some kind that can be done now, if there is one."""
+        self._advance(after_ms)
+        fit = [x for x in FITTING[kind] if self.model.takes(x, self.now_ms)]
+        if fit:
+            self._press(fit[number % len(fit)])
+
+    @rule(name=st.sampled_from(NAMES), dwelt_ms=WHILE_MS, out_ms=WHILE_MS)
+    def look_at_and_put_back(self, name: str, dwelt_ms: int, out_ms: int) -> None:
+        """Lift a part for a look, and put it back: its dwell goes on."""
+        self._advance(dwelt_ms)
+        self._press(c.TakeOut(name))
+        self._advance(out_ms)
+        self._press(c.PutBack(name))
+
+    @rule(command=st.one_of(st.builds(c.Undo), st.builds(c.Redo), st.builds(c.BackDate, AGO_MS)))
+    def correct(self, command: c.Command) -> None:
+        """Take back, take back again, or say that it was earlier."""
+        self._advance(1000)
+        self._press(command)
+
+    @rule(command=LAST)
+    def start_or_end(self, command: c.Command) -> None:
+        """What is seldom pressed."""
+        self._press(command)
+
+    @rule(after_ms=WHILE_MS)
+    def wait(self, after_ms: int) -> None:
+        """Time passes; the machine may sleep through it."""
+        self._advance(after_ms)
+        self.driver.notice_clock()
+        self._catch_up()
+
+    @rule(jump_ms=JUMPS_MS, noticed=st.booleans())
+    def set_wall_clock(self, jump_ms: int, noticed: bool) -> None:
+        """Somebody or something sets the wall clock."""
+        self.clock.set_wall(self.clock.wall_ms + jump_ms)
+        if noticed:
+            self.driver.notice_clock()
+            self._catch_up()
+
+    @rule(after_ms=WHILE_MS)
+    def close_and_reopen(self, after_ms: int) -> None:
+        """Leave and come back."""
+        self.driver.close()
+        self._advance(after_ms)
+        self._open()
+
+    @rule(after_ms=WHILE_MS)
+    def kill_and_reopen(self, after_ms: int) -> None:
+        """The process is gone: what is left is what it wrote, in a log that nobody closed."""
+        Shop.kills += 1
+        self._let_watcher_go()
+        left = self.home / str(int(self.folder.name) + 1)
+        left.mkdir()
+        for name in (FILE_NAME, f"{FILE_NAME}-wal"):
+            if (self.folder / name).exists():
+                shutil.copy(self.folder / name, left / name)
+        self.driver.close()
+        shutil.rmtree(self.folder)
+        self.folder = left
+        self._advance(after_ms)
+        self._open()
+
+    @rule(off_ms=st.sampled_from([0, MINUTE, 9 * 3_600_000, -3_600_000, -1_700_000_000_000]))
+    def switch_off_and_on(self, off_ms: int) -> None:
+        """The machine was off: another count, and the wall clock says how long, or nonsense."""
+        self.driver.close()
+        self.clock.restart(f"{self.clock.boot}'", off_ms)
+        self._open()
+
+    @rule()
+    def refuse_a_second_driver(self) -> None:
+        """Somebody else tries to drive."""
+        with pytest.raises(LeaseTaken):
+            Driver(self.folder, self.clock)
+
+    @rule()
+    def look_on(self) -> None:
+        """A watcher opens the bench, or looks again."""
+        if self.watcher is None:
+            self.watcher = Watcher(self.folder, self.clock)
+        self.watcher.refresh()
+        assert self.watcher.state(self.name) == self.driver.state(self.name)
+        if self.watcher.stamp() != self.driver.stamp():
+            # A watcher's time hangs on the last entry, which a restart may have no run to write.
+            assert self.model.bench["phase"] not in ("running", "held")
+
+    @precondition(lambda self: self.watcher is not None)
+    @rule()
+    def look_away(self) -> None:
+        """The watcher leaves."""
+        self._let_watcher_go()
+
+    @invariant()
+    def the_program_agrees_with_the_model(self) -> None:
+        """Parts, times, holds, stations, and what can be taken back."""
+        Shop.steps += 1
+        Shop.seen.update(part["phase"] for part in self.model.bench["parts"].values())
+        if not self.name:
+            return
+        state = self.driver.state(self.name)
+        assert told_by(state) == wanted_by(self.model.bench)
+        assert len(state.past) == len(self.model.past)
+        assert len(state.future) == len(self.model.future)
+        assert self.driver.stamp().noted_ms == self.now_ms
+
+    def _advance(self, ms: int) -> None:
+        self.clock.advance(ms)
+        self.now_ms += ms
+
+    def _open(self) -> None:
+        """Open the bench again: what it holds is what the disk tells, from the first entry on."""
+        log = EventLog(self.folder, read_only=True)
+        stamp = log.entries_after(log.last_seq() - 1)[0].stamp
+        if stamp.boot != self.clock.boot:  # only the wall clock can tell, if it isn't nonsense
+            wall_ms = self.clock.wall_ms
+            timed = self.model.bench["phase"] in ("running", "held")  # else nothing is written
+            known = wall_ms >= max(stamp.wall_ms, EARLIEST_MS)
+            tells = timed and known and not self.undated
+            self.now_ms = stamp.noted_ms + (wall_ms - stamp.wall_ms if tells else 0)
+            self.undated = not tells
+        self.driver = Driver(self.folder, self.clock)
+        self._catch_up()
+        assert self.driver.state(self.name) == fold(x.event for x in log.entries(self.name))
+        log.close()
+
+    def _catch_up(self) -> None:
+        """While no clock can tell how long the machine was off, time may go forward later.
+
+        By how much is the business of the campaign of clocks; here it must never go back.
+        """
+        if self.undated:
+            told_ms = self.driver.stamp().noted_ms
+            assert told_ms >= self.now_ms
+            self.undated = told_ms == self.now_ms
+            self.now_ms = told_ms
+
+    def _let_watcher_go(self) -> None:
+        if self.watcher is not None:
+            self.watcher.close()
+            self.watcher = None
+
+    def teardown(self) -> None:
+        """Close everything."""
+        self._let_watcher_go()
+        self.driver.close()
+        shutil.rmtree(self.home)
+
+
+def told_by(state: State) -> dict[str, Any]:
+    """The program's state in the model's words."""
+    bench = state.bench
+    return {
+        "phase": bench.phase.value,
+        "held": bench.held is not None,
+        "geared": "Hot tank" in bench.acknowledged,
+        "closed": {name for name, place in bench.places.items() if place.closed is not None},
+        "verdict": {n: p.reading.verdict for n, p in bench.places.items() if p.reading},
+        "parts": {
+            part.name: {
+                "phase": part.phase.value,
+                "step": bench.step_of(part).id,
+                "where": part.station,
+                "since": part.since_ms,
+                "held": part.held is not None,
+                "answers": {key: given.above_ceiling for key, given in part.answers.items()},
+                "backs": {key.rpartition("/")[2]: n for key, n in part.sent_back.items()},
+            }
+            for part in bench.parts.values()
+        },
+    }
+
+
+def wanted_by(bench: Bench) -> dict[str, Any]:
+    """The model's state, without what only it needs."""
+    kept = ("phase", "step", "where", "since", "answers", "backs")
+    return {
+        "phase": bench["phase"],
+        "held": bench["held"] is not None,
+        "geared": bench["geared"],
+        "closed": set(bench["closed"]),
+        "verdict": bench["verdict"],
+        "parts": {
+            name: {key: part[key] for key in kept} | {"held": part["held"] is not None}
+            for name, part in bench["parts"].items()
+        },
+    }
+
+
+def play(steps: int, seed_number: int) -> None:
+    """Play about so many steps; an assertion says where program and model differ."""
+    machine = seed(seed_number)(type("Shop", (Shop,), {}))
+    run_state_machine_as_test(
+        machine,
+        settings=settings(
+            max_examples=max(1, steps // STEP_COUNT),
+            stateful_step_count=STEP_COUNT,
+            deadline=None,
+            database=None,
+            phases=(Phase.generate, Phase.shrink),
+            suppress_health_check=list(HealthCheck),
+        ),
+    )
+
+
+def campaign(tries: int, seed: int) -> list[Row]:
+    """At least so many steps, in batches with seeds of their own."""
+    tally = Tally()
+    first, kills = Shop.steps, Shop.kills
+    batch = 0
+    while Shop.steps - first < tries and not tally.lost:
+        batch += 1
+        try:
+            play(min(tries, 20_000), seed + batch)
+        except AssertionError as error:
+            tally.wrong(f"seed {seed + batch}: {str(error)[:500]}")
+    tally.tried = Shop.steps - first
+    return [
+        tally.row(
+            "any press at any time, accepted or refused, with undo, back-dating, clock jumps, "
+            f"restarts and {Shop.kills - kills:,} kills between",
+            "the same presses accepted, and every part, time and hold as a simple model has it",
+        )
+    ]

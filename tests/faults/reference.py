@@ -1,0 +1,385 @@
+"""A simple model of the bench: where each part is, since when, what is held, what counts.
+
+It knows the small recipe of ``tests.support`` by heart, works on plain dictionaries that it
+copies whole before every press, and shares no code with the engine. ``do`` either changes
+the model or raises ``No``; the program must accept and refuse the same presses.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from benchtimer.run import commands as c
+
+PREPARE, DIP, LOOK, HANG, JUDGE = STEPS = ("prepare", "dip", "look", "hang", "judge")
+PLACE = {DIP: "tank", HANG: "rack"}
+HOLDS = {"tank": 1, "rack": 4}
+CHECKS = {LOOK: ("even",), HANG: ("heat",), JUDGE: ("colour", "words")}
+BACK = {"even": (PREPARE, 2), "colour": (DIP, 1)}
+DEGREES = {"25 C": 25.0, "65 C": 65.0, "79": 79.0, "90 C": 90.0, "140 F": 60.0}
+"""The readings that are tried, in degrees Celsius; anything else is no reading."""
+
+OPEN = ("idle", "running", "held")
+AT_WORK = ("running", "held")
+LIVE = ("waiting", "in hand", "dwelling")
+DEPTH = 100
+
+Bench = dict[str, Any]
+Part = dict[str, Any]
+
+
+class No(Exception):
+    """That can't be done."""
+
+
+def need(holds: object) -> None:
+    """Go on only if something holds."""
+    if not holds:
+        raise No
+
+
+def new_part(t: int) -> Part:
+    """A part that nobody has touched."""
+    return {
+        "phase": "waiting", "step": PREPARE, "where": None, "since": t, "held": None,
+        "lifted": None, "dwelt": 0, "answers": {}, "backs": {},
+    }  # fmt: skip
+
+
+@dataclass
+class Press:
+    """A press that can be taken back."""
+
+    before: Bench
+    base: Bench
+    command: c.Command
+    t: int
+
+
+@dataclass
+class Reference:
+    """One run."""
+
+    names: tuple[str, ...]
+    t: int
+    bench: Bench = field(init=False)
+    past: list[Press] = field(default_factory=list)
+    future: list[tuple[Press, Bench]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.bench = {
+            "phase": "idle", "held": None, "geared": False,
+            "parts": {name: new_part(self.t) for name in self.names},
+            "closed": {}, "verdict": {},
+            "touched": dict.fromkeys([*self.names, "the run"], self.t),
+        }  # fmt: skip
+
+    def do(self, command: c.Command, t: int) -> None:
+        """Press something at a time.
+
+        Raises:
+            No: it can't be done; nothing has changed.
+        """
+        if isinstance(command, c.Undo):
+            self._undo()
+        elif isinstance(command, c.Redo):
+            self._redo()
+        elif isinstance(command, c.BackDate):
+            self._back_date(command)
+        else:
+            after = _after(self.bench, command, t)
+            self._keep(Press(self.bench, self.bench, command, t), after)
+
+    def takes(self, command: c.Command, t: int) -> bool:
+        """Whether an ordinary press can be done."""
+        try:
+            _after(self.bench, command, t)
+        except No:
+            return False
+        return True
+
+    def _keep(self, press: Press, after: Bench) -> None:
+        self.past = [*self.past, press][-DEPTH:]
+        self.future = []
+        self.bench = after
+
+    def _undo(self) -> None:
+        need(self.past)
+        press = self.past.pop()
+        self.future.append((press, self.bench))
+        self.bench = press.before
+
+    def _redo(self) -> None:
+        need(self.future)
+        press, self.bench = self.future.pop()
+        self.past.append(press)
+
+    def _back_date(self, command: c.BackDate) -> None:
+        need(self.past and command.ago_ms > 0)
+        last = self.past[-1]
+        real = last.t - command.ago_ms
+        touched = _touched_by(last)
+        need(all(real >= last.base["touched"].get(thing, 0) for thing in {*touched, "the run"}))
+        after = _after(last.base, last.command, real)
+        self._keep(Press(self.bench, last.base, last.command, real), after)
+
+
+def _touched_by(press: Press) -> set[str]:
+    """What a press changes: its part, its station, or the run."""
+    after = _after(press.base, press.command, 2**60)
+    return {thing for thing, t in after["touched"].items() if t == 2**60}
+
+
+def _after(bench: Bench, command: c.Command, t: int) -> Bench:
+    bench = copy.deepcopy(bench)
+    things = _DO[type(command)](bench, command, t)
+    bench["touched"] |= dict.fromkeys(things, t)
+    return bench
+
+
+def _part(bench: Bench, name: str, phases: tuple[str, ...]) -> Part:
+    need(name in bench["parts"])
+    part: Part = bench["parts"][name]
+    need(part["phase"] in phases)
+    return part
+
+
+def _move(part: Part, phase: str, t: int, **changes: Any) -> None:
+    part.update({"phase": phase, "since": t, "where": None} | changes)
+
+
+def _room(bench: Bench, part: Part, station: str) -> None:
+    inside = [p for p in bench["parts"].values() if p["where"] == station and p is not part]
+    need(station not in bench["closed"] and len(inside) < HOLDS[station])
+    need(bench["verdict"].get(station) != "above-ceiling")
+
+
+def _open_checks(part: Part) -> list[str]:
+    return [k for k in CHECKS.get(part["step"], ()) if part["answers"].get(k, True)]
+
+
+def _guarded(bench: Bench, step: str) -> bool:
+    return step == DIP and not bench["geared"]
+
+
+def _take_in_hand(part: Part, step: str, t: int) -> None:
+    _move(part, "in hand", t, step=step, answers={}, lifted=None, dwelt=0)
+
+
+def _next(step: str) -> str:
+    return STEPS[STEPS.index(step) + 1]
+
+
+def _begin(bench: Bench, command: c.Begin, t: int) -> list[str]:
+    need(bench["phase"] == "running")
+    part = _part(bench, command.part, ("waiting", "dwelling"))
+    need(part["held"] is None)
+    step = _next(part["step"]) if part["phase"] == "dwelling" else part["step"]
+    need(not _guarded(bench, step))
+    left = part["where"]
+    _take_in_hand(part, step, t)
+    return [command.part, *([left] if left else [])]
+
+
+def _finish(bench: Bench, command: c.Finish, t: int) -> list[str]:
+    need(bench["phase"] == "running")
+    part = _part(bench, command.part, ("in hand",))
+    need(part["held"] is None and not _open_checks(part))
+    return [command.part, *_work_done(bench, part, t)]
+
+
+def _work_done(bench: Bench, part: Part, t: int) -> list[str]:
+    step = part["step"]
+    if step in PLACE:
+        _room(bench, part, PLACE[step])
+        _move(part, "dwelling", t, where=PLACE[step])
+        return [PLACE[step]]
+    if step == JUDGE:
+        _move(part, "done", t, held=None)
+        return []
+    _move(part, "waiting", t, step=_next(step))
+    if not _guarded(bench, part["step"]):
+        _take_in_hand(part, part["step"], t)
+    return []
+
+
+def _take_out(bench: Bench, command: c.TakeOut, t: int) -> list[str]:
+    need(bench["phase"] in AT_WORK)
+    part = _part(bench, command.part, ("dwelling",))
+    left, step = part["where"], part["step"]
+    _move(part, "waiting", t, step=_next(step), lifted=step, dwelt=t - part["since"])
+    return [command.part, left]
+
+
+def _put_back(bench: Bench, command: c.PutBack, t: int) -> list[str]:
+    need(bench["phase"] in AT_WORK)
+    part = _part(bench, command.part, ("waiting",))
+    need(part["lifted"] is not None)
+    station = PLACE[part["lifted"]]
+    _room(bench, part, station)
+    _move(part, "dwelling", t - part["dwelt"], step=part["lifted"], where=station)
+    return [command.part, station]
+
+
+def _answer(bench: Bench, command: c.Answer, t: int) -> list[str]:
+    need(bench["phase"] in AT_WORK)
+    part = _part(bench, command.part, ("in hand",))
+    need(command.check in CHECKS.get(part["step"], ()))
+    no, above = _judged(command)
+    part["answers"] = {**part["answers"], command.check: above}
+    if no and not above and command.check in BACK:
+        to, most = BACK[command.check]
+        count = part["backs"].get(command.check, 0)
+        if count < most:
+            _back(part, to, t)
+            part["backs"][command.check] = count + 1
+        elif part["held"] is None:
+            part["held"] = "too often"
+    at_once = part["phase"] == "in hand" and part["held"] is None and bench["phase"] == "running"
+    if at_once and part["step"] not in PLACE and not _open_checks(part):
+        _work_done(bench, part, t)
+    return [command.part]
+
+
+def _judged(command: c.Answer) -> tuple[bool, bool]:
+    """Whether an answer is a no, and whether it is above the ceiling."""
+    answer = command.answer
+    if command.check == "even":
+        need(isinstance(answer, bool))
+        return not answer, False
+    if command.check == "heat":
+        need(isinstance(answer, str) and answer in DEGREES)
+        degrees = DEGREES[str(answer)]
+        return not 20 <= degrees <= 30, degrees > 50
+    if command.check == "colour":
+        need(answer in ("black", "grey"))
+        return answer == "grey", False
+    need(isinstance(answer, str) and answer.strip())
+    return False, False
+
+
+def _back(part: Part, to: str, t: int) -> None:
+    """Back to a step; a loop that lies inside this one begins its count anew."""
+    here = part["step"]
+    for check, (target, _) in BACK.items():
+        asked = next(step for step in STEPS if check in CHECKS.get(step, ()))
+        inside = STEPS.index(to) <= STEPS.index(target)
+        inside = inside and STEPS.index(asked) <= STEPS.index(here)
+        if inside and (target, asked) != (to, here):
+            part["backs"].pop(check, None)
+    _move(part, "waiting", t, step=to, lifted=None, dwelt=0)
+
+
+def _send_back(bench: Bench, command: c.SendBack, t: int) -> list[str]:
+    need(bench["phase"] in AT_WORK)
+    part = _part(bench, command.part, LIVE)
+    need(command.to_step in STEPS[: STEPS.index(part["step"]) + 1])
+    left = part["where"]
+    _back(part, command.to_step, t)
+    return [command.part, *([left] if left else [])]
+
+
+def _hold(bench: Bench, command: c.Hold, _t: int) -> list[str]:
+    need(bench["phase"] in AT_WORK)
+    if command.part is None:
+        need(bench["held"] is None)
+        bench.update(phase="held", held=command.reason)
+        return ["the run"]
+    part = _part(bench, command.part, LIVE)
+    need(part["held"] is None)
+    part["held"] = command.reason
+    return [command.part]
+
+
+def _resume(bench: Bench, command: c.Resume, _t: int) -> list[str]:
+    need(bench["phase"] in AT_WORK)
+    if command.part is None:
+        need(bench["held"] is not None)
+        bench.update(phase="running", held=None)
+        return ["the run"]
+    part = _part(bench, command.part, LIVE)
+    need(part["held"] is not None)
+    part["held"] = None
+    return [command.part]
+
+
+def _scrap(bench: Bench, command: c.Scrap, t: int) -> list[str]:
+    need(bench["phase"] in OPEN)
+    part = _part(bench, command.part, LIVE)
+    left = part["where"]
+    if left:  # it is lifted first
+        part["step"] = _next(part["step"])
+    _move(part, "scrapped", t, held=None)
+    return [command.part, *([left] if left else [])]
+
+
+def _add(bench: Bench, command: c.AddPart, t: int) -> list[str]:
+    need(bench["phase"] in OPEN and command.part not in bench["parts"])
+    bench["parts"][command.part] = new_part(t)
+    return [command.part]
+
+
+def _read(bench: Bench, command: c.Read, _t: int) -> list[str]:
+    need(bench["phase"] in OPEN and command.station in HOLDS and command.reading in DEGREES)
+    need(command.station == "tank" or not command.reading.isdecimal())  # in whose unit?
+    degrees = DEGREES[command.reading]
+    limits = ((80, "above-ceiling"), (70, "high"), (60 - 1e-9, "in"), (-300, "low"))
+    told = next(name for limit, name in limits if degrees > limit)
+    bench["verdict"][command.station] = told if command.station == "tank" else "in"
+    return [command.station]
+
+
+def _close(bench: Bench, command: c.CloseStation, _t: int) -> list[str]:
+    need(bench["phase"] in OPEN and command.station in HOLDS)
+    need(command.station not in bench["closed"])
+    bench["closed"][command.station] = command.reason
+    return [command.station]
+
+
+def _reopen(bench: Bench, command: c.OpenStation, _t: int) -> list[str]:
+    need(bench["phase"] in OPEN and command.station in bench["closed"])
+    del bench["closed"][command.station]
+    return [command.station]
+
+
+def _acknowledge(bench: Bench, command: c.Acknowledge, _t: int) -> list[str]:
+    need(bench["phase"] in OPEN and command.caution == "Hot tank")
+    bench["geared"] = True
+    return ["the run"]
+
+
+def _about(bench: Bench, command: c.Note | c.Judge, _t: int) -> list[str]:
+    """Words about a part or the run; they may come at any time."""
+    need(command.part is None or command.part in bench["parts"])
+    return [command.part or "the run"]
+
+
+def _start(bench: Bench, _command: c.Start, _t: int) -> list[str]:
+    need(bench["phase"] == "idle")
+    bench["phase"] = "running"
+    return ["the run"]
+
+
+def _complete(bench: Bench, _command: c.Complete, _t: int) -> list[str]:
+    need(bench["phase"] in AT_WORK)
+    need(all(part["phase"] not in LIVE for part in bench["parts"].values()))
+    bench["phase"] = "complete"
+    return ["the run"]
+
+
+def _abort(bench: Bench, _command: c.Abort, _t: int) -> list[str]:
+    need(bench["phase"] in OPEN)
+    bench["phase"] = "aborted"
+    return ["the run"]
+
+
+_DO: dict[type[c.Command], Callable[[Bench, Any, int], list[str]]] = {
+    c.Start: _start, c.Acknowledge: _acknowledge, c.Begin: _begin, c.Finish: _finish,
+    c.TakeOut: _take_out, c.PutBack: _put_back, c.Answer: _answer, c.Read: _read,
+    c.SendBack: _send_back, c.Hold: _hold, c.Resume: _resume, c.Scrap: _scrap,
+    c.AddPart: _add, c.Note: _about, c.Judge: _about, c.CloseStation: _close,
+    c.OpenStation: _reopen, c.Complete: _complete, c.Abort: _abort,
+}  # fmt: skip

@@ -1,0 +1,227 @@
+"""The whole program in a pseudo-terminal, worked at by keys and killed, life after life."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing, suppress
+from functools import partial
+from itertools import groupby
+from pathlib import Path
+from random import Random
+from typing import NoReturn
+
+from benchtimer.bench import Watcher, data_folder
+from benchtimer.clock import SystemClock
+from benchtimer.run import commands as c
+from benchtimer.run import events as e
+from benchtimer.run.agenda import ActionKind
+from benchtimer.run.decide import Now, decide
+from benchtimer.run.evolve import fold
+from benchtimer.run.state import State
+from benchtimer.store.log import Entry, EventLog
+from benchtimer.tui.desk import Desk
+from benchtimer.tui.view import undo_line
+from tests.faults.tally import Tally
+from tests.terminal import Terminal
+
+SPEED = "20"
+RUN = ["run", "hot-black", "bolster", "ferrule", "butt cap"]
+LIVES = 40
+FRESH = 10
+"""Every so many lives the program is started from nothing."""
+
+GUARD_S = 0.45
+"""A second press within this time counts as a slip."""
+
+ENDINGS = [signal.SIGKILL] * 4 + [signal.SIGTERM, signal.SIGHUP, None]
+"""How a life ends; ``None``: somebody closes the terminal."""
+
+COMMANDS: dict[type[e.Event], Callable[[e.Event], c.Command]] = {
+    e.Started: lambda _: c.Start(),
+    e.Acknowledged: lambda x: c.Acknowledge(x.caution),  # type: ignore[attr-defined]
+    e.WorkBegan: lambda x: c.Begin(x.part),  # type: ignore[attr-defined]
+    e.TakenOut: lambda x: c.Begin(x.part),  # type: ignore[attr-defined]
+    e.WorkFinished: lambda x: c.Finish(x.part),  # type: ignore[attr-defined]
+    e.Answered: lambda x: c.Answer(x.part, x.check, x.answer),  # type: ignore[attr-defined]
+    e.ReadingTaken: lambda x: c.Read(x.station, x.reading),  # type: ignore[attr-defined]
+    e.Noted: lambda x: c.Note(x.text, x.part),  # type: ignore[attr-defined]
+    e.Undone: lambda _: c.Undo(),
+    e.Redone: lambda _: c.Redo(),
+    e.Retimed: lambda x: c.BackDate(x.ago_ms),  # type: ignore[attr-defined]
+}
+"""What must have been pressed, by the first entry that it made."""
+
+
+class Forked(Terminal):
+    """The program started from a process that has loaded it already: the start alone is shorter."""
+
+    def _become(self, arguments: list[str], environment: dict[str, str]) -> NoReturn:
+        os.environ.clear()
+        os.environ.update(environment)
+        sys.argv = ["benchtimer", *arguments]
+        for number, (name, mode) in enumerate((("stdin", "r"), ("stdout", "w"), ("stderr", "w"))):
+            stream = os.fdopen(number, mode, encoding="utf-8", closefd=False)
+            setattr(sys, name, stream)
+            setattr(sys, f"__{name}__", stream)
+        from benchtimer.cli import main
+
+        code = 1
+        try:
+            code = main(arguments)
+        finally:
+            os._exit(code)
+
+
+def shown_undo(text: str) -> str:
+    """What the screen says that undo would take back; empty if no board is shown."""
+    lines = (line.strip() for line in text.split("\n"))
+    return next((x for x in lines if x.startswith(("U takes back", "nothing to undo"))), "")
+
+
+class Bench:
+    """One data folder through many lives of the program."""
+
+    def __init__(self, kind: type[Terminal]) -> None:
+        self.home = Path(tempfile.mkdtemp(prefix="benchtimer-screen-"))
+        self.folder = data_folder(self.home / "data", float(SPEED))
+        self.kind = kind
+        self.lives = 0
+        self.model = State()
+        self.name = ""
+
+    def open(self) -> Terminal:
+        """Start the program; the board must show the state that the model has."""
+        self.lives += 1
+        kind = Terminal if self.lives % FRESH == 0 else self.kind
+        job = [] if self.name else RUN
+        options = ["--speed", SPEED, "--data", str(self.home / "data")]
+        terminal = kind([*job, *options], self.home)
+        wanted = undo_line(self.model) if self.name else "nothing to undo"
+        terminal.wait(lambda text: bool(seen := shown_undo(text)) and wanted.startswith(seen), 20)
+        return terminal
+
+    def entries(self) -> list[Entry]:
+        """What is on the disk."""
+        with closing(EventLog(self.folder, read_only=True)) as log:
+            self.name = self.name or log.runs()[0].name
+            return log.entries(self.name)
+
+    def check(self, seen: list[str], sent: int) -> str:
+        """What is wrong after a life in which the screen showed the effects ``seen``."""
+        entries = self.entries()
+        if not self.model.presses and not self.model.bench.parts:
+            self.model = fold([entries[0].event])
+        new = [entry for entry in entries if entry.event.press > self.model.presses]
+        lines = []
+        for _, group in groupby(new, key=lambda entry: entry.event.press):
+            wrong = self._follow([entry.event for entry in group])
+            if wrong:
+                return wrong
+            lines.append(undo_line(self.model))
+        if not len(seen) <= len(lines) <= sent:
+            return f"{len(seen)} effects were seen, {sent} keys sent, {len(lines)} in the log"
+        if not _in_order(seen, lines):
+            return f"the screen showed {seen}, the log has {lines}"
+        return self._timers(entries) or self._differs(entries)
+
+    def _follow(self, events: list[e.Event]) -> str:
+        """Press the same in memory: it must give the same entries."""
+        first = events[0]
+        command = COMMANDS[type(first)](first)
+        wanted = decide(self.model, command, Now(first.t_ms, first.by))
+        self.model = fold(wanted, self.model)
+        return "" if wanted == events else f"{command} gave other entries than in memory"
+
+    def _differs(self, entries: list[Entry]) -> str:
+        found = fold(entry.event for entry in entries)
+        told, wanted = ((s.bench, s.past, s.future) for s in (found, self.model))
+        return "" if told == wanted else "the state is not that of the same presses in memory"
+
+    @staticmethod
+    def _timers(entries: list[Entry]) -> str:
+        """Bench time is the machine's count through all lives."""
+        zeros = {entry.stamp.noted_ms - entry.stamp.count_ms for entry in entries}
+        return f"timers moved by {max(zeros) - min(zeros)} ms" if len(zeros) > 1 else ""
+
+    def next_keys(self, draw: Random, number: int) -> Iterator[str]:
+        """What somebody presses who reads the screen, in pieces that are sent one by one."""
+        if draw.random() < 0.3:
+            yield from ("t", f"note {number}\r")
+        elif draw.random() < 0.3:
+            yield draw.choice("uursb")
+        else:
+            yield from self._answer()
+
+    def _answer(self) -> Iterator[str]:
+        with closing(Watcher(self.folder, SystemClock(), speed=float(SPEED))) as watcher:
+            desk = Desk(watcher, watcher.names[0])
+            action = desk.shown(watcher.stamp())
+        if action is not None and action.kind is ActionKind.ANSWER and action.check is not None:
+            yield {"yes-no": "y", "choice": "1", "reading": "20 "}.get(action.check.kind, "y")
+        elif action is not None and action.kind is ActionKind.READING:
+            yield "285 "
+        elif action is not None and action.kind is ActionKind.BEGIN:
+            yield "e"
+        else:
+            yield " "
+
+
+def _has_changed(before: str, text: str) -> bool:
+    return shown_undo(text) not in ("", before)
+
+
+def _in_order(seen: list[str], lines: list[str]) -> bool:
+    rest = iter(lines)
+    return all(any(line.startswith(text) for line in rest) for text in seen)
+
+
+def kill_programs(tries: int, seed: int, kind: type[Terminal] = Forked) -> Tally:
+    """Kill the program ``tries`` times; it keeps the same folder for ``LIVES`` lives."""
+    draw, tally = Random(seed), Tally()
+    bench = Bench(kind)
+    while tally.tried < tries and not tally.lost:
+        if tally.tried and tally.tried % LIVES == 0:
+            shutil.rmtree(bench.home)
+            bench = Bench(kind)
+        tally.tried += 1
+        try:
+            wrong = _one_life(bench, draw, tally.tried)
+        except AssertionError as error:
+            wrong = str(error)
+        if wrong:
+            tally.wrong(f"seed {seed}, kill {tally.tried}: {wrong}")
+    shutil.rmtree(bench.home)
+    return tally
+
+
+def _one_life(bench: Bench, draw: Random, number: int) -> str:
+    terminal = bench.open()
+    if not bench.name:
+        bench.check([], 0)
+    seen: list[str] = []
+    sent = 0
+    pressed_at = 0.0
+    for press in range(draw.choice((0, 1, 1, 1, 2, 3))):
+        time.sleep(max(0.0, pressed_at + GUARD_S - time.monotonic()))
+        pressed_at = time.monotonic()
+        before = shown_undo(terminal.text)
+        sent += 1
+        for keys in bench.next_keys(draw, number * 10 + press):
+            terminal.send(keys)
+            if keys == "t":
+                terminal.wait("ENTER writes it down", 5)
+        if draw.random() < 0.35:
+            break  # killed before anybody saw what came of it
+        with suppress(AssertionError):
+            terminal.wait(partial(_has_changed, before), 1.0)
+            seen.append(shown_undo(terminal.settle()))
+    time.sleep(draw.choice((0, 0, 0.001, 0.005, 0.02, 0.1)))
+    ending = draw.choice(ENDINGS)
+    terminal.hang_up() if ending is None else terminal.kill(ending)
+    return bench.check(seen, sent)

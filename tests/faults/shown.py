@@ -1,0 +1,89 @@
+"""Whether a recipe that was let in can be shown and worked with, without harm to a screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from random import Random
+
+from rich.cells import cell_len
+
+from benchtimer.advice import advise
+from benchtimer.bench import NewRun
+from benchtimer.prepare import make_page, render_page
+from benchtimer.recipe.describe import describe
+from benchtimer.recipe.fields import unsafe_character
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.rehearsal import Rehearsal, RehearsalError
+from benchtimer.run.agenda import agenda
+from benchtimer.run.refusals import Refused
+from benchtimer.run.state import OVER
+from benchtimer.settings import Settings
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.view import Look, make_board
+
+SIZES = (Size(60, 20), Size(80, 24), Size(200, 60))
+
+KNOWN = {"temperature": "200 C", "time": "5 min", "length": "10 cm", "volume": "1 L"}
+"""What is said of a part where a recipe asks."""
+
+
+def trouble(text: str) -> str:
+    """What of a text could disturb a screen, or an empty text."""
+    found = unsafe_character(text, lines=True)
+    return f"{found} on the screen" if found is not None else ""
+
+
+def too_wide(lines: Iterable[str], size: Size) -> str:
+    """The first line that does not fit into a width."""
+    found = next((line for line in lines if cell_len(line) > size.width), None)
+    return f"a line too wide for {size.width}: {found!r}" if found is not None else ""
+
+
+def looked_at(recipe: Recipe) -> str:
+    """Show a recipe and its page before the run; what is wrong with that."""
+    return trouble(describe(recipe)) or trouble(render_page(make_page([recipe], Settings())))
+
+
+def worked_with(recipe: Recipe, draw: Random, presses: int) -> str:
+    """Lay out a run, put it on boards of several sizes, work at it a little, ask the planner."""
+    new = NewRun(recipe.title, {recipe.id: recipe_table(recipe)}, _parts(recipe), _known(recipe))
+    hands = Rehearsal(new, draw.getrandbits(32))
+    try:
+        hands._lay_out()
+        for press in range(presses):
+            wrong = _boards(hands)
+            if wrong or hands.state.bench.phase in OVER:
+                return wrong
+            if press == 1:
+                advise(hands.state.bench, hands.now_ms, nodes=30)
+            hands._do_next()
+    except (Refused, RehearsalError) as error:
+        return trouble(str(error))
+    return _boards(hands)
+
+
+def _parts(recipe: Recipe) -> list[tuple[str, str]]:
+    return [("bolster", recipe.id), ("[bold]ferrule[/]", recipe.id)]
+
+
+def _known(recipe: Recipe) -> dict[str, dict[str, str]]:
+    told = {prop.id: KNOWN.get(prop.kind, "200 C") for prop in recipe.property}
+    return {name: told for name, _ in _parts(recipe)} if told else {}
+
+
+def _boards(hands: Rehearsal) -> str:
+    stamp = hands.timeline.stamp()
+    actions = agenda(hands.state.bench, stamp.noted_ms)
+    for size in SIZES:
+        shown = actions[0] if actions else None
+        look = Look("2026-11-25-1", reading=True, message=hands.state.bench.title)
+        board = make_board(hands.state, actions, shown, stamp, size, look)
+        fitted = [board.header, *board.next_lines, *board.caution, board.then_line, *board.coming]
+        fitted += [line for lane in board.lanes for line in (lane.line, lane.bar)]
+        fitted += [*board.stations, *board.message]
+        said = "\n".join([*fitted, board.undo_line, *(f"{k} {w}" for k, w in board.answers)])
+        wrong = trouble(said) or too_wide(fitted, size)
+        if wrong:
+            return wrong
+    return ""

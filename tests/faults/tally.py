@@ -1,0 +1,96 @@
+"""Counting tries and losses, and catching what must not happen meanwhile."""
+
+from __future__ import annotations
+
+import signal
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from types import FrameType
+
+from tests.faults.row import Row
+
+HANG_S = 1.0
+"""Work of the processor for one case; more is a hang. The suite judges no times: endless there."""
+
+STUCK_S = 60
+"""By the clock on the wall: a case that works no more and does not end."""
+
+
+class Stuck(Exception):
+    """A case did not end."""
+
+
+@dataclass(slots=True)
+class Tally:
+    """How often something was tried, how often it went wrong, and how it did so first."""
+
+    tried: int = 0
+    lost: int = 0
+    first: str = ""
+    longest_s: float = 0.0
+
+    def wrong(self, what: str) -> None:
+        """Something was lost, wrong, or let in."""
+        self.lost += 1
+        self.first = self.first or what
+
+    def row(self, fault: str, kept: str) -> Row:
+        """The line of the table."""
+        return Row(fault, self.tried, self.lost, kept, self.first)
+
+
+def attempt(
+    tally: Tally, case: Callable[[], str], name: Callable[[], str], many: float = 1
+) -> None:
+    """Try one case, which says what is wrong, or an empty text.
+
+    Any exception is wrong, and so is a case that keeps the processor busy for longer than
+    ``HANG_S`` or does not end at all. A case may be ``many`` cases in one.
+    """
+    tally.tried += 1
+    begun_s = time.process_time()
+    try:
+        with alarm(STUCK_S):
+            wrong = case()
+    except Stuck:
+        wrong = f"did not end in {STUCK_S} s"
+    except Exception as error:
+        wrong = f"{type(error).__name__}: {str(error)[:300]!r} at {_place(error)}"
+    took_s = time.process_time() - begun_s
+    tally.longest_s = max(tally.longest_s, took_s)
+    if not wrong and took_s > many * HANG_S:
+        wrong = f"took {took_s:.1f} s"
+    if wrong:
+        tally.wrong(f"{name()}: {wrong}")
+
+
+def _place(error: Exception) -> str:
+    at = error.__traceback__
+    while at is not None and at.tb_next is not None:
+        at = at.tb_next
+    return "" if at is None else f"{Path(at.tb_frame.f_code.co_filename).name}:{at.tb_lineno}"
+
+
+@contextmanager
+def alarm(seconds: float) -> Iterator[None]:
+    """Raise ``Stuck`` inside after so many seconds of the wall clock."""
+
+    def ring(_number: int, _frame: FrameType | None) -> None:
+        raise Stuck
+
+    before = signal.signal(signal.SIGALRM, ring)
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def resident_mb() -> float:
+    """Memory of this process that is in use now, in MB (Linux)."""
+    pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1])
+    return pages * 4096 / 1e6

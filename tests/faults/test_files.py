@@ -1,0 +1,182 @@
+"""Bad files, in short; ``python -m tests.faults files`` is the long form."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from benchtimer.recipe.reader import parse_recipe
+from benchtimer.store import carry
+from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.text import wrapped
+from tests.faults import files, logs
+from tests.faults import tally as tallies
+from tests.faults.mutate import changed_toml
+from tests.faults.shown import looked_at, too_wide, trouble, worked_with
+from tests.faults.tally import Tally, attempt
+from tests.support import small_recipe
+
+
+@pytest.fixture(name="shop", scope="module")
+def _shop() -> Iterator[logs.Shop]:
+    """A log, an export and a backup of it."""
+    shop = logs.Shop()
+    yield shop
+    shop.close()
+
+
+def test_mutated_recipes_are_taken_or_refused_in_words() -> None:
+    """Whatever is in a recipe file, nothing crashes and nothing harmful is shown."""
+    draw, tally = Random(3), Tally()
+    for _ in range(250):
+        files.try_recipe(draw, tally, changed_toml(draw, draw.choice(files.RECIPES)))
+    assert (tally.lost, tally.first) == (0, "")
+
+
+def test_mutated_settings_are_taken_or_refused_in_words() -> None:
+    """Whatever is in the settings file, it is a shop or a list of problems."""
+    tally = files.try_settings(150, 1)
+    assert (tally.lost, tally.first) == (0, "")
+
+
+def test_mutated_exports_are_taken_or_refused_in_words() -> None:
+    """Whatever is in an export, it is a run with a record or a refusal."""
+    tally = logs.try_exports(80, 1)
+    assert (tally.lost, tally.first) == (0, "")
+
+
+def test_mutated_backups_are_taken_or_refused_in_words() -> None:
+    """Whatever is in a backup, the bench opens afterwards with it or with what was there."""
+    tally = logs.try_backups(50, 1)
+    assert (tally.lost, tally.first) == (0, "")
+
+
+def test_the_campaign_counts_what_goes_wrong(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Exceptions, endless work and wrong answers are losses, each with its case."""
+    tally = Tally()
+    monkeypatch.setattr(tallies, "HANG_S", 0.01)
+    attempt(tally, lambda: str(1 // 0), lambda: "one")
+    attempt(tally, lambda: str(sum(range(10**7))) and "", lambda: "two")
+    attempt(tally, lambda: "wrong", lambda: "three")
+    attempt(tally, lambda: "", lambda: "four", many=1000)
+    assert (tally.tried, tally.lost) == (4, 3)
+    assert tally.first.startswith("one: ZeroDivisionError")
+
+
+def test_a_reader_that_opens_files_is_found_out() -> None:
+    """The audit events of the interpreter tell of anything that reaches outside."""
+    with files.watched() as reached, open(__file__, "rb"):
+        pass
+    assert "open" in reached
+
+
+def test_a_screen_that_could_be_disturbed_is_found_out() -> None:
+    """A control code, a mark that turns text around and a line too wide are all seen."""
+    assert "U+001B" in trouble("a\x1b[2J")
+    assert "U+202E" in trouble("a\u202eb")
+    assert too_wide(["日本" * 20], Size(60, 20))
+    recipe = small_recipe()
+    object.__setattr__(recipe.step[0], "title", "red\x1b[31m")
+    assert looked_at(recipe)
+
+
+def test_wide_letters_in_a_caution_stay_inside_the_screen() -> None:
+    """Letters that take two columns are broken into lines by their columns."""
+    text = files.RECIPES[0].replace('text = "', f'text = "{"日本語" * 30} ', 3)
+    recipe = parse_recipe(text.encode(), name="wide", default_id="wide")
+    assert worked_with(recipe, Random(1), 3) == ""
+
+
+@pytest.mark.parametrize("text", ["日本語" * 30, "one 日本語 two " * 9, "plain words " * 9, ""])
+def test_lines_are_as_wide_as_their_letters(text: str) -> None:
+    """Nothing of a text is lost in its lines, and none is wider than its room."""
+    lines = wrapped(text, 20)
+    assert "".join("".join(lines).split()) == "".join(text.split())
+    assert too_wide(lines, Size(20, 1)) == ""
+
+
+@pytest.mark.parametrize(
+    ("statement", "told"),
+    [
+        ("CREATE TRIGGER t BEFORE INSERT ON event BEGIN SELECT RAISE(IGNORE); END", "trigger 't'"),
+        ("DROP TRIGGER event_is_kept", "trigger 'event_is_kept'"),
+        ("UPDATE event SET body = '{}' WHERE seq = 1", "entry 1"),
+        ("UPDATE event SET t_ms = 9223372036854775807 WHERE seq = 9", "entry 9"),
+        ("UPDATE event SET t_ms = t_ms + 1 WHERE seq = 9", "order of time"),
+        ("UPDATE event SET run = '../../x'", "its name is none"),
+        ("UPDATE event SET by = char(27) || '[2J' WHERE seq = 2", "U+001B"),
+        ("DELETE FROM event WHERE seq = 3", "is missing"),
+        ("UPDATE event SET seq = 9223372036854775807 WHERE seq = (SELECT max(seq) FROM event)",
+         "is missing"),
+        ("UPDATE event SET body = replace(body, '\"at\":\"rack\"', '\"at\":\"no\"')",
+         "no such station"),
+        ("UPDATE event SET body = replace(body, '\"at_most\":2', '\"at_most\":-2')", "entry 1"),
+        ("UPDATE event SET body = replace(body, '\"aim\":\"2 h\"', '\"aim\":\"1 min\"')",
+         "under least"),
+    ],
+)  # fmt: skip
+def test_a_backup_that_was_tampered_with_is_refused(
+    shop: logs.Shop, statement: str, told: str
+) -> None:
+    """What the bench could not be opened with, or would lose entries with, is not let in."""
+    source = shop.home / "tampered"
+    source.write_bytes(shop.whole)
+    with closing(sqlite3.connect(source, isolation_level=None)) as db:
+        db.execute("DROP TRIGGER event_stays")
+        if "DELETE" in statement:
+            db.execute("DROP TRIGGER event_is_kept")
+        db.execute(statement)
+        logs.seal_again(db)
+        if "event_is_kept" not in statement:
+            logs._lock_again(db)
+    before = (shop.folder / FILE_NAME).read_bytes()
+    with pytest.raises(carry.NotCarried) as refused:
+        carry.restore(shop.folder, source)
+    assert told in str(refused.value)
+    assert (shop.folder / FILE_NAME).read_bytes() == before
+
+
+def test_a_register_that_lies_is_made_anew(shop: logs.Shop) -> None:
+    """The list of runs in a backup is not believed; it is made from the entries."""
+    source = shop.home / "lying"
+    source.write_bytes(shop.whole)
+    with closing(sqlite3.connect(source, isolation_level=None)) as db:
+        db.execute("UPDATE run SET phase = 'splendid', title = char(27) || '[2J'")
+        db.execute("DELETE FROM term")
+    folder = shop.home / "fresh"
+    folder.mkdir()
+    carry.restore(folder, source)
+    with closing(EventLog(folder)) as log:
+        assert {run.phase for run in log.runs()} <= {"aborted", "running"}
+        assert {run.title for run in log.runs()} == {"Test"}
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('"press":1', f'"press":{10**30}'),
+        ('"t_ms":1', '"t_ms":9'),
+        ('"offset_s":0', f'"offset_s":{10**30}'),
+        ('"kind":"started"', f'"kind":"{"x" * 5000}"'),
+        ('"part":"bolster"', '"part":["bolster"]'),
+        ('"by":"maker"', '"by":"\\u001b[2J"'),
+        ('"body":{', '"body":[{'),
+    ],
+)
+def test_an_export_that_was_tampered_with_is_refused(
+    shop: logs.Shop, tmp_path: Path, old: str, new: str
+) -> None:
+    """What could not be written, read again or shown is refused in a few words."""
+    text = "\n".join(shop.lines)
+    assert old in text
+    file = tmp_path / "run.jsonl"
+    file.write_text(text.replace(old, new), encoding="utf-8")
+    with pytest.raises(carry.NotCarried) as refused:
+        carry.read_run(file)
+    assert len(str(refused.value)) < 1000

@@ -1,0 +1,79 @@
+"""The simple model, in short; ``python -m tests.faults model`` is the long form."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from benchtimer.run import commands as c
+from benchtimer.run import events as e
+from benchtimer.run.pen import Pen
+from benchtimer.run.state import Part, State, TakenBack
+from tests.faults import model
+
+
+def test_the_program_does_what_a_simple_model_does() -> None:
+    """Any presses at any times, with kills, jumps and restarts between, agree with the model."""
+    before = model.Shop.steps
+    model.play(25 * model.STEP_COUNT, 1)
+    assert model.Shop.steps > before
+
+
+def _forgetful(state: State) -> State:
+    """An undo that brings nothing back."""
+    back = TakenBack(state.past[-1], state.bench)
+    return replace(state, past=state.past[:-1], future=(*state.future, back))
+
+
+def _late(pen: Pen, part: Part) -> None:
+    """A lift that forgets the time that the part has had."""
+    step = pen.bench.step_of(part)
+    pen.write(e.TakenOut, part=part.name, step=step.id, station=part.station, dwelt_ms=0)
+
+
+def _any_size(*_: object) -> None:
+    """A tank that is never full."""
+
+
+def _undo(shop: model.Shop) -> None:
+    shop.lay_out(ahead=["bolster"])
+    shop.correct(command=c.Undo())
+
+
+def _look(shop: model.Shop) -> None:
+    shop.lay_out(ahead=["bolster"] * 3)
+    shop.look_at_and_put_back(name="bolster", dwelt_ms=60_000, out_ms=1000)
+
+
+def _crowd(shop: model.Shop) -> None:
+    shop.lay_out(ahead=["bolster"] * 3 + ["ferrule"] * 3)
+
+
+CASES = [("evolve._take_back", _forgetful, _undo), ("decide.lift", _late, _look),
+         ("decide._room", _any_size, _crowd)]  # fmt: skip
+
+
+def _played(presses: Callable[[model.Shop], None]) -> None:
+    shop = model.Shop()
+    try:
+        presses(shop)
+        shop.the_program_agrees_with_the_model()
+    finally:
+        shop.teardown()
+
+
+@pytest.mark.parametrize(("name", "instead", "presses"), CASES, ids=[case[0] for case in CASES])
+def test_a_program_that_errs_is_found_out(
+    monkeypatch: pytest.MonkeyPatch,
+    name: str,
+    instead: Callable[..., Any],
+    presses: Callable[[model.Shop], None],
+) -> None:
+    """The model finds an undo, a lift and a tank that are not as they should be."""
+    _played(presses)
+    monkeypatch.setattr(f"benchtimer.run.{name}", instead)
+    with pytest.raises(AssertionError):
+        _played(presses)

@@ -1,0 +1,205 @@
+"""What the program must never be able to do, whatever it is given."""
+
+from __future__ import annotations
+
+import ast
+import os
+import stat
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import benchtimer
+from benchtimer.bench import Driver, NewRun
+from benchtimer.cli import main
+from benchtimer.clock import ManualClock
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.run import commands as c
+from benchtimer.store.log import FILE_NAME
+from benchtimer.tui.app import BenchApp
+from tests.support import small_recipe, table
+
+PACKAGE = Path(benchtimer.__file__).parent
+NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
+
+NETWORK = frozenset(
+    {"socket", "socketserver", "ssl", "http", "urllib", "ftplib", "smtplib", "poplib", "imaplib",
+     "telnetlib", "xmlrpc", "requests", "httpx", "aiohttp", "websockets", "webbrowser"}
+)  # fmt: skip
+CODE = frozenset(
+    {"pickle", "cPickle", "marshal", "shelve", "dill", "yaml", "ctypes", "cffi", "code", "codeop",
+     "runpy", "pty"}
+)  # fmt: skip
+"""Modules that turn data into running code, or reach past the interpreter."""
+
+RUNS_TEXT = frozenset({"eval", "exec", "compile", "__import__"})
+SHELL = frozenset(
+    {"os.system", "os.popen", "subprocess.getoutput", "subprocess.getstatusoutput",
+     "asyncio.create_subprocess_shell", "os.startfile"}
+)  # fmt: skip
+
+
+def _names(node: ast.AST) -> str:
+    """A name with dots, as it is written."""
+    if isinstance(node, ast.Attribute):
+        return f"{_names(node.value)}.{node.attr}"
+    return node.id if isinstance(node, ast.Name) else ""
+
+
+def harmful(source: str) -> Iterator[str]:
+    """What of a module's source could reach a network, a shell, or run what it has read."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            names = [alias.name for alias in node.names]
+            module = getattr(node, "module", None)
+            for name in [module] if module else names:
+                if name.partition(".")[0] in NETWORK | CODE:
+                    yield f"import of {name}"
+            yield from (f"{module}.{n}" for n in names if f"{module}.{n}" in SHELL)
+        elif isinstance(node, ast.Call):
+            called = _names(node.func)
+            if called in RUNS_TEXT | SHELL:
+                yield f"call of {called}"
+            for keyword in node.keywords:
+                no_shell = isinstance(keyword.value, ast.Constant) and keyword.value.value is False
+                if keyword.arg == "shell" and not no_shell:
+                    yield f"{called} with a shell"
+
+
+@pytest.mark.parametrize(
+    "path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: str(path.relative_to(PACKAGE))
+)
+def test_no_module_can_reach_a_network_or_run_what_it_reads(path: Path) -> None:
+    """No sockets, no pickle, no eval, no shell: not in any module of the package."""
+    assert list(harmful(path.read_text(encoding="utf-8"))) == []
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "import pickle", "from yaml import load", "import urllib.request", "import socket as s",
+        "eval('1')", "exec(text)", "import os\nos.system('ls')", "from os import system",
+        "subprocess.run(words, shell=True)", "subprocess.run(words, shell=asked)",
+        "def f():\n    from http.client import HTTPConnection",
+    ],
+)  # fmt: skip
+def test_what_is_looked_for_would_be_found(source: str) -> None:
+    """The check of the modules sees each of the things that it is there for."""
+    assert list(harmful(source))
+
+
+WITHOUT_NETWORK = """
+import asyncio, socket, sys
+reached = []
+
+def hear(event, arguments):
+    # An event loop talks to itself through a pair of sockets; that reaches nobody.
+    if event.startswith("socket.") and event != "socket.__new__":
+        reached.append(event)
+        raise PermissionError("no network here")
+
+sys.addaudithook(hear)
+
+async def work(folder):
+    from benchtimer.bench import Driver
+    from benchtimer.clock import SystemClock
+    from benchtimer.orders import new_run
+    from benchtimer.recipe.shelf import Shelf
+    from benchtimer.tui.app import BenchApp
+    from pathlib import Path
+    driver = Driver(Path(folder), SystemClock(), speed=60)
+    name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster", "ferrule"]))
+    app = BenchApp(driver, name, guard_s=0)
+    async with app.run_test(size=(80, 24)) as pilot:
+        for key in ("space", "space", "space", "y", "space", "u", "r", "question_mark", "escape"):
+            await pilot.press(key)
+            await pilot.pause()
+    print("pressed", driver.state(name).presses)
+    driver.close()
+
+from benchtimer.cli import main
+folder = sys.argv[1]
+for words in (["recipes"], ["rehearse", "hot-black", "a", "b", "--seed", "1", "--json"],
+              ["plan", "hot-black", "a", "b", "--seconds", "0.2"], ["log", "--data", folder]):
+    main(words)
+asyncio.run(work(folder))
+print("reached", *reached)
+try:
+    socket.create_connection(("127.0.0.1", 9), timeout=0.1)
+except PermissionError:
+    print("a connection is heard")
+"""
+
+
+def test_a_whole_run_reaches_no_network(tmp_path: Path) -> None:
+    """Commands, planner and screen work where every use of a socket is refused, and try none."""
+    done = subprocess.run(
+        [sys.executable, "-c", WITHOUT_NETWORK, str(tmp_path / "data")],
+        capture_output=True, text=True, check=False, cwd=Path(__file__).parent.parent,
+    )  # fmt: skip
+    told = done.stdout.splitlines()
+    assert told[-2:] == ["reached", "a connection is heard"], done.stderr[-2000:]
+    presses = next(line for line in told if line.startswith("pressed "))
+    assert int(presses.split()[1]) >= 4
+
+
+def _modes(folder: Path) -> dict[str, int]:
+    return {path.name: stat.S_IMODE(path.stat().st_mode) for path in folder.rglob("*")}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="rights of files are of another kind there")
+def test_what_the_program_writes_is_its_users_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Log, lease, records, backups and exports are 0600 in folders of 0700, whatever the umask."""
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    before = os.umask(0)
+    try:
+        data, away = tmp_path / "data", tmp_path / "away"
+        driver = Driver(data, ManualClock(1_770_000_000_000))
+        name = driver.lay_out(NEW)
+        driver.press(name, c.Start())
+        driver.press(name, c.Abort("enough"))
+        while_open = _modes(data)
+        driver.close()
+        for words in (["export", "all", str(away)], ["backup", str(away / "copy")],
+                      ["restore", str(away / "copy")], ["setup", "--set", "hands=2"]):  # fmt: skip
+            assert main([*words, "--data", str(data)]) == 0
+    finally:
+        os.umask(before)
+    assert f"{FILE_NAME}-wal" in while_open
+    modes = while_open | _modes(data) | _modes(away)
+    folders = {"records", "backups"}
+    assert {n for n, mode in modes.items() if mode != (0o700 if n in folders else 0o600)} == set()
+    assert {stat.S_IMODE(path.stat().st_mode) for path in (data, away)} == {0o700}
+    assert stat.S_IMODE((tmp_path / "config" / "settings.toml").stat().st_mode) == 0o600
+
+
+async def test_the_name_of_a_recipe_file_cannot_disturb_the_screen(tmp_path: Path) -> None:
+    """A file on the shelf may have any name; the page that lists it shows no control code."""
+    (tmp_path / "\x1b[2Jred\u202e.toml").write_text("", encoding="utf-8")
+    driver = Driver(tmp_path / "data", ManualClock(1_770_000_000_000))
+    app = BenchApp(driver, shelf=Shelf(tmp_path))
+    async with app.run_test() as pilot:
+        await pilot.pause()
+        shown = app.export_screenshot()
+        await pilot.press("space")
+        await pilot.pause()
+        shown += app.export_screenshot()
+    driver.close()
+    assert "[2Jred" in shown
+    assert not set(shown) & {"\x1b", "\u202e"}
+
+
+async def test_a_page_in_front_makes_no_run_more(tmp_path: Path) -> None:
+    """With one run on the bench no header says that there are more, even behind a question."""
+    driver = Driver(tmp_path, ManualClock(1_770_000_000_000))
+    app = BenchApp(driver, driver.lay_out(NEW))
+    async with app.run_test() as pilot:
+        await pilot.press("t")
+        await pilot.pause()
+        assert app.marks == []
+    driver.close()
