@@ -20,7 +20,7 @@ from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.desk import GUARD_S, Desk
 from benchtimer.tui.draft import Draft
 from benchtimer.tui.home import HomeScreen
-from benchtimer.tui.palette import BoardCommands
+from benchtimer.tui.palette import KeyCommands
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
@@ -48,7 +48,7 @@ class BenchApp(App[None]):
     """
 
     CSS_PATH = ["bench.tcss", "pages.tcss"]
-    COMMANDS = {BoardCommands}
+    COMMANDS = {KeyCommands}
     TITLE = "benchtimer"
 
     def __init__(

@@ -1,4 +1,4 @@
-"""Commands found by their names: the keys of the board, and the looks of the screen."""
+"""Commands found by their names: the keys of the screen in front, and its looks."""
 
 from __future__ import annotations
 
@@ -8,16 +8,15 @@ from typing import Any
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
-from benchtimer.tui.keys import KEYS
 from benchtimer.tui.themes import THEMES
 
 
-class BoardCommands(Provider):
-    """Everything that a key of the board does, by what it does."""
+class KeyCommands(Provider):
+    """Everything that a key of the screen in front does, by what it does."""
 
     def _commands(self) -> list[tuple[str, str, Callable[[], Any]]]:
         told: list[tuple[str, str, Callable[[], Any]]] = []
-        for key in KEYS:
+        for key in getattr(self.screen, "KEYS", ()):
             can = self.screen.check_action(key.action.partition("(")[0], ())
             if hasattr(self.screen, f"action_{key.action.partition('(')[0]}") and can:
                 told.append((key.help, f"key {key.shown}", partial(self._run, key.action)))

@@ -280,3 +280,18 @@ async def test_the_stations_page_tells_each_in_full(shop: Shop) -> None:
         "    65C 1:22 ago (60C to 70C), read in 8:38",
         "Rack   0/4   OUT OF SERVICE: broken",
     ]
+
+
+async def test_commands_of_a_page_are_found_too(shop: Shop) -> None:
+    """On a page around a run the palette finds that page's own keys."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("h")
+        await pilot.pause()
+        await pilot.press("ctrl+p")
+        await pilot.pause()
+        await pilot.press(*"every run there was")
+        await pilot.pause(0.4)
+        await pilot.press("down", "enter")
+        await pilot.pause(0.2)
+        assert type(app.screen).__name__ == "RunsScreen"
