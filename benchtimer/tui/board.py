@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import events
 from textual.app import ComposeResult
@@ -21,7 +21,7 @@ from benchtimer.tui.alarm import OVERDUE, Bell, message_of
 from benchtimer.tui.boardpages import BoardPages
 from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import LinePage
-from benchtimer.tui.keys import KEYS, Key, bottom_keys, bottom_words
+from benchtimer.tui.keys import KEYS, bottom_keys, bottom_words
 from benchtimer.tui.lanes import Lane
 from benchtimer.tui.lines import LaneRow, Line, TouchKey, TouchRow
 from benchtimer.tui.rooms import Size
@@ -48,7 +48,6 @@ LARGE_GAP = 5
 class BoardScreen(BoardPages):
     """One run: the next action large, the lanes below it."""
 
-    KEYS: ClassVar[Sequence[Key]] = KEYS
     BINDINGS = [
         Binding(k.key, k.action, k.help, show=False, priority=k.key in ("tab",)) for k in KEYS
     ]

@@ -8,6 +8,7 @@ from typing import Any
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
+from benchtimer.tui.keys import KEYS
 from benchtimer.tui.themes import THEMES
 
 
@@ -16,7 +17,7 @@ class KeyCommands(Provider):
 
     def _commands(self) -> list[tuple[str, str, Callable[[], Any]]]:
         told: list[tuple[str, str, Callable[[], Any]]] = []
-        for key in getattr(self.screen, "KEYS", ()):
+        for key in getattr(self.screen, "KEYS", KEYS):
             can = self.screen.check_action(key.action.partition("(")[0], ())
             if hasattr(self.screen, f"action_{key.action.partition('(')[0]}") and can:
                 told.append((key.help, f"key {key.shown}", partial(self._run, key.action)))
