@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.worker import Worker, WorkerState, get_current_worker
 
@@ -21,7 +20,7 @@ from benchtimer.tui.alarm import OVERDUE, Bell, message_of
 from benchtimer.tui.boardpages import BoardPages
 from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import LinePage
-from benchtimer.tui.keys import KEYS, bottom_keys, bottom_words
+from benchtimer.tui.keys import KEYS, bindings, bottom_keys, bottom_words
 from benchtimer.tui.lanes import Lane
 from benchtimer.tui.lines import LaneRow, Line, TouchKey, TouchRow
 from benchtimer.tui.rooms import Size
@@ -48,9 +47,7 @@ LARGE_GAP = 5
 class BoardScreen(BoardPages):
     """One run: the next action large, the lanes below it."""
 
-    BINDINGS = [
-        Binding(k.key, k.action, k.help, show=False, priority=k.key in ("tab",)) for k in KEYS
-    ]
+    BINDINGS = bindings(KEYS)
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()

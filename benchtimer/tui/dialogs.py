@@ -117,7 +117,9 @@ class TextPage(ModalScreen[None]):
     HINT = "arrow keys scroll, ESC goes back"
 
     BINDINGS = [
-        Binding("escape,q,l,c,w,question_mark,space,enter", "leave", "back", show=False),
+        Binding(
+            "escape,question_mark,space,enter,q,Q,l,L,c,C,w,W,i,I", "leave", "back", show=False
+        ),
         Binding("down", "scroll(1)", show=False),
         Binding("up", "scroll(-1)", show=False),
         Binding("pagedown", "scroll(10)", show=False),

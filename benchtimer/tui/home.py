@@ -13,8 +13,9 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER
 from benchtimer.store.log import RunLine, StoreError
 from benchtimer.tui.homeview import NEW, OpenRun, home_rows, lead_rows, numbered
+from benchtimer.tui.keys import bindings
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import HOME_KEYS, bindings
+from benchtimer.tui.pagekeys import HOME_KEYS
 from benchtimer.tui.rows import Row, Rows
 
 LATELY = 9

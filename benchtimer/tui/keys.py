@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+from textual.binding import Binding
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +87,20 @@ KEYS = (
     Key("q", "leave", "Q", "leave", "Leave; the timers run on", changes=False),
 )
 """Digits 1 to 9 pick a part, or answer a question with numbered answers."""
+
+
+def bindings(keys: Sequence[Key]) -> list[Binding | tuple[str, str] | tuple[str, str, str]]:
+    """A table of keys as a screen wants it; letters count with the capitals lock on, too."""
+    return [
+        Binding(
+            f"{key.key},{key.key.upper()}" if len(key.key) == 1 and key.key.isalpha() else key.key,
+            key.action,
+            key.help,
+            show=False,
+            priority=key.key == "tab",  # else the screen's own way of moving the focus has it
+        )
+        for key in keys
+    ]
 
 
 BOTTOM = ("space", "u", "question_mark", "b", "g", "x", "m", "h", "t", "q")

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import ClassVar
 
-from textual.binding import Binding
-
 from benchtimer.tui.keys import Key
 
 
@@ -137,11 +135,6 @@ class Tables:
 def allowed(keys: Sequence[Key], *, read_only: bool) -> list[Key]:
     """The keys there are for somebody who looks on, or for everybody."""
     return [key for key in keys if not (read_only and key.changes)]
-
-
-def bindings(keys: Sequence[Key]) -> list[Binding | tuple[str, str] | tuple[str, str, str]]:
-    """The table as the screen wants it."""
-    return [Binding(key.key, key.action, key.help, show=False) for key in keys]
 
 
 def help_of(keys: Sequence[Key], *, read_only: bool) -> str:

@@ -24,8 +24,9 @@ from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.draft import Draft, held_back, names_in, order_of, problem_of_draft, zero_of
+from benchtimer.tui.keys import bindings
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import PLAN_KEYS, bindings
+from benchtimer.tui.pagekeys import PLAN_KEYS
 from benchtimer.tui.planview import Sheet, details, lead_lines, plan_rows
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Row, Rows

@@ -11,8 +11,9 @@ from benchtimer.run.commands import Prepare
 from benchtimer.run.state import Tick
 from benchtimer.store.log import StoreError
 from benchtimer.tui.desk import Desk
+from benchtimer.tui.keys import bindings
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import PREPARE_KEYS, bindings
+from benchtimer.tui.pagekeys import PREPARE_KEYS
 from benchtimer.tui.prepview import count_words, keys_of, next_open, prepare_rows
 from benchtimer.tui.rows import Row, Rows
 from benchtimer.tui.text import clip

@@ -8,8 +8,9 @@ from benchtimer.run.state import OVER
 from benchtimer.store.log import StoreError
 from benchtimer.tui.desk import Desk
 from benchtimer.tui.judging import judge_in_turn
+from benchtimer.tui.keys import bindings
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import RECORD_KEYS, bindings
+from benchtimer.tui.pagekeys import RECORD_KEYS
 from benchtimer.tui.recordview import beside, found, record_rows, shown_at, troubles
 from benchtimer.tui.rooms import Size
 from benchtimer.tui.rows import Row

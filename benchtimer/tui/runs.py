@@ -6,8 +6,9 @@ from benchtimer.run.commands import VERDICTS
 from benchtimer.run.state import OVER
 from benchtimer.store.log import RunLine, StoreError
 from benchtimer.tui.dialogs import ChoicePage
+from benchtimer.tui.keys import bindings
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import RUNS_KEYS, bindings
+from benchtimer.tui.pagekeys import RUNS_KEYS
 from benchtimer.tui.rows import Row, Rows
 from benchtimer.tui.runsview import STATES, Filter, lead_line, run_row
 

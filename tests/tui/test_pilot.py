@@ -468,3 +468,17 @@ async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> 
         assert "exit code 7" in _text(app, "message")
     (line,) = told.read_text().splitlines()
     assert line.startswith("LATE, 2 things in this order: 1. LIFT 1 bolster from Tank, LATE 4:0")
+
+
+async def test_capitals_count_too(shop: Shop) -> None:
+    """With the capitals lock on, every key does the same."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await _press(pilot, shop, "G")
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        assert board.desk.glance
+        await _press(pilot, shop, "L")
+        assert type(app.screen).__name__ == "RecordScreen"
+        await _press(pilot, shop, "H")
+        assert isinstance(app.screen, HomeScreen)
