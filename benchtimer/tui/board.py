@@ -125,7 +125,7 @@ class BoardScreen(BoardPages):
         look = desk.look(shown, stamp, self._bench_app.marks)
         size = Size(self.size.width, self.size.height)
         board = make_board(desk.state, desk.actions(stamp), shown, stamp, size, look)
-        self.set_class(desk.glance, "glance")
+        self.set_class(look.glance, "glance")
         self._draw(board, size)
         if bool(board.caution) != self.has_class("reading-caution"):
             self.set_class(bool(board.caution), "reading-caution")

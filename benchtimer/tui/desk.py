@@ -176,14 +176,15 @@ class Desk:
         """How somebody looks at the board now."""
         bench = self.state.bench
         times = Times(self.advice.for_bench(bench), self.advice.put_off_until(bench))
+        reads_caution = self.reads_caution(shown, stamp)
         return Look(
             self.name,
             entry=self.entry,
             marks=marks,
-            reading=self.reading or self.reads_caution(shown, stamp),
+            reading=self.reading or reads_caution,
             message=self.told,
             picked=self.picked,
-            glance=self.glance,
+            glance=self.glance and not reads_caution,  # what must be read needs the room
             times=times,
             end_ms=self.advice.end_ms,
             read_only=self.read_only,

@@ -295,3 +295,21 @@ async def test_commands_of_a_page_are_found_too(shop: Shop) -> None:
         await pilot.press("down", "enter")
         await pilot.pause(0.2)
         assert type(app.screen).__name__ == "RunsScreen"
+
+
+async def test_the_large_view_makes_way_for_a_caution(shop: Shop) -> None:
+    """Seen large, a caution that is due still stands there in full before it is acknowledged."""
+    shop.lay_out("bolster", started=False)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("g", "space")
+        await pilot.pause()
+        caution = app.screen.query_one("#caution")
+        assert caution.region.height >= 3
+        assert caution.region.y < 24
+        assert "WEAR: gloves" in str(caution.render())
+        assert not shop.driver.state(shop.name).bench.acknowledged
+        await pilot.press("space")
+        await pilot.pause()
+        assert shop.driver.state(shop.name).bench.acknowledged
+        assert app.screen.has_class("glance")
