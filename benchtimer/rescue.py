@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import shlex
-import sqlite3
 from collections.abc import Callable, Sequence
 from contextlib import closing, suppress
 from dataclasses import asdict
@@ -13,7 +12,7 @@ from itertools import count
 from pathlib import Path
 
 from benchtimer.store.days import local_time
-from benchtimer.store.errors import Overtaken, StoreError
+from benchtimer.store.errors import SQLITE_TROUBLE, Overtaken, StoreError
 from benchtimer.store.kinds import body_of, kind_of
 from benchtimer.store.log import Entry, EventLog
 from benchtimer.store.place import FILE_NAME, make_empty
@@ -105,6 +104,6 @@ def _write_whole(log: SteadyLog, folder: Path) -> None:
                 raise Overtaken(target, "it has other entries", "")
             for x in log.unsaved:
                 copy.append(x.run, x.events, x.stamp, x.line, x.also)
-    except (StoreError, sqlite3.Error, OSError):
+    except (StoreError, *SQLITE_TROUBLE, OSError):
         for path in folder.glob(f"{FILE_NAME}*"):
             path.unlink(missing_ok=True)

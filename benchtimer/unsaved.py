@@ -11,7 +11,6 @@ file, or behind entries of another program, nothing of it goes.
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -20,7 +19,7 @@ from pathlib import Path
 from benchtimer.run.events import Event
 from benchtimer.run.state import OVER
 from benchtimer.store.days import local_time
-from benchtimer.store.errors import Damaged, Gone, Newer, Overtaken, StoreError
+from benchtimer.store.errors import SQLITE_TROUBLE, Damaged, Gone, Newer, Overtaken, StoreError
 from benchtimer.store.log import BUSY_S, Entry, EventLog, Mark, RunLine, Stamp
 from benchtimer.store.place import has_something, identity_of
 
@@ -159,7 +158,7 @@ class SteadyLog(EventLog):
             self.trouble = None
         except StoreError as error:
             self.trouble = error
-        except sqlite3.Error as error:
+        except SQLITE_TROUBLE as error:
             self.trouble = StoreError(self.path, str(error), "Free the disk")
         return written
 
@@ -172,7 +171,7 @@ class SteadyLog(EventLog):
 
     def _be_where_it_was(self) -> None:
         """Have the file open that stands there, if it is the same log: a disk may come back new."""
-        with suppress(Gone, sqlite3.Error):
+        with suppress(Gone, *SQLITE_TROUBLE):
             self.want_own_file()
             self._db.execute(f"PRAGMA busy_timeout = {RETRY_BUSY_MS}")
             self._db.execute("SELECT max(seq) FROM event").fetchone()
@@ -183,7 +182,7 @@ class SteadyLog(EventLog):
         if not self.read_only and identity_of(self.path) == self._identity[0]:
             # Only what stands beside it is gone: what is in memory of that goes into the file,
             # and nobody else may have it open while it is opened anew.
-            with suppress(sqlite3.Error):
+            with suppress(*SQLITE_TROUBLE):
                 self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
                 self._db.close()
         self._take(EventLog(self.path.parent))
@@ -195,7 +194,7 @@ class SteadyLog(EventLog):
             fresh.close()
             way_out = "Put the folder back as it was"
             raise Gone(self.path, "it is not the log that was open here", way_out)
-        with suppress(sqlite3.Error):
+        with suppress(*SQLITE_TROUBLE):
             self._db.close()
         self.take_over(fresh)
         self._known_seq = known

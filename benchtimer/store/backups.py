@@ -11,7 +11,6 @@ from __future__ import annotations
 import os
 import re
 import shlex
-import sqlite3
 import threading
 from contextlib import closing, suppress
 from dataclasses import dataclass
@@ -19,7 +18,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from benchtimer.store.carry import NotCarried, backup, checked
-from benchtimer.store.errors import StoreError
+from benchtimer.store.errors import SQLITE_TROUBLE, StoreError
 from benchtimer.store.log import EventLog
 from benchtimer.store.place import BACKUPS
 
@@ -77,12 +76,14 @@ def make_backup(folder: Path) -> Path | None:
     if newest is None or (there and there[0].seq == seq):
         return None
     place = folder / BACKUPS
-    target = place / f"bench-{_written(newest.stamp.noted_ms)}-{seq:07d}.sqlite3"
+    target = place / _name_of(newest.stamp.noted_ms, seq)
     try:
         place.mkdir(exist_ok=True, mode=0o700)
         for unfinished in place.glob(".bench-*.new*"):
             unfinished.unlink()
-        backup(folder, target)
+        count = backup(folder, target)
+        if count != seq:  # somebody wrote on meanwhile; a copy is called by what is in it
+            target = target.replace(place / _name_of(newest.stamp.noted_ms, count))
         _force_to_disk(place)
     except OSError as error:
         raise NotCarried(target, f"it can't be written ({error.strerror})") from None
@@ -142,15 +143,19 @@ class BackupKeeper:
             self.trouble = ""
         except (NotCarried, StoreError) as error:
             self.trouble = f"NO BACKUP: {error.path.name}: {error.reason}"
-        except (OSError, sqlite3.Error) as error:
+        except (OSError, *SQLITE_TROUBLE) as error:
             self.trouble = f"NO BACKUP: {error}"
 
 
 def _is_whole(copy: Backup) -> bool:
     try:
         return checked(copy.path) == copy.seq
-    except (NotCarried, OSError, sqlite3.Error):
+    except (NotCarried, OSError, *SQLITE_TROUBLE):
         return False
+
+
+def _name_of(noted_ms: int, seq: int) -> str:
+    return f"bench-{_written(noted_ms)}-{seq:07d}.sqlite3"
 
 
 def _written(noted_ms: int) -> str:

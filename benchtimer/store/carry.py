@@ -23,7 +23,7 @@ from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import OVER
 from benchtimer.store.entries import check_figures
-from benchtimer.store.errors import DAMAGE
+from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
 from benchtimer.store.kinds import event_from
 from benchtimer.store.log import FILE_NAME, Entry, EventLog, RunLine, Stamp, StoreError
 from benchtimer.store.place import free_name, make_empty, make_file, wal_of
@@ -94,7 +94,7 @@ def backup(folder: Path, target: Path) -> int:
             raise NotCarried(folder / FILE_NAME, damage.reason) from None
         _force_to_disk(beside)
         beside.replace(target)
-    except (OSError, sqlite3.Error) as error:
+    except (OSError, *SQLITE_TROUBLE) as error:
         raise NotCarried(target, f"it can't be written ({error})") from None
     finally:
         with suppress(OSError):
@@ -124,7 +124,7 @@ def restore(folder: Path, source: Path) -> Path | None:
             kept = _kept(target) if target.exists() or wal_of(target).exists() else None
             make_file(target)
             _copy(scratch / FILE_NAME, target, alone=False)
-    except (OSError, sqlite3.Error) as error:
+    except (OSError, *SQLITE_TROUBLE) as error:
         raise NotCarried(source, f"it can't be put back ({error})") from None
     return kept
 
@@ -170,7 +170,7 @@ def _kept(target: Path) -> Path:
         make_empty(kept)
         _copy(target, kept)
         _force_to_disk(kept)
-    except (sqlite3.Error, NotCarried):
+    except (*SQLITE_TROUBLE, NotCarried):
         kept.unlink(missing_ok=True)
         kept = free_name(target.parent, "bench-damaged")
         for old, new in ((wal_of(target), wal_of(kept)), (target, kept)):

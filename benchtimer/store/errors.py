@@ -44,8 +44,18 @@ class Gone(StoreError):
     """The file is no longer where it was opened, or another one stands in its place."""
 
 
-def trouble_with(path: Path, error: sqlite3.Error, way_out: str) -> StoreError:
+SQLITE_TROUBLE = (sqlite3.Error, UnicodeDecodeError)
+"""What a database that is damaged, or can't be used, raises.
+
+The second one comes in the place of the first when SQLite's own message quotes bytes of a
+damaged description of the tables that are no text.
+"""
+
+
+def trouble_with(path: Path, error: Exception, way_out: str) -> StoreError:
     """What SQLite found: a file that is damaged, or one that can't be used now."""
+    if isinstance(error, UnicodeDecodeError):
+        return Damaged(path, "the description of its tables is no text")
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return Damaged(path, str(error))

@@ -17,6 +17,7 @@ from benchtimer.run.events import Event
 from benchtimer.store.entries import Entry, RunLine, Stamp, check_figures, read_through
 from benchtimer.store.errors import (
     DAMAGE,
+    SQLITE_TROUBLE,
     Damaged,
     Gone,
     Newer,
@@ -96,7 +97,7 @@ class EventLog:
                 self._check_version()
                 self._known_seq = self._last_seq()
                 self._identity = self._found()
-            except sqlite3.Error as error:
+            except SQLITE_TROUBLE as error:
                 raise trouble_with(self.path, error, "Check the folder and the disk") from error
             opened.pop_all()  # a log that could be opened stays open
 
@@ -253,7 +254,7 @@ class EventLog:
                 if self._db.in_transaction:  # a full disk has rolled it back already
                     self._db.execute("ROLLBACK")
                 raise
-        except sqlite3.Error as error:
+        except SQLITE_TROUBLE as error:
             raise trouble_with(self.path, error, NOTHING_WRITTEN) from error
         self._known_seq = entries[-1].seq if entries else self._known_seq
         return entries
@@ -282,7 +283,7 @@ class EventLog:
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")
                 raise
-        except sqlite3.Error as error:
+        except SQLITE_TROUBLE as error:
             raise trouble_with(self.path, error, NOTHING_WRITTEN) from error
         self._known_seq = last
 
@@ -487,7 +488,7 @@ class EventLog:
     def _rows(self, query: str, values: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
         try:
             return self._db.execute(query, values).fetchall()
-        except sqlite3.Error as error:
+        except SQLITE_TROUBLE as error:
             raise trouble_with(self.path, error, "Keep the file and look at it") from error
 
     def _line(

@@ -65,6 +65,21 @@ def test_a_change_is_told_by_its_entry(bench: Path, statement: str, said: str) -
     assert (bench / FILE_NAME).read_bytes() == before
 
 
+def test_a_description_of_the_tables_that_is_no_text(bench: Path) -> None:
+    """SQLite then quotes bytes that are none; that is damage like any other, not a crash."""
+    whole = (bench / FILE_NAME).read_bytes()
+    broken = whole.replace(b"CREATE TABLE event", b"CREATE T\x98BLE event")
+    assert broken != whole
+    (bench / FILE_NAME).write_bytes(broken)
+    with pytest.raises(Damaged, match="no text"):
+        Driver(bench, ManualClock(NOON))
+    with pytest.raises(Damaged, match="no text"):
+        Watcher(bench, ManualClock(NOON))
+    with pytest.raises((Damaged, NotCarried)):
+        backup(bench, bench / "copy.sqlite3")
+    assert (bench / FILE_NAME).read_bytes() == broken
+
+
 def test_a_large_log_is_looked_at_when_it_is_read(
     bench: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -136,6 +151,22 @@ def test_backups_are_thinned_out(tmp_path: Path) -> None:
     assert {copy.path.stat().st_mode & 0o777 for copy in kept} == {0o600}
     assert (tmp_path / "backups").stat().st_mode & 0o777 == 0o700
     assert make_backup(tmp_path) is None
+
+
+def test_a_copy_is_called_by_what_is_in_it(bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Written into while it is copied, the log's copy still has its own number of entries."""
+    with closing(Driver(bench, ManualClock(NOON + DAY))) as driver:
+        driver.press(driver.names[0], c.Note("before"))
+
+        def while_copied(folder: Path, target: Path) -> int:
+            driver.press(driver.names[0], c.Note("meanwhile"))
+            return backup(folder, target)
+
+        monkeypatch.setattr("benchtimer.store.backups.backup", while_copied)
+        made = make_backup(bench)
+    newest = backups(bench)[0]
+    assert made == newest.path
+    assert checked(newest.path) == newest.seq
 
 
 def test_a_damaged_log_pushes_no_good_copy_out(bench: Path) -> None:
