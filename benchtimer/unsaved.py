@@ -28,6 +28,9 @@ Also = Mapping[str, Sequence[Event]]
 RETRY_BUSY_MS = 200
 """So long a retry waits for another program's transaction: the board waits with it."""
 
+MOST_AT_HAND = 4_000
+"""A run of more entries than this is read from the disk: memory stays flat, however long it is."""
+
 _OVER = frozenset(phase.value for phase in OVER)
 
 
@@ -63,7 +66,7 @@ class SteadyLog(EventLog):
     def __init__(self, folder: Path) -> None:
         self.unsaved: list[Unsaved] = []
         self.trouble: StoreError | None = None
-        self._at_hand: dict[str, list[Entry]] = {}
+        self._at_hand: dict[str, list[Entry] | None] = {}  # None: too many
         try:
             super().__init__(folder)
         except (Damaged, Newer):
@@ -106,8 +109,7 @@ class SteadyLog(EventLog):
         if not entries:
             entries = self._keep(x)
         for entry in entries:
-            if entry.run in self._at_hand:
-                self._at_hand[entry.run].append(entry)
+            self._add_at_hand(entry)
         if line is not None and line.phase in _OVER and not self.unsaved:
             self._at_hand.pop(run, None)
         return entries
@@ -118,7 +120,16 @@ class SteadyLog(EventLog):
         Raises:
             StoreError: they can't be read now.
         """
-        self._at_hand[run] = self.entries(run)
+        entries = self.entries(run)
+        self._at_hand[run] = entries if len(entries) <= MOST_AT_HAND else None
+
+    def _add_at_hand(self, entry: Entry) -> None:
+        held = self._at_hand.get(entry.run)
+        if held is None:
+            return
+        held.append(entry)
+        if len(held) > MOST_AT_HAND:
+            self._at_hand[entry.run] = None
 
     def _try(self, x: Unsaved) -> list[Entry]:
         try:
@@ -227,15 +238,17 @@ class SteadyLog(EventLog):
 
     def entries(self, run: str, after: int = 0) -> list[Entry]:
         """The entries of a run or bath, those not yet written among them."""
-        if run in self._at_hand:
-            return [x for x in self._at_hand[run] if x.seq > after]
+        held = self._at_hand.get(run)
+        if held is not None:
+            return [x for x in held if x.seq > after]
         found = super().entries(run, after)
         return found + self._kept(run, found[-1].seq if found else after)
 
     def first_entry(self, run: str) -> Entry | None:
         """The entry that a stream begins with."""
-        if run in self._at_hand:
-            return next(iter(self._at_hand[run]), None)
+        held = self._at_hand.get(run)
+        if held:
+            return held[0]
         return super().first_entry(run) or next(iter(self._kept(run)), None)
 
     def entries_after(self, seq: int) -> list[Entry]:

@@ -241,3 +241,20 @@ def test_a_record_is_shown_though_the_disk_cannot_be_read(
         assert [x.run for x in bench.driver.records_with("bolster")] == [bench.name]
         bench.press(c.Abort("x"))
     assert bench.driver.state(bench.name).bench.phase is RunPhase.ABORTED
+
+
+def test_a_very_long_run_is_not_held_in_memory(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beyond a number of entries a run is read from the disk, with what is not saved behind it."""
+    monkeypatch.setattr("benchtimer.unsaved.MOST_AT_HAND", 5)
+    for number in range(6):
+        bench.press(c.Note(f"saved {number}"))
+    assert bench.driver._log._at_hand == {bench.name: None}
+    bench.disk(works=False)
+    bench.press(c.Note("not saved"))
+    told = [line.text for line in bench.driver.record(bench.name).lines]
+    assert told[-7:] == [*(f"note: saved {n}" for n in range(6)), "note: not saved"]
+    bench.disk(works=True)
+    bench.driver.notice_clock()
+    assert bench.notes()[-1] == "not saved"
