@@ -33,8 +33,14 @@ SILENCE_S = 60
 CALL_S = 60.0
 """The command of the shop's own is called again this often while something is overdue."""
 
+HURRY = 10
+"""In practice the bell hurries along with the clock, but never so much that it rattles."""
+
 NAMED = 3
 """So many are named in one message; the others are counted."""
+
+IN_HAND = frozenset({ActionKind.FINISH, ActionKind.ANSWER})
+"""Work in hand calls, too, once it takes so long that somebody must have forgotten the key."""
 
 ALARMING = frozenset({ActionKind.BEGIN, ActionKind.READING, ActionKind.CAUTION})
 """Actions that somebody has to come to the bench for."""
@@ -95,7 +101,9 @@ def alarms_of(
         actions: its agenda as the planner advises; by deadlines alone if None.
     """
     told = agenda(bench, now_ms) if actions is None else actions
-    at_work = sum(p.phase is PartPhase.IN_HAND for p in bench.parts.values()) >= bench.hands
+    forgotten = {a.part for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
+    in_hand = [p for p in bench.parts.values() if p.phase is PartPhase.IN_HAND]
+    at_work = sum(p.name not in forgotten for p in in_hand) >= bench.hands
     return [
         _alarm(run, bench, action, now_ms)
         for action in told
@@ -104,6 +112,8 @@ def alarms_of(
 
 
 def _calls(action: Action, now_ms: int) -> bool:
+    if action.kind in IN_HAND:
+        return now_ms - action.due_ms > max(OVERDUE_S, action.move_s) * 1000
     return action.kind in ALARMING and (action.is_due(now_ms) or action.is_late(now_ms))
 
 
@@ -121,7 +131,7 @@ def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
     """
     if action.latest_ms is not None:
         return now_ms - action.latest_ms
-    ahead = action.part is not None
+    ahead = action.part is not None and action.kind not in IN_HAND
     since_ms = now_ms - (max(action.due_ms, bench.touched_ms) if ahead else action.due_ms)
     return since_ms if since_ms > OVERDUE_S * 1000 else 0
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from typing import Any
 
@@ -15,7 +16,7 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
 from benchtimer.store.log import StoreError
-from benchtimer.tui.alarm import Alarm, alarms_of
+from benchtimer.tui.alarm import HURRY, Alarm, Bell, alarms_of
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.desk import GUARD_S, Desk
 from benchtimer.tui.draft import Draft
@@ -42,6 +43,7 @@ class BenchApp(App[None]):
         ascii_only: the terminal shows nothing but ASCII.
 
     Attributes:
+        caller: decides when the bench calls; one for all boards, so that a silence holds.
         alarm_command: what else is told of an alarm; empty for nothing.
         settings: what is known of the shop.
         plain: whether lanes are drawn with ASCII only.
@@ -76,6 +78,8 @@ class BenchApp(App[None]):
         self.shelf = shelf if shelf is not None else Shelf()
         self.settings = settings if settings is not None else Settings(hands=hands)
         self.plain = ascii_only
+        hurry = min(bench.speed, HURRY)
+        self.caller = Bell(lambda: time.monotonic() * hurry)
         self._draft: Draft | None = None
         self._first = name
         self._guard_s = guard_s
@@ -122,8 +126,18 @@ class BenchApp(App[None]):
         name = self._first or (runs[-1] if runs else None)
         if name is None:
             self.push_screen(HomeScreen())
+            if self.bench.read_only:
+                self._wait_for_a_run = self.set_interval(1.0, self._show_first_run)
         else:
             self.show_run(name)
+
+    def _show_first_run(self) -> None:
+        """Looking on at an empty bench: as soon as a run is laid out its board is shown."""
+        runs = self.open_runs()
+        if self._board is None and runs:
+            self.show_run(runs[-1])
+        if self._board is not None:
+            self._wait_for_a_run.stop()
 
     def show_run(self, name: str) -> None:
         """Show one run on the board, in front of nothing but itself."""

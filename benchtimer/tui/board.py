@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
@@ -14,9 +13,10 @@ from textual.worker import Worker, WorkerState, get_current_worker
 
 from benchtimer.advice import Advice
 from benchtimer.bench import Watcher
+from benchtimer.run.agenda import Action
 from benchtimer.run.state import OVER
 from benchtimer.store.log import Stamp, StoreError
-from benchtimer.tui.alarm import OVERDUE, Bell, message_of
+from benchtimer.tui.alarm import OVERDUE, message_of
 from benchtimer.tui.boardpages import BoardPages
 from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import LinePage
@@ -37,9 +37,6 @@ TICK_S = 1.0
 PRACTICE_TICK_S = 0.2
 """... and where it runs faster."""
 
-BELL_HURRY = 10
-"""In practice the bell hurries along with the clock, but never so much that it rattles."""
-
 LARGE_GAP = 5
 """Columns around the words of a large key."""
 
@@ -53,10 +50,9 @@ class BoardScreen(BoardPages):
         super().__init__()
         self.desk = desk
         self._lanes: list[LaneRow] = []
-        hurry = min(desk.bench.speed, BELL_HURRY)
-        self._bell = Bell(lambda: time.monotonic() * hurry)
         self._trouble = ""
         self._calling = ""
+        self._caution: tuple[str, ...] = ()
 
     @property
     def _bench_app(self) -> BenchApp:
@@ -126,8 +122,10 @@ class BoardScreen(BoardPages):
         size = Size(self.size.width, self.size.height)
         board = make_board(desk.state, desk.actions(stamp), shown, stamp, size, look)
         self.set_class(look.glance, "glance")
+        desk.saw(shown, by_itself=at is not None)
         self._draw(board, size)
-        if bool(board.caution) != self.has_class("reading-caution"):
+        if board.caution != self._caution:  # each caution is read from its beginning
+            self._caution = board.caution
             self.set_class(bool(board.caution), "reading-caution")
             self.query_one("#lanes", VerticalScroll).scroll_home(animate=False)
             self.call_after_refresh(self.refresh_board)  # how much fits is known after that
@@ -211,8 +209,10 @@ class BoardScreen(BoardPages):
     def _call(self, stamp: Stamp) -> None:
         """Ring, show it over the whole screen, and tell the shop's own command."""
         alarms = self.desk.alarms(stamp)
-        call = self._bell.heed(alarms)
-        late = any(alarm.level == OVERDUE for alarm in alarms) and not self._bell.is_silent
+        call = self._bench_app.caller.heed(alarms)
+        late = (
+            any(alarm.level == OVERDUE for alarm in alarms) and not self._bench_app.caller.is_silent
+        )
         self.set_class(late and not self.has_class("flash"), "flash")
         self._calling = message_of(alarms)
         if call is None:
@@ -273,23 +273,23 @@ class BoardScreen(BoardPages):
     def action_confirm(self) -> None:
         """Do what the large line says; a long caution is first read to its end."""
         if self._more_below():
-            self.query_one("#lanes", VerticalScroll).scroll_page_down(animate=False)
-            self.call_after_refresh(self.refresh_board)
+            if not self.desk.too_soon():
+                self.query_one("#lanes", VerticalScroll).scroll_page_down(animate=False)
+                self.call_after_refresh(self.refresh_board)
             return
+        asked = self.desk.shown(self.desk.bench.stamp())
         wanted = self.desk.confirm()
         self._after_press()
-        if wanted == "write":
-            action = self.desk.shown(self.desk.bench.stamp())
-            ask = action.check.ask if action is not None and action.check is not None else "Write"
-            self.app.push_screen(LinePage(ask), self._written)
+        if wanted == "write" and asked is not None and asked.check is not None:
+            self.app.push_screen(LinePage(asked.check.ask), partial(self._written, asked))
 
-    def _written(self, text: str | None) -> None:
+    def _written(self, asked: Action, text: str | None) -> None:
         if text:
-            self.desk.write(text)
+            self.desk.write(text, asked)
             self._after_press()
 
     def _after_press(self) -> None:
-        self._bell.attend()
+        self._bench_app.caller.attend()
         self.refresh_board()
         self.call_after_refresh(self._ask_planner)  # thinking must not delay what is shown
         if not self.desk.read_only and self.desk.state.bench.phase in OVER:
@@ -345,7 +345,7 @@ class BoardScreen(BoardPages):
     def action_silence(self) -> None:
         """Quiet for a minute."""
         if self.desk.silence():
-            self._bell.silence()
+            self._bench_app.caller.silence()
             self.remove_class("flash")
         self.refresh_board()
 

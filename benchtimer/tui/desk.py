@@ -13,7 +13,7 @@ from benchtimer.recipe.model import Choice, NoteCheck, ReadingCheck, YesNo
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import Action, ActionKind, action_for, agenda
+from benchtimer.run.agenda import CRITICAL_S, Action, ActionKind, action_for, agenda
 from benchtimer.run.events import Deviated, Held, SentBack
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import Bench, PartPhase, RunPhase, State
@@ -73,6 +73,9 @@ class Desk:
         self._monotonic = monotonic
         self._guard_s = guard_s
         self._confirmed_at = float("-inf")
+        self._picked_over: frozenset[tuple[str, ...]] = frozenset()
+        self._seen: tuple[str, ...] | None = None
+        self._seen_at = float("-inf")
         self._warned_at = float("-inf")
 
     @property
@@ -127,7 +130,7 @@ class Desk:
     @property
     def told(self) -> str:
         """All that needs saying, the most important first."""
-        return "\n".join(text for text in (self.unsaved, self.message or self.warning) if text)
+        return "\n".join(text for text in (self.unsaved, self.message, self.warning) if text)
 
     def may_leave(self) -> bool:
         """Whether somebody may go: with presses that are not saved only if they insist."""
@@ -164,13 +167,32 @@ class Desk:
 
     def _most_pressing(self, stamp: Stamp) -> Action | None:
         bench = self.state.bench
+        actions = self.actions(stamp)
         part = bench.parts.get(self.picked or "")
-        if part is not None:
+        news = _critical(actions, stamp.noted_ms) - self._picked_over
+        if part is not None and not news:
             action = action_for(bench, part, stamp.noted_ms)
             if action is not None:
                 return action
-        actions = self.actions(stamp)
         return actions[0] if actions else None
+
+    def saw(self, action: Action | None, *, by_itself: bool) -> None:
+        """What is drawn now: a press is meant for that.
+
+        Args:
+            action: the action of the large line.
+            by_itself: time has changed it, and not a press.
+        """
+        about = _place_of(action) if action is not None else ()
+        if about != self._seen and by_itself:
+            self._seen_at = self._monotonic()
+        self._seen = about
+
+    def _is_meant(self, action: Action | None) -> bool:
+        """Whether a press is for what is due now, and not for what stood there a moment ago."""
+        about = _place_of(action) if action is not None else ()
+        new = self._monotonic() - self._seen_at < self._guard_s
+        return self._seen is None or (about == self._seen and not new)
 
     def look(self, shown: Action | None, stamp: Stamp, marks: Sequence[str] = ()) -> Look:
         """How somebody looks at the board now."""
@@ -192,11 +214,11 @@ class Desk:
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""
-        if self._too_soon():
+        if self.too_soon():
             return None
         stamp = self.bench.stamp()
         action = self.shown(stamp)
-        if action is None:
+        if action is None or not self._is_meant(action):
             return None
         if self.takes_figure(action, stamp):
             self._write_figure(action)
@@ -231,17 +253,19 @@ class Desk:
 
     def say(self, answer: bool) -> None:
         """Answer a yes-no question; a key that bounces is one answer."""
-        if self._too_soon():
+        if self.too_soon():
             return
         action = self.shown(self.bench.stamp())
+        if not self._is_meant(action):
+            return
         if action is None or action.part is None or not isinstance(action.check, YesNo):
             self.message = "No yes-no question is open."
             return
         self.press(c.Answer(action.part, action.check.id, answer))
 
-    def write(self, text: str) -> None:
-        """Answer a question that wants words."""
-        action = self.shown(self.bench.stamp())
+    def write(self, text: str, asked: Action | None = None) -> None:
+        """Answer a question that wants words: the one that was asked, whatever is due by now."""
+        action = asked if asked is not None else self.shown(self.bench.stamp())
         if action is not None and action.part is not None and action.check is not None:
             self.press(c.Answer(action.part, action.check.id, text))
 
@@ -261,7 +285,7 @@ class Desk:
             self.say(number == 1)
         elif action is None or action.part is None or not isinstance(check, Choice):
             self.pick(number)
-        elif number <= len(check.options) and not self._too_soon():
+        elif number <= len(check.options) and not self.too_soon() and self._is_meant(action):
             self.press(c.Answer(action.part, check.id, check.options[number - 1]))
 
     def rub_out(self) -> None:
@@ -275,7 +299,7 @@ class Desk:
             self.message = f"There is no part {number}."
             return
         self.let_go()
-        self.picked = parts[number - 1]
+        self._pick(parts[number - 1])
 
     def pick_next(self, step: int) -> None:
         """Pick the next part, or the one before."""
@@ -283,7 +307,13 @@ class Desk:
         at = 0 if step > 0 else -1
         if self.picked in parts:
             at = parts.index(self.picked) + step
-        self.picked, self.entry = parts[at % len(parts)], ""
+        self._pick(parts[at % len(parts)])
+
+    def _pick(self, name: str) -> None:
+        """Picked by hand, a part goes before all that is critical now, not what becomes so."""
+        stamp = self.bench.stamp()
+        self._picked_over = _critical(self.actions(stamp), stamp.noted_ms)
+        self.picked, self.entry = name, ""
 
     def let_go(self) -> None:
         """Back to the most pressing action."""
@@ -384,7 +414,8 @@ class Desk:
             return self.actions(stamp)
         return agenda(self.bench.state(name).bench, stamp.noted_ms)
 
-    def _too_soon(self) -> bool:
+    def too_soon(self) -> bool:
+        """Whether a press follows another one within a moment; it counts as one either way."""
         now = self._monotonic()
         soon = now - self._confirmed_at < self._guard_s
         self._confirmed_at = now
@@ -403,6 +434,15 @@ class Desk:
             self.press(c.Read(action.to_station, self.entry))
         elif action.part is not None and action.check is not None:
             self.press(c.Answer(action.part, action.check.id, self.entry))
+
+
+def _critical(actions: Sequence[Action], now_ms: int) -> frozenset[tuple[str, ...]]:
+    """What is nearly too late, or is."""
+    return frozenset(
+        _place_of(action)
+        for action in actions
+        if action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
+    )
 
 
 def _place_of(action: Action) -> tuple[str, ...]:

@@ -204,7 +204,7 @@ def next_lines(
     below = [_part_line(bench, action, part, stamp), work(bench, action)]
     last = _last_line(bench, action, stamp, look)
     if look.glance:
-        room = Size(size.width - 4, size.height - 4 - (3 if asks else 0) - message_rows)
+        room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
         return glance_lines(bench, action, stamp, room, (*below, last))
     number = f" {part.number}" if part is not None else ""
     at = when(action, stamp)

@@ -130,7 +130,18 @@ def test_who_is_at_work_is_not_called_for_what_can_wait() -> None:
     since = hands.state.bench.parts["bolster"].since_ms
     assert alarms_of("r", hands.state.bench, since + 6 * MINUTE) == []
     nearly = alarms_of("r", hands.state.bench, since + 7 * MINUTE + 30_000)
-    assert [a.about for a in nearly] == [("begin", "bolster")]
+    assert [a.about for a in nearly] == [("begin", "bolster"), ("finish", "ferrule")]
+
+
+def test_a_key_that_was_forgotten_calls() -> None:
+    """Work in hand that takes far too long is called by name: the part may be in the tank."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65"))
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"))
+    assert alarms_of("r", hands.state.bench, hands.now_ms + 2 * MINUTE) == []
+    (alarm,) = alarms_of("r", hands.state.bench, hands.now_ms + 3 * MINUTE)
+    assert (alarm.level, alarm.text) == (OVERDUE, "PUT IN 1 bolster, due for 2:40")
 
 
 def test_what_has_no_limit_is_overdue_after_a_while() -> None:

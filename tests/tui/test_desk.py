@@ -236,3 +236,53 @@ def test_a_glance_is_only_a_way_of_looking(shop: Shop) -> None:
     look = desk.look(desk.shown(stamp), stamp, ("PRACTICE",))
     assert look.glance
     assert look.marks == ("PRACTICE",)
+
+
+def test_a_press_is_for_what_was_drawn(shop: Shop) -> None:
+    """What has changed since it was drawn, or a moment ago by itself, takes no press."""
+    shop.lay_out("bolster")
+    shop.press(c.Read("tank", "65"))
+    now = [100.0]
+    desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0], guard_s=0.4)
+
+    def phase() -> PartPhase:
+        return desk.state.bench.parts["bolster"].phase
+
+    take = desk.shown(shop.driver.stamp())
+    desk.saw(None, by_itself=False)
+    desk.confirm()
+    assert phase() is PartPhase.WAITING
+    now[0] += 1
+    desk.saw(take, by_itself=True)
+    now[0] += 0.2
+    desk.confirm()
+    assert phase() is PartPhase.WAITING
+    now[0] += 1
+    desk.confirm()
+    assert phase() is PartPhase.IN_HAND
+
+
+def test_what_becomes_critical_goes_before_a_part_picked_earlier(shop: Shop) -> None:
+    """A pick gives way to news, but what was critical already when it was made does not undo it."""
+    shop.lay_out("bolster", "ferrule").to_tank("bolster")
+    desk = shop.desk()
+    desk.pick(2)
+
+    def part_shown() -> str | None:
+        action = desk.shown(shop.driver.stamp())
+        return action.part if action is not None else None
+
+    assert part_shown() == "ferrule"
+    shop.clock.advance(7 * MINUTE + 10_000)
+    assert part_shown() == "bolster"
+    desk.pick(2)
+    assert part_shown() == "ferrule"
+
+
+def test_a_message_does_not_hide_a_warning(shop: Shop) -> None:
+    """A bath out of its window stays in sight beside whatever else is said."""
+    desk = shop.lay_out("bolster").desk()
+    shop.press(c.Read("tank", "55"))
+    desk.message = "There is no part 9."
+    assert "There is no part 9." in desk.told
+    assert "TOO COOL" in desk.told

@@ -382,6 +382,7 @@ async def test_a_figure_stays_with_what_it_is_typed_for(shop: Shop) -> None:
         reading = next(a for a in board.desk.actions(shop.driver.stamp()) if a.part is None)
         board.desk.entry, board.desk._entry_for = "66", ("reading", "tank")
         assert reading.to_station == "tank"
+        board.refresh_board()
         await _press(pilot, shop, "space")
         place = shop.driver.state(shop.name).bench.places["tank"]
         assert place.reading is not None
@@ -419,6 +420,79 @@ async def test_a_long_caution_is_read_to_its_end(shop: Shop) -> None:
             presses += 1
             assert presses < 12
         assert presses >= 2
+
+
+TWO_CAUTIONS = SMALL.replace(
+    "[[step]]",
+    '[[caution]]\nbefore = "tank"\ntitle = "Second"\ntext = "'
+    + "Read this. " * 90
+    + '"\nwear = ["apron"]\n[[step]]',
+    1,
+).replace('text = "It is hot."', 'text = "' + "It is very hot. " * 60 + '"')
+
+
+async def test_each_caution_is_read_from_its_beginning(shop: Shop) -> None:
+    """The second of two cautions opens at its first line, and is read to its end as well."""
+    shop.lay_out("bolster", recipe=small_recipe(TWO_CAUTIONS), started=False)
+    shop.press(c.Start())
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause(0.1)
+        for title in ("Hot tank", "Second"):
+            scroll = app.screen.query_one("#lanes")
+            assert scroll.scroll_y == 0
+            presses = 0
+            while title not in shop.driver.state(shop.name).bench.acknowledged:
+                await _press(pilot, shop, "space")
+                await pilot.pause(0.05)
+                presses += 1
+                assert presses < 20
+            assert presses >= 2
+
+
+async def test_a_bouncing_key_does_not_acknowledge_what_it_scrolled_to(shop: Shop) -> None:
+    """The press that scrolls a caution counts for the guard against slips."""
+    shop.lay_out("bolster", recipe=small_recipe(TWO_CAUTIONS), started=False)
+    shop.press(c.Start())
+    app = BenchApp(shop.driver, shop.name, guard_s=60)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause(0.1)
+        await _press(pilot, shop, "space space space space space space")
+        assert not shop.driver.state(shop.name).bench.acknowledged
+
+
+async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
+    """What is written answers its own question although another part has become critical."""
+    shop.lay_out("bolster", "ferrule").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    shop.press(c.Answer("bolster", "even", True))
+    shop.press(c.Answer("bolster", "heat", "25 C"))
+    shop.press(c.Finish("bolster"))
+    shop.to_tank("ferrule")
+    shop.press(c.Begin("bolster"), 2 * MINUTE)
+    shop.press(c.Answer("bolster", "colour", "black"))
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await _press(pilot, shop, "1 space")
+        assert isinstance(app.screen, LinePage)
+        shop.clock.advance(6 * MINUTE)
+        await _press(pilot, shop, "f i n e enter")
+    answers = shop.driver.state(shop.name).bench.parts["bolster"].answers
+    assert answers["words"].answer == "fine"
+
+
+async def test_looking_on_at_an_empty_bench_shows_the_first_run(shop: Shop) -> None:
+    """A watcher that began before any run follows it, alarms and all, once it is laid out."""
+    watcher = Watcher(shop.folder, shop.clock)
+    app = BenchApp(watcher, guard_s=0)
+    async with app.run_test(size=(60, 20)) as pilot:
+        assert isinstance(app.screen, HomeScreen)
+        shop.lay_out("bolster")
+        watcher.refresh()
+        app._show_first_run()
+        await pilot.pause()
+        assert type(app.screen).__name__ == "BoardScreen"
+    watcher.close()
 
 
 async def test_long_lists_turn_the_page(shop: Shop) -> None:
