@@ -2,29 +2,81 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.content import Content
 
 from benchtimer.tui.keys import KEYS
 from benchtimer.tui.themes import THEMES
 
 
+@dataclass(frozen=True, slots=True)
+class Command:
+    """Something that can be found and done.
+
+    Attributes:
+        label: its name in a word or two; may be empty.
+        help: what it does.
+        key: the key that does the same; empty if there is none.
+        run: does it.
+        changes: whether it changes a run, a plan or a record.
+    """
+
+    label: str
+    help: str
+    key: str
+    run: Callable[[], Any]
+    changes: bool
+
+    @property
+    def words(self) -> str:
+        """How it stands in the list, and what is searched."""
+        return f"{self.label}: {self.help}" if self.label else self.help
+
+    @property
+    def hint(self) -> str:
+        """The key, for the next time."""
+        return f"key {self.key}" if self.key else ""
+
+
+def rank(command: Command, query: str) -> float:
+    """How well a command fits what is typed, from 0 (not at all) to 1.
+
+    Every word typed must occur as it stands, in capitals or not. A key's own name comes first,
+    then what begins the label, then what begins a word, then the earlier place.
+    """
+    words, text = query.lower().split(), command.words.lower()
+    if words == [command.key.lower()]:
+        return 1.0
+    if not words or not all(word in text for word in words):
+        return 0.0
+    return min(_rank_at(text, text.index(word), len(command.label)) for word in words)
+
+
+def _rank_at(text: str, at: int, label: int) -> float:
+    early = 0.1 / (1 + at)
+    if at < label:
+        return (0.8 if at == 0 else 0.7) + early
+    return (0.4 if at == 0 or not text[at - 1].isalnum() else 0.2) + early
+
+
 class KeyCommands(Provider):
     """Everything that a key of the screen in front does, by what it does."""
 
-    def _commands(self) -> list[tuple[str, str, Callable[[], Any]]]:
-        told: list[tuple[str, str, Callable[[], Any]]] = []
-        for key in getattr(self.screen, "KEYS", KEYS):
-            can = self.screen.check_action(key.action.partition("(")[0], ())
-            if hasattr(self.screen, f"action_{key.action.partition('(')[0]}") and can:
-                told.append((key.help, f"key {key.shown}", partial(self._run, key.action)))
+    def _commands(self) -> Iterator[Command]:
+        """The looks, then the keys."""
         for theme in THEMES:
             words = theme.name.replace("-", " ")
-            told.append((f"Look: {words}", "", partial(self._wear, theme.name)))
-        return told
+            yield Command("Look", words, "", partial(self._wear, theme.name), changes=False)
+        for key in getattr(self.screen, "KEYS", KEYS):
+            name = key.action.partition("(")[0]
+            if hasattr(self.screen, f"action_{name}") and self.screen.check_action(name, ()):
+                run = partial(self._run, key.action)
+                yield Command(key.label, key.help, key.shown, run, key.changes)
 
     async def _run(self, action: str) -> None:
         await self.screen.run_action(action)
@@ -33,14 +85,24 @@ class KeyCommands(Provider):
         self.app.theme = theme
 
     async def discover(self) -> Hits:
-        """All of them, before anything is typed."""
-        for words, hint, command in self._commands():
-            yield DiscoveryHit(words, command, help=hint)
+        """Before anything is typed: only what changes nothing, as ENTER does the first of them."""
+        for command in self._commands():
+            if not command.changes:
+                yield DiscoveryHit(Content(command.words), command.run, help=command.hint)
 
     async def search(self, query: str) -> Hits:
-        """Those whose words match what is typed."""
-        matcher = self.matcher(query)
-        for words, hint, command in self._commands():
-            score = matcher.match(words)
+        """Those whose words hold all that is typed."""
+        for command in self._commands():
+            score = rank(command, query)
             if score > 0:
-                yield Hit(score, matcher.highlight(words), command, help=hint)
+                shown = self._marked(command.words, query)
+                yield Hit(score, shown, command.run, help=command.hint)
+
+    def _marked(self, words: str, query: str) -> Content:
+        """A command's words, with what was typed standing out."""
+        shown, low = Content(words), words.lower()
+        for typed in query.lower().split():
+            at = low.find(typed)
+            if at >= 0:
+                shown = shown.stylize(self.match_style or "bold", at, at + len(typed))
+        return shown
