@@ -18,7 +18,7 @@ from benchtimer.settings import Settings
 from benchtimer.store.log import StoreError
 from benchtimer.tui.alarm import HURRY, Alarm, Bell, alarms_of
 from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.desk import GUARD_S, Desk
+from benchtimer.tui.desk import GUARD_S, INSIST_S, Desk
 from benchtimer.tui.draft import Draft
 from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.palette import KeyCommands
@@ -28,6 +28,8 @@ from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.recordpage import EndPage, RecordScreen
 from benchtimer.tui.runs import RunsScreen
 from benchtimer.tui.themes import THEMES
+
+NOT_SAVED_YET = "Not saved yet. The same key again leaves all the same; you are told where it is."
 
 
 class BenchApp(App[None]):
@@ -83,6 +85,7 @@ class BenchApp(App[None]):
         self._draft: Draft | None = None
         self._first = name
         self._guard_s = guard_s
+        self._door = Desk(bench, "")
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """What every line goes through on its way to the terminal."""
@@ -217,6 +220,21 @@ class BenchApp(App[None]):
         if others:
             at = runs.index(desk.name) + 1 if desk.name in runs else 0
             self.show_run(runs[at % len(runs)])
+
+    def leave(self) -> None:
+        """Leave; with presses that are not saved only if somebody insists."""
+        front = self.screen
+        desk = front.desk if isinstance(front, BoardScreen) else self._door
+        if desk.may_leave():
+            self.exit()
+        elif isinstance(front, BoardScreen):
+            front.refresh_board()
+        else:
+            self.notify(NOT_SAVED_YET, severity="warning", timeout=INSIST_S, markup=False)
+
+    async def action_quit(self) -> None:
+        """The way out from any page asks the same."""
+        self.leave()
 
     def follow_watcher(self, board: BoardScreen) -> None:
         """Looking on: when a run ends or a new one begins, show what runs now."""

@@ -359,9 +359,7 @@ class BoardScreen(BoardPages):
 
     def action_leave(self) -> None:
         """Leave; the run stays on the bench."""
-        if self.desk.may_leave():
-            self.app.exit()
-        self.refresh_board()
+        self._bench_app.leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """A watcher has no keys that change anything."""

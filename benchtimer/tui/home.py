@@ -159,7 +159,7 @@ class HomeScreen(Page):
 
     def action_leave(self) -> None:
         """Leave; what runs goes on."""
-        self.app.exit()
+        self.bench_app.leave()
 
 
 def _title(shelf: Shelf, name: str) -> str:

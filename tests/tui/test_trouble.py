@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.bench import Watcher
+from benchtimer.run import commands as c
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
@@ -70,3 +71,24 @@ def test_the_last_day_of_the_calendar_has_a_time() -> None:
     """On the last day there is no tomorrow to compare with, and the time is still told."""
     stamp = Stamp(noted_ms=0, boot=None, count_ms=0, wall_ms=253_402_290_000_000, offset_s=0)
     assert clock_time(60_000, stamp) == "21:01"
+
+
+@pytest.mark.parametrize(
+    "keys", ["q q", "ctrl+q ctrl+q", "h q q", "h ctrl+q ctrl+q", "h question_mark ctrl+q ctrl+q"]
+)
+async def test_every_way_out_asks_while_a_press_is_not_saved(shop: Shop, keys: str) -> None:
+    """From the board, another page or one in front of it, only the second press leaves."""
+    app = shop.lay_out("bolster").app()
+    shop.driver._log._db.execute("PRAGMA query_only = ON")
+    shop.press(c.Note("words"))
+    *before, last = keys.split()
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await pilot.press(*before)
+        await pilot.pause()
+        assert app._exit is False
+        board = app.screen
+        told = [notice.message for notice in app._notifications]
+        told += [board.desk.message] if isinstance(board, BoardScreen) else []
+        assert any(text.startswith("Not saved yet.") for text in told)
+        await pilot.press(last)
+        assert app._exit is True
