@@ -16,7 +16,7 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
 from benchtimer.store.log import StoreError
-from benchtimer.tui.alarm import HURRY, Alarm, Bell, alarms_of
+from benchtimer.tui.alarm import HURRY, OVERDUE, Alarm, Bell, alarms_of, message_of
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.desk import GUARD_S, INSIST_S, Desk
 from benchtimer.tui.draft import Draft
@@ -111,13 +111,26 @@ class BenchApp(App[None]):
 
     def due_words(self) -> list[str]:
         """What is due on the bench now, for pages that don't show it: hands are wanted there."""
+        alarms = self._alarms()
+        if not alarms:
+            return []
+        first, more = alarms[0], f" +{len(alarms) - 1}" if len(alarms) > 1 else ""
+        late = first.level == OVERDUE and first.spoils
+        return [f"{'LATE' if late else 'DUE'}: {first.words}{more} (H)"]
+
+    def calling_words(self) -> str:
+        """What must stay in sight in front of every page: what isn't saved, and what calls."""
+        unsaved = self._door.unsaved.split(" (")[0].split(". ")[0]  # the reason is on the board
+        return "\n".join(text for text in (unsaved, message_of(self._alarms())) if text)
+
+    def _alarms(self) -> list[Alarm]:
+        """What calls in every open run, by deadlines, what is late and spoils first."""
         now_ms = self.bench.stamp().noted_ms
         alarms: list[Alarm] = []
         for name in self.open_runs():
             bench = self.bench.state(name).bench
             alarms += alarms_of(name, bench, now_ms, agenda(bench, now_ms))
-        more = f" +{len(alarms) - 1}" if len(alarms) > 1 else ""
-        return [f"DUE: {alarms[0].words}{more} (H)"] if alarms else []
+        return sorted(alarms, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
 
     def open_runs(self) -> list[str]:
         """The runs on the bench that are not over, oldest first."""

@@ -154,7 +154,7 @@ class Page(Screen[None]):
 
     def _draw_header(self) -> None:
         time = wall_clock(self.bench.stamp())
-        due = [] if self.TICKS else self.bench_app.due_words()
+        due = self.bench_app.due_words()
         if isinstance(self.bench, Driver) and self.bench.unsaved_entries:
             due = ["NOT SAVED", *due]
         left = "  ".join([*due, *self.bench_app.marks, self.title_words()])

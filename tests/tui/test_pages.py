@@ -111,6 +111,23 @@ async def test_home_opens_another_run(shop: Shop) -> None:
         assert len([s for s in app.screen_stack if isinstance(s, BoardScreen)]) == 1
 
 
+async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> None:
+    """Also home, whose rows may be scrolled away, and LATE once a part is being spoiled."""
+    app = shop.lay_out("bolster").app()
+    shop.to_tank("bolster")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await _press(pilot, "h")
+        assert "LIFT" not in _said(_shown(app, HomeScreen), "header")
+        await _press(pilot, "r")
+        assert "LIFT" not in _said(_shown(app, RunsScreen), "header")
+        shop.clock.advance(6 * MINUTE)
+        for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
+            for page in (screen for screen in app.screen_stack if isinstance(screen, Page)):
+                page._draw_header()
+                assert f"{word}: LIFT 1 bolster" in _said(page, "header")
+            shop.clock.advance(after_ms)
+
+
 async def test_a_touch_opens_what_it_touches(shop: Shop) -> None:
     """Rows of home and the words of the bar of keys can be touched."""
     app = shop.lay_out("bolster").app()
