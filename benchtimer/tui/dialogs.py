@@ -8,10 +8,43 @@ from textual import events
 from textual.app import App, ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
+from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from benchtimer.records.inert import visible
+
+LOOK_S = 1.0
+"""How often a page in front looks whether something calls."""
+
+
+class Calling(Static):
+    """What is late, due or not saved: the first line of every page in front of the others.
+
+    The application says it in ``calling_words``; one without has nothing that calls.
+    """
+
+    class Changed(Message):
+        """It says something else, and may take other rows."""
+
+    def __init__(self) -> None:
+        super().__init__("", markup=False, id="calling", classes="empty")
+        self._words = ""
+
+    def on_mount(self) -> None:
+        """Say it now, and look again every second."""
+        self.look()
+        self.set_interval(LOOK_S, self.look)
+
+    def look(self) -> None:
+        """Say what calls now; drawn again only if that is news."""
+        words = getattr(self.app, "calling_words", None)
+        text = visible(words()) if words is not None else ""
+        if text != self._words:
+            self._words = text
+            self.update(text)
+            self.set_class(not text, "empty")
+            self.post_message(self.Changed())
 
 
 class Row(Static):
@@ -23,6 +56,12 @@ class Row(Static):
 
 
 MORE = "more ..."
+
+ROW_HEIGHT = 2
+"""A choice is so high where there is room."""
+
+FRAME = 2
+"""Rows that the frame of a page takes."""
 
 
 def _is_hint(event: events.Click) -> bool:
@@ -51,10 +90,33 @@ class ChoicePage(ModalScreen[int | None]):
     def compose(self) -> ComposeResult:
         """The choices, one row each."""
         with Vertical(classes="page"):
+            yield Calling()
             yield Static(self._title, markup=False, classes="title")
             for number, option in self._shown.items():
                 yield Row(number, option)
             yield Static("a digit chooses, ESC goes back", classes="hint")
+
+    def on_mount(self) -> None:
+        """Give the rows the room there is."""
+        self._make_room()
+
+    def on_resize(self) -> None:
+        """The room has changed."""
+        self._make_room()
+
+    def on_calling_changed(self) -> None:
+        """What calls takes rows, too."""
+        self._make_room()
+
+    def _make_room(self) -> None:
+        self.call_after_refresh(self._fit)
+
+    def _fit(self) -> None:
+        """Rows two high where all of them find room so, one high where not."""
+        lines = [line for line in self.query(Static) if line.display]
+        others = sum(line.outer_size.height for line in lines if not isinstance(line, Row))
+        rows = sum(isinstance(line, Row) for line in lines)
+        self.set_class(others + ROW_HEIGHT * rows + FRAME > self.app.size.height, "low")
 
     async def on_key(self, event: events.Key) -> None:
         """A digit chooses."""
@@ -73,6 +135,7 @@ class ChoicePage(ModalScreen[int | None]):
         if number == 9 and len(self._options) > 9:
             self._first = self._first + 8 if self._first + 8 < len(self._options) else 0
             await self.recompose()
+            self._make_room()
         else:
             self.dismiss(self._first + number - 1)
 
@@ -93,6 +156,7 @@ class LinePage(ModalScreen[str | None]):
     def compose(self) -> ComposeResult:
         """The line."""
         with Vertical(classes="page"):
+            yield Calling()
             yield Static(self._title, markup=False, classes="title")
             yield Input(max_length=2000)
             yield Static("ENTER writes it down, ESC goes back", classes="hint")
@@ -136,6 +200,7 @@ class TextPage(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """The text."""
         with Vertical(classes="page tall"):
+            yield Calling()
             yield Static(self._title, markup=False, classes="title")
             with VerticalScroll(can_focus=False):
                 yield Static(self._text, markup=False)

@@ -1,0 +1,103 @@
+"""Pages in front of the others: what calls stays in sight, and every choice has room."""
+
+from __future__ import annotations
+
+from typing import Any
+from unittest.mock import patch
+
+import pytest
+from textual.app import App
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from benchtimer.run import commands as c
+from benchtimer.tui.dialogs import Calling, ChoicePage, LinePage, Row, TextPage
+from tests.support import MINUTE
+from tests.tui.conftest import Shop
+
+NINE = [f"choice {n}" for n in range(1, 10)]
+PAGES = (
+    lambda: TextPage("The title", "words"),
+    lambda: ChoicePage("The title", NINE),
+    lambda: LinePage("The title"),
+)
+
+
+def _calling(page: ModalScreen[Any]) -> str:
+    line = page.query_one(Calling)
+    return str(line.render()) if line.display and line.region.height else ""
+
+
+@pytest.mark.parametrize("page", [make() for make in PAGES], ids=["text", "choice", "line"])
+async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> None:
+    """A page that was opened in peace says first what falls due, is late, or isn't saved."""
+    shop.lay_out("bolster").to_tank("bolster")
+    app = shop.app()
+    async with app.run_test(size=(60, 20)) as pilot:
+        app.push_screen(page)
+        await pilot.pause()
+        assert _calling(page) == ""
+        for after_ms, words in ((5 * MINUTE, "NOW: LIFT 1"), (200_000, "LATE: LIFT 1")):
+            shop.clock.advance(after_ms)
+            page.query_one(Calling).look()
+            await pilot.pause()
+            assert _calling(page).startswith(f"{words} bolster from Tank")
+        shop.driver._log._db.execute("PRAGMA query_only = ON")
+        shop.press(c.Note("words"))
+        page.query_one(Calling).look()
+        await pilot.pause()
+        first, second = _calling(page).split("\n")
+        assert first.startswith("NOT SAVED: 1 press since ")
+        assert second.startswith("LATE: LIFT 1 bolster")
+
+
+async def test_the_calling_line_is_drawn_only_when_it_says_something_else(shop: Shop) -> None:
+    """A look that finds the same words draws nothing."""
+    shop.lay_out("bolster").to_tank("bolster")
+    app, page = shop.app(), TextPage("The title", "words")
+    shop.clock.advance(5 * MINUTE)
+    async with app.run_test(size=(60, 20)) as pilot:
+        app.push_screen(page)
+        await pilot.pause()
+        with patch.object(Calling, "update") as drawn:
+            page.query_one(Calling).look()
+        assert not drawn.called
+
+
+async def test_a_page_in_front_of_another_application_calls_nothing() -> None:
+    """Where nothing can call, the line takes no room."""
+    app: App[None] = App()
+    async with app.run_test(size=(60, 20)) as pilot:
+        page = TextPage("The title", "words")
+        app.push_screen(page)
+        await pilot.pause()
+        assert _calling(page) == ""
+
+
+@pytest.mark.parametrize(("size", "height"), [((60, 20), 1), ((80, 24), 2), ((120, 40), 2)])
+async def test_nine_choices_always_fit(shop: Shop, size: tuple[int, int], height: int) -> None:
+    """On the lowest screen, too, every choice and the hint are seen whole, also while it calls."""
+    shop.lay_out("bolster").to_tank("bolster")
+    app, page = shop.app(), ChoicePage("The title", NINE)
+    async with app.run_test(size=size) as pilot:
+        app.push_screen(page)
+        await pilot.pause()
+        await pilot.pause()
+        assert {row.region.height for row in page.query(Row)} == {height}
+        _assert_in_sight(page, size[1])
+        shop.clock.advance(12 * MINUTE)
+        page.query_one(Calling).look()
+        await pilot.pause()
+        await pilot.pause()
+        assert _calling(page).startswith("LATE, 2 things")
+        _assert_in_sight(page, size[1])
+
+
+def _assert_in_sight(page: ChoicePage, height: int) -> None:
+    """Every line has rows of its own, above the frame's last row."""
+    lines = [line for line in page.query(Static) if line.display]
+    rows = [y for line in lines for y in range(line.region.y, line.region.bottom)]
+    assert len(lines) >= 11
+    assert len(rows) == len(set(rows))
+    assert max(rows) < height - 1
+    assert min(rows) >= 1
