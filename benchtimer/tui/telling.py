@@ -65,7 +65,9 @@ class Teller:
             yield f"ALARM  {call.message}"
 
     def _if_new(self, name: str, bench: Bench, action: Action, stamp: Stamp) -> Iterator[str]:
-        about = (action.kind.value, action.part or "", action.to_station or "")
+        check = action.check.id if action.check is not None else ""
+        place = (action.part or "", action.to_station or "", str(action.index), check)
+        about = (action.kind.value, *place)
         if self._next.get(name) != about:
             self._next[name] = about
             yield f"{self._which(name)}NEXT  {next_words(bench, action, stamp)}"

@@ -10,7 +10,7 @@ from benchtimer.bench import Watcher
 from benchtimer.run import commands as c
 from benchtimer.tui.alarm import Bell
 from benchtimer.tui.telling import NOBODY, Teller
-from tests.support import MINUTE
+from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
 
 
@@ -37,6 +37,22 @@ def test_each_change_is_told_once(shop: Shop) -> None:
     shop.clock.advance(6 * MINUTE)
     teller._bell = Bell()  # long after the last press
     assert _texts(teller) == ["ALARM  NOW: LIFT 1 bolster from Tank"]
+    watcher.close()
+
+
+def test_each_question_on_a_part_is_told(shop: Shop) -> None:
+    """The second question of a step is as new as the first, though the part is the same."""
+    two = SMALL.replace(
+        'on_no = { back_to = "prepare", at_most = 2, expect = 0.5 }',
+        '[[step.check]]\nid = "bright"\nkind = "yes-no"\nask = "Is it bright?"',
+    )
+    shop.lay_out("bolster", recipe=small_recipe(two)).to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    watcher = Watcher(shop.folder, shop.clock)
+    teller = Teller(watcher)
+    assert any("Is it even?" in text for text in _texts(teller))
+    shop.press(c.Answer("bolster", "even", True))
+    assert any("NEXT" in text and "Is it bright?" in text for text in _texts(teller))
     watcher.close()
 
 
