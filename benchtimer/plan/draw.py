@@ -6,7 +6,7 @@ Every column stands for the same stretch of time. Nothing is told by colour; wit
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from benchtimer.plan.outcome import Plan, PlannedDwell, PlannedMove
@@ -52,9 +52,10 @@ class Scale:
         span = self.to_s - self.from_s
         return min(self.columns - 1, max(0, int((time_s - self.from_s) * self.columns / span)))
 
-    def middle_s(self, column: int) -> float:
-        """The time in the middle of a column."""
-        return self.from_s + (column + 0.5) * (self.to_s - self.from_s) / self.columns
+    def span_s(self, column: int) -> tuple[float, float]:
+        """When a column begins and ends."""
+        wide_s = (self.to_s - self.from_s) / self.columns
+        return self.from_s + column * wide_s, self.from_s + (column + 1) * wide_s
 
 
 def draw_plan(
@@ -159,15 +160,17 @@ def hands_lane(problem: Problem, plan: Plan, pair: int, scale: Scale, marks: Mar
 
 
 def load_lane(problem: Problem, plan: Plan, station: str, scale: Scale, marks: Marks) -> str:
-    """How many parts are in the station in the middle of each column."""
+    """The most parts that are in the station at any time of each column."""
     held = sum(part.held and part.station == station for part in problem.parts)
     stays = [(d.in_s, d.out_s) for d in plan.dwells if d.station == station]
-    cells = []
-    for column in range(scale.columns):
-        time_s = scale.middle_s(column)
-        count = held + sum(a <= time_s < b for a, b in stays)
-        cells.append(marks.idle if not count else str(count) if count < 10 else "+")
-    return "".join(cells)
+    counts = [held + most_at_once(stays, *scale.span_s(i)) for i in range(scale.columns)]
+    return "".join(marks.idle if not n else str(n) if n < 10 else "+" for n in counts)
+
+
+def most_at_once(stays: Sequence[tuple[int, int]], from_s: float, to_s: float) -> int:
+    """The most stays that go on at one time of a span; who leaves makes room for who comes."""
+    begins = [max(from_s, a) for a, b in stays if a < to_s and b > from_s]
+    return max((sum(a <= time_s < b for a, b in stays) for time_s in begins), default=0)
 
 
 def legend(marks: Marks, problem: Problem, plan: Plan) -> str:

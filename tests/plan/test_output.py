@@ -7,15 +7,17 @@ import sys
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from icalendar import Calendar
 
 from benchtimer.plan.cadence import cadence
 from benchtimer.plan.calendar import CalendarMissingError, to_ics
-from benchtimer.plan.draw import draw_plan
+from benchtimer.plan.draw import draw_plan, most_at_once
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Problem
-from tests.plan.build import CLEAN_SALTS_BOIL, equal_parts
+from benchtimer.plan.problem import Away, Part, Problem, Station
+from tests.plan.build import CLEAN_SALTS_BOIL, equal_parts, route
 
 ZERO = datetime(2026, 1, 5, 8, 0, tzinfo=UTC)
 
@@ -77,6 +79,32 @@ def test_a_drawing_shows_each_move_where_it_is() -> None:
     assert lanes["hands"].count("#") >= lanes["ferrule 1"].count("#")
     for a, b, hand in zip(lanes["ferrule 1"], lanes["ferrule 2"], lanes["hands"], strict=False):
         assert ("#" in (a, b)) == (hand == "#")
+
+
+@pytest.mark.parametrize("width", [40, 80, 200])
+def test_a_short_stay_beside_a_long_one_is_seen(width: int) -> None:
+    """A soak of minutes in a plan of a day still has its column in the station's lane."""
+    short = route("r", [10, 10, 10], [("salts", 60, 120), ("cure", 86_400, 90_000)])
+    problem = Problem((Station("salts", 1), Station("cure", 1)), (Part("pin", short),))
+    plan = solve(problem).plan
+    assert plan is not None
+    salts = next(line for line in draw_plan(problem, plan, width) if line.startswith("salts"))
+    assert salts.split("/1")[1].count("1") == 1
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 40), st.integers(1, 20)), max_size=6),
+    st.integers(0, 50),
+    st.integers(1, 20),
+)
+def test_the_most_at_once_is_what_looking_at_every_second_finds(
+    told: list[tuple[int, int]], from_s: int, wide_s: int
+) -> None:
+    """Over whole seconds the load of a span is that of its fullest second."""
+    stays = [(begin, begin + long) for begin, long in told]
+    seconds = range(from_s, from_s + wide_s)
+    fullest = max(sum(a <= second < b for a, b in stays) for second in seconds)
+    assert most_at_once(stays, from_s, from_s + wide_s) == fullest
 
 
 def test_an_empty_plan_is_told() -> None:
