@@ -70,7 +70,12 @@ def _moment(wall_ms: int, stamp: Stamp) -> datetime | None:
 
 
 def _first_stop(bench: Bench, action: Action) -> str | None:
-    """Where the hands go first: the station of the work itself, else the one the move ends at."""
+    """Where the hands go first: the station of the work itself, else the one the move ends at.
+
+    A part on hold that is lifted out goes to none.
+    """
+    if isinstance(action.command, TakeOut):
+        return None
     if action.kind is ActionKind.BEGIN and action.part is not None and action.index is not None:
         step = bench.recipe_of(bench.parts[action.part]).step[action.index]
         return step.at or action.to_station
@@ -109,9 +114,8 @@ def way(bench: Bench, action: Action) -> str:
     if action.kind is ActionKind.ANSWER and action.part is not None:
         return bench.step_of(bench.parts[action.part]).title
     source = bench.places[action.from_station].station.title if action.from_station else ""
-    target = (
-        bench.places[first_stop].station.title if (first_stop := _first_stop(bench, action)) else ""
-    )
+    first_stop = _first_stop(bench, action)
+    target = bench.places[first_stop].station.title if first_stop else ""
     if source and target:
         return f"{source} → {target}"
     if source:

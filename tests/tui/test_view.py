@@ -16,7 +16,7 @@ from benchtimer.tui.rooms import Size, share_out
 from benchtimer.tui.stations import station_rows
 from benchtimer.tui.text import clip, fill, spread
 from benchtimer.tui.view import Board, Look, make_board
-from benchtimer.tui.words import clock_time, countdown, span
+from benchtimer.tui.words import clock_time, countdown, span, way
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 
 SIZES = [Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60)]
@@ -127,6 +127,15 @@ def test_attempts_holds_and_blocks_are_shown() -> None:
     hands(c.Resume("bolster"))
     hands(c.CloseStation("tank", "leaks"))
     assert "OUT OF SERVICE" in "\n".join(_board(hands).stations)
+
+
+def test_a_held_part_is_lifted_out_of_its_station_and_into_none() -> None:
+    """The way of a part on hold tells where it is, and no station that it would go to."""
+    hands = _dwelling()
+    hands(c.Hold("bolster", "a stain"))
+    bench = hands.state.bench
+    action = next(a for a in agenda(bench, hands.now_ms) if isinstance(a.command, c.TakeOut))
+    assert way(bench, action) == "from Tank"
 
 
 def test_a_caution_is_shown_in_full_when_it_is_read() -> None:
