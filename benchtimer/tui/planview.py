@@ -232,17 +232,24 @@ def details(sheet: Sheet) -> str:
     if sheet.plan is not None:
         lines += ["EVERY MOVE", *(_move(sheet, move) for move in sheet.plan.moves), ""]
     lines += [*sheet.outcome.why, ""] if sheet.outcome.why else []
-    lines += [*_odds_lines(sheet.risk), ""] if sheet.risk is not None else []
+    lines += [*_odds_lines(sheet, sheet.risk), ""] if sheet.risk is not None else []
     lines += _help_lines(sheet.gains) if sheet.gains is not None and sheet.plan is not None else []
     return visible("\n".join([*lines, *_latest(sheet)]))
 
 
 def _move(sheet: Sheet, move: PlannedMove) -> str:
     way = f"{move.from_station} > {move.to_station}"
-    return f"  {sheet.at(move.start_s)}  {move.part}: {way}  ({', '.join(move.steps) or move.step})"
+    steps = ", ".join(_title(sheet, move.part, step) for step in move.steps or (move.step,))
+    return f"  {sheet.at(move.start_s)}  {move.part}: {way}  ({steps})"
 
 
-def _odds_lines(risk: Risk) -> list[str]:
+def _title(sheet: Sheet, part: str, step: str) -> str:
+    """What a part's recipe calls a step of the plan."""
+    recipes = {p.name: sheet.draft.recipes[p.recipe] for p in sheet.draft.parts}
+    return next((s.title for s in recipes[part].step if s.id == step), step)
+
+
+def _odds_lines(sheet: Sheet, risk: Risk) -> list[str]:
     lines = [
         "THE ODDS",
         f"hands slower or faster than planned, {risk.draws} draws, spread {risk.spread:.0%}:",
@@ -250,11 +257,13 @@ def _odds_lines(risk: Risk) -> list[str]:
     ]
     for odds in [o for o in risk.dwells if o.odds > 0][:10]:
         by = span(round(odds.mean_overstay_s))
-        lines.append(f"  {odds.part}, {odds.step} in {odds.station}: {odds.odds:.1%}, by {by}")
+        step = _title(sheet, odds.part, odds.step)
+        lines.append(f"  {odds.part}, {step} in {odds.station}: {odds.odds:.1%}, by {by}")
     tip = risk.earlier
     if tip is not None:
         after = f"{tip.odds_before:.1%} becomes {tip.odds_after:.1%}"
-        lines.append(f"  begin {tip.part}, {tip.step} {span(tip.by_s)} earlier: {after}")
+        step = _title(sheet, tip.part, tip.step)
+        lines.append(f"  begin {tip.part}, {step} {span(tip.by_s)} earlier: {after}")
     return lines
 
 

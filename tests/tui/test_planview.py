@@ -123,6 +123,7 @@ def test_the_answer_grows_from_plan_to_odds_to_help() -> None:
         (False, False), (True, False), (True, True)]  # fmt: skip
     text = details(sheets[-1])
     assert "EVERY MOVE" in text
+    assert "bolster: start > tank  (Prepare, Dip)" in text
     assert "one more slot in tank (2)" in text
     assert "any part too long in a station" in text
 
