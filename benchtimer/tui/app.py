@@ -116,7 +116,7 @@ class BenchApp(App[None]):
             return []
         first, more = alarms[0], f" +{len(alarms) - 1}" if len(alarms) > 1 else ""
         late = first.level == OVERDUE and first.spoils
-        return [f"{'LATE' if late else 'DUE'}: {first.words}{more} (H)"]
+        return [f"{'LATE' if late else 'DUE'}: {first.words}{more}"]
 
     def calling_words(self) -> str:
         """What must stay in sight in front of every page: what isn't saved, and what calls."""

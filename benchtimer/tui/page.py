@@ -154,7 +154,8 @@ class Page(Screen[None]):
 
     def _draw_header(self) -> None:
         time = wall_clock(self.bench.stamp())
-        due = self.bench_app.due_words()
+        leads_home = any(key.action == "home" for key in self.KEYS)
+        due = [f"{words} (H)" if leads_home else words for words in self.bench_app.due_words()]
         if isinstance(self.bench, Driver) and self.bench.unsaved_entries:
             due = ["NOT SAVED", *due]
         left = "  ".join([*due, *self.bench_app.marks, self.title_words()])

@@ -125,6 +125,7 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
             for page in (screen for screen in app.screen_stack if isinstance(screen, Page)):
                 page._draw_header()
                 assert f"{word}: LIFT 1 bolster" in _said(page, "header")
+                assert ("(H)" in _said(page, "header")) is isinstance(page, RunsScreen)
             shop.clock.advance(after_ms)
 
 
