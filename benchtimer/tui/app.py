@@ -124,7 +124,9 @@ class BenchApp(App[None]):
         return "\n".join(text for text in (unsaved, message_of(self._alarms())) if text)
 
     def _alarms(self) -> list[Alarm]:
-        """What calls in every open run, by deadlines, what is late and spoils first."""
+        """What calls in every open run, as the board below says if there is one."""
+        if self._board is not None:
+            return self._board.desk.alarms(self.bench.stamp())
         now_ms = self.bench.stamp().noted_ms
         alarms: list[Alarm] = []
         for name in self.open_runs():
