@@ -54,6 +54,8 @@ def test_kill_9_between_any_two_presses_loses_nothing(tmp_path: Path) -> None:
     terminal.wait("in Hot alkaline cleaner")
     assert "PRACTICE 5x" in terminal.text
     terminal.send("q")
+    terminal.wait("1 part is at work, and nothing calls")
+    terminal.send("q")
     assert terminal.close() == 0
 
 

@@ -29,8 +29,6 @@ from benchtimer.tui.recordpage import EndPage, RecordScreen
 from benchtimer.tui.runs import RunsScreen
 from benchtimer.tui.themes import THEMES
 
-NOT_SAVED_YET = "Not saved yet. The same key again leaves all the same; you are told where it is."
-
 
 class BenchApp(App[None]):
     """The bench on the screen.
@@ -237,7 +235,7 @@ class BenchApp(App[None]):
             self.show_run(runs[at % len(runs)])
 
     def leave(self) -> None:
-        """Leave; with presses that are not saved only if somebody insists."""
+        """Leave; with parts at work, or presses that are not saved, only if somebody insists."""
         front = self.screen
         desk = front.desk if isinstance(front, BoardScreen) else self._door
         if desk.may_leave():
@@ -245,7 +243,7 @@ class BenchApp(App[None]):
         elif isinstance(front, BoardScreen):
             front.refresh_board()
         else:
-            self.notify(NOT_SAVED_YET, severity="warning", timeout=INSIST_S, markup=False)
+            self.notify(desk.leaves_behind, severity="warning", timeout=INSIST_S, markup=False)
 
     async def action_quit(self) -> None:
         """The way out from any page asks the same."""

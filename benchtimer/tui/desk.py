@@ -133,14 +133,33 @@ class Desk:
         return "\n".join(text for text in (self.unsaved, self.message, self.warning) if text)
 
     def may_leave(self) -> bool:
-        """Whether somebody may go: with presses that are not saved only if they insist."""
-        if not isinstance(self.bench, Driver) or not self.bench.unsaved_entries:
+        """Whether somebody may go at once: else only if they insist, and are told why."""
+        told = self.leaves_behind
+        if not told:
             return True
         insists = self._monotonic() - self._warned_at < INSIST_S
         self._warned_at = self._monotonic()
         if not insists:
-            self.message = "Not saved yet. Q again leaves all the same; you are told where it is."
+            self.message = told
         return insists
+
+    @property
+    def leaves_behind(self) -> str:
+        """What whoever leaves now should know first; empty if nothing."""
+        if not isinstance(self.bench, Driver):
+            return ""
+        if self.bench.unsaved_entries:
+            return "Not saved yet. Q again leaves all the same; you are told where it is."
+        parts = [
+            part.name
+            for name in self.bench.names
+            for part in self.bench.state(name).bench.parts.values()
+            if part.phase in (PartPhase.IN_HAND, PartPhase.DWELLING)
+        ]
+        if not parts:
+            return ""
+        count = "1 part is" if len(parts) == 1 else f"{len(parts)} parts are"
+        return f"{count} at work, and nothing calls while this is closed. Q again leaves."
 
     @property
     def warning(self) -> str:

@@ -286,3 +286,17 @@ def test_a_message_does_not_hide_a_warning(shop: Shop) -> None:
     desk.message = "There is no part 9."
     assert "There is no part 9." in desk.told
     assert "TOO COOL" in desk.told
+
+
+def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
+    """A slip does not end every alarm: with a part in a station the way out asks once more."""
+    shop.lay_out("bolster")
+    now = [100.0]
+    desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0])
+    assert desk.may_leave()
+    shop.to_tank("bolster")
+    assert not desk.may_leave()
+    assert desk.message.startswith("1 part is at work, and nothing calls")
+    now[0] += 3600
+    assert not desk.may_leave()
+    assert desk.may_leave()
