@@ -210,7 +210,7 @@ def _one_life(bench: Bench, draw: Random, number: int) -> str:
     for press in range(draw.choice((0, 1, 1, 1, 2, 3))):
         time.sleep(max(0.0, pressed_at + GUARD_S - time.monotonic()))
         pressed_at = time.monotonic()
-        before = shown_undo(terminal.text)
+        before = shown_undo(terminal.settle())  # half a line drawn would look like news later
         sent += 1
         for keys in bench.next_keys(draw, number * 10 + press):
             terminal.send(keys)
