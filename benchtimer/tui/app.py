@@ -12,11 +12,10 @@ from textual.screen import Screen
 
 from benchtimer.bench import Driver, Watcher
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
 from benchtimer.store.log import StoreError
-from benchtimer.tui.alarm import HURRY, OVERDUE, Alarm, Bell, alarms_of, message_of
+from benchtimer.tui.alarm import HURRY, OVERDUE, Alarm, Bell, message_of
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.desk import GUARD_S, INSIST_S, Desk
 from benchtimer.tui.draft import Draft
@@ -123,14 +122,8 @@ class BenchApp(App[None]):
 
     def _alarms(self) -> list[Alarm]:
         """What calls in every open run, as the board below says if there is one."""
-        if self._board is not None:
-            return self._board.desk.alarms(self.bench.stamp())
-        now_ms = self.bench.stamp().noted_ms
-        alarms: list[Alarm] = []
-        for name in self.open_runs():
-            bench = self.bench.state(name).bench
-            alarms += alarms_of(name, bench, now_ms, agenda(bench, now_ms))
-        return sorted(alarms, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
+        desk = self._board.desk if self._board is not None else self._door
+        return desk.alarms(self.bench.stamp())
 
     def open_runs(self) -> list[str]:
         """The runs on the bench that are not over, oldest first."""
