@@ -1,0 +1,68 @@
+"""The words of the house: what the user reads or types has its origin in the list of words."""
+
+from __future__ import annotations
+
+import inspect
+import re
+from pathlib import Path
+
+import pytest
+
+from benchtimer.cli import COMMANDS
+from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Undecided
+from benchtimer.recipe.shapes import CHECK_KINDS
+from benchtimer.run.commands import VERDICTS
+from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.tui import words
+from benchtimer.tui.themes import THEMES
+
+GUIDE = Path(__file__).parents[1] / "DEVELOPERS.md"
+
+
+def _rows() -> list[list[str]]:
+    table = GUIDE.read_text(encoding="utf-8").partition("| words | mean here | come from |")[2]
+    rows = table.partition("\n\n")[0].splitlines()[2:]
+    return [[cell.strip() for cell in row.strip("|").split("|")] for row in rows]
+
+
+def _listed() -> set[str]:
+    return {word for row in _rows() for word in re.split(r"[,:] ", row[0])}
+
+
+def _in_capitals() -> list[str]:
+    """What the large line says: the words in capitals of its module."""
+    text = inspect.getsource(words)
+    return [word.lower() for word in re.findall(r'"([A-Z][A-Z ]+[A-Z])"', text)]
+
+
+SAID = {
+    "commands": COMMANDS,
+    "states of a run": [phase.value for phase in RunPhase],
+    "states of a part": [phase.value for phase in PartPhase],
+    "verbs of the large line": _in_capitals(),
+    "kinds of checks": CHECK_KINDS,
+    "verdicts": VERDICTS,
+    "answers of the planner": [kind.status for kind in (Optimal, Feasible, Infeasible, Undecided)],
+    "looks": [theme.name.replace("-", " ") for theme in THEMES],
+}
+
+
+@pytest.mark.parametrize("what", SAID)
+def test_every_word_has_its_origin(what: str) -> None:
+    """Nothing is said to the user that the list of words does not know."""
+    listed = _listed()
+    plural = {word.removesuffix("s") for word in listed} | {f"{word}s" for word in listed}
+    missing = [word for word in SAID[what] if word not in listed | plural]
+    assert not missing
+
+
+def test_every_origin_is_told() -> None:
+    """No word stands in the list without a meaning and where it comes from."""
+    assert all(len(row) == 3 and all(row) for row in _rows())
+
+
+def test_no_word_is_listed_twice() -> None:
+    """A word has one meaning and one origin."""
+    listed = [word for row in _rows() for word in row[0].split(", ")]
+    twice = {word for word in listed if listed.count(word) > 1}
+    assert twice == {"aim"}
