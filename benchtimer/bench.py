@@ -22,7 +22,7 @@ from benchtimer.bath.state import Bath
 from benchtimer.bathbook import BathBook
 from benchtimer.clock import Clock, PracticeClock
 from benchtimer.openruns import OpenRuns, is_at_work
-from benchtimer.recordfile import clear_away_halves, owed, write_record_file
+from benchtimer.recordfile import owed, records_folder, write_record_file
 from benchtimer.records.archive import records_of
 from benchtimer.records.record import Record, local_time, make_record, words_of
 from benchtimer.records.sentences import sentence
@@ -52,6 +52,7 @@ from benchtimer.store.log import (
 )
 from benchtimer.timeline import Timeline
 from benchtimer.unsaved import SteadyLog, Unsaved
+from benchtimer.whole import clear_away_halves
 
 CLOCK_NOT_SET = (
     "The machine's clock is not set: nobody knows how long it was off, and the timers stand as "
@@ -198,7 +199,7 @@ class Driver(_Shown):
                 self._log.hold_at_hand(line.name)
                 self._runs.load(line.name)
             self._say_how_it_was_found()
-            clear_away_halves(folder)
+            clear_away_halves(records_folder(folder))
             ended = owed(self._log)
             if ended is not None:
                 self._write_record(ended)

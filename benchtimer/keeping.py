@@ -6,7 +6,6 @@ finds it. What stood there before moves into ``revisions/`` beside it, with its 
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +16,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.reader import build_recipe, read_recipe
 from benchtimer.recipe.shelf import Shelf
+from benchtimer.whole import write_whole
 
 OLD = "revisions"
 
@@ -77,21 +77,11 @@ def write(kept: Kept) -> Path | None:
     try:
         kept.path.parent.mkdir(parents=True, exist_ok=True)
         moved = _set_aside(kept.path) if kept.path.exists() else None
-        _write_new(kept.path, kept.text)
+        write_whole(kept.path, kept.text)
     except OSError as error:
         reason = error.strerror or "the disk says no"
         raise NotKept(f"{kept.path} can't be written: {reason}; nothing old is lost") from None
     return moved
-
-
-def _write_new(path: Path, text: str) -> None:
-    """Write beside the target, force it to the disk, and put it in the target's place."""
-    beside = path.with_name(f".{path.name}.new")
-    with beside.open("w", encoding="utf-8") as file:
-        file.write(text)
-        file.flush()
-        os.fsync(file.fileno())
-    beside.replace(path)
 
 
 def _set_aside(path: Path) -> Path:

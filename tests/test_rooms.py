@@ -21,6 +21,7 @@ FLOORS = (
     ("recipe",),
     ("run", "plan"),
     ("bath",),
+    ("whole",),
     ("settings",),
     ("prepare",),
     ("clock",),

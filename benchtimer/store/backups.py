@@ -8,7 +8,6 @@ pushes out a good copy.
 
 from __future__ import annotations
 
-import os
 import re
 import shlex
 import threading
@@ -21,6 +20,7 @@ from benchtimer.store.carry import NotCarried, backup, checked
 from benchtimer.store.errors import SQLITE_TROUBLE, StoreError
 from benchtimer.store.log import EventLog
 from benchtimer.store.place import BACKUPS
+from benchtimer.whole import force_folder
 
 NEWEST, DAYS = 5, 7
 """Kept are so many of the newest, and the last one of each of so many days before."""
@@ -84,7 +84,7 @@ def make_backup(folder: Path) -> Path | None:
         count = backup(folder, target)
         if count != seq:  # somebody wrote on meanwhile; a copy is called by what is in it
             target = target.replace(place / _name_of(newest.stamp.noted_ms, count))
-        _force_to_disk(place)
+        force_folder(place)
     except OSError as error:
         raise NotCarried(target, f"it can't be written ({error.strerror})") from None
     _thin_out(folder)
@@ -176,16 +176,6 @@ def _thin_out(folder: Path) -> None:
     for copy in set(there) - kept:
         with suppress(OSError):
             copy.path.unlink()
-
-
-def _force_to_disk(folder: Path) -> None:
-    """Let the name of a new file last, where folders can be forced to the disk."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 def newest_good(folder: Path) -> Backup | None:

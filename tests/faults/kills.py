@@ -12,7 +12,6 @@ from pathlib import Path
 from random import Random
 
 from benchtimer.bench import Driver
-from benchtimer.recordfile import WRITING
 from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.events import Event
@@ -20,6 +19,7 @@ from benchtimer.run.evolve import fold
 from benchtimer.run.state import OVER, State
 from benchtimer.store import carry
 from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.whole import WRITING
 from tests.faults import screen_kills
 from tests.faults.row import Row
 from tests.faults.tally import Tally

@@ -1,0 +1,72 @@
+"""Files that are there whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from benchtimer.whole import WRITING, clear_away_halves, force_folder, write_whole
+
+
+def test_a_file_has_just_the_text(tmp_path: Path) -> None:
+    """What was written is read back to the byte, line ends included."""
+    target = tmp_path / "record.toml"
+    write_whole(target, "title = 'Käfig'\r\nnote = '½'\n")
+    assert target.read_bytes() == "title = 'Käfig'\r\nnote = '½'\n".encode()
+    assert [path.name for path in tmp_path.iterdir()] == ["record.toml"]
+
+
+def test_a_new_file_is_for_its_users_eyes_only(tmp_path: Path) -> None:
+    """A file that was not there before is readable by nobody else."""
+    write_whole(tmp_path / "record.toml", "x")
+    assert (tmp_path / "record.toml").stat().st_mode & 0o777 == 0o600
+
+
+def test_a_file_that_is_replaced_keeps_its_rights(tmp_path: Path) -> None:
+    """Whoever has opened a file for others finds it so afterwards."""
+    target = tmp_path / "settings.toml"
+    target.write_text("old", encoding="utf-8")
+    target.chmod(0o644)
+    write_whole(target, "new")
+    assert target.read_text(encoding="utf-8") == "new"
+    assert target.stat().st_mode & 0o777 == 0o644
+
+
+@pytest.mark.parametrize("fails", ["fsync", "write", "replace"])
+def test_a_failure_leaves_the_old_file_and_nothing_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails: str
+) -> None:
+    """Whatever step fails, the old text stands there and no half lies beside it."""
+    target = tmp_path / "record.toml"
+    target.write_text("old", encoding="utf-8")
+
+    def fail(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    if fails == "fsync":
+        monkeypatch.setattr(os, "fsync", fail)
+    elif fails == "replace":
+        monkeypatch.setattr(Path, "replace", fail)
+    text = "\ud800" if fails == "write" else "new"  # half a letter: no file can hold it
+    with pytest.raises((OSError, UnicodeEncodeError)):
+        write_whole(target, text)
+    assert target.read_text(encoding="utf-8") == "old"
+    assert [path.name for path in tmp_path.iterdir()] == ["record.toml"]
+
+
+def test_what_a_killed_process_left_is_cleared_away(tmp_path: Path) -> None:
+    """Halves go, everything else stays; a folder that is not there is no trouble."""
+    (tmp_path / f"{WRITING}abc").touch()
+    (tmp_path / "record.toml").touch()
+    clear_away_halves(tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["record.toml"]
+    clear_away_halves(tmp_path / "nowhere")
+
+
+def test_a_folder_that_cannot_be_forced_is_no_failure(tmp_path: Path) -> None:
+    """Where the system can't force folders to the disk the file is there all the same."""
+    force_folder(tmp_path / "nowhere")
+    write_whole(tmp_path / "record.toml", "x")
+    assert (tmp_path / "record.toml").exists()
