@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -61,6 +62,11 @@ def _rooms() -> dict[str, list[Path]]:
     return rooms
 
 
+def _module(path: Path) -> str:
+    parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
+    return ".".join(part for part in parts if part != "__init__")
+
+
 def _imports(path: Path) -> set[str]:
     """Every module a file imports, wherever in the file."""
     found: set[str] = set()
@@ -90,6 +96,14 @@ def test_imports_point_down(room: str) -> None:
     for path in _rooms()[room]:
         wrong = {r for r in _rooms_imported(path) if r != room and HEIGHT[r] >= HEIGHT[room]}
         assert not wrong, f"{path.relative_to(PACKAGE)} imports {wrong}"
+
+
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    """Every module can be understood before those that stand on it, inside a room as well."""
+    modules = {_module(path): path for path in PACKAGE.rglob("*.py")}
+    graph = {name: (_imports(path) & set(modules)) - {name} for name, path in modules.items()}
+    order = list(TopologicalSorter(graph).static_order())  # a circle is an error that names it
+    assert set(order) == set(modules)
 
 
 @pytest.mark.parametrize("room", CORE)

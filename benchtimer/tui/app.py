@@ -6,7 +6,6 @@ import time
 from collections.abc import Sequence
 from typing import Any
 
-from textual.app import App
 from textual.filter import LineFilter
 from textual.screen import Screen
 
@@ -21,6 +20,7 @@ from benchtimer.tui.desk import GUARD_S, INSIST_S, Desk
 from benchtimer.tui.draft import Draft
 from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.palette import KeyCommands
+from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
@@ -29,7 +29,7 @@ from benchtimer.tui.runs import RunsScreen
 from benchtimer.tui.themes import THEMES
 
 
-class BenchApp(App[None]):
+class BenchApp(Passages):
     """The bench on the screen.
 
     Args:
@@ -40,12 +40,6 @@ class BenchApp(App[None]):
         guard_s: how long a second press of the confirm key counts as a slip.
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
-
-    Attributes:
-        caller: decides when the bench calls; one for all boards, so that a silence holds.
-        alarm_command: what else is told of an alarm; empty for nothing.
-        settings: what is known of the shop.
-        plain: whether lanes are drawn with ASCII only.
     """
 
     CSS_PATH = ["bench.tcss", "pages.tcss"]
@@ -65,7 +59,6 @@ class BenchApp(App[None]):
     ) -> None:
         super().__init__()
         shop = settings if settings is not None else Settings()
-        self.alarm_command = shop.alarm.command
         self._ascii = [AsciiOnly()] if ascii_only else []
         for known in list(self.available_themes):
             self.unregister_theme(known)
@@ -242,10 +235,10 @@ class BenchApp(App[None]):
         """The way out from any page asks the same."""
         self.leave()
 
-    def follow_watcher(self, board: BoardScreen) -> None:
-        """Looking on: when a run ends or a new one begins, show what runs now."""
-        runs = self.open_runs()
-        if board.is_current and runs and board.desk.name not in runs:
+    def follow_watcher(self) -> None:
+        """Looking on: when the run on the board ends or a new one begins, show what runs now."""
+        runs, board = self.open_runs(), self._board
+        if board is not None and board.is_current and runs and board.desk.name not in runs:
             self.show_run(runs[-1])
 
     def show_end(self, desk: Desk) -> None:

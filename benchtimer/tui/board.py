@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING
 
 from textual import events
 from textual.app import ComposeResult
@@ -28,9 +27,6 @@ from benchtimer.tui.summons import summon
 from benchtimer.tui.themes import theme_after
 from benchtimer.tui.view import Board, band, make_board
 
-if TYPE_CHECKING:
-    from benchtimer.tui.app import BenchApp
-
 TICK_S = 1.0
 """How often the clock is looked at."""
 
@@ -53,10 +49,6 @@ class BoardScreen(BoardPages):
         self._trouble = ""
         self._calling = ""
         self._caution: tuple[str, ...] = ()
-
-    @property
-    def _bench_app(self) -> BenchApp:
-        return self.app  # type: ignore[return-value]
 
     def compose(self) -> ComposeResult:
         """The fixed lines, and room for the lanes."""
@@ -108,7 +100,7 @@ class BoardScreen(BoardPages):
         bench = self.desk.bench
         if isinstance(bench, Watcher):
             bench.refresh()
-            self._bench_app.follow_watcher(self)
+            self.house.follow_watcher()
         else:
             bench.notice_clock()
 
@@ -118,7 +110,7 @@ class BoardScreen(BoardPages):
             return
         desk, stamp = self.desk, at if at is not None else self.desk.bench.stamp()
         shown = desk.shown(stamp)
-        look = desk.look(shown, stamp, self._bench_app.marks)
+        look = desk.look(shown, stamp, self.house.marks)
         size = Size(self.size.width, self.size.height)
         board = make_board(desk.state, desk.actions(stamp), shown, stamp, size, look)
         self.set_class(look.glance, "glance")
@@ -209,22 +201,20 @@ class BoardScreen(BoardPages):
     def _call(self, stamp: Stamp) -> None:
         """Ring, show it over the whole screen, and tell the shop's own command."""
         alarms = self.desk.alarms(stamp)
-        call = self._bench_app.caller.heed(alarms)
-        late = (
-            any(alarm.level == OVERDUE for alarm in alarms) and not self._bench_app.caller.is_silent
-        )
+        call = self.house.caller.heed(alarms)
+        late = any(alarm.level == OVERDUE for alarm in alarms) and not self.house.caller.is_silent
         self.set_class(late and not self.has_class("flash"), "flash")
         self._calling = message_of(alarms)
         if call is None:
             return
         self.app.bell()
-        if call.outside and self._bench_app.alarm_command and not self.desk.read_only:
+        if call.outside and self.house.settings.alarm.command and not self.desk.read_only:
             self.run_worker(
                 partial(self._summon, call.message), thread=True, group="alarm", exit_on_error=False
             )
 
     def _summon(self, message: str) -> None:
-        trouble = summon(self._bench_app.alarm_command, message)
+        trouble = summon(self.house.settings.alarm.command, message)
         if trouble is not None:
             self.app.call_from_thread(self._complain, trouble)
 
@@ -289,11 +279,11 @@ class BoardScreen(BoardPages):
             self._after_press()
 
     def _after_press(self) -> None:
-        self._bench_app.caller.attend()
+        self.house.caller.attend()
         self.refresh_board()
         self.call_after_refresh(self._ask_planner)  # thinking must not delay what is shown
         if not self.desk.read_only and self.desk.state.bench.phase in OVER:
-            self._bench_app.show_end(self.desk)
+            self.house.show_end(self.desk)
 
     def action_say(self, answer: bool) -> None:
         """Yes or no."""
@@ -335,7 +325,7 @@ class BoardScreen(BoardPages):
 
     def action_next_run(self) -> None:
         """Show the next run on the bench."""
-        self._bench_app.show_next_run(self.desk)
+        self.house.show_next_run(self.desk)
 
     def action_glance(self) -> None:
         """The next action over the whole screen, or the board again."""
@@ -345,7 +335,7 @@ class BoardScreen(BoardPages):
     def action_silence(self) -> None:
         """Quiet for a minute."""
         if self.desk.silence():
-            self._bench_app.caller.silence()
+            self.house.caller.silence()
             self.remove_class("flash")
         self.refresh_board()
 
@@ -359,7 +349,7 @@ class BoardScreen(BoardPages):
 
     def action_leave(self) -> None:
         """Leave; the run stays on the bench."""
-        self._bench_app.leave()
+        self.house.leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """A watcher has no keys that change anything."""

@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
-
-from textual.screen import Screen
 
 from benchtimer.records.compare import attempts_text
 from benchtimer.run import commands as c
@@ -15,21 +12,15 @@ from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.keys import help_lines
 from benchtimer.tui.menu import Offer, offers
+from benchtimer.tui.passages import BenchScreen
 from benchtimer.tui.stations import page_rows
 from benchtimer.tui.view import caution_lines
 
-if TYPE_CHECKING:
-    from benchtimer.tui.app import BenchApp
 
-
-class BoardPages(Screen[None]):
+class BoardPages(BenchScreen):
     """The part of the board's keys that open a page in front of it."""
 
     desk: Desk
-
-    @property
-    def _bench_app(self) -> BenchApp:
-        return self.app  # type: ignore[return-value]
 
     def refresh_board(self, at: Stamp | None = None) -> None:
         """Draw what has changed."""
@@ -51,7 +42,7 @@ class BoardPages(Screen[None]):
     def action_log(self) -> None:
         """The record so far."""
         try:
-            self._bench_app.show_record(self.desk.name)
+            self.house.show_record(self.desk.name)
         except StoreError as error:
             self.desk.message = str(error)
             self.refresh_board()
@@ -89,7 +80,7 @@ class BoardPages(Screen[None]):
 
     def action_home(self) -> None:
         """What runs, what waits, what was."""
-        self._bench_app.show_home()
+        self.house.show_home()
 
     def action_help(self) -> None:
         """The keys."""
@@ -133,7 +124,7 @@ class BoardPages(Screen[None]):
 
     def action_prepare(self) -> None:
         """The preparation page of this run."""
-        self._bench_app.show_preparation(self.desk.name)
+        self.house.show_preparation(self.desk.name)
 
     def action_menu(self) -> None:
         """What is done seldom."""

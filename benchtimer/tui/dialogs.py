@@ -47,7 +47,7 @@ class Calling(Static):
             self.post_message(self.Changed())
 
 
-class Row(Static):
+class ChoiceRow(Static):
     """One numbered choice; a large target for a finger."""
 
     def __init__(self, number: int, text: str) -> None:
@@ -93,7 +93,7 @@ class ChoicePage(ModalScreen[int | None]):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
             for number, option in self._shown.items():
-                yield Row(number, option)
+                yield ChoiceRow(number, option)
             yield Static("a digit chooses, ESC goes back", classes="hint")
 
     def on_mount(self) -> None:
@@ -114,8 +114,8 @@ class ChoicePage(ModalScreen[int | None]):
     def _fit(self) -> None:
         """Rows two high where all of them find room so, one high where not."""
         lines = [line for line in self.query(Static) if line.display]
-        others = sum(line.outer_size.height for line in lines if not isinstance(line, Row))
-        rows = sum(isinstance(line, Row) for line in lines)
+        others = sum(line.outer_size.height for line in lines if not isinstance(line, ChoiceRow))
+        rows = sum(isinstance(line, ChoiceRow) for line in lines)
         self.set_class(others + ROW_HEIGHT * rows + FRAME > self.app.size.height, "low")
 
     async def on_key(self, event: events.Key) -> None:
@@ -126,7 +126,7 @@ class ChoicePage(ModalScreen[int | None]):
 
     async def on_click(self, event: events.Click) -> None:
         """A finger chooses; on the line at the bottom it goes back."""
-        if isinstance(event.widget, Row):
+        if isinstance(event.widget, ChoiceRow):
             await self._choose(event.widget.number)
         elif _is_hint(event):
             self.action_leave()

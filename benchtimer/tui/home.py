@@ -38,10 +38,10 @@ class HomeScreen(Page):
 
     def on_mount(self) -> None:
         """Read what was, and begin to tick."""
-        self._recipes = dict.fromkeys(self.bench_app.shelf.paths(), "")
+        self._recipes = dict.fromkeys(self.house.shelf.paths(), "")
         self.look_again()
         super().on_mount()
-        titles = partial(self._read_titles, self.bench_app.shelf)
+        titles = partial(self._read_titles, self.house.shelf)
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
 
     def _read_titles(self, shelf: Shelf) -> None:
@@ -70,7 +70,7 @@ class HomeScreen(Page):
         self.draw()
 
     def _open_names(self) -> list[str]:
-        return self.bench_app.open_runs()
+        return self.house.open_runs()
 
     def lead(self) -> str:
         """The most pressing action of all, large."""
@@ -112,24 +112,24 @@ class HomeScreen(Page):
     def _open(self, key: str) -> None:
         kind, _, rest = key.partition(":")
         if kind == "run":
-            self.bench_app.show_run(rest)
+            self.house.show_run(rest)
         elif kind == "wait":
-            self.bench_app.show_run(rest.partition(":")[2])
+            self.house.show_run(rest.partition(":")[2])
         elif kind == "record":
-            self.attempt(lambda: self.bench_app.show_record(rest))
+            self.attempt(lambda: self.house.show_record(rest))
         elif key == NEW:
             self.action_new()
         elif kind == "recipe" and not self.read_only:
-            self.bench_app.plan_run(rest)
+            self.house.plan_run(rest)
 
     def action_new(self) -> None:
         """Plan a new run."""
         if not self.read_only:
-            self.bench_app.plan_run()
+            self.house.plan_run()
 
     def action_runs(self) -> None:
         """Every run there was."""
-        self.bench_app.show_runs()
+        self.house.show_runs()
 
     def _run_meant(self) -> str:
         """The run the cursor stands at, or the one on the bench, or the newest that is over."""
@@ -145,7 +145,7 @@ class HomeScreen(Page):
         """The record of a run, also of one that goes on."""
         name = self._run_meant()
         if name:
-            self.attempt(lambda: self.bench_app.show_record(name))
+            self.attempt(lambda: self.house.show_record(name))
         else:
             self.say("There is no run yet.")
 
@@ -153,13 +153,13 @@ class HomeScreen(Page):
         """The preparation page of a run on the bench."""
         name = self._run_meant()
         if name in self._open_names():
-            self.bench_app.show_preparation(name)
+            self.house.show_preparation(name)
         else:
             self.say("That run is not on the bench; N plans a new one.")
 
     def action_leave(self) -> None:
         """Leave; what runs goes on."""
-        self.bench_app.leave()
+        self.house.leave()
 
 
 def _title(shelf: Shelf, name: str) -> str:

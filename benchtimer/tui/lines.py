@@ -7,27 +7,42 @@ from collections.abc import Sequence
 from textual.containers import Horizontal
 from textual.widgets import Static
 
+from benchtimer.records.inert import visible
+
 URGENCIES = ("wait", "now", "late", "calm")
 
 
 class Line(Static):
-    """Text that is drawn again only when it changes."""
+    """Text that is drawn again only when it changes.
+
+    Attributes:
+        said: what it shows.
+    """
 
     def __init__(self, name: str, classes: str = "") -> None:
         super().__init__("", markup=False, id=name, classes=classes)
-        self._said = ""
+        self.said = ""
 
     def say(self, text: str) -> None:
         """Show a text; the screen is laid out anew only if it takes other rows."""
-        if text != self._said:
-            same_rows = text.count("\n") == self._said.count("\n") and bool(self._said)
-            self._said = text
+        if text != self.said:
+            same_rows = text.count("\n") == self.said.count("\n") and bool(self.said)
+            self.said = text
             self.update(text, layout=not (same_rows and text))
 
     def press(self, urgency: str) -> None:
         """Show how pressing it is."""
         for name in URGENCIES:
             self.set_class(name == urgency, name)
+
+
+class Told(Line):
+    """A text of a page; an empty one takes no room."""
+
+    def say(self, text: str) -> None:
+        """Show a text, without what could disturb the screen in it."""
+        super().say(visible(text))
+        self.set_class(bool(text), "told")
 
 
 class LaneRow(Line):

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, ClassVar, TypeVar
+from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
-from textual.screen import Screen
-from textual.widgets import Static
 
 from benchtimer.bench import Driver, Watcher
 from benchtimer.recipe.problems import RecipeError
@@ -16,35 +14,19 @@ from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
 from benchtimer.tui.dialogs import LinePage, TextPage
 from benchtimer.tui.keys import Key
+from benchtimer.tui.lines import Told
 from benchtimer.tui.pagekeys import allowed, help_of
+from benchtimer.tui.passages import BenchScreen
 from benchtimer.tui.rooms import Size
 from benchtimer.tui.rows import KeyBar, Row, Rows
 from benchtimer.tui.text import fill
 from benchtimer.tui.themes import theme_after
 from benchtimer.tui.words import wall_clock
 
-if TYPE_CHECKING:
-    from benchtimer.tui.app import BenchApp
-
 T = TypeVar("T")
 
 
-class Told(Static):
-    """Text that is drawn again only when it changes; an empty one takes no room."""
-
-    def __init__(self, name: str) -> None:
-        super().__init__("", markup=False, id=name)
-        self.said = ""
-
-    def say(self, text: str) -> None:
-        """Show a text."""
-        if text != self.said:
-            self.said = text
-            self.update(visible(text))
-            self.set_class(bool(text), "told")
-
-
-class Page(Screen[None]):
+class Page(BenchScreen):
     """A page of rows. What it shows comes from plain functions; it draws, and passes keys on."""
 
     KEYS: ClassVar[Sequence[Key]] = ()
@@ -58,14 +40,9 @@ class Page(Screen[None]):
         self._known: dict[str, int] = {}
 
     @property
-    def bench_app(self) -> BenchApp:
-        """The application."""
-        return self.app  # type: ignore[return-value]
-
-    @property
     def bench(self) -> Driver | Watcher:
         """The bench."""
-        return self.bench_app.bench
+        return self.house.bench
 
     @property
     def read_only(self) -> bool:
@@ -104,7 +81,7 @@ class Page(Screen[None]):
 
     def _lay_out_keys(self) -> None:
         size = self.app.size
-        self.query_one(KeyBar).lay_out(size.width, size.height, plain=self.bench_app.plain)
+        self.query_one(KeyBar).lay_out(size.width, size.height, plain=self.house.plain)
 
     def on_screen_resume(self) -> None:
         """Something may have changed while another page was in front."""
@@ -155,10 +132,10 @@ class Page(Screen[None]):
     def _draw_header(self) -> None:
         time = wall_clock(self.bench.stamp())
         leads_home = any(key.action == "home" for key in self.KEYS)
-        due = [f"{words} (H)" if leads_home else words for words in self.bench_app.due_words()]
+        due = [f"{words} (H)" if leads_home else words for words in self.house.due_words()]
         if isinstance(self.bench, Driver) and self.bench.unsaved_entries:
             due = ["NOT SAVED", *due]
-        left = "  ".join([*due, *self.bench_app.marks, self.title_words()])
+        left = "  ".join([*due, *self.house.marks, self.title_words()])
         room = self.app.size.width - len(time) - 3
         self.query_one("#header", Told).say(f" {fill(visible(left, keep=''), room)} {time} ")
 
@@ -231,8 +208,8 @@ class Page(Screen[None]):
 
     def action_home(self) -> None:
         """What runs, what waits, what was."""
-        self.bench_app.show_home()
+        self.house.show_home()
 
     def action_back(self) -> None:
         """Back to the page before."""
-        self.bench_app.go_back()
+        self.house.go_back()

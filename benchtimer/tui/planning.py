@@ -112,12 +112,12 @@ class PlanScreen(Page):
     def lead(self) -> str:
         """What is asked, what came of it, the odds."""
         now = self.bench.stamp()
-        others = len(self.bench_app.open_runs())
+        others = len(self.house.open_runs())
         return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others)
 
     def make_rows(self) -> list[Row]:
         """The timeline."""
-        plain = self.bench_app.plain
+        plain = self.house.plain
         return plan_rows(self.draft, self.sheet, self.terminal, plain=plain)
 
     def tick(self) -> None:
@@ -132,7 +132,7 @@ class PlanScreen(Page):
         draft = self.attempt(change)
         if draft is not None and draft != self.draft:
             self.draft = draft
-            self.bench_app.keep_draft(draft)
+            self.house.keep_draft(draft)
             self._think()
 
     def _think(self) -> None:
@@ -194,14 +194,14 @@ class PlanScreen(Page):
 
     def action_add(self) -> None:
         """Choose a recipe, then name the parts."""
-        names = list(self.bench_app.shelf.paths())
+        names = list(self.house.shelf.paths())
         self.app.push_screen(
             ChoicePage("Which recipe do the parts follow?", names),
             lambda i: self._name_parts(names[i]) if i is not None else None,
         )
 
     def _name_parts(self, name: str) -> None:
-        recipe = self.attempt(lambda: self.bench_app.shelf.find(name))
+        recipe = self.attempt(lambda: self.house.shelf.find(name))
         if recipe is not None:
             self.app.push_screen(
                 LinePage(f"{recipe.title}: which parts? Names with commas between them"),
@@ -298,12 +298,12 @@ class PlanScreen(Page):
     def _lay_out(self, driver: Driver) -> None:
         now = driver.stamp()
         name = driver.lay_out(order_of(self.draft))
-        self.bench_app.keep_draft(None)
+        self.house.keep_draft(None)
         for part, until_ms in held_back(self.draft, zero_of(self.draft, now), now).items():
             driver.press(name, Postpone(part, until_ms))
-        self.bench_app.show_run(name)
+        self.house.show_run(name)
 
     def action_back(self) -> None:
         """Back; the draft is kept."""
-        self.bench_app.keep_draft(self.draft if self.draft.parts else None)
+        self.house.keep_draft(self.draft if self.draft.parts else None)
         super().action_back()

@@ -41,7 +41,7 @@ class PrepareScreen(Page):
         """Make the page once; what is ticked comes from the run."""
         if self.desk is not None:
             self._recipes = list(self.desk.state.bench.recipes.values())
-        self._page = make_page(self._recipes, self.bench_app.settings, self._baths())
+        self._page = make_page(self._recipes, self.house.settings, self._baths())
         super().on_mount()
 
     def _baths(self) -> Mapping[str, str]:

@@ -58,7 +58,7 @@ class RecordScreen(Page):
         return shown_at(self._plain_rows(), self._at)
 
     def _plain_rows(self) -> list[Row]:
-        wanted = (self._record, self.terminal, self.bench_app.plain)
+        wanted = (self._record, self.terminal, self.house.plain)
         if self._drawn is None or wanted[0] is not self._drawn[0] or wanted != self._drawn:
             self._drawn = wanted
             self._rows = record_rows(self._record, self.terminal, plain=wanted[2])
@@ -132,7 +132,7 @@ class RecordScreen(Page):
         self.desk.undo()
         self._pressed()
         if was_over and self.desk.state.bench.phase not in OVER:
-            self.bench_app.show_run(self.desk.name)
+            self.house.show_run(self.desk.name)
 
 
 class EndPage(RecordScreen):

@@ -11,7 +11,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from benchtimer.run import commands as c
-from benchtimer.tui.dialogs import Calling, ChoicePage, LinePage, Row, TextPage
+from benchtimer.tui.dialogs import Calling, ChoicePage, ChoiceRow, LinePage, TextPage
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 
@@ -83,7 +83,7 @@ async def test_nine_choices_always_fit(shop: Shop, size: tuple[int, int], height
         app.push_screen(page)
         await pilot.pause()
         await pilot.pause()
-        assert {row.region.height for row in page.query(Row)} == {height}
+        assert {row.region.height for row in page.query(ChoiceRow)} == {height}
         _assert_in_sight(page, size[1])
         shop.clock.advance(12 * MINUTE)
         page.query_one(Calling).look()

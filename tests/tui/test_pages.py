@@ -20,7 +20,8 @@ from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.dialogs import TextPage
 from benchtimer.tui.home import HomeScreen
-from benchtimer.tui.page import Page, Told
+from benchtimer.tui.lines import Told
+from benchtimer.tui.page import Page
 from benchtimer.tui.pagekeys import Tables, help_of
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen

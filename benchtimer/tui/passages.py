@@ -1,0 +1,115 @@
+"""What a screen may ask of the application, and the way from one screen to another.
+
+Screens know this page only, never each other's classes or the application's: it is the
+application (``app``) that knows which screen stands at the end of each way.
+"""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+
+from textual.app import App
+from textual.screen import Screen
+
+from benchtimer.bench import Driver, Watcher
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.settings import Settings
+from benchtimer.tui.alarm import Bell
+from benchtimer.tui.desk import Desk
+from benchtimer.tui.draft import Draft
+
+
+class Passages(App[None]):
+    """The application as its screens know it.
+
+    Attributes:
+        bench: the bench that is worked at, or looked at.
+        shelf: where new runs find their recipes.
+        settings: what is known of the shop.
+        plain: whether lanes are drawn with ASCII only.
+        caller: decides when the bench calls; one for all boards, so that a silence holds.
+    """
+
+    bench: Driver | Watcher
+    shelf: Shelf
+    settings: Settings
+    plain: bool
+    caller: Bell
+
+    @property
+    @abstractmethod
+    def marks(self) -> list[str]:
+        """Words for the first line that must not be overlooked."""
+
+    @abstractmethod
+    def due_words(self) -> list[str]:
+        """What is due on the bench now, for pages that don't show it: hands are wanted there."""
+
+    @abstractmethod
+    def calling_words(self) -> str:
+        """What must stay in sight in front of every page: what isn't saved, and what calls."""
+
+    @abstractmethod
+    def open_runs(self) -> list[str]:
+        """The runs on the bench that are not over, oldest first."""
+
+    @abstractmethod
+    def show_run(self, name: str) -> None:
+        """Show one run on the board, in front of nothing but itself."""
+
+    @abstractmethod
+    def show_next_run(self, desk: Desk) -> None:
+        """Show the run after this one, round and round."""
+
+    @abstractmethod
+    def show_home(self) -> None:
+        """What runs, what waits, what was; a board stays below it, and its alarms ring on."""
+
+    @abstractmethod
+    def go_back(self) -> None:
+        """Close the page in front, if there is one behind it."""
+
+    @abstractmethod
+    def show_record(self, name: str) -> None:
+        """The record of a run, in front of the page that asked for it.
+
+        Raises:
+            StoreError: it can't be read.
+        """
+
+    @abstractmethod
+    def show_end(self, desk: Desk) -> None:
+        """A run is over: its record, over the board, where the last press can be taken back."""
+
+    @abstractmethod
+    def show_runs(self) -> None:
+        """Every run there was."""
+
+    @abstractmethod
+    def show_preparation(self, name: str) -> None:
+        """What to lay out, mix and heat for a run on the bench, to be ticked."""
+
+    @abstractmethod
+    def plan_run(self, recipe: str | None = None) -> None:
+        """The plan of a new run; the one that was left is taken up again."""
+
+    @abstractmethod
+    def keep_draft(self, draft: Draft | None) -> None:
+        """Keep a plan that is left, to be taken up again; None: it was laid out."""
+
+    @abstractmethod
+    def follow_watcher(self) -> None:
+        """Looking on: when the run on the board ends or a new one begins, show what runs now."""
+
+    @abstractmethod
+    def leave(self) -> None:
+        """Leave; with parts at work, or presses that are not saved, only if somebody insists."""
+
+
+class BenchScreen(Screen[None]):
+    """A screen of this application."""
+
+    @property
+    def house(self) -> Passages:
+        """The application."""
+        return self.app  # type: ignore[return-value]
