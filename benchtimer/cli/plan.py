@@ -109,8 +109,8 @@ def _text(
     plan: Plan | None,
     zero: datetime,
 ) -> list[str]:
-    from benchtimer.plan.advice import what_helps
     from benchtimer.plan.draw import draw_plan
+    from benchtimer.plan.gains import what_helps
 
     if plan is None or plan.end_s is None:
         return [f"{outcome.status}: no plan keeps every limit", *(f"  {w}" for w in outcome.why)]

@@ -13,11 +13,11 @@ from typing import Any
 from benchtimer.bath.events import STREAM, BathUsed
 from benchtimer.bath.fatigue import fatigue
 from benchtimer.bath.state import Bath, fold
-from benchtimer.records.effective import standing
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
 from benchtimer.run.state import Bench
 from benchtimer.store.log import Entry
+from benchtimer.store.standing import standing
 
 
 @dataclass(slots=True)

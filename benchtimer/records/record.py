@@ -12,13 +12,13 @@ from typing import Any
 
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.records.alarms import Alarm, answered
-from benchtimer.records.effective import standing
 from benchtimer.records.sentences import Words, sentence
 from benchtimer.run import events as e
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import Bench, Part
 from benchtimer.store.days import local_time
 from benchtimer.store.log import Entry
+from benchtimer.store.standing import standing
 
 __all__ = ["Line", "PartRecord", "Record", "Visit", "local_time", "make_record", "words_of"]
 

@@ -11,7 +11,7 @@ from functools import partial
 from textual.worker import Worker, WorkerState
 
 from benchtimer.bench import Driver
-from benchtimer.plan.advice import what_helps
+from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 
-from benchtimer.plan.advice import Gain
 from benchtimer.plan.draw import (
     FINE,
     PLAIN,
@@ -24,6 +23,7 @@ from benchtimer.plan.draw import (
     load_lane,
     scale_of,
 )
+from benchtimer.plan.gains import Gain
 from benchtimer.plan.latest import LatestStart
 from benchtimer.plan.outcome import Infeasible, Optimal, Outcome, Plan, PlannedMove
 from benchtimer.plan.problem import Problem

@@ -10,7 +10,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from benchtimer.records.baths import uses
-from benchtimer.records.effective import standing
 from benchtimer.records.record import make_record
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
@@ -18,6 +17,7 @@ from benchtimer.run.evolve import apply, fold
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import Bench, PartPhase
 from benchtimer.store.log import Entry, Stamp
+from benchtimer.store.standing import standing
 from tests.support import SMALL, Hands, small_recipe
 
 _LAWS = settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])

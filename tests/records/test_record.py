@@ -7,7 +7,6 @@ import tomllib
 
 import pytest
 
-from benchtimer.records.effective import standing
 from benchtimer.records.export import as_json, as_table, as_text, as_toml
 from benchtimer.records.record import Record, local_time, make_record
 from benchtimer.records.sentences import sentence
@@ -21,6 +20,7 @@ from benchtimer.run.events import (
     WrittenLate,
 )
 from benchtimer.store.log import Entry, Stamp
+from benchtimer.store.standing import standing
 from tests.support import MINUTE, Hands
 
 ZERO_WALL = 1_770_000_000_000

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchtimer.plan.advice import what_helps
+from benchtimer.plan.gains import what_helps
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
 
