@@ -6,7 +6,7 @@ import time
 from collections.abc import Sequence
 from typing import Any
 
-from textual.filter import LineFilter
+from textual.filter import LineFilter, Monochrome, NoColor
 from textual.screen import Screen
 
 from benchtimer.bench import Driver, Watcher
@@ -79,7 +79,9 @@ class BenchApp(Passages):
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """What every line goes through on its way to the terminal."""
-        return [*super().get_line_filters(), *self._ascii]
+        given = super().get_line_filters()
+        plain = [NoColor() if isinstance(each, Monochrome) else each for each in given]
+        return [*plain, *self._ascii]
 
     @property
     def marks(self) -> list[str]:
