@@ -2,13 +2,15 @@
 
 An adjustment is ``ID.FIELD = VALUE``, for example ``black.aim = 12 min``,
 ``salts.high = 292 F``, ``black-salts.volume = 6 L`` or ``black-salts.2 = 550 g/L`` (the
-second ingredient). The file is not touched; the adjusted recipe is checked as a whole.
+second ingredient). ``black.least = aim`` takes the value of another field of the same entry,
+and ``*.least = aim`` does so at every step that has both: then no dwell is shorter than its
+aim. The file is not touched; the adjusted recipe is checked as a whole.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from benchtimer.quantity import nearest
@@ -18,7 +20,11 @@ from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.tables import tables
 from benchtimer.recipe.writer import recipe_table
 
-STEP_FIELDS = {"hands": ("hands",)} | {k: ("dwell", k) for k in ("least", "aim", "most")}
+EVERY = "*"
+"""In the place of an id: every step."""
+
+DWELL_FIELDS = ("least", "aim", "most")
+STEP_FIELDS = {"hands": ("hands",)} | {k: ("dwell", k) for k in DWELL_FIELDS}
 STATION_FIELDS = {"holds": ("holds",)} | {
     k: ("temperature", k) for k in ("low", "aim", "high", "ceiling", "every")
 }
@@ -63,15 +69,35 @@ def adjusted(recipe: Recipe, adjustments: Iterable[Adjustment]) -> Recipe:
     """
     data = recipe_table(recipe)
     for adjustment in adjustments:
-        _set(data, adjustment)
+        for each in _each(data, adjustment):
+            _set(data, each)
     return build_recipe(data, name=f"{recipe.id}, adjusted")
+
+
+def _each(data: dict[str, Any], adjustment: Adjustment) -> list[Adjustment]:
+    """The adjustment itself; one for every step that it fits if it is for every step."""
+    if adjustment.entry != EVERY:
+        return [adjustment]
+    wanted = {adjustment.field, adjustment.value}
+    dwells = ((step["id"], step.get("dwell", {})) for _, step in tables(data.get("step")))
+    fitting = [name for name, dwell in dwells if wanted <= dwell.keys()]
+    if not fitting or not wanted <= set(DWELL_FIELDS):
+        allowed = f'"{EVERY}.least=aim" gives each dwell its own aim as its least'
+        raise _error(str(adjustment), f"it fits no step of {quoted(data['title'])}", allowed)
+    return [replace(adjustment, entry=name) for name in fitting]
 
 
 def _set(data: dict[str, Any], adjustment: Adjustment) -> None:
     entry, path = _find(data, adjustment)
     for key in path[:-1]:
         entry = entry[key]
-    entry[path[-1]] = int(adjustment.value) if _is_count(path, adjustment) else adjustment.value
+    value = entry[adjustment.value] if _is_field(entry, adjustment) else adjustment.value
+    entry[path[-1]] = int(value) if _is_count(path, adjustment) else value
+
+
+def _is_field(entry: dict[str, Any], adjustment: Adjustment) -> bool:
+    """Whether the value is the name of a limit beside the one that changes."""
+    return adjustment.value in (*DWELL_FIELDS, "low", "high") and adjustment.value in entry
 
 
 def _is_count(path: tuple[Any, ...], adjustment: Adjustment) -> bool:

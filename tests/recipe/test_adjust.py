@@ -162,3 +162,41 @@ def test_an_adjustment_shown_reads_back_to_itself(text: str) -> None:
     adjustment = parse_adjustment(text)
     assert str(adjustment) == text
     assert parse_adjustment(str(adjustment)) == adjustment
+
+
+def test_a_field_takes_the_value_of_its_neighbour(hot_black: Recipe) -> None:
+    """``black.least = aim`` is what the recipe says the aim is, in the recipe's own words."""
+    dwell = entry(change(hot_black, "black.least=aim"), "step", "black")["dwell"]
+    assert dwell["least"] == dwell["aim"] == "10 min"
+    window = entry(change(hot_black, "salts.low=aim"), "station", "salts")["temperature"]
+    assert window["low"] == window["aim"]
+
+
+@given(recipes())
+def test_every_dwell_can_be_held_to_its_aim(table: Table) -> None:
+    """After ``*.least = aim`` no dwell may end before its aim, and nothing else has changed."""
+    recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
+    if not any(step.dwell for step in recipe.step):
+        with pytest.raises(RecipeError, match="fits no step"):
+            change(recipe, "*.least=aim")
+        return
+    before, after = recipe_table(recipe), change(recipe, "*.least=aim")
+    for old, new in zip(before["step"], after["step"], strict=True):
+        if "dwell" in old:
+            assert new["dwell"]["least"] == new["dwell"]["aim"]
+            new["dwell"]["least"] = old["dwell"]["least"]
+    assert after == before
+
+
+@pytest.mark.parametrize("text", ["*.least=10 min", "*.hands=aim", "*.least=source", "*.holds=low"])
+def test_all_steps_at_once_take_only_their_own_limits(hot_black: Recipe, text: str) -> None:
+    """One value for every dwell makes no sense, and the refusal says what does."""
+    with pytest.raises(RecipeError, match=r'"\*\.least=aim" gives each dwell'):
+        change(hot_black, text)
+
+
+@pytest.mark.parametrize("text", ["black.least=bim", "black.least=source", "black-salts.1=aim"])
+def test_a_word_that_is_no_limit_is_refused(hot_black: Recipe, text: str) -> None:
+    """A word is no quantity, whatever else in the entry it may name."""
+    with pytest.raises(RecipeError, match=text.partition("=")[2]):
+        change(hot_black, text)
