@@ -11,9 +11,10 @@ from textual.screen import Screen
 
 from benchtimer.bench import Driver, Watcher
 from benchtimer.recipe.shelf import Shelf
+from benchtimer.run.agenda import Action
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
-from benchtimer.store.log import StoreError
+from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.alarm import HURRY, OVERDUE, Alarm, Bell, message_of
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.desk import GUARD_S, INSIST_S, Desk
@@ -117,8 +118,16 @@ class BenchApp(Passages):
 
     def _alarms(self) -> list[Alarm]:
         """What calls in every open run, as the board below says if there is one."""
-        desk = self._board.desk if self._board is not None else self._door
-        return desk.alarms(self.bench.stamp())
+        return self._desk.alarms(self.bench.stamp())
+
+    @property
+    def _desk(self) -> Desk:
+        """Where the planner's advice for the run on the board is known."""
+        return self._board.desk if self._board is not None else self._door
+
+    def next_action(self, name: str, stamp: Stamp) -> Action | None:
+        """What comes next in a run: what the board says, if it shows that run."""
+        return next(iter(self._desk.agenda_of(name, stamp)), None)
 
     def open_runs(self) -> list[str]:
         """The runs on the bench that are not over, oldest first."""

@@ -404,7 +404,7 @@ class Desk:
             alarm
             for name in self.bench.names
             for alarm in alarms_of(
-                name, self.bench.state(name).bench, stamp.noted_ms, self._agenda_of(name, stamp)
+                name, self.bench.state(name).bench, stamp.noted_ms, self.agenda_of(name, stamp)
             )
         ]
         return sorted(told, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
@@ -427,7 +427,7 @@ class Desk:
                 self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"
         return True
 
-    def _agenda_of(self, name: str, stamp: Stamp) -> tuple[Action, ...]:
+    def agenda_of(self, name: str, stamp: Stamp) -> tuple[Action, ...]:
         """The agenda of a run: as advised for the one shown, by deadlines for others."""
         if name == self.name:
             return self.actions(stamp)

@@ -9,9 +9,8 @@ from textual.worker import get_current_worker
 
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER
-from benchtimer.store.log import RunLine, StoreError
+from benchtimer.store.log import RunLine, Stamp, StoreError
 from benchtimer.tui.homeview import NEW, OpenRun, home_rows, lead_rows, numbered
 from benchtimer.tui.keys import bindings
 from benchtimer.tui.page import Page
@@ -75,13 +74,13 @@ class HomeScreen(Page):
     def lead(self) -> str:
         """The most pressing action of all, large."""
         stamp = self.bench.stamp()
-        return "\n".join(lead_rows(self._open_runs(stamp.noted_ms), stamp, self.terminal))
+        return "\n".join(lead_rows(self._open_runs(stamp), stamp, self.terminal))
 
     def make_rows(self) -> list[Row]:
         """What ``home_rows`` says."""
         stamp = self.bench.stamp()
         return home_rows(
-            self._open_runs(stamp.noted_ms),
+            self._open_runs(stamp),
             self._lately,
             self._verdicts,
             self._recipes,
@@ -90,9 +89,12 @@ class HomeScreen(Page):
             read_only=self.read_only,
         )
 
-    def _open_runs(self, now_ms: int) -> list[OpenRun]:
-        benches = [(name, self.bench.state(name).bench) for name in self._open_names()]
-        return [(name, b, next(iter(agenda(b, now_ms)), None)) for name, b in benches]
+    def _open_runs(self, stamp: Stamp) -> list[OpenRun]:
+        names = self._open_names()
+        return [
+            (name, self.bench.state(name).bench, self.house.next_action(name, stamp))
+            for name in names
+        ]
 
     def on_key(self, event: events.Key) -> None:
         """A digit opens the run with that number."""

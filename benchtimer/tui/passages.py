@@ -13,7 +13,9 @@ from textual.screen import Screen
 
 from benchtimer.bench import Driver, Watcher
 from benchtimer.recipe.shelf import Shelf
+from benchtimer.run.agenda import Action
 from benchtimer.settings import Settings
+from benchtimer.store.log import Stamp
 from benchtimer.tui.alarm import Bell
 from benchtimer.tui.desk import Desk
 from benchtimer.tui.draft import Draft
@@ -52,6 +54,10 @@ class Passages(App[None]):
     @abstractmethod
     def open_runs(self) -> list[str]:
         """The runs on the bench that are not over, oldest first."""
+
+    @abstractmethod
+    def next_action(self, name: str, stamp: Stamp) -> Action | None:
+        """What comes next in a run: what the board says, if it shows that run."""
 
     @abstractmethod
     def show_run(self, name: str) -> None:

@@ -1,0 +1,37 @@
+"""Home and the board say the same of what comes next."""
+
+from __future__ import annotations
+
+from benchtimer.advice import Advice, stage_of
+from benchtimer.run import commands as c
+from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.home import HomeScreen
+from tests.support import MINUTE
+from tests.tui.conftest import Shop
+
+
+async def test_home_says_what_the_planner_advises(shop: Shop) -> None:
+    """The planner lets the second part go first: the board says so, and so does home."""
+    app = shop.lay_out("bolster", "ferrule").app()
+    shop.press(c.Read("tank", "65"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        stamp = board.desk.bench.stamp()
+        parts = board.desk.state.bench.parts
+        board.desk.heed(
+            Advice(
+                begin_ms={
+                    "bolster": stamp.noted_ms + 10 * MINUTE,
+                    "ferrule": stamp.noted_ms,
+                },
+                stages={name: stage_of(part) for name, part in parts.items()},
+            )
+        )
+        first = board.desk.actions(stamp)[0]
+        await pilot.press("h")
+        await pilot.pause()
+        home = app.screen
+        assert isinstance(home, HomeScreen)
+        assert first.part == "ferrule"
+        assert "TAKE 2 ferrule" in home.rows.text
