@@ -20,7 +20,8 @@ from benchtimer.run.events import Event
 from benchtimer.run.state import OVER
 from benchtimer.store.days import local_time
 from benchtimer.store.errors import SQLITE_TROUBLE, Damaged, Gone, Newer, Overtaken, StoreError
-from benchtimer.store.log import BUSY_S, Entry, EventLog, Mark, RunLine, Stamp
+from benchtimer.store.log import Entry, EventLog, Mark, RunLine, Stamp
+from benchtimer.store.opening import BUSY_S
 from benchtimer.store.place import has_something, identity_of
 
 Also = Mapping[str, Sequence[Event]]

@@ -7,10 +7,8 @@ far as the disk itself tells the truth about its cache.
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import ExitStack, closing
-from pathlib import Path
+from contextlib import contextmanager
 from typing import Any
 
 from benchtimer.run.events import Event
@@ -19,30 +17,16 @@ from benchtimer.store.errors import (
     DAMAGE,
     SQLITE_TROUBLE,
     Damaged,
-    Gone,
-    Newer,
     Overtaken,
     StoreError,
     damaged,
     trouble_with,
 )
-from benchtimer.store.index import LAST, Query, follow, index_all, is_current, select
+from benchtimer.store.index import LAST, Query, follow, select
 from benchtimer.store.kinds import body_of, event_from, kind_of
-from benchtimer.store.place import (
-    FILE_NAME,
-    free_name,
-    has_something,
-    identity_of,
-    is_there,
-    keep_if_cut_short,
-    make_empty,
-    make_file,
-    make_private,
-    wal_of,
-    want_no_ruin,
-)
-from benchtimer.store.schema import SEALED, VERSION, migrate, version_of
-from benchtimer.store.seal import COLUMNS, Broken, check_opened, digest_of, trouble_in
+from benchtimer.store.opening import LogFile
+from benchtimer.store.place import FILE_NAME, is_there
+from benchtimer.store.seal import COLUMNS, digest_of, trouble_in
 
 __all__ = [
     "FILE_NAME",
@@ -56,9 +40,6 @@ __all__ = [
     "read_through",
 ]
 
-Identity = tuple[int, int] | None
-"""Device and number of a file; None if it isn't there."""
-
 Mark = tuple[int, int] | None
 """Number and check sum of an entry."""
 
@@ -66,152 +47,17 @@ NOTHING_WRITTEN = "Nothing was written; free the disk"
 SO_FAR_BACK = 2000
 """Among so many entries it is looked for when the time was last known."""
 
-BUSY_S = 5.0
-"""How long a reader or writer waits for another one's transaction."""
-
 SO_MANY = 500
 """So many values at most go into one statement."""
 
 
-class EventLog:
+class EventLog(LogFile):
     """The log in one folder.
-
-    Attributes:
-        remarks: what somebody should know of the file as it was found.
 
     Raises:
         Damaged: it is not what was written.
         StoreError: the file can't be opened, is no log, or is of a newer version.
     """
-
-    def __init__(self, folder: Path, *, read_only: bool = False) -> None:
-        self.path = folder / FILE_NAME
-        self.read_only = read_only
-        self.remarks: list[str] = []
-        self._open()
-
-    def _open(self) -> None:
-        with ExitStack() as opened:
-            try:
-                self._db = self._connect(self.path.parent, opened)
-                self._check_version()
-                self._known_seq = self._last_seq()
-                self._identity = self._found()
-            except SQLITE_TROUBLE as error:
-                raise trouble_with(self.path, error, "Check the folder and the disk") from error
-            opened.pop_all()  # a log that could be opened stays open
-
-    def _connect(self, folder: Path, opened: ExitStack) -> sqlite3.Connection:
-        """A connection that ``opened`` closes if the rest of the opening fails."""
-        if self.read_only:
-            self._want_file(folder)
-            return opened.enter_context(closing(self._connect_to_read()))
-        make_private(folder)
-        want_no_ruin(self.path)
-        self._look_first()
-        self.remarks += keep_if_cut_short(self.path)
-        make_file(self.path)
-        # The lease keeps writers apart; readers in other threads have their own EventLog.
-        db = sqlite3.connect(
-            self.path, timeout=BUSY_S, isolation_level=None, check_same_thread=False
-        )
-        opened.callback(db.close)
-        mode = db.execute("PRAGMA journal_mode = WAL").fetchone()[0]
-        if mode != "wal":
-            raise StoreError(self.path, f"its journal mode is {mode}", "Use a local disk")
-        db.execute("PRAGMA synchronous = FULL")
-        if self.remarks:  # what could not be read is kept elsewhere, and is not found again
-            db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        return db
-
-    def _want_file(self, folder: Path) -> None:
-        if not is_there(self.path):
-            practice = sorted(p.name for p in folder.glob("practice-*x"))
-            way_out = "Start a run first"
-            if practice:
-                speed = practice[0].removeprefix("practice-").removesuffix("x")
-                way_out = f"For the practice runs add --speed {speed}"
-            raise StoreError(self.path, "there is no log yet", way_out)
-
-    def _connect_to_read(self) -> sqlite3.Connection:
-        """A connection that can write nothing.
-
-        In a folder that can't be written SQLite has no room for the index that it shares
-        with a writer. A log without a write-ahead log is whole in itself and is then read
-        as a file that nobody changes.
-        """
-        try:
-            return self._open_uri("mode=ro")
-        except sqlite3.OperationalError:
-            if has_something(wal_of(self.path)):
-                raise
-            return self._open_uri("mode=ro&immutable=1")
-
-    def _open_uri(self, options: str) -> sqlite3.Connection:
-        db = sqlite3.connect(
-            f"{self.path.absolute().as_uri()}?{options}", uri=True, timeout=BUSY_S,
-            isolation_level=None, check_same_thread=False,
-        )  # fmt: skip
-        try:
-            version_of(db)  # the first read is what opens the file
-        except BaseException:
-            db.close()
-            raise
-        return db
-
-    def _look_first(self) -> None:
-        """Version and damage, before anything is done that writes, such as setting the mode."""
-        if not has_something(self.path):
-            return
-        # Without a write-ahead log nobody is at work, and the file is read as it lies there:
-        # otherwise even a reader leaves files beside it.
-        alone = "" if is_there(wal_of(self.path)) else "&immutable=1"
-        with ExitStack() as opened:
-            try:
-                db = opened.enter_context(closing(self._open_uri(f"mode=ro{alone}")))
-            except sqlite3.OperationalError:
-                return  # it can't be read alone; the opening itself says why
-            found = version_of(db)
-            self._check_not_newer(found)
-            if found >= SEALED:
-                self._check_seals(db)
-
-    def _check_seals(self, db: sqlite3.Connection) -> None:
-        try:
-            check_opened(db)
-        except Broken as broken:
-            raise Damaged(self.path, str(broken)) from None
-
-    def _check_not_newer(self, found: int) -> None:
-        if found > VERSION:
-            raise Newer(
-                self.path,
-                f"it has layout {found}, this program knows {VERSION}",
-                "Use the newer program; nothing was changed",
-            )
-
-    def _check_version(self) -> None:
-        found = version_of(self._db)
-        self._check_not_newer(found)
-        if found < VERSION:
-            if self.read_only:
-                raise StoreError(self.path, f"it has layout {found}", "Open the bench once first")
-            if found > 0:
-                self._keep_copy(found)
-            migrate(self._db)
-        if not self.read_only and not is_current(self._db):
-            index_all(self._db)
-
-    def _keep_copy(self, version: int) -> None:
-        """A whole copy of an older file before its layout changes."""
-        target = free_name(self.path.parent, f"{self.path.stem}-layout-{version}", first="")
-        self.copy_to(target)
-
-    def copy_to(self, target: Path) -> None:
-        """A whole copy of what this log has open, in a new file for its user alone."""
-        make_empty(target)
-        with closing(sqlite3.connect(target)) as copy:
-            self._db.backup(copy)
 
     def append(
         self,
@@ -238,24 +84,14 @@ class EventLog:
         """
         streams = [(run, events), *(also or {}).items()]
         self.want_own_file()
-        try:
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
-                self._refuse_another_writer()
-                entries = [self._insert(name, x, stamp) for name, told in streams for x in told]
-                self._db.executemany(
-                    "UPDATE run SET last_seq = ? WHERE name = ?", [(x.seq, x.run) for x in entries]
-                )
-                if line is not None:
-                    self._register(line, entries[len(events) - 1].seq)
-                    follow(self._db, run, events)
-                self._db.execute("COMMIT")
-            except BaseException:
-                if self._db.in_transaction:  # a full disk has rolled it back already
-                    self._db.execute("ROLLBACK")
-                raise
-        except SQLITE_TROUBLE as error:
-            raise trouble_with(self.path, error, NOTHING_WRITTEN) from error
+        with self._transaction():
+            entries = [self._insert(name, x, stamp) for name, told in streams for x in told]
+            self._db.executemany(
+                "UPDATE run SET last_seq = ? WHERE name = ?", [(x.seq, x.run) for x in entries]
+            )
+            if line is not None:
+                self._register(line, entries[len(events) - 1].seq)
+                follow(self._db, run, events)
         self._known_seq = entries[-1].seq if entries else self._known_seq
         return entries
 
@@ -267,52 +103,34 @@ class EventLog:
         Raises:
             StoreError: nothing was written.
         """
+        with self._transaction():
+            entries = [self._insert(run, event, stamp) for event, stamp in rows]
+            first, last = entries[0].seq, entries[-1].seq
+            self._db.execute("INSERT INTO carried VALUES (?, ?, ?, ?)", (first, last, run, wall_ms))
+            self._register(line, last)
+            follow(self._db, run, [event for event, _ in rows])
+        self._known_seq = last
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        """All that is written within is written, or nothing; never behind another writer."""
         try:
             self._db.execute("BEGIN IMMEDIATE")
             try:
                 self._refuse_another_writer()
-                entries = [self._insert(run, event, stamp) for event, stamp in rows]
-                first, last = entries[0].seq, entries[-1].seq
-                self._db.execute(
-                    "INSERT INTO carried VALUES (?, ?, ?, ?)", (first, last, run, wall_ms)
-                )
-                self._register(line, last)
-                follow(self._db, run, [event for event, _ in rows])
+                yield
                 self._db.execute("COMMIT")
             except BaseException:
-                if self._db.in_transaction:
+                if self._db.in_transaction:  # a full disk has rolled it back already
                     self._db.execute("ROLLBACK")
                 raise
         except SQLITE_TROUBLE as error:
             raise trouble_with(self.path, error, NOTHING_WRITTEN) from error
-        self._known_seq = last
-
-    def want_own_file(self) -> None:
-        """What is written must stand where it is looked for later.
-
-        Raises:
-            Gone: the file was moved, deleted or replaced while it was open.
-        """
-        found = self._found()
-        if found != self._identity:
-            there = found[0] is not None and (self.read_only or found[1] is not None)
-            what = "another file stands in its place" if there else "it is no longer there"
-            raise Gone(self.path, what, "Put the folder back as it was")
-
-    def _found(self) -> tuple[Identity, Identity]:
-        """Which files stand there: a writer's write-ahead log is as much of the log as the file."""
-        wal = None if self.read_only else identity_of(wal_of(self.path))
-        return identity_of(self.path), wal
 
     def mark_at(self, seq: int) -> Mark:
         """What the entry with a number is known again by; None if there is no such entry."""
         rows = self._rows("SELECT seq, digest FROM event WHERE seq = ?", (seq,))
         return (int(rows[0][0]), int(rows[0][1])) if rows else None
-
-    def take_over(self, fresh: EventLog) -> None:
-        """Go on with the file that another object has opened, which is then used no more."""
-        self._db, self._identity, self.read_only = fresh._db, fresh._identity, False
-        self.remarks += fresh.remarks
 
     def _refuse_another_writer(self) -> None:
         found = self._last_seq()
@@ -391,9 +209,6 @@ class EventLog:
         """The number of the newest entry; 0 for an empty log."""
         return self._last_seq()
 
-    def _last_seq(self) -> int:
-        return int(self._rows("SELECT coalesce(max(seq), 0) FROM event")[0][0])
-
     def entries_after(self, seq: int) -> list[Entry]:
         """The entries of all runs behind a number, in the order written."""
         return list(self._select("WHERE seq > ? ORDER BY seq", (seq,)))
@@ -451,10 +266,6 @@ class EventLog:
         query = "SELECT name FROM run WHERE name >= ? AND name < ? ORDER BY created_ms, name"
         return [name for (name,) in self._rows(query, (prefix, prefix + LAST))]
 
-    def close(self) -> None:
-        """Close the file."""
-        self._db.close()
-
     def _select(self, rest: str, values: tuple[Any, ...]) -> Iterator[Entry]:
         for row in self._sealed(rest, values):
             yield self._read(row)
@@ -484,12 +295,6 @@ class EventLog:
         except DAMAGE as error:
             raise damaged(self.path, seq, error) from error
         return Entry(seq, run, event, Stamp(noted_ms, boot, count_ms, wall_ms, offset_s))
-
-    def _rows(self, query: str, values: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
-        try:
-            return self._db.execute(query, values).fetchall()
-        except SQLITE_TROUBLE as error:
-            raise trouble_with(self.path, error, "Keep the file and look at it") from error
 
     def _line(
         self, name: str, phase: str, title: str, parts: str, created_ms: int, offset_s: int

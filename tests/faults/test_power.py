@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.store import log as log_module
+from benchtimer.store import opening
 from benchtimer.store.place import keep_if_cut_short, wal_of
 from tests.faults import power
 
@@ -21,14 +22,14 @@ def test_a_store_that_forgets_is_found_out(monkeypatch: pytest.MonkeyPatch) -> N
         wal_of(path).unlink(missing_ok=True)  # type: ignore[arg-type]
         return keep_if_cut_short(path)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(log_module, "keep_if_cut_short", forget)
+    monkeypatch.setattr(opening, "keep_if_cut_short", forget)
     lost = {row.fault: row.lost for row in power.campaign(19, 7)}
     assert lost[power.KINDS[1][0]] > 0
 
 
 def test_a_store_that_trusts_every_byte_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
     """Without check sums changed entries would be shown as true, and that is counted."""
-    monkeypatch.setattr(log_module, "check_opened", lambda _: None)
+    monkeypatch.setattr(opening, "check_opened", lambda _: None)
     monkeypatch.setattr(log_module, "trouble_in", lambda _: None)
     monkeypatch.setattr(power, "KINDS", [(*power.KINDS[5][:3], 1)])
     assert sum(row.lost for row in power.campaign(30, 7)) > 0

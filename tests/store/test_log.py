@@ -127,15 +127,14 @@ def test_an_older_layout_is_brought_up_with_a_copy_kept(
     log = opened(tmp_path)
     written = log.append(LINE.name, _notes("one"), STAMP, LINE)
     log.close()
-    from benchtimer.store import log as log_module
-    from benchtimer.store import schema
+    from benchtimer.store import opening, schema
 
     def to_2(db: sqlite3.Connection) -> None:
         db.execute("ALTER TABLE run ADD COLUMN mood TEXT")
 
     monkeypatch.setattr(schema, "STEPS", (*schema.STEPS, to_2))
     monkeypatch.setattr(schema, "VERSION", VERSION + 1)
-    monkeypatch.setattr(log_module, "VERSION", VERSION + 1)
+    monkeypatch.setattr(opening, "VERSION", VERSION + 1)
     assert opened(tmp_path).entries(LINE.name) == written
     kept = sqlite3.connect(tmp_path / f"bench-layout-{VERSION}.sqlite3")
     assert kept.execute("SELECT count(*) FROM event").fetchone() == (1,)
@@ -148,8 +147,7 @@ def test_a_failed_migration_changes_nothing(
 ) -> None:
     """If a step towards the new layout fails, the file is as it was."""
     opened(tmp_path).close()
-    from benchtimer.store import log as log_module
-    from benchtimer.store import schema
+    from benchtimer.store import opening, schema
 
     def broken(db: sqlite3.Connection) -> None:
         db.execute("ALTER TABLE run ADD COLUMN mood TEXT")
@@ -157,7 +155,7 @@ def test_a_failed_migration_changes_nothing(
 
     monkeypatch.setattr(schema, "STEPS", (*schema.STEPS, broken))
     monkeypatch.setattr(schema, "VERSION", VERSION + 1)
-    monkeypatch.setattr(log_module, "VERSION", VERSION + 1)
+    monkeypatch.setattr(opening, "VERSION", VERSION + 1)
     with pytest.raises(StoreError, match="disk full"):
         opened(tmp_path)
     db = sqlite3.connect(tmp_path / FILE_NAME)

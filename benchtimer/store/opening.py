@@ -1,0 +1,214 @@
+"""The file of the log: found, checked, opened, and known again while it is open.
+
+Before anything is done that writes, the file is looked at on a connection that can't: one that
+is damaged, or of a newer layout, is left byte for byte as it was found.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import ExitStack, closing
+from pathlib import Path
+from typing import Any
+
+from benchtimer.store.errors import SQLITE_TROUBLE, Damaged, Gone, Newer, StoreError, trouble_with
+from benchtimer.store.index import index_all, is_current
+from benchtimer.store.place import (
+    FILE_NAME,
+    free_name,
+    has_something,
+    identity_of,
+    is_there,
+    keep_if_cut_short,
+    make_empty,
+    make_file,
+    make_private,
+    wal_of,
+    want_no_ruin,
+)
+from benchtimer.store.schema import SEALED, VERSION, migrate, version_of
+from benchtimer.store.seal import Broken, check_opened
+
+Identity = tuple[int, int] | None
+"""Device and number of a file; None if it isn't there."""
+
+BUSY_S = 5.0
+"""How long a reader or writer waits for another one's transaction."""
+
+
+class LogFile:
+    """The log of one folder as an open file.
+
+    Attributes:
+        path: the file.
+        read_only: whether it can only be read.
+        remarks: what somebody should know of the file as it was found.
+
+    Raises:
+        Damaged: it is not what was written.
+        StoreError: the file can't be opened, is no log, or is of a newer version.
+    """
+
+    def __init__(self, folder: Path, *, read_only: bool = False) -> None:
+        self.path = folder / FILE_NAME
+        self.read_only = read_only
+        self.remarks: list[str] = []
+        self._open()
+
+    def _open(self) -> None:
+        with ExitStack() as opened:
+            try:
+                self._db = self._connect(self.path.parent, opened)
+                self._check_version()
+                self._known_seq = self._last_seq()
+                self._identity = self._found()
+            except SQLITE_TROUBLE as error:
+                raise trouble_with(self.path, error, "Check the folder and the disk") from error
+            opened.pop_all()  # a log that could be opened stays open
+
+    def _connect(self, folder: Path, opened: ExitStack) -> sqlite3.Connection:
+        """A connection that ``opened`` closes if the rest of the opening fails."""
+        if self.read_only:
+            self._want_file(folder)
+            return opened.enter_context(closing(self._connect_to_read()))
+        make_private(folder)
+        want_no_ruin(self.path)
+        self._look_first()
+        self.remarks += keep_if_cut_short(self.path)
+        make_file(self.path)
+        # The lease keeps writers apart; readers in other threads have their own EventLog.
+        db = sqlite3.connect(
+            self.path, timeout=BUSY_S, isolation_level=None, check_same_thread=False
+        )
+        opened.callback(db.close)
+        mode = db.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+        if mode != "wal":
+            raise StoreError(self.path, f"its journal mode is {mode}", "Use a local disk")
+        db.execute("PRAGMA synchronous = FULL")
+        if self.remarks:  # what could not be read is kept elsewhere, and is not found again
+            db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        return db
+
+    def _want_file(self, folder: Path) -> None:
+        if not is_there(self.path):
+            practice = sorted(p.name for p in folder.glob("practice-*x"))
+            way_out = "Start a run first"
+            if practice:
+                speed = practice[0].removeprefix("practice-").removesuffix("x")
+                way_out = f"For the practice runs add --speed {speed}"
+            raise StoreError(self.path, "there is no log yet", way_out)
+
+    def _connect_to_read(self) -> sqlite3.Connection:
+        """A connection that can write nothing.
+
+        In a folder that can't be written SQLite has no room for the index that it shares
+        with a writer. A log without a write-ahead log is whole in itself and is then read
+        as a file that nobody changes.
+        """
+        try:
+            return self._open_uri("mode=ro")
+        except sqlite3.OperationalError:
+            if has_something(wal_of(self.path)):
+                raise
+            return self._open_uri("mode=ro&immutable=1")
+
+    def _open_uri(self, options: str) -> sqlite3.Connection:
+        db = sqlite3.connect(
+            f"{self.path.absolute().as_uri()}?{options}", uri=True, timeout=BUSY_S,
+            isolation_level=None, check_same_thread=False,
+        )  # fmt: skip
+        try:
+            version_of(db)  # the first read is what opens the file
+        except BaseException:
+            db.close()
+            raise
+        return db
+
+    def _look_first(self) -> None:
+        """Version and damage, before anything is done that writes, such as setting the mode."""
+        if not has_something(self.path):
+            return
+        # Without a write-ahead log nobody is at work, and the file is read as it lies there:
+        # otherwise even a reader leaves files beside it.
+        alone = "" if is_there(wal_of(self.path)) else "&immutable=1"
+        with ExitStack() as opened:
+            try:
+                db = opened.enter_context(closing(self._open_uri(f"mode=ro{alone}")))
+            except sqlite3.OperationalError:
+                return  # it can't be read alone; the opening itself says why
+            found = version_of(db)
+            self._check_not_newer(found)
+            if found >= SEALED:
+                self._check_seals(db)
+
+    def _check_seals(self, db: sqlite3.Connection) -> None:
+        try:
+            check_opened(db)
+        except Broken as broken:
+            raise Damaged(self.path, str(broken)) from None
+
+    def _check_not_newer(self, found: int) -> None:
+        if found > VERSION:
+            raise Newer(
+                self.path,
+                f"it has layout {found}, this program knows {VERSION}",
+                "Use the newer program; nothing was changed",
+            )
+
+    def _check_version(self) -> None:
+        found = version_of(self._db)
+        self._check_not_newer(found)
+        if found < VERSION:
+            if self.read_only:
+                raise StoreError(self.path, f"it has layout {found}", "Open the bench once first")
+            if found > 0:
+                self._keep_copy(found)
+            migrate(self._db)
+        if not self.read_only and not is_current(self._db):
+            index_all(self._db)
+
+    def _keep_copy(self, version: int) -> None:
+        """A whole copy of an older file before its layout changes."""
+        target = free_name(self.path.parent, f"{self.path.stem}-layout-{version}", first="")
+        self.copy_to(target)
+
+    def copy_to(self, target: Path) -> None:
+        """A whole copy of what this log has open, in a new file for its user alone."""
+        make_empty(target)
+        with closing(sqlite3.connect(target)) as copy:
+            self._db.backup(copy)
+
+    def want_own_file(self) -> None:
+        """What is written must stand where it is looked for later.
+
+        Raises:
+            Gone: the file was moved, deleted or replaced while it was open.
+        """
+        found = self._found()
+        if found != self._identity:
+            there = found[0] is not None and (self.read_only or found[1] is not None)
+            what = "another file stands in its place" if there else "it is no longer there"
+            raise Gone(self.path, what, "Put the folder back as it was")
+
+    def _found(self) -> tuple[Identity, Identity]:
+        """Which files stand there: a writer's write-ahead log is as much of the log as the file."""
+        wal = None if self.read_only else identity_of(wal_of(self.path))
+        return identity_of(self.path), wal
+
+    def take_over(self, fresh: LogFile) -> None:
+        """Go on with the file that another object has opened, which is then used no more."""
+        self._db, self._identity, self.read_only = fresh._db, fresh._identity, False
+        self.remarks += fresh.remarks
+
+    def _last_seq(self) -> int:
+        return int(self._rows("SELECT coalesce(max(seq), 0) FROM event")[0][0])
+
+    def close(self) -> None:
+        """Close the file."""
+        self._db.close()
+
+    def _rows(self, query: str, values: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+        try:
+            return self._db.execute(query, values).fetchall()
+        except SQLITE_TROUBLE as error:
+            raise trouble_with(self.path, error, "Keep the file and look at it") from error
