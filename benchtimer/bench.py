@@ -50,6 +50,7 @@ from benchtimer.store.log import (
     Stamp,
     StoreError,
 )
+from benchtimer.store.place import data_folder as data_folder
 from benchtimer.timeline import Timeline
 from benchtimer.unsaved import SteadyLog, Unsaved
 from benchtimer.whole import clear_away_halves
@@ -86,11 +87,6 @@ class NewRun:
     adjustments: tuple[str, ...] = ()
     hands: int = 1
     baths: Mapping[str, str] = field(default_factory=dict)
-
-
-def data_folder(base: Path, speed: float) -> Path:
-    """Where a bench of this speed keeps its log: practice never mixes with real work."""
-    return base if speed == 1 else base / f"practice-{speed:g}x"
 
 
 def bench_clock(base: Clock, log: EventLog, speed: float) -> Clock:

@@ -349,6 +349,12 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return folded[close[0]] if close else None
 
 
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """The question after a misspelt word; an empty text if no known word is like it."""
+    near = nearest(word, known)
+    return f'did you mean "{near}"?' if near else ""
+
+
 def _starts_as_time(text: str) -> bool:
     match = _PIECE.match(text) if len(text) <= MAX_TEXT else None
     return match is not None and match[2] in _TIME.units

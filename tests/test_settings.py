@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from benchtimer.cli import main
 from benchtimer.cli.common import Wrong
-from benchtimer.cli.setup import DEFAULT, _asked, with_key
+from benchtimer.cli.edit import with_key
+from benchtimer.cli.setup import DEFAULT, _asked
 from benchtimer.quantity import Quantity
 from benchtimer.settings import Away, Settings, SettingsError, parse_settings, read_settings
 

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, Wrong, data_path
+from benchtimer.cli.common import NO, Wrong
+from benchtimer.cli.shop import data_path
 
 if TYPE_CHECKING:
     from benchtimer.store.log import EventLog

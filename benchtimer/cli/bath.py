@@ -7,26 +7,19 @@ import json
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from benchtimer.cli.common import (
-    NO,
-    STORE,
-    USAGE,
-    YES,
-    Wrong,
-    common_options,
-    data_path,
-    shop_settings,
-    shop_shelf,
-    who,
-)
+from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
+from benchtimer.cli.shop import data_path, shop_settings, shop_shelf, who
+from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import nearest
 
 if TYPE_CHECKING:
     from benchtimer.bath.commands import BathCommand, Mix
     from benchtimer.bath.state import Bath
     from benchtimer.bathbook import BathBook
+    from benchtimer.cli.parser import Parser
 
 LOCAL_RULES = (
     "Spent baths hold dissolved metals and are often hazardous waste: the supplier's data sheet "
@@ -35,35 +28,37 @@ LOCAL_RULES = (
 
 
 class Verb(NamedTuple):
-    """One thing that can be written into the book."""
+    """One thing to do with the book; without a command it is only looked at."""
 
     summary: str
     options: Callable[[argparse.ArgumentParser], object]
-    command: Callable[[argparse.Namespace], BathCommand]
+    command: Callable[[argparse.Namespace], BathCommand] | None
 
 
-def options(parser: argparse.ArgumentParser) -> None:
+def options(parser: Parser) -> None:
     """bath [show|mix|topup|read|weigh|retire|undo] NAME ..."""
     parser.add_argument("--all", action="store_true", help="retired baths as well")
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(write=None, show=None)
-    verbs = parser.add_subparsers(metavar="VERB", title="what to do with a bath")
-    show = verbs.add_parser("show", help="one bath, with its whole account")
-    _common(show)
-    show.set_defaults(show=True)
+    verbs = parser.add_subparsers(metavar="VERB")
     for name, verb in VERBS.items():
-        sub = verbs.add_parser(name, help=verb.summary, description=verb.summary)
-        _common(sub)
-        verb.options(sub)
-        sub.set_defaults(write=verb.command)
+        verbs.add_parser(
+            name,
+            prog=f"{parser.prog} {name}",
+            description=verb.summary,
+            page=f"bath {name}",
+            fill=partial(_verb_options, verb),
+        )
 
 
-def _common(parser: argparse.ArgumentParser) -> None:
-    common_options(parser, again=True)
+def _verb_options(verb: Verb, parser: Parser) -> None:
     parser.add_argument("name", metavar="NAME", help="the bath's name")
+    verb.options(parser)
     parser.add_argument(
         "--json", action="store_true", default=argparse.SUPPRESS, help="for programs"
     )
+    common_options(parser, again=True, heeds=READS if verb.command is None else WRITES)
+    parser.set_defaults(write=verb.command, show=verb.command is None)
 
 
 def _figure(parser: argparse.ArgumentParser, name: str, text: str) -> None:
@@ -144,6 +139,7 @@ def _undo(_arguments: argparse.Namespace) -> BathCommand:
 
 
 VERBS: Mapping[str, Verb] = {
+    "show": Verb("one bath, with its whole account", lambda _p: None, None),
     "mix": Verb("a bath was made up", _mix_options, _mix),
     "topup": Verb("something was added", _topup_options, _topup),
     "read": Verb(

@@ -11,19 +11,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import (
-    STORE,
-    USAGE,
-    YES,
-    Wrong,
-    data_path,
-    job_options,
-    ordered,
-    settings_or_none,
-    shop_settings,
-    shop_shelf,
-    who,
-)
+from benchtimer.cli.common import STORE, USAGE, YES, Wrong, job_options
+from benchtimer.cli.shop import data_path, ordered, settings_or_none, shop_settings, shop_shelf, who
 
 LOOK_AGAIN_S = 0.5
 """How often the plain view looks for changes."""

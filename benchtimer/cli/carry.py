@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.archive import opened
-from benchtimer.cli.common import NO, STORE, YES, Wrong, data_path
+from benchtimer.cli.common import NO, STORE, YES, Wrong
+from benchtimer.cli.shop import data_path
 
 if TYPE_CHECKING:
     from benchtimer.store.log import EventLog

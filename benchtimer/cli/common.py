@@ -1,21 +1,12 @@
-"""What the commands share: exit codes, options, where things are kept."""
+"""What the commands share: exit codes, and options that several of them have.
+
+Loaded for every help page, so nothing heavy is imported here.
+"""
 
 from __future__ import annotations
 
 import argparse
-import getpass
-import os
-from pathlib import Path
-from typing import TYPE_CHECKING
-
-import platformdirs
-
-from benchtimer.recipe.fields import unsafe_character
-from benchtimer.recipe.shelf import Shelf
-from benchtimer.settings import FILE_NAME, Settings, SettingsError, read_settings
-
-if TYPE_CHECKING:
-    from benchtimer.bench import NewRun
+from collections.abc import Callable
 
 YES, NO, USAGE, STORE = 0, 1, 2, 3
 """Exit codes: done; can't be; wrong usage; the log can't be used."""
@@ -29,20 +20,34 @@ class Wrong(Exception):
         super().__init__(message)
 
 
-def common_options(parser: argparse.ArgumentParser, *, again: bool = False) -> None:
-    """Options that may stand before or behind the command."""
+COMMON = ("data", "by", "speed")
+"""The options that may stand before or behind every command."""
+
+
+def common_options(
+    parser: argparse.ArgumentParser, *, again: bool = False, heeds: tuple[str, ...] = COMMON
+) -> None:
+    """Options that may stand before or behind the command.
+
+    Args:
+        parser: where to.
+        again: they may have stood before it already.
+        heeds: those that change anything; the others are taken, and left out of its help.
+    """
+    group = parser.add_argument_group(COMMON_TITLE)
     default = argparse.SUPPRESS if again else None
-    parser.add_argument("--data", metavar="DIR", default=default, help="the data folder")
-    parser.add_argument(
-        "--by", type=_name, metavar="NAME", default=default, help="who presses the keys"
+    rows: tuple[tuple[str, str, Callable[[str], object], str], ...] = (
+        ("data", "DIR", str, "the data folder"),
+        ("by", "NAME", _name, "who presses the keys"),
+        ("speed", "X", _speed, "practice, X times faster than real, in a log of its own"),
     )
-    parser.add_argument(
-        "--speed",
-        type=_speed,
-        metavar="X",
-        default=default,
-        help="practice, X times faster than real, in a log of its own",
-    )
+    for name, metavar, kind, told in rows:
+        told = told if name in heeds else argparse.SUPPRESS
+        group.add_argument(f"--{name}", type=kind, metavar=metavar, default=default, help=told)
+
+
+COMMON_TITLE = "Whose log"
+"""The heading over the common options."""
 
 
 def _speed(text: str) -> float:
@@ -115,91 +120,3 @@ def job_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--hands", type=_hands, metavar="N", help="people who work (otherwise as in the settings)"
     )
-
-
-def fill_in(arguments: argparse.Namespace) -> None:
-    """What RECIPE PART... leaves open, from the shop's settings."""
-    if arguments.hands is None:
-        arguments.hands = shop_settings().hands
-    if arguments.away is None:
-        arguments.away = [str(hours) for hours in shop_settings().away]
-    elif arguments.away == ["none"]:
-        arguments.away = []
-
-
-def base_folder(arguments: argparse.Namespace) -> Path:
-    """The data folder, chosen or the system's."""
-    chosen = arguments.data or os.environ.get("BENCHTIMER_DATA")
-    return Path(chosen) if chosen else Path(platformdirs.user_data_dir("benchtimer", False))
-
-
-def data_path(arguments: argparse.Namespace) -> Path:
-    """The data folder of the bench asked for: real work or practice."""
-    from benchtimer.bench import data_folder
-
-    return data_folder(base_folder(arguments), arguments.speed or 1)
-
-
-def config_folder() -> Path:
-    """The folder of the shop's settings and own recipes, chosen or the system's."""
-    chosen = os.environ.get("BENCHTIMER_CONFIG")
-    return Path(chosen) if chosen else Path(platformdirs.user_config_dir("benchtimer", False))
-
-
-def shop_shelf() -> Shelf:
-    """The shop's own recipes before the shipped ones."""
-    return Shelf(config_folder() / "recipes")
-
-
-def settings_path() -> Path:
-    """The shop's settings file."""
-    return config_folder() / FILE_NAME
-
-
-def shop_settings() -> Settings:
-    """The shop's settings; the defaults if it has none.
-
-    Raises:
-        SettingsError: the file is there and broken.
-    """
-    return read_settings(settings_path())
-
-
-def settings_or_none() -> tuple[Settings, str]:
-    """The shop's settings; the defaults and what is wrong if the file is broken.
-
-    A bench with parts in its tanks opens whatever a file beside it says.
-    """
-    try:
-        return shop_settings(), ""
-    except SettingsError as error:
-        return Settings(), str(error)
-
-
-def who(arguments: argparse.Namespace, settings: Settings | None = None) -> str:
-    """Who presses the keys."""
-    named = arguments.by or (settings if settings is not None else shop_settings()).by
-    if named:
-        return str(named)
-    try:
-        user = getpass.getuser()
-    except (OSError, KeyError, ImportError):
-        return "maker"
-    return user if user and unsafe_character(user) is None else "maker"
-
-
-def ordered(job: argparse.Namespace, shelf: Shelf) -> NewRun:
-    """The run that RECIPE PART... and its options ask for."""
-    from benchtimer.orders import new_run
-
-    return new_run(shelf, job.recipe, job.parts, job.changes, job.hands, job.about, _away(job.away))
-
-
-def _away(hours: list[str]) -> list[str]:
-    from benchtimer.advice import check_away
-
-    try:
-        check_away(hours)
-    except ValueError as error:
-        raise Wrong(f"--away {error}", USAGE) from None
-    return hours

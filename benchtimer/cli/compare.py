@@ -8,7 +8,8 @@ import sys
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.archive import count, opened, put_json, put_out
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, shop_shelf
+from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.shop import shop_shelf
 
 if TYPE_CHECKING:
     from benchtimer.records.attempts import Attempt

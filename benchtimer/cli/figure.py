@@ -8,7 +8,8 @@ import shutil
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, shop_settings
+from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.shop import shop_settings
 
 if TYPE_CHECKING:
     from benchtimer.trade.topic import Parameter, Topic

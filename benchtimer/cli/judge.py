@@ -5,12 +5,14 @@ from __future__ import annotations
 import argparse
 
 from benchtimer.cli.archive import opened
-from benchtimer.cli.common import STORE, YES, Wrong, data_path, who
-from benchtimer.run.commands import VERDICTS, Judge, Note
+from benchtimer.cli.common import STORE, YES, Wrong
+from benchtimer.cli.shop import data_path, who
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """RUN PART --verdict --rating --note."""
+    from benchtimer.run.commands import VERDICTS
+
     parser.add_argument("run", metavar="RUN", help='a run\'s name, or "last"')
     parser.add_argument("part", metavar="PART", help="the part")
     parser.add_argument("--verdict", choices=VERDICTS, required=True, help="how it came out")
@@ -25,6 +27,7 @@ def judge(arguments: argparse.Namespace) -> int:
     from benchtimer.bench import Driver
     from benchtimer.clock import SystemClock
     from benchtimer.records.archive import run_name
+    from benchtimer.run.commands import Judge, Note
     from benchtimer.store.lease import LeaseTaken
 
     with opened(arguments) as log:

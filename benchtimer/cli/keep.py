@@ -8,7 +8,8 @@ from collections.abc import Callable
 from typing import Any
 
 from benchtimer.cli.archive import opened
-from benchtimer.cli.common import NO, YES, Wrong, shop_shelf
+from benchtimer.cli.common import NO, YES, Wrong
+from benchtimer.cli.shop import shop_shelf
 
 
 def options(parser: argparse.ArgumentParser) -> None:

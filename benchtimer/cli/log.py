@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.archive import count, put_json, put_out
-from benchtimer.cli.common import NO, YES, Wrong, data_path
+from benchtimer.cli.common import NO, YES, Wrong
+from benchtimer.cli.shop import data_path
 
 if TYPE_CHECKING:
     from benchtimer.store.log import EventLog, RunLine

@@ -11,16 +11,8 @@ from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from benchtimer.cli.common import (
-    NO,
-    USAGE,
-    YES,
-    Wrong,
-    job_options,
-    ordered,
-    shop_shelf,
-    whole_number,
-)
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, job_options, whole_number
+from benchtimer.cli.shop import ordered, shop_shelf
 
 if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan

@@ -6,10 +6,14 @@ import argparse
 import json
 import shutil
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from benchtimer.cli.bath import looking
-from benchtimer.cli.common import YES, shop_settings, shop_shelf
-from benchtimer.recipe.model import Recipe
+from benchtimer.cli.common import YES
+from benchtimer.cli.shop import shop_settings, shop_shelf
+
+if TYPE_CHECKING:
+    from benchtimer.recipe.model import Recipe
 
 
 def options(parser: argparse.ArgumentParser) -> None:

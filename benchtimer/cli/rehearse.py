@@ -6,7 +6,8 @@ import argparse
 import json
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, YES, Wrong, job_options, ordered, shop_shelf, whole_number
+from benchtimer.cli.common import NO, YES, Wrong, job_options, whole_number
+from benchtimer.cli.shop import ordered, shop_shelf
 from benchtimer.quantity import show_duration
 
 if TYPE_CHECKING:

@@ -4,27 +4,13 @@ from __future__ import annotations
 
 import argparse
 import os
-import re
 import sys
 import tempfile
-import tomllib
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
-import tomli_w
-
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, settings_path
-from benchtimer.quantity import nearest
-from benchtimer.recipe.lines import LineFinder
-from benchtimer.settings import (
-    SettingsError,
-    known_keys,
-    model_of,
-    parse_settings,
-    parse_table,
-    settings_text,
-)
+from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.shop import settings_path
 
 DEFAULT = """\
 # The shop, for benchtimer. Every key may be left out; take the # away to set one.
@@ -71,9 +57,6 @@ hands = 1
 # text = "auto"
 """
 
-TABLES = (("vessels",), ("bath",), ("alarm",), ("screen",))
-"""Keys whose value is a table: only what is in it can be set."""
-
 QUESTIONS = (
     ("altitude", "Height of the shop above the sea, like 1200 m or 4000 ft"),
     ("units", "Units you read and weigh in, si or us"),
@@ -99,6 +82,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def setup(arguments: argparse.Namespace) -> int:
     """Make the settings file, print it, or change keys of it."""
+    from benchtimer.settings import parse_settings, settings_text
+
     path = settings_path()
     old = settings_text(path)
     if arguments.changes:
@@ -115,6 +100,8 @@ def setup(arguments: argparse.Namespace) -> int:
 
 
 def _change(path: Path, text: str, changes: list[str]) -> int:
+    from benchtimer.cli.edit import with_key
+
     for change in changes:
         key, equals, value = change.partition("=")
         if not (equals and key.strip() and value.strip()):
@@ -127,6 +114,9 @@ def _change(path: Path, text: str, changes: list[str]) -> int:
 
 def _asked(text: str, ask: Callable[[str], str] = input) -> str:
     """The text with the answers to a few questions in it."""
+    from benchtimer.cli.edit import with_key
+    from benchtimer.settings import SettingsError
+
     for key, question in QUESTIONS:
         while True:
             answer = ask(f"{question}: ").strip()
@@ -136,113 +126,6 @@ def _asked(text: str, ask: Callable[[str], str] = input) -> str:
             except (SettingsError, Wrong) as error:
                 print(error, file=sys.stderr)
     return text
-
-
-def with_key(text: str, key: str, value: str, name: str) -> str:
-    """A settings text with one key set, all else kept letter by letter.
-
-    Args:
-        text: the text of the file.
-        key: its name with dots, such as ``bath.etchant.max_parts``.
-        value: as typed: bare words; lists with commas between.
-        name: what messages call the file.
-
-    Raises:
-        SettingsError: the text is broken, or would be with this value.
-        Wrong: no such key, or the text is laid out too freely to be changed by a program.
-    """
-    path = tuple(part.strip() for part in key.split("."))
-    kind = _kind_of(path, key)
-    found = _read_value(kind, value)
-    data = parse_table(text, name)
-    new = _placed(text, path, found, data)
-    _set(data, path, found)
-    try:
-        same = tomllib.loads(new) == data
-    except tomllib.TOMLDecodeError:
-        same = False
-    if not same:
-        raise Wrong(f"{name} is laid out so freely that {key} is better set by hand", NO)
-    parse_settings(new, name)
-    return new
-
-
-def _kind_of(path: tuple[str, ...], key: str) -> str:
-    """How the value of a key is written: ``whole``, ``list`` or ``text``."""
-    if len(path) == 2 and path[0] == "vessels" and path[1]:
-        return "text"
-    model = model_of(path[:-1])
-    if model is None or path[-1] not in known_keys(path[:-1]) or path in TABLES:
-        listed = [k for k in known_keys(()) if (k,) not in TABLES]
-        listed += [f"{table}.{k}" for table in ("alarm", "screen") for k in known_keys((table,))]
-        listed += ["vessels.MIX", *(f"bath.MIX.{k}" for k in known_keys(("bath", "MIX")))]
-        near = nearest(key, listed)
-        hint = f'; did you mean "{near}"?' if near else ""
-        raise Wrong(f'there is no key "{key}"{hint} The keys are {", ".join(listed)}', USAGE)
-    field = next(f for n, f in model.model_fields.items() if (f.alias or n) == path[-1])
-    if path[-1] in ("hands", "max_parts"):
-        return "whole"
-    return "list" if isinstance(field.default, tuple) else "text"
-
-
-def _read_value(kind: str, value: str) -> Any:
-    if kind == "list":
-        pieces = value.removeprefix("[").removesuffix("]").split(",")
-        return [piece.strip().strip("\"'") for piece in pieces if piece.strip()]
-    if kind == "whole" and value.isdecimal() and len(value) < 9:
-        return int(value)
-    return value
-
-
-def _placed(text: str, path: tuple[str, ...], value: Any, data: dict[str, Any]) -> str:
-    """The text with the key's line put in, or in place of the lines it had."""
-    lines = text.splitlines()
-    line = tomli_w.dumps({path[-1]: value}, multiline_strings=False).strip()
-    line = " ".join(piece.strip() for piece in line.splitlines()).replace("[ ", "[")
-    line = line.replace(", ]", "]").replace(",]", "]")
-    finder = LineFinder(text)
-    if _get(data, path) is not None:
-        at = (finder.line_of(path) or 1) - 1
-        lines[at : at + _length(lines, at)] = [line]
-    elif len(path) == 1:
-        example = re.compile(rf"#\s*{re.escape(path[0])}\s*=")
-        headers = (i for i, told in enumerate(lines) if told.lstrip().startswith("["))
-        at = next(headers, len(lines))
-        shown = next((i for i, told in enumerate(lines[:at]) if example.match(told)), None)
-        if shown is not None:  # the line that shows how it is written
-            lines[shown] = line
-            return "\n".join(lines) + "\n"
-        while at and (not lines[at - 1].strip() or lines[at - 1].lstrip().startswith("#")):
-            at -= 1  # above the words that belong to the table
-        lines[at:at] = [line]
-    elif _get(data, path[:-1]) is not None:
-        lines[finder.line_of(path[:-1]) or 1 : finder.line_of(path[:-1]) or 1] = [line]
-    else:
-        lines += ["", f"[{'.'.join(path[:-1])}]", line]
-    return "\n".join(lines) + "\n"
-
-
-def _length(lines: list[str], at: int) -> int:
-    """How many lines the value that begins on a line takes."""
-    for end in range(at + 1, len(lines) + 1):
-        try:
-            tomllib.loads("\n".join(lines[at:end]))
-        except tomllib.TOMLDecodeError:
-            continue
-        return end - at
-    return 1
-
-
-def _get(data: Any, path: tuple[str, ...]) -> Any:
-    for part in path:
-        data = data.get(part) if isinstance(data, dict) else None
-    return data
-
-
-def _set(data: dict[str, Any], path: tuple[str, ...], value: Any) -> None:
-    for part in path[:-1]:
-        data = data.setdefault(part, {})
-    data[path[-1]] = value
 
 
 def _write(path: Path, text: str) -> None:

@@ -17,17 +17,12 @@ from benchtimer.quantity import nearest
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import Problem, RecipeError, quoted
 from benchtimer.recipe.reader import build_recipe
+from benchtimer.recipe.settable import DWELL_FIELDS, settable
 from benchtimer.recipe.tables import tables
 from benchtimer.recipe.writer import recipe_table
 
 EVERY = "*"
 """In the place of an id: every step."""
-
-DWELL_FIELDS = ("least", "aim", "most")
-STEP_FIELDS = {"hands": ("hands",)} | {k: ("dwell", k) for k in DWELL_FIELDS}
-STATION_FIELDS = {"holds": ("holds",)} | {
-    k: ("temperature", k) for k in ("low", "aim", "high", "ceiling", "every")
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,32 +103,20 @@ def _find(data: dict[str, Any], adjustment: Adjustment) -> tuple[Any, tuple[Any,
     """The table to change and the way in it; steps go before stations before mixes."""
     known: list[str] = []
     fields: list[str] = []
-    for key in ("step", "station", "mix"):
-        for _, entry in tables(data.get(key)):
-            known.append(entry["id"])
-            if entry["id"] != adjustment.entry:
-                continue
-            ways = _ways(key, entry)
-            fields += ways
-            if adjustment.field in ways:
-                return entry, ways[adjustment.field]
+    for entry, ways in settable(data):
+        known.append(entry["id"])
+        if entry["id"] != adjustment.entry:
+            continue
+        fields += ways
+        if adjustment.field in ways:
+            return entry, ways[adjustment.field]
     if fields:
         found = f"{quoted(adjustment.entry)} has no field {quoted(adjustment.field)}"
-        raise _error(str(adjustment), found, f"one of {', '.join(fields)}")
+        allowed = f"one of {', '.join(fields)}"
+        raise _error(str(adjustment), found, allowed, nearest(adjustment.field, fields))
     found = f"there is no step, station or mix {quoted(adjustment.entry)}"
     allowed = f"known: {', '.join(dict.fromkeys(known))}"
     raise _error(str(adjustment), found, allowed, nearest(adjustment.entry, known))
-
-
-def _ways(key: str, entry: dict[str, Any]) -> dict[str, tuple[Any, ...]]:
-    if key == "step":
-        return {f: way for f, way in STEP_FIELDS.items() if way[0] in entry}
-    if key == "station":
-        return {f: way for f, way in STATION_FIELDS.items() if f == "holds" or way[0] in entry}
-    amounts = {
-        str(i + 1): ("of", i, "amount") for i, item in tables(entry["of"]) if "amount" in item
-    }
-    return {"volume": ("volume",)} | amounts
 
 
 def _error(text: str, found: str, allowed: str, near: str | None = None) -> RecipeError:

@@ -9,11 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from benchtimer.quantity import nearest
-from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.problems import Problem, RecipeError, quoted
-from benchtimer.recipe.reader import read_recipe
+if TYPE_CHECKING:
+    from benchtimer.recipe.model import Recipe
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 
@@ -44,6 +43,11 @@ class Shelf:
         Raises:
             RecipeError: no such recipe, or everything wrong with its file.
         """
+        # Here, because the names on the shelf are asked for where no recipe is read.
+        from benchtimer.quantity import nearest
+        from benchtimer.recipe.problems import Problem, RecipeError, quoted
+        from benchtimer.recipe.reader import read_recipe
+
         if name.endswith(".toml") or "/" in name or "\\" in name:
             return read_recipe(Path(name))
         known = self.paths()

@@ -16,6 +16,11 @@ BACKUPS = "backups"
 """The folder of the automatic backups, beside the file."""
 
 
+def data_folder(base: Path, speed: float) -> Path:
+    """Where a bench of this speed keeps its log: practice never mixes with real work."""
+    return base if speed == 1 else base / f"practice-{speed:g}x"
+
+
 def wal_of(path: Path) -> Path:
     """The write-ahead log of a file."""
     return path.with_name(f"{path.name}-wal")

@@ -1,0 +1,196 @@
+"""Help pages: what the parsers know and what ``manual.toml`` tells, as one page of text."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import textwrap
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, NamedTuple
+
+from benchtimer.cli.common import COMMON_TITLE
+from benchtimer.cli.table import COMMANDS
+
+if TYPE_CHECKING:
+    from benchtimer.cli.parser import Parser
+
+WIDEST = 88
+NARROWEST = 40
+USAGE_CODE = "wrong usage"
+LOG_CODE = "the log can't be used"
+
+
+class Example(NamedTuple):
+    """Something to try: what it is for, and the line as typed."""
+
+    told: str
+    line: str
+
+
+class Page(NamedTuple):
+    """What a help page tells beside its arguments.
+
+    Attributes:
+        about: what the command means to its user, in paragraphs.
+        care: what goes before it where the work can hurt; empty elsewhere.
+        examples: lines to try.
+        prints: what goes to standard output.
+        exits: exit codes with their meaning.
+    """
+
+    about: str
+    care: str
+    examples: tuple[Example, ...]
+    prints: str
+    exits: Mapping[int, str]
+
+
+@cache
+def pages() -> Mapping[str, Page]:
+    """The help pages by command, or by command and verb such as ``bath mix``."""
+    table = tomllib.loads((files("benchtimer.cli") / "manual.toml").read_text("utf-8"))
+    told: dict[str, Page] = {}
+    for name, row in table.items():
+        exits = {0: row["yes"], 1: row["no"], 2: USAGE_CODE}
+        if row.get("log"):
+            exits[3] = LOG_CODE if row["log"] is True else row["log"]
+        examples = tuple(Example(*pair) for pair in row["examples"])
+        told[name] = Page(row["about"], row.get("care", ""), examples, row["prints"], exits)
+    return told
+
+
+def page_of(parser: Parser) -> str:
+    """The help page of a parser, as wide as the terminal allows."""
+    page = pages()[parser.page]
+    formatter = argparse.HelpFormatter(parser.prog, max_help_position=28, width=width())
+    return "\n\n".join(
+        block
+        for block in (
+            _headed(parser.prog, _summary(parser)),
+            _usage(parser),
+            *_wrapped(page.about),
+            *_wrapped(page.care),
+            *_lists(parser),
+            _options(formatter, parser),
+            _examples(page.examples),
+            _section("Standard output", _wrapped(page.prints, "  ")),
+            _section("Exit codes", [f"  {code}  {told}" for code, told in page.exits.items()]),
+        )
+        if block
+    ) + "\n"  # fmt: skip
+
+
+def width() -> int:
+    """How wide a page is: as the terminal, but neither too wide nor too narrow to read."""
+    return max(NARROWEST, min(WIDEST, shutil.get_terminal_size().columns))
+
+
+def _summary(parser: Parser) -> str:
+    command = COMMANDS.get(parser.page)
+    return command.summary if command is not None else parser.description or SUMMARY
+
+
+SUMMARY = "plan, time and record chemical finishing of several steel parts at once"
+
+
+def _headed(name: str, summary: str) -> str:
+    return textwrap.fill(f"{name} - {summary}", width(), subsequent_indent="    ")
+
+
+def _usage(parser: Parser) -> str:
+    """How the line is built, without the options that every command takes."""
+    groups = (group for group in _groups(parser) if group.title != COMMON_TITLE)
+    shown = [a for group in groups for a in _rows(group) if a.dest != "help"]
+    shown.sort(key=lambda action: bool(action.option_strings) and not action.required)
+    pieces = " ".join(_piece(action).replace(" ", HELD) for action in shown)
+    indent = " " * len(f"Usage: {parser.prog} ")
+    return textwrap.fill(
+        f"Usage: {parser.prog} {pieces}".rstrip(), width(), subsequent_indent=indent,
+        break_long_words=False, break_on_hyphens=False,
+    ).replace(HELD, " ")  # fmt: skip
+
+
+HELD = "\0"
+"""Stands for a space at which a line is not broken."""
+
+
+def _piece(action: argparse.Action) -> str:
+    """One argument as the usage has it: brackets for what may be left out, dots for several."""
+    if isinstance(action, argparse._SubParsersAction):
+        return f"[{action.metavar} ...]"
+    value = str(action.metavar or "|".join(map(str, action.choices or ())))
+    forms = {"+": f"{value}...", "*": f"[{value}...]", "?": f"[{value}]", 0: ""}
+    told = forms.get(action.nargs if action.nargs is not None else 1, value)
+    if not action.option_strings:
+        return told
+    whole = f"{action.option_strings[-1]} {told}".rstrip()
+    return whole if action.required else f"[{whole}]"
+
+
+def _groups(parser: Parser) -> list[argparse._ArgumentGroup]:
+    """The groups of arguments, those that every command takes last."""
+    groups = list(parser.filled()._action_groups)
+    return sorted(groups, key=lambda group: group.title == COMMON_TITLE)
+
+
+def _rows(group: argparse._ArgumentGroup) -> list[argparse.Action]:
+    """What a group shows; the option that brings this page last."""
+    rows = [a for a in group._group_actions if a.help is not argparse.SUPPRESS]
+    return sorted(rows, key=lambda action: action.dest == "help")
+
+
+def _options(formatter: argparse.HelpFormatter, parser: Parser) -> str:
+    titles = {"positional arguments": "Arguments", "options": "Options"}
+    for group in _groups(parser):
+        rows = [a for a in _rows(group) if not isinstance(a, argparse._SubParsersAction)]
+        formatter.start_section(titles.get(group.title or "", group.title))
+        formatter.add_arguments(rows)
+        formatter.end_section()
+    return formatter.format_help().rstrip()
+
+
+def _lists(parser: Parser) -> Iterator[str]:
+    """The commands by group, or the verbs of a command."""
+    if parser.page == "benchtimer":
+        for title in dict.fromkeys(command.group for command in COMMANDS.values()):
+            rows = {n: c.summary for n, c in COMMANDS.items() if c.group == title}
+            yield _section(title, _table(rows))
+    elif parser.verbs:
+        rows = {name: verb.description or "" for name, verb in parser.verbs.items()}
+        yield _section("Verbs", _table(rows))
+
+
+def _table(rows: Mapping[str, str]) -> list[str]:
+    room = max(map(len, rows)) + 4
+    return [
+        textwrap.fill(
+            told, width(), initial_indent=f"  {name}".ljust(room), subsequent_indent=" " * room
+        )
+        for name, told in rows.items()
+    ]
+
+
+def _examples(examples: Iterable[Example]) -> str:
+    """Each example under what it is for; a line to type is never broken."""
+    told: list[str] = []
+    for example in examples:
+        told += [*_wrapped(f"{example.told}:", "  "), f"      {example.line}"]
+    return _section("Examples", told)
+
+
+def _section(title: str, lines: Iterable[str]) -> str:
+    return "\n".join([f"{title}:", *lines])
+
+
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    """The paragraphs of a text."""
+    return [
+        textwrap.fill(
+            " ".join(paragraph.split()), width(), initial_indent=indent, subsequent_indent=indent
+        )
+        for paragraph in text.split("\n\n")
+        if paragraph.strip()
+    ]

@@ -1,0 +1,283 @@
+"""What the value of an argument may be, by what its help calls it: recipes, runs, parts.
+
+Names come from the shelf and, at a glance, from the log; recipes are read as plain tables.
+Nothing here loads the recipe model, so that an answer comes while somebody types.
+"""
+
+from __future__ import annotations
+
+import argparse
+import tomllib
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Any, NamedTuple
+
+FILE, FOLDER = ":file", ":folder"
+"""Instead of words: the shell completes names of files, or of folders."""
+
+
+class Offer(NamedTuple):
+    """A word that may stand at the cursor, with a few words about it."""
+
+    text: str
+    told: str = ""
+
+
+class Asked(NamedTuple):
+    """Where something is asked for.
+
+    Attributes:
+        page: the command, or the command and its verb.
+        given: values of arguments so far.
+        text: what is typed so far of this one.
+    """
+
+    page: str
+    given: Mapping[str, list[str]]
+    text: str
+
+    def one(self, name: str) -> str:
+        """The value of an argument; empty if it isn't there yet."""
+        return next(iter(self.given.get(name, [])), "")
+
+
+Offers = Iterable[Offer]
+
+
+def offers_for(action: argparse.Action, asked: Asked) -> list[Offer]:
+    """What the value of an argument may be."""
+    own = SOURCES.get(f"{asked.page} {action.dest}")
+    source = own or SOURCES.get(str(action.metavar or ""))
+    if source is not None:
+        return list(source(asked))
+    return [Offer(str(choice)) for choice in action.choices or ()]
+
+
+# ---------------------------------------------------------------- the shelf
+
+
+def _shelf() -> Mapping[str, Path]:
+    from benchtimer.cli.shop import shop_shelf
+
+    return shop_shelf().paths()
+
+
+def _table(name: str) -> dict[str, Any]:
+    """A recipe as a plain table; empty if it can't be read."""
+    path = _shelf().get(name) or Path(name)
+    try:
+        return tomllib.loads(path.read_text("utf-8"))
+    except (OSError, ValueError, RecursionError):
+        return {}
+
+
+def _names(asked: Asked) -> Offers:
+    del asked
+    return [Offer(name, str(_table(name).get("title", ""))) for name in _shelf()]
+
+
+def _recipes(asked: Asked) -> Offers:
+    return [*_names(asked), Offer(FILE)]
+
+
+def _entries(name: str, key: str) -> Iterator[dict[str, Any]]:
+    from benchtimer.recipe.tables import tables
+
+    return (e for _, e in tables(_table(name).get(key)) if isinstance(e.get("id"), str))
+
+
+def _mixes(asked: Asked) -> Offers:
+    return [Offer(m["id"], str(m.get("title", ""))) for m in _entries(asked.one("recipe"), "mix")]
+
+
+def _changes(asked: Asked) -> Offers:
+    """``ID.FIELD=`` for whatever the recipe lets be set."""
+    return [Offer(f"{name}=", told) for name, told in _fields(asked.one("recipe"))]
+
+
+def _left(asked: Asked) -> Offers:
+    """``ID.FIELD`` of the recipes that a run followed."""
+    from benchtimer.store.names import recipes_of
+
+    keys = recipes_of(_data(asked), _run(asked))
+    return [Offer(name, told) for key in keys for name, told in _fields(key)]
+
+
+def _fields(recipe: str) -> Iterator[tuple[str, str]]:
+    from benchtimer.recipe.settable import settable
+
+    for entry, ways in settable(_table(recipe)):
+        for field in ways:
+            yield f"{entry['id']}.{field}", str(entry.get("title", ""))
+
+
+def _properties(asked: Asked) -> Offers:
+    """``PART.PROPERTY=`` for the parts on the line and what their recipes ask."""
+    for part in asked.given.get("parts", []):
+        name, _, own = part.partition("=")
+        for entry in _entries(own or asked.one("recipe"), "property"):
+            yield Offer(f"{name}.{entry['id']}=", str(entry.get("ask", "")))
+
+
+# ---------------------------------------------------------------- the log
+
+
+def _data(asked: Asked) -> Path:
+    from benchtimer.cli.shop import data_path
+
+    speed = asked.one("speed")
+    told = argparse.Namespace(data=asked.one("data"), speed=float(speed) if speed else None)
+    return data_path(told)
+
+
+def _runs(asked: Asked) -> Offers:
+    from benchtimer.store.names import run_names
+
+    runs = run_names(_data(asked))
+    told = [Offer(run.name, f"{run.phase}, {run.title}: {', '.join(run.parts)}") for run in runs]
+    return ([Offer("last", "the newest run")] if runs else []) + told
+
+
+def _run(asked: Asked) -> str:
+    """The run that is named on the line, by its own name."""
+    from benchtimer.store.names import run_names
+
+    named = asked.one("run")
+    newest = run_names(_data(asked))[:1] if named == "last" else []
+    return newest[0].name if newest else named
+
+
+def _parts(asked: Asked) -> Offers:
+    """All parts that the log knows, of the newest run first."""
+    from benchtimer.store.names import run_names
+
+    found = (part for run in run_names(_data(asked)) for part in run.parts)
+    return [Offer(part) for part in dict.fromkeys(found)]
+
+
+def _parts_of_run(asked: Asked) -> Offers:
+    from benchtimer.store.names import run_names
+
+    name = _run(asked)
+    return [Offer(p) for run in run_names(_data(asked)) if run.name == name for p in run.parts]
+
+
+def _new_parts(asked: Asked) -> Offers:
+    """Names that parts had before; behind ``name=`` the recipes."""
+    name, equals, _ = asked.text.partition("=")
+    if equals:
+        return [Offer(f"{name}={offer.text}", offer.told) for offer in _names(asked)]
+    taken = {part.partition("=")[0] for part in asked.given.get("parts", [])}
+    return [offer for offer in _parts(asked) if offer.text not in taken]
+
+
+def _attempts(asked: Asked) -> Offers:
+    """Runs; behind ``RUN:`` the parts of that run."""
+    run, colon, _ = asked.text.partition(":")
+    if not colon:
+        return _runs(asked)
+    given = {**asked.given, "run": [run]}
+    found = _parts_of_run(asked._replace(given=given))
+    return [Offer(f"{run}:{offer.text}") for offer in found]
+
+
+def _baths(asked: Asked) -> Offers:
+    from benchtimer.store.names import bath_names
+
+    return [Offer(name) for name in bath_names(_data(asked))]
+
+
+def _stations(asked: Asked) -> Offers:
+    """Stations that want a bath; behind ``STATION=`` the baths there are."""
+    station, equals, _ = asked.text.partition("=")
+    if equals:
+        return [Offer(f"{station}={offer.text}") for offer in _baths(asked)]
+    found = _entries(asked.one("recipe"), "station")
+    return [Offer(f"{s['id']}=", str(s.get("title", ""))) for s in found if "bath" in s]
+
+
+# ---------------------------------------------------------------- figures, settings, files
+
+
+def _topics(asked: Asked) -> Offers:
+    from benchtimer.trade.topics import TOPICS
+
+    del asked
+    return [Offer(topic.name, topic.about) for topic in TOPICS.values()]
+
+
+def _topic_keys(asked: Asked) -> Offers:
+    """What a topic asks for; behind ``KEY=`` the words it may be."""
+    from benchtimer.trade.topics import TOPICS
+
+    topic = TOPICS.get(asked.one("topic"))
+    key, equals, _ = asked.text.partition("=")
+    taken = {given.partition("=")[0] for given in asked.given.get("given", [])}
+    for parameter in topic.parameters if topic is not None else ():
+        if equals and parameter.name == key:
+            yield from (Offer(f"{key}={choice}") for choice in parameter.choices)
+        elif not equals and parameter.name not in taken:
+            yield Offer(f"{parameter.name}=", parameter.about)
+
+
+def _settings(asked: Asked) -> Offers:
+    """Keys of the settings; behind ``KEY=`` the words it may be."""
+    from benchtimer.cli.edit import all_keys, choices_of
+
+    key, equals, _ = asked.text.partition("=")
+    if equals:
+        return [Offer(f"{key}={choice}") for choice in choices_of(key)]
+    mixes = dict.fromkeys(mix["id"] for name in _shelf() for mix in _entries(name, "mix"))
+    keys = (
+        key.replace("MIX", mix) for key in all_keys() for mix in (mixes if "MIX" in key else [""])
+    )
+    return [Offer(f"{key}=") for key in keys]
+
+
+def _verdicts(asked: Asked) -> Offers:
+    from benchtimer.run.commands import VERDICTS
+
+    del asked
+    return [Offer(verdict) for verdict in VERDICTS]
+
+
+def _file(asked: Asked) -> Offers:
+    del asked
+    return [Offer(FILE)]
+
+
+def _folder(asked: Asked) -> Offers:
+    del asked
+    return [Offer(FOLDER)]
+
+
+_ON_BATHS = ("show", "topup", "read", "weigh", "retire", "undo")
+
+SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
+    "RECIPE": _recipes,
+    "RUN": _runs,
+    "RUN[:PART][#N]": _attempts,
+    "PART": _new_parts,
+    "MIX": _mixes,
+    "ID.FIELD=VALUE": _changes,
+    "ID.FIELD": _left,
+    "PART.PROPERTY=VALUE": _properties,
+    "STATION=NAME": _stations,
+    "TOPIC": _topics,
+    "VERDICT": _verdicts,
+    "FILE": _file,
+    "DIR": _folder,
+    "judge part": _parts_of_run,
+    "keep part": _parts_of_run,
+    "part part": _parts,
+    "find part": _parts,
+    "find recipe": _names,
+    "compare recipe": _names,
+    "find bath": _baths,
+    "figure given": _topic_keys,
+    "setup changes": _settings,
+    **{
+        f"bath {verb} name": _baths for verb in ("show", "topup", "read", "weigh", "retire", "undo")
+    },
+}
+"""By what the help calls a value, and for a command of its own by ``COMMAND ARGUMENT``."""

@@ -1,0 +1,102 @@
+"""The commands: one row each, naming the module to load when it is asked for.
+
+Plain data. Help pages, completion and the parser all go by this table, and a command loads
+its own module only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from importlib import import_module
+from typing import Any, NamedTuple
+
+
+class Command(NamedTuple):
+    """One command.
+
+    Attributes:
+        group: under which heading the list of commands has it.
+        summary: one line about it.
+        module: the module of ``benchtimer.cli`` that it stands in.
+        do: the function that does it and gives the exit code.
+        options: the function that adds its arguments to a parser; empty if it has none.
+        heeds: which of the common options change anything for it.
+        own_help: its options include a ``--help`` of their own.
+    """
+
+    group: str
+    summary: str
+    module: str
+    do: str
+    options: str = "options"
+    heeds: tuple[str, ...] = ()
+    own_help: bool = False
+
+    def load(self, name: str) -> Callable[..., Any]:
+        """A function of the command's module, which is imported now."""
+        found: Callable[..., Any] = getattr(import_module(f"benchtimer.cli.{self.module}"), name)
+        return found
+
+
+BENCH, RECIPES, RECORDS, SHOP = "At the bench", "Recipes", "Records", "The shop"
+READS = ("data", "speed")
+WRITES = ("data", "by", "speed")
+
+COMMANDS: Mapping[str, Command] = {
+    "run": Command(
+        BENCH, "open the bench with this run ready to start", "bench", "run", heeds=WRITES
+    ),
+    "prepare": Command(
+        BENCH, "what to lay out, mix and read before a run", "prepare", "prepare", heeds=READS
+    ),
+    "plan": Command(BENCH, "print the plan of a run, with its proof", "plan", "plan_run"),
+    "rehearse": Command(
+        BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
+    ),
+    "watch": Command(
+        BENCH, "look on at the bench that is running", "bench", "watch", "watch_options", READS
+    ),
+    "check": Command(RECIPES, "validate recipe files", "recipes", "check", "check_options"),
+    "recipes": Command(RECIPES, "what is on the shelf", "recipes", "recipes", "list_options"),
+    "show": Command(RECIPES, "one recipe in readable form", "recipes", "show", "show_options"),
+    "schema": Command(RECIPES, "the recipe format as JSON Schema", "recipes", "schema", ""),
+    "keep": Command(
+        RECIPES, "a run's settings as the recipe's next revision", "keep", "keep", heeds=READS
+    ),
+    "log": Command(RECORDS, "the runs, or the record of one", "log", "log_command", heeds=READS),
+    "judge": Command(RECORDS, "say how a part of a run came out", "judge", "judge", heeds=WRITES),
+    "compare": Command(
+        RECORDS, "what differed between attempts, and how it came out", "compare", "compare",
+        heeds=READS,
+    ),
+    "find": Command(
+        RECORDS, "runs by part, recipe, bath, verdict, date, words", "find", "find", heeds=READS
+    ),
+    "part": Command(
+        RECORDS, "the whole life of a part", "find", "part", "part_options", READS
+    ),
+    "backup": Command(
+        RECORDS, "copy the log, also while it runs", "carry", "backup", "backup_options", READS
+    ),
+    "restore": Command(
+        RECORDS, "put a copy back", "carry", "restore", "restore_options", READS
+    ),
+    "export": Command(
+        RECORDS, "every run as files", "carry", "export", "export_options", READS
+    ),
+    "import": Command(
+        RECORDS, "read exported runs in", "carry", "import_runs", "import_options", READS
+    ),
+    "bath": Command(
+        SHOP, "the bath book: baths, what went through them, their end", "bath", "bath",
+        heeds=WRITES,
+    ),
+    "figure": Command(
+        SHOP, "one of the trade's figures, with its working", "figure", "figure", own_help=True
+    ),
+    "setup": Command(SHOP, "make, print or change the shop's settings", "setup", "setup"),
+    "completion": Command(
+        SHOP, "a script that completes commands and names at TAB", "completion", "completion"
+    ),
+}  # fmt: skip
+"""By name, in the order in which they are listed."""

@@ -1,0 +1,66 @@
+"""What has been typed so far, read as a shell reads it, although it isn't finished."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+SAFE = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-./:=@%+,^")
+"""Letters that need no backslash; letters beyond ASCII don't, either."""
+
+IN_DOUBLE = frozenset('"\\$`')
+"""What a backslash stands before inside of double quotes."""
+
+
+class Typed(NamedTuple):
+    """One word.
+
+    Attributes:
+        text: the word, as the program would get it.
+        kept: how many letters of it stand before the piece that the shell replaces.
+        quote: the quotation mark that is still open; empty if none is.
+    """
+
+    text: str
+    kept: int = 0
+    quote: str = ""
+
+
+def words_of(line: str, breaks: str = "") -> list[Typed]:
+    """The words of a line up to the cursor; the last one is being typed, perhaps empty.
+
+    Args:
+        line: as it stands there, with quotation marks and backslashes.
+        breaks: letters at which the shell begins a new piece inside of a word.
+    """
+    done: list[Typed] = []
+    text, kept, quote, escaped, begun = "", 0, "", False, False
+    for letter in line:
+        if escaped:
+            drop = not quote or letter in IN_DOUBLE
+            text, escaped = text + (letter if drop else f"\\{letter}"), False
+        elif letter == "\\" and quote != "'":
+            escaped = begun = True
+        elif letter == quote:
+            quote = ""
+        elif quote:
+            text += letter
+        elif letter in "'\"":
+            quote, kept, begun = letter, len(text), True
+        elif letter.isspace():
+            if begun:
+                done.append(Typed(text))
+            text, kept, begun = "", 0, False
+        else:
+            text, begun = text + letter, True
+            kept = len(text) if letter in breaks else kept
+    return [*done, Typed(text, kept, quote)]
+
+
+def as_typed(text: str, word: Typed) -> str:
+    """The piece of a whole word that bash puts in the place of what it replaces."""
+    piece = text[word.kept :]
+    if word.quote == "'":
+        return piece.replace("'", "'\\''")
+    if word.quote:
+        return "".join(f"\\{letter}" if letter in IN_DOUBLE else letter for letter in piece)
+    return "".join(c if c in SAFE or not c.isascii() else f"\\{c}" for c in piece)

@@ -1,0 +1,120 @@
+"""Real shells on a terminal of their own: a line is typed, TAB pressed, and the words counted."""
+
+from __future__ import annotations
+
+import os
+import pty
+import select
+import shutil
+import signal
+import time
+from pathlib import Path
+
+SHELLS = {
+    "bash": ["bash", "--norc", "--noprofile", "-i"],
+    "zsh": ["zsh", "-f", "-i"],
+    "fish": ["fish", "--no-config", "-i"],
+}
+LOAD = {
+    "bash": 'eval "$(benchtimer completion bash)"',
+    "zsh": 'autoload -Uz compinit; compinit -D; eval "$(benchtimer completion zsh)"',
+    "fish": "benchtimer completion fish | source",
+}
+SECONDS = 30
+"""How long a shell on a busy machine may take for one line."""
+
+
+def missing(shell: str) -> str:
+    """What has to be done before this shell can be tested; empty if it is there."""
+    if shutil.which(shell):
+        return ""
+    return f"{shell} is not installed: the tests need it (apt-get install {shell}; .ci/run does so)"
+
+
+class Shell:
+    """A shell that has loaded the completion script.
+
+    Args:
+        name: which shell.
+        folder: an empty folder: its home, and where it stands.
+        programs: the folder of the installed program.
+        environment: what it knows besides.
+    """
+
+    def __init__(
+        self, name: str, folder: Path, programs: Path, environment: dict[str, str]
+    ) -> None:
+        self._said = folder / "said"
+        told = {
+            "HOME": str(folder),
+            "PATH": f"{_with_say(folder)}:{programs}:{os.environ['PATH']}",
+            "TERM": "xterm",
+            "LANG": "C.UTF-8",
+            "SAID": str(self._said),
+            **environment,
+        }
+        self.output = b""
+        self.pid, self._fd = pty.fork()
+        if self.pid == 0:
+            os.chdir(folder)
+            os.execvpe(SHELLS[name][0], SHELLS[name], told)
+        self._send(f"{LOAD[name]}; say ready\r")
+        assert self._heard() == ["ready"]
+
+    def completed(self, line: str) -> list[str]:
+        """The words that a program would get after TAB was pressed behind this."""
+        self._said.unlink(missing_ok=True)
+        self._send(f"{line}\t")
+        self._quiet()
+        self._send("\x01say \r")  # back to the beginning of the line, and run it
+        return self._heard()
+
+    def shown(self, line: str) -> str:
+        """What the terminal got after TAB was pressed twice behind this."""
+        before = len(self.output)
+        self._send(f"{line}\t")
+        self._quiet()
+        self._send("\t")
+        self._quiet()
+        told = self.output[before:].decode(errors="replace")
+        self._send("\x15\r")
+        return told
+
+    def close(self) -> None:
+        """End it."""
+        os.kill(self.pid, signal.SIGKILL)
+        os.waitpid(self.pid, 0)
+        os.close(self._fd)
+
+    def _send(self, keys: str) -> None:
+        os.write(self._fd, keys.encode())
+
+    def _quiet(self) -> None:
+        """Wait until the program has answered: something came, and then nothing for a while."""
+        self._read(SECONDS)
+        while self._read(0.4):
+            pass
+
+    def _read(self, seconds: float) -> bool:
+        ready, _, _ = select.select([self._fd], [], [], seconds)
+        if ready:
+            self.output += os.read(self._fd, 65536)
+        return bool(ready)
+
+    def _heard(self) -> list[str]:
+        """The words that ``say`` was given."""
+        end = time.monotonic() + SECONDS
+        while not self._said.exists():
+            assert time.monotonic() < end, self.output[-2000:].decode(errors="replace")
+            self._read(0.05)
+        return self._said.read_text().splitlines()
+
+
+def _with_say(folder: Path) -> Path:
+    """A folder with a program that writes down the words it is given."""
+    programs = folder / "programs"
+    programs.mkdir()
+    say = programs / "say"
+    say.write_text('#!/bin/sh\nprintf "%s\\n" "$@" > "$SAID.new" && mv "$SAID.new" "$SAID"\n')
+    say.chmod(0o755)
+    return programs
