@@ -349,10 +349,20 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return folded[close[0]] if close else None
 
 
-def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """The question after a misspelt word; an empty text if no known word is like it."""
-    near = nearest(word, known)
-    return f'did you mean "{near}"?' if near else ""
+def did_you_mean(word: str, known: Iterable[str], otherwise: str = "") -> str:
+    """The question after a misspelt word: the one sentence for it in the whole program.
+
+    Args:
+        word: what was found.
+        known: the words there are.
+        otherwise: what is said if none of them is like it.
+    """
+    return meant(nearest(word, known), otherwise)
+
+
+def meant(near: str | None, otherwise: str = "") -> str:
+    """The same for somebody who has the nearest word already."""
+    return f'did you mean "{near}"?' if near else otherwise
 
 
 def _starts_as_time(text: str) -> bool:
@@ -418,8 +428,8 @@ def _wrong_unit(symbol: str, want: Kind | None) -> str:
         return f'"{symbol}" is a unit of {found.name}'
     if symbol.startswith(","):
         return "it has a comma; decimals take a point"
-    close = nearest(symbol, want.units if want is not None else _UNIT_KIND)
-    hint = f', did you mean "{close}"?' if close else ""
+    question = did_you_mean(symbol, want.units if want is not None else _UNIT_KIND)
+    hint = f", {question}" if question else ""
     return f'"{_printable(symbol)}" is no unit{hint}'
 
 

@@ -64,7 +64,7 @@ def test_every_topic_answers_its_own_example(topic: str, capsys: Capture) -> Non
     with pytest.raises(SystemExit, match="0"):
         main(["figure", topic, "--help"])
     told = capsys.readouterr().out
-    assert f"Try: benchtimer figure {topic}" in told
+    assert f"  To try:\n      benchtimer figure {topic} " in told
     given = [f"{key}={value}" for key, value in TOPICS[topic].example.items()]
     assert main(["figure", topic, *given]) == 0
     assert "sources" in capsys.readouterr().out

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints
 from benchtimer.bath.state import Bath
-from benchtimer.quantity import Quantity, nearest
+from benchtimer.quantity import Quantity, did_you_mean
 from benchtimer.recipe.model import Mix, Recipe, Station
-from benchtimer.run.refusals import BadValue, UnknownName
+from benchtimer.run.refusals import BadValue, UnknownName, as_way_out
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +79,8 @@ def tie(
 def _chosen(known: Mapping[str, Bath], station: str, name: str) -> str:
     what = f'Can\'t put the bath "{name}" into {station}'
     if name not in known:
-        near = nearest(name, list(known))
-        hint = f'Did you mean "{near}"?' if near else "benchtimer bath lists them"
-        raise BadValue(what, "the bath book has none of that name", hint.rstrip("."))
+        hint = did_you_mean(name, known, "ask for them with benchtimer bath")
+        raise BadValue(what, "the bath book has none of that name", as_way_out(hint))
     if not known[name].is_open:
         raise BadValue(what, f"it is retired ({known[name].how})", "Choose an open one")
     return name

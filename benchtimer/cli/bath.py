@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
 from benchtimer.cli.shop import data_path, shop_settings, shop_shelf, who
 from benchtimer.cli.table import READS, WRITES
-from benchtimer.quantity import nearest
+from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
     from benchtimer.bath.commands import BathCommand, Mix
@@ -90,10 +90,11 @@ def _mix(arguments: argparse.Namespace) -> Mix:
     mixes = {mix.id: mix for mix in recipe.mix}
     chosen = arguments.mix or (next(iter(mixes)) if len(mixes) == 1 else None)
     if chosen not in mixes:
-        near = nearest(chosen or "", list(mixes))
-        hint = f'; did you mean "{near}"?' if near else ""
-        what = f'has no mix "{chosen}"{hint}' if chosen else "has several mixes: --mix chooses"
-        raise Wrong(f"recipe {recipe.id} {what}; it has {', '.join(mixes) or 'none'}", NO)
+        has = f"it has {', '.join(mixes) or 'none'}"
+        if chosen is None:
+            raise Wrong(f"recipe {recipe.id} has several mixes, --mix chooses; {has}", NO)
+        hint = did_you_mean(chosen, mixes, has)
+        raise Wrong(f'recipe {recipe.id} has no mix "{chosen}"; {hint}', NO)
     mix = mixes[chosen]
     vessel = shop_settings().vessels.get(mix.id) or mix.volume
     window = next(
@@ -205,9 +206,8 @@ def _show(
 
     name = arguments.name.strip()
     if book is None or name not in baths:
-        near = nearest(name, list(baths))
-        hint = f', did you mean "{near}"?' if near else "; benchtimer bath --all lists them"
-        raise Wrong(f'the bath book has no bath "{name}"{hint}', NO)
+        hint = did_you_mean(name, baths, "benchtimer bath --all lists them")
+        raise Wrong(f'the bath book has no bath "{name}"; {hint}', NO)
     [table] = _tables(book, [baths[name]], now_ms)
     account = bath_account(name, book.entries(name))
     if arguments.json:
@@ -231,6 +231,13 @@ def _print_page(table: dict[str, Any], account: list[dict[str, Any]]) -> None:
     for line in account:
         text = line["text"] if line["counts"] else f"[{line['text']}]"
         print(f"  {line['at']}  {text} ({line['by']})")
+
+
+def _want_bath(name: str, baths: Mapping[str, Bath]) -> None:
+    """Refuse a misspelt name; one that is like none is refused by the book itself."""
+    hint = "" if name in baths else did_you_mean(name, baths)
+    if hint:
+        raise Wrong(f'the bath book has no bath "{name}"; {hint}', NO)
 
 
 def _tables(book: BathBook, found: Sequence[Bath], now_ms: int) -> list[dict[str, Any]]:
@@ -285,6 +292,8 @@ def _write(arguments: argparse.Namespace) -> int:
         way_out = "Write it there (M, the bath book), or leave the bench first (Q; its runs stay)"
         raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
     try:
+        if arguments.write is not _mix:
+            _want_bath(arguments.name.strip(), driver.baths.baths(driver.stamp().noted_ms))
         driver.write_bath(arguments.name, command)
         driver.want_saved()
         name = arguments.name.strip()

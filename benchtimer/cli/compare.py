@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from benchtimer.cli.archive import count, opened, put_json, put_out
 from benchtimer.cli.common import NO, USAGE, YES, Wrong
 from benchtimer.cli.shop import shop_shelf
+from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
     from benchtimer.records.attempts import Attempt
@@ -71,8 +72,9 @@ def _attempts(log: EventLog, names: list[str]) -> list[Attempt]:
         record = record_of(log, match["run"])
         parts = [p for p in record.parts if match["part"] in (None, p.name)]
         if not parts:
-            known = ", ".join(part.name for part in record.parts)
-            raise Wrong(f'{record.run} has no part "{match["part"]}"; its parts: {known}', NO)
+            known = [part.name for part in record.parts]
+            hint = did_you_mean(match["part"], known, f"its parts: {', '.join(known)}")
+            raise Wrong(f'{record.run} has no part "{match["part"]}"; {hint}', NO)
         for part in parts:
             all_of_them = attempts_of(record, part)
             if match["number"]:
@@ -97,7 +99,9 @@ def _habits(arguments: argparse.Namespace) -> int:
         records = list(records_of(log, Query(recipe=arguments.recipe), arguments.newest))
     habits = habits_of(arguments.recipe, records)
     if not habits.steps:
-        raise Wrong(f'no run followed a recipe "{arguments.recipe}"', NO)
+        known = [*shop_shelf().paths()]
+        hint = did_you_mean(arguments.recipe, known, "benchtimer recipes lists them")
+        raise Wrong(f'no run followed a recipe "{arguments.recipe}"; {hint}', NO)
     if arguments.json:
         put_json(habits_table(habits))
     else:

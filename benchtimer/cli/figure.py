@@ -42,11 +42,16 @@ class _Help(argparse.Action):
         option_string: str | None = None,
     ) -> None:
         """Tell and leave."""
-        from benchtimer.trade.topics import TOPICS
+        from benchtimer.trade.topics import UnknownTopicError, find_topic
 
         del values, option_string
-        topic = TOPICS.get(namespace.topic or "")
-        print(describe(topic) if topic is not None else parser.format_help().rstrip())
+        if namespace.topic is None:
+            print(parser.format_help(), end="")
+            parser.exit()
+        try:
+            print(describe(find_topic(namespace.topic), parser.prog), end="")
+        except UnknownTopicError as error:
+            parser.error(str(error))
         parser.exit()
 
 
@@ -104,13 +109,23 @@ def _work_out(topic: Topic, given: dict[str, str], *, as_json: bool) -> int:
     return YES
 
 
-def describe(topic: Topic) -> str:
-    """What a topic answers, what it asks for, and an example to try."""
-    room = max((len(p.name) for p in topic.parameters), default=0)
-    lines = [f"{topic.name}: {topic.about}", ""]
-    lines += [f"  {p.name:<{room}}  {_parameter(p)}" for p in topic.parameters]
-    example = " ".join(f'{key}="{value}"' for key, value in topic.example.items())
-    return "\n".join([*lines, "", f"Try: benchtimer figure {topic.name} {example}"])
+def describe(topic: Topic, program: str) -> str:
+    """The help page of a topic: what it answers, what it asks for, an example to try."""
+    from benchtimer.cli import manual
+
+    page = manual.pages()["figure"]
+    rows = {parameter.name: _parameter(parameter) for parameter in topic.parameters}
+    name = f"{program} {topic.name}"
+    keys = " ".join(p.name + "=..." if p.needed else f"[{p.name}=...]" for p in topic.parameters)
+    given = " ".join(f'{key}="{value}"' for key, value in topic.example.items())
+    example = manual.Example("To try", f"{name} {given}".rstrip())
+    return manual.joined(
+        manual.headed(name, topic.about),
+        manual.hanging(f"Usage: {name} ", keys),
+        *manual.wrapped(page.care),
+        manual.section("Arguments", manual.table(rows)),
+        *manual.closing(page._replace(examples=(example,))),
+    )
 
 
 def _parameter(parameter: Parameter) -> str:

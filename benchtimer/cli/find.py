@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, cast
 
 from benchtimer.cli.archive import count, opened, put_json, put_out
 from benchtimer.cli.common import NO, USAGE, YES, Wrong
 from benchtimer.cli.log import print_runs
+from benchtimer.cli.shop import shop_shelf
+from benchtimer.quantity import did_you_mean
+
+if TYPE_CHECKING:
+    from benchtimer.store.log import EventLog
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -41,6 +49,7 @@ def find(arguments: argparse.Namespace) -> int:
         raise Wrong("say what to look for; see benchtimer find --help", USAGE)
     with opened(arguments) as log:
         runs = log.find(Query(words=words, **asked), arguments.limit)
+        hint = "" if runs else _meant(log, asked)
     if arguments.json:
         keys = ("name", "phase", "title", "parts")
         told = [{key: getattr(run, key) for key in keys} for run in runs]
@@ -50,8 +59,37 @@ def find(arguments: argparse.Namespace) -> int:
         if len(runs) == arguments.limit:
             print(f"the newest {len(runs)}; --limit N shows more")
     if not runs:
-        raise Wrong("no run has all of that", NO)
+        raise Wrong(f"no run has all of that{hint}", NO)
     return YES
+
+
+def _meant(log: EventLog, asked: Mapping[str, str | None]) -> str:
+    """The nearest name there is for one that is in no run."""
+    from benchtimer.bath.events import STREAM
+    from benchtimer.run.commands import VERDICTS
+    from benchtimer.store.index import Query, fold_text
+
+    known: dict[str, Callable[[], Iterable[str]]] = {
+        "part": lambda: _known_parts(log),
+        "recipe": lambda: shop_shelf().paths(),
+        "bath": lambda: (stream.removeprefix(STREAM) for stream in log.streams(STREAM)),
+        "verdict": lambda: VERDICTS,
+    }
+    for name in known:
+        value = asked[name]
+        if value and not log.find(replace(Query(), **cast(Any, {name: value})), 1):
+            words = {fold_text(word): word for word in known[name]()}
+            hint = did_you_mean(value, words.values())
+            if hint and fold_text(value) not in words:
+                return f"; {hint}"
+    return ""
+
+
+def _known_parts(log: EventLog) -> list[str]:
+    """The parts of the newest runs."""
+    from benchtimer.records.archive import NEAR
+
+    return list(dict.fromkeys(part for run in log.runs(limit=NEAR) for part in run.parts))
 
 
 def part_options(parser: argparse.ArgumentParser) -> None:
@@ -68,8 +106,10 @@ def part(arguments: argparse.Namespace) -> int:
 
     with opened(arguments) as log:
         attempts = life_of(list(records_of(log, Query(part=arguments.part), 1000)), arguments.part)
+        known = [] if attempts else _known_parts(log)
     if not attempts:
-        raise Wrong(f'no run has a part "{arguments.part}"; benchtimer find looks for one', NO)
+        hint = did_you_mean(arguments.part, known, "benchtimer find looks for one")
+        raise Wrong(f'no run has a part "{arguments.part}"; {hint}', NO)
     name = attempts[-1].part.name
     if arguments.json:
         put_json(life_table(attempts, name))

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
 
 from benchtimer.cli.archive import opened
 from benchtimer.cli.common import NO, YES, Wrong
 from benchtimer.cli.shop import shop_shelf
+from benchtimer.quantity import did_you_mean
+
+if TYPE_CHECKING:
+    from benchtimer.records.record import Record
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -33,12 +37,25 @@ def keep(arguments: argparse.Namespace) -> int:
 
     with opened(arguments) as log:
         record = record_of(log, arguments.run)
+    _want_settings(arguments.leave, record)
     try:
         found = revision_from(record, arguments.part, arguments.leave)
     except NothingToKeep as error:
         raise Wrong(str(error), NO) from None
     really = not arguments.show
     return put_on_the_shelf(found.recipe, found.ran, found.table, found.lineage, really=really)
+
+
+def _want_settings(names: Sequence[str], record: Record) -> None:
+    """Refuse a setting not to keep that no recipe of the run has: it would be kept unnoticed."""
+    from benchtimer.recipe.settable import settable
+
+    entries = (found for table in record.recipes.values() for found in settable(table))
+    known = [f"{entry['id']}.{field}" for entry, ways in entries for field in ways]
+    for name in names:
+        if name not in known:
+            hint = did_you_mean(name, known, "keep --show lists what is kept")
+            raise Wrong(f'--leave: run {record.run} has no setting "{name}"; {hint}', NO)
 
 
 def put_on_the_shelf(

@@ -18,7 +18,10 @@ def options(parser: argparse.ArgumentParser) -> None:
     """RUN --as FORM."""
     parser.add_argument("run", metavar="RUN", nargs="?", help='a run\'s name, or "last"')
     forms = ("text", "markdown", "csv", "json", "toml", "html")
-    parser.add_argument("--as", dest="format", choices=forms, default="text", help="the form")
+    parser.add_argument(
+        "--as", dest="format", metavar="FORM", choices=forms, default="text",
+        help=f"the form: {', '.join(forms)}",
+    )  # fmt: skip
     parser.add_argument(
         "--limit", type=count, default=50, metavar="N", help="how many runs to list (50)"
     )

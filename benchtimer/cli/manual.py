@@ -66,21 +66,30 @@ def page_of(parser: Parser) -> str:
     """The help page of a parser, as wide as the terminal allows."""
     page = pages()[parser.page]
     formatter = argparse.HelpFormatter(parser.prog, max_help_position=28, width=width())
-    return "\n\n".join(
-        block
-        for block in (
-            _headed(parser.prog, _summary(parser)),
-            _usage(parser),
-            *_wrapped(page.about),
-            *_wrapped(page.care),
-            *_lists(parser),
-            _options(formatter, parser),
-            _examples(page.examples),
-            _section("Standard output", _wrapped(page.prints, "  ")),
-            _section("Exit codes", [f"  {code}  {told}" for code, told in page.exits.items()]),
-        )
-        if block
-    ) + "\n"  # fmt: skip
+    return joined(
+        headed(parser.prog, _summary(parser)),
+        _usage(parser),
+        *wrapped(page.about),
+        *wrapped(page.care),
+        *_lists(parser),
+        _options(formatter, parser),
+        *closing(page),
+    )
+
+
+def closing(page: Page) -> list[str]:
+    """What every page ends with: examples, what is printed, exit codes."""
+    exits = {str(code): told for code, told in page.exits.items()}
+    return [
+        shown(page.examples),
+        section("Standard output", wrapped(page.prints, "  ")),
+        section("Exit codes", table(exits)),
+    ]
+
+
+def joined(*blocks: str) -> str:
+    """A page of blocks with a line between them."""
+    return "\n\n".join(block for block in blocks if block) + "\n"
 
 
 def width() -> int:
@@ -96,7 +105,8 @@ def _summary(parser: Parser) -> str:
 SUMMARY = "plan, time and record chemical finishing of several steel parts at once"
 
 
-def _headed(name: str, summary: str) -> str:
+def headed(name: str, summary: str) -> str:
+    """The first line of a page."""
     return textwrap.fill(f"{name} - {summary}", width(), subsequent_indent="    ")
 
 
@@ -106,11 +116,15 @@ def _usage(parser: Parser) -> str:
     shown = [a for group in groups for a in _rows(group) if a.dest != "help"]
     shown.sort(key=lambda action: bool(action.option_strings) and not action.required)
     pieces = " ".join(_piece(action).replace(" ", HELD) for action in shown)
-    indent = " " * len(f"Usage: {parser.prog} ")
+    return hanging(f"Usage: {parser.prog} ", pieces).replace(HELD, " ")
+
+
+def hanging(start: str, text: str) -> str:
+    """A text whose lines all begin behind the start of the first."""
     return textwrap.fill(
-        f"Usage: {parser.prog} {pieces}".rstrip(), width(), subsequent_indent=indent,
+        text, width(), initial_indent=start, subsequent_indent=" " * len(start),
         break_long_words=False, break_on_hyphens=False,
-    ).replace(HELD, " ")  # fmt: skip
+    ) or start.rstrip()  # fmt: skip
 
 
 HELD = "\0"
@@ -157,13 +171,14 @@ def _lists(parser: Parser) -> Iterator[str]:
     if parser.page == "benchtimer":
         for title in dict.fromkeys(command.group for command in COMMANDS.values()):
             rows = {n: c.summary for n, c in COMMANDS.items() if c.group == title}
-            yield _section(title, _table(rows))
+            yield section(title, table(rows))
     elif parser.verbs:
         rows = {name: verb.description or "" for name, verb in parser.verbs.items()}
-        yield _section("Verbs", _table(rows))
+        yield section("Verbs", table(rows))
 
 
-def _table(rows: Mapping[str, str]) -> list[str]:
+def table(rows: Mapping[str, str]) -> list[str]:
+    """Names with what is told of each beside them."""
     room = max(map(len, rows)) + 4
     return [
         textwrap.fill(
@@ -173,19 +188,20 @@ def _table(rows: Mapping[str, str]) -> list[str]:
     ]
 
 
-def _examples(examples: Iterable[Example]) -> str:
+def shown(examples: Iterable[Example]) -> str:
     """Each example under what it is for; a line to type is never broken."""
     told: list[str] = []
     for example in examples:
-        told += [*_wrapped(f"{example.told}:", "  "), f"      {example.line}"]
-    return _section("Examples", told)
+        told += [*wrapped(f"{example.told}:", "  "), f"      {example.line}"]
+    return section("Examples", told)
 
 
-def _section(title: str, lines: Iterable[str]) -> str:
+def section(title: str, lines: Iterable[str]) -> str:
+    """Lines under a heading."""
     return "\n".join([f"{title}:", *lines])
 
 
-def _wrapped(text: str, indent: str = "") -> list[str]:
+def wrapped(text: str, indent: str = "") -> list[str]:
     """The paragraphs of a text."""
     return [
         textwrap.fill(

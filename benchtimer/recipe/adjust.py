@@ -113,10 +113,13 @@ def _find(data: dict[str, Any], adjustment: Adjustment) -> tuple[Any, tuple[Any,
     if fields:
         found = f"{quoted(adjustment.entry)} has no field {quoted(adjustment.field)}"
         allowed = f"one of {', '.join(fields)}"
-        raise _error(str(adjustment), found, allowed, nearest(adjustment.field, fields))
+        words = [field for field in fields if not field.isdecimal()]  # ingredients go by number
+        raise _error(str(adjustment), found, allowed, nearest(adjustment.field, words))
     found = f"there is no step, station or mix {quoted(adjustment.entry)}"
-    allowed = f"known: {', '.join(dict.fromkeys(known))}"
-    raise _error(str(adjustment), found, allowed, nearest(adjustment.entry, known))
+    near = nearest(adjustment.entry, known)
+    listed = f"known: {', '.join(dict.fromkeys(known))}"
+    allowed = "benchtimer show tells the ids in brackets" if near else listed
+    raise _error(str(adjustment), found, allowed, near)
 
 
 def _error(text: str, found: str, allowed: str, near: str | None = None) -> RecipeError:

@@ -18,7 +18,7 @@ from benchtimer.quantity import (
     MAX_TEXT,
     Quantity,
     QuantityError,
-    nearest,
+    did_you_mean,
     parse,
     parse_duration,
     pattern,
@@ -127,8 +127,8 @@ def _parse_any(text: str, kinds: tuple[str, ...]) -> Quantity:
 def _known_unit(symbol: str) -> str:
     if symbol in READING_UNITS:
         return symbol
-    near = nearest(symbol, READING_UNITS)
-    hint = f', did you mean "{near}"?' if near else ""
+    question = did_you_mean(symbol, READING_UNITS)
+    hint = f", {question}" if question else ""
     raise wrong(f"it is no unit of a reading{hint}", f"one of {', '.join(READING_UNITS)}")
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from benchtimer.quantity import meant
+
 MAX_SHOWN = 60
 """Longest piece of a file that is quoted back."""
 
@@ -33,7 +35,7 @@ class Problem:
     near: str | None = None
 
     def __str__(self) -> str:
-        hint = f"; did you mean {quoted(self.near)}?" if self.near else ""
+        hint = f"; {meant(printable(self.near))}" if self.near else ""
         return f"{self.where}: {self.found}; {self.allowed}{hint}"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from benchtimer.quantity import nearest
+from benchtimer.quantity import meant, nearest
 from benchtimer.records.baths import baths_at_start, stream_of
 from benchtimer.records.record import Record, make_record
 from benchtimer.run.events import Created
@@ -27,8 +27,8 @@ class NoSuchRun(Exception):
     def __init__(self, name: str, near: str | None) -> None:
         self.name = name
         self.near = near
-        hint = f', did you mean "{near}"?' if near else "; benchtimer log lists them"
-        super().__init__(f'there is no run "{name}"{hint}')
+        hint = meant(near, "benchtimer log lists them")
+        super().__init__(f'there is no run "{name}"; {hint}')
 
 
 def run_name(log: EventLog, name: str) -> str:

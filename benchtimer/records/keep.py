@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
-from benchtimer.quantity import Quantity, parse, show_duration, show_number
+from benchtimer.quantity import Quantity, did_you_mean, parse, show_duration, show_number
 from benchtimer.records.attempts import WELL, Attempt, attempts_of
 from benchtimer.records.card import ask_of, said
 from benchtimer.records.record import PartRecord, Record, Visit
@@ -112,8 +112,9 @@ def _chosen(record: Record, name: str | None) -> PartRecord:
     if name is not None:
         part = record.part(name)
         if part is None:
-            known = ", ".join(p.name for p in record.parts)
-            raise NothingToKeep(record.run, f'it has no part "{name}"; its parts: {known}')
+            known = [p.name for p in record.parts]
+            hint = did_you_mean(name, known, f"its parts: {', '.join(known)}")
+            raise NothingToKeep(record.run, f'it has no part "{name}"; {hint}')
         return part
     # Judged ones before others, the better rated first, then in order of number.
     return min(

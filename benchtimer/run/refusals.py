@@ -5,6 +5,8 @@ A refused command changes nothing.
 
 from __future__ import annotations
 
+from benchtimer.quantity import did_you_mean
+
 
 class Refused(Exception):
     """Base of all refusals: ``what`` can't be done, ``why``, and the ``way_out``."""
@@ -16,8 +18,11 @@ class Refused(Exception):
         super().__init__(what, why, way_out)
 
     def __str__(self) -> str:
-        why = self.why if self.why.endswith(("?", ".", "!")) else f"{self.why}."
-        return f"{self.what}: {why} {self.way_out}."
+        return f"{self.what}: {_ended(self.why)} {_ended(self.way_out)}"
+
+
+def _ended(sentence: str) -> str:
+    return sentence if sentence.endswith(("?", ".", "!")) else f"{sentence}."
 
 
 def as_way_out(allowed: str) -> str:
@@ -29,8 +34,12 @@ class UnknownName(Refused):
     """A part, station, step, check or caution that this run does not have."""
 
     def __init__(self, kind: str, name: str, known: list[str]) -> None:
+        why = "this run has none of that name"
+        hint = did_you_mean(name, known)
         super().__init__(
-            f'No {kind} "{name}"', "this run has none of that name", f"Known: {', '.join(known)}"
+            f'No {kind} "{name}"',
+            f"{why}; {hint}" if hint else why,
+            f"Known: {', '.join(known)}",
         )
 
 

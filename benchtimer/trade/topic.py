@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
-from benchtimer.quantity import KINDS, Quantity, QuantityError, nearest, parse
+from benchtimer.quantity import KINDS, Quantity, QuantityError, did_you_mean, parse
 from benchtimer.trade.figure import Figure, Given, Origin
 from benchtimer.trade.limits import TradeError
 
@@ -167,9 +167,8 @@ class Topic:
         known = [parameter.name for parameter in self.parameters]
         for name in arguments:
             if name not in known:
-                close = nearest(name, known)
-                hint = f', did you mean "{close}"?' if close else ""
-                yield f'"{name}" is none of its parameters ({", ".join(known)}){hint}'
+                hint = did_you_mean(name, known, f"it has {', '.join(known)}")
+                yield f'"{name}" is none of its parameters; {hint}'
 
 
 class TopicError(TradeError):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
-from benchtimer.quantity import nearest
+from benchtimer.quantity import meant, nearest
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.limits import TradeError
 from benchtimer.trade.sheets import (
@@ -54,8 +54,8 @@ class UnknownTopicError(TradeError):
         self.name = name
         self.known = tuple(TOPICS)
         self.close = nearest(name, list(TOPICS))
-        hint = f'did you mean "{self.close}"? ' if self.close else ""
-        super().__init__(f'"{name}" is no topic; {hint}There is {", ".join(TOPICS)}')
+        hint = meant(self.close, "benchtimer figure lists them")
+        super().__init__(f'"{name}" is no topic; {hint}')
 
 
 def find_topic(name: str) -> Topic:

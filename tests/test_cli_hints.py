@@ -1,0 +1,180 @@
+"""Did you mean: a misspelt word of any kind gets the nearest one that there is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.cli import main
+from benchtimer.cli.parser import whole_line
+from benchtimer.cli.table import COMMANDS
+from benchtimer.quantity import did_you_mean, meant
+from benchtimer.run.refusals import BadValue, UnknownName
+from tests.records.conftest import work_on_the_knife
+
+KNIFE = "petty knife"
+
+
+@pytest.fixture(scope="module", name="shop")
+def _shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A log with the petty knife's run and a bath; nothing here writes to it."""
+    folder = tmp_path_factory.mktemp("hints")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("BENCHTIMER_DATA", str(folder / "data"))
+        patch.setenv("BENCHTIMER_CONFIG", str(folder / "config"))
+        work_on_the_knife(folder / "data").driver.close()
+        assert main(["bath", "mix", "etch 3", "--of", "Brew"]) == 0
+    return folder
+
+
+def _told(shop: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> tuple[int, str]:
+    """What a command says of wrong words, and its exit code."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("BENCHTIMER_DATA", str(shop / "data"))
+        patch.setenv("BENCHTIMER_CONFIG", str(shop / "config"))
+        try:
+            code = main(words)
+        except SystemExit as ended:
+            code = int(ended.code or 0)
+    told = capsys.readouterr()
+    assert told.out == ""
+    return code, told.err
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "meant"),
+    [
+        (["rehers", "hot-black", "pin"], 2, "rehearse"),
+        (["compleshun", "bash"], 2, "completion"),
+        (["bath", "topupp", "etch 3", "x"], 2, "topup"),
+        (["rehearse", "hot-black", "pin", "--sed", "1"], 2, "--seed"),
+        (["rehearse", "hot-black", "pin", "--sed=1"], 2, "--seed"),
+        (["judge", "last", KNIFE, "--verdit", "accepted"], 2, "--verdict"),
+        (["bath", "mix", "etch 4", "--recip", "etch-darken"], 2, "--recipe"),
+        (["--dat", "x", "log"], 2, "--data"),
+        (["log", "--as", "markdwon"], 2, "markdown"),
+        (["judge", "last", KNIFE, "--verdict", "acepted"], 2, "accepted"),
+        (["completion", "zhs"], 2, "zsh"),
+        (["show", "hot-blak"], 1, "hot-black"),
+        (["prepare", "hot-wx"], 1, "hot-wax"),
+        (["plan", "hot-black", "knife=etch-drken"], 1, "etch-darken"),
+        (["plan", "hot-black", "pin", "--set", "blak.aim=9 min"], 1, "black"),
+        (["plan", "hot-black", "pin", "--set", "black.aimm=9 min"], 1, "aim"),
+        (["plan", "hot-black", "pin", "--set", "hot-blak:black.aim=9 min"], 1, "hot-black"),
+        (["plan", "hot-wax", "bolster", "--about", "boslter.temper=200 C"], 1, "bolster"),
+        (["plan", "hot-wax", "bolster", "--about", "bolster.tempr=200 C"], 1, "temper"),
+        (["log", "2026-03-27-2"], 1, "2026-03-27-1"),
+        (["keep", "2026-03-27-l"], 1, "2026-03-27-1"),
+        (["judge", "last", "pety knife", "--verdict", "accepted"], 1, KNIFE),
+        (["part", "pety knife"], 1, KNIFE),
+        (["compare", "last:pety knife", "last"], 1, KNIFE),
+        (["compare", "--recipe", "etch-drken"], 1, "etch-darken"),
+        (["keep", "last", "--part", "pety knife"], 1, KNIFE),
+        (["keep", "last", "--leave", "etch.amm"], 1, "etch.aim"),
+        (["find", "--part", "pety knife"], 1, KNIFE),
+        (["find", "--recipe", "etch-drken", "photo"], 1, "etch-darken"),
+        (["find", "--bath", "etsh 3"], 1, "etch 3"),
+        (["find", "--verdict", "acepted"], 1, "accepted"),
+        (["bath", "show", "etsh 3"], 1, "etch 3"),
+        (["bath", "read", "etsh 3", "20", "C"], 1, "etch 3"),
+        (["bath", "mix", "b", "--recipe", "hot-black", "--mix", "black-sals"], 1, "black-salts"),
+        (["figure", "salts-reding"], 1, "salts-reading"),
+        (["figure", "water", "altitud=3 m"], 1, "altitude"),
+        (["setup", "--set", "altitud=3 m"], 2, "altitude"),
+        (["setup", "--set", "screen.them=dark-shop"], 2, "screen.theme"),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else "",
+)
+def test_a_misspelt_word_gets_the_nearest_one(
+    shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], code: int, meant: str
+) -> None:
+    """Whatever kind of name it is, the message asks for the right one, and nothing is done."""
+    found, told = _told(shop, capsys, words)
+    assert found == code, told
+    assert f'did you mean "{meant}"?' in told
+
+
+@pytest.mark.parametrize(
+    ("words", "way"),
+    [
+        (["xyzzy"], "benchtimer --help lists the commands"),
+        (["bath", "xyzzy"], "benchtimer bath --help lists the verbs"),
+        (["log", "xyzzy"], "benchtimer log lists them"),
+        (["part", "xyzzy"], "benchtimer find looks for one"),
+        (["bath", "show", "xyzzy"], "benchtimer bath --all lists them"),
+        (["figure", "xyzzy"], "benchtimer figure lists them"),
+        (["compare", "--recipe", "xyzzy"], "benchtimer recipes lists them"),
+        (["keep", "last", "--leave", "xyzzy"], "keep --show lists what is kept"),
+        (["find", "--part", "xyzzy"], "no run has all of that\n"),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else "",
+)
+def test_a_word_like_none_gets_the_way_to_all(
+    shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], way: str
+) -> None:
+    """Nothing is guessed, and no long list is printed: the message says where to look."""
+    _, told = _told(shop, capsys, words)
+    assert way in told
+    assert "did you mean" not in told
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_options_are_written_out(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """The beginning of an option is not the option, so that a new one never changes a script."""
+    options = [o for o in whole_line().verbs[name].options if o.startswith("--") and len(o) > 4]
+    for option in options:
+        with pytest.raises(SystemExit, match="2"):
+            main([name, option[:-1]])
+        assert f'there is no option "{option[:-1]}"; did you mean "--' in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["part", "petty", "knife"], '"knife" is one word too many; a name with a space'),
+        (["schema", "-x"], 'there is no option "-x"'),
+        (["judge", "last", "butt", "cap", "--verdict", "rework"], "goes into quotes"),
+    ],
+)
+def test_a_word_too_many_is_told(
+    shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], told: str
+) -> None:
+    """A name whose quotation marks were forgotten is explained, not only refused."""
+    code, found = _told(shop, capsys, words)
+    assert code == 2
+    assert told in found
+
+
+def test_a_value_may_look_like_a_command(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What stands behind an option is its value, whatever else it could be."""
+    code, told = _told(shop, capsys, ["--data", "log", "log", "--limt", "3"])
+    assert code == 2
+    assert 'did you mean "--limit"?' in told
+    code, told = _told(shop, capsys, ["judge", "last", KNIFE, "--verdict", "x", "--note", "a --b"])
+    assert "--b" not in told
+
+
+def test_control_codes_are_not_said_back(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A word that could disturb the terminal comes back without its codes."""
+    for words in (["\x1b[31mlog"], ["log", "--\x1b[31mas"], ["part", "a", "\x1b[31mb"]):
+        _, told = _told(shop, capsys, words)
+        assert "\x1b" not in told
+
+
+@given(st.text(max_size=30), st.lists(st.text(max_size=30), max_size=8))
+def test_only_words_there_are_get_asked_for(word: str, known: list[str]) -> None:
+    """The question names a known word or isn't asked; a word that is known is its own nearest."""
+    told = did_you_mean(word, known, "look there")
+    assert told == "look there" or told in {meant(each) for each in known}
+    if word and word in known:
+        assert told.casefold() == meant(word).casefold()
+
+
+def test_a_refusal_ends_with_one_stop() -> None:
+    """A question at the end of a refusal stays a question."""
+    assert str(BadValue("Can't", "why", "Did you mean this?")).endswith("this?")
+    told = str(UnknownName("part", "boslter", ["bolster", "ferrule"]))
+    assert told.endswith('did you mean "bolster"? Known: bolster, ferrule.')
