@@ -64,9 +64,7 @@ class Shell:
     def completed(self, line: str) -> list[str]:
         """The words that a program would get after TAB was pressed behind this."""
         self._said.unlink(missing_ok=True)
-        self._send(f"{line}\t")
-        self._quiet()
-        self._send("\x01say \r")  # back to the beginning of the line, and run it
+        self._send(f"{line}\t\x01say \r")  # then back to the beginning of the line, and run it
         return self._heard()
 
     def shown(self, line: str) -> str:

@@ -7,6 +7,9 @@ from typing import NamedTuple
 SAFE = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-./:=@%+,^")
 """Letters that need no backslash; letters beyond ASCII don't, either."""
 
+BLANKS = " \t\n"
+"""What stands between words; other white space is a letter to a shell."""
+
 IN_DOUBLE = frozenset('"\\$`')
 """What a backslash stands before inside of double quotes."""
 
@@ -46,7 +49,7 @@ def words_of(line: str, breaks: str = "") -> list[Typed]:
             text += letter
         elif letter in "'\"":
             quote, kept, begun = letter, len(text), True
-        elif letter.isspace():
+        elif letter in BLANKS:
             if begun:
                 done.append(Typed(text))
             text, kept, begun = "", 0, False

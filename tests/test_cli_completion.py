@@ -1,0 +1,298 @@
+"""What is offered at TAB: by the program itself, and in real shells."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from benchtimer.cli import main
+from benchtimer.cli.complete import offers_at
+from benchtimer.cli.completion import SHELLS
+from benchtimer.cli.offers import FILE, FOLDER
+from benchtimer.cli.parser import whole_line
+from benchtimer.cli.table import COMMANDS
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.store.names import bath_names, recipes_of, run_names
+from benchtimer.trade.topics import TOPICS
+from tests.records.conftest import work_on_the_knife
+from tests.shells import Shell, missing
+
+pytestmark = pytest.mark.xdist_group("completion")  # one worker opens the shells, once
+
+KNIFE, RUN = "petty knife", "2026-03-27-1"
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(scope="module", name="shop", autouse=True)
+def _shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A shop with a run, two baths of which one is retired, and a recipe of its own."""
+    folder = tmp_path_factory.mktemp("shop")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("BENCHTIMER_DATA", str(folder / "data"))
+        patch.setenv("BENCHTIMER_CONFIG", str(folder / "config"))
+        work_on_the_knife(folder / "data").driver.close()
+        for bath in ("etch 3", "old brew"):
+            assert main(["bath", "mix", bath, "--of", "Brew"]) == 0
+        assert main(["bath", "retire", "old brew", "--how", "collected"]) == 0
+        (folder / "config" / "recipes").mkdir(parents=True)
+        shutil.copy(Shelf().paths()["hot-wax"], folder / "config" / "recipes" / "own-wax.toml")
+        (folder / "config" / "recipes" / "broken.toml").write_text("title = ")
+        yield folder
+
+
+def _offered(*words: str) -> list[str]:
+    """What may stand in the place of the last word."""
+    return [offer.text for offer in offers_at(words[:-1], words[-1])]
+
+
+FORMS = ("text", "markdown", "csv", "json", "toml", "html")
+MIXES = {"etchant", "neutraliser", "darkener"}
+SHELF = {*Shelf().paths(), "own-wax", "broken"}
+
+
+@pytest.mark.parametrize(
+    ("words", "offered"),
+    [
+        ([""], set(COMMANDS)),
+        (["ru"], set(COMMANDS)),
+        (["-"], {"--help", "--version", "--data", "--by", "--speed"}),
+        (["--data", "x", ""], set(COMMANDS)),
+        (["--data", ""], {FOLDER}),
+        (["run", ""], SHELF | {FILE}),
+        (["run", "hot-black", ""], {KNIFE}),
+        (["run", "hot-black", KNIFE, ""], set()),
+        (["run", "hot-black", "pin="], {f"pin={name}" for name in SHELF}),
+        (["run", "etch-darken", KNIFE, "--bath", ""], {"etch=", "neutral=", "soak="}),
+        (["run", "etch-darken", KNIFE, "--bath", "etch="], {"etch=etch 3"}),
+        (["run", "hot-wax", KNIFE, "--about", ""], {"petty knife.temper="}),
+        (["run", "hot-black", "pin=hot-wax", "--about", ""], {"pin.temper="}),
+        (["log", ""], {"last", RUN}),
+        (["log", "--as", ""], set(FORMS)),
+        (["log", "--as="], {f"--as={form}" for form in FORMS}),
+        (["judge", "last", ""], {KNIFE}),
+        (["judge", RUN, ""], {KNIFE}),
+        (["judge", "nothing", ""], set()),
+        (["judge", "last", KNIFE, "--verdict", ""], {"accepted", "rework", "rejected"}),
+        (["judge", "last", KNIFE, "--rating", ""], {"1", "2", "3", "4", "5"}),
+        (["judge", "last", KNIFE, "--note", ""], set()),
+        (["compare", ""], {"last", RUN}),
+        (["compare", "last", f"{RUN}:"], {f"{RUN}:{KNIFE}"}),
+        (["compare", "--recipe", ""], SHELF),
+        (["keep", "last", "--part", ""], {KNIFE}),
+        (["find", "--part", ""], {KNIFE}),
+        (["find", "--bath", ""], {"etch 3"}),
+        (["find", "--verdict", ""], {"accepted", "rework", "rejected"}),
+        (["part", ""], {KNIFE}),
+        (["check", ""], {FILE}),
+        (["check", "a.toml", ""], {FILE}),
+        (["backup", ""], {FILE}),
+        (["export", ""], {"all"}),
+        (["export", "all", ""], {FOLDER}),
+        (["import", ""], {FILE}),
+        (["plan", "hot-black", "pin", "--ics", ""], {FILE}),
+        (["bath", ""], {"show", "mix", "topup", "read", "weigh", "retire", "undo"}),
+        (["bath", "show", ""], {"etch 3"}),
+        (["bath", "mix", ""], set()),
+        (["bath", "mix", "b", "--recipe", "etch-darken", "--mix", ""], MIXES),
+        (["bath", "mix", "b", "--volume", "2", ""], set()),
+        (["figure", ""], set(TOPICS)),
+        (["figure", "salts-reading", "boiling="], {"boiling=yes", "boiling=no"}),
+        (["setup", "--set", "units="], {"units=us", "units=si"}),
+        (["setup", "--set", "alarm.command="], set()),
+        (["completion", ""], set(SHELLS)),
+        (["schema", ""], set()),
+        (["schema", "--"], {"--help"}),
+        (["nonsense", "", ""], set(COMMANDS)),
+        (["log", "--", "-"], {"last", RUN}),
+        (["log", "--nonsense="], set()),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else "",
+)  # fmt: skip
+def test_what_may_stand_there_is_offered(words: list[str], offered: set[str]) -> None:
+    """Names come from the shelf, the log and the tables, each where it is wanted."""
+    assert set(_offered(*words)) == offered
+
+
+def test_every_option_that_is_told_is_offered() -> None:
+    """What a command's help tells can be completed, and what it leaves out is not offered."""
+    for name, parser in whole_line().verbs.items():
+        told = {o for o, a in parser.options.items() if a.help != "==SUPPRESS==" and o[1] == "-"}
+        assert set(_offered(name, "--")) == told
+
+
+def test_settings_that_a_recipe_has_are_offered() -> None:
+    """A change for one run is completed down to its field, and what a run had can be left out."""
+    found = _offered("plan", "hot-black", "pin", "--set", "")
+    assert {"black.aim=", "salts.holds=", "black-salts.volume="} <= set(found)
+    assert _offered("plan", "nothing", "pin", "--set", "") == []
+    assert "etch.aim" in _offered("keep", "last", "--leave", "")
+
+
+def test_settings_of_the_shop_are_offered() -> None:
+    """Keys for mixes are offered for each mix that a recipe of the shelf has."""
+    found = _offered("setup", "--set", "")
+    assert {"altitude=", "screen.theme=", "vessels.black-salts=", "bath.etchant.max_parts="} <= set(
+        found
+    )
+    assert not any("MIX" in key for key in found)
+
+
+def test_keys_that_are_given_are_not_offered_again() -> None:
+    """A figure's key stands on a line once."""
+    assert "reading=" in _offered("figure", "salts-reading", "")
+    assert "reading=" not in _offered("figure", "salts-reading", "reading=300 F", "")
+
+
+def test_practice_and_other_folders_have_their_own_names(tmp_path: Path) -> None:
+    """Names come from the log that the line is about."""
+    assert _offered("log", "--data", str(tmp_path), "") == []
+    assert _offered("--data", str(tmp_path), "part", "") == []
+    assert _offered("log", "--speed", "10", "") == []
+
+
+# ---------------------------------------------------------------- the answer to a script
+
+
+@pytest.mark.parametrize(
+    ("words", "lines"),
+    [
+        (["bash", "benchtimer part pet", " =:"], ["petty\\ knife"]),
+        (["bash", 'benchtimer part "pet', " =:"], ["petty knife"]),
+        (["bash", "benchtimer compare last:pet", " =:"], ["petty\\ knife"]),
+        (["bash", "benchtimer compare last:pet", " ="], ["last:petty\\ knife"]),
+        (["bash", "benchtimer show my", " "], [":file"]),
+        (["zsh", "benchtimer", "part", "pet"], [KNIFE]),
+        (["fish", "benchtimer", "part", "'pet"], [KNIFE]),
+        (["fish", "benchtimer", "check", "'my re"], [":file\tmy re"]),
+        (["zsh", "benchtimer", "check", "my re"], [":file"]),
+        (["zsh", "benchtimer", "completion", ""], ["bash", "zsh", "fish"]),
+        ([], []),
+        (["bash"], []),
+        (["zsh"], []),
+        (["zsh", "benchtimer", "log", "--speed", "fast", ""], []),
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_a_script_gets_lines(words: list[str], lines: list[str], capsys: Capture) -> None:
+    """One line for each word, written as that shell needs it; what can't be read gives none."""
+    assert main(["--complete", *words]) == 0
+    told = capsys.readouterr()
+    assert (told.out.splitlines(), told.err) == (lines, "")
+
+
+def test_words_about_a_name_stand_behind_it(capsys: Capture) -> None:
+    """zsh and fish show what a name is; a title with odd letters stays on its line."""
+    assert main(["--complete", "zsh", "benchtimer", "log", ""]) == 0
+    lines = dict(line.split("\t") for line in capsys.readouterr().out.splitlines())
+    assert lines["last"] == "the newest run"
+    assert KNIFE in lines[RUN]
+
+
+# ---------------------------------------------------------------- names at a glance
+
+
+def test_a_glance_changes_nothing(shop: Path) -> None:
+    """Reading names leaves every file of the log as it was, and makes none."""
+
+    def files() -> dict[str, bytes]:
+        return {p.name: p.read_bytes() for p in (shop / "data").iterdir() if p.is_file()}
+
+    before = files()
+    assert [run.name for run in run_names(shop / "data")] == [RUN]
+    assert bath_names(shop / "data") == ["etch 3"]
+    assert recipes_of(shop / "data", RUN) == ["etch-darken"]
+    assert files() == before
+
+
+def test_a_glance_at_rubbish_sees_nothing(tmp_path: Path) -> None:
+    """A log that is no log, empty, or not there has no names, and nothing is said."""
+    assert run_names(tmp_path / "none") == []
+    (tmp_path / "bench.sqlite3").write_bytes(b"")
+    assert run_names(tmp_path) == []
+    (tmp_path / "bench.sqlite3").write_bytes(b"rubbish" * 1000)
+    assert (run_names(tmp_path), bath_names(tmp_path), recipes_of(tmp_path, RUN)) == ([], [], [])
+
+
+# ---------------------------------------------------------------- real shells
+
+
+@pytest.fixture(scope="module", name="shells")
+def _shells(shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Shell]]:
+    """The three shells, each in a folder with a file and a folder whose names have spaces."""
+    lacking = [told for told in map(missing, SHELLS) if told]
+    assert not lacking, "; ".join(lacking)
+    opened = {}
+    for name in SHELLS:
+        folder = tmp_path_factory.mktemp(name)
+        (folder / "my recipe.toml").write_text("")
+        (folder / "a folder").mkdir()
+        environment = {
+            "BENCHTIMER_DATA": str(shop / "data"), "BENCHTIMER_CONFIG": str(shop / "config"),
+        }  # fmt: skip
+        opened[name] = Shell(name, folder, Path(sys.executable).parent, environment)
+    yield opened
+    for shell in opened.values():
+        shell.close()
+
+
+@pytest.mark.parametrize("shell", SHELLS)
+@pytest.mark.parametrize(
+    ("line", "last"),
+    [
+        ("benchtimer rehe", "rehearse"),
+        ("benchtimer show own-", "own-wax"),
+        ("benchtimer part pet", KNIFE),
+        ('benchtimer part "pet', KNIFE),
+        ("benchtimer part 'petty k", KNIFE),
+        ("benchtimer part petty\\ k", KNIFE),
+        ("benchtimer compare last:pet", f"last:{KNIFE}"),
+        ('benchtimer compare "last:pet', f"last:{KNIFE}"),
+        ("benchtimer run hot-black 'butt cap'=own", "butt cap=own-wax"),
+        ('benchtimer figure salts-reading reading="300 F" vol', "volume="),
+        ("benchtimer bath show 'etch 3' --js", "--json"),
+        ("benchtimer log --as=ma", "--as=markdown"),
+        ("benchtimer check my", "my recipe.toml"),
+        ("benchtimer check 'my rec", "my recipe.toml"),
+        ("benchtimer export all a", "a folder"),
+        ("benchtimer plan hot-black pin --set salts.hol", "salts.holds="),
+    ],
+)
+def test_tab_completes_in_a_real_shell(
+    shells: dict[str, Shell], shell: str, line: str, last: str
+) -> None:
+    """After TAB the program would get just that word, spaces and quotation marks and all."""
+    words = shells[shell].completed(line)
+    assert words[-1].removesuffix("/") == last
+    assert words[0] == "benchtimer"
+
+
+@pytest.mark.parametrize("shell", SHELLS)
+def test_two_tabs_show_what_there_is(shells: dict[str, Shell], shell: str) -> None:
+    """Where several words fit, the shell lists them; zsh and fish say what each is."""
+    told = shells[shell].shown("benchtimer bath re")
+    assert "read" in told
+    assert "retire" in told
+    assert ("it is done with" in told) == (shell != "bash")
+
+
+@pytest.mark.parametrize("shell", SHELLS)
+def test_a_script_is_right_for_its_shell(shell: str, capsys: Capture) -> None:
+    """The shell itself reads the script without complaint, and it is plain ASCII."""
+    assert main(["completion", shell]) == 0
+    script = capsys.readouterr().out
+    assert script.isascii()
+    assert not missing(shell), missing(shell)
+    done = subprocess.run([shell, "-n"], input=script, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_the_program_that_was_typed_is_asked(shells: dict[str, Shell]) -> None:
+    """A program that isn't on the path completes by its own path, as in a folder made for it."""
+    program = Path(sys.executable).parent / "benchtimer"
+    for shell in shells.values():
+        assert shell.completed(f"{program} rehe") == [str(program), "rehearse"]
