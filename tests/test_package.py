@@ -1,0 +1,277 @@
+"""The package: what is in it, and that it runs where nothing of the clone is near."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import sysconfig
+import tarfile
+import zipfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from email import message_from_bytes
+from pathlib import Path
+from typing import NoReturn
+
+import pytest
+
+from benchtimer import __version__
+from tests.terminal import Terminal
+
+pytestmark = pytest.mark.xdist_group("package")  # built and installed once, by one worker
+
+REPOSITORY = Path(__file__).resolve().parent.parent
+
+
+def _call(*words: str | Path, cwd: Path = REPOSITORY) -> None:
+    done = subprocess.run(words, cwd=cwd, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def _built(source: Path, target: Path, *kinds: str) -> dict[str, Path]:
+    """Packages made from a folder, by the back end that pyproject.toml names; no network."""
+    chosen = [word for kind in kinds for word in ("-t", kind)]
+    _call(sys.executable, "-m", "hatchling", "build", *chosen, "-d", target, cwd=source)
+    return {path.suffix: path for path in target.iterdir() if path.is_file()}
+
+
+@pytest.fixture(scope="session", name="built")
+def _packages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The wheel (``.whl``) and the source package (``.gz``) of this clone."""
+    return _built(REPOSITORY, tmp_path_factory.mktemp("built"), "sdist", "wheel")
+
+
+@dataclass(frozen=True)
+class Installed:
+    """The program as a stranger has it.
+
+    Attributes:
+        python: the interpreter it is installed for, in a folder with spaces in its name.
+        site: where its modules are.
+        elsewhere: an empty folder, where it is called from.
+    """
+
+    python: Path
+    site: Path
+    elsewhere: Path
+
+    def __call__(
+        self, *words: str, environment: Mapping[str, str] | None = None, module: bool = False
+    ) -> subprocess.CompletedProcess[bytes]:
+        """Run a command; neither home, language nor settings are known unless told."""
+        program = (
+            [self.python, "-m", "benchtimer"] if module else [self.python.parent / "benchtimer"]
+        )
+        told = {"PATH": os.environ["PATH"], "HOME": str(self.elsewhere)} | dict(environment or {})
+        told = {name: value for name, value in told.items() if value != UNSET}
+        return subprocess.run(
+            [*program, *words], cwd=self.elsewhere, env=told, stdin=subprocess.DEVNULL,
+            capture_output=True, check=False, timeout=120,
+        )  # fmt: skip
+
+    def tree(self) -> dict[str, tuple[int, bytes]]:
+        """Every file of it, with the time it was changed."""
+        files = (path for path in (self.site / "benchtimer").rglob("*") if path.is_file())
+        return {str(path): (path.stat().st_mtime_ns, path.read_bytes()) for path in files}
+
+
+UNSET = "(unset)"
+
+
+@pytest.fixture(scope="session", name="installed")
+def _installed(built: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Installed:
+    """The wheel in an environment of its own, which borrows what the program depends on."""
+    folder = tmp_path_factory.mktemp("a folder of a stranger")
+    _call(sys.executable, "-m", "venv", "--without-pip", folder / "its own")
+    python = folder / "its own" / "bin" / "python"
+    _call(sys.executable, "-m", "pip", "--quiet", "--python", python, "install", "--no-deps",
+          "--no-index", "--disable-pip-version-check", built[".whl"])  # fmt: skip
+    site = Path(sysconfig.get_path("purelib", vars={"base": str(folder / "its own")}))
+    borrowed = {sysconfig.get_path("purelib"), sysconfig.get_path("platlib")}
+    (site / "borrowed.pth").write_text("\n".join(sorted(borrowed)) + "\n")
+    elsewhere = folder / "else where"
+    elsewhere.mkdir()
+    return Installed(python, site, elsewhere)
+
+
+# ---------------------------------------------------------------- what is in it
+
+
+def _contents(wheel: Path) -> dict[str, bytes]:
+    with zipfile.ZipFile(wheel) as opened:
+        return {name: opened.read(name) for name in opened.namelist()}
+
+
+def test_the_wheel_has_the_program_and_its_recipes(built: dict[str, Path]) -> None:
+    """Every file of the package and every shipped recipe, byte for byte, and nothing else."""
+    found = _contents(built[".whl"])
+    wanted = {
+        f"benchtimer/{path.relative_to(REPOSITORY / 'benchtimer').as_posix()}": path.read_bytes()
+        for path in (REPOSITORY / "benchtimer").rglob("*")
+        if path.is_file() and "__pycache__" not in path.parts
+    } | {f"benchtimer/shipped/{p.name}": p.read_bytes() for p in REPOSITORY.glob("recipes/*")}
+    assert {name: text for name, text in found.items() if ".dist-info/" not in name} == wanted
+
+
+def test_a_wheel_from_the_source_package_is_the_same(
+    built: dict[str, Path], tmp_path: Path
+) -> None:
+    """Who builds from the source package gets what who builds from the clone gets."""
+    with tarfile.open(built[".gz"]) as opened:
+        opened.extractall(tmp_path, filter="data")
+    (unpacked,) = tmp_path.iterdir()
+    again = _built(unpacked, tmp_path / "again", "wheel")
+    assert _contents(again[".whl"]) == _contents(built[".whl"])
+    assert {p.name for p in unpacked.iterdir()} >= {
+        "README.md", "DEVELOPERS.md", "pyproject.toml", "benchtimer", "recipes", "tests"
+    }  # fmt: skip
+
+
+def test_the_wheel_says_what_it_is(built: dict[str, Path]) -> None:
+    """Name, version, the Pythons it is tested with, four dependencies, and one program."""
+    found = _contents(built[".whl"])
+    told = {name.rpartition("/")[2]: text for name, text in found.items() if ".dist-info/" in name}
+    about = message_from_bytes(told["METADATA"])
+    assert (about["Name"], about["Version"]) == ("benchtimer", __version__)
+    assert about["Requires-Python"] == ">=3.11"
+    here = f"Programming Language :: Python :: 3.{sys.version_info.minor}"
+    assert here in about.get_all("Classifier", [])
+    needed = [line for line in about.get_all("Requires-Dist", []) if "extra ==" not in line]
+    assert [line.split(">")[0].split("<")[0] for line in needed] == [
+        "platformdirs", "pydantic", "textual", "tomli-w"
+    ]  # fmt: skip
+    assert b"benchtimer = benchtimer.cli:main" in told["entry_points.txt"]
+
+
+# ---------------------------------------------------------------- it runs
+
+
+COMMANDS = [
+    ["--version"],
+    ["--help"],
+    ["recipes"],
+    ["show", "hot-black"],
+    ["rehearse", "hot-black", "bolster", "ferrule", "--seed", "1"],
+    ["schema"],
+    ["figure", "water"],
+    ["completion", "zsh"],
+]
+
+
+def test_it_is_not_the_clone_that_runs(installed: Installed) -> None:
+    """What is imported lies in the environment that it was installed into."""
+    code = (
+        "import benchtimer, benchtimer.recipe.shelf as shelf\n"
+        "print(benchtimer.__file__, shelf.shipped_folder(), sep='\\n')"
+    )
+    done = subprocess.run(
+        [installed.python, "-c", code], cwd=installed.elsewhere, capture_output=True, check=True
+    )
+    for line in done.stdout.decode().splitlines():
+        assert Path(line).is_relative_to(installed.site)
+
+
+@pytest.mark.parametrize("module", [False, True], ids=["program", "module"])
+def test_it_runs_from_a_path_with_spaces(installed: Installed, module: bool) -> None:
+    """As a program and as ``python -m benchtimer``, from another folder."""
+    done = installed("--version", module=module)
+    assert (done.returncode, done.stdout, done.stderr) == (
+        0,
+        f"benchtimer {__version__}\n".encode(),
+        b"",
+    )
+    done = installed("recipes", module=module)
+    assert done.returncode == 0
+    assert b"hot-black" in done.stdout
+
+
+@pytest.mark.parametrize("words", COMMANDS, ids=lambda words: words[0])
+def test_nothing_is_written_beside_the_program(installed: Installed, words: list[str]) -> None:
+    """An installation that nobody may write to is as good: no file of it is changed or added."""
+    before = installed.tree()
+    done = installed(*words)
+    assert done.returncode == 0, done.stderr.decode()
+    assert done.stdout
+    assert installed.tree() == before
+
+
+BOUND = ["setpriv", "--bounding-set=-dac_override", "--inh-caps=-dac_override"]
+"""In front of a command: rights to write bind even the superuser."""
+
+
+def test_it_runs_where_it_may_not_write(installed: Installed) -> None:
+    """With every right to write taken away, from the superuser too, it works as before."""
+    bound: list[str | Path] = [*BOUND] if os.geteuid() == 0 else []
+    folder = installed.site / "benchtimer"
+    modes = {path: path.stat().st_mode for path in (folder, *folder.rglob("*"))}
+    try:
+        for path, mode in modes.items():
+            path.chmod(mode & ~0o222)
+        tried = subprocess.run([*bound, "touch", folder / "x"], check=False, capture_output=True)
+        assert tried.returncode != 0  # the rights do bind
+        for words in (["rehearse", "hot-black", "bolster"], ["recipes"]):
+            command = [*bound, installed.python, "-m", "benchtimer", *words]
+            done = subprocess.run(command, check=False, capture_output=True)
+            assert (done.returncode, done.stderr) == (0, b"")
+    finally:
+        for path, mode in modes.items():
+            path.chmod(mode)
+
+
+@pytest.mark.parametrize(
+    "environment",
+    [
+        {"HOME": UNSET},
+        {"HOME": ""},
+        {"HOME": "/nowhere/at/all"},
+        {"LANG": "C"},
+        {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
+        {"LC_ALL": "POSIX", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "TERM": "dumb"},
+        {"PYTHONSAFEPATH": "1"},
+        {"PYTHONOPTIMIZE": "2"},
+        {"PYTHONWARNINGS": "error"},
+    ],
+    ids=lambda told: " ".join(f"{name}={value}" for name, value in told.items()),
+)  # fmt: skip
+def test_it_runs_in_poor_surroundings(installed: Installed, environment: dict[str, str]) -> None:
+    """Without a home, without a language, and however careful the interpreter is told to be."""
+    for words in (["show", "hot-black"], ["run", "--help"]):
+        done = installed(*words, environment=environment)
+        assert (done.returncode, done.stderr) == (0, b""), words
+        told = done.stdout.decode("ascii" if "LC_ALL" in environment else "utf-8")
+        assert len(told) > 1000
+
+
+def test_an_empty_home_is_enough_to_work_in(installed: Installed, tmp_path: Path) -> None:
+    """A bath is written down and read back in a home that has nothing in it."""
+    home = {"HOME": str(tmp_path)}
+    assert installed("bath", "mix", "etch 1", "--of", "Brew", environment=home).returncode == 0
+    assert b"etch 1" in installed("bath", environment=home).stdout
+    assert (tmp_path / ".local" / "share" / "benchtimer" / "bench.sqlite3").exists()
+
+
+class _Stranger(Terminal):
+    """The installed program on a terminal."""
+
+    python = Path()
+    folder = Path()
+
+    def _become(self, arguments: list[str], environment: dict[str, str]) -> NoReturn:
+        os.chdir(self.folder)
+        command = [str(self.python), "-m", "benchtimer", *arguments]
+        os.execve(self.python, command, environment)
+
+
+def test_the_screen_opens(
+    installed: Installed, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The bench comes up with the run, its looks and all, and goes as it came."""
+    monkeypatch.setattr(_Stranger, "python", installed.python)
+    monkeypatch.setattr(_Stranger, "folder", installed.elsewhere)
+    before = installed.tree()
+    terminal = _Stranger(["run", "hot-black", "bolster", "butt cap"], tmp_path)
+    terminal.wait("SPACE starts the run")
+    terminal.send("q")
+    assert terminal.close() == 0
+    assert installed.tree() == before
