@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -461,13 +461,19 @@ class Watcher(_Shown):
         self.folder = folder
         self.speed = speed
         self._log = EventLog(folder, read_only=True)
-        self._clock = bench_clock(clock, self._log, speed)
+        with ExitStack() as opened:
+            opened.callback(self._log.close)
+            self._read_in(clock)
+            opened.pop_all()  # a log that could be followed stays open
+
+    def _read_in(self, clock: Clock) -> None:
+        self._clock = bench_clock(clock, self._log, self.speed)
         self._runs = OpenRuns(self._log)
         # First the number: what is written while the runs are read is read once more.
         self._seq = self._log.last_seq()
         for line in reversed(self._log.runs(open_only=True)):
             self._runs.load(line.name)
-        self._timeline = Timeline(self._clock, self._log.last_entry(), speed)
+        self._timeline = Timeline(self._clock, self._log.last_entry(), self.speed)
 
     @property
     def driven(self) -> bool:
