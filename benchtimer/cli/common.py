@@ -6,6 +6,7 @@ Loaded for every help page, so nothing heavy is imported here.
 from __future__ import annotations
 
 import argparse
+import os.path
 from collections.abc import Callable
 
 YES, NO, USAGE, STORE = 0, 1, 2, 3
@@ -120,3 +121,10 @@ def job_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--hands", type=_hands, metavar="N", help="people who work (otherwise as in the settings)"
     )
+
+
+def shipped_text(*path: str) -> str:
+    """The text of a file that stands beside the command line's modules."""
+    # Not by pathlib or importlib.resources: for a help page they cost more than all the rest.
+    with open(os.path.join(os.path.dirname(__file__), *path), encoding="utf-8") as file:
+        return file.read()

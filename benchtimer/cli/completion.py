@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from importlib.resources import files
 
-from benchtimer.cli.common import YES
+from benchtimer.cli.common import YES, shipped_text
 
 SHELLS = ("bash", "zsh", "fish")
 
@@ -17,6 +16,5 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def completion(arguments: argparse.Namespace) -> int:
     """Print the script."""
-    script = files("benchtimer.cli") / "shells" / f"benchtimer.{arguments.shell}"
-    print(script.read_text("utf-8"), end="")
+    print(shipped_text("shells", f"benchtimer.{arguments.shell}"), end="")
     return YES

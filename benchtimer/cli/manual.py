@@ -8,10 +8,9 @@ import textwrap
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, NamedTuple
 
-from benchtimer.cli.common import COMMON_TITLE
+from benchtimer.cli.common import COMMON_TITLE, shipped_text
 from benchtimer.cli.table import COMMANDS
 
 if TYPE_CHECKING:
@@ -51,7 +50,7 @@ class Page(NamedTuple):
 @cache
 def pages() -> Mapping[str, Page]:
     """The help pages by command, or by command and verb such as ``bath mix``."""
-    table = tomllib.loads((files("benchtimer.cli") / "manual.toml").read_text("utf-8"))
+    table = tomllib.loads(shipped_text("manual.toml"))
     told: dict[str, Page] = {}
     for name, row in table.items():
         exits = {0: row["yes"], 1: row["no"], 2: USAGE_CODE}
