@@ -182,8 +182,10 @@ class Driver(_Shown):
         except OSError as error:
             reason = error.strerror or "it can't be written"
             raise StoreError(folder, reason, "Choose another folder with --data") from None
-        try:
+        with ExitStack() as undo:
+            undo.callback(self._lease.release)
             self._log = SteadyLog(folder)
+            undo.callback(self._log.close)
             self._backups = BackupKeeper(folder, wanted=speed == 1)
             newest, dated = self._log.last_entry(), self._log.last_dated()
             self._timeline = Timeline(bench_clock(clock, self._log, speed), newest, speed, dated)
@@ -202,9 +204,7 @@ class Driver(_Shown):
             if not self._gap_is_told:
                 self._tell_gap()
             self._backups.begin(self._log.saved_seq)
-        except BaseException:
-            self._lease.release()
-            raise
+            undo.pop_all()  # what could be opened stays open
 
     def lay_out(self, new: NewRun) -> str:
         """Lay out a run; it stands idle until it is started.

@@ -104,6 +104,11 @@ def dies(driver: Driver) -> None:
     """The process is gone: the lease is free, and nothing was closed in an orderly way."""
     driver._backups.end()
     driver._lease.release()
+    _LEFT_OPEN.append(driver)
+
+
+_LEFT_OPEN: list[Driver] = []
+"""Benches whose process is gone; what this one still holds of them is let go after the try."""
 
 
 @contextmanager
@@ -114,6 +119,8 @@ def folder() -> Iterator[Path]:
         yield place
     finally:
         shutil.rmtree(place, ignore_errors=True)
+        while _LEFT_OPEN:
+            _LEFT_OPEN.pop()._log._db.close()
 
 
 def mixed(driver: Driver) -> None:
