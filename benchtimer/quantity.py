@@ -46,7 +46,8 @@ class QuantityError(ValueError):
         self.kind = kind
         self.reason = reason
         self.allowed = allowed
-        super().__init__(f'"{self.text}" is not a {kind}: {reason}; {allowed}')
+        article = "an" if kind[0] in "aeiou" else "a"
+        super().__init__(f'"{self.text}" is not {article} {kind}: {reason}; {allowed}')
 
 
 @dataclass(frozen=True, slots=True)

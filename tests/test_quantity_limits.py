@@ -92,6 +92,12 @@ def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: li
             'write it like "290 F", "10 min" or "2 L"',
         ),
         (
+            "370 deg",
+            "angle",
+            '"370 deg" is not an angle: it is out of all reason; '
+            "between 0 deg and 360 deg is accepted",
+        ),
+        (
             "400 d",
             "time",
             '"400 d" is not a time: it is longer than a year; '
