@@ -54,8 +54,8 @@ class UnknownTopicError(TradeError):
         self.name = name
         self.known = tuple(TOPICS)
         self.close = nearest(name, list(TOPICS))
-        hint = f'did you mean "{self.close}"? ' if self.close else ""
-        super().__init__(f'"{name}" is no topic; {hint}There is {", ".join(TOPICS)}')
+        hint = f', did you mean "{self.close}"?' if self.close else "."
+        super().__init__(f'"{name}" is no topic{hint} There is {", ".join(TOPICS)}')
 
 
 def find_topic(name: str) -> Topic:
