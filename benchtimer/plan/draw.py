@@ -14,6 +14,7 @@ from benchtimer.plan.problem import Problem
 
 LABEL_MOST = 18
 LEAST_WIDTH = 40
+GAP = "   "
 STEPS_S = (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400)
 
 
@@ -81,7 +82,7 @@ def draw_plan(
         lines.append(_label(title, label) + hands_lane(problem, plan, pair, scale, marks))
     for station, title in zip(problem.stations, loads, strict=True):
         lines.append(_label(title, label) + load_lane(problem, plan, station.name, scale, marks))
-    lines.append(legend(marks, problem, plan))
+    lines += packed(legend(marks, problem, plan).split(GAP), max(LEAST_WIDTH, width))
     return [line.rstrip()[: max(LEAST_WIDTH, width)] for line in lines]
 
 
@@ -180,4 +181,15 @@ def legend(marks: Marks, problem: Problem, plan: Plan) -> str:
         told.append(f"{marks.late} too long")
     if problem.away:
         told.append(f"{marks.away} away")
-    return "   ".join([*told, "1-9 parts in the station"])
+    return GAP.join([*told, "1-9 parts in the station"])
+
+
+def packed(entries: Sequence[str], width: int) -> list[str]:
+    """Entries beside each other, on as many lines as the width makes of them."""
+    lines = [entries[0]]
+    for entry in entries[1:]:
+        if len(lines[-1]) + len(GAP) + len(entry) <= width:
+            lines[-1] += GAP + entry
+        else:
+            lines.append(entry)
+    return lines
