@@ -8,14 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import ceil
 
 from benchtimer.plan.outcome import Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
 
 LABEL_MOST = 18
+DAY_S = 86_400
 LEAST_WIDTH = 40
 GAP = "   "
-STEPS_S = (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400)
+STEPS_S = (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, DAY_S)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +109,9 @@ def axis(scale: Scale, say: Callable[[int], str], marks: Marks, zero_s: int = 0)
     """
     span = scale.to_s - scale.from_s
     room = max(len(say(scale.from_s)), len(say(scale.to_s))) + 3
-    step = next((s for s in STEPS_S if scale.columns * s / span >= room), STEPS_S[-1])
+    least_s = room * span / scale.columns
+    whole_days = DAY_S * ceil(least_s / DAY_S)
+    step = next((s for s in STEPS_S if s >= least_s), whole_days)
     words, ticks = [" "] * scale.columns, [" "] * scale.columns
     time_s = -(-(scale.from_s + zero_s) // step) * step - zero_s
     while time_s <= scale.to_s:
