@@ -104,6 +104,23 @@ def test_what_is_no_quantity_is_refused_by_the_parameters_name(
         assert "write it like" in str(caught.value)
 
 
+@pytest.mark.parametrize("name", TOPICS)
+def test_whatever_is_left_out_gets_an_answer_or_is_asked_for(name: str) -> None:
+    """Without any one of its inputs a topic answers or says which is missing; all at once too."""
+    topic = TOPICS[name]
+    for left_out in topic.example:
+        asked = {key: text for key, text in topic.example.items() if key != left_out}
+        try:
+            assert topic.figure(asked).results
+        except TradeError as error:
+            assert left_out in str(error)
+    needed = [parameter.name for parameter in topic.parameters if parameter.needed]
+    try:
+        topic.figure({})
+    except TradeError as error:
+        assert all(f"{each} is missing" in str(error) for each in needed)
+
+
 @pytest.mark.parametrize(("topic", "parameter"), PARAMETERS)
 def test_a_unit_of_another_kind_is_named(topic: Topic, parameter: Parameter) -> None:
     """Whoever mistakes litres for grams is told which kind the unit belongs to."""
