@@ -11,7 +11,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from benchtimer.plan.cadence import Cadence, cadence, settle
-from benchtimer.plan.problem import Dwell, Move, ProblemError, Route, Station, Walk
+from benchtimer.plan.problem import Dwell, Move, ProblemError, Route, Station
 from tests.plan.cyclic import Line, seeded
 
 some = settings(max_examples=25, deadline=None, derandomize=True)
