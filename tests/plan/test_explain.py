@@ -73,6 +73,11 @@ ONE_BENCH = {
         "but cannot be lifted before 6 min 40 s",
         ["let a stay 4 min 10 s longer in tank"],
     ),
+    "its limit is this very second": (
+        _bench(_inside("a", -150), away=(Away(0, 50),)),
+        "a must leave tank by 0 s (most 2 min 30 s), but cannot be lifted before 50 s",
+        ["let a stay 50 s longer in tank"],
+    ),
     "nobody there long enough to lift it": (
         _bench(_inside("a", 0), away=(Away(149, 400),), now_s=130),
         "a must leave tank by 2 min 30 s (most 2 min 30 s), "
