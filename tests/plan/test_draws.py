@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
@@ -12,11 +13,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchtimer.plan.check import check_plan
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
-from benchtimer.plan.risk import Risk, assess, largest_batch
+from benchtimer.plan.risk import Earlier, Risk, assess, largest_batch
 from tests.plan.build import route, tight
+from tests.plan.generate import KINDS
 
 NORMAL = NormalDist()
 DRAWS = 3000
@@ -163,6 +166,52 @@ def test_advice_is_a_time_that_is_free_and_is_worth_what_it_says() -> None:
     assert all(a.end_s <= b.start_s for a, b in pairwise(moves))
     again = assess(problem, replace(plan, moves=moves), spread=0.5, advise=False)
     assert again.any_overstay == tip.odds_after
+
+
+def test_a_slow_move_puts_off_the_same_parts_next_one() -> None:
+    """Lowered late, a part alone is lifted late: the end is that of the move plus the dwell."""
+    soak = route("soak", [1000, 0], [("tank", 10, None)])
+    problem, plan = _planned(Problem((Station("tank"),), (Part("a", soak),)))
+    risk = assess(problem, plan, draws=DRAWS, spread=0.25)
+    slow = 1000 * exp(0.25 * NORMAL.inv_cdf(0.9)) + 10
+    assert risk.ends_s[0] == 1010
+    assert risk.ends_s[1] == pytest.approx(1010, abs=20)
+    assert risk.ends_s[2] == pytest.approx(slow, rel=0.03)
+
+
+def _tips() -> list[tuple[Problem, Plan, Earlier]]:
+    """Advice for generated plans that wait longer than they must."""
+    found = []
+    for kind in ("releases", "walks", "away", "mixed"):
+        for seed in range(12):
+            problem = KINDS[kind](random.Random(f"tip {kind}{seed}"))
+            plan = solve(problem, nodes=500).plan
+            tip = None if plan is None else assess(problem, plan, draws=60, spread=0.6).earlier
+            if plan is not None and tip is not None:
+                found.append((problem, plan, tip))
+    return found
+
+
+def test_advice_breaks_nothing_but_what_it_is_about() -> None:
+    """Begun as advised, no part is taken before it is there, nor hands or hours overlapped."""
+    tips = _tips()
+    assert len(tips) >= 5
+    for problem, plan, tip in tips:
+        assert tip.odds_after < tip.odds_before
+        assert tip.by_s > 0
+        moves = tuple(
+            replace(m, start_s=m.start_s - tip.by_s, end_s=m.end_s - tip.by_s)
+            if (m.part, m.move) == (tip.part, tip.move)
+            else m
+            for m in plan.moves
+        )
+        at = {(m.part, m.move): m for m in moves}
+        dwells = tuple(
+            replace(d, in_s=at[d.part, d.dwell].end_s, out_s=at[d.part, d.dwell + 1].start_s)
+            for d in plan.dwells
+        )
+        faults = check_plan(problem, replace(plan, moves=moves, dwells=dwells))
+        assert all("most is" in fault for fault in faults), faults
 
 
 def test_no_advice_is_to_work_while_nobody_is_there() -> None:
