@@ -117,6 +117,7 @@ def test_times_on_the_axis_stand_over_their_ticks(
     seconds = [_seconds(text) for text in told]
     steps = {b - a for a, b in pairwise(seconds)}
     assert len(steps) <= 1
+    assert all(second % step == 0 for second in seconds for step in steps)
     assert all(step in STEPS_S or step % STEPS_S[-1] == 0 for step in steps)
 
 
