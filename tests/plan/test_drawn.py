@@ -18,7 +18,6 @@ from benchtimer.plan.calendar import to_ics
 from benchtimer.plan.draw import (
     FINE,
     PLAIN,
-    STEPS_S,
     Scale,
     axis,
     draw_plan,
@@ -29,7 +28,7 @@ from benchtimer.plan.draw import (
     scale_of,
 )
 from benchtimer.plan.outcome import Plan, PlannedMove
-from benchtimer.plan.problem import Problem
+from benchtimer.plan.problem import Away, Problem
 from tests.plan import drawings
 from tests.plan.build import equal_parts
 from tests.plan.generate import KINDS
@@ -84,6 +83,21 @@ def test_the_hands_rest_where_nobody_is_there(case: tuple[str, int]) -> None:
         assert sign == (PLAIN.work if busy else PLAIN.away if away else PLAIN.idle)
 
 
+@pytest.mark.parametrize(
+    ("away", "drawn"),
+    [
+        (Away(100, 200), "....."),
+        (Away(-50, 0), "....."),
+        (Away(99, 200), "..../"),
+        (Away(-5, 1), "/...."),
+    ],
+)
+def test_hours_away_beside_the_drawing_are_not_in_it(away: Away, drawn: str) -> None:
+    """Hours that begin as the plan ends, or end as it begins, touch no column."""
+    problem = Problem((), (), away=(away,))
+    assert hands_lane(problem, Plan((), ()), 0, Scale(0, 100, 5), PLAIN) == drawn
+
+
 @given(st.integers(-10_000, 10_000), st.integers(1, 200_000), st.integers(1, 200), st.data())
 def test_a_time_falls_into_the_column_that_spans_it(
     from_s: int, long_s: int, columns: int, data: st.DataObject
@@ -118,7 +132,7 @@ def test_times_on_the_axis_stand_over_their_ticks(
     steps = {b - a for a, b in pairwise(seconds)}
     assert len(steps) <= 1
     assert all(second % step == 0 for second in seconds for step in steps)
-    assert all(step in STEPS_S or step % STEPS_S[-1] == 0 for step in steps)
+    assert all(86_400 % step == 0 or step % 86_400 == 0 for step in steps)
 
 
 def _seconds(text: str) -> int:
