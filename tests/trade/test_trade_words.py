@@ -251,3 +251,13 @@ def test_altitude_from_the_settings_gives_way_to_what_is_written() -> None:
     ]
     assert [str(g) for g in written.given] == ["target = 290 F (default)", "altitude = 1500 m"]
     assert stood_in.results == written.results
+
+
+@pytest.mark.parametrize(
+    ("sides", "formula"),
+    [("one", "width = flat / sin(angle)"), ("two", "height = half the flat / (tan(angle)")],
+)
+def test_the_working_is_that_of_the_sides_asked_for(sides: str, formula: str) -> None:
+    """A bevel on one side is not explained with the formula for two."""
+    asked = {"flat": "0.5 mm", "angle": "15 deg", "sides": sides}
+    assert figure_for("edge", asked).working[0].startswith(formula)
