@@ -46,7 +46,8 @@ class QuantityError(ValueError):
         self.kind = kind
         self.reason = reason
         self.allowed = allowed
-        super().__init__(f'"{self.text}" is not a {kind}: {reason}; {allowed}')
+        article = "an" if kind[0] in "aeiou" else "a"
+        super().__init__(f'"{self.text}" is not {article} {kind}: {reason}; {allowed}')
 
 
 @dataclass(frozen=True, slots=True)
@@ -386,8 +387,15 @@ def _pieces(text: str) -> list[tuple[str, str]]:
         pieces.append((match[1], match[2]))
         at = match.end()
     if not pieces or at < len(text):
-        raise _no_time(text, _not_one(text))
+        raise _no_time(text, _not_pieces(text))
     return pieces
+
+
+def _not_pieces(text: str) -> str:
+    """What is wrong with a text that is no duration: perhaps one quantity of another kind."""
+    match = _ONE.fullmatch(text) if len(text) <= MAX_TEXT else None
+    symbol = _symbol(match[2]) if match is not None else ""
+    return _wrong_unit(symbol, _TIME) if symbol in _UNIT_KIND else _not_one(text)
 
 
 def _no_time(text: str, reason: str) -> QuantityError:

@@ -79,6 +79,9 @@ def test_durations_are_read_as_people_write_them(text: str, seconds: int) -> Non
     [
         ("10 F", '"F" is a unit of temperature'),
         ("10 m", '"m" is a unit of length'),
+        ("40 cm2", '"cm2" is a unit of area'),
+        ("8 fl  oz", '"fl oz" is a unit of volume'),
+        ("1 h 8 fl oz", "a number and a unit are needed"),
         ("2 minutes", '"minutes" is no unit, did you mean "min"?'),
         ("90", "a number and a unit are needed"),
         ("", "a number and a unit are needed"),

@@ -8,13 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import ceil
 
 from benchtimer.plan.outcome import Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
 
 LABEL_MOST = 18
+DAY_S = 86_400
 LEAST_WIDTH = 40
-STEPS_S = (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400)
+GAP = "   "
+STEPS_S = (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, DAY_S)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +84,7 @@ def draw_plan(
         lines.append(_label(title, label) + hands_lane(problem, plan, pair, scale, marks))
     for station, title in zip(problem.stations, loads, strict=True):
         lines.append(_label(title, label) + load_lane(problem, plan, station.name, scale, marks))
-    lines.append(legend(marks, problem, plan))
+    lines += packed(legend(marks, problem, plan).split(GAP), max(LEAST_WIDTH, width))
     return [line.rstrip()[: max(LEAST_WIDTH, width)] for line in lines]
 
 
@@ -106,7 +109,9 @@ def axis(scale: Scale, say: Callable[[int], str], marks: Marks, zero_s: int = 0)
     """
     span = scale.to_s - scale.from_s
     room = max(len(say(scale.from_s)), len(say(scale.to_s))) + 3
-    step = next((s for s in STEPS_S if scale.columns * s / span >= room), STEPS_S[-1])
+    least_s = room * span / scale.columns
+    whole_days = DAY_S * ceil(least_s / DAY_S)
+    step = next((s for s in STEPS_S if s >= least_s), whole_days)
     words, ticks = [" "] * scale.columns, [" "] * scale.columns
     time_s = -(-(scale.from_s + zero_s) // step) * step - zero_s
     while time_s <= scale.to_s:
@@ -180,4 +185,15 @@ def legend(marks: Marks, problem: Problem, plan: Plan) -> str:
         told.append(f"{marks.late} too long")
     if problem.away:
         told.append(f"{marks.away} away")
-    return "   ".join([*told, "1-9 parts in the station"])
+    return GAP.join([*told, "1-9 parts in the station"])
+
+
+def packed(entries: Sequence[str], width: int) -> list[str]:
+    """Entries beside each other, on as many lines as the width makes of them."""
+    lines = [entries[0]]
+    for entry in entries[1:]:
+        if len(lines[-1]) + len(GAP) + len(entry) <= width:
+            lines[-1] += GAP + entry
+        else:
+            lines.append(entry)
+    return lines

@@ -68,7 +68,7 @@ def _overdue(instance: Instance, part: Part) -> Witness | None:
     dwell = part.route.dwells[number]
     if dwell.most_s is None:
         return None
-    ready_s = max(_first_lift_s(instance, part), part.entered_s + dwell.least_s)
+    ready_s = _first_lift_s(instance, part, part.entered_s + dwell.least_s)
     limit_s = part.entered_s + dwell.most_s
     if ready_s <= limit_s:
         return None
@@ -88,11 +88,11 @@ def _overdue(instance: Instance, part: Part) -> Witness | None:
     return Witness((words,), (part.name,), (step,), dwell.station, limit_s, (change,))
 
 
-def _first_lift_s(instance: Instance, part: Part) -> int:
+def _first_lift_s(instance: Instance, part: Part, least_over_s: int) -> int:
     place = instance.places[part.route.dwells[part.moves_made - 1].station]
     hands_s = part.route.moves[part.moves_made].hands_s
     ready = min(free + instance.walk[at][place] for free, at in hands_now(instance))
-    return int(instance.first_start_s(ready, hands_s))
+    return int(instance.first_start_s(max(ready, least_over_s), hands_s))
 
 
 def has_plan(problem: Problem, limits: Limits) -> bool | None:
@@ -182,17 +182,19 @@ def _tell(instance: Instance, dead: Dead) -> tuple[str, tuple[str, ...], str | N
     number = dead.move - line.first_m
     step = part.route.leads_to(number)
     come_s = int(dead.earliest_s)
+    furthest = "in the order that gets furthest,"
     if dead.late_m == NOWHERE:
-        words = f"{part.name} cannot move on to {step}, at the earliest at {span(come_s)}, in time"
+        words = f"{furthest} {part.name} moves on to {step} at {span(come_s)}, too late"
         return words, (step,), part.route.goes_to(number), come_s
     late_line = instance.lines[instance.line_of[dead.late_m]]
     late = instance.problem.parts[late_line.parts[dead.late_part]]
     dwell = late.route.dwells[dead.late_m - late_line.first_m]
     late_step = dwell.step or dwell.station
-    words = (
-        f"when {part.name} moves on to {step}, at the earliest at {span(come_s)}, "
-        f"{late.name} has been in {dwell.station} too long"
-    )
+    words = f"{furthest} {part.name} moves on to {step} at {span(come_s)}"
+    if late is not part:
+        come_s += part.route.moves[number].hands_s
+        words = f"{furthest} {part.name} has moved on to {step} by {span(come_s)}"
+    words += f", too late for {late.name} in {dwell.station}"
     if dwell.most_s is not None:
         words += f" (most {span(dwell.most_s)})"
     return words, (step, late_step), dwell.station, come_s

@@ -101,10 +101,6 @@ class Plan:
         """The total distance of the dwells from their aim."""
         return sum(abs(d.out_s - d.in_s - d.aim_s) for d in self.dwells)
 
-    def next_move(self, now_s: int) -> PlannedMove | None:
-        """The first move that has not begun before ``now_s``."""
-        return next((move for move in self.moves if move.start_s >= now_s), None)
-
 
 @dataclass(frozen=True, slots=True)
 class Change:

@@ -75,9 +75,6 @@ WINDOW_C: Final = (Quantity(285, "F").base, Quantity(295, "F").base)
 """Boiling window of the single-bath process: 285 to 295 F (140.6 to 146.1 C).
 2011-2012 Surface Finishing Guidebook, "Blackening of Ferrous Metals"."""
 
-BEST_BAND_C: Final = (Quantity(285, "F").base, Quantity(292, "F").base)
-"""Band inside the window that a maker of the salts recommends (operating note, 2012)."""
-
 
 class BathReading(StrEnum):
     """What a thermometer in the salts says."""

@@ -24,6 +24,9 @@ TEMPERATURE_RANGE_C: Final = (-60.0, 700.0)
 USUAL_MARGIN_C: Final = 25.0
 """Margin kept below a temper if the maker names none: common practice, no source."""
 
+SAME_C: Final = 1e-9
+"""Readings closer than this are the same one, told in other units."""
+
 
 @dataclass(frozen=True, slots=True)
 class Colour:
@@ -119,7 +122,7 @@ def colour_at(steel_c: float, chart: Chart = AVERAGED) -> Colour | None:
         OutOfRangeError: no tempering temperature.
     """
     within("steel temperature", steel_c, *TEMPERATURE_RANGE_C, "C", "tempering of steel")
-    reached = [colour for colour in chart.colours if colour.at_c <= steel_c + 1e-9]
+    reached = [colour for colour in chart.colours if colour.at_c <= steel_c + SAME_C]
     return reached[-1] if reached else None
 
 

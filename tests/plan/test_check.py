@@ -104,3 +104,41 @@ def test_other_rules_of_the_problem_are_found_out() -> None:
     assert any("out of service" in told for told in check_plan(shut, PLAN))
     later = replace(PROBLEM, parts=(Part("a", ROUTE, 1), Part("b", ROUTE, 5)))
     assert any("before the part is there" in told for told in check_plan(later, PLAN))
+
+
+def test_in_one_second_the_order_of_the_moves_tells_who_was_first() -> None:
+    """Moves of no time in one second: lifted before the next is lowered, or the tank is full."""
+    route = Route("dip", (Move(0), Move(0)), (Dwell("tank", 10, 20),))
+    problem = Problem((Station("tank"),), (Part("a", route), Part("b", route)))
+    plan = solve(problem).plan
+    assert plan is not None
+    assert [m.start_s for m in plan.moves] == [0, 10, 10, 20]
+    assert check_plan(problem, plan) == []
+    swapped = replace(plan, moves=tuple(plan.moves[n] for n in (0, 2, 1, 3)))
+    assert check_plan(problem, swapped) == [
+        "b's move to tank at 10 s goes into tank, which holds a"
+    ]
+    assert check_plan(replace(problem, stations=(Station("tank", 2),)), swapped) == []
+
+
+WHOLE = {
+    (1, -1): ["a's move to done at 109 s ends a dwell of 99 s, least is 100 s"],
+    (3, 51): ["b's move to done at 291 s ends a dwell of 151 s, most is 150 s"],
+    (2, -1): ["b's move to tank at 129 s begins before the hands are there (130 + 0 s)"],
+    (1, 60): [
+        "a's move to done at 170 s ends a dwell of 160 s, most is 150 s",
+        "b's move to tank at 130 s begins before the hands are there (190 + 0 s)",
+        "b's move to tank at 130 s goes into tank, which holds a",
+    ],
+    (0, -1): [
+        "a's move to tank at -1 s begins before the part is there (0 s)",
+        "a's move to tank at -1 s begins in the past",
+        "a's move to tank at -1 s begins before the hands are there (0 + 0 s)",
+    ],
+}
+
+
+@pytest.mark.parametrize("moved", WHOLE)
+def test_each_fault_is_told_once_in_a_whole_sentence(moved: tuple[int, int]) -> None:
+    """One move shifted: part, step and second, what is wrong and by how much, nothing twice."""
+    assert check_plan(PROBLEM, _moved(*moved)) == WHOLE[moved]

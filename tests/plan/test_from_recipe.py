@@ -10,6 +10,7 @@ from benchtimer.plan.from_recipe import (
     handled_part,
     plan_problem,
     problem_of,
+    resting_part,
     route_of,
     visits_of,
     waiting_part,
@@ -166,6 +167,48 @@ def test_more_repeats_than_expected_make_their_own_route() -> None:
     late = handled_part("b", _etch("1"), 2, 100, made={"look/depth": 5})
     assert late.moving_s == 20
     assert [d.station for d in late.route.dwells][late.moves_made :] == ["soda"]
+
+
+def test_a_part_in_the_hands_goes_on_along_the_whole_route() -> None:
+    """It counts what lies behind it, so that it is planned in one line with the others."""
+    part = handled_part("b", _etch("1"), 2, 15)
+    assert part.route == route_of(_etch("1"))
+    assert (part.moves_made, part.moving_s) == (1, 40 - 15 + 15)
+    assert handled_part("b", _etch("1"), 2, 0, made={"look/depth": 1}).moves_made == 2
+    assert handled_part("b", _etch("0"), 2, 999).moving_s == 20
+
+
+def test_a_part_in_no_station_begins_anew_where_it_is() -> None:
+    """Sent back, or lifted out: its next move is the work from that step to the next dwell."""
+    part = resting_part("a", _etch("0"), 2)
+    assert [m.steps for m in part.route.moves] == [("look", "neutralise"), ()]
+    assert (part.moves_made, part.entered_s, part.station) == (0, None, None)
+    again = resting_part("a", _etch("2"), 1, made={"look/depth": 1})
+    assert [d.station for d in again.route.dwells] == ["etch", "etch", "soda"]
+
+
+def test_a_part_is_in_no_dwell_of_a_step_that_has_none() -> None:
+    """A step without a dwell keeps no part, and is named."""
+    with pytest.raises(ProblemError, match="step 'degrease': no dwell at a station; give it both"):
+        dwelling_part("a", _etch(), 0, -5, made={"look/depth": 9})
+
+
+def test_a_held_part_keeps_its_place_in_the_route() -> None:
+    """Held in its dwell it counts its moves like any other."""
+    held = dwelling_part("a", _etch("0"), 1, -5, held=True)
+    assert (held.held, held.moves_made, held.station) == (True, 1, "etch")
+
+
+def test_where_recipes_share_a_station_the_first_one_counts() -> None:
+    """Slots come from the first recipe that has the station, walks from the first with one."""
+    far = ETCH.replace("EXPECT", "0").replace("holds = 2", "holds = 5")
+    far = far.replace('soda = "4 s"', 'soda = "9 s"')
+    other = parse_recipe(far.encode(), name="far.toml", default_id="far")
+    near = problem_of([_etch("0"), other], [])
+    assert (near.station("etch").holds, near.walks[0].walk_s) == (2, 4)
+    other_way = problem_of([other, _etch("0")], [], out_of_service=["soda"])
+    assert (other_way.station("etch").holds, other_way.walks[0].walk_s) == (5, 9)
+    assert [s.in_service for s in other_way.stations] == [True, False]
 
 
 def test_an_unknown_station_out_of_service_is_an_error() -> None:

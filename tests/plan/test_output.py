@@ -57,8 +57,9 @@ def test_a_drawing_keeps_its_width(width: int) -> None:
     problem, plan = _planned(3)
     lines = draw_plan(problem, plan, width)
     assert all(len(line) <= width for line in lines)
-    starts = [line.split()[0] for line in lines[2:-1]]
+    starts = [line.split()[0] for line in lines[2:9]]
     assert starts == ["ferrule"] * 3 + ["hands", "clean", "salts", "boil"]
+    assert "   ".join(lines[9:]) == "█ in the hands   ─ in a station   1-9 parts in the station"
 
 
 def test_a_plain_drawing_is_ascii() -> None:

@@ -25,6 +25,8 @@ def sharpened(values: Values) -> Figure:
         spine_m = (values.maybe("spine") or 0.0) / 1000
         lift_m = edge.spine_lift_m(values.base("blade") / 1000, angle, spine_m)
         results.append(lines.length("gap under the spine on a flat stone", lift_m, 1))
+    elif values.has("spine"):
+        raise TopicError(values.topic, ["spine goes with blade, for the lift"])
     return Figure(
         title="Bevel of a sharpened edge",
         results=tuple(results),

@@ -79,7 +79,7 @@ def _held(steel_c: float, *, hour: bool) -> str:
     reached = [
         row.name
         for row in temper.HELD_COLOURS
-        if (row.one_hour_c if hour else row.eight_minutes_c) <= steel_c
+        if (row.one_hour_c if hour else row.eight_minutes_c) <= steel_c + temper.SAME_C
     ]
     return reached[-1] if reached else "bright"
 

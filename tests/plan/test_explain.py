@@ -1,0 +1,221 @@
+"""What is said about a bench without a plan is true: who, where, when, and what frees it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from benchtimer.plan import changes
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.explain import LONGEST_EXTRA_S, has_plan, least_extra, smallest_core
+from benchtimer.plan.outcome import Change, Infeasible
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
+from benchtimer.plan.search import Limits
+from tests.plan.build import any_order
+
+SOAK = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150, step="soak"),))
+NAMELESS = Route("nameless", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
+TWICE = Route("twice", (Move(10),) * 3, (Dwell("tank", 100, 150), Dwell("rack", 50)))
+
+
+def _inside(name: str, entered_s: int, route: Route = SOAK, held: bool = False) -> Part:
+    return Part(name, route, moves_made=1, entered_s=entered_s, held=held)
+
+
+def _bench(*parts: Part, now_s: int = 0, tank: int = 1, away: tuple[Away, ...] = ()) -> Problem:
+    return Problem((Station("tank", tank), Station("rack")), parts, away=away, now_s=now_s)
+
+
+SHUT = replace(_bench(Part("a", SOAK)), stations=(Station("tank", 1, in_service=False),))
+ONE_BENCH = {
+    "a station out of service": (
+        SHUT,
+        "a needs tank for soak, but it is out of service",
+        ["put tank back in service"],
+    ),
+    "a station out of service, its step without a name": (
+        replace(SHUT, parts=(Part("a", NAMELESS),)),
+        "a needs tank for tank, but it is out of service",
+        ["put tank back in service"],
+    ),
+    "every slot held": (
+        _bench(_inside("a", -50, held=True), Part("b", SOAK)),
+        "b needs tank for soak, but a held there",
+        ["carry on with a"],
+    ),
+    "two slots held": (
+        _bench(
+            _inside("a", -50, held=True), _inside("c", -60, held=True), Part("b", SOAK), tank=2
+        ),
+        "b needs tank for soak, but a and c held there",
+        ["carry on with a"],
+    ),
+    "over its limit on a bench at work": (
+        _bench(_inside("a", -200)),
+        "a should have left tank 50 s ago (most 2 min 30 s)",
+        ["let a stay 50 s longer in tank"],
+    ),
+    "over its limit on a bench with a past": (
+        _bench(_inside("a", 0), now_s=200),
+        "a must leave tank by 2 min 30 s (most 2 min 30 s), "
+        "but cannot be lifted before 3 min 20 s",
+        ["let a stay 50 s longer in tank"],
+    ),
+    "nobody there before the limit": (
+        _bench(_inside("a", 0), away=(Away(40, 400),)),
+        "a must leave tank by 2 min 30 s (most 2 min 30 s), "
+        "but cannot be lifted before 6 min 40 s",
+        ["let a stay 4 min 10 s longer in tank"],
+    ),
+    "its limit is this very second": (
+        _bench(_inside("a", -150), away=(Away(0, 50),)),
+        "a must leave tank by 0 s (most 2 min 30 s), but cannot be lifted before 50 s",
+        ["let a stay 50 s longer in tank"],
+    ),
+    "nobody there long enough to lift it": (
+        _bench(_inside("a", 0), away=(Away(149, 400),), now_s=130),
+        "a must leave tank by 2 min 30 s (most 2 min 30 s), "
+        "but cannot be lifted before 6 min 40 s",
+        ["let a stay 4 min 10 s longer in tank"],
+    ),
+}  # fmt: skip
+
+
+def _refused(problem: Problem) -> Infeasible:
+    outcome = solve(problem)
+    assert isinstance(outcome, Infeasible)
+    return outcome
+
+
+def _frees(change: Change) -> bool:
+    plan = solve(change.problem).plan
+    return plan is not None and check_plan(change.problem, plan) == []
+
+
+@pytest.mark.parametrize("name", ONE_BENCH)
+def test_a_plain_reason_is_told_in_one_sentence_with_its_way_out(name: str) -> None:
+    """The sentence names part, station and times, and what is offered does free the bench."""
+    problem, sentence, ways_out = ONE_BENCH[name]
+    outcome = _refused(problem)
+    assert outcome.witness.sentences == (sentence,)
+    assert [change.words for change in outcome.witness.changes] == ways_out
+    assert all(_frees(change) for change in outcome.witness.changes)
+    assert outcome.why == (sentence, *(f"what would free it: {words}" for words in ways_out))
+
+
+def test_a_limit_met_to_the_second_is_met() -> None:
+    """Lifted in the last second of its limit a part is in time; a second later it is not."""
+    assert solve(_bench(_inside("a", -150))).status == "optimal"
+    assert solve(_bench(_inside("a", -151))).status == "infeasible"
+
+
+def test_the_walk_to_an_overdue_part_counts() -> None:
+    """Hands that stand too far away come too late, and the sentence reckons with the walk."""
+    far = replace(_bench(_inside("a", -140)), walks=(Walk("rack", "tank", 11),), hands_at="rack")
+    assert "(most 2 min 30 s)" in _refused(far).why[0]
+    assert "but cannot be lifted before 11 s" in _refused(far).why[0]
+    near = replace(far, walks=(Walk("rack", "tank", 10),))
+    assert solve(near).status == "optimal"
+
+
+def test_a_held_or_endless_dwell_is_never_overdue() -> None:
+    """What is held is not planned, and a dwell without a limit can't be too long."""
+    endless = Route("cure", (Move(10), Move(20)), (Dwell("tank", 100),))
+    assert solve(_bench(_inside("a", -9999, endless))).status == "optimal"
+    assert solve(_bench(_inside("a", -9999, held=True), tank=2)).status == "optimal"
+
+
+def test_two_overdue_at_once_offer_what_frees_both() -> None:
+    """Where letting one part stay is not enough, all limits are widened by the least that is."""
+    problem = _bench(_inside("a", -200), _inside("b", -160), tank=2)
+    outcome = _refused(problem)
+    assert [change.words for change in outcome.witness.changes] == [
+        "let any part stay up to 50 s longer than its limits"
+    ]
+    assert _frees(outcome.witness.changes[0])
+    assert not has_plan(changes.all_longer(problem, 49), Limits())
+
+
+def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
+    """Two lifts of one second: the pair is named, and each way out is the smallest of its kind."""
+    problem = _bench(_inside("a", -150), _inside("b", -150), tank=2)
+    outcome = _refused(problem)
+    assert outcome.witness.sentences == (
+        "no order of moves keeps every limit for a and b",
+        "in the order that gets furthest, a has moved on to done by 20 s, "
+        "too late for b in tank (most 2 min 30 s)",
+    )
+    assert [change.words for change in outcome.witness.changes] == [
+        "let a stay 20 s longer in tank",
+        "let b stay 20 s longer in tank",
+        "take a off the bench",
+        "take b off the bench",
+    ]
+    assert outcome.witness.parts == ("a", "b")
+    assert outcome.witness.station == "tank"
+    assert outcome.witness.at_s == 20
+
+
+def test_the_core_leaves_out_who_has_no_part_in_it() -> None:
+    """A bystander with all the time there is, and a held one without a slot, is not blamed."""
+    calm = Part("calm", Route("cure", (Move(10), Move(10)), (Dwell("rack", 5),)), release_s=900)
+    problem = _bench(_inside("a", -150), calm, _inside("b", -150), tank=2)
+    core = smallest_core(problem, Limits())
+    assert [part.name for part in core.parts] == ["a", "b"]
+    assert _refused(problem).witness.parts == ("a", "b")
+
+
+def test_the_gentlest_way_out_comes_first_and_a_held_part_is_left_alone() -> None:
+    """The shorter stay comes before the longer; nobody is told to take off what is held."""
+    slow = Route("slow", (Move(10), Move(40)), SOAK.dwells)
+    held = _inside("c", -50, held=True)
+    problem = _bench(_inside("a", -150), _inside("b", -150, slow), held, tank=3)
+    assert [change.words for change in _refused(problem).witness.changes] == [
+        "let b stay 20 s longer in tank",
+        "let a stay 40 s longer in tank",
+        "take a off the bench",
+        "take b off the bench",
+    ]
+
+
+def test_with_two_pairs_of_hands_nothing_is_called_impossible_unproven() -> None:
+    """Three lifts of one second are too much for two pairs, but that was only looked for."""
+    three = _bench(*(_inside(name, -150) for name in "abc"), tank=3)
+    assert has_plan(replace(three, hands=2), Limits()) is None
+    assert has_plan(replace(three, hands=3), Limits()) is True
+    assert has_plan(three, Limits()) is False
+
+
+@pytest.mark.parametrize("nodes", [1, 3, 10])
+def test_an_attempt_keeps_to_what_is_left_of_the_budget(nodes: int) -> None:
+    """However hard the bench, no more states are opened than the caller allows in all."""
+    problem = any_order(9, 5, slack=0.3)
+    limits = Limits(nodes=nodes)
+    assert has_plan(problem, limits) in (None, True)
+    assert has_plan(problem, limits) in (None, True)
+    assert limits.spent_nodes <= nodes
+
+
+@pytest.mark.parametrize("need_s", [1, 2, 3, 4, 5, 63, 64, 65, 1000, LONGEST_EXTRA_S // 8])
+def test_the_least_extra_is_found_to_the_second(need_s: int) -> None:
+    """Whatever is needed, the search for the least extra time ends at exactly that second."""
+    problem = _bench(_inside("a", -150 - need_s))
+    part = problem.parts[0]
+    assert least_extra(lambda s: changes.longer(problem, part, 0, s), Limits()) == need_s
+
+
+def test_more_than_a_day_too_long_is_not_offered() -> None:
+    """A part forgotten for two days is no matter of letting it stay longer."""
+    problem = _bench(_inside("a", -150 - 2 * LONGEST_EXTRA_S))
+    part = problem.parts[0]
+    assert least_extra(lambda s: changes.longer(problem, part, 0, s), Limits()) is None
+
+
+def test_without_time_left_nothing_is_claimed() -> None:
+    """A budget that is over proves neither a plan nor that there is none."""
+    over = Limits(stop=lambda: True)
+    assert has_plan(_bench(Part("a", SOAK)), over) is None
+    assert has_plan(_bench(_inside("a", -200)), over) is None
+    assert has_plan(_bench(), Limits()) is True

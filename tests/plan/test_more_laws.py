@@ -1,0 +1,230 @@
+"""What must not matter to a plan, and what can only help or only hurt."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import replace
+from math import inf
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.outcome import Plan
+from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.problem import Away, Dwell, Part, Problem, Route
+from benchtimer.plan.search import Limits
+from tests.plan.generate import KINDS, cut_at, rebased
+
+seeds = st.integers(0, 10**6)
+kinds = st.sampled_from(["equal", "mixed", "tight", "walks", "releases", "away"])
+some = settings(max_examples=10, deadline=None, derandomize=True)
+NODES = 400
+
+
+def _problem(kind: str, seed: int) -> Problem:
+    return KINDS[kind](random.Random(f"more {kind}{seed}"))
+
+
+def _bounds(problem: Problem) -> tuple[float, float]:
+    """(no plan ends before, a plan ends at)."""
+    outcome = solve(problem, nodes=NODES)
+    end_s = None if outcome.plan is None else outcome.plan.end_s
+    none = inf if outcome.status == "infeasible" else problem.now_s
+    bound_s = none if outcome.bound_s is None else outcome.bound_s
+    return bound_s, inf if end_s is None else end_s
+
+
+def _each_dwell(problem: Problem, change: Callable[[Dwell], Dwell]) -> Problem:
+    def changed(route: Route) -> Route:
+        return replace(route, dwells=tuple(change(dwell) for dwell in route.dwells))
+
+    return replace(
+        problem, parts=tuple(replace(part, route=changed(part.route)) for part in problem.parts)
+    )
+
+
+def _each_part(problem: Problem, change: Callable[[Part], Part]) -> Problem:
+    return replace(problem, parts=tuple(change(part) for part in problem.parts))
+
+
+def _scaled(problem: Problem, by: int) -> Problem:
+    """The same problem on a clock that counts ``by`` ticks a second."""
+
+    def dwell(d: Dwell) -> Dwell:
+        most_s = None if d.most_s is None else by * d.most_s
+        aim_s = None if d.aim_s is None else by * d.aim_s
+        return replace(d, least_s=by * d.least_s, most_s=most_s, aim_s=aim_s)
+
+    def part(p: Part) -> Part:
+        moves = tuple(replace(m, hands_s=by * m.hands_s) for m in p.route.moves)
+        return replace(p, release_s=by * p.release_s, route=replace(p.route, moves=moves))
+
+    return replace(
+        _each_part(_each_dwell(problem, dwell), part),
+        walks=tuple(replace(w, walk_s=by * w.walk_s) for w in problem.walks),
+        away=tuple(Away(by * a.from_s, by * a.to_s) for a in problem.away),
+        now_s=by * problem.now_s,
+    )
+
+
+def _renamed(problem: Problem) -> Problem:
+    """The same problem in other words: parts, routes and stations called something else."""
+
+    def told(name: str | None) -> str | None:
+        return None if name is None else f"number {name}"
+
+    def part(p: Part) -> Part:
+        dwells = tuple(replace(d, station=f"number {d.station}") for d in p.route.dwells)
+        return replace(p, name=f"x {p.name}", route=replace(p.route, name="any", dwells=dwells))
+
+    return replace(
+        _each_part(problem, part),
+        stations=tuple(replace(s, name=f"number {s.name}") for s in problem.stations),
+        walks=tuple(
+            replace(w, from_station=f"number {w.from_station}", to_station=f"number {w.to_station}")
+            for w in problem.walks
+        ),
+        hands_at=told(problem.hands_at),
+    )
+
+
+@some
+@given(kinds, seeds, st.integers(2, 60))
+def test_the_clock_may_count_in_any_step(kind: str, seed: int, by: int) -> None:
+    """All times so many times as long give a plan so many times as long, and the same bound."""
+    problem = _problem(kind, seed)
+    low, high = _bounds(problem)
+    assert _bounds(_scaled(problem, by)) == (by * low, by * high)
+
+
+@some
+@given(kinds, seeds)
+def test_names_mean_nothing_to_the_plan(kind: str, seed: int) -> None:
+    """Other names for everything give the very same times, move by move."""
+    problem = _problem(kind, seed)
+    one, two = solve(problem, nodes=NODES), solve(_renamed(problem), nodes=NODES)
+    assert (one.status, one.bound_s, one.nodes) == (two.status, two.bound_s, two.nodes)
+    moves = [] if one.plan is None else one.plan.moves
+    others = [] if two.plan is None else two.plan.moves
+    assert [(m.start_s, m.end_s) for m in moves] == [(m.start_s, m.end_s) for m in others]
+
+
+@some
+@given(kinds, seeds)
+def test_an_aim_costs_no_time(kind: str, seed: int) -> None:
+    """Where in its window a dwell wants to be changes nothing of the least end."""
+    problem = _problem(kind, seed)
+    least = _each_dwell(problem, lambda d: replace(d, aim_s=None))
+    low, high = _bounds(problem)
+    other_low, other_high = _bounds(least)
+    assert low <= other_high
+    assert other_low <= high
+
+
+EASIER: dict[str, Callable[[Problem], Problem]] = {
+    "longer limits": lambda p: _each_dwell(
+        p, lambda d: replace(d, most_s=None if d.most_s is None else d.most_s + 60)
+    ),
+    "no limits": lambda p: _each_dwell(p, lambda d: replace(d, most_s=None)),
+    "shorter leasts": lambda p: _each_dwell(p, lambda d: replace(d, least_s=d.least_s * 4 // 5)),
+    "parts there from the beginning": lambda p: _each_part(p, lambda q: replace(q, release_s=0)),
+    "nobody ever away": lambda p: replace(p, away=()),
+    "the first hours away dropped": lambda p: replace(p, away=p.away[1:]),
+    "another pair of hands": lambda p: replace(p, hands=2, hands_at=None),
+    "no walks": lambda p: replace(p, walks=(), hands_at=None),
+}
+
+
+@pytest.mark.parametrize("change", EASIER)
+@settings(some, max_examples=5)
+@given(kind=kinds, seed=seeds)
+def test_what_can_only_help_never_ends_later(change: str, kind: str, seed: int) -> None:
+    """A rule relaxed leaves every plan a plan: no bound may say that it ends later."""
+    problem = _problem(kind, seed)
+    assert _bounds(EASIER[change](problem))[0] <= _bounds(problem)[1]
+
+
+def _same_end(problem: Problem, plan: Plan, now_s: int) -> None:
+    cut = cut_at(problem, plan, now_s)
+    again = replan(cut, plan, nodes=NODES)
+    assert again.plan is not None
+    assert check_plan(cut, again.plan) == []
+    if again.plan.moves:
+        assert again.plan.end_s is not None
+        assert plan.end_s is not None
+        assert again.plan.end_s <= plan.end_s
+
+
+@some
+@given(kinds, seeds, st.floats(0.01, 0.99))
+def test_a_plan_kept_so_far_can_be_kept_to_its_end(kind: str, seed: int, share: float) -> None:
+    """At any moment of a plan that was followed, there is one that ends no later."""
+    problem = _problem(kind, seed)
+    plan = solve(problem, nodes=NODES).plan
+    if plan is not None and plan.end_s is not None and kind != "walks":
+        _same_end(problem, plan, int(share * plan.end_s))
+
+
+@some
+@given(seeds)
+def test_the_zero_of_time_may_be_the_present(seed: int) -> None:
+    """A bench in mid-run told by its own clock or from now on gives the same plan, shifted."""
+    problem = KINDS["midrun"](random.Random(f"rebased {seed}"))
+    low, high = _bounds(problem)
+    now_low, now_high = _bounds(rebased(problem))
+    assert (low, high) == (now_low + problem.now_s, now_high + problem.now_s)
+
+
+@some
+@given(kinds, seeds)
+def test_more_nodes_never_make_it_worse(kind: str, seed: int) -> None:
+    """A longer search ends no later, and its bound only rises."""
+    problem = _problem(kind, seed)
+    before: tuple[float, float] = (-inf, inf)
+    for nodes in (0, 5, 50, 500):
+        outcome = solve(problem, nodes=nodes)
+        end_s = inf if outcome.plan is None else outcome.plan.end_s or 0
+        bound_s = inf if outcome.bound_s is None else outcome.bound_s
+        assert end_s <= before[1]
+        assert bound_s >= before[0]
+        before = (bound_s, end_s)
+
+
+@some
+@given(kinds, seeds)
+def test_a_plan_known_before_is_the_worst_that_comes(kind: str, seed: int) -> None:
+    """Given the order of an earlier plan, the answer is never later than that plan."""
+    problem = _problem(kind, seed)
+    rough = solve(problem, nodes=60).plan
+    if rough is not None:
+        again = solve(problem, nodes=0, previous=rough)
+        assert again.plan is not None
+        assert (again.plan.end_s or 0) <= (rough.end_s or 0)
+        assert check_plan(problem, again.plan) == []
+
+
+def test_a_plan_of_another_bench_is_of_no_use_and_no_harm() -> None:
+    """An earlier plan that doesn't fit any more is left aside."""
+    problem, other = _problem("mixed", 1), _problem("mixed", 2)
+    alien = solve(other).plan
+    assert solve(problem, previous=alien).plan == solve(problem).plan
+
+
+@pytest.mark.parametrize(("seconds", "over"), [(10.0, False), (3.0, True), (0.0, True)])
+def test_a_budget_of_seconds_is_kept_by_the_callers_clock(seconds: float, over: bool) -> None:
+    """Time counts from when the limits were made, by the clock that is given."""
+    ticks = iter(range(100, 1000, 3))
+    limits = Limits(seconds=seconds, clock=lambda: float(next(ticks)))
+    assert limits.over() is over
+
+
+def test_the_time_spent_is_told_by_the_callers_clock() -> None:
+    """The outcome tells how long it took, and a clock that stands still tells none."""
+    ticks = iter(range(0, 10_000_000, 2))
+    outcome = solve(_problem("equal", 3), clock=lambda: float(next(ticks)))
+    assert outcome.elapsed_s > 0
+    assert outcome.elapsed_s % 2 == 0
+    assert solve(_problem("equal", 3)).elapsed_s == 0

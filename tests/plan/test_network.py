@@ -1,0 +1,195 @@
+"""Times of a fixed order, hours somebody is there: beside plain arithmetic on every second."""
+
+from __future__ import annotations
+
+from math import inf
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.network import (
+    ORIGIN,
+    Edge,
+    PositiveCycleError,
+    Turn,
+    earliest,
+    hands_now,
+    latest,
+    order_edges,
+)
+from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
+from tests.plan.build import route
+
+NODES = 5
+nodes = st.integers(0, NODES - 1)
+rules = st.lists(
+    st.builds(Edge, nodes, nodes, st.integers(-9, 9), st.sampled_from("abc")), max_size=9
+)
+
+
+def _with_floor(edges: list[Edge]) -> list[Edge]:
+    """Every node comes at the zero of time or later, so that each can be reached."""
+    return [*(Edge(ORIGIN, node, 0, "not before") for node in range(1, NODES)), *edges]
+
+
+def _longest(edges: list[Edge]) -> list[list[float]]:
+    """Longest ways between all nodes, by trying every node as a stop between (Floyd)."""
+    far = [[0.0 if a == b else -inf for b in range(NODES)] for a in range(NODES)]
+    for edge in edges:
+        far[edge.before][edge.after] = max(far[edge.before][edge.after], edge.weight_s)
+    for stop in range(NODES):
+        for a in range(NODES):
+            for b in range(NODES):
+                far[a][b] = max(far[a][b], far[a][stop] + far[stop][b])
+    return far
+
+
+@given(rules)
+def test_times_are_the_least_that_keep_every_rule(told: list[Edge]) -> None:
+    """Each time is the longest way from the zero of time; no times only where a cycle forbids."""
+    edges = _with_floor(told)
+    far = _longest(edges)
+    if any(far[node][node] > 0 for node in range(NODES)):
+        with pytest.raises(PositiveCycleError):
+            earliest(NODES, edges)
+    else:
+        assert earliest(NODES, edges) == far[ORIGIN]
+
+
+def _contradiction(edges: list[Edge]) -> PositiveCycleError | None:
+    try:
+        earliest(NODES, edges)
+    except PositiveCycleError as error:
+        return error
+    return None
+
+
+@given(rules)
+def test_a_contradiction_is_shown_by_rules_that_close_a_ring(told: list[Edge]) -> None:
+    """The rules named follow on each other, come back to the first and ask for too much."""
+    edges = _with_floor(told)
+    error = _contradiction(edges)
+    assume(error is not None)
+    assert error is not None
+    ring = error.edges
+    assert set(ring) <= set(edges)
+    assert all(a.after == b.before for a, b in zip(ring, (*ring[1:], ring[0]), strict=True))
+    weight = sum(edge.weight_s for edge in ring)
+    assert weight > 0
+    assert str(error).startswith(f"a cycle of {weight} s: ")
+
+
+@given(rules, st.integers(1, NODES - 1))
+def test_the_latest_time_is_the_last_that_leaves_times(told: list[Edge], node: int) -> None:
+    """A node may wait until its latest time and not a second longer."""
+    edges = _with_floor(told)
+    assume(_contradiction(edges) is None)
+    last = latest(NODES, edges, node)
+    if last == inf:
+        earliest(NODES, [*edges, Edge(ORIGIN, node, 10_000, "wait")])
+        return
+    earliest(NODES, [*edges, Edge(ORIGIN, node, int(last), "wait")])
+    with pytest.raises(PositiveCycleError):
+        earliest(NODES, [*edges, Edge(ORIGIN, node, int(last) + 1, "wait")])
+
+
+HORIZON = 60
+spans = st.lists(st.tuples(st.integers(-20, 50), st.integers(1, 15)), max_size=4)
+
+
+def _hours(told: list[tuple[int, int]], now_s: int) -> tuple[Instance, set[int]]:
+    """An instance with these hours away, and the seconds from now on that somebody is there."""
+    away = tuple(Away(begin, begin + long) for begin, long in told)
+    part = Part("a", route("r", [1, 1], [("tank", 1, None)]))
+    instance = Instance(Problem((Station("tank"),), (part,), away=away, now_s=now_s))
+    there = {s for s in range(now_s, HORIZON + 40) if not any(a <= s < a + n for a, n in told)}
+    return instance, there
+
+
+@given(spans, st.integers(-10, 30))
+def test_the_stretches_are_the_seconds_somebody_is_there(
+    told: list[tuple[int, int]], now_s: int
+) -> None:
+    """Hours away in any order, overlapping or past, leave exactly the seconds between them."""
+    instance, there = _hours(told, now_s)
+    found = {
+        s
+        for open_s, close_s in instance.gaps
+        for s in range(open_s, int(min(close_s, HORIZON + 40)))
+    }
+    assert found == there
+    ends = [limit for gap in instance.gaps for limit in gap]
+    assert ends == sorted(ends)
+
+
+@given(spans, st.integers(0, HORIZON), st.integers(1, 12))
+def test_a_move_begins_at_the_first_second_that_leaves_it_whole(
+    told: list[tuple[int, int]], ready_s: int, hands_s: int
+) -> None:
+    """The earliest start is the first from which somebody is there to the end of the move."""
+    instance, there = _hours(told, 0)
+    first = next(
+        s for s in range(ready_s, HORIZON + 40) if all(t in there for t in range(s, s + hands_s))
+    )
+    assert instance.first_start_s(ready_s, hands_s) == first
+
+
+SOAK = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
+DOOR = (Station("tank"), Station("door"))
+
+
+def test_the_rules_of_an_order_are_those_of_the_bench() -> None:
+    """Two parts in turn: presence, hands, least and most, each as seconds between two starts."""
+    parts = (Part("a", SOAK, release_s=7), Part("b", SOAK, moves_made=1, entered_s=-30))
+    problem = Problem((Station("tank", 2),), parts, away=(Away(500, 600),))
+    edges = order_edges(Instance(problem), [Turn(0, 0), Turn(1, 1), Turn(0, 1)])
+    told = {(e.before, e.after, e.rule): e.weight_s for e in edges}
+    assert told == {
+        (0, 1, "somebody is there"): 0,
+        (1, 0, "nobody is there later"): -490,
+        (0, 1, "the hands are busy now"): 0,
+        (0, 1, "the part is there"): 7,
+        (0, 2, "somebody is there"): 0,
+        (2, 0, "nobody is there later"): -480,
+        (1, 2, "one pair of hands"): 10,
+        (0, 2, "least"): 70,
+        (2, 0, "most"): -120,
+        (0, 3, "somebody is there"): 0,
+        (3, 0, "nobody is there later"): -480,
+        (2, 3, "one pair of hands"): 20,
+        (1, 3, "least"): 110,
+        (3, 1, "most"): -160,
+    }
+
+
+def test_hands_walk_from_where_they_are() -> None:
+    """The first move waits for the walk from where the hands stand, the second for its own."""
+    walks = (Walk("door", "tank", 9), Walk("tank", "door", 4))
+    first = Route("r", (Move(10, from_station="tank"), Move(20)), (Dwell("tank", 100),))
+    problem = Problem(DOOR, (Part("a", first),), walks, hands_at="door", now_s=5)
+    edges = order_edges(Instance(problem), [Turn(0, 0), Turn(0, 1)])
+    told = {(e.before, e.after, e.rule): e.weight_s for e in edges}
+    assert told[0, 1, "the hands are busy now"] == 14
+    assert told[1, 2, "one pair of hands"] == 10
+    assert hands_now(Instance(problem)) == [(5, 1)]
+
+
+def test_hands_that_hold_a_part_are_free_when_it_is_down() -> None:
+    """With two pairs, one in the middle of a move is free later, at the station it goes to."""
+    parts = (Part("a", SOAK, moving_s=8), Part("b", SOAK))
+    problem = Problem(DOOR, parts, hands=2, now_s=100)
+    assert hands_now(Instance(problem)) == [(108, 0), (100, -1)]
+
+
+def test_a_slot_is_emptied_before_it_is_filled_by_other_hands() -> None:
+    """With two pairs of hands the lift begins no later than the bringing, or a second before."""
+    quick = Route("quick", (Move(0), Move(20)), (Dwell("tank", 10, 15),))
+    for whole, shift in ((SOAK, 0), (quick, 1)):
+        parts = (Part("a", whole), Part("b", whole))
+        problem = Problem((Station("tank"),), parts, hands=2)
+        turns = [Turn(0, 0), Turn(0, 1), Turn(1, 0, hands=1), Turn(1, 1, hands=1)]
+        edges = order_edges(Instance(problem), turns)
+        slots = [(e.before, e.after, e.weight_s) for e in edges if e.rule == "the slot is empty"]
+        assert slots == [(2, 3, shift)]

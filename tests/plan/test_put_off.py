@@ -1,0 +1,218 @@
+"""How long things may wait, several pairs of hands, and orders played again: each kept to."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from functools import cache
+from math import inf
+
+import pytest
+
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.gains import what_helps
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.latest import latest_begins, latest_start
+from benchtimer.plan.outcome import Plan
+from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.search import Limits, Search, replay
+from tests.plan.build import equal_parts
+from tests.plan.generate import KINDS
+
+SOAK = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
+
+
+def _planned(problem: Problem) -> tuple[Problem, Plan]:
+    plan = solve(problem, nodes=2000).plan
+    assert plan is not None
+    return problem, plan
+
+
+@cache
+def _solved(kind: str, seed: int) -> tuple[Problem, Plan]:
+    """A generated problem with moves to make, and its best plan."""
+    for again in range(20):
+        problem = KINDS[kind](random.Random(f"put off {kind}{seed}.{again}"))
+        plan = solve(problem, nodes=2000).plan
+        if plan is not None and plan.moves:
+            return problem, plan
+    raise AssertionError(f"no plan for twenty problems like {kind} {seed}")
+
+
+CASES = [(kind, seed) for kind in KINDS for seed in range(2)]
+any_case = pytest.mark.parametrize("case", CASES, ids=str)
+
+
+def _not_before(problem: Problem, name: str, start_s: int) -> Problem:
+    """The same bench with the next move of one part not begun before a time."""
+
+    def put_off(part: Part) -> Part:
+        if part.name != name:
+            return part
+        if part.entered_s is None:
+            return replace(part, release_s=start_s)
+        dwells = list(part.route.dwells)
+        now = part.moves_made - 1
+        least_s = max(dwells[now].least_s, start_s - part.entered_s)
+        dwells[now] = replace(dwells[now], least_s=least_s, aim_s=None)
+        return replace(part, route=replace(part.route, dwells=tuple(dwells)))
+
+    return replace(problem, parts=tuple(put_off(part) for part in problem.parts))
+
+
+@any_case
+def test_put_off_as_long_as_it_may_be_there_is_still_a_plan(case: tuple[str, int]) -> None:
+    """The slack told of a part is real: begun only then, every limit can still be kept."""
+    problem, plan = _solved(*case)
+    moving = {part.name for part in problem.parts if part.moving_s is not None}
+    for name, latest_s in latest_begins(problem, plan).items():
+        first = next(move for move in plan.moves if move.part == name)
+        assert latest_s >= first.start_s
+        if name not in moving and latest_s < inf:
+            later = replan(_not_before(problem, name, int(latest_s)), plan)
+            assert later.status in ("optimal", "feasible"), name
+
+
+@pytest.mark.parametrize(
+    ("part", "away", "latest_s"),
+    [
+        (Part("a", SOAK, moves_made=1, entered_s=-60), (), 90),
+        (Part("a", SOAK), (), inf),
+        (Part("a", SOAK), (Away(500, 900),), 370),
+        (Part("a", SOAK, moves_made=1, entered_s=-60), (Away(60, 100),), 40),
+    ],
+)
+def test_the_slack_of_one_part_is_what_its_limit_leaves(
+    part: Part, away: tuple[Away, ...], latest_s: float
+) -> None:
+    """Alone, a part may wait to the end of its window, or until the hours away leave no time."""
+    problem, plan = _planned(Problem((Station("tank"),), (part,), away=away))
+    assert latest_begins(problem, plan)["a"] == latest_s
+
+
+def test_what_is_under_way_has_no_slack_told() -> None:
+    """A part in the hands can't be put off; its next move can."""
+    problem, plan = _planned(
+        Problem((Station("tank"),), (Part("a", SOAK, moving_s=5), Part("b", SOAK)))
+    )
+    told = latest_begins(problem, plan)
+    assert told["a"] == 5 + 150
+    assert told["b"] == inf
+
+
+@pytest.mark.parametrize("seed", [0, 1])
+def test_the_latest_starts_are_starts_that_work(seed: int) -> None:
+    """Put off to each of the times told, the day still does what was said of it."""
+    problem, plan = _solved("away", seed)
+    told = latest_start(problem, plan)
+
+    def ends_at(start_s: int) -> int | None:
+        parts = tuple(replace(p, release_s=max(p.release_s, start_s)) for p in problem.parts)
+        later = solve(replace(problem, parts=parts), nodes=4000).plan
+        return None if later is None else later.end_s
+
+    if told.keeps_end_s is not None:
+        assert ends_at(told.keeps_end_s) == plan.end_s
+    if told.before_away_s is not None:
+        end_s = ends_at(told.before_away_s)
+        assert end_s is not None
+        assert end_s <= problem.away[0].from_s
+    if told.at_all_s is not None:
+        assert ends_at(told.at_all_s) is not None
+        assert told.at_all_s < problem.away[0].from_s
+    if told.before_away_s is not None and told.at_all_s is not None:
+        assert told.before_away_s <= told.at_all_s
+
+
+def test_with_nothing_left_to_begin_no_start_is_told() -> None:
+    """All parts begun: there is no first move to put off."""
+    inside = Part("a", SOAK, moves_made=1, entered_s=-10)
+    problem, plan = _planned(Problem((Station("tank"),), (inside,), away=(Away(900, 999),)))
+    told = latest_start(problem, plan)
+    assert (told.keeps_end_s, told.before_away_s, told.at_all_s) == (None, None, None)
+
+
+def test_without_a_budget_no_start_is_promised() -> None:
+    """A search that may not search tells only what the plan itself shows."""
+    problem = replace(equal_parts(1), away=(Away(4000, 5000),))
+    told = latest_start(*_planned(problem), limits=Limits(stop=lambda: True))
+    assert told.keeps_end_s is not None
+    assert (told.before_away_s, told.at_all_s) == (None, None)
+
+
+@any_case
+def test_an_order_played_again_ends_when_its_plan_ends(case: tuple[str, int]) -> None:
+    """Move by move from now on, the order of a plan leads to the same least end."""
+    problem, plan = _solved(*case)
+    state = replay(Search(Instance(problem), Limits()), plan)
+    assert state is not None
+    assert state.rows[0][-1] == plan.end_s
+
+
+def test_an_order_that_overfills_a_tank_leads_nowhere() -> None:
+    """Both parts lowered before one is lifted: the order is refused, as is half a plan."""
+    problem = Problem((Station("tank"),), (Part("a", SOAK), Part("b", SOAK)))
+    _, plan = _planned(problem)
+    search = Search(Instance(problem), Limits())
+    first, lift, second, last = plan.moves
+    assert replay(search, replace(plan, moves=(first, second, lift, last))) is None
+    assert replay(search, replace(plan, moves=plan.moves[:3])) is None
+    alien = replace(first, part="z")
+    assert replay(search, replace(plan, moves=(alien, *plan.moves))) is not None
+
+
+@pytest.mark.parametrize("kind", ["walks", "midrun", "away", "releases"])
+@pytest.mark.parametrize("hands", [2, 3])
+def test_several_pairs_keep_every_rule_wherever_the_bench_stands(kind: str, hands: int) -> None:
+    """With walks, nights, late parts and a bench in mid-run, plans for more hands are clean."""
+    problem = replace(KINDS[kind](random.Random(f"hands {kind}")), hands=hands)
+    outcome = solve(problem, nodes=150)
+    assert outcome.plan is not None
+    assert check_plan(problem, outcome.plan) == []
+    assert (outcome.bound_s or 0) <= (outcome.plan.end_s or problem.now_s)
+    assert {move.hands for move in outcome.plan.moves} <= set(range(hands))
+
+
+def test_two_pairs_halve_work_that_only_waits_for_hands() -> None:
+    """Filing at the bench is shared out evenly, and that is proven."""
+    jobs = tuple(Part(f"p{n}", Route("file", (Move(60),), ())) for n in range(5))
+    for hands, end_s in ((1, 300), (2, 180), (3, 120), (5, 60)):
+        outcome = solve(Problem((), jobs, hands=hands))
+        assert outcome.status == "optimal"
+        assert outcome.as_dict()["makespan_s"] == outcome.bound_s == end_s
+
+
+def test_two_in_the_hands_at_once_need_two_pairs() -> None:
+    """A bench with two parts in the air is planned for two, each pair free in its own time."""
+    parts = (Part("a", SOAK, moving_s=5), Part("b", SOAK, moving_s=9))
+    problem = Problem((Station("tank", 2),), parts, hands=2)
+    plan = solve(problem).plan
+    assert plan is not None
+    assert sorted(move.start_s for move in plan.moves) == [105, 109]
+    assert check_plan(problem, plan) == []
+
+
+@pytest.mark.parametrize("seed", [0, 1, 3])
+def test_each_gain_offered_is_real_and_the_largest_comes_first(seed: int) -> None:
+    """Planned through again, each change saves the seconds that were told."""
+    problem, plan = _solved("tight", seed)
+    gains = what_helps(problem, solve(problem))
+    assert [g.saves_s for g in gains] == sorted((g.saves_s for g in gains), reverse=True)
+    for gain in gains:
+        better = solve(gain.change.problem, nodes=3000).plan
+        assert better is not None
+        assert (plan.end_s or 0) - (better.end_s or 0) == gain.saves_s > 0
+        assert check_plan(gain.change.problem, better) == []
+        assert gain.words.startswith(gain.change.words + ": ")
+
+
+def test_without_time_or_plan_no_gain_is_told() -> None:
+    """Stopped at once, or with nothing planned, nothing is offered."""
+    problem, _ = _solved("tight", 0)
+    outcome = solve(problem)
+    assert what_helps(problem, outcome, stop=lambda: True) == []
+    assert what_helps(problem, outcome, seconds=0) == []
+    overdue = Part("a", SOAK, moves_made=1, entered_s=-999)
+    none = Problem((Station("tank"),), (overdue,))
+    assert what_helps(none, solve(none)) == []

@@ -1,0 +1,295 @@
+"""Words, hours away, changes of a problem, and the forms of an answer: each by its own law."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from benchtimer.plan import changes
+from benchtimer.plan.away import DAY_S, daily
+from benchtimer.plan.outcome import (
+    Change,
+    Feasible,
+    Infeasible,
+    Optimal,
+    Outcome,
+    Plan,
+    PlannedDwell,
+    PlannedMove,
+    Undecided,
+    Witness,
+)
+from benchtimer.plan.problem import (
+    Away,
+    Dwell,
+    Move,
+    Part,
+    Problem,
+    ProblemError,
+    Route,
+    Station,
+    validate,
+)
+from benchtimer.plan.words import listed, span
+from benchtimer.quantity import parse_duration
+from tests.plan.build import equal_parts
+
+
+@given(st.integers(0, 366 * 86_400))
+def test_a_span_reads_back_to_its_seconds(seconds: int) -> None:
+    """What a sentence says of a time is that time, to the second, without needless zeros."""
+    told = span(seconds)
+    assert parse_duration(told) == seconds
+    assert " 0 " not in f" {told} " or told == "0 s"
+    if seconds:
+        assert span(-seconds) == f"-{told}"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "told"),
+    [(0, "0 s"), (-0.4, "0 s"), (59.6, "1 min"), (3600, "1 h"), (3661, "1 h 1 min 1 s")],
+)
+def test_a_span_is_rounded_to_whole_seconds(seconds: float, told: str) -> None:
+    """Parts of a second are rounded, never told, and nothing is ever minus nothing."""
+    assert span(seconds) == told
+
+
+@pytest.mark.parametrize(
+    ("names", "told"),
+    [
+        ([], ""),
+        (["pin"], "pin"),
+        (["pin", "cap"], "pin and cap"),
+        (["pin", "cap", "bolster"], "pin, cap and bolster"),
+    ],
+)
+def test_names_are_listed_as_people_list_them(names: list[str], told: str) -> None:
+    """Commas between, an "and" before the last."""
+    assert listed(names) == told
+
+
+seconds_of_day = st.integers(0, DAY_S)
+
+
+@given(seconds_of_day, seconds_of_day, seconds_of_day, st.integers(1, 5), st.data())
+def test_hours_away_are_those_the_clock_on_the_wall_says(
+    from_s: int, to_s: int, zero_s: int, days: int, data: st.DataObject
+) -> None:
+    """At any second of the days looked ahead, somebody is away exactly when the clock says so."""
+    assume((to_s - from_s) % DAY_S > 0)
+    windows = daily(from_s, to_s, zero_s, days)
+    second = data.draw(st.integers(0, (days - 1) * DAY_S - 1) if days > 1 else st.just(0))
+    clock_s = (zero_s + second) % DAY_S
+    begin, end = from_s % DAY_S, to_s % DAY_S
+    says = begin <= clock_s < end if begin < end else clock_s >= begin or clock_s < end
+    assert any(w.from_s <= second < w.to_s for w in windows) == says
+    assert all(b.from_s - a.from_s == DAY_S for a, b in pairwise(windows))
+    assert all(window.to_s > 0 for window in windows)
+
+
+@pytest.mark.parametrize(
+    ("hours", "message"),
+    [
+        ((0, DAY_S), "away 00:00 to 24:00: covers the whole day; leave some time to be there"),
+        ((3600, 3600), "away 01:00 to 01:00: covers the whole day; leave some time to be there"),
+        ((0, DAY_S + 60), "away 00:00 to 24:01: a time outside the day; use 00:00 to 24:00"),
+    ],
+)
+def test_hours_that_leave_nobody_are_refused(hours: tuple[int, int], message: str) -> None:
+    """The error names the hours, what is wrong with them and the way out."""
+    with pytest.raises(ProblemError) as caught:
+        daily(*hours, 0)
+    assert str(caught.value) == message
+
+
+PROBLEM = equal_parts(3)
+
+
+def test_a_slot_more_is_a_slot_more_in_one_station() -> None:
+    """Only the station named changes, and only by one."""
+    more = changes.with_slot(PROBLEM, "salts")
+    assert [s.holds for s in more.stations] == [3, 3, 3]
+    assert replace(more, stations=PROBLEM.stations) == PROBLEM
+
+
+def test_a_station_back_in_service_is_the_one_named() -> None:
+    """Another one that is shut stays shut."""
+    shut = replace(PROBLEM, stations=tuple(replace(s, in_service=False) for s in PROBLEM.stations))
+    opened = changes.in_service(shut, "boil")
+    assert [s.in_service for s in opened.stations] == [False, False, True]
+
+
+@pytest.mark.parametrize(
+    ("names", "left"), [({"ferrule 2"}, [1, 3]), (set(), [1, 2, 3]), ({"x"}, [1, 2, 3])]
+)
+def test_parts_taken_off_and_parts_kept_are_each_others_rest(
+    names: set[str], left: list[int]
+) -> None:
+    """Taken off and kept make the whole bench again, in its order."""
+    rest = changes.without(PROBLEM, names)
+    assert [part.name for part in rest.parts] == [f"ferrule {n}" for n in left]
+    kept = changes.only(PROBLEM, names)
+    assert {p.name for p in kept.parts} | {p.name for p in rest.parts} == {
+        p.name for p in PROBLEM.parts
+    }
+    assert len(kept.parts) + len(rest.parts) == len(PROBLEM.parts)
+
+
+def test_a_longer_stay_is_one_dwell_of_one_part() -> None:
+    """The other parts of the same recipe keep their limits, and so do its other dwells."""
+    longer = changes.longer(PROBLEM, PROBLEM.parts[1], 1, 60)
+    mosts = [[d.most_s for d in part.route.dwells] for part in longer.parts]
+    assert mosts == [[900, 1200, 1800], [900, 1260, 1800], [900, 1200, 1800]]
+    assert PROBLEM.parts[1].route.dwells[1].most_s == 1200
+
+
+def test_longer_for_all_leaves_endless_dwells_endless() -> None:
+    """Every limit is widened by as much; what has none gets none; routes stay shared."""
+    endless = Route("cure", (Move(1),) * 3, (Dwell("salts", 5), Dwell("boil", 5, 9)))
+    mixed = replace(PROBLEM, parts=(*PROBLEM.parts, Part("cap", endless)))
+    wide = changes.all_longer(mixed, 7)
+    assert [d.most_s for d in wide.parts[-1].route.dwells] == [None, 16]
+    assert [d.most_s for d in wide.parts[0].route.dwells] == [907, 1207, 1807]
+    assert wide.parts[0].route is wide.parts[1].route
+
+
+MOVE = PlannedMove("pin", 1, "done", ("dry",), "salts", "done", 70, 90)
+STAY = PlannedDwell("pin", 0, "black", "salts", 10, 70, 30, 40, 50)
+PLAN = Plan((MOVE,), (STAY,), (0,))
+
+
+@pytest.mark.parametrize(
+    ("outcome", "status", "makespan_s"),
+    [
+        (Optimal(bound_s=90, found=PLAN), "optimal", 90),
+        (Feasible(bound_s=80, found=PLAN), "feasible", 90),
+        (Infeasible(why=("no",)), "infeasible", None),
+        (Infeasible(least_bad=PLAN), "infeasible", None),
+        (Undecided(bound_s=7), "undecided", None),
+        (Optimal(bound_s=0), "optimal", None),
+    ],
+)
+def test_each_answer_has_its_published_status(
+    outcome: Outcome, status: str, makespan_s: int | None
+) -> None:
+    """The status and the end stand in the JSON form; a least bad plan is not passed off as one."""
+    told = outcome.as_dict()
+    assert (told["status"], told["makespan_s"]) == (status, makespan_s)
+    assert told["bound_s"] == outcome.bound_s
+    assert told["why"] == list(outcome.why)
+    assert len(told["moves"]) == (1 if outcome.plan is not None and outcome.plan.moves else 0)
+
+
+def test_the_rows_of_the_published_form() -> None:
+    """A move and a dwell carry exactly their own times and places."""
+    told = Optimal(nodes=3, elapsed_s=0.5, bound_s=90, found=PLAN).as_dict()
+    assert told["moves"] == [
+        {"part": "pin", "step": "done", "from": "salts", "to": "done", "start_s": 70, "end_s": 90}
+    ]
+    assert told["dwells"] == [
+        {
+            "part": "pin", "step": "black", "station": "salts", "in_s": 10, "out_s": 70,
+            "least_s": 30, "aim_s": 40, "most_s": 50,
+        }
+    ]  # fmt: skip
+    assert (told["nodes"], told["elapsed_s"]) == (3, 0.5)
+
+
+@pytest.mark.parametrize(
+    ("out_s", "most_s", "over_s"), [(60, 50, 0), (61, 50, 1), (70, 50, 10), (9999, None, 0)]
+)
+def test_an_overstay_is_what_goes_beyond_the_most(
+    out_s: int, most_s: int | None, over_s: int
+) -> None:
+    """To the second of the limit there is none, and without a limit there is never one."""
+    assert replace(STAY, out_s=out_s, most_s=most_s).overstay_s == over_s
+
+
+def test_distance_from_the_aim_counts_both_ways() -> None:
+    """Too long and too short add up; they don't cancel."""
+    short = replace(STAY, out_s=45)
+    assert Plan((), (STAY, short)).off_aim_s == 20 + 5
+
+
+def test_an_answer_carries_its_reasons() -> None:
+    """A change is words and the problem they lead to; a witness without any is empty."""
+    change = Change("give salts one more slot (3)", changes.with_slot(PROBLEM, "salts"))
+    witness = Witness(("no",), changes=(change,))
+    assert witness.changes[0].problem.station("salts").holds == 3
+    assert Infeasible().witness == Witness(())
+
+
+@pytest.mark.parametrize("name", ["river", ""])
+def test_a_station_that_is_not_there_is_not_found(name: str) -> None:
+    """Asked for a station the problem lacks, it says which."""
+    with pytest.raises(KeyError, match=f"'{name}'"):
+        PROBLEM.station(name)
+
+
+SOAK = Route("r", (Move(10), Move(20)), (Dwell("tank", 100, 150, step="soak"),))
+MESSAGES = [
+    (
+        Problem((Station("tank"), Station("rack")), (Part("a", SOAK),), hands_at="sea"),
+        "hands at 'sea': no station is called 'sea'; the stations are: rack, tank",
+    ),
+    (
+        Problem((), (Part("a", SOAK),)),
+        "route 'r', dwell at 'tank': no station is called 'tank'; the stations are: none",
+    ),
+    (
+        Problem((Station("tank"),), (Part("a", SOAK),), away=(Away(9, 3),)),
+        "away window: from 9 s to 3 s; end it after it begins",
+    ),
+    (
+        Problem((Station("tank"),), (Part("a", SOAK, moves_made=-1),)),
+        "part 'a': -1 moves made; its route has 2",
+    ),
+    (
+        Problem(
+            (Station("tank"),),
+            (Part("a", SOAK, moving_s=1), Part("b", SOAK, moving_s=1)),
+            hands=2,
+        ),
+        "station 'tank': holds 1, but a, b are in it or on the way; correct where the parts are",
+    ),
+]
+
+
+@pytest.mark.parametrize(("problem", "message"), MESSAGES)
+def test_a_contradiction_in_its_words(problem: Problem, message: str) -> None:
+    """The whole message: the thing meant, what was found, the way out."""
+    with pytest.raises(ProblemError) as caught:
+        validate(problem)
+    assert str(caught.value) == message
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        Part("a", SOAK, moves_made=2),
+        Part("a", SOAK, moves_made=2, entered_s=99),
+        Part("a", SOAK, moves_made=1, entered_s=0),
+        Part("a", SOAK, moves_made=1, moving_s=0),
+        Part("a", SOAK, moving_s=3),
+        Part("a", SOAK, moves_made=1, entered_s=0, held=True),
+    ],
+)
+def test_what_can_be_on_a_bench_is_accepted(part: Part) -> None:
+    """Done, in a dwell since this very second, in the hands, or held: no contradiction."""
+    validate(Problem((Station("tank"),), (part,)))
+    assert part.is_done == (part.moves_made == 2)
+    assert part.station == ("tank" if part.moves_made == 1 and part.moving_s is None else None)
+
+
+def test_a_route_names_where_it_leads() -> None:
+    """Each move leads into its step, the nameless into its station, the last into done."""
+    dwells = (Dwell("tank", 1, step="soak"), Dwell("rack", 1))
+    route = Route("r", (Move(1, from_station="door"), Move(1), Move(1, to_station="door")), dwells)
+    assert [route.leads_to(n) for n in range(3)] == ["soak", "rack", "done"]
+    assert [route.came_from(n) for n in range(3)] == ["door", "tank", "rack"]
+    assert [route.goes_to(n) for n in range(3)] == ["tank", "rack", "door"]
+    assert [replace(dwells[0], aim_s=aim).wished_s for aim in (None, 0, 5)] == [1, 0, 5]

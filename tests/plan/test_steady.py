@@ -1,0 +1,235 @@
+"""The steady interval: small lines by every interval there is, laws, words, and budgets."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from math import ceil
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from benchtimer.plan.cadence import Cadence, cadence, settle
+from benchtimer.plan.problem import Dwell, Move, ProblemError, Route, Station
+from tests.plan.cyclic import Line, seeded
+
+some = settings(max_examples=25, deadline=None, derandomize=True)
+
+
+def _one(hands: tuple[int, int], least: int, most: int | None, holds: int = 1) -> Line:
+    dwells = (Dwell("tank", least, most),)
+    return (Station("tank", holds),), Route("one", tuple(Move(h) for h in hands), dwells), ()
+
+
+@some
+@given(
+    st.tuples(st.integers(1, 30), st.integers(1, 30)),
+    st.integers(0, 100),
+    st.integers(0, 60),
+    st.integers(1, 4),
+)
+@example((5, 5), 0, 0, 1)
+def test_one_tank_by_trying_every_interval(
+    hands: tuple[int, int], least: int, slack: int, holds: int
+) -> None:
+    """The least interval is the first at which some dwell in the window fits: all are tried."""
+
+    def fits(period: int) -> bool:
+        for stay in range(least, least + slack + 1):
+            lift = (hands[0] + stay) % period
+            free = hands[0] <= lift and lift + hands[1] <= period
+            if free and hands[0] + stay + hands[1] <= holds * period:
+                return True
+        return False
+
+    want = next(period for period in range(sum(hands), 1000) if fits(period))
+    answer = cadence(*_one(hands, least, least + slack, holds))
+    assert (answer.status, answer.cadence_s, answer.bound_s) == ("optimal", want, want)
+
+
+def _solved(line: Line) -> tuple[Cadence, int]:
+    answer = cadence(*line)
+    assert answer.status == "optimal"
+    assert answer.cadence_s == answer.bound_s
+    assert answer.cadence_s is not None
+    return answer, answer.cadence_s
+
+
+seeds = st.integers(0, 200)
+
+
+@some
+@given(seeds)
+def test_an_interval_holds_all_the_work(seed: int) -> None:
+    """Hands are never busy for more than the interval, nor a slot for more than its share."""
+    line = stations, route, _ = seeded(seed)
+    answer, period = _solved(line)
+    work = sum(move.hands_s for move in route.moves)
+    assert answer.hands_busy == pytest.approx(work / period)
+    assert answer.hands_busy <= 1
+    holds = {station.name: station.holds for station in stations}
+    for n, dwell in enumerate(route.dwells):
+        in_slot = route.moves[n].hands_s + dwell.least_s + route.moves[n + 1].hands_s
+        assert period * holds[dwell.station] >= in_slot
+
+
+@some
+@given(seeds)
+def test_starts_begin_at_nought_and_keep_every_dwell(seed: int) -> None:
+    """One part's own moves are in order and its dwells are inside their windows."""
+    line = _, route, _ = seeded(seed)
+    answer, period = _solved(line)
+    assert answer.starts_s[0] == 0
+    flow = answer.starts_s[-1] + route.moves[-1].hands_s
+    assert answer.parts_at_once == ceil(flow / period)
+    for (a, b), move, dwell in zip(
+        pairwise(answer.starts_s), route.moves, route.dwells, strict=False
+    ):
+        assert dwell.least_s <= b - a - move.hands_s <= (dwell.most_s or b)
+
+
+@some
+@given(seeds, st.integers(2, 9))
+def test_the_interval_grows_with_the_clock(seed: int, by: int) -> None:
+    """All times so many times as long make the interval so many times as long."""
+    line = stations, route, walks = seeded(seed)
+    moves = tuple(replace(m, hands_s=by * m.hands_s) for m in route.moves)
+    dwells = tuple(
+        replace(d, least_s=by * d.least_s, most_s=by * (d.most_s or 0)) for d in route.dwells
+    )
+    longer = tuple(replace(w, walk_s=by * w.walk_s) for w in walks)
+    scaled = stations, replace(route, moves=moves, dwells=dwells), longer
+    assert _solved(scaled)[1] <= by * _solved(line)[1]
+    assert _solved(scaled)[1] > by * (_solved(line)[1] - 1)
+
+
+def _roomier(line: Line) -> Line:
+    stations, route, walks = line
+    return tuple(replace(s, holds=s.holds + 1) for s in stations), route, walks
+
+
+def _wider(line: Line) -> Line:
+    stations, route, walks = line
+    dwells = tuple(replace(d, most_s=None) for d in route.dwells)
+    return stations, replace(route, dwells=dwells), walks
+
+
+def _nearer(line: Line) -> Line:
+    return line[0], line[1], ()
+
+
+@pytest.mark.parametrize("easier", [_roomier, _wider, _nearer])
+@settings(some, max_examples=12)
+@given(seed=seeds)
+def test_slots_time_and_nearness_never_lengthen_the_interval(easier: object, seed: int) -> None:
+    """With more slots, without upper limits or without walks the interval is no longer."""
+    assert callable(easier)
+    line = seeded(seed)
+    assert _solved(easier(line))[1] <= _solved(line)[1]
+
+
+def test_names_mean_nothing_to_the_interval() -> None:
+    """Other names for tanks and route give the same answer, times and all."""
+    stations, route, walks = seeded(3)
+    told = {s.name: f"tank {n}" for n, s in enumerate(stations)}
+    renamed = (
+        tuple(replace(s, name=told[s.name]) for s in stations),
+        replace(
+            route, name="x", dwells=tuple(replace(d, station=told[d.station]) for d in route.dwells)
+        ),
+        tuple(
+            replace(w, from_station=told[w.from_station], to_station=told[w.to_station])
+            for w in walks
+        ),
+    )
+    assert cadence(*renamed) == cadence(stations, route, walks)
+
+
+def test_a_shut_tank_leaves_no_interval() -> None:
+    """A route through a tank out of service has neither interval nor bound, and it is named."""
+    route = Route("r", (Move(5),) * 3, (Dwell("a", 10, 10), Dwell("b", 10, 10)))
+    shut = cadence((Station("a"), Station("b", in_service=False)), route)
+    assert (shut.status, shut.cadence_s, shut.bound_s) == ("infeasible", None, None)
+    assert shut.why == ("b is out of service",)
+
+
+def test_a_line_that_contradicts_itself_is_refused() -> None:
+    """A route through an unknown tank is an error with its name, not an interval."""
+    with pytest.raises(ProblemError, match="no station is called 'tank'"):
+        cadence((Station("rack"),), _one((5, 5), 10, 20)[1])
+
+
+@some
+@given(seeds, st.integers(0, 40))
+def test_whenever_it_is_stopped_the_answer_is_true(seed: int, nodes: int) -> None:
+    """Stopped early, the interval still works and the bound is still below the optimum."""
+    line = seeded(seed)
+    _, best_s = _solved(line)
+    told = cadence(*line, nodes=nodes)
+    assert told.status in ("optimal", "feasible")
+    assert (told.bound_s or 0) <= best_s <= (told.cadence_s or 0)
+    if told.status == "optimal":
+        assert told.cadence_s == best_s
+
+
+def test_a_stop_flag_and_a_clock_end_the_search() -> None:
+    """Stopped by its caller or out of seconds, an interval one part at a time is offered."""
+    line = stations, route, walks = seeded(1)
+    stopped = cadence(*line, stop=lambda: True)
+    ticks = iter(range(1000))
+    timed = cadence(stations, route, walks, seconds=2, clock=lambda: float(next(ticks)))
+    for answer in (stopped, timed):
+        assert answer.status == "feasible"
+        assert answer.cadence_s is not None
+        assert answer.parts_at_once == 1
+    assert timed.elapsed_s >= 2
+
+
+def test_the_published_form_of_an_interval() -> None:
+    """The documented names, in their order, with what they say."""
+    told = cadence(*_one((10, 10), 100, 100, 2)).as_dict()
+    assert told == {
+        "status": "optimal",
+        "cadence_s": 60,
+        "bound_s": 60,
+        "starts_s": [0, 110],
+        "parts_at_once": 2,
+        "hands_busy": pytest.approx(1 / 3),
+        "why": [],
+        "nodes": told["nodes"],
+        "elapsed_s": 0.0,
+    }
+    assert list(told)[:4] == ["status", "cadence_s", "bound_s", "starts_s"]
+
+
+arcs = st.lists(
+    st.tuples(st.integers(0, 3), st.integers(0, 3), st.integers(-20, 20), st.integers(-1, 2)),
+    max_size=8,
+)
+
+
+@given(arcs, st.integers(1, 10))
+def test_times_settle_at_the_first_interval_that_has_any(
+    told: list[tuple[int, int, int, int]], period: int
+) -> None:
+    """The interval found keeps every arc, and none below it from the first on does."""
+    found = settle(told, [0] * 4, period)
+    if found is None:
+        assert all(not _has_times(told, t) for t in range(period, period + 90))
+        return
+    least, times = found
+    assert all(times[v] >= times[u] + w - k * least for u, v, w, k in told)
+    assert all(not _has_times(told, t) for t in range(period, least))
+
+
+def _has_times(told: list[tuple[int, int, int, int]], period: int) -> bool:
+    """Whether no ring of arcs asks for more than it gives, by all longest ways of four nodes."""
+    far = [[0 if a == b else -(10**9) for b in range(4)] for a in range(4)]
+    for u, v, w, k in told:
+        far[u][v] = max(far[u][v], w - k * period)
+    for stop in range(4):
+        for a in range(4):
+            for b in range(4):
+                far[a][b] = max(far[a][b], far[a][stop] + far[stop][b])
+    return all(far[node][node] <= 0 for node in range(4))

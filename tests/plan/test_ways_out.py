@@ -1,0 +1,91 @@
+"""Benches left alone too long: every way out that is offered does what its words say."""
+
+from __future__ import annotations
+
+import random
+import re
+from functools import cache
+
+import pytest
+
+from benchtimer.plan import changes
+from benchtimer.plan.explain import has_plan
+from benchtimer.plan.outcome import Infeasible
+from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.problem import Problem
+from benchtimer.plan.search import Limits
+from benchtimer.quantity import parse_duration
+from tests.plan.generate import KINDS, cut_at
+
+
+@cache
+def _broken() -> list[tuple[Problem, Infeasible]]:
+    """Tight benches left alone too long, until eight of them have no plan any more."""
+    found: list[tuple[Problem, Infeasible]] = []
+    seed = 0
+    while len(found) < 8:
+        rng = random.Random(f"explain {seed}")
+        seed += 1
+        problem = KINDS["tight"](rng)
+        plan = solve(problem).plan
+        if plan is None or plan.end_s is None:
+            continue
+        late = cut_at(problem, plan, rng.randrange(1, plan.end_s), rng.choice([20, 45, 90]))
+        outcome = replan(late, plan)
+        if isinstance(outcome, Infeasible):
+            found.append((late, outcome))
+    return found
+
+
+LONGER = re.compile(r"let (\w+) stay (.+) longer in (\w+)$")
+SLOT = re.compile(r"give (\w+) one more slot \((\d+)\)$")
+OFF = re.compile(r"take (\w+) off the bench$")
+LEAST_BAD = re.compile(r"least bad: (\w+) stays (.+) too long in (\w+)$")
+ANY = re.compile(r"let any part stay up to (.+) longer than its limits$")
+
+
+def _as_said(problem: Problem, words: str, less_s: int = 0) -> Problem:
+    """The problem changed as the words say, by another hand than the planner's."""
+    if (match := LONGER.match(words)) is not None:
+        part = next(p for p in problem.parts if p.name == match[1])
+        dwell = part.moves_made - (part.moving_s is None)
+        assert part.route.dwells[dwell].station == match[3]
+        return changes.longer(problem, part, dwell, parse_duration(match[2]) - less_s)
+    if (match := SLOT.match(words)) is not None:
+        assert problem.station(match[1]).holds + 1 == int(match[2])
+        return changes.with_slot(problem, match[1])
+    if (match := OFF.match(words)) is not None:
+        return changes.without(problem, {match[1]})
+    match = ANY.match(words)
+    assert match is not None, words
+    return changes.all_longer(problem, parse_duration(match[1]) - less_s)
+
+
+@pytest.mark.parametrize("number", range(8))
+def test_every_way_out_does_what_its_words_say(number: int) -> None:
+    """Changed as the words say, the bench has a plan, and the planner's own change is the same."""
+    problem, outcome = _broken()[number]
+    for change in outcome.witness.changes:
+        assert _as_said(problem, change.words) == change.problem
+        assert has_plan(change.problem, Limits()) is True, change.words
+
+
+@pytest.mark.parametrize("number", range(8))
+def test_a_stay_that_is_offered_is_the_shortest_that_helps(number: int) -> None:
+    """One second less, and the bench still has no plan."""
+    problem, outcome = _broken()[number]
+    for change in outcome.witness.changes:
+        if LONGER.match(change.words) or ANY.match(change.words):
+            assert has_plan(_as_said(problem, change.words, less_s=1), Limits()) is False
+
+
+@pytest.mark.parametrize("number", range(8))
+def test_the_least_bad_plan_overstays_as_it_says(number: int) -> None:
+    """Each overstay told is one of the plan's, and all of the plan's are told, to the second."""
+    _, outcome = _broken()[number]
+    assert outcome.least_bad is not None
+    told = [LEAST_BAD.match(line) for line in outcome.why if line.startswith("least bad: ")]
+    late = [dwell for dwell in outcome.least_bad.dwells if dwell.overstay_s]
+    assert [(m[1], parse_duration(m[2]), m[3]) for m in told if m is not None] == [
+        (dwell.part, dwell.overstay_s, dwell.station) for dwell in late
+    ]

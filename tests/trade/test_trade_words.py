@@ -1,0 +1,263 @@
+"""What is printed, word for word: answers, refusals, and the whole sheet of every topic."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.quantity import KINDS
+from benchtimer.trade.figure import (
+    Amount,
+    Figure,
+    Given,
+    Line,
+    Origin,
+    Source,
+    SourceStatus,
+    render_text,
+)
+from benchtimer.trade.limits import TradeError
+from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic
+from benchtimer.trade.topics import TOPICS, figure_for, find_topic
+from tests.trade import sheets
+
+FOLDER = Path(__file__).parent / "words"
+Asked = dict[str, str]
+
+
+def _rows(file: str) -> list[tuple[str, Asked, Any]]:
+    """Topic, what is asked, and what comes, of every row of a file."""
+    topics = tomllib.loads((FOLDER / file).read_text("utf-8"))
+    return [
+        (topic, dict(pair.split("=") for pair in asked.split("; ") if pair), comes)
+        for topic, rows in topics.items()
+        for asked, comes in rows.items()
+    ]
+
+
+def _cases(file: str) -> list[Any]:
+    rows = _rows(file)
+    return [pytest.param(*row, id=f"{row[0]} {'; '.join(row[1].values())}") for row in rows]
+
+
+@pytest.mark.parametrize(("topic", "asked", "results"), _cases("answers.toml"))
+def test_an_answer_in_its_words(topic: str, asked: Asked, results: list[str]) -> None:
+    """Which lines an answer has, in which order, units, places and words."""
+    told = [f"{line.label}: {line.text}" for line in figure_for(topic, asked).results]
+    if results[-1] == "...":
+        assert told[: len(results) - 1] == results[:-1]
+    else:
+        assert told == results
+
+
+@pytest.mark.parametrize(("topic", "asked", "error"), _cases("refusals.toml"))
+def test_a_refusal_in_its_words(topic: str, asked: Asked, error: str) -> None:
+    """What can't be answered names what was found and what is allowed, and is of its own kind."""
+    with pytest.raises(TradeError) as caught:
+        figure_for(topic, asked)
+    assert f"{type(caught.value).__name__}: {caught.value}" == error
+
+
+@pytest.mark.parametrize("name", [f"{name}.txt" for name in TOPICS])
+def test_a_whole_sheet_is_as_it_was_kept(name: str) -> None:
+    """Givens, cautions, results, working, limits and sources of each topic's own example."""
+    assert sheets.sheets()[name] == (sheets.FOLDER / name).read_text("utf-8")
+
+
+def test_no_kept_sheet_is_of_a_topic_that_is_gone() -> None:
+    """Every file of the folder belongs to a topic."""
+    assert {path.name for path in sheets.FOLDER.iterdir()} == set(sheets.sheets())
+
+
+def test_every_topic_is_asked_and_refused() -> None:
+    """No topic is without an answer and a refusal among the kept ones."""
+    assert {topic for topic, _, _ in _rows("answers.toml")} == set(TOPICS)
+    assert {topic for topic, _, _ in _rows("refusals.toml")} >= set(TOPICS)
+
+
+NOT_ONE = [
+    "",
+    "   ",
+    "nan",
+    "inf",
+    "-",
+    "1e5",
+    "NaN K",
+    "1,5 L",
+    "0x1F",
+    "twelve",
+    "1 \N{DEGREE SIGN}",
+]
+PARAMETERS = [
+    pytest.param(topic, parameter, id=f"{topic.name}-{parameter.name}")
+    for topic in TOPICS.values()
+    for parameter in topic.parameters
+    if parameter.kind == DIFFERENCE or set(parameter.kind.split(" or ")) <= set(KINDS)
+]
+
+
+@pytest.mark.parametrize(("topic", "parameter"), PARAMETERS)
+def test_what_is_no_quantity_is_refused_by_the_parameters_name(
+    topic: Topic, parameter: Parameter
+) -> None:
+    """Nothing, not-a-number, words and commas are refused, naming topic, parameter and text."""
+    for text in NOT_ONE:
+        with pytest.raises(TradeError) as caught:
+            topic.figure({**topic.example, parameter.name: text})
+        assert f'{topic.name}: {parameter.name}: "{text}" is not a' in str(caught.value)
+        assert "write it like" in str(caught.value)
+
+
+def _refusal(topic: Topic, asked: dict[str, str]) -> str | None:
+    """What a question is refused with, None if it has an answer."""
+    try:
+        assert topic.figure(asked).results
+    except TradeError as error:
+        return str(error)
+    return None
+
+
+@pytest.mark.parametrize("name", TOPICS)
+def test_whatever_is_left_out_gets_an_answer_or_is_asked_for(name: str) -> None:
+    """Without any one of its inputs a topic answers or says which is missing; without all, too."""
+    topic = TOPICS[name]
+    for left_out in topic.example:
+        asked = {key: text for key, text in topic.example.items() if key != left_out}
+        refusal = _refusal(topic, asked)
+        assert refusal is None or left_out in refusal
+    needed = [parameter.name for parameter in topic.parameters if parameter.needed]
+    refusal = _refusal(topic, {})
+    assert all(f"{each} is missing" in (refusal or "") for each in needed)
+
+
+@pytest.mark.parametrize(("topic", "parameter"), PARAMETERS)
+def test_a_unit_of_another_kind_is_named(topic: Topic, parameter: Parameter) -> None:
+    """Whoever mistakes litres for grams is told which kind the unit belongs to."""
+    wanted = {"temperature"} if parameter.kind == DIFFERENCE else set(parameter.kind.split(" or "))
+    for kind in set(KINDS) - wanted:
+        unit = KINDS[kind].base.symbol
+        with pytest.raises(TradeError, match=f'"{re.escape(unit)}" is a unit of {kind}'):
+            topic.figure({**topic.example, parameter.name: f"1 {unit}"})
+
+
+def _figure(**change: Any) -> Figure:
+    return Figure(
+        **{
+            "title": "Plain",
+            "results": (Line("a", "b"),),
+            "working": (),
+            "sources": (),
+            "limits": (),
+            **change,
+        }
+    )
+
+
+@given(st.text(alphabet="ab ", min_size=1, max_size=300), st.integers(1, 120))
+def test_text_of_any_length_keeps_the_width(text: str, width: int) -> None:
+    """Words of usual length never stand out of the page, which is never narrower than forty."""
+    words = " ".join(word[:30] for word in text.split())
+    printed = render_text(_figure(limits=(words, "x")), width)
+    assert max(map(len, printed.splitlines())) <= max(width, 40)
+    assert printed.endswith("x\n")
+
+
+def test_results_stand_under_each_other() -> None:
+    """Labels are filled up to the longest, so that the values make a column."""
+    printed = render_text(_figure(results=(Line("short", "1"), Line("rather long", "2"))))
+    rows = printed.splitlines()[3:]
+    assert rows == ["  short        1", "  rather long  2"]
+
+
+def test_an_empty_section_is_left_out() -> None:
+    """What a figure has nothing to say about has no heading."""
+    assert render_text(_figure()) == "Plain\n\nresult\n  a  b\n"
+
+
+@pytest.mark.parametrize(
+    ("amount", "text"),
+    [
+        (Amount(12.345, "C"), "12.3 C"),
+        (Amount(12.0, "C", 2), "12 C"),
+        (Amount(-0.04, "C"), "0 C"),
+        (Amount(1234.5, "g", -2), "1200 g"),
+        (Amount(1.5, "", 2), "1.5"),
+    ],
+)
+def test_an_amount_shows_the_places_that_mean_something(amount: Amount, text: str) -> None:
+    """Rounded, without needless zeros, never minus nothing, no unit where there is none."""
+    assert str(amount) == text
+
+
+def test_a_line_reads_value_others_and_note() -> None:
+    """The value first, the same in other units in brackets, the remark behind a semicolon."""
+    line = Line("x", Amount(1, "L", 2), (Amount(0.2642, "gal", 2),), "at least")
+    assert line.text == "1 L (0.26 gal); at least"
+    assert line.as_dict() == {
+        "label": "x",
+        "text": "1 L (0.26 gal); at least",
+        "value": 1,
+        "unit": "L",
+        "also": [{"value": 0.2642, "unit": "gal"}],
+        "note": "at least",
+    }
+
+
+@pytest.mark.parametrize(
+    ("origin", "text"),
+    [(Origin.WRITTEN, ""), (Origin.SHOP, " (shop setting)"), (Origin.DEFAULT, " (default)")],
+)
+def test_an_input_tells_who_said_it(origin: Origin, text: str) -> None:
+    """What the maker wrote stands plain, what stood in for it is marked."""
+    assert str(Given("altitude", "1200 m", origin)) == f"altitude = 1200 m{text}"
+
+
+@pytest.mark.parametrize("status", list(SourceStatus))
+def test_a_source_tells_how_far_it_can_be_leaned_on(status: SourceStatus) -> None:
+    """Each source carries its standing, but arithmetic, which needs none."""
+    told = str(Source("a table", status))
+    assert told == ("a table" if status is SourceStatus.ARITHMETIC else f"a table [{status}]")
+
+
+def test_a_word_is_read_in_any_spelling() -> None:
+    """Capitals and blanks round a choice don't matter; the answer is the same."""
+    plain = figure_for("edge", {"flat": "0.5 mm", "angle": "15 deg", "sides": "one"})
+    loud = figure_for("edge", {"flat": "0.5 mm", "angle": "15 deg", "sides": " ONE "})
+    assert plain.results == loud.results
+
+
+@pytest.mark.parametrize(("name", "topic"), TOPICS.items())
+def test_a_topic_is_found_by_its_name(name: str, topic: Topic) -> None:
+    """The registry gives each topic under its own name, with one line on what it answers."""
+    assert find_topic(name) is topic
+    assert topic.about
+    assert len({p.name for p in topic.parameters}) == len(topic.parameters)
+
+
+def test_altitude_from_the_settings_gives_way_to_what_is_written() -> None:
+    """The shop's altitude is marked as such; a written one replaces it and is not."""
+    shop = {"altitude": "1500 m"}
+    stood_in = figure_for("salts-mix", {}, shop)
+    written = figure_for("salts-mix", {"altitude": "1500 m"}, shop)
+    assert [str(g) for g in stood_in.given] == [
+        "target = 290 F (default)",
+        "altitude = 1500 m (shop setting)",
+    ]
+    assert [str(g) for g in written.given] == ["target = 290 F (default)", "altitude = 1500 m"]
+    assert stood_in.results == written.results
+
+
+@pytest.mark.parametrize(
+    ("sides", "formula"),
+    [("one", "width = flat / sin(angle)"), ("two", "height = half the flat / (tan(angle)")],
+)
+def test_the_working_is_that_of_the_sides_asked_for(sides: str, formula: str) -> None:
+    """A bevel on one side is not explained with the formula for two."""
+    asked = {"flat": "0.5 mm", "angle": "15 deg", "sides": sides}
+    assert figure_for("edge", asked).working[0].startswith(formula)
