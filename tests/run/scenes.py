@@ -16,7 +16,16 @@ STRICT = SMALL.replace('back_to = "prepare", at_most = 2', 'back_to = "prepare",
 AT_BENCH = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "bench"\n').replace(
     "[[caution]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[caution]]', 1
 )
-RECIPES = {"small": SMALL, "tempered": TEMPERED, "strict": STRICT, "at-bench": AT_BENCH}
+TWO_TANKS = SMALL.replace("holds = 1", "holds = 2")
+LAST_LIFT = SMALL[: SMALL.index('[[step]]\nid = "look"')]
+RECIPES = {
+    "two-tanks": TWO_TANKS,
+    "last-lift": LAST_LIFT,
+    "small": SMALL,
+    "tempered": TEMPERED,
+    "strict": STRICT,
+    "at-bench": AT_BENCH,
+}
 """The small recipe, and what differs from it in one way each."""
 
 JOINING = {
@@ -49,7 +58,7 @@ def bench_of(case: dict[str, Any]) -> Hands:
 
 
 def play(hands: Hands, presses: Sequence[Sequence[Any]]) -> None:
-    """Press one after the other; ``["wait", 300]`` lets 300 s go by, ``["to tank", NAME]`` works."""
+    """Press one after the other; ["wait", 300] lets 300 s go by."""
     for press in presses:
         match list(press):
             case ["wait", seconds]:
