@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from benchtimer.recipe.model import Recipe
 from benchtimer.run import commands as c
 from tests.support import SMALL, TEMPERED, Hands, small_recipe, table
 
@@ -44,12 +45,17 @@ def cases(name: str) -> list[dict[str, Any]]:
     return found
 
 
+def recipe_of(name: str) -> Recipe:
+    """One of the recipes by its name in the case files."""
+    return small_recipe(RECIPES[name])
+
+
 def bench_of(case: dict[str, Any]) -> Hands:
     """The bench a case begins at: its recipe, whether started and geared, what was pressed."""
     names = tuple(case.get("parts", ("bolster", "ferrule", "butt cap")))
     hands = Hands(
         names,
-        small_recipe(RECIPES[case.get("recipe", "small")]),
+        recipe_of(case.get("recipe", "small")),
         started=case.get("started", True),
         geared=case.get("geared", True),
     )
