@@ -9,13 +9,13 @@ from typing import Any
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
-from benchtimer.records.effective import standing
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import Bench
 from benchtimer.store.log import Entry
+from benchtimer.store.standing import standing
 from tests.records.golden import entries_of
 from tests.support import SMALL, Hands, small_recipe
 

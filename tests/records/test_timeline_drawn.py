@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 
 import pytest
@@ -59,7 +60,7 @@ def test_grid_lines_are_few_and_at_round_times(end_s: float) -> None:
     labels = re.findall(r'class="axis"[^>]*>(\d+):(\d\d)<', svg)
     times = [60 * int(hours) + int(minutes) for hours, minutes in labels]
     assert 1 <= len(times) <= 11
-    steps = {b - a for a, b in zip(times, times[1:], strict=False)}
+    steps = {b - a for a, b in itertools.pairwise(times)}
     assert times[0] == 0
     assert len(steps) <= 1
 
