@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, ActionKind, action_for, agenda, reading_due_ms
 from benchtimer.run.state import PartPhase, RunPhase
 from tests.run.scenes import bench_of, cases
@@ -95,3 +96,38 @@ def test_a_picked_part_has_one_thing_to_do(presses: list[Any]) -> None:
         open_part = bench.phase is RunPhase.RUNNING and not part.is_out
         assert (action is not None) == open_part
         assert action is None or (action.part == part.name and action.kind.value != "reading")
+
+
+COMMANDS = {
+    ActionKind.START: (c.Start,),
+    ActionKind.RESUME: (c.Resume,),
+    ActionKind.CAUTION: (c.Acknowledge,),
+    ActionKind.BEGIN: (c.Begin, c.TakeOut),
+    ActionKind.FINISH: (c.Finish,),
+    ActionKind.COMPLETE: (c.Complete,),
+}
+
+
+@pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
+def test_confirming_an_action_asks_for_what_it_says(case: dict[str, Any]) -> None:
+    """Each action carries the command that does it, except where an answer has to be typed."""
+    hands = bench_of(case)
+    for action in agenda(hands.state.bench, hands.now_ms):
+        assert isinstance(action.command, COMMANDS.get(action.kind, type(None)))
+        assert (action.check is not None) == (action.kind is ActionKind.ANSWER)
+        assert (action.caution is not None) == (action.kind is ActionKind.CAUTION)
+
+
+@pytest.mark.parametrize("blocked", [None, "Tank is full: ferrule"])
+@pytest.mark.parametrize(
+    ("now_ms", "due", "late"),
+    [(99, False, False), (100, True, False), (200, True, False), (201, True, True)],
+)
+def test_due_from_its_time_on_and_late_after_its_window(
+    now_ms: int, due: bool, late: bool, blocked: str | None
+) -> None:
+    """The moment itself is due, the window's end is not late; what is blocked is never due."""
+    action = Action(ActionKind.BEGIN, 100, "bolster", latest_ms=200, blocked=blocked)
+    assert action.is_due(now_ms) == (due and blocked is None)
+    assert action.is_late(now_ms) == late
+    assert not Action(ActionKind.BEGIN, 100, "bolster").is_late(10**15)
