@@ -117,7 +117,9 @@ def test_hands_and_hours_away_come_along(shelf: Shelf) -> None:
 _CHANGES = st.lists(st.sampled_from(["dip.aim=6 min", "dip.most=9 min", "wax:hang.aim=90 min"]))
 
 
-@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
+)
 @given(changes=_CHANGES)
 def test_every_change_is_told_in_the_record(shelf: Shelf, changes: list[str]) -> None:
     """As many adjustments are kept as were made, each as it could be typed again."""

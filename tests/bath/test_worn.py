@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue, percent
@@ -124,6 +124,7 @@ _BATHS = st.lists(
 )
 
 
+@settings(deadline=None)
 @given(_BATHS)
 def test_no_newer_bath_that_suits_is_passed_over(baths: list[Bath]) -> None:
     """The bath tied to a station suits it, and no other that suits is newer."""

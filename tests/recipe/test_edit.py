@@ -188,7 +188,7 @@ def test_a_value_like_one_in_a_comment_is_not_mistaken() -> None:
     assert 'hands = "50 s"  # hands = "30 s" was too short' in told
 
 
-@settings(max_examples=30)
+@settings(max_examples=30, deadline=None)
 @given(st.recursive(st.integers(), lambda x: st.lists(x) | st.dictionaries(st.text(), x)))
 def test_equal_tables_have_no_differences(table: Any) -> None:
     """Only what differs is told, whatever the shape."""

@@ -163,6 +163,7 @@ def test_what_did_not_come_out_well_says_how_to_judge_it() -> None:
         revision_from(_record(hands), "bolster")
 
 
+@settings(deadline=None)
 @given(st.floats(0, 400_000))
 def test_times_are_written_as_somebody_would(seconds: float) -> None:
     """Written down, a time is within a fortieth of what it was, or a few seconds."""

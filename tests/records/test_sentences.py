@@ -8,7 +8,7 @@ from statistics import median
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.records.card import clock, counted
@@ -61,6 +61,7 @@ def test_one_is_not_many(number: int, words: str) -> None:
     assert counted(number, "run") == words
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0, 1e6), max_size=60))
 def test_the_spread_tells_how_many_lie_outside(times: list[float]) -> None:
     """About one in ten lies below the low end and above the high end, half on each side."""

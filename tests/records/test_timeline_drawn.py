@@ -6,7 +6,7 @@ import itertools
 import re
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.records.record import PartRecord, Record, Visit, make_record
@@ -53,6 +53,7 @@ def test_bars_lie_where_and_as_long_as_the_stays(presses: Presses) -> None:
         assert ("wrong" in kind) == (visit.verdict in ("early", "overstay"))
 
 
+@settings(deadline=None)
 @given(st.floats(1, 5e6))
 def test_grid_lines_are_few_and_at_round_times(end_s: float) -> None:
     """Whether a minute or months: at most eleven lines, evenly apart, the first at zero."""

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import TypeAdapter
 
@@ -55,6 +55,7 @@ def test_what_is_no_temperature_is_refused(said: str) -> None:
         judge_reading(small_recipe().station_named("tank"), said)
 
 
+@settings(deadline=None)
 @given(st.floats(-50, 200), st.sampled_from(["C", "F"]))
 def test_one_temperature_has_one_verdict_in_any_unit(value: float, unit: str) -> None:
     """Read in Celsius or in Fahrenheit, the same heat gets the same verdict."""
