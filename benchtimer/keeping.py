@@ -6,6 +6,7 @@ finds it. What stood there before moves into ``revisions/`` beside it, with its 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +15,7 @@ from typing import Any
 from benchtimer.recipe.edit import edited
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
-from benchtimer.recipe.reader import build_recipe, read_recipe
+from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.whole import write_whole
 
@@ -123,16 +124,24 @@ def _known(shelf: Shelf, recipe: str) -> Iterator[tuple[Path, Recipe]]:
     """All revisions of a recipe that can be read, with their files."""
     for folder in shelf.folders:
         for path in [folder / f"{recipe}.toml", *sorted((folder / OLD).glob(f"{recipe}-*.toml"))]:
-            found = _recipe_at(path)
-            if found is not None and found.id == recipe:
+            found = _recipe_at(path, recipe)
+            if found is not None and found.id == recipe and _is_named_so(path, found):
                 yield path, found
 
 
-def _recipe_at(path: Path) -> Recipe | None:
+def _recipe_at(path: Path, recipe: str) -> Recipe | None:
+    """The recipe in a file; one set aside has no id from its file's name, which has a number."""
     try:
-        return read_recipe(path) if path.is_file() else None
-    except RecipeError:
+        raw = read_start(path) if path.is_file() else None
+        return None if raw is None else parse_recipe(raw, name=str(path), default_id=recipe)
+    except (OSError, RecipeError):
         return None
+
+
+def _is_named_so(path: Path, found: Recipe) -> bool:
+    """Whether a file is named by its recipe alone, or by that and the revision it has."""
+    pattern = rf"{re.escape(found.id)}(-{found.revision}(-\d+)?)?"
+    return re.fullmatch(pattern, path.stem) is not None
 
 
 def _text_of(shelf: Shelf, recipe: str, ran: int) -> tuple[str | None, str]:

@@ -16,6 +16,7 @@ from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.describe import show_window
 from benchtimer.recipe.mixing import scaled
 from benchtimer.recipe.model import Caution, Mix, ReadingCheck, Recipe, Station, Window
+from benchtimer.run.hazards import clash_cautions
 from benchtimer.settings import Settings
 from benchtimer.trade import caustic, cautions, sources, water, wheel
 from benchtimer.trade.limits import TradeError
@@ -131,25 +132,32 @@ def _wrap(text: str, first: str, later: str, width: int) -> list[str]:
     return textwrap.wrap(words, width, initial_indent=first, subsequent_indent=later)
 
 
+def _guards(recipes: Sequence[Recipe]) -> Iterator[tuple[Caution, tuple[str, ...]]]:
+    """Every caution of the run, once, with its source: baths that must not meet before all."""
+    seen: set[str] = set()
+    told = [(c, ()) for _, s in _each_station(recipes) for c in clash_cautions(recipes, s.id)]
+    own = [(c, _cited(recipe, c.source)) for recipe in recipes for c in recipe.caution]
+    for caution, cited in [*told, *own]:
+        if caution.title not in seen:
+            seen.add(caution.title)
+            yield caution, cited
+
+
 def _gear(recipes: Sequence[Recipe]) -> Iterator[Item]:
     """Each thing to wear once, with the hazards it is for."""
     needed: dict[str, list[str]] = {}
-    for recipe in recipes:
-        for caution in recipe.caution:
-            for thing in caution.wear:
-                needed.setdefault(thing, []).append(caution.title.partition(":")[0])
+    for caution, _ in _guards(recipes):
+        for thing in caution.wear:
+            needed.setdefault(thing, []).append(caution.title.partition(":")[0])
     for thing, hazards in needed.items():
         yield Item(f"{thing} ({'; '.join(dict.fromkeys(hazards))})")
 
 
 def _cautions(recipes: Sequence[Recipe]) -> Iterator[Item]:
-    seen: set[str] = set()
-    for recipe in recipes:
-        for caution in recipe.caution:
-            if caution.title not in seen:
-                seen.add(caution.title)
-                yield Item(caution.title, tuple(_hazard(caution)), _cited(recipe, caution.source))
-    if seen:
+    told = list(_guards(recipes))
+    for caution, cited in told:
+        yield Item(caution.title, tuple(_hazard(caution)), cited)
+    if told:
         yield Item(cautions.DEFER)
 
 

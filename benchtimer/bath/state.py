@@ -157,11 +157,6 @@ def fold(name: str, events: Iterable[Event]) -> History:
     return reduce(evolve, events, History(name))
 
 
-def with_use(history: History, use: e.BathUsed) -> History:
-    """The history as if a run that is still open were over now."""
-    return evolve(history, use)
-
-
 def _same_use(event: e.BathEvent, use: e.BathUsed) -> bool:
     return isinstance(event, e.BathUsed) and event.run == use.run
 

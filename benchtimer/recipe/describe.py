@@ -97,6 +97,7 @@ def _caution(recipe: Recipe, caution: Caution) -> Iterator[str]:
 
 def _station(recipe: Recipe, station: Station) -> Iterator[str]:
     bath = f", bath {station.bath}" if station.bath else ""
+    bath += f", {station.hazard}" if station.hazard else ""
     yield from _wrap(f"{station.id}: {station.title}, holds {station.holds}{bath}", "  ", "    ")
     if station.text:
         yield from _wrap(station.text, "    ")
@@ -143,10 +144,21 @@ def _step(recipe: Recipe, number: int, step: Step) -> Iterator[str]:
     yield from _cite(recipe, step.source, "     ")
     for check in step.check:
         yield from _wrap(f"? {check.ask} {_answers(check)}", "     ", "       ")
-        yield from _cite(recipe, check.source, "       ")
+        for source in _sources_of(check):
+            yield from _cite(recipe, source, "       ")
     if step.dwell:
         yield from _wrap(f"dwell {show_dwell(step.dwell)}", "     ", "       ")
         yield from _cite(recipe, step.dwell.source, "     ")
+
+
+def _sources_of(check: Check) -> list[str]:
+    """Where a check comes from, and the figures in it that may have a source of their own."""
+    own = [check.source]
+    if isinstance(check, ReadingCheck) and check.ceiling_from is not None:
+        own.append(check.ceiling_from.source)
+    if not isinstance(check, NoteCheck) and check.on_no is not None:
+        own.append(check.on_no.source)
+    return list(dict.fromkeys(source for source in own if source is not None))
 
 
 def _answers(check: Check) -> str:
@@ -168,7 +180,9 @@ def _answers(check: Check) -> str:
         said = ", ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
         text = f"({said or check.unit_symbol})"
     if check.on_no is not None:
-        text += f" no: back to {check.on_no.back_to}, {check.on_no.at_most} times at most"
+        most = check.on_no.at_most
+        often = "once" if most == 1 else f"{most} times"
+        text += f" no: back to {check.on_no.back_to}, {often} at most"
     return text
 
 

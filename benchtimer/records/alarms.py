@@ -63,8 +63,14 @@ def answered(live: Sequence[Entry]) -> Iterator[Alarm]:
                 yield Alarm(_word(action), key[1], rang_ms, entry)
         for entry in group:
             bench = apply(bench, entry.event)
-        open_now = {_key(action): action for action in agenda(bench, now_ms) if _rings(action)}
+        open_now = _open(bench, now_ms)
         since = {key: since.get(key, now_ms) for key in open_now}
+
+
+def _open(bench: Bench, now_ms: int) -> dict[Key, Action]:
+    """What rings or will ring; of several parts that want the same, what rings first."""
+    found = sorted(filter(_rings, agenda(bench, now_ms)), key=lambda a: a.due_ms, reverse=True)
+    return {_key(action): action for action in found}
 
 
 def _presses(live: Sequence[Entry]) -> Iterator[list[Entry]]:

@@ -151,7 +151,8 @@ def _dwells(attempt: Attempt) -> Iterator[Change]:
         real_s = rounded(visit.dwell_s)
         most = dwell.most_s
         width = (most - dwell.least_s) if most is not None else dwell.aim_s
-        inside = dwell.least_s <= real_s and (most is None or real_s <= most)
+        shorter, longer = sorted((real_s, visit.dwell_s))  # as written down, and as it was
+        inside = dwell.least_s <= shorter and (most is None or longer <= most)
         if inside and abs(real_s - dwell.aim_s) > CLEARLY * width:
             yield Change(f"{step.id}.aim", show_duration(dwell.aim_s), show_duration(real_s))
 

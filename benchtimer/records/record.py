@@ -6,7 +6,7 @@ A record is made from the log alone. Times of day are local times with their off
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -275,12 +275,24 @@ def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> 
     record = PartRecord(part.name, part.number, part.recipe, _outcome(part))
     record.properties = {name: str(value) for name, value in part.properties.items()}
     recipe = bench.recipe_of(part)
-    for entry in entries:
-        whole_run = isinstance(entry.event, e.Held | e.Resumed) and entry.event.part is None
-        if whole_run or getattr(entry.event, "part", None) == part.name:
-            _follow(record, recipe, entry, at)
+    for entry in _of_part(part, entries):
+        _follow(record, recipe, entry, at)
     record.hands_s = round(sum(v.hands_s or 0 for v in record.visits), 3)
     return record
+
+
+def _of_part(part: Part, entries: list[Entry]) -> Iterator[Entry]:
+    """What happened to a part; of holds within holds, its own or the run's, the outermost."""
+    holds = 0
+    for entry in entries:
+        event = entry.event
+        if isinstance(event, e.Held | e.Resumed) and event.part in (None, part.name):
+            begins = isinstance(event, e.Held)
+            holds += 1 if begins else -1
+            if holds == (1 if begins else 0):
+                yield entry
+        elif getattr(event, "part", None) == part.name:
+            yield entry
 
 
 def _outcome(part: Part) -> str:

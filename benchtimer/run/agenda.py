@@ -306,9 +306,13 @@ def reading_due_ms(place: Place) -> int:
 
 
 def _unique(actions: list[Action]) -> Iterator[Action]:
-    """One reading of a station at a time, the earliest."""
+    """One reading of a station at a time: one that can be taken, the most pressing, the earliest.
+
+    A full tank keeps a part out, but not the thermometer: the reading that its own rhythm asks
+    for must not hide behind one that a waiting part would need.
+    """
     seen: set[str | None] = set()
-    for action in sorted(actions, key=lambda a: a.due_ms):
+    for action in sorted(actions, key=lambda a: (a.blocked is not None, a.rank, a.due_ms)):
         if action.kind is ActionKind.READING:
             if action.to_station in seen:
                 continue

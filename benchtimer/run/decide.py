@@ -10,6 +10,7 @@ Rules:
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -60,7 +61,7 @@ def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
 
 
 def _check_phase(bench: Bench, command: c.Command) -> None:
-    what = f"Can't {type(command).__name__.lower()}"
+    what = f"Can't {_verb(command)}"
     allowed = RUN_ALLOWS[type(command)]
     if bench.phase not in allowed:
         names = [phase.value for phase in RunPhase if phase in allowed]
@@ -73,6 +74,11 @@ def _check_phase(bench: Bench, command: c.Command) -> None:
     if part.phase not in phases:
         names = [phase.value for phase in PartPhase if phase in phases]
         raise r.WrongPhase(what, name, part.phase.value, names)
+
+
+def _verb(command: c.Command) -> str:
+    """What a command does, in words: ``TakeOut`` takes out."""
+    return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", type(command).__name__).lower()
 
 
 def _part(bench: Bench, name: str) -> Part:

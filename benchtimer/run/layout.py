@@ -137,12 +137,12 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
 def _check_ceilings(recipe: Recipe, part: str, told: Mapping[str, Quantity]) -> None:
     """Refuse a property that makes the ceiling of a reading lower than its least figure."""
     for check in (check for step in recipe.step for check in step.check):
-        if not isinstance(check, ReadingCheck) or check.low is None:
-            continue
+        if not isinstance(check, ReadingCheck) or check.low is None or check.ceiling_from is None:
+            continue  # a ceiling of its own was compared when the recipe was read
         ceiling = ceiling_of(check, told)
         if ceiling is not None and ceiling.base < check.low.base:
             raise r.BadValue(
                 f"Can't lay out {part}",
                 f'"{check.id}" can never pass: its ceiling would be below its lowest reading',
-                f"Correct the {check.ceiling_from}, or use another recipe",
+                f"Correct the {check.ceiling_from.property}, or use another recipe",
             )

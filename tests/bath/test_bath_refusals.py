@@ -1,0 +1,76 @@
+"""Every refusal of the bath book: its whole sentence, and a way out that is one."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from benchtimer.bath import commands as c
+from benchtimer.bath.decide import MAX_NAME, check_name, decide
+from benchtimer.bath.events import BathEvent
+from benchtimer.bath.state import History
+from benchtimer.run.pen import Now
+from benchtimer.run.refusals import Refused
+from tests.bath.test_bath_state import Writer
+
+with (Path(__file__).parent / "refusals.toml").open("rb") as _file:
+    CASES: list[dict[str, Any]] = tomllib.load(_file)["case"]
+_named = pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
+
+
+def _command(words: Sequence[Any]) -> c.BathCommand:
+    kind, *told = words
+    made: c.BathCommand = getattr(c, kind)(*(None if word == {} else word for word in told))
+    return made
+
+
+def _book(case: dict[str, Any], more: Sequence[Sequence[Any]] = ()) -> Writer:
+    told = Writer(History(case.get("bath", "etch 1")))
+    for words in [*case.get("before", ()), *more]:
+        if words[0] == "used":
+            told.used(words[1], "pin")
+        else:
+            told(_command(words))
+    return told
+
+
+def _write(case: dict[str, Any], told: Writer, words: Sequence[Any]) -> BathEvent:
+    return decide(told.history, _command(words), Now(told.now_ms), busy=case.get("busy"))
+
+
+@_named
+def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None:
+    """What can't be written is told in one whole sentence."""
+    with pytest.raises(Refused) as refused:
+        _write(case, _book(case), case["write"])
+    told = str(refused.value)
+    assert re.fullmatch(case.get("refused_like", re.escape(case.get("refused", ""))), told), told
+
+
+@_named
+def test_the_way_out_is_one(case: dict[str, Any]) -> None:
+    """Whoever takes the way out that the sentence names can go on."""
+    for way in case.get("ways", ()):
+        assert _write(case, _book(case, way), case["write"])
+    for words in case.get("instead", ()):
+        assert _write(case, _book(case), words)
+
+
+@pytest.mark.parametrize("name", ["x" * MAX_NAME, "刃物 2", "  etch 1  ", "hot salts (left)"])
+def test_names_people_give_are_taken(name: str) -> None:
+    """Up to sixty letters on one line, without the space around them."""
+    assert check_name(name) == name.strip()
+
+
+def test_a_run_that_is_open_does_not_stand_in_the_way_of_a_slip() -> None:
+    """A reading by hand is taken back while a run uses the bath; its mixing is not touched."""
+    told = Writer()(c.Mix("Etchant"), c.ReadBath("99 C")).used("r1", "pin")
+    event = decide(told.history, c.TakeBack(), Now(told.now_ms), busy="r2")
+    told.take(event)
+    assert told.bath.readings == []
+    assert told.bath.is_open

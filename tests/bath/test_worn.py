@@ -1,0 +1,156 @@
+"""How tired baths are, against figures reckoned by hand, and what ties them to stations."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue, percent
+from benchtimer.bath.state import Bath, Reading, Usage
+from benchtimer.bath.ties import needs, suits, tie, warnings
+from benchtimer.quantity import Quantity, parse
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.reader import parse_recipe
+
+HOUR = 3_600_000
+ETCH = Bath("etch 1", 0, "Etchant", made=Quantity(2, "L"), fecl3=Quantity(20, "%"))
+
+with (Path(__file__).parent / "worn.toml").open("rb") as _file:
+    CASES: list[dict[str, Any]] = tomllib.load(_file)["case"]
+
+
+def _bath(case: dict[str, Any]) -> Bath:
+    names = tuple(f"p{i}" for i in range(case.get("parts", 0)))
+    use = Usage(names, len(names), case.get("minutes", 0) * 60_000)
+    return replace(ETCH, used={"r1": use}, removed_g=case.get("removed_g"))
+
+
+@pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
+def test_fatigue_is_as_reckoned_by_hand(case: dict[str, Any]) -> None:
+    """Words, share of the limit, salt used up and complaints are those of the case."""
+    bath, limits = _bath(case), Limits(**case.get("limits", {}))
+    worn = fatigue(bath, limits)
+    assert worn.words == case["words"]
+    share = case.get("share")
+    assert worn.share == (share if share is None else pytest.approx(share, rel=1e-3))
+    if "used_up" in case:
+        assert exhaustion(bath)[0] == pytest.approx(case["used_up"], rel=1e-3)
+    if "against" in case:
+        assert complaints(bath, limits, case.get("age_h", 0) * HOUR) == case["against"]
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [(0, "0 %"), (0.004, "0.4 %"), (0.0994, "9.9 %"), (0.1, "10 %"),
+     (0.999, "100 %"), (1.5, "150 %")],
+)  # fmt: skip
+def test_shares_have_two_figures(share: float, words: str) -> None:
+    """Below a tenth a share has one place, above it none."""
+    assert percent(share) == words
+
+
+_WINDOW = (parse("60 C"), parse("70 C"))
+
+
+@pytest.mark.parametrize(
+    ("reading", "against"),
+    [("60 C", None), ("70 C", None), ("140 F", None), ("59.9 C", "under"), ("70.1 C", "over"),
+     ("158.2 F", "over"), ("7 pH", None)],
+)  # fmt: skip
+def test_a_reading_is_judged_by_the_window(reading: str, against: str | None) -> None:
+    """The ends of the window belong to it, in any unit; what is no temperature is not judged."""
+    bath = replace(ETCH, fecl3=None, by_hand=(Reading(0, parse(reading)),))
+    told = complaints(bath, Limits(), 5 * HOUR, _WINDOW)
+    said = f"last read {parse(reading)}, 5 h ago: {against} its window 60 C to 70 C"
+    assert told == ([said] if against else [])
+
+
+def test_the_newest_temperature_is_judged() -> None:
+    """An older reading out of the window, by hand or in a run, is past."""
+    hot, fine = Reading(HOUR, parse("90 C"), "r1"), Reading(2 * HOUR, parse("65 C"))
+    bath = replace(ETCH, by_hand=(fine,), used={"r1": Usage(readings=(hot,))})
+    assert complaints(bath, Limits(), 5 * HOUR, _WINDOW) == []
+    later = replace(bath, used={"r1": Usage(readings=(replace(hot, t_ms=3 * HOUR),))})
+    assert len(complaints(later, Limits(), 5 * HOUR, _WINDOW)) == 1
+
+
+TANK = '[[station]]\nid = "{}"\ntitle = "T"\nbath = "{}"\n'
+MIX = '[[mix]]\nid = "{}"\ntitle = "{}"\nof = [{{ what = "water", parts = 1 }}]\n'
+STEP = '[[step]]\nid = "s"\ntitle = "S"\nhands = "1 s"\n'
+
+
+def _recipe(name: str, station: str, mix: str, title: str = "") -> Recipe:
+    text = f'schema = 1\ntitle = "{name}"\n' + TANK.format(station, mix) + STEP
+    text += MIX.format(mix, title) if title else ""
+    return parse_recipe(text.encode(), name=name, default_id=name)
+
+
+@pytest.mark.parametrize(
+    ("bath", "fits"),
+    [
+        (Bath("b", 0, "Brew", "brew", "one"), True),
+        (Bath("b", 0, "Brew", "brew", None), True),
+        (Bath("b", 0, "Brew", "brew", "two"), True),
+        (Bath("b", 0, "Other words", "brew", "two"), False),
+        (Bath("b", 0, "Other words", "brew", "one"), True),
+        (Bath("b", 0, "Brew", "broth", "one"), False),
+        (Bath("b", 0, "Brew", None, None), False),
+        (Bath("b", 0, "Brew", "brew", "one", retired_ms=1), False),
+    ],
+)
+def test_a_bath_suits_by_its_mix(bath: Bath, fits: bool) -> None:
+    """Of the same mix id, open, and of this recipe, of none, or called the same."""
+    (need,) = needs({"one": _recipe("one", "tank", "brew", "Brew")})
+    assert suits(bath, need) == fits
+
+
+_BATHS = st.lists(
+    st.builds(
+        Bath,
+        st.sampled_from("abcdef"),
+        st.integers(0, 5),
+        st.just("Brew"),
+        st.sampled_from(["brew", "broth", None]),
+        st.sampled_from(["one", "two", None]),
+        retired_ms=st.sampled_from([None, None, 9]),
+    ),
+    unique_by=lambda bath: bath.name,
+)
+
+
+@settings(deadline=None)
+@given(_BATHS)
+def test_no_newer_bath_that_suits_is_passed_over(baths: list[Bath]) -> None:
+    """The bath tied to a station suits it, and no other that suits is newer."""
+    recipes = {"one": _recipe("one", "tank", "brew", "Brew"), "two": _recipe("two", "pot", "broth")}
+    tied = tie(recipes, baths)
+    for need in needs(recipes):
+        fit = [bath for bath in baths if suits(bath, need)]
+        assert (need.station.id in tied) == bool(fit)
+        chosen = [bath for bath in fit if bath.name == tied.get(need.station.id)]
+        assert [b.mixed_ms for b in chosen] == sorted(b.mixed_ms for b in fit)[-1:]
+
+
+def test_a_station_of_two_recipes_is_told_once() -> None:
+    """Two recipes that share a tank want one bath for it, as the first of them says."""
+    recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "tank", "broth")}
+    assert [(n.station.id, n.recipe, n.mix_id, n.mix) for n in needs(recipes)] == [
+        ("tank", "one", "brew", None)
+    ]
+
+
+def test_all_that_is_missing_stands_in_one_line() -> None:
+    """Tired baths have a line each, stations without a bath one line together."""
+    recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "broth")}
+    old = Bath("brew 1", 0, "Brew", "brew", used={"r": Usage(("a", "b"))})
+    told = warnings(recipes, {"tank": "brew 1"}, {"brew 1": old}, {"brew": Limits(parts=1)}, 0)
+    assert told == [
+        "bath brew 1 (tank): tired: 2 parts, this shop's limit is 1",
+        "not in the bath book: broth (pot); benchtimer bath mix writes it down",
+    ]

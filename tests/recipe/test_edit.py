@@ -1,0 +1,205 @@
+"""A recipe file that is changed keeps its comments, its order, and every other line."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchtimer.recipe.adjust import adjusted, parse_adjustment
+from benchtimer.recipe.edit import differences, edited
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.reader import parse_recipe
+from benchtimer.recipe.writer import recipe_table
+
+WHOLE = (Path(__file__).parent / "whole.toml").read_text(encoding="utf-8")
+PLAIN = WHOLE[: WHOLE.index("\n[lineage]")]
+COMMENTS = re.findall(r"#.*", WHOLE)
+
+
+def _parsed(text: str) -> Recipe:
+    return parse_recipe(text.encode(), name="whole.toml", default_id="whole")
+
+
+def _after(text: str, *changes: str) -> dict[str, Any]:
+    """The table of a recipe with changes such as ``brew.aim=11 min``."""
+    recipe = adjusted(_parsed(text), [parse_adjustment(change) for change in changes])
+    return dict(recipe_table(recipe))
+
+
+DWELL = 'dwell = { least = "8 min", aim = "10 min", most = "20 min", source = "card" }'
+CHANGES = [
+    ("scrub.hands=3 min", 'hands = "3 min"  # long enough'),
+    ("brew.least=9 min", DWELL.replace('least = "8 min"', 'least = "9 min"')),
+    ("brew.aim=12 min", DWELL.replace('aim = "10 min"', 'aim = "12 min"')),
+    ("brew.most=21 min", DWELL.replace('most = "20 min"', 'most = "21 min"')),
+    ("wax.aim=90 s", 'aim = "90 s"'),
+    ("tank.holds=3", "holds = 3"),
+    ("brew.volume=6 L", 'volume = "6 L"'),
+    ("brew.1=100 g/L", 'amount = "100 g/L"  # weigh it'),
+    ("brew.3=3 %", 'amount = "3 %"'),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("change", "line"), CHANGES, ids=[change for change, _ in CHANGES])
+def test_one_line_changes_and_no_other(change: str, line: str) -> None:
+    """The new value stands in its own line with the comment behind it; all others stay."""
+    told, kept = edited(PLAIN, _after(PLAIN, change))
+    old, new = PLAIN.splitlines(), told.splitlines()
+    assert kept
+    assert [b for a, b in zip(old, new, strict=True) if a != b] == [line]
+
+
+_MINUTES = st.integers(9, 19).map("{} min".format)
+_SOME = st.lists(
+    st.one_of(
+        _MINUTES.map("brew.aim={}".format),
+        st.integers(1, 99).map("tank.holds={}".format),
+        st.integers(61, 69).map("tank.aim={} C".format),
+        st.integers(1, 200).map("brew.1={} g/L".format),
+        st.integers(1, 300).map("wax.hands={} s".format),
+    ),
+    max_size=6,
+)
+
+
+@settings(max_examples=50, deadline=None)
+@given(_SOME)
+def test_whatever_is_changed_the_comments_stay(changes: list[str]) -> None:
+    """Any mixture of changes reads back as wanted, with every comment where it was."""
+    table = _after(PLAIN, *changes)
+    told, kept = edited(PLAIN, table)
+    assert kept
+    assert recipe_table(_parsed(told)) == table
+    assert re.findall(r"#.*", told) == COMMENTS
+
+
+def test_no_change_is_no_change() -> None:
+    """A recipe that says what it should already comes back as it was."""
+    assert edited(PLAIN, recipe_table(_parsed(PLAIN))) == (PLAIN, True)
+
+
+def test_a_limit_that_was_not_there_is_put_in() -> None:
+    """A ceiling for a station without one goes into its table on that line."""
+    told, kept = edited(PLAIN, _after(PLAIN, "pot.ceiling=190 F"))
+    assert kept
+    assert 'temperature = { ceiling = "190 F", low = "150 F", high = "180 F" }' in told
+
+
+def test_a_value_that_has_no_line_costs_the_comments() -> None:
+    """What can't be put in line by line is written anew, which its first line says."""
+    told, kept = edited(PLAIN, _after(PLAIN, "wax.most=5 min"))
+    assert not kept
+    assert told.startswith(
+        "# The comments of the file this was made from are lost: "
+        "what changed could not be put into it line by line.\n\n"
+    )
+    assert recipe_table(_parsed(told)) == _after(PLAIN, "wax.most=5 min")
+
+
+def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
+    """Without a text to begin from the reason for that stands in the first line."""
+    told, kept = edited(None, recipe_table(_parsed(PLAIN)), "the file is gone")
+    assert not kept
+    assert told.splitlines()[0].endswith("are lost: the file is gone.")
+    assert _parsed(told) == _parsed(PLAIN)
+
+
+def test_a_text_that_is_no_recipe_costs_the_comments() -> None:
+    """A file that somebody broke meanwhile is not edited, the recipe is written anew."""
+    told, kept = edited("not a recipe", recipe_table(_parsed(PLAIN)))
+    assert not kept
+    assert _parsed(told) == _parsed(PLAIN)
+
+
+def test_a_table_that_is_no_recipe_is_refused() -> None:
+    """Nothing is written that could not be read again."""
+    with pytest.raises(RecipeError, match="the new revision"):
+        edited(PLAIN, {"schema": 1, "title": "x"})
+
+
+def test_a_revision_is_added_behind_the_schema() -> None:
+    """A file that never said its revision gets it as a line of its own, below the schema."""
+    bare = PLAIN.replace("revision = 4  # the fourth\n", "")
+    table = {**recipe_table(_parsed(bare)), "revision": 2}
+    told, kept = edited(bare, table)
+    assert kept
+    assert told == bare.replace("schema = 1\n", "schema = 1\nrevision = 2\n")
+
+
+def test_a_new_lineage_takes_the_place_of_the_old() -> None:
+    """The lineage stands at the end, once, whatever stood there before."""
+    table = recipe_table(_parsed(WHOLE))
+    table["lineage"] = {"run": "2026-03-03-1", "uid": "u2", "made_from": "whole, revision 4"}
+    told, kept = edited(WHOLE, {**table, "revision": 5})
+    assert kept
+    assert told.count("[lineage]") == 1
+    assert "2026-02-02-1" not in told
+    assert told.endswith(
+        '[lineage]\nrun = "2026-03-03-1"\nuid = "u2"\nmade_from = "whole, revision 4"\n'
+    )
+    assert re.findall(r"#.*", told) == COMMENTS
+
+
+def test_a_lineage_in_the_middle_is_taken_out_whole() -> None:
+    """Entries behind an old lineage stay; only the lineage's own lines go."""
+    start, end = WHOLE.index("[lineage]"), WHOLE.index('[[step]]\nid = "wax"')
+    middle = WHOLE[:end] + WHOLE[start:] + "\n" + WHOLE[end:start]
+    table = recipe_table(_parsed(middle))
+    del table["lineage"]
+    told, kept = edited(middle, table)
+    assert kept
+    assert "lineage" not in told
+    assert recipe_table(_parsed(told)) == table
+
+
+@pytest.mark.parametrize(
+    "aim",
+    ["aim = '65 C'", 'aim="65 C"', 'aim   =   "65 C"', 'aim = "149 F"'],
+)
+def test_any_way_of_writing_a_value_is_changed(aim: str) -> None:
+    """Single quotes, no blanks, many blanks, another unit: the value is found and replaced."""
+    text = PLAIN.replace('aim = "65 C"', aim)
+    told, kept = edited(text, _after(text, "tank.aim=66 C"))
+    assert kept
+    window = _parsed(told).station[1].temperature
+    assert window is not None
+    assert str(window.aim) == "66 C"
+    assert re.findall(r"#.*", told) == COMMENTS
+
+
+def test_a_file_from_another_system_keeps_its_comments() -> None:
+    """Lines that end in CR LF are read; the new file has plain ends and all comments."""
+    told, kept = edited(PLAIN.replace("\n", "\r\n"), _after(PLAIN, "wax.aim=90 s"))
+    assert kept
+    assert told == PLAIN.replace('aim = "2 min"', 'aim = "90 s"')
+
+
+def test_a_value_like_one_in_a_comment_is_not_mistaken() -> None:
+    """A comment that looks like the value is left alone."""
+    text = PLAIN.replace('hands = "45 s"', 'hands = "45 s"  # hands = "30 s" was too short')
+    told, kept = edited(text, _after(text, "wax.hands=50 s"))
+    assert kept
+    assert 'hands = "50 s"  # hands = "30 s" was too short' in told
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.recursive(st.integers(), lambda x: st.lists(x) | st.dictionaries(st.text(), x)))
+def test_equal_tables_have_no_differences(table: Any) -> None:
+    """Only what differs is told, whatever the shape."""
+    assert list(differences(table, table)) == []
+
+
+def test_differences_are_told_by_their_paths() -> None:
+    """Changed, gone and new values each have their path; lists of other lengths are one value."""
+    old = {"a": 1, "b": [1, 2], "c": {"d": 1}, "e": [1], "gone": 3}
+    new = {"a": 1, "b": [1, 3], "c": {"d": 2}, "e": [1, 2], "new": 4}
+    assert list(differences(old, new)) == [
+        (("b", 1), 2, 3), (("c", "d"), 1, 2), (("e",), [1], [1, 2]),
+        (("gone",), 3, None), (("new",), None, 4),
+    ]  # fmt: skip

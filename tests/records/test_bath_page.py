@@ -1,0 +1,166 @@
+"""A bath's page: how it stands as plain values, its account, its line in the list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+
+from benchtimer.bath import commands as c
+from benchtimer.bath.events import BathEvent, BathUsed
+from benchtimer.bath.fatigue import Limits
+from benchtimer.records.bathpage import bath_account, bath_line, bath_sentence, bath_table
+from benchtimer.store.log import Entry, Stamp
+from tests.bath.test_bath_state import MIX, Writer
+
+WALL_MS = 1_770_000_000_000
+"""2026-02-02 02:40 UTC, which is bench time 1 000 000 ms here."""
+
+MINUTE = 60_000
+
+
+def _entries(events: Sequence[BathEvent]) -> list[Entry]:
+    """The events as entries of a log, written down when they happened, an hour east."""
+    return [
+        Entry(seq, "bath/etch 1", event,
+              Stamp(event.t_ms, "b", event.t_ms, WALL_MS + event.t_ms - 1_000_000, 3600))
+        for seq, event in enumerate(events, start=1)
+    ]  # fmt: skip
+
+
+def _worked() -> Writer:
+    """Mixed, topped up, read, used by a run that took a reading, weighed."""
+    told = Writer()(MIX, c.TopUp("200 mL of water", "2.1 L"), c.ReadBath("21 C"))
+    use = BathUsed(
+        press=0, t_ms=told.now_ms + MINUTE, by="benchtimer", run="r1", parts=("pin", "cap"),
+        immersions=3, dwell_ms=90 * MINUTE, readings=((told.now_ms + 30_000, "30 C"),),
+    )  # fmt: skip
+    told.take(use)
+    told.now_ms += MINUTE
+    return told(c.Wear("3 g"))
+
+
+def test_the_page_has_everything_that_is_known() -> None:
+    """Each figure as it was told, times by the wall clock of then, what speaks against it."""
+    told = _worked()
+    table = bath_table(
+        told.bath, _entries(told.events), told.now_ms, limits=Limits(parts=2), busy="r2"
+    )
+    used_up, words = table.pop("used_up"), table.pop("fatigue")
+    assert table == {
+        "format": 1,
+        "name": "etch 1",
+        "open": True,
+        "of": "Etchant",
+        "mix": "etchant",
+        "recipe": "etch-darken",
+        "mixed": "2026-02-02T03:41:00+01:00",
+        "age_s": 240,
+        "volume": "2.1 L",
+        "fecl3_when_fresh": "14 Be",
+        "window": ["18 C", "27 C"],
+        "in_run": "r2",
+        "runs": ["r1"],
+        "parts": 2,
+        "immersions": 3,
+        "dwell_s": 5400,
+        "metal_removed_g": 3.0,
+        "share_of_limit": 1.0,
+        "readings": [
+            {"at": "2026-02-02T03:43:00+01:00", "reading": "21 C"},
+            {"at": "2026-02-02T03:43:30+01:00", "reading": "30 C", "run": "r1"},
+        ],
+        "warnings": [
+            "tired: 2 parts, this shop's limit is 2",
+            "last read 30 C, 1 min ago: over its window 18 C to 27 C",
+        ],
+    }
+    assert 0 < used_up < 1
+    assert words.startswith("2 parts, 1 h 30 min of dwell; about ")
+
+
+def test_a_retired_bath_warns_of_nothing() -> None:
+    """Its page tells when and how it was disposed of, and no longer what speaks against it."""
+    told = _worked()(c.Retire("to the collection point"))
+    table = bath_table(
+        told.bath, _entries(told.events), told.now_ms + 10**9, limits=Limits(parts=1)
+    )
+    assert (table["open"], table["disposed"]) == (False, "to the collection point")
+    assert table["retired"] == "2026-02-02T03:46:00+01:00"
+    assert table["warnings"] == []
+    assert table["age_s"] == 300
+
+
+def test_what_is_not_known_is_left_out() -> None:
+    """A bath told in words only has no figures that nobody gave."""
+    told = Writer()(c.Mix("Brown water"))
+    table = bath_table(told.bath, _entries(told.events), told.now_ms)
+    absent = {"mix", "recipe", "volume", "fecl3_when_fresh", "window", "in_run", "used_up",
+              "metal_removed_g", "share_of_limit", "retired", "disposed"}  # fmt: skip
+    assert not absent & set(table)
+    assert table["readings"] == table["runs"] == table["warnings"] == []
+
+
+def test_the_account_marks_what_was_taken_back() -> None:
+    """Every entry stays in the account with who wrote it; the one taken back counts no longer."""
+    told = _worked()(c.ReadBath("99 C"), c.TakeBack())
+    rows = bath_account("etch 1", _entries(told.events))
+    assert [(row["seq"], row["counts"], row["by"], row["text"]) for row in rows] == [
+        (1, True, "anna", "mixed: 2 L of Etchant (mix etchant, recipe etch-darken), "
+                          "ferric chloride of 14 Be when fresh"),
+        (2, True, "anna", "topped up: 200 mL of water; 2.1 L in the vessel now"),
+        (3, True, "anna", "read 21 C"),
+        (4, True, "benchtimer", "run r1: pin, cap in 3 immersions, 1 h 30 min of dwell; read 30 C"),
+        (5, True, "anna", "3 g of metal dissolved, by weighing the parts"),
+        (6, False, "anna", "read 99 C"),
+        (7, True, "anna", "taken back: entry 5 made by hand"),
+    ]  # fmt: skip
+    assert rows[0]["at"] == "2026-02-02T03:41:00+01:00"
+
+
+def _used(**body: object) -> BathUsed:
+    told: dict[str, object] = {"run": "r", "parts": (), "immersions": 0, "dwell_ms": 0, **body}
+    return BathUsed(press=0, t_ms=0, by="x", **told)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("event", "words"),
+    [
+        (_used(), "run r: no parts, 0 s of dwell"),
+        (_used(parts=("a",), immersions=1, dwell_ms=600), "run r: a, 1 s of dwell"),
+        (_used(parts=("a",), immersions=2), "run r: a in 2 immersions, 0 s of dwell"),
+        (
+            _used(readings=((1, "65 C"), (2, "66 C"))),
+            "run r: no parts, 0 s of dwell; read 65 C, 66 C",
+        ),
+    ],
+)
+def test_a_use_is_told_in_few_words(event: BathUsed, words: str) -> None:
+    """Immersions are told where a part went in more than once, readings where there are any."""
+    assert bath_sentence(event) == words
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"open": True}, "Etchant, 3 d old"),
+        ({"open": True, "volume": "2 L"}, "Etchant, 2 L, 3 d old"),
+        ({"open": False}, "Etchant, 3 d old  RETIRED"),
+        ({"open": True, "in_run": "r2"}, "Etchant, 3 d old  in run r2"),
+    ],
+)
+def test_the_list_has_two_lines_a_bath(more: dict[str, object], words: str) -> None:
+    """Name, what it is, how much, how old, and whether it is retired or in a run."""
+    table = {"name": "etch 1", "of": "Etchant", "age_s": 3 * 86_400, "fatigue": "2 parts", **more}
+    assert bath_line(table).splitlines() == [f"etch 1         {words}", f"{'':15}2 parts"]
+
+
+def test_times_are_those_of_the_stamp_nearest_to_them() -> None:
+    """A reading between two entries is told by the clock of the nearer, in its zone."""
+    told = Writer()(MIX, c.ReadBath("20 C"))
+    first, second = _entries(told.events)
+    moved = Stamp(second.stamp.noted_ms, "b", 0, second.stamp.wall_ms + 7_200_000, 7200)
+    entries = [first, Entry(2, second.run, second.event, moved)]
+    table = bath_table(told.bath, entries, told.now_ms)
+    assert table["mixed"] == "2026-02-02T03:41:00+01:00"
+    assert table["readings"][0]["at"] == "2026-02-02T06:42:00+02:00"

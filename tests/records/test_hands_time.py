@@ -1,0 +1,83 @@
+"""Time in hand and time in a station, reckoned a second time by looking at the bench."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+import pytest
+from hypothesis import given
+
+from benchtimer.records.record import make_record
+from benchtimer.run import commands as c
+from benchtimer.run import events as e
+from benchtimer.run.state import PartPhase
+from benchtimer.store.log import Entry
+from tests.records.golden import entries_of
+from tests.records.laws import LAWS, PRESSES, Presses, log_of, stretches
+from tests.support import MINUTE, Hands
+
+
+def _worked_s(entries: Sequence[Entry]) -> dict[str, float]:
+    """Seconds each part was worked on: in hand, and neither it nor the run on hold."""
+    done: dict[str, float] = defaultdict(float)
+    open_ms: dict[str, int] = defaultdict(int)
+    for bench, since_ms, until_ms, event in stretches(entries):
+        for part in bench.parts.values():
+            if part.phase is PartPhase.IN_HAND and part.held is None and bench.held is None:
+                open_ms[part.name] += until_ms - since_ms
+        if isinstance(event, e.WorkFinished | e.SentBack):
+            done[event.part] += open_ms.pop(event.part, 0) / 1000
+    return done
+
+
+@LAWS
+@given(PRESSES)
+def test_hands_on_time_is_time_in_hand_without_the_holds(presses: Presses) -> None:
+    """Whatever was held, undone or back-dated, work took as long as the part was worked on."""
+    entries = log_of(presses)
+    worked = _worked_s(entries)
+    record = make_record(entries)
+    for part in record.parts:
+        assert part.hands_s == pytest.approx(worked[part.name], abs=0.01)
+    assert record.hands_s == pytest.approx(sum(worked.values()), abs=0.02)
+
+
+@pytest.mark.parametrize(
+    "holds",
+    [
+        (c.Hold("bolster"), c.Hold(None), c.Resume(None), c.Resume("bolster")),
+        (c.Hold("bolster"), c.Hold(None), c.Resume("bolster"), c.Resume(None)),
+        (c.Hold(None), c.Hold("bolster"), c.Resume(None), c.Resume("bolster")),
+    ],
+)
+def test_a_hold_within_a_hold_is_one(holds: tuple[c.Command, ...]) -> None:
+    """A part on hold while the run is on hold, too, loses that time once, not twice."""
+    hands = Hands(names=("bolster",))
+    hands(c.Begin("bolster"))
+    for command in holds:
+        hands(command, 10_000)
+    hands(c.Finish("bolster"), 10_000)
+    assert make_record(entries_of(hands)).parts[0].visits[0].hands_s == 20.0
+
+
+def test_what_is_held_to_the_end_was_not_worked_on() -> None:
+    """A part that is sent back out of two holds had been worked on until the first."""
+    hands = Hands(names=("bolster",))
+    hands(c.Begin("bolster"))
+    hands(c.Hold("bolster"), 10_000)
+    hands(c.Hold(None), 10_000)
+    hands(c.Resume(None), 10_000)
+    hands(c.SendBack("bolster", "prepare"), 60_000)
+    assert make_record(entries_of(hands)).parts[0].visits[0].hands_s == 10.0
+
+
+def test_a_hold_in_the_tank_takes_nothing_off_the_dwell() -> None:
+    """Chemistry goes on: the dwell of a held part is as long as it was in the tank."""
+    hands = Hands(names=("bolster",))
+    hands.to_tank()
+    hands(c.Hold(None), MINUTE)
+    hands(c.Resume(None), 5 * MINUTE)
+    hands(c.Begin("bolster"), MINUTE)
+    dip = make_record(entries_of(hands)).parts[0].visits[1]
+    assert (dip.dwell_s, dip.hands_s, dip.verdict) == (420.0, 20.0, "within")

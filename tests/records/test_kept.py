@@ -1,0 +1,172 @@
+"""What is kept of a run that worked: clear differences inside the limits, and nothing else."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.reader import build_recipe
+from benchtimer.records.keep import NothingToKeep, Revision, revision_from, rounded
+from benchtimer.records.record import Record, make_record
+from benchtimer.run import commands as c
+from tests.records.golden import entries_of
+from tests.support import MINUTE, SMALL, Hands, small_recipe
+
+AIMED = small_recipe(SMALL.replace('high = "70 C"', 'aim = "65 C", high = "70 C"'))
+
+with (Path(__file__).parent / "kept.toml").open("rb") as _file:
+    CASES: list[dict[str, Any]] = tomllib.load(_file)["case"]
+
+
+def worked(
+    recipe: Recipe = AIMED, dip_s: int = 300, hang_s: int = 7200, tank: Sequence[str] = ("65 C",)
+) -> Hands:
+    """A bolster that came out well, with its real dwells and readings."""
+    hands = Hands(names=("bolster", "ferrule"), recipe=recipe)
+    for reading in tank:
+        hands(c.Read("tank", reading))
+    hands.to_tank()
+    hands(c.Begin("bolster"), dip_s * 1000)
+    hands(c.Answer("bolster", "even", True))
+    hands(c.Answer("bolster", "heat", "25 C"))
+    hands(c.Finish("bolster"))
+    hands(c.Begin("bolster"), hang_s * 1000)
+    hands(c.Answer("bolster", "colour", "black"))
+    hands(c.Answer("bolster", "words", "even"))
+    return hands
+
+
+def _record(hands: Hands) -> Record:
+    return make_record(entries_of(hands))
+
+
+def _kept(found: Revision) -> Recipe:
+    return build_recipe(dict(found.table), name="kept")
+
+
+@pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
+def test_clear_differences_inside_the_limits_are_kept(case: dict[str, Any]) -> None:
+    """A real time or temperature becomes the aim if it was inside its limits and clearly off."""
+    told = {k: v for k, v in case.items() if k not in ("name", "changes")}
+    found = revision_from(_record(worked(**told)))
+    assert found.lineage.get("changed", []) == case["changes"]
+    assert (_kept(found) == AIMED) == (not case["changes"])
+
+
+_REAL = {
+    "dip_s": st.integers(200, 520),
+    "hang_s": st.integers(3600, 40_000),
+    "tank": st.lists(st.integers(560, 740).map(lambda n: f"{n / 10} C"), min_size=1, max_size=3),
+}
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.fixed_dictionaries(_REAL))
+def test_the_kept_recipe_is_what_was_run(real: dict[str, Any]) -> None:
+    """It is a sound recipe with the same limits, and run just so again it has nothing to add."""
+    found = revision_from(_record(worked(**real)))
+    kept = _kept(found)
+    for old, new in zip(AIMED.step, kept.step, strict=True):
+        assert new.model_copy(update={"dwell": old.dwell}) == old
+        if old.dwell is not None and new.dwell is not None:
+            assert (new.dwell.least_s, new.dwell.most_s) == (old.dwell.least_s, old.dwell.most_s)
+    again = revision_from(_record(worked(kept, **real)))
+    assert _kept(again) == kept
+    assert "changed" not in again.lineage
+
+
+def test_what_is_left_is_left() -> None:
+    """A setting named to be left keeps its aim, and is not told among the changes."""
+    record = _record(worked(dip_s=420, tank=["68 C"]))
+    found = revision_from(record, leave=["dip.aim"])
+    assert found.lineage["changed"] == ["tank.aim: 65 C -> 68 C (as it really was)"]
+    assert _kept(found).step == AIMED.step
+
+
+def test_only_readings_of_the_attempt_that_worked_count() -> None:
+    """A tank that was cooler in an attempt before it does not set the aim."""
+    hands = Hands(names=("bolster",), recipe=AIMED)
+    hands(c.Read("tank", "61 C"))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", False))
+    hands(c.Read("tank", "68 C"))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Judge("bolster", "accepted"))
+    found = revision_from(_record(hands))
+    assert found.lineage["changed"] == ["tank.aim: 65 C -> 68 C (as it really was)"]
+    assert found.lineage["attempt"] == 2
+
+
+def test_the_lineage_tells_where_it_comes_from() -> None:
+    """Run, part, attempt, judgement, and what was answered in words or figures stand in it."""
+    hands = worked(dip_s=420)
+    hands(c.Judge("bolster", "accepted", 5))
+    assert revision_from(_record(hands)).lineage == {
+        "run": "2026-02-02-1",
+        "uid": "0" * 32,
+        "made_from": "small, revision 1",
+        "part": "bolster",
+        "attempt": 1,
+        "verdict": "accepted",
+        "rating": 5,
+        "changed": ["dip.aim: 5 min -> 7 min (as it really was)"],
+        "worked": [
+            "hang: How warm is it? 25 C", "judge: Which colour? black", "judge: Anything else? even"
+        ],
+    }  # fmt: skip
+
+
+JUDGED = [
+    ({"bolster": ("accepted", 3), "ferrule": ("accepted", 5)}, "ferrule"),
+    ({"bolster": ("accepted", 4), "ferrule": ("accepted", 4)}, "bolster"),
+    ({"bolster": ("rework", 5), "ferrule": ("accepted", None)}, "ferrule"),
+    ({}, "bolster"),
+]
+
+
+@pytest.mark.parametrize(("judged", "best"), JUDGED)
+def test_the_best_part_is_kept(judged: dict[str, tuple[str, int | None]], best: str) -> None:
+    """Accepted before others, the better rated first, then whoever is done, then by number."""
+    hands = worked()
+    for part, (verdict, rating) in judged.items():
+        hands(c.Judge(part, verdict, rating))
+    assert revision_from(_record(hands)).lineage["part"] == best
+
+
+def test_a_part_can_be_named() -> None:
+    """Another part than the best is kept if it is asked for and came out well."""
+    hands = worked()
+    hands(c.Judge("ferrule", "accepted", 1))
+    assert revision_from(_record(hands), "bolster").lineage["part"] == "bolster"
+    with pytest.raises(NothingToKeep, match='no part "axe"; its parts: bolster, ferrule'):
+        revision_from(_record(hands), "axe")
+
+
+def test_what_did_not_come_out_well_says_how_to_judge_it() -> None:
+    """A rejected part gives nothing, and the message names the command for a second look."""
+    hands = worked()
+    hands(c.Judge("bolster", "rejected"))
+    way = (
+        "nothing to keep of run 2026-02-02-1: bolster did not come out well [(]rejected[)]; "
+        "benchtimer judge 2026-02-02-1 PART --verdict accepted, if it did"
+    )
+    with pytest.raises(NothingToKeep, match=way):
+        revision_from(_record(hands), "bolster")
+
+
+@settings(deadline=None)
+@given(st.floats(0, 400_000))
+def test_times_are_written_as_somebody_would(seconds: float) -> None:
+    """Written down, a time is within a fortieth of what it was, or a few seconds."""
+    told = rounded(seconds)
+    assert abs(told - seconds) <= max(2.5, seconds / 40)
+    assert told % 5 == 0

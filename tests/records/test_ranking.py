@@ -1,0 +1,194 @@
+"""The ranking of differences, on runs whose cause is known because it was put there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import permutations
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchtimer.records.attempts import Attempt, attempts_of
+from benchtimer.records.compare import (
+    Comparison,
+    attempts_text,
+    compare,
+    comparison_table,
+    comparison_text,
+)
+from benchtimer.records.record import Record, make_record
+from benchtimer.run import commands as c
+from tests.records.golden import entries_of
+from tests.records.test_kept import worked
+
+Told = dict[str, Any]
+GOOD, BAD = "accepted", "rejected"
+
+
+def _run(verdict: str | None, name: str = "2026-02-02-1", **real: Any) -> Record:
+    hands = worked(**real)
+    if verdict is not None:
+        hands(c.Judge("bolster", verdict))
+    record = make_record(entries_of(hands))
+    record.run = name
+    return record
+
+
+def _attempt(record: Record) -> Attempt:
+    return attempts_of(record, record.parts[0])[-1]
+
+
+def _compared(*runs: Record) -> Comparison:
+    return compare([_attempt(run) for run in runs])
+
+
+def _labels(found: Comparison) -> list[str]:
+    return [d.label for d in found.differences]
+
+
+CAUSES: list[tuple[str, Told, Told]] = [
+    ("dip: time in tank", {"dip_s": 250}, {"dip_s": 470}),
+    ("Tank: temperature", {"tank": ["61 C"]}, {"tank": ["69 C"]}),
+    ("hang: time in rack", {"hang_s": 4000}, {"hang_s": 20_000}),
+]
+
+
+@pytest.mark.parametrize(("cause", "bad", "good"), CAUSES, ids=[cause for cause, *_ in CAUSES])
+def test_the_cause_that_was_put_there_leads(cause: str, bad: Told, good: Told) -> None:
+    """Two that failed and two that came out well: what was made different stands first, marked."""
+    found = _compared(_run(BAD, **bad), _run(GOOD, **good), _run(BAD, **bad), _run(GOOD, **good))
+    assert found.differences[0].label == cause
+    assert found.differences[0].separates
+    assert found.chance == pytest.approx(2 / 6)
+
+
+def test_what_separates_goes_before_what_is_larger() -> None:
+    """A small gap that tells failed from good goes before a large one that does not."""
+    found = _compared(
+        _run(BAD, tank=["64 C"], dip_s=250), _run(BAD, tank=["64 C"], dip_s=470),
+        _run(GOOD, tank=["66 C"], dip_s=250), _run(GOOD, tank=["66 C"], dip_s=470),
+    )  # fmt: skip
+    assert [(d.label, d.separates) for d in found.differences] == [
+        ("Tank: temperature", True),
+        ("dip: time in tank", False),
+    ]
+
+
+def test_the_larger_difference_goes_first() -> None:
+    """Of two that separate, the one that is larger by the width of its limits goes first."""
+    wide = _compared(_run(BAD, tank=["61 C"], dip_s=300), _run(GOOD, tank=["69 C"], dip_s=400))
+    tight = _compared(_run(BAD, tank=["64 C"], dip_s=250), _run(GOOD, tank=["66 C"], dip_s=470))
+    assert _labels(wide) == ["Tank: temperature", "dip: time in tank"]
+    assert _labels(tight) == ["dip: time in tank", "Tank: temperature"]
+    assert [round(d.size, 3) for d in tight.differences] == [round(220 / 240, 3), 0.2]
+
+
+def test_outside_its_limits_counts_as_a_whole_width() -> None:
+    """A bath a little too hot in what failed goes before a time that was far off, but inside."""
+    found = _compared(_run(BAD, tank=["71 C"], dip_s=250), _run(GOOD, tank=["69.9 C"], dip_s=470))
+    first = found.differences[0]
+    assert (first.label, first.size) == ("Tank: temperature", 1.0)
+
+
+def test_equal_differences_follow_the_order_of_kinds() -> None:
+    """Where all else is equal a reading goes before a dwell, as the list of kinds says."""
+    found = _compared(_run(BAD, tank=["61 C"], dip_s=240), _run(GOOD, tank=["67 C"], dip_s=384))
+    assert {round(d.size, 6) for d in found.differences} == {0.6}
+    assert [d.kind for d in found.differences] == ["reading", "dwell"]
+
+
+def test_nothing_that_failed_means_nothing_separates() -> None:
+    """Of attempts that all came out well, what differed is told, but nothing points to a cause."""
+    found = _compared(_run(GOOD, dip_s=250), _run(None, dip_s=470))
+    assert found.chance is None
+    assert [(d.label, d.separates) for d in found.differences] == [("dip: time in tank", False)]
+    text = comparison_text(found)
+    assert "Nothing here both failed and came out well, so nothing points to a reason." in text
+    assert "*" not in text
+
+
+def test_two_runs_just_alike_differ_in_nothing() -> None:
+    """The page says that nothing recorded differed, and how many facts were the same."""
+    found = _compared(_run(BAD), _run(GOOD))
+    assert found.differences == ()
+    assert found.same > 10
+    assert "Nothing recorded differed." in comparison_text(found)
+    assert f"The same in all: {found.same} more facts." in comparison_text(found)
+
+
+@pytest.mark.parametrize("order", list(permutations(range(4)))[::5])
+def test_the_order_of_the_runs_does_not_matter(order: Sequence[int]) -> None:
+    """Named in any order, the same differences come in the same order, each with its values."""
+    runs = [
+        _run(BAD, "a", dip_s=250, tank=["62 C"]), _run(BAD, "b", dip_s=260, tank=["69 C"]),
+        _run(GOOD, "c", dip_s=470), _run(GOOD, "d", dip_s=440, tank=["61 C"]),
+    ]  # fmt: skip
+    straight = _compared(*runs)
+    mixed = _compared(*(runs[i] for i in order))
+    assert _labels(mixed) == _labels(straight)
+    assert (mixed.same, mixed.chance) == (straight.same, straight.chance)
+    for one, other in zip(straight.differences, mixed.differences, strict=True):
+        assert (one.separates, one.size) == (other.separates, other.size)
+        assert [one.values[i] for i in order] == list(other.values)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(240, 480), st.integers(240, 480))
+def test_a_dwell_is_told_if_it_differs_by_a_tenth(first_s: int, second_s: int) -> None:
+    """Two dwells differ if they lie further apart than a tenth of the width of their limits."""
+    found = _with_dips(first_s, second_s)
+    told = [d for d in found.differences if d.kind == "dwell"]
+    assert bool(told) == (abs(first_s - second_s) > 24)
+    assert all(d.size == pytest.approx(abs(first_s - second_s) / 240) for d in told)
+
+
+def _with_dips(*dwells: int) -> Comparison:
+    """A failed and a good run whose dips took so long, all else alike."""
+    runs = [_run(BAD), _run(GOOD)]
+    for record, dwell_s in zip(runs, dwells, strict=True):
+        dip = record.parts[0].visits[1]
+        assert dip.in_s is not None
+        dip.out_s = dip.in_s + dwell_s
+    return _compared(*runs)
+
+
+def test_the_table_and_the_text_say_the_same() -> None:
+    """Programs and people get the same attempts, differences, marks and chance."""
+    found = _compared(_run(BAD, "a", dip_s=250), _run(GOOD, "b", dip_s=470))
+    table = comparison_table(found)
+    kept = ("run", "attempt", "of", "outcome", "words")
+    assert [[a[name] for name in kept] for a in table["attempts"]] == [
+        ["a", 1, 1, "failed", "rejected"], ["b", 1, 1, "well", "accepted"],
+    ]  # fmt: skip
+    assert table["differences"] == [
+        {"kind": "dwell", "what": "dip: time in tank", "values": ["4 min 10 s", "7 min 50 s"],
+         "separates": True, "size": 0.917},
+    ]  # fmt: skip
+    lines = comparison_text(found).splitlines()
+    assert lines[2:4] == [
+        "  A - a:bolster, 2026-02-02: rejected",
+        "  B + b:bolster, 2026-02-02: accepted",
+    ]
+    assert "  1 * dip: time in tank" in lines
+    assert "        A: 4 min 10 s; B: 7 min 50 s" in lines
+    assert lines[-1] == "To be sure, change one thing at a time."
+    assert "with 1 good and 1 failed" in lines[-2]
+    assert "a chance of 100 %" in lines[-2]
+
+
+def test_more_attempts_than_letters_are_numbered() -> None:
+    """The twenty-seventh attempt has a number for its name."""
+    run = _run(GOOD)
+    text = comparison_text(_compared(*[run] * 27))
+    assert "  Z + 2026-02-02-1:bolster" in text
+    assert "  27 + 2026-02-02-1:bolster" in text
+
+
+def test_one_attempt_has_nothing_beside_it() -> None:
+    """A part with one attempt is told so; with two the differences are told."""
+    run = _run(GOOD)
+    alone = "bolster has had one attempt so far: there is nothing to compare."
+    assert attempts_text([run], "bolster") == alone
+    assert attempts_text([run, run], "bolster").startswith("What differed between 2 attempts")

@@ -1,0 +1,125 @@
+"""Every entry of a log in words, and the small figures around them."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchtimer.records.card import clock, counted
+from benchtimer.records.habits import Spread
+from benchtimer.records.inert import REPLACEMENT, escaped, visible
+from benchtimer.records.markdown import plain
+from benchtimer.records.photos import photos_in
+from benchtimer.records.record import make_record
+from benchtimer.records.sentences import Words, sentence
+from benchtimer.run import commands as c
+from benchtimer.run.codec import event_from
+from benchtimer.run.events import KINDS
+from tests.records.golden import entries_of
+from tests.support import Hands, small_recipe
+
+with (Path(__file__).parent / "sentences.toml").open("rb") as _file:
+    CASES: list[dict[str, Any]] = tomllib.load(_file)["case"]
+WORDS = Words({"small": small_recipe()}, {"bolster": "small"})
+
+
+@pytest.mark.parametrize("case", CASES, ids=[case["says"] for case in CASES])
+def test_an_entry_is_one_sentence(case: dict[str, Any]) -> None:
+    """Titles of steps and stations, questions as asked; ids only where there is no title."""
+    body = {**case.get("body", {}), **dict.fromkeys(case.get("nothing", ()))}
+    event = event_from(case["kind"], body, press=1, t_ms=0, by="maker")
+    assert sentence(event, WORDS) == case["says"]
+
+
+def test_every_kind_has_a_case() -> None:
+    """No sentence is left unchecked; the two kinds about the program itself stand elsewhere."""
+    elsewhere = {"alarm-silenced", "written-late"}
+    assert {case["kind"] for case in CASES} == set(KINDS) - elsewhere
+
+
+@pytest.mark.parametrize(
+    ("seconds", "shown"),
+    [(None, "0:00:00"), (0, "0:00:00"), (59.6, "0:01:00"), (3599.4, "0:59:59"),
+     (3600, "1:00:00"), (90_061, "25:01:01")],
+)  # fmt: skip
+def test_times_since_the_start_have_hours_minutes_seconds(
+    seconds: float | None, shown: str
+) -> None:
+    """Rounded to the second; hours go on beyond a day."""
+    assert clock(seconds) == shown
+
+
+@pytest.mark.parametrize(("number", "words"), [(0, "0 runs"), (1, "1 run"), (2, "2 runs")])
+def test_one_is_not_many(number: int, words: str) -> None:
+    """Only one thing goes without its plural."""
+    assert counted(number, "run") == words
+
+
+@settings(deadline=None)
+@given(st.lists(st.floats(0, 1e6), max_size=60))
+def test_the_spread_tells_how_many_lie_outside(times: list[float]) -> None:
+    """About one in ten lies below the low end and above the high end, half on each side."""
+    spread = Spread.of(times)
+    assert (spread is None) == (not times)
+    if spread is None:
+        return
+    assert spread.count == len(times)
+    assert spread.median_s == median(times)
+    tiny = 1e-9 * max(times)
+    assert min(times) - tiny <= spread.low_s <= spread.median_s + tiny
+    assert spread.median_s - tiny <= spread.high_s <= max(times) + tiny
+    assert sum(t < spread.low_s - tiny for t in times) <= len(times) / 10 + 1
+    assert sum(t > spread.high_s + tiny for t in times) <= len(times) / 10 + 1
+
+
+@pytest.mark.parametrize(
+    ("text", "seen"),
+    [
+        ("plain, with\nlines", "plain, with\nlines"),
+        ("tab\there", f"tab{REPLACEMENT}here"),
+        ("esc\x1b[2J", f"esc{REPLACEMENT}[2J"),
+        ("turned\u202eround", f"turned{REPLACEMENT}round"),
+        ("刃 é — 🔪", "刃 é — 🔪"),
+    ],
+)
+def test_what_could_disturb_is_shown_as_a_mark(text: str, seen: str) -> None:
+    """Letters of any script stay; control codes and turning marks become one mark each."""
+    assert visible(text) == seen
+
+
+@pytest.mark.parametrize(
+    ("char", "json", "toml"),
+    [("\x9b", "\\u009b", "\\u009b"), ("\u202e", "\\u202e", "\\u202e"),
+     ("\U000e0041", "\\udb40\\udc41", "\\U000e0041"), ("\t", "\t", "\t"), ("刃", "刃", "刃")],
+)  # fmt: skip
+def test_what_could_disturb_is_an_escape_in_files(char: str, json: str, toml: str) -> None:
+    """JSON has pairs of four digits, TOML one of eight; harmless letters stay letters."""
+    assert escaped(char) == json
+    assert escaped(char, long=True) == toml
+
+
+@pytest.mark.parametrize(
+    ("text", "marked"),
+    [("a*b*", r"a\*b\*"), ("two\n lines", "two lines"), ("1. x", r"1\. x"), ("刃", "刃"),
+     ("<b>|x|", r"\<b\>\|x\|")],
+)  # fmt: skip
+def test_markdown_reads_no_marks_in_texts(text: str, marked: str) -> None:
+    """Every mark that means something gets a backslash, and a text is one line."""
+    assert plain(text) == marked
+
+
+def test_photos_are_named_by_notes() -> None:
+    """Each line of a note that begins with "photo:" names one, of a part or of the run."""
+    hands = Hands()
+    hands(c.Note("photo: a b.jpg\nsome words\n  PHOTO:  c.png  ", "bolster"))
+    hands(c.Note("no photo: d.jpg"))
+    hands(c.Note("Photo: e.jpg"))
+    assert list(photos_in(make_record(entries_of(hands)))) == [
+        ("bolster", "a b.jpg"), ("bolster", "c.png"), ("the run", "e.jpg")
+    ]  # fmt: skip

@@ -1,0 +1,91 @@
+"""Presses as data: what the case files of this room say, done at a bench in memory."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from benchtimer.recipe.model import Recipe
+from benchtimer.run import commands as c
+from tests.support import SMALL, TEMPERED, Hands, small_recipe, table
+
+HERE = Path(__file__).parent
+
+STRICT = SMALL.replace('back_to = "prepare", at_most = 2', 'back_to = "prepare", at_most = 0')
+AT_BENCH = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "bench"\n').replace(
+    "[[caution]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[caution]]', 1
+)
+TWO_TANKS = SMALL.replace("holds = 1", "holds = 2")
+LAST_LIFT = SMALL[: SMALL.index('[[step]]\nid = "look"')]
+RECIPES = {
+    "two-tanks": TWO_TANKS,
+    "last-lift": LAST_LIFT,
+    "small": SMALL,
+    "tempered": TEMPERED,
+    "strict": STRICT,
+    "at-bench": AT_BENCH,
+}
+"""The small recipe, and what differs from it in one way each."""
+
+JOINING = {
+    "@small": SMALL,
+    "@tempered": TEMPERED,
+    "@warm": TEMPERED.replace("ceiling_from", 'low = "20 C"\nceiling_from'),
+    "@wide": SMALL.replace("holds = 1", "holds = 3"),
+}
+"""Recipes with which a part can join."""
+
+
+def cases(name: str) -> list[dict[str, Any]]:
+    """The cases of a data file beside the tests."""
+    with (HERE / f"{name}.toml").open("rb") as file:
+        found: list[dict[str, Any]] = tomllib.load(file)["case"]
+    return found
+
+
+def recipe_of(name: str) -> Recipe:
+    """One of the recipes by its name in the case files."""
+    return small_recipe(RECIPES[name])
+
+
+def bench_of(case: dict[str, Any]) -> Hands:
+    """The bench a case begins at: its recipe, whether started and geared, what was pressed."""
+    names = tuple(case.get("parts", ("bolster", "ferrule", "butt cap")))
+    hands = Hands(
+        names,
+        recipe_of(case.get("recipe", "small")),
+        started=case.get("started", True),
+        geared=case.get("geared", True),
+    )
+    play(hands, case.get("before", ()))
+    return hands
+
+
+def play(hands: Hands, presses: Sequence[Sequence[Any]]) -> None:
+    """Press one after the other; ["wait", 300] lets 300 s go by."""
+    for press in presses:
+        match list(press):
+            case ["wait", seconds]:
+                hands.now_ms += seconds * 1000
+            case ["to tank", name]:
+                hands.to_tank(name)
+            case _:
+                hands(command_of(press))
+
+
+def command_of(press: Sequence[Any]) -> c.Command:
+    """``["Begin", "bolster"]`` as a command; ``{}`` stands for None, ``@wide`` for a recipe."""
+    kind, *told = press
+    words = [_meant(word) for word in told]
+    made: c.Command = getattr(c, kind)(*words)
+    return made
+
+
+def _meant(word: Any) -> Any:
+    if word == {}:
+        return None
+    if isinstance(word, str) and word.startswith("@"):
+        return table(small_recipe(JOINING[word]))
+    return word

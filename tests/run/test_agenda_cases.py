@@ -1,0 +1,133 @@
+"""The agenda of benches that a maker knows, and its laws on any bench."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import Action, ActionKind, action_for, agenda, reading_due_ms
+from benchtimer.run.state import PartPhase, RunPhase
+from tests.run.scenes import bench_of, cases
+from tests.run.test_laws import _LAWS, PRESSES, _played
+
+CASES = cases("agenda")
+
+
+def rows(case: dict[str, Any]) -> list[list[Any]]:
+    """The agenda of a case as its file tells it."""
+    hands = bench_of(case)
+    now_ms = hands.now_ms
+    advice = {name: now_ms + s * 1000 for name, s in case.get("advice", {}).items()}
+    return [_row(action, now_ms) for action in agenda(hands.state.bench, now_ms, advice)]
+
+
+def _row(action: Action, now_ms: int) -> list[Any]:
+    late = "" if action.latest_ms is None else (action.latest_ms - now_ms) // 1000
+    who = action.part or action.to_station or "run"
+    return [
+        action.kind.value, who, (action.due_ms - now_ms) // 1000, late, action.blocked or ""
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
+def test_the_agenda_says_what_comes_when(case: dict[str, Any]) -> None:
+    """Each bench has the agenda that its rules give, in that order, with its times."""
+    assert rows(case) == case["agenda"]
+
+
+@_LAWS
+@given(PRESSES, st.integers(0, 3_600_000))
+def test_no_reading_that_is_due_is_left_out(presses: list[Any], later_ms: int) -> None:
+    """A bath with parts in it whose reading is due is asked for, and nothing blocks that."""
+    hands = _played(presses)
+    bench, now_ms = hands.state.bench, hands.now_ms + later_ms
+    if bench.phase is not RunPhase.RUNNING:
+        return
+    asked = {a.to_station for a in agenda(bench, now_ms) if a.is_due(now_ms) and a.check is None}
+    for name, place in bench.places.items():
+        inside = bench.inside(name)
+        if inside and reading_due_ms(place) <= now_ms and any(not p.is_out for p in inside):
+            assert name in asked
+
+
+@_LAWS
+@given(PRESSES, st.integers(0, 3_600_000))
+def test_no_part_in_a_tank_is_forgotten(presses: list[Any], later_ms: int) -> None:
+    """A part in a tank always has its lift in the agenda, with the end of its window."""
+    hands = _played(presses)
+    bench, now_ms = hands.state.bench, hands.now_ms + later_ms
+    if bench.phase not in (RunPhase.RUNNING, RunPhase.HELD):
+        return
+    actions = agenda(bench, now_ms)
+    for part in bench.parts.values():
+        dwell = bench.step_of(part).dwell
+        if part.phase is PartPhase.DWELLING and dwell is not None and dwell.most_s is not None:
+            (own,) = [a for a in actions if a.part == part.name]
+            assert own.latest_ms == part.since_ms + dwell.most_s * 1000
+            assert own.is_late(now_ms) == (now_ms > own.latest_ms)
+
+
+@_LAWS
+@given(PRESSES, st.integers(0, 600_000), st.integers(0, 600_000))
+def test_what_is_due_stays_due(presses: list[Any], first_ms: int, then_ms: int) -> None:
+    """Without a press, a part in work that is due now is still due later."""
+    hands = _played(presses)
+    bench, now_ms = hands.state.bench, hands.now_ms + first_ms
+    begun = {part.name for part in bench.parts.values() if part.began_ms is not None}
+    due = {a.part for a in agenda(bench, now_ms) if a.is_due(now_ms)} & begun
+    later = [a for a in agenda(bench, now_ms + then_ms) if a.is_due(now_ms + then_ms)]
+    stations = {a.to_station for a in later if a.kind is ActionKind.READING}
+    for _ in due - {a.part for a in later}:
+        assert stations  # its reading, asked for once with another part's
+
+
+@_LAWS
+@given(PRESSES)
+def test_a_picked_part_has_one_thing_to_do(presses: list[Any]) -> None:
+    """Whichever part is picked while the run goes on has one thing to do, and no reading."""
+    hands = _played(presses)
+    bench = hands.state.bench
+    for part in bench.parts.values():
+        action = action_for(bench, part, hands.now_ms)
+        open_part = bench.phase is RunPhase.RUNNING and not part.is_out
+        assert (action is not None) == open_part
+        assert action is None or (action.part == part.name and action.kind.value != "reading")
+
+
+COMMANDS = {
+    ActionKind.START: (c.Start,),
+    ActionKind.RESUME: (c.Resume,),
+    ActionKind.CAUTION: (c.Acknowledge,),
+    ActionKind.BEGIN: (c.Begin, c.TakeOut),
+    ActionKind.FINISH: (c.Finish,),
+    ActionKind.COMPLETE: (c.Complete,),
+}
+
+
+@pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
+def test_confirming_an_action_asks_for_what_it_says(case: dict[str, Any]) -> None:
+    """Each action carries the command that does it, except where an answer has to be typed."""
+    hands = bench_of(case)
+    for action in agenda(hands.state.bench, hands.now_ms):
+        assert isinstance(action.command, COMMANDS.get(action.kind, type(None)))
+        assert (action.check is not None) == (action.kind is ActionKind.ANSWER)
+        assert (action.caution is not None) == (action.kind is ActionKind.CAUTION)
+
+
+@pytest.mark.parametrize("blocked", [None, "Tank is full: ferrule"])
+@pytest.mark.parametrize(
+    ("now_ms", "due", "late"),
+    [(99, False, False), (100, True, False), (200, True, False), (201, True, True)],
+)
+def test_due_from_its_time_on_and_late_after_its_window(
+    now_ms: int, due: bool, late: bool, blocked: str | None
+) -> None:
+    """The moment itself is due, the window's end is not late; what is blocked is never due."""
+    action = Action(ActionKind.BEGIN, 100, "bolster", latest_ms=200, blocked=blocked)
+    assert action.is_due(now_ms) == (due and blocked is None)
+    assert action.is_late(now_ms) == late
+    assert not Action(ActionKind.BEGIN, 100, "bolster").is_late(10**15)

@@ -1,0 +1,157 @@
+"""Laws of time at the bench: back-dating, undo, and what a press does whenever it is made."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import replace
+from itertools import product
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from benchtimer.quantity import parse
+from benchtimer.recipe.model import Recipe
+from benchtimer.run import commands as c
+from benchtimer.run import events as e
+from benchtimer.run.decide import Now, decide
+from benchtimer.run.evolve import fold
+from benchtimer.run.hazards import ACID_AND_CAUSTIC, clash_cautions
+from benchtimer.run.refusals import Refused, TimeConflict
+from benchtimer.run.state import PartPhase
+from tests.run.test_laws import _LAWS, COMMANDS, PRESSES, _played
+from tests.run.test_transitions import EXAMPLES
+from tests.support import MINUTE, SMALL, Hands, small_recipe
+
+Presses = list[tuple[c.Command, int]]
+
+
+@_LAWS
+@given(PRESSES, COMMANDS, st.integers(1, 600), st.integers(1, 600))
+def test_a_back_dated_press_is_one_made_in_time(
+    presses: Presses, command: c.Command, after_s: int, late_s: int
+) -> None:
+    """Pressed late and back-dated, the bench is as if it had been pressed at the real moment."""
+    hands = _played(presses)
+    assume(not isinstance(command, c.Undo | c.Redo | c.BackDate))
+    before, real_ms = hands.state, hands.now_ms + 1000 * after_s
+    with suppress(Refused):
+        in_time = fold(decide(before, command, Now(real_ms)), before)
+        late = fold(decide(before, command, Now(real_ms + 1000 * late_s)), before)
+        told = decide(late, c.BackDate(1000 * late_s), Now(late.last_ms))
+        assert fold(told, late).bench == in_time.bench
+
+
+@_LAWS
+@given(PRESSES, st.integers(1, 10**6))
+def test_back_dating_is_undone_like_any_press(presses: Presses, ago_ms: int) -> None:
+    """Undo after back-dating brings back the bench with the time as it was pressed."""
+    hands = _played(presses)
+    before = hands.state.bench
+    with suppress(Refused):
+        hands(c.BackDate(ago_ms))
+        hands(c.Undo())
+    assert hands.state.bench == before
+
+
+@_LAWS
+@given(PRESSES)
+def test_the_told_limit_of_back_dating_is_the_limit(presses: Presses) -> None:
+    """What the refusal says is the most is taken; a second more never is."""
+    hands = _played(presses)
+    assume(hands.state.past)
+    now = Now(hands.now_ms)
+    with pytest.raises(TimeConflict) as refused:
+        decide(hands.state, c.BackDate(10**10), now)
+    most_s = round(parse(refused.value.way_out.removesuffix(" is the most"), "time").base)
+    assert not most_s or decide(hands.state, c.BackDate(1000 * most_s), now)
+    with pytest.raises(TimeConflict):
+        decide(hands.state, c.BackDate(1000 * (most_s + 1)), now)
+
+
+@_LAWS
+@given(PRESSES, st.integers(1, 8))
+def test_undo_and_redo_walk_the_same_way(presses: Presses, steps: int) -> None:
+    """So many undos and as many redos pass the same benches, in turn."""
+    hands = _played(presses)
+    passed = [hands.state.bench]
+    for _ in range(min(steps, len(hands.state.past))):
+        hands(c.Undo())
+        passed.append(hands.state.bench)
+    for bench in reversed(passed):
+        assert hands.state.bench == bench
+        if hands.state.future:
+            hands(c.Redo())
+
+
+@pytest.mark.parametrize("kind", [k for k in EXAMPLES if k not in (c.Undo, c.Redo, c.BackDate)])
+def test_a_refused_press_leaves_no_trace(kind: type[c.Command]) -> None:
+    """Too early for the log, any press is refused by its time alone, whatever it is."""
+    hands = Hands()
+    with pytest.raises(TimeConflict, match="before the last entry"):
+        decide(hands.state, EXAMPLES[kind], Now(hands.now_ms - 1))
+
+
+def test_a_dwell_put_back_is_judged_with_all_its_time() -> None:
+    """Three minutes, out, and three more are six: neither too short nor too long."""
+    hands = Hands()
+    hands.to_tank()
+    for _ in range(2):
+        hands(c.TakeOut("bolster"), 2 * MINUTE)
+        hands(c.PutBack("bolster"), 7 * MINUTE)
+    events = hands(c.Begin("bolster"), 2 * MINUTE)
+    (out,) = [x for x in events if isinstance(x, e.TakenOut)]
+    assert out.dwelt_ms == 6 * MINUTE
+    assert not any(isinstance(x, e.Deviated) for x in events)
+
+
+@pytest.mark.parametrize(
+    ("dwelt_ms", "what", "found"),
+    [(239_999, "early", "4 min"), (240_000, None, ""), (480_000, None, ""),
+     (480_001, "overstay", "8 min"), (481_000, "overstay", "8 min 1 s")],
+)  # fmt: skip
+def test_a_window_is_kept_to_the_millisecond(dwelt_ms: int, what: str | None, found: str) -> None:
+    """Its ends belong to it; a moment outside is written down."""
+    hands = Hands()
+    hands.to_tank()
+    told = [x for x in hands(c.Begin("bolster"), dwelt_ms) if isinstance(x, e.Deviated)]
+    assert [(x.what, x.found) for x in told] == ([(what, found)] if what else [])
+
+
+def _with_hazard(name: str, hazard: str) -> Recipe:
+    line = f'hazard = "{hazard}"\n' if hazard else ""
+    return small_recipe(
+        SMALL.replace('"tank"', f'"{name}"').replace('title = "Tank"', f'title = "T"\n{line}')
+    )
+
+
+@pytest.mark.parametrize(("first", "second"), list(product(["", "acid", "caustic"], repeat=2)))
+def test_only_acid_and_caustic_together_clash(first: str, second: str) -> None:
+    """The caution stands before both baths if there is one of each, and before nothing else."""
+    recipes = [_with_hazard("left", first), _with_hazard("right", second)]
+    clash = {first, second} == {"acid", "caustic"}
+    for station in ("left", "right"):
+        assert clash_cautions(recipes, station) == ([ACID_AND_CAUSTIC] if clash else [])
+    assert clash_cautions(recipes, "rack") == clash_cautions(recipes, None) == []
+
+
+def test_the_events_of_a_press_know_who_pressed() -> None:
+    """A press back-dated by another is that person's; the first words stay whose they were."""
+    hands = Hands()
+    hands(c.Begin("bolster"))
+    told = decide(hands.state, c.BackDate(500), Now(hands.now_ms + 1000, "anna"))
+    assert {event.by for event in told} == {"anna"}
+    assert hands.events[-1].by == "maker"
+
+
+def test_presses_of_a_part_do_not_touch_the_others() -> None:
+    """Whatever is done with one part leaves every other part as it was."""
+    hands = Hands()
+    others = {n: p for n, p in hands.state.bench.parts.items() if n != "bolster"}
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", False))
+    hands(c.Judge("bolster", "rework"))
+    hands(c.Scrap("bolster"))
+    assert {n: p for n, p in hands.state.bench.parts.items() if n != "bolster"} == others
+    assert replace(hands.part(), touched_ms=0).phase is PartPhase.SCRAPPED

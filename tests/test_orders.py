@@ -1,0 +1,136 @@
+"""From what somebody types - a recipe, parts, changes, what is known - to a run to lay out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from benchtimer.orders import new_run
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.shelf import Shelf
+from tests.support import SMALL, TEMPERED
+
+
+@pytest.fixture(name="shelf", scope="module")
+def _shelf(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
+    """A shop with two recipes of its own, and a third in another folder under a known name."""
+    folder = tmp_path_factory.mktemp("shop")
+    (folder / "dip.toml").write_text(SMALL, encoding="utf-8")
+    (folder / "wax.toml").write_text(TEMPERED, encoding="utf-8")
+    (folder / "other").mkdir()
+    slower = SMALL.replace('"5 min"', '"6 min"')
+    (folder / "other" / "dip.toml").write_text(slower, encoding="utf-8")
+    return Shelf(folder)
+
+
+def _other(shelf: Shelf) -> str:
+    return str(shelf.folders[0] / "other" / "dip.toml")
+
+
+def test_parts_follow_the_recipe_or_their_own(shelf: Shelf) -> None:
+    """A part without a recipe follows the run's; one with a recipe brings it along."""
+    run = new_run(shelf, "dip", ["bolster", "blade=wax", " cap "])
+    assert run.parts == [("bolster", "dip"), ("blade", "wax"), ("cap", "dip")]
+    assert list(run.recipes) == ["dip", "wax"]
+    assert run.title == "Dip and look"
+
+
+def test_a_recipe_that_nobody_follows_is_left_out(shelf: Shelf) -> None:
+    """If every part has a recipe of its own, the run's is not laid out with it."""
+    run = new_run(shelf, "dip", ["blade=wax"])
+    assert list(run.recipes) == ["wax"]
+
+
+def test_without_parts_the_recipe_stays(shelf: Shelf) -> None:
+    """A run that has no parts yet still knows its recipe; laying it out says what is missing."""
+    assert list(new_run(shelf, "dip", []).recipes) == ["dip"]
+
+
+def test_changes_are_for_the_recipe_they_name(shelf: Shelf) -> None:
+    """A change is the run's recipe's, unless it names another one before a colon."""
+    run = new_run(shelf, "dip", ["a", "b=wax"], ["dip.aim=6 min", "wax:dip.aim=7 min"])
+    aims = {key: table["step"][1]["dwell"]["aim"] for key, table in run.recipes.items()}
+    assert aims == {"dip": "6 min", "wax": "7 min"}
+    assert run.adjustments == ("dip: dip.aim = 6 min", "wax: dip.aim = 7 min")
+
+
+def test_a_colon_in_a_value_names_no_recipe(shelf: Shelf) -> None:
+    """Only what stands before the equals sign can name a recipe."""
+    with pytest.raises(RecipeError, match="10:30"):
+        new_run(shelf, "dip", ["a"], ["dip.aim=10:30"])
+
+
+def test_what_is_known_of_parts_is_kept_by_part(shelf: Shelf) -> None:
+    """The last dot divides part from property, so that a name may have dots of its own."""
+    about = ["blade.temper=200 C", " no. 2.temper = 400 F", "blade.colour=a=b"]
+    assert new_run(shelf, "dip", ["a"], about=about).properties == {
+        "blade": {"temper": "200 C", "colour": "a=b"},
+        "no. 2": {"temper": "400 F"},
+    }
+
+
+@pytest.mark.parametrize(
+    "about",
+    ["blade", "temper=200 C", "blade.temper", "blade.temper= ", ".temper=1", "blade.=1"],
+)
+def test_what_is_no_property_is_refused(shelf: Shelf, about: str) -> None:
+    """The message shows what was typed, and an example of what would do."""
+    way = 'it is not PART.PROPERTY=VALUE; like "blade.temper=200 C"'
+    with pytest.raises(RecipeError, match=way):
+        new_run(shelf, "dip", ["a"], about=[about])
+
+
+def test_an_unknown_recipe_of_a_change_is_told_with_the_nearest(shelf: Shelf) -> None:
+    """A change for a recipe that the run doesn't have names those it has."""
+    with pytest.raises(RecipeError) as told:
+        new_run(shelf, "dip", ["a", "b=wax"], ["wx:dip.aim=7 min"])
+    assert 'this run has no recipe "wx"; known: dip, wax; did you mean "wax"?' in str(told.value)
+
+
+def test_two_recipes_of_one_id_are_refused(shelf: Shelf) -> None:
+    """Another file with the same id but other contents can't join the same run."""
+    with pytest.raises(RecipeError, match="another recipe here has the id dip; rename it"):
+        new_run(shelf, "dip", ["a", f"b={_other(shelf)}"])
+
+
+def test_the_same_recipe_twice_is_one(shelf: Shelf) -> None:
+    """Named by its name and by its path, a recipe is the same."""
+    run = new_run(shelf, "dip", ["a", f"b={shelf.folders[0] / 'dip.toml'}"])
+    assert run.parts == [("a", "dip"), ("b", "dip")]
+
+
+def test_one_name_has_one_spelling(shelf: Shelf) -> None:
+    """A letter with its accent put on separately is the same letter."""
+    run = new_run(shelf, "dip", ["caf\u0065\u0301", "caf\u00e9 2"])
+    assert run.parts == [("caf\u00e9", "dip"), ("caf\u00e9 2", "dip")]
+
+
+def test_hands_and_hours_away_come_along(shelf: Shelf) -> None:
+    """Who works and when nobody is there belongs to the run."""
+    run = new_run(shelf, "dip", ["a"], hands=2, away=["22:00-07:00"])
+    assert (run.hands, run.away) == (2, ("22:00-07:00",))
+
+
+_CHANGES = st.lists(st.sampled_from(["dip.aim=6 min", "dip.most=9 min", "wax:hang.aim=90 min"]))
+
+
+@settings(
+    max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
+)
+@given(changes=_CHANGES)
+def test_every_change_is_told_in_the_record(shelf: Shelf, changes: list[str]) -> None:
+    """As many adjustments are kept as were made, each as it could be typed again."""
+    run = new_run(shelf, "dip", ["a", "b=wax"], changes)
+    assert len(run.adjustments) == len(changes)
+    again = new_run(shelf, "dip", ["a", "b=wax"], [t.replace(": ", ":") for t in run.adjustments])
+    assert (again.recipes, again.adjustments) == (run.recipes, run.adjustments)
+
+
+def test_a_file_can_be_named_by_its_path(shelf: Shelf, tmp_path: Path) -> None:
+    """A recipe that stands nowhere on the shelf is run from where it is."""
+    path = tmp_path / "quick try.toml"
+    path.write_text(SMALL, encoding="utf-8")
+    assert new_run(shelf, str(path), ["a"]).parts == [("a", "quick-try")]

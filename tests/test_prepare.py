@@ -1,0 +1,322 @@
+"""The page before a run: everything to wear, mix, heat and set, in the shop's own measures."""
+
+from __future__ import annotations
+
+import json
+from math import pi
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchtimer.prepare import Item, Page, in_units, make_page, render_page
+from benchtimer.quantity import parse
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.reader import parse_recipe
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.settings import Settings
+
+HERE = Path(__file__).parent
+
+
+def _recipe(text: str, name: str) -> Recipe:
+    return parse_recipe(text.encode(), name=name, default_id=name)
+
+
+WHOLE = _recipe((HERE / "recipe" / "whole.toml").read_text(encoding="utf-8"), "whole")
+BOIL = _recipe(
+    """
+schema = 1
+title = "Boil it clean"
+[[station]]
+id = "boil"
+title = "Boiling rinse"
+[[station]]
+id = "near"
+title = "Kettle"
+temperature = { low = "96 C", aim = "99 C", high = "100 C" }
+[[station]]
+id = "salts"
+title = "Salts"
+bath = "salts"
+temperature = { low = "285 F", aim = "290 F", high = "295 F" }
+[[step]]
+id = "boil"
+title = "Boil"
+hands = "10 s"
+at = "boil"
+dwell = { least = "1 min", aim = "5 min" }
+""",
+    "boil",
+)
+WHEEL = _recipe(
+    """
+schema = 1
+title = "Buff"
+[[caution]]
+before = "buff"
+title = "Wheel: it grabs"
+text = "It grabs and throws."
+wear = ["face shield", "dust mask"]
+[[step]]
+id = "buff"
+title = "Buff"
+hands = "5 min"
+[[step.check]]
+id = "speed"
+kind = "reading"
+ask = "At what surface speed?"
+low = "20 m/s"
+high = "30 m/s"
+""",
+    "wheel",
+)
+METRIC = Settings()
+HIGH_UP = Settings.model_validate(
+    {
+        "units": "us",
+        "altitude": "1600 m",
+        "vessels": {"brew": "2 gal"},
+        "wheels": ["8 in", "150 mm"],
+    }
+)
+
+
+def _items(page: Page, section: str) -> list[Item]:
+    return [item for s in page.sections if s.title == section for item in s.items]
+
+
+def _lines(recipe: Recipe, section: str, shop: Settings = METRIC) -> list[str]:
+    return [line for i in _items(make_page([recipe], shop), section) for line in (i.text, *i.more)]
+
+
+def test_the_page_of_a_metric_shop() -> None:
+    """Mixes in grams and millilitres for the recipe's vessel, windows as the recipe has them."""
+    assert _lines(WHOLE, "Mixes") == [
+        "Brew [brew]: 4 L, the recipe's vessel",
+        "360 g salt (90 g/L; the shop's own trials)",
+        "20 mL soap (5 mL/L)",
+        "80 mL spirit (2 %)",
+        "12 g grit (12 g)",
+        "Salt into water, slowly.",
+        "Polish [polish]: 1 L, a litre",
+        "750 mL oil (3 parts)",
+        "250 mL wax (1 part)",
+    ]
+    assert _lines(WHOLE, "Temperatures and readings") == [
+        "Tank with a lid: 60 C to 70 C, aim 65 C, never above 80 C, read every 10 min",
+        "Wax pot: 150 F to 180 F (66 to 82 C)",
+    ]
+
+
+def test_the_page_of_a_shop_high_up() -> None:
+    """Two gallons of its own vessel: 681 g of salt are 1.5 lb, 37.9 mL of soap 1.28 fl oz."""
+    assert _lines(WHOLE, "Mixes", HIGH_UP)[:5] == [
+        "Brew [brew]: 2 gal, your vessel",
+        "1.5 lb salt (90 g/L; the shop's own trials)",
+        "1.28 fl oz soap (5 mL/L)",
+        "5.12 fl oz spirit (2 %)",
+        "0.8 oz grit (12 g)",
+    ]
+    assert _lines(WHOLE, "Temperatures and readings", HIGH_UP) == [
+        "Tank with a lid: 60 C to 70 C, aim 65 C, never above 80 C, read every 10 min "
+        "(140 to 158 F)",
+        "Wax pot: 150 F to 180 F",
+    ]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(1, 400))
+def test_a_larger_vessel_takes_as_much_more(tenths: int) -> None:
+    """Every amount of a mix grows with the vessel; the shares of a plain mix fill it."""
+    litres = tenths / 10
+    shop = Settings.model_validate({"vessels": {"brew": f"{litres} L", "polish": f"{litres} L"}})
+    items = _items(make_page([WHOLE], shop), "Mixes")
+    amounts = [
+        parse(" ".join(line.split()[:2]))
+        for i in items
+        for line in i.more
+        if line[0] in "0123456789"
+    ]
+    told = [amount.base for amount in amounts]
+    wanted = [90 * litres, 0.005 * litres, 0.02 * litres, 3 * litres, 0.75 * litres, 0.25 * litres]
+    assert told == pytest.approx(wanted, rel=0.006)
+
+
+@pytest.mark.parametrize(
+    ("shop", "said", "reaches"),
+    [(METRIC, "100 C at sea level (the settings tell no altitude)", True),
+     (HIGH_UP, "202.4 F at 1600 m (standard weather)", False)],
+)  # fmt: skip
+def test_a_boil_is_as_hot_as_the_air_allows(shop: Settings, said: str, reaches: bool) -> None:
+    """Standard air at 1600 m has 83.5 kPa (ISO 2533), where water boils at 94.7 C (IAPWS IF97)."""
+    lines = _lines(BOIL, "Temperatures and readings", shop)
+    assert lines[0] == f"Boiling rinse: water boils at {said}"
+    assert f"water boils at {said}" in lines
+    cannot = "it can't reach 99 C here: allow more time, and say so in the record"
+    assert (cannot in lines) == (not reaches)
+
+
+def test_salts_are_hinted_at_with_their_cautions() -> None:
+    """A bath in the window of hot caustic gets its strength as a hint, and what it can do."""
+    (salts,) = [i for i in _items(make_page([BOIL], HIGH_UP), "Temperatures and readings")
+                if i.text.startswith("Salts")]  # fmt: skip
+    assert "52 % sodium hydroxide" in salts.more[0]
+    assert "(48 % at sea level); a hint, no recipe: mix by the supplier's sheet" in salts.more[0]
+    assert any("flashes to some 1 700 times its volume" in more for more in salts.more)
+    assert any("Olsson" in source for source in salts.sources)
+    assert not any(
+        "sodium hydroxide" in line for line in _lines(WHOLE, "Temperatures and readings")
+    )
+
+
+_LIMITS = [
+    ('low = "20 m/s"\nhigh = "30 m/s"', "20 m/s to 30 m/s", (1880, 2820), "{} to {} rpm"),
+    ('high = "30 m/s"', "up to 30 m/s", (2820,), "{} rpm at most"),
+    ('low = "20 m/s"', "20 m/s", (1880,), "{} rpm at least"),
+    ('unit = "m/s"\nceiling = "30 m/s"', "", (2820,), "{} rpm at most"),
+]
+
+
+@pytest.mark.parametrize(("limits", "asked", "turns", "words"), _LIMITS)
+def test_a_speed_is_told_as_turns(
+    limits: str, asked: str, turns: tuple[int, ...], words: str
+) -> None:
+    """An 8 in wheel goes round 20 / (pi x 0.2032) times a second for 20 m/s: 1880 a minute."""
+    text = (
+        'schema = 1\ntitle = "B"\n[[step]]\nid = "b"\ntitle = "Buff"\nhands = "1 s"\n'
+        f'[[step.check]]\nid = "s"\nkind = "reading"\nask = "Speed?"\n{limits}\n'
+    )
+    lines = _lines(_recipe(text, "b"), "Wheels", HIGH_UP)
+    assert lines[0] == f"Buff: Speed? {asked}".rstrip()
+    assert lines[1] == f"8 in wheel: {words.format(*turns)}"
+    assert turns[-1] == round(60 * (20 if "20" in limits and "30" not in limits else 30)
+                              / (pi * 0.2032))  # fmt: skip
+
+
+def test_a_shop_without_wheels_is_told_how_to_name_them() -> None:
+    """Where the settings tell no wheels the page says which command would."""
+    assert 'benchtimer setup --set wheels="8 in, 6 in"' in _lines(WHEEL, "Wheels")[1]
+
+
+def test_gear_stands_once_with_what_it_is_for() -> None:
+    """What two hazards want is laid out once, and names both, without their explanations."""
+    gear = [item.text for item in _items(make_page([WHOLE, WHEEL, WHOLE], METRIC), "Gear")]
+    assert gear == [
+        "face shield (Hot and caustic; Wheel)", "gauntlets (Hot and caustic)", "dust mask (Wheel)"
+    ]  # fmt: skip
+
+
+def test_a_caution_stands_in_full_and_defers() -> None:
+    """Text, first aid and what never to do; the data sheet and the law go before all of it."""
+    told = _items(make_page([WHOLE, WHOLE], METRIC), "Cautions")
+    assert [item.text for item in told[:-1]] == ["Hot and caustic"]
+    assert told[0].more == (
+        "It burns skin and eyes.", "first aid: Rinse at once with plenty of water.",
+        "never: acid near it", "never: water into it",
+    )  # fmt: skip
+    assert "safety data sheet, local codes and licensed practice" in told[1].text
+
+
+def test_acid_and_caustic_in_one_run_stand_before_all_else() -> None:
+    """A run with both kinds of bath is warned of while it is prepared, with gear of its own."""
+    acid = _recipe(
+        (HERE / "recipe" / "whole.toml").read_text(encoding="utf-8")
+        .replace('hazard = "caustic"', 'hazard = "acid"').replace('"tank"', '"etch"')
+        .replace("tank =", "etch ="), "acid",
+    )  # fmt: skip
+    both = make_page([WHOLE, acid], METRIC)
+    assert "never together" in _items(both, "Cautions")[0].text
+    assert "a fresh pair of gloves for each bath (Acid and caustic in one run)" in [
+        item.text for item in _items(both, "Gear")
+    ]
+    for alone in (WHOLE, acid):
+        assert "never together" not in render_page(make_page([alone], METRIC))
+
+
+def test_a_station_tells_its_room_and_its_bath() -> None:
+    """How many parts fit, what the bath book has for it, or that it has none."""
+    page = make_page([WHOLE, BOIL], METRIC, {"tank": "brew 1, 3 d old"})
+    told = {item.text: item.more for item in _items(page, "Stations")}
+    assert told["Bench [bench], room for one part"] == ()
+    assert told["Tank with a lid [tank], room for 2 parts"][1] == "bath brew: brew 1, 3 d old"
+    assert told["Salts [salts], room for one part"] == (
+        "bath salts: none of it is open in the bath book",
+    )
+    assert len(told) == 6
+
+
+def test_what_must_be_known_is_asked_once() -> None:
+    """Two recipes that ask the same of a part have one line."""
+    asked = _items(make_page([WHOLE, WHOLE], METRIC), "To be known of each part")
+    assert [item.text for item in asked] == ["temper: At what heat was it tempered?"]
+
+
+_CITED = "A card that stands on the shelf"
+
+
+def test_figures_keep_their_sources() -> None:
+    """What the recipe cites stands below the line it belongs to."""
+    page = make_page([WHOLE], METRIC)
+    assert _items(page, "Mixes")[0].sources == (_CITED,)
+    assert _items(page, "Temperatures and readings")[0].sources == (_CITED,)
+    assert _items(page, "Stations")[1].sources == ("the shop's own trials",)
+
+
+@pytest.mark.parametrize(
+    ("text", "si", "us"),
+    [
+        ("2 L", "2 L", "67.6 fl oz"),
+        ("0.25 L", "250 mL", "8.45 fl oz"),
+        ("8 L", "8 L", "2.11 gal"),
+        ("1 gal", "3.79 L", "1 gal"),
+        ("90 g", "90 g", "3.17 oz"),
+        ("1500 g", "1.5 kg", "3.31 lb"),
+        ("65 C", "65 C", "149 F"),
+        ("212 F", "100 C", "212 F"),
+        ("90 g/L", "90 g/L", "90 g/L"),
+        ("12.34 %", "12.3 %", "12.3 %"),
+    ],
+)
+def test_quantities_are_told_as_the_shop_measures(text: str, si: str, us: str) -> None:
+    """Two or three figures in the shop's unit, the smaller unit for what is less than one."""
+    assert [in_units(parse(text), shop) for shop in (METRIC, HIGH_UP)] == [si, us]
+
+
+@pytest.mark.parametrize("name", list(Shelf().paths()))
+@pytest.mark.parametrize("shop", [METRIC, HIGH_UP], ids=["metric", "us"])
+def test_every_caution_of_a_shipped_recipe_is_on_its_page(name: str, shop: Settings) -> None:
+    """Each hazard, each thing to wear, each mix and each window of a shipped recipe is told."""
+    recipe = Shelf().find(name)
+    page = make_page([recipe], shop)
+    shown = " ".join(render_page(page, 10_000).split())
+    for caution in recipe.caution:
+        assert f"[ ] {caution.title}" in shown
+        assert all(f"[ ] {thing} (" in shown for thing in caution.wear)
+    for mix in recipe.mix:
+        assert f"{mix.title} [{mix.id}]" in shown
+    windows = [s for s in recipe.station if s.temperature is not None]
+    assert len(_items(page, "Temperatures and readings")) >= len(windows)
+
+
+@pytest.mark.parametrize("width", [20, 40, 60, 88, 120])
+def test_the_page_fits_its_width(width: int) -> None:
+    """No line is wider than asked for, or than forty letters where that is too narrow."""
+    lines = render_page(make_page([WHOLE, BOIL, WHEEL], HIGH_UP), width).splitlines()
+    assert max(map(len, lines)) <= max(40, width)
+    assert sum(line.startswith("  [ ] ") for line in lines) == sum(
+        len(section.items) for section in make_page([WHOLE, BOIL, WHEEL], HIGH_UP).sections
+    )
+
+
+def test_programs_get_the_same_page() -> None:
+    """As plain values the page has every section and line, and goes through JSON."""
+    page = make_page([WHOLE, BOIL], METRIC)
+    told = json.loads(json.dumps(page.as_dict()))
+    assert told["title"] == "Before the run: Everything at once on a butt cap; Boil it clean"
+    assert [s["title"] for s in told["sections"]] == [s.title for s in page.sections]
+    for section, drawn in zip(told["sections"], page.sections, strict=True):
+        assert [(i["text"], tuple(i["more"]), tuple(i["sources"])) for i in section["items"]] == [
+            (i.text, i.more, i.sources) for i in drawn.items
+        ]
