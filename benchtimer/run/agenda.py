@@ -306,14 +306,20 @@ def reading_due_ms(place: Place) -> int:
 
 
 def _unique(actions: list[Action]) -> Iterator[Action]:
-    """One reading of a station at a time, the earliest."""
-    seen: set[str | None] = set()
+    """One reading of a station at a time: the earliest, for the part that can wait least."""
+    readings: dict[str | None, Action] = {}
     for action in sorted(actions, key=lambda a: a.due_ms):
-        if action.kind is ActionKind.READING:
-            if action.to_station in seen:
-                continue
-            seen.add(action.to_station)
-        yield action
+        if action.kind is not ActionKind.READING:
+            yield action
+            continue
+        first = readings.get(action.to_station, action)
+        sooner = min(first, action, key=_closes_ms)
+        readings[action.to_station] = replace(sooner, due_ms=first.due_ms)
+    yield from readings.values()
+
+
+def _closes_ms(action: Action) -> int:
+    return action.latest_ms if action.latest_ms is not None else FAR_MS
 
 
 def _after_what_falls_due(action: Action, others: list[Action], now_ms: int) -> Action:
