@@ -306,18 +306,25 @@ def reading_due_ms(place: Place) -> int:
 
 
 def _unique(actions: list[Action]) -> Iterator[Action]:
-    """One reading of a station at a time: one that can be taken, the most pressing, the earliest.
+    """One reading of a station at a time: due when the first is, for the part that can wait least.
 
-    A full tank keeps a part out, but not the thermometer: the reading that its own rhythm asks
-    for must not hide behind one that a waiting part would need.
+    A full tank keeps a part out, but not the thermometer: a reading that can be taken now, for
+    the station's own rhythm, must not hide behind one that a waiting part would need.
     """
-    seen: set[str | None] = set()
-    for action in sorted(actions, key=lambda a: (a.blocked is not None, a.rank, a.due_ms)):
+    readings: dict[str | None, list[Action]] = {}
+    for action in actions:
         if action.kind is ActionKind.READING:
-            if action.to_station in seen:
-                continue
-            seen.add(action.to_station)
-        yield action
+            readings.setdefault(action.to_station, []).append(action)
+        else:
+            yield action
+    for told in readings.values():
+        free = [action for action in told if action.blocked is None] or told
+        first = min(free, key=lambda a: (_closes_ms(a), a.rank, a.due_ms))
+        yield replace(first, due_ms=min(action.due_ms for action in free))
+
+
+def _closes_ms(action: Action) -> int:
+    return action.latest_ms if action.latest_ms is not None else FAR_MS
 
 
 def _after_what_falls_due(action: Action, others: list[Action], now_ms: int) -> Action:
