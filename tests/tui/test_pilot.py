@@ -11,7 +11,7 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Static
 
-from benchtimer.advice import Advice
+from benchtimer.advised import Advice
 from benchtimer.bench import Driver, Watcher
 from benchtimer.run import commands as c
 from benchtimer.run.state import PartPhase, RunPhase
@@ -357,7 +357,7 @@ async def test_a_failing_planner_is_said_and_the_board_goes_on(
     def broken(*_: object, **__: object) -> Advice:
         raise ZeroDivisionError("a fault of the planner")
 
-    monkeypatch.setattr("benchtimer.tui.desk.advise", broken)
+    monkeypatch.setattr("benchtimer.advice.advise", broken)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen
