@@ -29,7 +29,7 @@ def measure(asked: Asked) -> Iterator[Figure]:
         ours = (PYTHON, "-m", "benchtimer", *arguments)
         for other in beside:
             pairs = alternate(
-                asked.rounds(15), partial(_whole_ms, ours), partial(_whole_ms, OTHERS[other])
+                asked.rounds(11), partial(_whole_ms, ours), partial(_whole_ms, OTHERS[other])
             )
             yield Figure(f"benchtimer {name}, a whole process", other, pairs, "ms")
 

@@ -24,7 +24,7 @@ WARM_S = 6.0
 def measure(asked: Asked) -> Iterator[Figure]:
     """The ratio of their processor times."""
     place, seconds = dwelling(asked.folder), asked.rounds(40, 5)
-    pairs = tuple(_round(place, seconds) for _ in range(asked.rounds(4, 1)))
+    pairs = tuple(_round(place, seconds) for _ in range(asked.rounds(3, 1)))
     yield Figure("idle with 8 timers", "a bare Textual clock", pairs, "ms/s", note="processor time")
 
 

@@ -24,6 +24,9 @@ DAY_MS = 86_400_000
 START_MS = 1_500_000_000_000
 MOST_RUNS = 10_000
 
+AT_ONCE = 20_000
+"""Each writing with a correction in it makes the run's part of the index anew."""
+
 
 def many_runs(folder: Path, runs: int) -> Path:
     """A log with so many runs that are over; made once in a folder."""
@@ -134,8 +137,8 @@ def write_run(folder: Path, events: list[Event]) -> str:
     log._db.execute("PRAGMA synchronous = OFF")
     bench = fold(events[:1]).bench
     line = RunLine(name, "running", bench.title, tuple(bench.parts), START_MS, 0)
-    for begin in range(0, len(events), 500):
-        some = events[begin : begin + 500]
+    for begin in range(0, len(events), AT_ONCE):
+        some = events[begin : begin + AT_ONCE]
         wall_ms = START_MS + some[-1].t_ms
         stamp = Stamp(some[-1].t_ms, None, some[-1].t_ms, wall_ms, 0)
         log.append(name, some, stamp, line)

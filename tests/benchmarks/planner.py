@@ -70,8 +70,8 @@ def measure(asked: Asked) -> Iterator[Figure]:
     """Plans, plans made anew, draws and cadences."""
     for name, make in list(CASES.items())[:: asked.rounds(1, 6)]:
         yield from _case(name, make(), 1.0 if asked.quick else LIMIT_S, asked.rounds(5))
-    for count in (6, 12)[: asked.rounds(2, 1)]:
-        yield _replans(count, asked.rounds(12))
+    for count, cuts in ((6, 10), (12, 6))[: asked.rounds(2, 1)]:
+        yield _replans(count, asked.rounds(cuts))
     yield _draws(asked.rounds(9))
     yield from _cadences(asked.rounds(5, 1), asked.rounds(30, 2))
 

@@ -44,7 +44,7 @@ def measure(asked: Asked) -> Iterator[Figure]:
                 f"{what} per entry, run of {length:,}",
                 f"run of {BASE:,}",
                 alternate(
-                    asked.rounds(7),
+                    asked.rounds(5),
                     _settled(partial(timed, _place(asked, length), length)),
                     _settled(partial(timed, _place(asked, BASE), BASE)),
                 ),
