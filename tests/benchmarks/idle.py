@@ -18,7 +18,8 @@ from tests.benchmarks.figure import Asked, Figure, Pair
 from tests.benchmarks.logs import dwelling
 from tests.benchmarks.program import BARE, BENCH, Program
 
-WARM_S = 6.0
+WARM_S = 10.0
+"""After so long the pages are loaded and the backup of opening is made."""
 
 
 def measure(asked: Asked) -> Iterator[Figure]:
