@@ -39,7 +39,7 @@ from benchtimer.run.events import (
 )
 from benchtimer.run.evolve import fold, recipe_from_table
 from benchtimer.run.state import OVER, State
-from benchtimer.store.backups import BackupKeeper, what_is_newer
+from benchtimer.store.backups import FIRST_S, BackupKeeper, what_is_newer
 from benchtimer.store.index import Query
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
 from benchtimer.store.lease import Lease, is_alive, read_holder
@@ -203,7 +203,7 @@ class Driver(_Shown):
                 self._write_record(ended)
             if not self._gap_is_told:
                 self._tell_gap()
-            self._backups.begin(self._log.saved_seq)
+            self._backups.begin(self._log.saved_seq, FIRST_S)
             undo.pop_all()  # what could be opened stays open
 
     def lay_out(self, new: NewRun) -> str:

@@ -7,7 +7,8 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, settings
 
-from benchtimer.advice import Advice, advise, away_windows, problem_now, rehearsing, stage_of
+from benchtimer.advice import advise, away_windows, problem_now, rehearsing
+from benchtimer.advised import Advice, stage_of
 from benchtimer.bench import NewRun
 from benchtimer.plan.check import check_plan
 from benchtimer.plan.outcome import Infeasible, Optimal

@@ -30,6 +30,7 @@ FLOORS = (
     ("records",),
     ("timeline",),
     ("bathbook",),
+    ("advised",),
     ("advice",),
     ("unsaved",),
     ("rescue",),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 import tempfile
@@ -47,12 +48,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) -> int:
     """Open the bench, with a new run if one is asked for."""
+    new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job else None
+    _need_terminal()
+    gc.disable()  # what is loaded now stays; looking through it for garbage delays the screen
     from benchtimer.bench import Driver
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import LeaseTaken
 
-    new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job else None
-    _need_terminal()
     settings, trouble = (shop_settings(), "") if job else settings_or_none()
     try:
         driver = Driver(
@@ -169,12 +171,15 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
 
     text = settings.screen.text
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
-    BenchApp(
+    app = BenchApp(
         bench,
         name,
         shelf=shop_shelf(),
         hands=settings.hands,
         settings=settings,
         ascii_only=ascii_only,
-    ).run()
+    )
+    gc.freeze()  # nor is it ever looked through while a key waits
+    gc.enable()
+    app.run()
     return YES

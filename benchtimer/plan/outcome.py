@@ -151,6 +151,11 @@ class Outcome:
         """The plan, None if there is none."""
         return None
 
+    @property
+    def best(self) -> Plan | None:
+        """The plan, or the least bad one if none keeps every limit."""
+        return self.plan
+
 
 @dataclass(frozen=True, slots=True)
 class _Planned(Outcome):
@@ -186,6 +191,11 @@ class Infeasible(Outcome):
     status = "infeasible"
     witness: Witness = field(default_factory=lambda: Witness(()))
     least_bad: Plan | None = None
+
+    @property
+    def best(self) -> Plan | None:
+        """The least bad plan, where it was asked for."""
+        return self.least_bad
 
 
 @dataclass(frozen=True, slots=True)

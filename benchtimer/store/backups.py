@@ -28,6 +28,9 @@ NEWEST, DAYS = 5, 7
 RETRY_MS = 60_000
 """A backup that could not be made is tried again this often."""
 
+FIRST_S = 5.0
+"""On opening a backup waits so long: the screen comes first, and a long log takes a while."""
+
 LONGEST_WAIT_S = 10.0
 """So long somebody who leaves waits for a backup; one that is not finished does not count."""
 
@@ -106,19 +109,23 @@ class BackupKeeper:
         self._folder = folder
         self._wanted = wanted
         self._thread: threading.Thread | None = None
+        self._hurry = threading.Event()
         self._tried_ms = 0
         self.trouble = ""
 
-    def begin(self, seq: int) -> None:
+    def begin(self, seq: int, wait_s: float = 0.0) -> None:
         """Begin a backup if the newest lacks anything; one that is being made comes first.
 
         Args:
             seq: the number of the last entry of the log.
+            wait_s: how long to leave the machine to others before; ``end`` waits no longer.
         """
         newest = next(iter(backups(self._folder)), None)
         wanted = self._wanted and seq and (newest is None or newest.seq != seq)
         if wanted and not (self._thread is not None and self._thread.is_alive()):
-            self._thread = threading.Thread(target=self._make, name="backup", daemon=True)
+            self._thread = threading.Thread(
+                target=self._make, args=(wait_s,), name="backup", daemon=True
+            )
             self._thread.start()
 
     def retry(self, seq: int, now_ms: int) -> None:
@@ -134,10 +141,12 @@ class BackupKeeper:
 
     def end(self) -> None:
         """Wait for the backup that is being made."""
+        self._hurry.set()
         if self._thread is not None:
             self._thread.join(LONGEST_WAIT_S)
 
-    def _make(self) -> None:
+    def _make(self, wait_s: float) -> None:
+        self._hurry.wait(wait_s)
         try:
             make_backup(self._folder)
             self.trouble = ""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from typing import Any
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.screen import Screen
@@ -18,16 +19,19 @@ from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.alarm import HURRY, OVERDUE, Alarm, Bell, message_of
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.desk import GUARD_S, INSIST_S, Desk
-from benchtimer.tui.draft import Draft
-from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.palette import KeyCommands
 from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
-from benchtimer.tui.planning import PlanScreen
-from benchtimer.tui.preparing import PrepareScreen
-from benchtimer.tui.recordpage import EndPage, RecordScreen
-from benchtimer.tui.runs import RunsScreen
 from benchtimer.tui.themes import THEMES
+
+if TYPE_CHECKING:
+    from benchtimer.tui.draft import Draft
+
+SOON_S = 1.0
+"""After so long the first frame is there."""
+
+LATER = ("home", "planning", "preparing", "recordpage", "runs")
+"""The pages around a board: its first frame does not wait until they are loaded."""
 
 
 class BenchApp(Passages):
@@ -138,11 +142,15 @@ class BenchApp(Passages):
         runs = self.open_runs()
         name = self._first or (runs[-1] if runs else None)
         if name is None:
-            self.push_screen(HomeScreen())
+            self.show_home()
             if self.bench.read_only:
                 self._wait_for_a_run = self.set_interval(1.0, self._show_first_run)
         else:
             self.show_run(name)
+        self.set_timer(SOON_S, self._load_the_rest)
+
+    def _load_the_rest(self) -> None:
+        self.run_worker(load_the_rest, thread=True, group="loading", exit_on_error=False)
 
     def _show_first_run(self) -> None:
         """Looking on at an empty bench: as soon as a run is laid out its board is shown."""
@@ -181,6 +189,8 @@ class BenchApp(Passages):
 
     def show_home(self) -> None:
         """What runs, what waits, what was; a board stays below it, and its alarms ring on."""
+        from benchtimer.tui.home import HomeScreen
+
         homes = [screen for screen in self.screen_stack if isinstance(screen, HomeScreen)]
         if homes:
             self._uncover(homes[-1])
@@ -202,18 +212,27 @@ class BenchApp(Passages):
         Raises:
             StoreError: it can't be read.
         """
+        from benchtimer.tui.recordpage import RecordScreen
+
         self.push_screen(RecordScreen(Desk(self.bench, name, guard_s=self._guard_s)))
 
     def show_runs(self) -> None:
         """Every run there was."""
+        from benchtimer.tui.runs import RunsScreen
+
         self.push_screen(RunsScreen())
 
     def show_preparation(self, name: str) -> None:
         """What to lay out, mix and heat for a run on the bench, to be ticked."""
+        from benchtimer.tui.preparing import PrepareScreen
+
         self.push_screen(PrepareScreen(Desk(self.bench, name, guard_s=self._guard_s)))
 
     def plan_run(self, recipe: str | None = None) -> None:
         """The plan of a new run; the one that was left is taken up again."""
+        from benchtimer.tui.draft import Draft
+        from benchtimer.tui.planning import PlanScreen
+
         draft = self._draft or Draft(
             hands=self.settings.hands, away=tuple(str(hours) for hours in self.settings.away)
         )
@@ -254,12 +273,24 @@ class BenchApp(Passages):
 
     def show_end(self, desk: Desk) -> None:
         """A run is over: its record, over the board, where the last press can be taken back."""
+        from benchtimer.tui.recordpage import EndPage, RecordScreen
+
         if isinstance(self.screen, RecordScreen):
             return
         try:
             self.push_screen(EndPage(desk))
         except StoreError as error:
             desk.message = str(error)
+
+
+def load_the_rest() -> None:
+    """Load every page now, while the program's files are those it was started from.
+
+    A run lasts for days: nothing may fail in the middle of it because the program was
+    replaced by another version, or its disk is gone.
+    """
+    for page in LATER:
+        import_module(f"benchtimer.tui.{page}")
 
 
 def _in_short(notices: list[str]) -> str:

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from benchtimer.advice import Advice
+from benchtimer.advised import Advice
 from benchtimer.bench import Watcher
 from benchtimer.run.agenda import Action
 from benchtimer.run.state import OVER

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 
-from benchtimer.advice import Advice, advise, away_windows
+from benchtimer.advised import Advice
 from benchtimer.bath.commands import BathCommand
 from benchtimer.bench import Driver, Watcher
 from benchtimer.quantity import show_duration
@@ -110,10 +110,11 @@ class Desk:
         self._advised_presses = self.state.presses
         self._advised_at = self._monotonic()
         bench, stamp, before = self.state.bench, self.bench.stamp(), self.advice
-        away = away_windows(bench.away, stamp)
 
         def ask(stop: Callable[[], bool]) -> Advice:
-            now_ms = stamp.noted_ms
+            from benchtimer.advice import advise, away_windows  # the first frame comes before
+
+            now_ms, away = stamp.noted_ms, away_windows(bench.away, stamp)
             return advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop)
 
         return ask

@@ -7,6 +7,7 @@ application (``app``) that knows which screen stands at the end of each way.
 from __future__ import annotations
 
 from abc import abstractmethod
+from typing import TYPE_CHECKING
 
 from textual.app import App
 from textual.screen import Screen
@@ -18,7 +19,9 @@ from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp
 from benchtimer.tui.alarm import Bell
 from benchtimer.tui.desk import Desk
-from benchtimer.tui.draft import Draft
+
+if TYPE_CHECKING:
+    from benchtimer.tui.draft import Draft
 
 
 class Passages(App[None]):

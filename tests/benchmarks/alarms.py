@@ -1,8 +1,6 @@
-"""How often a rehearsed run calls somebody, beside the guidance of EEMUA 191.
+"""How often a rehearsed run calls, beside EEMUA 191: ``python -m tests.benchmarks.alarms``.
 
-    python -m tests.benchmarks.alarms [--parts 6] [--seed 1]
-
-Simulated hands work a run of shipped recipe with the planner's advice; the bell listens
+Simulated hands work a run of a shipped recipe with the planner's advice; the bell listens
 once a second. Whoever is called takes ``REACTION_S`` to come. "busy" is the time to the last
 call of the first ``BUSY_S``, before all parts lie in their long soak. Guidance (EEMUA Publication
 191, as public summaries of it give the figures): about one call in ten minutes is
@@ -11,9 +9,8 @@ manageable in steady work, more than ten in ten minutes is a flood.
 
 from __future__ import annotations
 
-import argparse
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from benchtimer.advice import rehearsing
@@ -23,7 +20,9 @@ from benchtimer.recipe.shelf import Shelf
 from benchtimer.rehearsal import START_WALL_MS, Rehearsal
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, agenda
-from benchtimer.tui.alarm import OVERDUE, Bell, alarms_of
+from benchtimer.tui.alarm import Bell, alarms_of
+from tests.benchmarks.__main__ import alone
+from tests.benchmarks.figure import Asked, Figure
 from tests.tui.scenes import FITTINGS
 
 REACTION_S = 10
@@ -32,6 +31,12 @@ REACTION_S = 10
 WINDOW_S = 600
 
 BUSY_S = 4 * 3600
+
+MANAGEABLE, FLOOD = 1.0, 10.0
+"""Calls in ten minutes."""
+
+PARTS = 6
+START_S = START_WALL_MS / 1000
 
 
 class _Ticking(ManualClock):
@@ -53,11 +58,13 @@ class Listening(Rehearsal):
     """Simulated hands that are called by the bell."""
 
     calls_s: list[float] = field(default_factory=list)
-    repeats: int = 0
-    overdue: int = 0
-    presses: int = 0
     told: dict[str, int] = field(default_factory=dict)
     bell: Bell = field(init=False)
+
+    @property
+    def after_s(self) -> list[float]:
+        """When each call came, from the beginning of the run."""
+        return [t - START_S for t in self.calls_s]
 
     def listen(self) -> None:
         """Once a second: does anything call?"""
@@ -68,12 +75,9 @@ class Listening(Rehearsal):
         call = self.bell.heed(alarms)
         if call is not None and call.outside:
             self.calls_s.append(self.now_ms / 1000)
-            self.overdue += call.level == OVERDUE
-        self.repeats += call is not None and not call.outside
 
     def _press(self, command: c.Command) -> None:
         Rehearsal._press(self, command)
-        self.presses += 1
         self.bell.attend()
         self.told = self.advice(self.state.bench, self.now_ms) if self.advice else {}
 
@@ -100,27 +104,32 @@ def most_in(window_s: float, times_s: list[float]) -> int:
     return max((sum(t <= u < t + window_s for u in times_s) for t in times_s), default=0)
 
 
-def main() -> int:
-    """Print the rates."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--parts", type=int, default=6)
-    parser.add_argument("--seed", type=int, default=1)
-    asked = parser.parse_args()
-    run = listened(asked.parts, asked.seed)
-    begin_s = START_WALL_MS / 1000
-    length_s = run.now_ms / 1000 - begin_s
-    calls = [t - begin_s for t in run.calls_s]
-    busy = [t for t in calls if t < BUSY_S]
-    busy_s = max(busy, default=1.0)
-    sys.stdout.write(
-        f"{asked.parts} parts, seed {asked.seed}: {run.presses} presses, {length_s / 3600:.1f} h\n"
-        f"calls: {len(calls)}, of them overdue: {run.overdue}; repeats: {run.repeats}\n"
-        f"whole run: one call in {length_s / 60 / max(1, len(calls)):.1f} min\n"
-        f"busy {busy_s / 60:.0f} min: one call in {busy_s / 60 / max(1, len(busy)):.1f} min\n"
-        f"most in any 10 min: {most_in(WINDOW_S, calls)}\n"
-    )
-    return 0
+def measure(asked: Asked) -> Iterator[Figure]:
+    """The rates of several rehearsals, beside what is manageable."""
+    parts = asked.rounds(PARTS, 2)
+    runs = [listened(parts, seed) for seed in range(1, asked.rounds(5, 1) + 1)]
+    for what, rate, limit in (
+        ("in the whole run", whole_rate, MANAGEABLE),
+        ("while busy", busy_rate, MANAGEABLE),
+        ("at most", lambda run: float(most_in(WINDOW_S, run.after_s)), FLOOD),
+    ):
+        yield Figure(
+            f"calls in 10 min {what}, {parts} parts",
+            "EEMUA 191: manageable" if limit == MANAGEABLE else "EEMUA 191: a flood",
+            tuple((rate(run), limit) for run in runs), "", aim=1.0, note="a seed each round",
+        )  # fmt: skip
+
+
+def whole_rate(run: Listening) -> float:
+    """Calls in ten minutes, from the beginning to the end."""
+    return WINDOW_S * len(run.after_s) / (run.now_ms / 1000 - START_S)
+
+
+def busy_rate(run: Listening) -> float:
+    """Calls in ten minutes before the long soak."""
+    busy = [t for t in run.after_s if t < BUSY_S]
+    return WINDOW_S * len(busy) / max(busy, default=1.0)
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(alone(__file__))

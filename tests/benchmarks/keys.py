@@ -1,93 +1,99 @@
-"""How long after a key the changed screen arrives, beside the disk's own fsync, in one run.
+"""From a key to its screen, beside a bare Textual program: ``python -m tests.benchmarks.keys``.
 
-    python -m tests.benchmarks.keys [--presses 1000]
-
-The real program in a pseudo-terminal of 120x40 with eight parts dwelling; the planner
-thinks again after each press, so every key arrives while it is at work. The keys take the
-last press back and make it count again in turn: each is decided, written to the log and
-forced to the disk before the screen changes. The time counts from the key's byte to the
-arrival of the line that only the changed screen has. After each press the same disk forces
-as many bytes as a press writes, by a plain fsync, to be taken off.
+The real program with eight parts dwelling; the planner thinks again after each press, so every
+key arrives while it is at work. The keys take the last press back and make it count again in
+turn: each is decided, written to the log and forced to the disk before the screen changes. The
+time counts from the key's byte to the arrival of the line that only the changed screen has.
+After each press the same disk forces as many bytes as a press writes, by a plain fsync, which is
+taken off; and the same keys change a word of a program that does nothing else.
 """
 
 from __future__ import annotations
 
-import argparse
 import os
 import random
-import select
 import sys
-import tempfile
 import time
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from statistics import quantiles
 
 from benchtimer.bench import Driver
 from benchtimer.clock import SystemClock
-from tests.benchmarks.idle import prepared
-from tests.terminal import Terminal
+from benchtimer.run import commands as c
+from benchtimer.tui.view import undo_line
+from tests.benchmarks.__main__ import alone
+from tests.benchmarks.figure import Asked, Figure, Pair
+from tests.benchmarks.logs import dwelling
+from tests.benchmarks.program import BARE, BENCH, Program
 
 PRESS_BYTES = 3 * 4096
 """About what a press writes: a few pages of the log."""
 
+KEYS = "ur"
+BARE_WORDS = (b"taken back", b"counts again")
+BLOCKS = 5
+"""The slow end is taken of so many stretches of presses, so that it has a spread."""
 
-def _seen_after(terminal: Terminal, key: str, wanted: bytes) -> float:
+
+def measure(asked: Asked) -> Iterator[Figure]:
+    """The middle, then the slow end."""
+    place = dwelling(asked.folder)
+    rounds = _pressed(place, asked.rounds(500, 20))
+    bare = "the same keys in a bare Textual program"
+    beyond = tuple((seen - forced, other) for seen, forced, other in rounds)
+    yield Figure("key to screen beyond the disk's fsync", bare, beyond, "ms", note="every press")
+    size = len(beyond) // BLOCKS
+    blocks = [beyond[n * size : (n + 1) * size] for n in range(BLOCKS)]
+    note = f"each of {size} presses"
+    yield Figure("the same, slowest in a hundred", bare, tuple(map(_p99, blocks)), "ms", note=note)
+    whole = tuple((seen, forced) for seen, forced, _ in rounds)
+    yield Figure("key to screen, all of it", "the disk's fsync", whole, "ms", note="every press")
+
+
+def _p99(pairs: Sequence[Pair]) -> Pair:
+    ours, other = (quantiles(side, n=100, method="inclusive")[98] for side in zip(*pairs))  # noqa: B905
+    return ours, other
+
+
+def _pressed(place: Path, presses: int) -> list[tuple[float, float, float]]:
+    """Key to screen, fsync alone, and the bare program's key to screen, in ms, a press each."""
+    words, pauses = _undo_words(place), random.Random(1)
+    bench, bare = Program([*BENCH, str(place)]), Program(BARE)
+    file = os.open(place / "forced", os.O_CREAT | os.O_WRONLY)
+    try:
+        bench.until(b"U takes back")
+        bare.until(b"counts")
+        found = []
+        for number in range(presses):
+            time.sleep(pauses.uniform(0.02, 0.12))
+            key, at = KEYS[number % 2], number % 2
+            seen, forced = _seen(bench, key, words[at]), _forced(file)
+            found.append((1000 * seen, 1000 * forced, 1000 * _seen(bare, key, BARE_WORDS[at])))
+    finally:
+        os.close(file)
+        bench.end()
+        bare.end()
+    return found
+
+
+def _seen(program: Program, key: str, wanted: bytes) -> float:
     """Seconds from a key to the line that it changes."""
-    file = terminal._fd
-    begin = time.perf_counter()
-    os.write(file, key.encode())
-    seen = b""
-    while wanted not in seen:
-        ready, _, _ = select.select([file], [], [], 10)
-        if not ready:
-            raise SystemExit(f"{key} brought no {wanted!r} in 10 s")
-        seen += os.read(file, 65536)
-    return time.perf_counter() - begin
+    program.press(key)
+    return program.until(wanted)
 
 
 def _forced(file: int) -> float:
     """Seconds to force a press's worth of bytes to the same disk."""
-    begin = time.perf_counter()
+    begun = time.perf_counter()
     os.write(file, os.urandom(PRESS_BYTES))
     os.fsync(file)
-    return time.perf_counter() - begin
+    return time.perf_counter() - begun
 
 
-def main() -> int:
-    """Print the middle and the slow end of both."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--presses", type=int, default=1000)
-    presses = parser.parse_args().presses
-    pauses = random.Random(1)
-    with tempfile.TemporaryDirectory() as folder:
-        prepared(Path(folder))
-        words = _undo_words(Path(folder))
-        terminal = Terminal(["--data", folder], Path(folder), 120, 40)
-        terminal.wait("U takes back")
-        file = os.open(Path(folder) / "forced", os.O_CREAT | os.O_WRONLY)
-        seen, forced = [], []
-        for number in range(presses):
-            time.sleep(pauses.uniform(0.02, 0.12))
-            _drain(terminal)
-            seen.append(_seen_after(terminal, "ur"[number % 2], words[number % 2]))
-            forced.append(_forced(file))
-        terminal.kill()
-    beyond = [s - f for s, f in zip(seen, forced, strict=True)]
-    for name, times in (("key to screen", seen), ("fsync alone", forced), ("beyond", beyond)):
-        cuts = quantiles(times, n=100)
-        sys.stdout.write(
-            f"{name:14} middle {1000 * cuts[49]:6.1f} ms   p99 {1000 * cuts[98]:6.1f} ms   "
-            f"worst {1000 * max(times):6.1f} ms\n"
-        )
-    return 0
-
-
-def _undo_words(folder: Path) -> tuple[bytes, bytes]:
+def _undo_words(place: Path) -> tuple[bytes, bytes]:
     """What the undo line says after the last press is taken back, and when it counts again."""
-    from benchtimer.run import commands as c
-    from benchtimer.tui.view import undo_line
-
-    driver = Driver(folder, SystemClock())
+    driver = Driver(place, SystemClock())
     (name,) = driver.names
     counts = undo_line(driver.state(name)).encode()
     driver.press(name, c.Undo())
@@ -97,11 +103,5 @@ def _undo_words(folder: Path) -> tuple[bytes, bytes]:
     return taken_back, counts
 
 
-def _drain(terminal: Terminal) -> None:
-    """Leave nothing to read that was drawn before the key."""
-    while select.select([terminal._fd], [], [], 0)[0]:
-        os.read(terminal._fd, 65536)
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(alone(__file__))

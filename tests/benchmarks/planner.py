@@ -1,162 +1,174 @@
-"""The planner beside OR-tools CP-SAT on the same problems, in one run.
-
-    python -m tests.benchmarks.planner [--seconds 60] [--only WORD]
+"""The planner beside OR-tools CP-SAT on the same problems: ``python -m tests.benchmarks.planner``.
 
 CP-SAT gets the strong model of ``tests/plan/reference.py`` (a Boolean for the order of each
 pair of moves) and runs two workers; the planner is one thread of plain Python. "told" is
 CP-SAT that is also told that equal parts may keep their order through hands and slots,
 which the planner knows by itself; without equal parts the two are the same. Each ratio is
-CP-SAT's time to the proof over the planner's.
+CP-SAT's time to the proof over the planner's; a side that was not finished in time makes it a
+limit, and what is still open between its plan and its bound is told.
 """
 
 from __future__ import annotations
 
-import argparse
 import random
-import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import partial
-from statistics import median
 
 from benchtimer.plan.cadence import cadence
-from benchtimer.plan.instance import Instance
+from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import assess
-from benchtimer.plan.search import Limits, Search
+from tests.benchmarks.__main__ import alone
+from tests.benchmarks.figure import Asked, Figure, Pair, alternate
 from tests.plan.build import any_order, equal_parts, mixed, tight
 from tests.plan.cyclic import phillips_unger, reference_cadence, seeded
 from tests.plan.generate import cut_at
 from tests.plan.reference import solve_reference
 
 CASES: dict[str, Callable[[], Problem]] = {
-    "12 equal, capacities 3-2-3": lambda: equal_parts(12, 3, 2, 3),
-    "12 equal, capacities 4-3-4": lambda: equal_parts(12, 4, 3, 4),
-    "12 equal, capacities 6-4-6": lambda: equal_parts(12, 6, 4, 6),
-    **{f"tight {n}, seed {s}": partial(tight, n, s) for n in (6, 7, 8) for s in (1, 2)},
-    **{f"mixed {n}, seed {s}": partial(mixed, n, s) for n in (8, 12) for s in (1, 3)},
-    **{f"any order {n}, seed {s}": partial(any_order, n, s) for n in (8, 12) for s in (1, 2)},
+    "12 equal parts, capacities 3-2-3": lambda: equal_parts(12, 3, 2, 3),
+    "12 equal parts, capacities 4-3-4": lambda: equal_parts(12, 4, 3, 4),
+    "12 equal parts, capacities 6-4-6": lambda: equal_parts(12, 6, 4, 6),
+} | {
+    f"{kind}, {count} parts, draw {draw}": partial(make, count, draw)
+    for kind, make, counts, draws in (
+        ("tight windows", tight, (6, 7, 8), (1, 2)),
+        ("mixed recipes", mixed, (8, 12), (1, 3)),
+        ("tanks in any order", any_order, (8, 12), (1, 2)),
+    )
+    for count in counts
+    for draw in draws
 }
 
+LIMIT_S = 10.0
+"""How long each may look for its proof."""
 
-def _write(line: str) -> None:
-    sys.stdout.write(line + "\n")
-    sys.stdout.flush()
-
-
-def _timed(work: Callable[[], object]) -> tuple[float, object]:
-    begin = time.perf_counter()
-    result = work()
-    return time.perf_counter() - begin, result
+ENOUGH_S = 6.0
+"""No further round once a case has taken so long."""
 
 
-def plans(seconds: float, only: str) -> None:
-    """First plan, proof or gap, and CP-SAT's proof or gap."""
-    _write(
-        f"{'case':28} {'first':>8} {'proof':>8} {'nodes':>6} {'gap':>5}  "
-        f"{'CP-SAT':>8} {'ratio':>6}  {'told':>8} {'ratio':>6}"
-    )
-    for name, make in CASES.items():
-        if only not in name:
-            continue
-        problem = make()
-        first_s, _ = _timed(
-            lambda p=problem: Search(Instance(p), Limits()).run(first_plan=True)  # type: ignore[misc]
-        )
-        outcome = solve(problem, seconds=seconds, clock=time.perf_counter)
-        end_s = (outcome.plan.end_s if outcome.plan else None) or 0
-        gap = (end_s - (outcome.bound_s or 0)) / end_s if end_s else 1.0
-        others = ""
-        for told in (False, True):
-            reference = solve_reference(problem, seconds, queues=told)
-            same = "" if reference.end_s == end_s or not reference.proven else " DIFFERENT"
-            open_end = "" if reference.proven else "+"
-            ratio = reference.seconds / outcome.elapsed_s
-            others += f"  {reference.seconds:7.3f}s{open_end:1}{ratio:6.1f}{same}"
-        _write(
-            f"{name:28} {first_s * 1e3:6.1f}ms {outcome.elapsed_s:7.3f}s {outcome.nodes:6} "
-            f"{gap:5.1%}{others}"
-        )
+@dataclass(frozen=True, slots=True)
+class Try:
+    """What one solver reached: how long it took, whether it proved it, and what is open."""
+
+    ms: float
+    proven: bool
+    end_s: int | None
+    bound_s: float
+
+    @property
+    def gap(self) -> float:
+        """What is open between plan and bound, as a share of the plan."""
+        return (self.end_s - self.bound_s) / self.end_s if self.end_s else 1.0
 
 
-def replans(count: int) -> None:
-    """Re-plans at every cut of a mixed day."""
+def measure(asked: Asked) -> Iterator[Figure]:
+    """Plans, plans made anew, draws and cadences."""
+    for name, make in list(CASES.items())[:: asked.rounds(1, 6)]:
+        yield from _case(name, make(), 1.0 if asked.quick else LIMIT_S, asked.rounds(5))
+    for count, cuts in ((6, 10), (12, 6))[: asked.rounds(2, 1)]:
+        yield _replans(count, asked.rounds(cuts))
+    yield _draws(asked.rounds(9))
+    yield from _cadences(asked.rounds(5, 1), asked.rounds(30, 2))
+
+
+def _case(name: str, problem: Problem, limit_s: float, rounds: int) -> Iterator[Figure]:
+    """One problem beside CP-SAT, and beside CP-SAT that is told."""
+    tried: list[tuple[Try, Try, Try]] = []
+    begun = time.monotonic()
+    while len(tried) < rounds and time.monotonic() - begun < ENOUGH_S:
+        strong, told = (_reference(problem, limit_s, queues=x) for x in (False, True))
+        tried.append((_ours(problem, limit_s), strong, told))
+    for at, other in ((1, "CP-SAT"), (2, "CP-SAT, told")):
+        yield compared(name, other, [(x[0], x[at]) for x in tried])
+
+
+def compared(name: str, other: str, tried: list[tuple[Try, Try]]) -> Figure:
+    """A figure from what both reached in each round."""
+    sides = zip(*tried, strict=True)
+    open_ours, open_other = (not all(x.proven for x in side) for side in sides)
+    words = {(True, True): "both", (True, False): "ours", (False, True): "other"}
+    last = zip(("ours", other), tried[-1], strict=True)
+    notes = [f"{who} open at {one.gap:.1%}" for who, one in last if not one.proven]
+    notes += ["DIFFERENT PLANS"] if any(_differ(*both) for both in tried) else []
+    pairs: tuple[Pair, ...] = tuple((ours.ms, theirs.ms) for ours, theirs in tried)
+    return Figure(
+        f"plan, {name}", other, pairs, "ms", aim=1.0, faster=True,
+        open=words.get((open_ours, open_other), ""), note=", ".join(notes),
+    )  # fmt: skip
+
+
+def _differ(ours: Try, theirs: Try) -> bool:
+    """Whether one of two proofs must be wrong."""
+    return ours.proven and theirs.proven and ours.end_s != theirs.end_s
+
+
+def _ours(problem: Problem, limit_s: float) -> Try:
+    found = solve(problem, seconds=limit_s, clock=time.perf_counter)
+    end_s, bound_s = found.plan.end_s if found.plan else None, found.bound_s or 0
+    return Try(1000 * found.elapsed_s, found.status in ("optimal", "infeasible"), end_s, bound_s)
+
+
+def _reference(problem: Problem, limit_s: float, *, queues: bool) -> Try:
+    found = solve_reference(problem, limit_s, queues=queues)
+    return Try(1000 * found.seconds, found.proven, found.end_s, found.bound_s)
+
+
+def _replans(count: int, cuts: int) -> Figure:
+    """Plans made anew at any moment of a mixed day."""
     problem = mixed(count, 1)
-    plan = solve(problem, seconds=10, clock=time.perf_counter).plan
+    plan = solve(problem, seconds=LIMIT_S, clock=time.perf_counter).plan
     assert plan is not None
     assert plan.end_s is not None
     rng = random.Random(count)
-    times = []
-    for _ in range(40):
+    tried = []
+    for _ in range(cuts):
         cut = cut_at(problem, plan, rng.randrange(1, plan.end_s), rng.choice([0, 0, 5, 15]))
-        spent, _ = _timed(
-            lambda c=cut: replan(c, plan, seconds=5, clock=time.perf_counter)  # type: ignore[misc]
-        )
-        times.append(spent)
-    _write(
-        f"re-plan, {count} mixed parts: median {median(times) * 1e3:.1f} ms, "
-        f"worst {max(times) * 1e3:.1f} ms"
-    )
+        tried.append((_again(cut, plan), _reference(cut, LIMIT_S, queues=True)))
+    return compared(f"anew in the middle of a run, {count} mixed parts", "CP-SAT, told", tried)
 
 
-def draws() -> None:
+def _again(cut: Problem, plan: Plan) -> Try:
+    found = replan(cut, plan, seconds=LIMIT_S, clock=time.perf_counter)
+    end_s, bound_s = found.plan.end_s if found.plan else None, found.bound_s or 0
+    return Try(1000 * found.elapsed_s, found.status in ("optimal", "infeasible"), end_s, bound_s)
+
+
+def _ms(work: Callable[[], object]) -> Callable[[], float]:
+    def timed() -> float:
+        begun = time.perf_counter()
+        work()
+        return 1000 * (time.perf_counter() - begun)
+
+    return timed
+
+
+def _draws(rounds: int) -> Figure:
     """1,000 draws through a plan of six parts."""
     problem = equal_parts(6)
     plan = solve(problem).plan
     assert plan is not None
-    spent = median(_timed(lambda: assess(problem, plan))[0] for _ in range(9))
-    _write(f"1,000 draws, 6 parts, {len(plan.moves)} moves: {spent * 1e3:.1f} ms")
+    pairs = alternate(rounds, _ms(lambda: assess(problem, plan)), _ms(lambda: solve(problem)))
+    return Figure("1,000 draws of the hands-on times, 6 parts", "planning them", pairs, "ms")
 
 
-def cadences() -> None:
+def _cadences(rounds: int, lines: int) -> Iterator[Figure]:
     """The published line and seeded ones."""
     line, _ = phillips_unger()
-    ours, answer = _timed(lambda: cadence(*line))
-    theirs, period = _timed(lambda: reference_cadence(line))
-    _write(
-        f"cadence, Phillips and Unger: {answer.cadence_s} s in {ours * 1e3:.0f} ms, "  # type: ignore[attr-defined]
-        f"CP-SAT {period} s in {theirs * 1e3:.0f} ms, ratio {theirs / ours:.1f}"
+    pairs = alternate(rounds, _ms(lambda: cadence(*line)), _ms(lambda: reference_cadence(line)))
+    name = "cadence, the line of Phillips and Unger"
+    yield Figure(name, "CP-SAT", pairs, "ms", aim=1.0, faster=True)
+    drawn = [seeded(seed) for seed in range(lines)]
+    pairs = tuple(
+        (_ms(lambda: cadence(*x))(), _ms(lambda: reference_cadence(x))())  # noqa: B023
+        for x in drawn
     )
-    ours = sum(_timed(lambda s=s: cadence(*seeded(s)))[0] for s in range(30))  # type: ignore[misc]
-    theirs = sum(_timed(lambda s=s: reference_cadence(seeded(s)))[0] for s in range(30))  # type: ignore[misc]
-    _write(
-        f"cadence, 30 seeded lines: {ours * 1e3:.0f} ms, CP-SAT {theirs * 1e3:.0f} ms, "
-        f"ratio {theirs / ours:.1f}"
-    )
-
-
-ALONE = """
-import resource
-from benchtimer.plan.planner import solve
-from tests.plan.build import any_order
-import time
-solve(any_order(24, 1), seconds=20, clock=time.perf_counter)
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)
-"""
-
-
-def memory() -> None:
-    """The memory of a process that does nothing but plan 24 mixed parts for 20 seconds."""
-    done = subprocess.run([sys.executable, "-c", ALONE], capture_output=True, text=True, check=True)
-    _write(f"memory, 24 mixed parts, 20 s: {done.stdout.strip()} MB resident at most")
-
-
-def main() -> None:
-    """Run all measurements."""
-    parser = argparse.ArgumentParser(description="The planner beside CP-SAT.")
-    parser.add_argument("--seconds", type=float, default=60.0)
-    parser.add_argument("--only", default="")
-    given = parser.parse_args()
-    plans(given.seconds, given.only)
-    if not given.only:
-        replans(6)
-        replans(12)
-        draws()
-        cadences()
-        memory()
+    yield Figure(f"cadence, {lines} drawn lines", "CP-SAT", pairs, "ms", aim=1.0, faster=True)
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(alone(__file__))

@@ -15,6 +15,7 @@ from importlib import import_module
 from pathlib import Path
 
 from tests.faults.row import Row, table
+from tests.marked import put_between
 
 FAMILIES: dict[str, int] = {
     "kills": 1_000, "power": 2_000, "disk": 500, "clocks": 5_000, "together": 100,
@@ -43,7 +44,7 @@ def main(arguments: list[str] | None = None) -> int:
     rows = [row for name in asked.family or FAMILIES for row in _family(name, seed, asked.scale)]
     print(table(rows))
     if asked.write:
-        _write(asked.write, table(rows))
+        put_between(asked.write, START, END, table(rows))
     return 1 if any(row.lost for row in rows) else 0
 
 
@@ -56,14 +57,6 @@ def _family(name: str, seed: int, scale: float) -> list[Row]:
         if row.first:
             print(f"  {row.fault}: {row.first}", file=sys.stderr)
     return rows
-
-
-def _write(target: Path, text: str) -> None:
-    before, _, rest = target.read_text(encoding="utf-8").partition(START)
-    _, mark, after = rest.partition(END)
-    if not mark:
-        raise SystemExit(f"{target} has no place for the table: {START} ... {END}")
-    target.write_text(f"{before}{START}\n{text}\n{END}{after}", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -127,7 +127,7 @@ def still_screens() -> Iterator[None]:
         patch.setattr("benchtimer.tui.board.TICK_S", 10**6)
         patch.setattr("benchtimer.tui.planning.HELP_S", 0.0)
         patch.setattr("benchtimer.tui.planning.THINK_S", 60.0)
-        patch.setattr("benchtimer.tui.desk.advise", partial(advise, nodes=150))
+        patch.setattr("benchtimer.advice.advise", partial(advise, nodes=150))
         yield
 
 

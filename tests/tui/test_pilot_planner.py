@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from benchtimer.advice import Advice
+from benchtimer.advised import Advice
 from benchtimer.run import commands as c
 from benchtimer.run.state import PartPhase
 from benchtimer.tui.board import BoardScreen
@@ -92,7 +92,7 @@ async def test_a_failing_planner_is_said_and_the_board_goes_on(
     def broken(*_: object, **__: object) -> Advice:
         raise ZeroDivisionError("a fault of the planner")
 
-    monkeypatch.setattr("benchtimer.tui.desk.advise", broken)
+    monkeypatch.setattr("benchtimer.advice.advise", broken)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen

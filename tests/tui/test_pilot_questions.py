@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from textual.widgets import Static
+
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen

@@ -1,0 +1,146 @@
+"""Logs to measure with: many runs, one long run, parts that dwell."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+from benchtimer.bench import Driver, NewRun
+from benchtimer.clock import ManualClock, SystemClock
+from benchtimer.orders import new_run
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.records.record import local_time
+from benchtimer.run import commands as c
+from benchtimer.run.events import Created, Event
+from benchtimer.run.evolve import fold
+from benchtimer.run.state import PartPhase
+from benchtimer.store.log import Entry, EventLog, RunLine, Stamp
+from tests.support import SMALL, Hands, small_recipe
+from tests.tui.scenes import FITTINGS, Maker
+
+DAY_MS = 86_400_000
+START_MS = 1_500_000_000_000
+MOST_RUNS = 10_000
+
+AT_ONCE = 20_000
+"""Each writing with a correction in it makes the run's part of the index anew."""
+
+
+def many_runs(folder: Path, runs: int) -> Path:
+    """A log with so many runs that are over; made once in a folder."""
+    place = folder / f"runs-{runs}"
+    if not place.exists():
+        _fill(place, runs, _template(folder / f"template-{runs}"))
+    return place
+
+
+def _template(folder: Path) -> list[Entry]:
+    """One short real run."""
+    driver = Driver(folder, ManualClock(START_MS))
+    name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster"]))
+    for command in (c.Start(), c.Note("slots needed a second rinse"), c.Abort("template")):
+        driver.press(name, command)
+    entries = driver._log.entries(name)
+    driver.close()
+    return entries
+
+
+def _fill(folder: Path, runs: int, template: list[Entry]) -> None:
+    """So many runs, four a day, each with a part and a note of its own."""
+    log = EventLog(folder)
+    log._db.execute("PRAGMA synchronous = OFF")
+    for number in range(runs):
+        first, stamp = template[0].event, template[0].stamp
+        assert isinstance(first, Created)
+        wall_ms = START_MS + (MOST_RUNS - runs + number) * DAY_MS // 4
+        created = replace(first, uid=f"{number:032x}", parts=((f"blade {number}", "hot-black"),))
+        note = replace(template[2].event, text=f"note{number} slots needed a second rinse")  # type: ignore[call-arg]
+        events = [created, template[1].event, note, template[3].event]
+        bench = fold(events).bench
+        name = f"{local_time(wall_ms, 0)[:10]}-{number % 4 + 1}"
+        line = RunLine(name, bench.phase.value, bench.title, tuple(bench.parts), wall_ms, 0)
+        log.append(name, events, replace(stamp, wall_ms=wall_ms), line)
+    log.close()
+
+
+def dwelling(folder: Path, runs: int = 0) -> Path:
+    """Eight parts in a tank that holds them all, none due for hours; other runs are over."""
+    place = folder / f"dwelling-{runs}"
+    if place.exists():
+        return place
+    if runs:
+        shutil.copytree(many_runs(folder, runs), place)
+    text = SMALL.replace("holds = 1", "holds = 8").replace(
+        'least = "4 min", aim = "5 min", most = "8 min"',
+        'least = "3 h", aim = "4 h", most = "6 h"',
+    )
+    table = recipe_table(small_recipe(text.replace(', every = "10 min"', "")))
+    driver = Driver(place, SystemClock())
+    name = driver.lay_out(NewRun("idle", {"small": table}, [(p, "small") for p in FITTINGS]))
+    presses = [c.Start(), c.Acknowledge("Hot tank"), c.Read("tank", "65")]
+    for part in FITTINGS:
+        presses += [c.Begin(part), c.Finish(part), c.Finish(part)]
+    for command in presses:
+        driver.press(name, command)
+    driver.close()
+    return place
+
+
+def at_work(folder: Path, parts: int) -> Path:
+    """So many parts of a shipped recipe, a third of them done, the rest at every stage of it."""
+    place = folder / f"at-work-{parts}"
+    names = [f"{FITTINGS[n % len(FITTINGS)]} {n + 1}" for n in range(parts)]
+    clock = ManualClock(SystemClock().read().wall_ms)
+    driver = Driver(place, clock)
+    maker = Maker(new_run(Shelf(), "hot-black", names), 1, clock=clock, driver=driver)
+    maker.work(
+        lambda bench: sum(p.phase is PartPhase.DONE for p in bench.parts.values()) >= parts // 3
+    )
+    driver.close()
+    return place
+
+
+def long_run(events: int) -> list[Event]:
+    """What happened in a run of so many events: work, readings, notes, corrections, and again.
+
+    Twelve parts go round for ever, sent back to the beginning by hand when they are judged.
+    """
+    names = tuple(f"part {number}" for number in range(1, 13))
+    recipe = small_recipe(SMALL.replace("holds = 4", "holds = 12"))
+    hands, number = Hands(names, recipe=recipe), 0
+    while len(hands.events) < events:
+        _round(hands, names[number % len(names)], number)
+        number += 1
+    return hands.events[:events]
+
+
+def _round(hands: Hands, part: str, number: int) -> None:
+    """A part from its beginning to being judged, with what happens beside."""
+    hands(c.Read("tank", f"{62 + number % 7} C"))
+    hands.to_tank(part)
+    hands(c.Note(f"bubbles at {number}", part), 60_000)
+    for command in (c.Begin(part), c.Undo(), c.Redo()):
+        hands(command, 90_000)
+    hands(c.Answer(part, "even", True), 30_000)
+    hands(c.BackDate(5_000))
+    hands(c.Answer(part, "heat", "25 C"), 10_000)
+    hands(c.Finish(part), 10_000)
+    hands(c.Begin(part), 2 * 3_600_000)
+    hands(c.SendBack(part, "prepare", "again"), 30_000)
+
+
+def write_run(folder: Path, events: list[Event]) -> str:
+    """A log with one run that consists of these events; its name."""
+    log, name = EventLog(folder), "2026-01-05-1"
+    log._db.execute("PRAGMA synchronous = OFF")
+    bench = fold(events[:1]).bench
+    line = RunLine(name, "running", bench.title, tuple(bench.parts), START_MS, 0)
+    for begin in range(0, len(events), AT_ONCE):
+        some = events[begin : begin + AT_ONCE]
+        wall_ms = START_MS + some[-1].t_ms
+        stamp = Stamp(some[-1].t_ms, None, some[-1].t_ms, wall_ms, 0)
+        log.append(name, some, stamp, line)
+    log.close()
+    return name

@@ -1,0 +1,18 @@
+"""Tables that programs write into a page, between two marks of their own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+
+def put_between(target: Path, start: str, end: str, text: str) -> None:
+    """Replace what stands between two marks in a file.
+
+    Raises:
+        SystemExit: the file has no such marks; nothing was written.
+    """
+    before, _, rest = target.read_text(encoding="utf-8").partition(start)
+    _, mark, after = rest.partition(end)
+    if not mark:
+        raise SystemExit(f"{target} has no place for the table: {start} ... {end}")
+    target.write_text(f"{before}{start}\n{text}\n{end}{after}", encoding="utf-8")

@@ -1,0 +1,53 @@
+"""What the first frame waits for, and what comes after it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import benchtimer.tui
+from benchtimer.bench import Driver
+from benchtimer.clock import ManualClock
+from benchtimer.store.backups import backups
+from tests.faults.bench_work import NEW
+
+SCREENS = sorted(path.stem for path in Path(benchtimer.tui.__file__).parent.glob("[!_]*.py"))
+
+
+def _loaded_by(statement: str) -> set[str]:
+    code = f"{statement}\nimport sys\nprint(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return set(done.stdout.split())
+
+
+def test_the_board_is_drawn_before_planner_and_pages_are_loaded() -> None:
+    """Bench and board load neither the planner nor a page around a run."""
+    loaded = _loaded_by("import benchtimer.bench, benchtimer.tui.app")
+    assert not {name for name in loaded if name.startswith("benchtimer.plan")}
+    pages = ("home", "planning", "preparing", "recordpage", "runs")
+    assert not {f"benchtimer.tui.{page}" for page in pages} & loaded
+
+
+def test_soon_after_nothing_is_left_to_load() -> None:
+    """A run lasts for days; what a later key needs is loaded before the program can be replaced."""
+    loaded = _loaded_by("from benchtimer.tui.app import load_the_rest; load_the_rest()")
+    apart = {"telling"}  # looking on without a screen
+    assert {f"benchtimer.tui.{name}" for name in SCREENS if name not in apart} <= loaded
+    assert {"benchtimer.advice", "benchtimer.plan.planner"} <= loaded
+
+
+def test_the_backup_of_opening_leaves_the_machine_to_the_screen(tmp_path: Path) -> None:
+    """A bench that was opened makes its backup later, and at once when somebody leaves."""
+    driver = Driver(tmp_path, ManualClock(1_770_000_000_000))
+    driver.lay_out(NEW)
+    driver.close()
+    before = len(backups(tmp_path))
+    driver = Driver(tmp_path, ManualClock(1_770_000_100_000))
+    (waiting,) = [x for x in threading.enumerate() if x.name == "backup"]
+    assert waiting.is_alive()
+    assert len(backups(tmp_path)) == before
+    driver.close()
+    assert not waiting.is_alive()
+    assert len(backups(tmp_path)) == before + 1
