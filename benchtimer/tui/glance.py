@@ -7,7 +7,7 @@ from benchtimer.run.state import Bench
 from benchtimer.store.log import Stamp
 from benchtimer.tui.letters import ROWS, large, largest
 from benchtimer.tui.rooms import Size
-from benchtimer.tui.text import clip
+from benchtimer.tui.text import centred
 from benchtimer.tui.words import verb, when
 
 
@@ -34,8 +34,8 @@ def glance_lines(
         if scale:
             lines += [*(line.center(size.width) for line in large(text, scale)), ""]
         elif number < 2:  # the part is named below in any case
-            lines += [text.center(size.width), ""]
-    return (*lines, *(clip(line, size.width).center(size.width) for line in below))
+            lines += [centred(text, size.width), ""]
+    return (*lines, *(centred(line, size.width) for line in below))
 
 
 def scales(texts: list[str], columns: int, rows: int) -> list[int]:

@@ -21,6 +21,12 @@ def fill(text: str, room: int) -> str:
     return set_cell_size(clip(text, room), max(0, room))
 
 
+def centred(text: str, room: int) -> str:
+    """A text clipped, or put in the middle of just this many columns."""
+    text = clip(text, room)
+    return fill(" " * ((room - cell_len(text)) // 2) + text, room)
+
+
 def spread(left: str, right: str, room: int) -> str:
     """One text at the left end of the room, one at the right; the left one gives way."""
     if not right:

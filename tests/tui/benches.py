@@ -1,0 +1,144 @@
+"""Benches as any day may leave them: any presses in any order, any waits, any names.
+
+The presses are those that the screen offers: what the agenda asks for, and the page behind M.
+What the engine refuses is left undone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+
+from hypothesis import strategies as st
+
+from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import Action, ActionKind, agenda
+from benchtimer.run.refusals import Refused
+from benchtimer.store.log import Stamp
+from benchtimer.tui.menu import Offer, offers
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.view import Board, Look, make_board
+from tests.support import MINUTE, Hands, kinds
+
+HOUR = 60 * MINUTE
+NOON_MS = 1_770_033_600_000
+"""2026-02-02 12:00 UTC, a Monday."""
+
+SIZES = (Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60))
+"""The sizes that people have."""
+
+NAMES = st.text("abZ 0-[]/刃🔪é", min_size=1, max_size=60).map(str.strip).filter(bool)
+PART_NAMES = st.lists(NAMES, min_size=1, max_size=5, unique_by=str.casefold)
+
+WAITS = st.sampled_from([0, 1, 999, 1000, 20_000, MINUTE, 4 * MINUTE, 5 * MINUTE, 8 * MINUTE, HOUR])
+"""Milliseconds between two presses; several of them end dwells of the small recipe."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What somebody presses: numbers that are taken modulo what is on offer, and the waits."""
+
+    press: int
+    said: int
+    wait_ms: int
+
+
+class Anybody(Hands):
+    """Hands that are told by their presses where a test fails."""
+
+    def __repr__(self) -> str:
+        return f"{self.names} {kinds(self.events)} at {self.now_ms}"
+
+
+CHOICES = st.builds(Choices, st.integers(0, 40), st.integers(0, 3), WAITS)
+
+
+@st.composite
+def benches(draw: st.DrawFn, presses: int = 25) -> Hands:
+    """Somebody in front of a run that has seen a number of presses."""
+    hands = Anybody(names=tuple(draw(PART_NAMES)), geared=draw(st.booleans()))
+    for chosen in draw(st.lists(CHOICES, max_size=presses)):
+        hands.now_ms += chosen.wait_ms
+        press(hands, chosen)
+    hands.now_ms += draw(WAITS)
+    return hands
+
+
+def press(hands: Hands, chosen: Choices) -> None:
+    """Press one of the keys that do something; four times of five what the agenda asks for."""
+    asked = agenda(hands.state.bench, hands.now_ms)
+    wishes = [wish for action in asked for wish in _wishes(action, chosen.said)]
+    if chosen.press % 5 == 4 or not wishes:
+        wishes = list(seldom(hands))
+    if wishes:
+        with suppress(Refused):
+            hands(wishes[chosen.press // 5 % len(wishes)], after_ms=0)
+
+
+def _wishes(action: Action, said: int) -> Iterator[c.Command]:
+    if action.command is not None:
+        yield action.command
+    elif action.kind is ActionKind.READING and action.to_station is not None:
+        yield c.Read(action.to_station, ("65 C", "65 C", "75 C", "55 C")[said])
+    elif action.check is not None and action.part is not None:
+        yield c.Answer(action.part, action.check.id, answer(action.check, said))
+
+
+def answer(check: Check, said: int) -> str | bool:
+    """One of the answers that a question may get."""
+    if isinstance(check, Choice):
+        return check.options[said % len(check.options)]
+    if isinstance(check, ReadingCheck):
+        return ("25 C", "25 C", "35 C", "60 C")[said]
+    return "words" if isinstance(check, NoteCheck) else said != 3
+
+
+def seldom(hands: Hands) -> Iterator[c.Command]:
+    """Everything the page behind M leads to, for every part, and undo."""
+    bench = hands.state.bench
+    yield c.Undo()
+    for part in bench.parts.values():
+        for offer in offers(bench, part):
+            yield from _leaves(offer)
+
+
+def _leaves(offer: Offer) -> Iterator[c.Command]:
+    if offer.command is not None:
+        yield offer.command
+    if offer.with_words is not None:
+        yield offer.with_words("66 C" if "read" in offer.ask else "a stain")
+    for below in offer.choices:
+        yield from _leaves(below)
+
+
+def stamp_at(t_ms: int, offset_s: int = 0) -> Stamp:
+    """A moment at the bench; its day is a Monday."""
+    return Stamp(t_ms, "b", t_ms, NOON_MS, offset_s)
+
+
+def board_of(hands: Hands, size: Size, look: Look | None = None) -> Board:
+    """What the board shows of a bench now."""
+    actions = agenda(hands.state.bench, hands.now_ms)
+    shown = actions[0] if actions else None
+    stamp = stamp_at(hands.now_ms)
+    return make_board(hands.state, actions, shown, stamp, size, look or Look("2026-02-02-1"))
+
+
+def dwelling(names: tuple[str, ...] = ("bolster",)) -> Hands:
+    """The first part has just been put into the tank, which was read at 65 C."""
+    hands = Hands(names=names)
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank(names[0])
+    return hands
+
+
+def hung_up(names: tuple[str, ...] = ("bolster",)) -> Hands:
+    """The first part has just been hung on the rack, where it may stay as long as it likes."""
+    hands = dwelling(names)
+    hands(c.Begin(names[0]), 5 * MINUTE)
+    hands(c.Answer(names[0], "even", True))
+    hands(c.Answer(names[0], "heat", "25 C"))
+    hands(c.Finish(names[0]))
+    return hands

@@ -1,0 +1,238 @@
+"""What holds of the board whatever has happened at the bench, at any size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from benchtimer.records.inert import visible
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import Action, agenda
+from benchtimer.run.state import OVER, PartPhase, RunPhase
+from benchtimer.tui.alarm import OVERDUE, alarms_of
+from benchtimer.tui.lanes import LATE, NOW
+from benchtimer.tui.letters import ROWS, can_draw, large
+from benchtimer.tui.plain import ascii_text
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.text import clip
+from benchtimer.tui.view import Board, Look, band
+from benchtimer.tui.words import late_on_hold, verb, when
+from tests.support import MINUTE, Hands
+from tests.tui.benches import NAMES, SIZES, benches, board_of, dwelling, stamp_at
+
+EVERY_SIZE = st.builds(Size, st.integers(60, 220), st.integers(20, 70))
+LOOKS = st.builds(
+    Look,
+    st.just("2026-02-02-1"),
+    entry=st.sampled_from(["", "65", "123456789012"]),
+    marks=st.sampled_from([(), ("PRACTICE x10",)]),
+    reading=st.booleans(),
+    message=st.sampled_from(["", "short", "words " * 60, "one\ntwo\nthree\nfour", "刃" * 300]),
+    glance=st.booleans(),
+    read_only=st.booleans(),
+)
+
+
+def _rows(board: Board) -> Iterator[str]:
+    yield from (board.header, *board.next_lines, board.then_line, *board.caution)
+    for lane in board.lanes:
+        yield from (lane.line, lane.bar)
+    yield from (*board.coming, *board.stations, *board.message)
+
+
+def _draws(lines: tuple[str, ...], text: str) -> bool:
+    """Whether a text stands among lines in large letters of any scale."""
+    for scale in range(12, 0, -1) if can_draw(text) and text else ():
+        letters = [row.rstrip() for row in large(text, scale)]
+        for at in range(len(lines) - len(letters) + 1):
+            if any(
+                all(line[col:].startswith(row) for line, row in zip(lines[at:], letters))
+                for col in range(len(lines[at]))
+                if lines[at].startswith(letters[0], col)
+            ):
+                return True
+    return False
+
+
+def _tells(board: Board, text: str) -> bool:
+    """Whether a text stands in the next action, large or in plain letters."""
+    return _draws(board.next_lines, text) or text in "\n".join(board.next_lines)
+
+
+def _first(hands: Hands) -> Action | None:
+    return next(iter(agenda(hands.state.bench, hands.now_ms)), None)
+
+
+@given(benches(), EVERY_SIZE, LOOKS)
+@settings(max_examples=60)
+def test_no_line_of_the_board_is_wider_than_the_screen(
+    hands: Hands, size: Size, look: Look
+) -> None:
+    """Whatever is said, with whatever names, no row runs out of the screen."""
+    board = board_of(hands, size, look)
+    assert max(cell_len(row) for row in _rows(board)) <= size.width
+    assert "\n" not in "".join(_rows(board))
+
+
+@given(benches(), EVERY_SIZE, LOOKS)
+@settings(max_examples=60)
+def test_the_fields_share_the_rows_there_are(hands: Hands, size: Size, look: Look) -> None:
+    """Where lanes have bars or stations have rows, all fields fit below one another."""
+    board = board_of(hands, size, look)
+    rooms = board.rooms
+    lanes = len(board.caution) or len(board.lanes) * (2 if rooms.bars else 1)
+    fixed = 4 + len(board.next_lines) + 2 + len(board.message)
+    used = fixed + lanes + rooms.answers + len(board.stations) + len(board.coming)
+    assert len(board.stations) <= rooms.stations
+    assert len(board.coming) <= rooms.coming
+    if rooms.bars or rooms.stations or rooms.coming or rooms.keys > 1:
+        assert used - 1 + rooms.keys <= size.height
+
+
+@given(benches(), EVERY_SIZE, st.booleans())
+@settings(max_examples=60)
+def test_the_next_action_its_part_and_its_time_are_always_told(
+    hands: Hands, size: Size, glance: bool
+) -> None:
+    """In every size and both views the verb, the number or name, and the time can be read."""
+    action = _first(hands)
+    board = board_of(hands, size, Look("r", glance=glance))
+    if action is None:
+        assert board.next_lines == ("Nothing to do now.",)
+        return
+    stamp = stamp_at(hands.now_ms)
+    words = f"{verb(action)}"
+    assert _tells(board, words) or words in board.next_lines[0]
+    assert _tells(board, when(action, stamp))
+    if action.part is not None and action.to_station != action.part:
+        name = clip(action.part, size.width - 4)
+        assert any(clip(line.strip(), size.width - 4).find(name[:20]) >= 0
+                   for line in board.next_lines) or _draws(board.next_lines, action.part)  # fmt: skip
+
+
+@given(benches(), st.sampled_from(SIZES))
+@settings(max_examples=60)
+def test_what_is_too_late_is_never_hidden(hands: Hands, size: Size) -> None:
+    """A part past the end of its dwell says LATE in its lane, with a mark before it."""
+    bench = hands.state.bench
+    board = board_of(hands, size)
+    for part, lane in zip(bench.parts.values(), board.lanes, strict=True):
+        dwell = bench.step_of(part).dwell
+        if part.phase is PartPhase.DWELLING and dwell is not None and dwell.most_s is not None:
+            late = hands.now_ms - part.since_ms > dwell.most_s * 1000
+            assert ("LATE" in lane.line) == late
+            assert (lane.urgency == LATE) == late
+            assert lane.line.startswith("!") or not late
+
+
+@given(benches())
+@settings(max_examples=60)
+def test_whatever_is_too_late_calls(hands: Hands) -> None:
+    """A part past the end of its dwell is an alarm, or a warning where the run is on hold."""
+    bench = hands.state.bench
+    called = {alarm.about[1] for alarm in alarms_of("r", bench, hands.now_ms)
+              if alarm.level == OVERDUE}  # fmt: skip
+    warned = "\n".join(late_on_hold(bench, hands.now_ms))
+    for part in bench.parts.values():
+        dwell = bench.step_of(part).dwell
+        ends_s = dwell.most_s if dwell is not None else None
+        over = ends_s is not None and hands.now_ms - part.since_ms > ends_s * 1000
+        if over and part.phase is PartPhase.DWELLING and bench.phase not in OVER:
+            station = bench.places[part.station or ""].station.id
+            blocked = bench.phase is RunPhase.RUNNING and part.name not in called
+            assert part.name in called or part.name in warned or blocked, station
+
+
+@given(benches(), st.sampled_from(SIZES))
+@settings(max_examples=40)
+def test_a_terminal_of_ascii_is_told_the_same(hands: Hands, size: Size) -> None:
+    """In ASCII every row keeps its width, and words, figures and marks are still there."""
+    for row in _rows(board_of(hands, size)):
+        plain = ascii_text(row)
+        assert plain.isascii()
+        assert len(plain) == cell_len(row)
+        assert [char for char in row if char.isascii() and char.isalnum()] == [
+            char for char, was in zip(plain, _columns(row), strict=True)
+            if was.isascii() and was.isalnum()
+        ]  # fmt: skip
+
+
+def _columns(row: str) -> str:
+    """A row with every wide character twice, so that it has a character a column."""
+    return "".join(char * cell_len(char) for char in row)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+@pytest.mark.parametrize("count", [1, 2, 9, 10, 24])
+def test_any_number_of_parts_has_a_lane_each(size: Size, count: int) -> None:
+    """From 1 to 24 parts each has its lane, called by its number, first to last."""
+    hands = Hands(names=tuple(f"part no {i}" for i in range(1, count + 1)))
+    lanes = board_of(hands, size).lanes
+    assert [lane.line.split()[:4] for lane in lanes] == [
+        [str(i), "part", "no", str(i)] for i in range(1, count + 1)
+    ]
+
+
+@given(NAMES, st.integers(20, 120))
+def test_the_band_is_as_wide_as_the_screen_and_full_of_marks(name: str, width: int) -> None:
+    """What calls is told among exclamation marks, to the last column."""
+    row = band(f"NOW: LIFT 1 {name} from Tank", width)
+    assert cell_len(row) == width
+    assert row.startswith("!!! NOW: LIFT")
+    assert row.endswith("!")
+    assert band("", width) == "!" * width
+
+
+@pytest.mark.parametrize(("minute", "look"), [(1, "wait"), (5, "now"), (8, "now"), (9, "late")])
+def test_urgency_of_the_lane_and_of_the_action_agree(minute: int, look: str) -> None:
+    """The lane of the part shown is as pressing as the large line says."""
+    hands = dwelling()
+    hands.now_ms += minute * MINUTE
+    board = board_of(hands, SIZES[1])
+    assert (board.urgency, board.lanes[0].urgency) == (look, look)
+
+
+@given(benches())
+@settings(max_examples=40)
+def test_one_who_looks_on_sees_the_same_and_has_no_keys(hands: Hands) -> None:
+    """Looking on shows the same lanes, stations and time, and nothing that asks for a press."""
+    mine = board_of(hands, SIZES[1])
+    theirs = board_of(hands, SIZES[1], Look("2026-02-02-1", read_only=True))
+    assert theirs.lanes == mine.lanes
+    assert theirs.answers == ()
+    assert "SPACE" not in theirs.next_lines[-1]
+    assert "takes back" not in theirs.undo_line
+
+
+@given(benches())
+@settings(max_examples=40)
+def test_what_undo_would_take_back_is_named_or_nothing_is(hands: Hands) -> None:
+    """The line names what a press of undo takes back, and then undo does just that."""
+    board = board_of(hands, SIZES[1])
+    if board.undo_line == "nothing to undo":
+        return
+    before = hands.state.past[-1]
+    hands(c.Undo(), after_ms=0)
+    assert hands.state.bench == before.before
+    assert visible(board.undo_line).startswith("U takes back: ")
+
+
+def test_a_part_in_hand_is_marked_although_nothing_is_late() -> None:
+    """What is in the hands stands out by its mark, not by colour alone."""
+    hands = Hands(names=("bolster", "ferrule"))
+    hands(c.Read("tank", "65 C"))
+    hands(c.Begin("bolster"))
+    first, second = board_of(hands, SIZES[1]).lanes
+    assert (first.line[0], first.urgency) == ("!", NOW)
+    assert second.line[0] == " "
+
+
+def test_letters_are_read_from_the_screen_as_they_were_written() -> None:
+    """The reader of large letters in these tests tells texts apart."""
+    assert _draws(tuple(f"  {row}" for row in large("TAKE 2")), "TAKE 2")
+    assert not _draws(tuple(large("TAKE 2")), "LIFT 2")
+    assert len(large("A")) == ROWS
