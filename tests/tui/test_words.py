@@ -1,0 +1,218 @@
+"""What the screen says of an action, a time, a station: every kind of it, word by word."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.quantity import parse
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import Action, agenda
+from benchtimer.store.log import Stamp
+from benchtimer.tui import words
+from benchtimer.tui.telling import next_words
+from tests.support import MINUTE, SMALL, TEMPERED, Hands, small_recipe
+from tests.tui.benches import HOUR, benches, dwelling, hung_up, stamp_at
+
+STORY = tomllib.loads((Path(__file__).parent / "cases" / "story.toml").read_text("utf-8"))
+
+
+def _answer(hands: Hands, part: str, said: str) -> c.Command:
+    check = hands.state.bench.open_checks(hands.part(part))[0].id
+    return c.Answer(part, check, True if said == "yes" else said)
+
+
+PRESSES: dict[str, Callable[[Hands, str, str], c.Command]] = {
+    "start": lambda _h, _p, _w: c.Start(),
+    "gear": lambda _h, _p, told: c.Acknowledge(told),
+    "read": lambda _h, _p, told: c.Read("tank", told),
+    "begin": lambda _h, part, _w: c.Begin(part),
+    "finish": lambda _h, part, _w: c.Finish(part),
+    "answer": _answer,
+    "hold": lambda _h, part, told: (
+        c.Hold(None, "the telephone") if told == "the run" else c.Hold(part, told)
+    ),
+    "resume": lambda _h, part, told: c.Resume(None if told else part),
+    "scrap": lambda _h, part, _w: c.Scrap(part),
+}
+
+
+def _moments() -> Iterator[tuple[dict[str, Any], Hands, Action]]:
+    """The story, moment by moment: what is told, and the bench and action it is told of."""
+    hands = Hands(names=("bolster", "ferrule"), started=False)
+    for moment in STORY["moment"]:
+        pressed, shown = moment.get("of", "bolster"), moment.get("part", "bolster")
+        name, _, told = moment["press"].partition(" ")
+        if name in PRESSES:
+            hands.now_ms += moment.get("wait_s", 0) * 1000
+            hands(PRESSES[name](hands, pressed, told), after_ms=0)
+        actions = agenda(hands.state.bench, hands.now_ms)
+        yield moment, hands, next((a for a in actions if a.part in (shown, None)), actions[0])
+
+
+def test_a_story_word_by_word() -> None:
+    """At each moment of a run the screen says verb, way, work, time and key as the story has it."""
+    for moment, hands, action in _moments():
+        bench, stamp = hands.state.bench, stamp_at(hands.now_ms)
+        told = {
+            "verb": words.verb(action),
+            "way": words.way(bench, action),
+            "work": words.work(bench, action),
+            "when": words.when(action, stamp),
+            "confirm": words.confirm_words(bench, action),
+        }
+        wanted = {name: moment.get(name, "") for name in told}
+        assert told == wanted, moment["press"]
+        shut = words.confirm_words(bench, action, reading=False)
+        assert shut == moment.get("before", moment["confirm"])
+
+
+def test_the_story_in_lines_for_the_ear() -> None:
+    """Read aloud, each moment is one line with the same words, its time of day, and no arrow."""
+    for moment, hands, action in _moments():
+        line = next_words(hands.state.bench, action, stamp_at(hands.now_ms))
+        assert line.startswith(moment["verb"])
+        assert moment["work"] in line
+        assert line.endswith(moment["confirm"])
+        assert "→" not in line
+        assert "  ," not in line
+        if moment.get("when", "")[:1].isdecimal():
+            assert f", in {moment['when']}, " in line
+            assert ", at 1" in line
+
+
+@given(benches())
+def test_every_action_has_words(hands: Hands) -> None:
+    """Whatever the bench asks for has a verb, and something that the key or digits will do."""
+    bench = hands.state.bench
+    for action in agenda(bench, hands.now_ms):
+        assert words.verb(action).isupper()
+        assert words.confirm_words(bench, action)
+        assert words.work(bench, action)
+        line = next_words(bench, action, stamp_at(hands.now_ms))
+        assert not line.startswith(",")
+        assert ", , " not in line
+
+
+@given(st.integers(0, 10**9))
+def test_a_span_reads_back(ms: int) -> None:
+    """Minutes and seconds are exact under an hour, minutes from an hour on; nothing is lost."""
+    told = words.span(ms)
+    if ms < HOUR:
+        minutes, _, seconds = told.partition(":")
+        assert int(minutes) * 60 + int(seconds) == ms // 1000
+        assert len(seconds) == 2
+    else:
+        hours, _, minutes = told.partition(" h ")
+        assert int(hours) * 60 + int(minutes) == ms // MINUTE
+        assert len(minutes) == 2
+
+
+@given(st.integers(-(10**6), 10**7), st.integers(0, 10**6))
+def test_a_countdown_never_says_less_than_there_is(due_ms: int, now_ms: int) -> None:
+    """Counting down, the time told is never shorter than the time left, and under a second off."""
+    left = max(0, due_ms - now_ms)
+    rounded = -(-left // 1000) * 1000
+    assert words.countdown(due_ms, now_ms) == words.span(rounded)
+    assert rounded - left < 1000
+
+
+@pytest.mark.parametrize(
+    ("ahead_min", "told"),
+    [(-1, "23:58"), (0, "23:59"), (1, "tomorrow 00:00"), (1440, "tomorrow 23:59"),
+     (1441, "Wed 04 Feb 00:00"), (-1440, "Sun 01 Feb 23:59")],
+)  # fmt: skip
+def test_midnight_changes_the_day_by_the_minute(ahead_min: int, told: str) -> None:
+    """One minute makes today tomorrow; a day that is neither has its name and date."""
+    stamp = Stamp(0, "b", 0, 1_770_076_740_000, 0)  # Monday 2026-02-02 23:59 UTC
+    assert words.clock_time(ahead_min * MINUTE, stamp) == told
+
+
+@pytest.mark.parametrize(("offset_s", "told"), [(0, "12:00:00"), (3600, "13:00:00"),
+                                               (-16_200, "07:30:00"), (20_700, "17:45:00")])  # fmt: skip
+def test_the_time_of_day_is_that_of_the_shop(offset_s: int, told: str) -> None:
+    """Zones east and west, whole and broken hours, all show the shop's own wall."""
+    assert words.wall_clock(stamp_at(0, offset_s)) == told
+    assert words.clock_time(0, stamp_at(0, offset_s)) == told[:5]
+
+
+@pytest.mark.parametrize("wall_ms", [10**18, -(10**18)])
+def test_a_clock_out_of_the_calendar_has_no_time_of_day(wall_ms: int) -> None:
+    """Where the machine's clock has left the calendar a mark stands for the time of day."""
+    stamp = Stamp(0, "b", 0, wall_ms, 0)
+    assert words.wall_clock(stamp) == words.clock_time(0, stamp) == words.NO_TIME
+    assert words.clock_time(10**18, stamp_at(0)) == words.NO_TIME
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [("290 F", "290F"), ("143.04 C", "143C"), ("65.5 C", "65.5C"), ("warm", "warm"), ("", ""),
+     ("-5 C", "-5C")],
+)  # fmt: skip
+def test_a_temperature_in_short(text: str, told: str) -> None:
+    """On the board a reading has no needless space and at most one place behind the point."""
+    assert words.short_temperature(text) == told
+
+
+@pytest.mark.parametrize(
+    ("reading", "told"),
+    [
+        ("65 C", []),
+        ("70 C", []),
+        ("70.1 C", ["TANK READS 70.1 C, TOO HOT (60 C to 70 C) with bolster in it."]),
+        ("85 C", ["TANK READS 85 C, TOO HOT (60 C to 70 C) with bolster in it."]),
+        ("59 C", ["TANK READS 59 C, TOO COOL (60 C to 70 C) with bolster in it."]),
+    ],
+)
+def test_a_bath_out_of_its_window_is_told_with_its_parts(reading: str, told: list[str]) -> None:
+    """Past either end of its window a bath is told, with the window and what is in it."""
+    hands = dwelling()
+    hands(c.Read("tank", reading))
+    assert words.baths_out(hands.state.bench) == told
+
+
+def test_what_to_do_with_a_wrong_bath_is_the_recipes_word() -> None:
+    """Behind the reading of an empty bath stands what the recipe says of that station."""
+    text = SMALL.replace('title = "Tank"', 'title = "Tank"\ntext = "Switch the heater off."')
+    hands = Hands(names=("bolster",), recipe=small_recipe(text))
+    hands(c.Read("tank", "75 C"))
+    (told,) = words.baths_out(hands.state.bench)
+    assert told == "TANK READS 75 C, TOO HOT (60 C to 70 C). Switch the heater off."
+
+
+@pytest.mark.parametrize("held", [None, "bolster"])
+@pytest.mark.parametrize(
+    ("over_ms", "told"),
+    [(0, []), (1, ["0:00"]), (61_000, ["1:01"])],
+)
+def test_chemistry_goes_on_while_something_is_on_hold(
+    held: str | None, over_ms: int, told: list[str]
+) -> None:
+    """On hold, part or run, a dwell past its end is told to the second; before, it is not."""
+    hands = dwelling()
+    ends_ms = hands.part().since_ms + 8 * MINUTE
+    assert words.late_on_hold(hands.state.bench, ends_ms + over_ms) == []
+    hands(c.Hold(held, "the telephone"))
+    late = words.late_on_hold(hands.state.bench, ends_ms + over_ms)
+    assert late == [f"ON HOLD BUT LATE {time}: bolster in Tank" for time in told]
+
+
+def test_what_has_no_limit_is_never_late_on_hold() -> None:
+    """On the rack a part may wait as long as the hold lasts."""
+    hands = hung_up()
+    hands(c.Hold("bolster", "a stain"))
+    assert words.late_on_hold(hands.state.bench, hands.now_ms + 99 * HOUR) == []
+
+
+def test_a_ceiling_that_hangs_on_the_part_is_told_in_figures() -> None:
+    """Where the temper sets the limit, the question tells it for this very part."""
+    check = small_recipe(TEMPERED).step[3].check[0]
+    assert words.answer_words(check, {}) == "Type it in C, SPACE writes it down"
+    known = {"temper": parse("200 C", "temperature")}
+    assert words.answer_words(check, known).startswith("never above 175 C   Type it in C")
