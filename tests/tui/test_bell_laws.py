@@ -1,0 +1,196 @@
+"""The law of the bell: how often it rings, whatever comes and whoever presses what when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.tui.alarm import (
+    ATTENDED_S,
+    CALL_S,
+    DUE,
+    OVERDUE,
+    REPEAT_S,
+    SILENCE_S,
+    Alarm,
+    Bell,
+    Call,
+    message_of,
+)
+
+
+@dataclass
+class Night:
+    """A bell that is asked once a second, and all it has rung."""
+
+    now: float = 1000.0
+    rung: list[tuple[float, Call]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.bell = Bell(lambda: self.now)
+
+    def pass_(self, seconds: int, *alarms: Alarm) -> list[float]:
+        """So many seconds with these alarms; when it rang, in seconds from their beginning."""
+        began = self.now
+        rung = []
+        for _ in range(seconds):
+            call = self.bell.heed(alarms)
+            if call is not None:
+                self.rung.append((self.now, call))
+                rung.append(self.now - began)
+            self.now += 1
+        return rung
+
+
+def alarm(part: str, level: str = DUE, run: str = "run") -> Alarm:
+    """A part to be lifted."""
+    return Alarm(run, ("begin", part), level, f"LIFT {part}", 5000 if level == OVERDUE else 0)
+
+
+ALARMS = st.lists(
+    st.builds(alarm, st.sampled_from("abc"), st.sampled_from([DUE, OVERDUE])),
+    max_size=4, unique_by=lambda told: told.about,
+)  # fmt: skip
+DEEDS = st.tuples(st.sampled_from(["wait", "attend", "silence"]), st.integers(1, 90), ALARMS)
+
+
+@pytest.mark.parametrize(("level", "every"), [(DUE, 30), (OVERDUE, 10)])
+def test_what_is_not_done_rings_in_its_rhythm(level: str, every: int) -> None:
+    """What is due rings every thirty seconds, what is overdue every ten, until it is done."""
+    assert REPEAT_S[level] == every
+    night = Night()
+    assert night.pass_(121, alarm("a", level)) == list(range(0, 121, every))
+    assert night.pass_(60) == []
+
+
+@given(st.lists(DEEDS, max_size=8))
+def test_the_bell_is_no_flood(deeds: list[tuple[str, int, list[Alarm]]]) -> None:
+    """Rings are ten seconds apart unless something is new; nothing due never rings."""
+    night = Night()
+    for deed, seconds, alarms in deeds:
+        if deed == "attend":
+            night.bell.attend()
+        if deed == "silence":
+            night.bell.silence()
+        rung = night.pass_(seconds, *alarms)
+        assert not rung or alarms
+        again = [late - early for early, late in zip(rung, rung[1:], strict=False)]
+        quiet = REPEAT_S[OVERDUE if any(a.level == OVERDUE for a in alarms) else DUE]
+        fresh = 1 if deed == "attend" else 0  # what waited for the hands is news when they go
+        assert sum(gap < quiet for gap in again) <= fresh
+
+
+@given(st.lists(DEEDS, max_size=8))
+def test_one_message_tells_all_that_is_due(deeds: list[tuple[str, int, list[Alarm]]]) -> None:
+    """Whenever it rings the message is that of everything due, as loud as the worst of it."""
+    night = Night()
+    for _, seconds, alarms in deeds:
+        before = len(night.rung)
+        night.pass_(seconds, *alarms)
+        for _, call in night.rung[before:]:
+            assert call.message == message_of(alarms)
+            assert (call.level == OVERDUE) == any(a.level == OVERDUE for a in alarms)
+
+
+@given(st.lists(DEEDS, max_size=6), st.sampled_from([DUE, OVERDUE]))
+def test_news_is_never_kept_for_long(
+    deeds: list[tuple[str, int, list[Alarm]]], level: str
+) -> None:
+    """Whatever was before, a new alarm rings at once, or when the hands have gone quiet."""
+    night = Night()
+    for deed, seconds, alarms in deeds:
+        if deed == "attend":
+            night.bell.attend()
+        if deed == "silence":
+            night.bell.silence()
+        night.pass_(seconds, *alarms)
+    rung = night.pass_(int(ATTENDED_S) + 1, alarm("new", level))
+    assert rung
+    assert level == DUE or rung[0] == 0
+
+
+@pytest.mark.parametrize("level", [DUE, OVERDUE])
+def test_quiet_lasts_a_minute_to_the_second(level: str) -> None:
+    """Silenced, what calls already is quiet for sixty seconds, and rings with the sixtieth."""
+    night = Night()
+    night.pass_(1, alarm("a", level))
+    night.bell.silence()
+    assert night.bell.is_silent
+    assert night.pass_(SILENCE_S, alarm("a", level)) == []
+    assert not night.bell.is_silent
+    assert night.pass_(1, alarm("a", level)) == [0]
+
+
+@pytest.mark.parametrize(
+    ("later", "rings"),
+    [(alarm("b"), True), (alarm("a", OVERDUE), True), (alarm("a", run="other"), True),
+     (alarm("a"), False)],
+    ids=["another part", "grown worse", "another run", "the same"],
+)  # fmt: skip
+def test_quiet_is_broken_by_news_alone(later: Alarm, rings: bool) -> None:
+    """In a silence only what is new is heard: another part, another run, or what grew worse."""
+    night = Night()
+    night.pass_(1, alarm("a"))
+    night.bell.silence()
+    assert bool(night.pass_(1, alarm("a"), later)) == rings
+    assert night.bell.is_silent != rings
+
+
+def test_what_was_done_and_comes_again_is_new() -> None:
+    """An alarm that has stopped rings anew when the same work falls due again."""
+    night = Night()
+    assert night.pass_(1, alarm("a")) == [0]
+    assert night.pass_(2) == []
+    assert night.pass_(2, alarm("a")) == [0]
+
+
+def test_what_gets_better_is_no_news() -> None:
+    """One of two alarms done is no reason to ring; the other keeps its rhythm."""
+    night = Night()
+    night.pass_(1, alarm("a"), alarm("b"))
+    assert night.pass_(30, alarm("b")) == [29]
+
+
+def test_a_press_keeps_what_is_due_quiet_for_twenty_seconds() -> None:
+    """While somebody works what falls due waits; what is overdue and new does not."""
+    night = Night()
+    night.bell.attend()
+    assert night.pass_(21, alarm("a")) == [20]
+    night.bell.attend()
+    assert night.pass_(1, alarm("a", OVERDUE)) == [0]
+
+
+@pytest.mark.parametrize("level", [DUE, OVERDUE])
+def test_the_shops_own_command_is_called_once_for_news(level: str) -> None:
+    """It is called when something is new, then once a minute only while it is overdue."""
+    night = Night()
+    night.pass_(200, alarm("a", level))
+    outside = [at - 1000 for at, call in night.rung if call.outside]
+    assert outside == ([0, CALL_S, 2 * CALL_S, 3 * CALL_S] if level == OVERDUE else [0])
+
+
+@pytest.mark.parametrize(
+    ("count", "told"),
+    [
+        (1, "NOW: LIFT a"),
+        (2, "NOW, 2 things in this order: 1. LIFT a; 2. LIFT b"),
+        (3, "NOW, 3 things in this order: 1. LIFT a; 2. LIFT b; 3. LIFT c"),
+        (4, "NOW, 4 things in this order: 1. LIFT a; 2. LIFT b; 3. LIFT c; and 1 more"),
+        (9, "NOW, 9 things in this order: 1. LIFT a; 2. LIFT b; 3. LIFT c; and 6 more"),
+    ],
+)
+def test_several_at_once_are_numbered_up_to_three(count: int, told: str) -> None:
+    """One to three are named, each with its number; from four on the others are counted."""
+    assert message_of([alarm(name) for name in "abcdefghi"[:count]]) == told
+
+
+@pytest.mark.parametrize(
+    ("over_ms", "spoils", "told"),
+    [(5000, True, "LATE: READ Tank, LATE 0:05"), (3_600_000, False, "NOW: READ Tank, due for 1 h 00")],
+)
+def test_how_long_it_is_overdue_is_told(over_ms: int, spoils: bool, told: str) -> None:
+    """What spoils is LATE for so long, what does not is due for so long."""
+    assert message_of([Alarm("r", ("x", "y"), OVERDUE, "READ Tank", over_ms, spoils)]) == told
