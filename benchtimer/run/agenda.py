@@ -309,15 +309,24 @@ def _unique(actions: list[Action]) -> Iterator[Action]:
     """One reading of a station at a time: one that can be taken, the most pressing, the earliest.
 
     A full tank keeps a part out, but not the thermometer: the reading that its own rhythm asks
-    for must not hide behind one that a waiting part would need.
+    for must not hide behind one that a waiting part would need. Nor may it hide the part: it is
+    taken for the one that can wait least.
     """
-    seen: set[str | None] = set()
+    readings: dict[str | None, Action] = {}
     for action in sorted(actions, key=lambda a: (a.blocked is not None, a.rank, a.due_ms)):
-        if action.kind is ActionKind.READING:
-            if action.to_station in seen:
-                continue
-            seen.add(action.to_station)
-        yield action
+        if action.kind is not ActionKind.READING:
+            yield action
+            continue
+        first = readings.setdefault(action.to_station, action)
+        if _closes_ms(action) < _closes_ms(first):
+            readings[action.to_station] = replace(
+                action, due_ms=first.due_ms, rank=first.rank, blocked=first.blocked
+            )
+    yield from readings.values()
+
+
+def _closes_ms(action: Action) -> int:
+    return action.latest_ms if action.latest_ms is not None else FAR_MS
 
 
 def _after_what_falls_due(action: Action, others: list[Action], now_ms: int) -> Action:

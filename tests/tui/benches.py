@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 
+from hypothesis import settings
 from hypothesis import strategies as st
 
 from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck
@@ -20,7 +21,7 @@ from benchtimer.store.log import Stamp
 from benchtimer.tui.menu import Offer, offers
 from benchtimer.tui.rooms import Size
 from benchtimer.tui.view import Board, Look, make_board
-from tests.support import MINUTE, Hands, kinds
+from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe
 
 HOUR = 60 * MINUTE
 NOON_MS = 1_770_033_600_000
@@ -29,8 +30,19 @@ NOON_MS = 1_770_033_600_000
 SIZES = (Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60))
 """The sizes that people have."""
 
+TWO_BATHS = SMALL.replace(
+    '[[station]]\nid = "rack"',
+    '[[station]]\nid = "oil"\ntitle = "Oil"\nholds = 2\n'
+    'temperature = { low = "40 C", high = "70 C", every = "10 min" }\n\n[[station]]\nid = "rack"',
+    1,
+).replace('at = "rack"', 'at = "oil"')
+"""The small recipe with a second bath, that is read before a part goes over into it."""
+
 NAMES = st.text("abZ 0-[]/刃🔪é", min_size=1, max_size=60).map(str.strip).filter(bool)
 PART_NAMES = st.lists(NAMES, min_size=1, max_size=5, unique_by=str.casefold)
+
+FEW = settings(max_examples=40)
+"""For laws over whole benches: each has many moments to go wrong in."""
 
 WAITS = st.sampled_from([0, 1, 999, 1000, 20_000, MINUTE, 4 * MINUTE, 5 * MINUTE, 8 * MINUTE, HOUR])
 """Milliseconds between two presses; several of them end dwells of the small recipe."""
@@ -58,7 +70,8 @@ CHOICES = st.builds(Choices, st.integers(0, 40), st.integers(0, 3), WAITS)
 @st.composite
 def benches(draw: st.DrawFn, presses: int = 25) -> Hands:
     """Somebody in front of a run that has seen a number of presses."""
-    hands = Anybody(names=tuple(draw(PART_NAMES)), geared=draw(st.booleans()))
+    recipe = small_recipe(draw(st.sampled_from([SMALL, TWO_BATHS])))
+    hands = Anybody(tuple(draw(PART_NAMES)), recipe, geared=draw(st.booleans()))
     for chosen in draw(st.lists(CHOICES, max_size=presses)):
         hands.now_ms += chosen.wait_ms
         press(hands, chosen)

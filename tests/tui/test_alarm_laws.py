@@ -1,0 +1,141 @@
+"""What calls at a bench, whatever has happened there."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import agenda
+from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase
+from benchtimer.tui.alarm import DUE, OVERDUE, Alarm, alarms_of
+from benchtimer.tui.words import late_on_hold, when
+from tests.support import MINUTE, Hands, small_recipe
+from tests.tui.benches import FEW, TWO_BATHS, benches, dwelling, hung_up, stamp_at
+
+
+def _alarms(hands: Hands, after_ms: int = 0) -> list[Alarm]:
+    return alarms_of("r", hands.state.bench, hands.now_ms + after_ms)
+
+
+def _is_late(bench: Bench, part: Part, now_ms: int) -> bool:
+    dwell = bench.step_of(part).dwell
+    if part.phase is not PartPhase.DWELLING or dwell is None or dwell.most_s is None:
+        return False
+    return now_ms - part.since_ms > dwell.most_s * 1000
+
+
+@given(benches())
+@FEW
+def test_whatever_is_too_late_calls(hands: Hands) -> None:
+    """A part past the end of its dwell is overdue by its name, or by the bath it waits for."""
+    bench, now_ms = hands.state.bench, hands.now_ms
+    overdue = [a for a in _alarms(hands) if a.level == OVERDUE and a.spoils]
+    warned = "\n".join(late_on_hold(bench, now_ms))
+    for part in bench.parts.values():
+        if not _is_late(bench, part, now_ms) or bench.phase in OVER:
+            continue
+        if bench.phase is RunPhase.HELD or part.held is not None:
+            assert part.name in warned
+        else:
+            assert any(part.name in a.words or a.words.startswith("READ ") for a in overdue)
+
+
+@given(benches())
+@FEW
+def test_every_alarm_is_of_something_to_do(hands: Hands) -> None:
+    """Each alarm has words, is known by what it is about, and none comes twice."""
+    told = _alarms(hands)
+    assert len({(alarm.run, alarm.about) for alarm in told}) == len(told)
+    assert all(alarm.words and alarm.text.startswith(alarm.words) for alarm in told)
+    assert all((alarm.over_ms > 0) == (alarm.level == OVERDUE) for alarm in told)
+
+
+@given(benches())
+@FEW
+def test_nothing_calls_where_nothing_can_be_done(hands: Hands) -> None:
+    """A run that is idle or over is silent."""
+    if hands.state.bench.phase in (RunPhase.IDLE, *OVER):
+        assert _alarms(hands, 10**9) == []
+
+
+def _behind_a_reading() -> Hands:
+    """One part hangs in the oil, which is to be read; another one in the tank wants to follow."""
+    hands = Hands(names=("bolster", "ferrule"), recipe=small_recipe(TWO_BATHS))
+    hands(c.Read("tank", "65 C"))
+    hands(c.Read("oil", "50 C"))
+    hands.to_tank("bolster")
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", True))
+    hands(c.Answer("bolster", "heat", "25 C"))
+    hands(c.Finish("bolster"))
+    hands.to_tank("ferrule")
+    hands(c.Read("tank", "65 C"))
+    return hands
+
+
+@pytest.mark.parametrize(("minute", "level"), [(4, DUE), (8, OVERDUE)])
+def test_a_part_that_waits_for_a_reading_is_late_all_the_same(minute: int, level: str) -> None:
+    """A bath that is due to be read anyway does not hide that a part must go over into it."""
+    hands = _behind_a_reading()
+    at_ms = hands.part("ferrule").since_ms + minute * MINUTE + 1000
+    (alarm,) = (a for a in alarms_of("r", hands.state.bench, at_ms) if a.about[1] == "oil")
+    assert (alarm.level, alarm.spoils) == (level, True)
+    reading = next(a for a in agenda(hands.state.bench, at_ms) if a.to_station == "oil")
+    assert reading.part == "ferrule"
+    assert when(reading, stamp_at(at_ms)) == ("NOW" if level == DUE else "LATE 0:01")
+
+
+@pytest.mark.parametrize(
+    ("after_ms", "levels"),
+    [
+        (5 * MINUTE - 1, []),
+        (5 * MINUTE, [DUE]),
+        (8 * MINUTE, [DUE]),
+        (8 * MINUTE + 1, [OVERDUE]),
+    ],
+)
+def test_a_lift_calls_from_its_aim_and_is_overdue_past_its_end(
+    after_ms: int, levels: list[str]
+) -> None:
+    """To the millisecond: due at the aim, overdue only when the window has closed."""
+    hands = dwelling()
+    told = alarms_of("r", hands.state.bench, hands.part().since_ms + after_ms)
+    assert [alarm.level for alarm in told] == levels
+
+
+@pytest.mark.parametrize(("seconds", "level"), [(0, DUE), (120, DUE), (121, OVERDUE)])
+def test_what_spoils_nothing_is_overdue_after_two_minutes(seconds: int, level: str) -> None:
+    """A soak without a limit rings when it is over, and is overdue two minutes later."""
+    hands = hung_up()
+    ends_ms = hands.part().since_ms + 120 * MINUTE
+    (alarm,) = alarms_of("r", hands.state.bench, ends_ms + seconds * 1000)
+    assert (alarm.level, alarm.spoils) == (level, False)
+    assert alarm.text == "LIFT 1 bolster from Rack" + (", due for 2:01" if level == OVERDUE else "")
+
+
+@pytest.mark.parametrize(("seconds", "calls"), [(180, False), (181, True)])
+def test_a_forgotten_key_calls_two_minutes_after_its_time(seconds: int, calls: bool) -> None:
+    """Work of a minute calls when it has lasted three, and not a second sooner."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65 C"))
+    hands(c.Begin("bolster"))
+    told = [a.about for a in _alarms(hands, seconds * 1000)]
+    assert (("finish", "bolster") in told) == calls
+
+
+def test_gear_is_called_with_the_part_it_is_for() -> None:
+    """A caution that is due calls by its own name, and says for which part."""
+    hands = Hands(names=("bolster",), geared=False)
+    (alarm,) = _alarms(hands)
+    assert (alarm.words, alarm.about) == ("Hot tank (gear for bolster)", ("caution", "Hot tank"))
+
+
+def test_what_was_just_done_gives_time_to_do_the_next() -> None:
+    """What falls due because of a press is overdue two minutes after that press, not before."""
+    hands = Hands(names=("bolster",))
+    hands.now_ms += 30 * MINUTE
+    assert [alarm.level for alarm in _alarms(hands)] == [OVERDUE]
+    hands(c.Note("back from lunch"))
+    assert [alarm.level for alarm in _alarms(hands, 120_000)] == [DUE]
+    assert [alarm.level for alarm in _alarms(hands, 120_001)] == [OVERDUE]
