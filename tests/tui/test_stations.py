@@ -11,7 +11,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.run import commands as c
 from benchtimer.tui.stations import long_rows, page_rows, station_rows
 from tests.support import MINUTE, SMALL, Hands, small_recipe
-from tests.tui.benches import HOUR, benches, dwelling, stamp_at
+from tests.tui.benches import FEW, HOUR, benches, dwelling, stamp_at
 
 
 def _tank(hands: Hands, after_ms: int = 0, width: int = 100) -> str:
@@ -68,7 +68,12 @@ def test_an_empty_bath_is_read_when_a_part_comes() -> None:
 
 @pytest.mark.parametrize(
     ("every", "told"),
-    [("59 min", ", read in 59:00"), ("1 h", ", read at 13:00"), ("3 h", ", read at 15:00"), ("", "")],
+    [
+        ("59 min", ", read in 59:00"),
+        ("1 h", ", read at 13:00"),
+        ("3 h", ", read at 15:00"),
+        ("", ""),
+    ],
 )
 def test_a_reading_hours_ahead_has_a_time_of_day(every: str, told: str) -> None:
     """Seldom readings are told with their time of day; a bath without a rhythm has none."""
@@ -120,13 +125,14 @@ def test_columns_of_the_stations_stand_below_one_another() -> None:
 def _many(count: int) -> Recipe:
     """A recipe with so many more stations."""
     more = "".join(
-        f'[[station]]\nid = "tray-{i}"\ntitle = "Tray {i}"\nholds = {i}\n' for i in range(1, count + 1)
+        f'[[station]]\nid = "tray-{i}"\ntitle = "Tray {i}"\nholds = {i}\n'
+        for i in range(1, count + 1)
     )
     return small_recipe(SMALL.replace("[[caution]]", f"{more}\n[[caution]]", 1))
 
 
 def test_many_stations_share_few_rows_and_the_rest_are_counted() -> None:
-    """Side by side in two rows, baths and stations with parts first; what has no room is counted."""
+    """Side by side in two rows stand baths, then stations with parts; what is left is counted."""
     hands = Hands(names=("bolster",), recipe=_many(12))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
@@ -153,6 +159,7 @@ def test_no_station_is_lost_between_the_rows(count: int, width: int, rows: int) 
 
 
 @given(benches(), st.integers(56, 200))
+@FEW
 def test_what_is_in_a_station_is_told_with_it(hands: Hands, width: int) -> None:
     """Every part in a station is counted there, and named in full on the page of stations."""
     bench = hands.state.bench

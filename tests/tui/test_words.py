@@ -18,7 +18,7 @@ from benchtimer.store.log import Stamp
 from benchtimer.tui import words
 from benchtimer.tui.telling import next_words
 from tests.support import MINUTE, SMALL, TEMPERED, Hands, small_recipe
-from tests.tui.benches import HOUR, benches, dwelling, hung_up, stamp_at
+from tests.tui.benches import FEW, HOUR, benches, dwelling, hung_up, stamp_at
 
 STORY = tomllib.loads((Path(__file__).parent / "cases" / "story.toml").read_text("utf-8"))
 
@@ -88,6 +88,7 @@ def test_the_story_in_lines_for_the_ear() -> None:
 
 
 @given(benches())
+@FEW
 def test_every_action_has_words(hands: Hands) -> None:
     """Whatever the bench asks for has a verb, and something that the key or digits will do."""
     bench = hands.state.bench
@@ -134,8 +135,10 @@ def test_midnight_changes_the_day_by_the_minute(ahead_min: int, told: str) -> No
     assert words.clock_time(ahead_min * MINUTE, stamp) == told
 
 
-@pytest.mark.parametrize(("offset_s", "told"), [(0, "12:00:00"), (3600, "13:00:00"),
-                                               (-16_200, "07:30:00"), (20_700, "17:45:00")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("offset_s", "told"),
+    [(0, "12:00:00"), (3600, "13:00:00"), (-16_200, "07:30:00"), (20_700, "17:45:00")],
+)
 def test_the_time_of_day_is_that_of_the_shop(offset_s: int, told: str) -> None:
     """Zones east and west, whole and broken hours, all show the shop's own wall."""
     assert words.wall_clock(stamp_at(0, offset_s)) == told

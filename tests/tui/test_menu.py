@@ -1,0 +1,218 @@
+"""The page behind M: digits that always mean the same, and what each of them leads to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+
+from benchtimer.bath import commands as b
+from benchtimer.run import commands as c
+from benchtimer.run.decide import Now, decide
+from benchtimer.run.refusals import Refused
+from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.tui.menu import Offer, offers
+from tests.support import MINUTE, Hands
+from tests.tui.benches import FEW, benches, dwelling, hung_up
+
+KINDS = (
+    ("Hold", "Resume"),
+    ("Take",),
+    ("Put",),
+    ("Send",),
+    ("Read the temperature",),
+    ("A station",),
+    ("Hold the whole run", "Resume the whole run"),
+    ("The bath book",),
+    ("Give up",),
+)
+"""How the line of each digit, 1 to 9, begins, in any state."""
+
+
+def _offers(hands: Hands, name: str | None = "bolster") -> list[Offer]:
+    bench = hands.state.bench
+    return offers(bench, bench.parts[name] if name is not None else None)
+
+
+def _can(offer: Offer) -> bool:
+    return bool(offer.command or offer.choices or offer.with_words or offer.in_book)
+
+
+def _leaves(told: list[Offer] | tuple[Offer, ...]) -> Iterator[Offer]:
+    for offer in told:
+        yield from _leaves(offer.choices) if offer.choices else (offer,)
+
+
+@given(benches())
+@FEW
+def test_a_digit_never_moves(hands: Hands) -> None:
+    """Whatever the part and the run are doing, each digit has its own matter, all nine of them."""
+    bench = hands.state.bench
+    for part in (None, *bench.parts.values()):
+        told = offers(bench, part)
+        assert len(told) == len(KINDS)
+        assert all(offer.text.startswith(begins) for offer, begins in zip(told, KINDS, strict=True))
+
+
+@given(benches())
+@FEW
+def test_what_is_offered_for_a_part_can_be_done_or_says_why_not(hands: Hands) -> None:
+    """Every offer becomes a press that the engine takes, or refuses in words; none breaks."""
+    bench = hands.state.bench
+    if bench.phase not in (RunPhase.RUNNING, RunPhase.HELD):
+        return
+    for part in bench.parts.values():
+        for offer in _leaves(offers(bench, part)):
+            made = offer.with_words("66 C") if offer.with_words is not None else offer.command
+            if made is None:
+                continue
+            with suppress(Refused):
+                assert decide(hands.state, made, Now(hands.now_ms))
+
+
+@given(benches())
+@FEW
+def test_nothing_final_is_one_press_away(hands: Hands) -> None:
+    """Scrap and abort stand a page further and ask why; no line of the menu does them at once."""
+    bench = hands.state.bench
+    for part in (None, *bench.parts.values()):
+        told = offers(bench, part)
+        assert all(_is_harmless(offer) for offer in told)
+        final = told[-1].choices
+        assert final[0] == Offer("Neither: go back")
+        assert all(offer.command is None and "why?" in offer.ask for offer in final if _can(offer))
+
+
+def _is_harmless(offer: Offer) -> bool:
+    made = offer.with_words("x") if offer.with_words is not None else offer.command
+    return not isinstance(made, c.Scrap | c.Abort)
+
+
+def test_without_a_part_the_lines_say_that_one_must_be_picked() -> None:
+    """With no part picked, or one that is through, what concerns a part can't be taken."""
+    hands = dwelling()
+    for told in (_offers(hands, None), _offers(_scrapped())):
+        assert [_can(offer) for offer in told[:4]] == [False] * 4
+        assert all("pick one first" in offer.text for offer in told[:4])
+        assert told[8].choices[1].text == "Scrap the part (pick one first)"
+        assert not _can(told[8].choices[1])
+        assert _can(told[8].choices[2])
+
+
+def _scrapped() -> Hands:
+    hands = dwelling(("bolster", "ferrule"))
+    hands(c.Scrap("bolster", "cracked"))
+    return hands
+
+
+def test_a_hold_asks_why_and_a_resume_does_not() -> None:
+    """The first line holds a part with a reason, and resumes it at once while it is held."""
+    hands = dwelling()
+    hold = _offers(hands)[0]
+    assert (hold.text, hold.ask, hold.command) == ("Hold bolster", "Why is bolster held?", None)
+    assert hold.with_words is not None
+    assert hold.with_words("a stain") == c.Hold("bolster", "a stain")
+    hands(c.Hold("bolster", "a stain"))
+    assert _offers(hands)[0] == Offer("Resume bolster", c.Resume("bolster"))
+
+
+@pytest.mark.parametrize("phase", list(PartPhase)[:3])
+def test_only_a_part_in_its_station_can_be_taken_out(phase: PartPhase) -> None:
+    """Take out is offered in a station, put back in the air; in hand neither can be taken."""
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65 C"))
+    if phase is not PartPhase.WAITING:
+        hands(c.Begin("bolster"))
+    if phase is PartPhase.DWELLING:
+        hands(c.Finish("bolster"), MINUTE)
+        hands(c.Finish("bolster"))
+    assert hands.part().phase is phase
+    out, back = _offers(hands)[1:3]
+    assert out.command == (c.TakeOut("bolster") if phase is PartPhase.DWELLING else None)
+    assert back.command is None
+
+
+def test_what_was_taken_out_can_be_put_back() -> None:
+    """Out of its station, a part can go back into it, and not be taken out again."""
+    hands = dwelling()
+    hands(c.TakeOut("bolster"), MINUTE)
+    out, back = _offers(hands)[1:3]
+    assert out.command is None
+    assert back.command == c.PutBack("bolster")
+    hands(c.Begin("bolster"))
+    assert _offers(hands)[2].command is None
+
+
+def test_a_part_is_sent_back_to_any_step_it_has_reached() -> None:
+    """The steps offered are those begun, the latest first; none is ahead of the part."""
+    told = [offer.text for offer in _offers(hung_up())[3].choices]
+    assert told == ["Hang up", "Look", "Dip", "Prepare"]
+    assert [offer.command for offer in _offers(dwelling())[3].choices] == [
+        c.SendBack("bolster", "dip"),
+        c.SendBack("bolster", "prepare"),
+    ]
+
+
+def test_stations_are_read_closed_and_opened() -> None:
+    """Each station can be read and closed; a closed one can only be opened again."""
+    hands = dwelling()
+    readings, stations = _offers(hands)[4].choices, _offers(hands)[5].choices
+    assert [offer.ask for offer in readings] == [
+        "Tank: what does it read?", "Rack: what does it read?"]  # fmt: skip
+    assert readings[0].with_words is not None
+    assert readings[0].with_words("66 C") == c.Read("tank", "66 C")
+    assert [offer.command for offer in stations] == [
+        c.CloseStation("tank"), c.CloseStation("rack")]  # fmt: skip
+    hands(c.CloseStation("rack", "full of rust"))
+    closed = _offers(hands)[5].choices[1]
+    assert (closed.text, closed.command) == ("Rack: back into service", c.OpenStation("rack"))
+    assert _offers(hands)[5].choices[0].text == "Tank: take out of service"
+
+
+@pytest.mark.parametrize("started", [False, True])
+def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
+    """The whole run is held while it runs, resumed while it is held, else neither."""
+    hands = Hands(names=("bolster",), started=started)
+    told = _offers(hands)[6]
+    assert _can(told) == started
+    if not started:
+        return
+    assert told.with_words is not None
+    assert told.ask == "Why is the run held?"
+    hands(told.with_words("the telephone"))
+    assert hands.state.bench.held == "the telephone"
+    assert _offers(hands)[6] == Offer("Resume the whole run", c.Resume(None))
+
+
+def test_a_run_without_baths_has_no_bath_book() -> None:
+    """Where no station has a bath of the book, its line can't be taken."""
+    assert not _can(_offers(dwelling())[7])
+
+
+@pytest.mark.parametrize("baths", [("salts",), ("salts", "oil")])
+def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...]) -> None:
+    """One bath has its three entries at once; of several, one is chosen first."""
+    hands = dwelling()
+    tied = dict(zip(("tank", "rack"), baths, strict=False))
+    bench = replace(hands.state.bench, baths=tied)
+    told = offers(bench, None)[7].choices
+    if len(baths) > 1:
+        assert [offer.text for offer in told] == list(baths)
+        told = told[0].choices
+    assert [offer.bath for offer in told] == ["salts"] * 3
+    made = [offer.in_book("4.2 g") for offer in told if offer.in_book is not None]
+    assert made == [b.TopUp("4.2 g"), b.ReadBath("4.2 g"), b.Wear("4.2 g")]
+    assert [offer.ask for offer in told] == [
+        "What goes into salts?",
+        "salts: what does it read, with its unit?",
+        "salts: how much metal, like 4.2 g?",
+    ]
+
+
+def test_one_bath_in_two_stations_is_offered_once() -> None:
+    """A bath that stands in two stations of the run is one bath in the menu."""
+    bench = replace(dwelling().state.bench, baths={"tank": "salts", "rack": "salts"})
+    assert len(offers(bench, None)[7].choices) == 3
