@@ -1,0 +1,120 @@
+"""Large letters and the large view: legible, as large as there is room, never larger."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from benchtimer.run.agenda import agenda
+from benchtimer.tui.glance import glance_lines, scales
+from benchtimer.tui.letters import ROWS, can_draw, fits, large, largest, width_of
+from benchtimer.tui.rooms import Size
+from benchtimer.tui.words import verb, when
+from tests.support import MINUTE, Hands
+from tests.tui.benches import FEW, benches, dwelling, stamp_at
+
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789:.,-+/'!?()&%"
+TEXTS = st.text(LETTERS + " ", min_size=1, max_size=10)
+
+CONFUSED = {("B", "8"), ("I", "1"), ("S", "5"), ("O", "0"), ("Z", "2"), ("G", "6")}
+"""Pairs that much the same strokes make in any alphabet of so few cells."""
+
+
+def test_no_two_figures_or_letters_look_alike() -> None:
+    """Every sign has its own drawing; a figure is never taken for another one."""
+    drawn = {char: tuple(large(char)) for char in LETTERS}
+    same = {pair for pair in combinations(sorted(drawn), 2) if drawn[pair[0]] == drawn[pair[1]]}
+    assert same <= {tuple(sorted(pair)) for pair in CONFUSED}
+    assert len({drawn[figure] for figure in "0123456789"}) == 10
+
+
+@given(TEXTS, st.integers(1, 4), st.sampled_from("█#"))
+def test_scaled_letters_are_the_same_letters(text: str, scale: int, ink: str) -> None:
+    """Twice as large means each cell twice as wide and twice as high, in any ink."""
+    once, more = large(text), large(text, scale, ink)
+    assert len(more) == ROWS * scale
+    assert {len(row) for row in more} == {width_of(text, scale)}
+    assert [row[::scale].replace(ink, "█") for row in more[::scale]] == once
+    assert set("".join(more)) <= {ink, " "}
+
+
+@given(TEXTS, st.integers(1, 250), st.integers(1, 70))
+def test_the_largest_scale_fits_and_the_next_does_not(text: str, columns: int, rows: int) -> None:
+    """As large as it goes and no larger, in columns and in rows."""
+    scale = largest(text, columns, rows)
+    assert scale == 0 or (fits(text, columns, scale) and ROWS * scale <= rows)
+    assert not (fits(text, columns, scale + 1) and ROWS * (scale + 1) <= rows)
+
+
+@pytest.mark.parametrize("text", ["刃", "a_b", "é", "→"])
+def test_what_has_no_large_form_is_not_drawn(text: str) -> None:
+    """Signs without a drawing are told apart beforehand, so that plain letters are used."""
+    assert not can_draw(text)
+    assert not fits(text, 1000)
+    assert largest(text, 1000, 1000) == 0
+    assert largest("", 1000, 1000) == 0
+    assert width_of("") == 0
+
+
+def test_small_letters_are_drawn_as_capitals() -> None:
+    """A name in small letters is as legible as one in capitals."""
+    assert large("Ab") == large("AB")
+
+
+@given(st.lists(TEXTS, min_size=1, max_size=3), st.integers(1, 200), st.integers(4, 60))
+def test_texts_share_the_rows_of_the_large_view(texts: list[str], columns: int, rows: int) -> None:
+    """Each as large as fits, all together no higher than there are rows, the first ones first."""
+    found = scales(texts, columns, rows)
+    used = sum(ROWS * scale + 1 for scale in found if scale)
+    used += 2 * sum(not scale for scale in found[:2])
+    assert used <= rows or not any(found)
+    assert all(
+        fits(text, columns, scale) for text, scale in zip(texts, found, strict=True) if scale
+    )
+    could = [scale for text, scale in zip(texts, found, strict=True) if fits(text, columns)]
+    assert sorted(scale == 0 for scale in could) == [scale == 0 for scale in could]
+
+
+def test_a_row_more_is_never_used_for_less() -> None:
+    """With more rows nothing gets smaller."""
+    texts = ["LIFT 1", "4:00", "bolster"]
+    before = [0, 0, 0]
+    for rows in range(6, 80):
+        found = scales(texts, 200, rows)
+        assert sum(found) >= sum(before)
+        before = found
+    assert before == [5, 5, 5]
+
+
+@given(benches(), st.integers(56, 200), st.integers(12, 60))
+@FEW
+def test_the_large_view_keeps_inside_and_says_what_when(
+    hands: Hands, width: int, height: int
+) -> None:
+    """Each line is just as wide as the room, and what is said below is all there."""
+    for action in agenda(hands.state.bench, hands.now_ms):
+        below = ("bolster   Tank → Rack", "Look", "SPACE: I lift bolster now")
+        stamp = stamp_at(hands.now_ms)
+        lines = glance_lines(hands.state.bench, action, stamp, Size(width, height), below)
+        assert {cell_len(line) for line in lines if line} == {width}
+        assert [line.strip() for line in lines[-3:]] == list(below)
+        large_or_plain = "\n".join(lines)
+        assert "█" in large_or_plain or verb(action) in large_or_plain
+
+
+@pytest.mark.parametrize(("size", "inked"), [((56, 8), 0), ((56, 20), 15), ((76, 30), 20)])
+def test_verb_and_time_go_before_the_name(size: tuple[int, int], inked: int) -> None:
+    """Where rows are few the name stays small first; with hardly any, all is in plain letters."""
+    hands = dwelling()
+    (action, *_) = agenda(hands.state.bench, hands.now_ms)
+    stamp = stamp_at(hands.now_ms + MINUTE)
+    lines = glance_lines(hands.state.bench, action, stamp, Size(*size), ("a", "b", "c"))
+    assert len(lines) <= max(size[1], 7)
+    assert sum("█" in line for line in lines) == inked
+    if not inked:
+        assert [line.strip() for line in lines if line.strip()] == [
+            "LIFT 1", when(action, stamp), "a", "b", "c"]  # fmt: skip

@@ -1,0 +1,243 @@
+"""What stands around the lanes of a plan: what is asked, what came of it, the odds, what helps."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from benchtimer.plan.advice import Gain
+from benchtimer.plan.latest import LatestStart
+from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Outcome, Plan
+from benchtimer.plan.risk import Earlier, Odds, Risk
+from benchtimer.store.log import Stamp
+from benchtimer.tui.draft import Draft
+from benchtimer.tui.planning import think
+from benchtimer.tui.planview import Sheet, details, lead_lines, plan_rows
+from benchtimer.tui.rooms import Size
+from tests.support import small_recipe
+
+MORNING = Stamp(5000, None, 0, 1_770_019_200_000, 0)
+"""2026-02-02 08:00 UTC, a Monday."""
+
+SIZE = Size(117, 40)
+RISK = Risk(
+    draws=200, spread=0.2, any_overstay=0.123,
+    dwells=(
+        Odds("bolster", 0, "dip", "tank", 0.1, 75.0),
+        Odds("ferrule", 0, "dip", "tank", 0.0, 0.0),
+    ),
+    ends_s=(4000, 4200, 4500),
+    earlier=Earlier("bolster", "look", 1, 30, 0.123, 0.04),
+)  # fmt: skip
+
+
+@cache
+def _sheet(names: str = "bolster, ferrule") -> Sheet:
+    """The first answer of the planner to a plan of two parts."""
+    told: list[Sheet] = []
+    draft = Draft().add(small_recipe(), names)
+    think(draft, MORNING, threading.Event().is_set, told.append)
+    return replace(told[0], risk=None, gains=None, latest=None)
+
+
+def _plan(sheet: Sheet) -> Plan:
+    assert sheet.plan is not None
+    return sheet.plan
+
+
+def _lead(sheet: Sheet | None, draft: Draft | None = None, *, thinking: bool = False) -> str:
+    return lead_lines(draft or _sheet().draft, sheet, thinking, SIZE, MORNING)
+
+
+@pytest.mark.parametrize(
+    ("draft", "told"),
+    [
+        (Draft(), " Begins now, 08:00   1 pair of hands   nobody away"),
+        (Draft(hands=3), " Begins now, 08:00   3 pairs of hands   nobody away"),
+        (Draft(start_min=0), " Begins 00:00   1 pair of hands   nobody away"),
+        (Draft(start_min=605), " Begins 10:05   1 pair of hands   nobody away"),
+        (
+            Draft(away=("22:00-07:00", "12:00-13:00")),
+            " Begins now, 08:00   1 pair of hands   away 22:00-07:00, 12:00-13:00",
+        ),
+        (
+            Draft(changes=("small: dip.aim = 6 min",)),
+            " Begins now, 08:00   1 pair of hands   nobody away   changed: small: dip.aim = 6 min",
+        ),
+    ],
+)
+def test_what_is_asked_stands_first(draft: Draft, told: str) -> None:
+    """Beginning, hands, hours away and changes stand in the first line as they were wished."""
+    assert _lead(None, draft) == told
+
+
+@pytest.mark.parametrize(
+    ("thinking", "told"), [(True, " Thinking, X stops"), (False, "")], ids=["thinking", "idle"]
+)
+def test_before_an_answer_only_the_thinking_is_told(thinking: bool, told: str) -> None:
+    """With no answer yet the second line says how to stop the planner, or is not there."""
+    assert _lead(None, thinking=thinking).partition("\n")[2] == told
+
+
+@pytest.mark.parametrize(
+    ("outcome", "told"),
+    [
+        (Optimal, "DONE 10:22, 2 h 22 min, proven the earliest"),
+        (Feasible, "DONE 10:22, 2 h 22 min, not proven the earliest"),
+    ],
+)
+def test_whether_the_end_is_proven_is_said(outcome: type[Outcome], told: str) -> None:
+    """The end stands with its time of day, its length, and whether no plan ends earlier."""
+    sheet = _sheet()
+    other = replace(sheet, outcome=outcome(**_fields(sheet.outcome)))
+    line = _lead(other).splitlines()[1]
+    wanted = f" DONE {sheet.at(_plan(sheet).end_s or 0)}, "
+    assert line.startswith(wanted)
+    assert line.endswith(told.partition("min, ")[2])
+    assert _lead(other, thinking=True).splitlines()[1] == f"{line}   thinking on, X stops"
+
+
+def _fields(outcome: Outcome) -> dict[str, object]:
+    return {name: getattr(outcome, name) for name in outcome.__dataclass_fields__}
+
+
+def test_a_plan_that_breaks_a_limit_is_none() -> None:
+    """Where nothing keeps every limit the lead says so, and the reasons stand in the rows."""
+    sheet = _sheet()
+    reason = "the tank holds one part and two must be in it at 09:12"
+    none = replace(sheet, outcome=Infeasible(why=(reason,)))
+    assert none.plan is None
+    assert _lead(none).splitlines()[1] == " NO PLAN KEEPS EVERY LIMIT: see below"
+    rows = plan_rows(none.draft, none, SIZE)
+    assert [row.key for row in rows] == ["part:bolster", "part:ferrule", ""]
+    assert rows[-1].lines == (f" {reason}",)
+    assert reason in details(none)
+    assert "EVERY MOVE" not in details(none)
+
+
+@pytest.mark.parametrize(
+    ("risk", "told"),
+    [
+        (RISK, " Odds of a late part 12%, first bolster in tank"),
+        (replace(RISK, any_overstay=0.0, dwells=()), " Odds of a late part 0%"),
+        (replace(RISK, any_overstay=0.996, dwells=RISK.dwells[1:]), " Odds of a late part 100%"),
+    ],
+)
+def test_the_odds_name_the_part_most_at_risk(risk: Risk, told: str) -> None:
+    """The odds stand in whole percent, with the first part that may be late, if one may."""
+    assert _lead(replace(_sheet(), risk=risk)).splitlines()[2] == told
+
+
+@pytest.mark.parametrize(
+    ("others", "told"),
+    [
+        (0, []),
+        (1, [" Not in this plan: the run already on the bench"]),
+        (2, [" Not in this plan: the 2 runs already on the bench"]),
+    ],
+)
+def test_what_the_plan_leaves_out_is_said(others: int, told: list[str]) -> None:
+    """Runs that are on the bench already are named as left out."""
+    lines = lead_lines(Draft(), None, False, SIZE, MORNING, others).splitlines()
+    assert lines[1:] == told
+
+
+def test_the_odds_in_full() -> None:
+    """Draws, spread, each dwell at risk with how late it would be, and what would help."""
+    text = details(replace(_sheet(), risk=RISK)).splitlines()
+    at = text.index("THE ODDS")
+    assert text[at + 1 : at + 5] == [
+        "hands slower or faster than planned, 200 draws, spread 20%:",
+        "any part too long in a station: 12.3%",
+        "  bolster, Dip in tank: 10.0%, by 1 min 15 s",
+        "  begin bolster, Look 30 s earlier: 12.3% becomes 4.0%",
+    ]
+    without = details(replace(_sheet(), risk=replace(RISK, earlier=None)))
+    assert "becomes" not in without
+
+
+def test_every_move_is_told_in_order() -> None:
+    """Each move has its time of day, part, way and steps in the recipe's words."""
+    sheet = _sheet()
+    text = details(sheet).splitlines()
+    assert text[0] == "EVERY MOVE"
+    moves = _plan(sheet).moves
+    assert len([line for line in text if " > " in line]) == len(moves)
+    assert (
+        text[1] == f"  {sheet.at(moves[0].start_s)}  {moves[0].part}: start > tank  (Prepare, Dip)"
+    )
+    assert "rack > done" in text[len(moves)]
+
+
+@pytest.mark.parametrize(
+    ("gains", "told"),
+    [
+        ((), ["  no further slot and no further hands"]),
+        (None, []),
+    ],
+)
+def test_what_would_end_it_earlier_or_nothing(
+    gains: tuple[Gain, ...] | None, told: list[str]
+) -> None:
+    """When the planner has looked, it says what helps, or that nothing does; before, nothing."""
+    text = details(replace(_sheet(), gains=gains)).splitlines()
+    assert ("WHAT WOULD END IT EARLIER" in text) == (gains is not None)
+    assert all(line in text for line in told)
+
+
+@pytest.mark.parametrize(
+    ("latest", "told"),
+    [
+        (LatestStart(None, None, None), []),
+        (
+            LatestStart(600, None, None),
+            ["BEGIN AT THE LATEST", "  by 08:10 to end at the same time"],
+        ),
+        (
+            LatestStart(600, 7200, None),
+            [
+                "BEGIN AT THE LATEST",
+                "  by 08:10 to end at the same time",
+                "  by 10:00 to end before the next hours away",
+            ],
+        ),
+        (
+            LatestStart(None, 86_400, None),
+            ["BEGIN AT THE LATEST", "  by tomorrow 08:00 to end before the next hours away"],
+        ),
+    ],
+)
+def test_how_long_the_beginning_can_wait(latest: LatestStart, told: list[str]) -> None:
+    """Where there are hours away the latest beginnings stand with their times of day."""
+    text = details(replace(_sheet(), latest=latest)).splitlines()
+    at = text.index("BEGIN AT THE LATEST") if told else len(text)
+    assert text[at:] == told
+
+
+def test_a_part_held_back_says_for_how_long() -> None:
+    """In its row a part has its recipe, from when to when, and how long it is held back."""
+    sheet = _sheet()
+    rows = plan_rows(sheet.draft.later("ferrule", 900), sheet, SIZE)
+    told = {row.key: row.lines[0] for row in rows if row.key}
+    moves = [move for move in _plan(sheet).moves if move.part == "bolster"]
+    times = f"{sheet.at(moves[0].start_s)} to {sheet.at(moves[-1].end_s)}"
+    assert told["part:bolster"].startswith(" 1 bolster ")
+    assert told["part:bolster"].endswith(f"  small   {times}")
+    assert told["part:ferrule"].endswith("   held back 15 min")
+
+
+def test_an_empty_plan_says_how_to_begin() -> None:
+    """With no part yet one row says which key adds some."""
+    (row,) = plan_rows(Draft(), None, SIZE)
+    assert row.key == "add"
+    assert "A chooses a recipe" in row.lines[0]
+
+
+@pytest.mark.parametrize(("height", "moves"), [(49, False), (50, True)])
+def test_a_tall_screen_shows_every_move_below_the_lanes(height: int, moves: bool) -> None:
+    """From fifty rows on the moves stand below the lanes; on a smaller screen a key shows them."""
+    rows = plan_rows(_sheet().draft, _sheet(), Size(117, height))
+    assert any(" EVERY MOVE" in row.lines for row in rows) == moves

@@ -1,0 +1,120 @@
+"""The check list before a run, as rows to tick."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from benchtimer.prepare import Item, Page, Section
+from benchtimer.run.state import Tick
+from benchtimer.tui.prepview import count_words, item_key, keys_of, next_open, prepare_rows
+from benchtimer.tui.rooms import Size
+from tests.support import MINUTE
+from tests.tui.benches import stamp_at
+
+GLOVES = Item("long rubber gloves", ("the green pair",), ("guidebook",))
+PAGE = Page(
+    "Before the run",
+    (
+        Section("Gear", (GLOVES, Item("apron"))),
+        Section("Baths", (Item("Heat the tank to 290 F"),)),
+    ),
+)
+KEYS = ["Gear: long rubber gloves", "Gear: apron", "Baths: Heat the tank to 290 F"]
+TEXTS = st.text("abc 刃🔪[]\n", max_size=200)
+PAGES = st.builds(
+    Page,
+    TEXTS,
+    st.lists(
+        st.builds(
+            Section,
+            TEXTS,
+            st.lists(
+                st.builds(Item, TEXTS, st.lists(TEXTS, max_size=2).map(tuple)), max_size=4
+            ).map(tuple),
+        ),
+        max_size=3,
+    ).map(tuple),
+)
+
+
+def _lines(ticks: dict[str, Tick], width: int = 57) -> list[str]:
+    rows = prepare_rows(PAGE, ticks, stamp_at(10 * MINUTE), Size(width, 20))
+    return [line for row in rows for line in row.lines]
+
+
+def test_the_list_is_told_line_by_line() -> None:
+    """Headings, boxes, what belongs to a line and its source stand as they will be ticked."""
+    assert _lines({}) == [
+        " GEAR",
+        " [ ] long rubber gloves",
+        "     the green pair",
+        "     source: guidebook",
+        " [ ] apron",
+        "",
+        "",
+        " BATHS",
+        " [ ] Heat the tank to 290 F",
+        "",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("said", "told"), [("", "     ready 12:00"), ("at 290 F", "     ready 12:00: at 290 F")]
+)
+def test_a_tick_has_its_time_and_its_words(said: str, told: str) -> None:
+    """What is ready has a cross in its box, the time it was ticked, and what was said."""
+    lines = _lines({KEYS[1]: Tick(10 * MINUTE, said)})
+    at = lines.index(" [x] apron")
+    assert lines[at + 1] == told
+    assert sum("[x]" in line for line in lines) == 1
+
+
+def test_what_is_ready_is_counted() -> None:
+    """The count goes from none to all, and a tick of something else does not count."""
+    ticks: dict[str, Tick] = {"Gear: a hat": Tick(0)}
+    counts = [count_words(PAGE, ticks)]
+    for key in KEYS:
+        ticks[key] = Tick(0)
+        counts.append(count_words(PAGE, ticks))
+    assert counts == ["0 of 3 ready", "1 of 3 ready", "2 of 3 ready", "3 of 3 ready"]
+
+
+@pytest.mark.parametrize(
+    ("here", "ticked", "goes_to"),
+    [
+        ("", [], 0),
+        (KEYS[0], [0], 1),
+        (KEYS[1], [1], 2),
+        (KEYS[2], [2], 0),
+        (KEYS[0], [0, 1], 2),
+        (KEYS[2], [0, 2], 1),
+        (KEYS[0], [0, 1, 2], None),
+        ("something else", [0], 1),
+    ],
+)
+def test_the_mark_goes_on_to_what_is_not_ready(
+    here: str, ticked: list[int], goes_to: int | None
+) -> None:
+    """After a tick the next open line comes, round and round; when all is ready there is none."""
+    ticks = {KEYS[i]: Tick(0) for i in ticked}
+    assert next_open(KEYS, ticks, here) == (KEYS[goes_to] if goes_to is not None else None)
+
+
+@given(PAGES, st.integers(35, 120))
+def test_every_line_can_be_ticked_and_hit(page: Page, width: int) -> None:
+    """Each line of the page is one row with its own key, two lines high at least, inside."""
+    rows = prepare_rows(page, {}, stamp_at(0), Size(width, 20))
+    choosable = [row for row in rows if row.look == "plain"]
+    assert [row.key for row in choosable] == keys_of(page)
+    assert all(len(row.lines) >= 2 for row in choosable)
+    assert all(cell_len(line) <= width for row in choosable for line in row.lines)
+    assert all(row.lines[0].startswith(" [ ] ") for row in choosable)
+
+
+def test_the_key_of_a_line_names_its_heading() -> None:
+    """What goes into the record says under which heading the line stood."""
+    assert item_key("Gear", GLOVES) == KEYS[0]
+    assert keys_of(PAGE) == KEYS
