@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from hypothesis import settings
 from hypothesis import strategies as st
+from hypothesis.vendor.pretty import RepresentationPrinter
 
 from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck
 from benchtimer.run import commands as c
@@ -62,6 +63,10 @@ class Anybody(Hands):
 
     def __repr__(self) -> str:
         return f"{self.names} {kinds(self.events)} at {self.now_ms}"
+
+    def _repr_pretty_(self, printer: RepresentationPrinter, cycle: bool) -> None:
+        del cycle
+        printer.text(repr(self))
 
 
 CHOICES = st.builds(Choices, st.integers(0, 40), st.integers(0, 3), WAITS)

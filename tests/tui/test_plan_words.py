@@ -83,25 +83,17 @@ def test_before_an_answer_only_the_thinking_is_told(thinking: bool, told: str) -
 
 
 @pytest.mark.parametrize(
-    ("outcome", "told"),
-    [
-        (Optimal, "DONE 10:22, 2 h 22 min, proven the earliest"),
-        (Feasible, "DONE 10:22, 2 h 22 min, not proven the earliest"),
-    ],
+    ("kind", "proof"), [(Optimal, "proven the earliest"), (Feasible, "not proven the earliest")]
 )
-def test_whether_the_end_is_proven_is_said(outcome: type[Outcome], told: str) -> None:
+def test_whether_the_end_is_proven_is_said(kind: type[Outcome], proof: str) -> None:
     """The end stands with its time of day, its length, and whether no plan ends earlier."""
     sheet = _sheet()
-    other = replace(sheet, outcome=outcome(**_fields(sheet.outcome)))
-    line = _lead(other).splitlines()[1]
-    wanted = f" DONE {sheet.at(_plan(sheet).end_s or 0)}, "
-    assert line.startswith(wanted)
-    assert line.endswith(told.partition("min, ")[2])
-    assert _lead(other, thinking=True).splitlines()[1] == f"{line}   thinking on, X stops"
-
-
-def _fields(outcome: Outcome) -> dict[str, object]:
-    return {name: getattr(outcome, name) for name in outcome.__dataclass_fields__}
+    assert isinstance(sheet.outcome, Optimal)
+    fields = {name: getattr(sheet.outcome, name) for name in Optimal.__dataclass_fields__}
+    line = _lead(replace(sheet, outcome=kind(**fields))).splitlines()[1]
+    assert line == f" DONE {sheet.at(_plan(sheet).end_s or 0)}, 1 h 25 min, {proof}"
+    thinking = _lead(replace(sheet, outcome=kind(**fields)), thinking=True).splitlines()[1]
+    assert thinking == f"{line}   thinking on, X stops"
 
 
 def test_a_plan_that_breaks_a_limit_is_none() -> None:

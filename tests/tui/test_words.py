@@ -219,3 +219,36 @@ def test_a_ceiling_that_hangs_on_the_part_is_told_in_figures() -> None:
     assert words.answer_words(check, {}) == "Type it in C, SPACE writes it down"
     known = {"temper": parse("200 C", "temperature")}
     assert words.answer_words(check, known).startswith("never above 175 C   Type it in C")
+
+
+@pytest.mark.parametrize(("ms", "told"), [(3_599_999, "59:59"), (HOUR, "1 h 00")])
+def test_an_hour_is_told_in_hours(ms: int, told: str) -> None:
+    """From the hour on a span is in hours, up to the second before in minutes."""
+    assert words.span(ms) == told
+
+
+def test_the_last_lift_says_so() -> None:
+    """Where no step follows a dwell, the lift is the last one."""
+    hands = Hands(("bolster",), small_recipe(SMALL.partition('[[step]]\nid = "look"')[0]))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank()
+    lift = agenda(hands.state.bench, hands.now_ms)[0]
+    assert words.work(hands.state.bench, lift) == "The last lift: then it is done"
+    assert words.way(hands.state.bench, lift) == "from Tank"
+
+
+def test_where_a_part_is_from_its_first_work_to_its_last() -> None:
+    """A part is not begun, in hand, in a station, in the air, held, done or scrapped, in words."""
+    hands = Hands(("bolster", "ferrule"))
+    told = [words.phase_words(hands.state.bench, "bolster")]
+    hands(c.Read("tank", "65 C"))
+    for press in (
+        c.Begin("bolster"), c.Finish("bolster"), c.Finish("bolster"), c.TakeOut("bolster"),
+        c.Hold("bolster", "a stain"), c.Resume("bolster"), c.Scrap("bolster", "cracked"),
+    ):  # fmt: skip
+        hands(press, after_ms=MINUTE)
+        told.append(words.phase_words(hands.state.bench, "bolster"))
+    assert told == [
+        "not begun", "in hand: Prepare", "in hand: Dip", "in Tank", "in the air, next: Look",
+        "HELD: a stain", "in the air, next: Look", "scrapped",
+    ]  # fmt: skip

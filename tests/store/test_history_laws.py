@@ -1,0 +1,153 @@
+"""What holds of a log whatever was pressed: reading, carrying, finding, correcting."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.run.events import Event, Judged, Noted, Redone, Retimed, Undone
+from benchtimer.run.evolve import fold
+from benchtimer.store.carry import carry_in, checked, read_run, run_lines
+from benchtimer.store.index import Query, fold_text, index_all, words_in
+from benchtimer.store.log import Entry, EventLog
+from benchtimer.store.standing import standing
+from tests.store.histories import DISK, NOON, end, histories, stamp_at, terms, write
+from tests.support import Hands
+
+NAME = "2026-02-02-1"
+
+
+@contextmanager
+def _log() -> Iterator[EventLog]:
+    """A new log in a folder of its own."""
+    with TemporaryDirectory() as place:
+        log = EventLog(Path(place))
+        try:
+            yield log
+        finally:
+            log.close()
+
+
+def _numbered(events: list[Event]) -> list[Entry]:
+    return [
+        Entry(seq, NAME, event, stamp_at(event.t_ms)) for seq, event in enumerate(events, start=1)
+    ]
+
+
+@given(histories())
+@DISK
+def test_what_was_written_is_read_and_folds_to_the_same_run(hands: Hands) -> None:
+    """Every event of any history comes back equal, in order, and the run is what it was."""
+    with _log() as log:
+        write(log, hands)
+        entries = log.entries(NAME)
+        assert [entry.event for entry in entries] == hands.events
+        assert fold(entry.event for entry in entries) == hands.state
+        assert checked(log.path) == log.last_seq() == len(hands.events)
+
+
+@given(histories())
+@DISK
+def test_the_index_is_what_the_entries_give(hands: Hands) -> None:
+    """Written press by press, corrections and all, the index equals one made anew."""
+    with _log() as log:
+        write(log, hands)
+        before = terms(log.path.parent)
+        index_all(log._db)
+        assert terms(log.path.parent) == before
+
+
+@given(histories(), st.sampled_from(["cloudy", "grey", "BLUE", "刃", "spots", "none", "x" * 50]))
+@DISK
+def test_a_word_finds_a_run_if_and_only_if_it_was_said_and_counts(hands: Hands, word: str) -> None:
+    """A run is found by a word of a note that still counts, and by no other word."""
+    entries = _numbered(hands.events)
+    counted = standing(entries)
+    said = {
+        told
+        for entry in entries
+        if entry.seq in counted and isinstance(entry.event, Noted)
+        for told in words_in(entry.event.text)
+    }
+    with _log() as log:
+        write(log, hands)
+        found = [line.name for line in log.find(Query(words=(*words_in(word),)))]
+    # reasons and answers of the same words are not among those tried
+    assert found == ([NAME] if set(words_in(word)) <= said else [])
+
+
+@given(histories())
+@DISK
+def test_a_run_is_found_by_its_last_verdicts_alone(hands: Hands) -> None:
+    """Of each part the last judgement that counts leads to the run, and no earlier one."""
+    entries = _numbered(hands.events)
+    counted = standing(entries)
+    last = {
+        entry.event.part: entry.event.verdict
+        for entry in entries
+        if entry.seq in counted and isinstance(entry.event, Judged)
+    }
+    with _log() as log:
+        write(log, hands)
+        found = log.terms("verdict", [NAME]).get(NAME, ())
+    assert sorted(found) == sorted({fold_text(verdict) for verdict in last.values()})
+
+
+@given(histories(presses=30))
+def test_the_entries_that_count_are_those_that_undo_has_left(hands: Hands) -> None:
+    """Of all presses those count that the run itself still has, whatever was taken back."""
+    counted = standing(_numbered(hands.events))
+    told = {
+        event.press
+        for seq, event in enumerate(hands.events, start=1)
+        if seq in counted and event.press and not isinstance(event, Undone | Redone | Retimed)
+    }
+    left = {press.number for press in hands.state.past}
+    replaced = {event.press: event.retimed for event in hands.events if isinstance(event, Retimed)}
+    assert told == left - {replaced[number] for number in left if number in replaced}
+
+
+@given(histories())
+@DISK
+def test_a_run_comes_through_a_file_unchanged_once(hands: Hands) -> None:
+    """Carried into another log a run has equal entries, clocks and index; twice changes nothing."""
+    end(hands)
+    with _log() as there, _log() as here:
+        write(there, hands)
+        path = there.path.parent / "run.jsonl"
+        lines = list(run_lines(there.entries(NAME)))
+        path.write_text("\n".join(lines), encoding="utf-8")
+        carried = read_run(path)
+        assert carry_in(here, path, carried, NOON) == NAME
+        assert carry_in(here, path, carried, NOON) is None
+        assert list(run_lines(here.entries(NAME))) == lines
+        assert here.runs()[0].phase == there.runs()[0].phase
+        assert {row[:2] for row in terms(here.path.parent) if row[0] != "date"} == {
+            row[:2] for row in terms(there.path.parent) if row[0] != "date"
+        }
+
+
+@given(st.lists(st.sampled_from(["a", "b"]), min_size=1, max_size=12), st.data())
+@DISK
+def test_streams_keep_apart_and_in_order(names: list[str], data: st.DataObject) -> None:
+    """Entries of several streams are read apart, each in order, from any entry on."""
+    with _log() as log:
+        for number, name in enumerate(names):
+            event = Noted(press=0, t_ms=number, by="x", part=None, text=str(number))
+            log.append(name, [event], stamp_at(event.t_ms))
+        after = data.draw(st.integers(0, len(names)))
+        for name in ("a", "b"):
+            wanted = [i + 1 for i, x in enumerate(names) if x == name and i + 1 > after]
+            assert [entry.seq for entry in log.entries(name, after)] == wanted
+        assert [entry.seq for entry in log.entries_after(after)] == [
+            *range(after + 1, len(names) + 1)
+        ]
+        first = log.first_entry("a")
+        assert (first.seq if first is not None else 0) == ([*names, "a"].index("a") + 1) * (
+            "a" in names
+        )

@@ -1,0 +1,93 @@
+"""How much of a write-ahead log is lost, beside what SQLite itself still reads of it."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from benchtimer.store.wal import FRAME, HEAD, lost_commits
+
+PAGE = 512
+ROWS = 12
+QUIET = settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+
+
+@pytest.fixture(name="wal", scope="module")
+def _wal(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database whose last transactions, a row each, are in its write-ahead log alone."""
+    folder = tmp_path_factory.mktemp("wal")
+    with closing(sqlite3.connect(folder / "a", isolation_level=None)) as db:
+        db.execute(f"PRAGMA page_size = {PAGE}")
+        db.execute("PRAGMA journal_mode = WAL")
+        db.execute("CREATE TABLE t (x)")
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        for number in range(ROWS):
+            db.execute("INSERT INTO t VALUES (?)", (f"{number}" * 40,))
+        shutil.copyfile(folder / "a", folder / "b")
+        shutil.copyfile(folder / "a-wal", folder / "b-wal")
+    return folder / "b-wal"
+
+
+def _read_rows(raw: bytes, wal: Path, place: Path) -> int:
+    """How many rows SQLite reads beside a write-ahead log of these bytes."""
+    target = place / "c"
+    shutil.copyfile(wal.with_name("b"), target)
+    target.with_name("c-wal").write_bytes(raw)
+    with closing(sqlite3.connect(target)) as db:
+        return int(db.execute("SELECT count(*) FROM t").fetchone()[0])
+
+
+def _lost(raw: bytes, place: Path) -> int:
+    path = place / "d-wal"
+    path.write_bytes(raw)
+    return lost_commits(path)
+
+
+@given(st.data())
+@QUIET
+def test_what_was_cut_off_was_never_finished(
+    wal: Path, tmp_path: Path, data: st.DataObject
+) -> None:
+    """A write-ahead log that ends anywhere has lost no press that stands in it."""
+    raw = wal.read_bytes()
+    assert _lost(raw[: data.draw(st.integers(0, len(raw)))], tmp_path) == 0
+
+
+@given(st.data())
+@QUIET
+def test_what_stands_behind_damage_is_counted_as_sqlite_leaves_it(
+    wal: Path, tmp_path: Path, data: st.DataObject
+) -> None:
+    """One changed byte in any page: just as many presses are told as SQLite no longer reads."""
+    raw = bytearray(wal.read_bytes())
+    frames = (len(raw) - HEAD) // (FRAME + PAGE)
+    frame = data.draw(st.integers(0, frames - 1))
+    at = HEAD + frame * (FRAME + PAGE) + FRAME + data.draw(st.integers(0, PAGE - 1))
+    raw[at] ^= data.draw(st.integers(1, 255))
+    assert _lost(bytes(raw), tmp_path) == ROWS - _read_rows(bytes(raw), wal, tmp_path)
+
+
+@pytest.mark.parametrize("at", [0, 8, 13, 24, 31])
+def test_a_heading_that_cannot_be_read_is_a_loss(wal: Path, tmp_path: Path, at: int) -> None:
+    """With its heading damaged nothing behind it is read, and that is said."""
+    raw = bytearray(wal.read_bytes())
+    raw[at] ^= 0x55
+    assert _lost(bytes(raw), tmp_path) == 1
+    assert _read_rows(bytes(raw), wal, tmp_path) == 0
+
+
+def test_what_an_earlier_round_left_is_no_loss(wal: Path, tmp_path: Path) -> None:
+    """Frames of an older round behind the last one of now are what reuse leaves behind."""
+    raw = bytearray(wal.read_bytes())
+    last = len(raw) - (FRAME + PAGE)
+    raw[last + 8 : last + 16] = b"earlier!"
+    assert _lost(bytes(raw), tmp_path) == 0
+    assert lost_commits(tmp_path / "none") == 0
