@@ -1,0 +1,219 @@
+"""What keys do, whatever was pressed before: nothing breaks, nothing is done twice or by chance."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchtimer.bench import Watcher
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import ActionKind
+from benchtimer.run.state import RunPhase
+from benchtimer.tui.desk import ADVICE_S, GUARD_S, INSIST_S, MAX_ENTRY, Desk
+from tests.support import MINUTE
+from tests.tui.conftest import Shop
+
+KEYS: dict[str, Callable[[Desk], object]] = {
+    "space": Desk.confirm,
+    "yes": lambda desk: desk.say(True),
+    "no": lambda desk: desk.say(False),
+    "early": Desk.early,
+    "undo": Desk.undo,
+    "redo": Desk.redo,
+    "earlier": lambda desk: desk.back_date(10),
+    "rub out": Desk.rub_out,
+    "let go": Desk.let_go,
+    "down": lambda desk: desk.pick_next(1),
+    "up": lambda desk: desk.pick_next(-1),
+    "quiet": Desk.silence,
+    "words": lambda desk: desk.write("words"),
+    **{char: (lambda desk, char=char: desk.digit(char)) for char in "0125.-"},
+}
+PRESSES = st.lists(
+    st.tuples(st.sampled_from([*KEYS, "space", "space"]), st.sampled_from([1, 20, 300])),
+    max_size=30,
+)
+DISK = settings(max_examples=15, deadline=None)
+
+
+@contextmanager
+def _shop() -> Iterator[Shop]:
+    with TemporaryDirectory() as place:
+        shop = Shop(Path(place) / "bench")
+        shop.lay_out("bolster", "ferrule", started=False)
+        try:
+            yield shop
+        finally:
+            shop.driver.close()
+
+
+@given(PRESSES)
+@DISK
+def test_a_key_is_one_press_or_none_and_never_breaks(presses: list[tuple[str, int]]) -> None:
+    """Any keys in any order: each changes the run by one press at most, or says why not."""
+    with _shop() as shop:
+        desk = shop.desk()
+        for key, seconds in presses:
+            shop.clock.advance(seconds * 1000)
+            before, desk.message = desk.state.presses, ""
+            KEYS[key](desk)
+            assert desk.state.presses - before in (0, 1)
+            if key in ("undo", "redo", "earlier") and desk.state.presses == before:
+                assert desk.message
+            assert len(desk.entry) <= MAX_ENTRY
+            stamp = shop.driver.stamp()
+            shown = desk.shown(stamp)
+            assert shown is None or shown in desk.actions(stamp) or shown.part == desk.picked
+
+
+@given(PRESSES)
+@DISK
+def test_who_looks_on_changes_nothing_by_any_key(presses: list[tuple[str, int]]) -> None:
+    """At a watcher's desk no key writes an entry."""
+    with _shop() as shop:
+        shop.press(c.Start())
+        watcher = Watcher(shop.folder, shop.clock)
+        desk = Desk(watcher, shop.name, guard_s=0)
+        entries = shop.driver._log.last_seq()
+        for key, _ in presses:
+            KEYS[key](desk)
+        assert shop.driver._log.last_seq() == entries
+        assert desk.state == shop.driver.state(shop.name)
+        watcher.close()
+
+
+@given(PRESSES)
+@DISK
+def test_the_large_key_does_what_it_says(presses: list[tuple[str, int]]) -> None:
+    """After anything, SPACE either does the action shown, or answers nothing and says why."""
+    with _shop() as shop:
+        desk = shop.desk()
+        for key, seconds in presses:
+            shop.clock.advance(seconds * 1000)
+            KEYS[key](desk)
+        stamp = shop.driver.stamp()
+        shown, before = desk.shown(stamp), desk.state
+        if shown is None or desk.entry:
+            return
+        desk.message = ""
+        wants_words = desk.confirm()
+        if shown.kind in (ActionKind.ANSWER, ActionKind.READING):
+            assert desk.state == before
+            assert desk.message or wants_words == "write" or desk.reading
+        elif desk.state != before:
+            assert shown.blocked is None
+            assert stamp.noted_ms >= shown.earliest_ms or shown.kind is not ActionKind.BEGIN
+
+
+class _Finger:
+    """Somebody with a watch in front of a desk."""
+
+    def __init__(self, shop: Shop) -> None:
+        self.now = 100.0
+        self.desk = Desk(shop.driver, shop.name, monotonic=lambda: self.now)
+
+    def wait(self, seconds: float) -> Desk:
+        """Let time go by."""
+        self.now += seconds
+        return self.desk
+
+
+@pytest.mark.parametrize(("gap_s", "answered"), [(GUARD_S / 2, False), (GUARD_S + 0.01, True)])
+def test_a_second_answer_needs_its_own_moment(shop: Shop, gap_s: float, answered: bool) -> None:
+    """Y pressed twice in one movement answers once; the next moment it answers the next."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    finger = _Finger(shop)
+    assert finger.desk.too_soon() is False
+    before = finger.desk.state.presses
+    finger.wait(gap_s).say(True)
+    assert (finger.desk.state.presses > before) == answered
+
+
+@pytest.mark.parametrize(("gap_s", "goes"), [(INSIST_S - 1, True), (INSIST_S + 1, False)])
+def test_insisting_has_its_time(shop: Shop, gap_s: float, goes: bool) -> None:
+    """A second Q within ten seconds leaves parts at work; later it asks again."""
+    shop.lay_out("bolster", "ferrule").to_tank("bolster")
+    shop.press(c.Begin("ferrule"))
+    finger = _Finger(shop)
+    assert not finger.desk.may_leave()
+    assert finger.desk.message.startswith("2 parts are at work")
+    assert finger.wait(gap_s).may_leave() == goes
+
+
+def test_the_planner_is_asked_after_a_press_and_now_and_then(shop: Shop) -> None:
+    """Its word is wanted at first, after each press, and when it is ten seconds old."""
+    shop.lay_out("bolster", started=False)
+    finger = _Finger(shop)
+    asked = []
+    for wait_s, press in ((0, None), (1, None), (0, c.Start()), (0, None), (ADVICE_S + 1, None)):
+        if press is not None:
+            shop.press(press)
+        asked.append(finger.wait(wait_s).wants_advice())
+        if asked[-1]:
+            finger.desk.ask_planner()
+    assert asked == [True, False, True, False, True]
+
+
+@pytest.mark.parametrize("phase", [RunPhase.HELD, RunPhase.ABORTED])
+def test_no_plan_is_asked_for_where_nothing_goes_on(shop: Shop, phase: RunPhase) -> None:
+    """A run on hold or over needs no advice."""
+    shop.lay_out("bolster")
+    shop.press(c.Hold(None, "x") if phase is RunPhase.HELD else c.Abort("x"))
+    assert shop.driver.state(shop.name).bench.phase is phase
+    assert not _Finger(shop).desk.wants_advice()
+
+
+def test_a_figure_is_for_what_it_was_typed_for_or_is_gone(shop: Shop) -> None:
+    """When what is asked changes under a figure, the figure is dropped, and that is said."""
+    shop.lay_out("bolster")
+    desk = shop.desk()
+    for char in "65":
+        desk.digit(char)
+    assert desk.entry == "65"
+    shop.press(c.Read("tank", "66"))
+    desk.shown(shop.driver.stamp())
+    assert desk.entry == ""
+    assert desk.message == "The figure typed was for something else; it is gone."
+
+
+def test_a_figure_has_twelve_places_and_its_signs(shop: Shop) -> None:
+    """Digits, point and minus are written down; what is too long is not; rubbing out ends empty."""
+    shop.lay_out("bolster")
+    desk = shop.desk()
+    for char in "-12.5" + "0" * 20:
+        desk.digit(char)
+    assert desk.entry == "-12.50000000"
+    for _ in range(30):
+        desk.rub_out()
+    assert desk.entry == ""
+
+
+def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
+    """Among the alarms of all runs, late parts come first, then what is overdue, then the rest."""
+    shop.lay_out("blade").to_tank("blade")
+    shop.lay_out("bolster")
+    shop.clock.advance(9 * MINUTE)
+    told = shop.desk().alarms(shop.driver.stamp())
+    assert [(alarm.words, alarm.level, alarm.spoils) for alarm in told] == [
+        ("LIFT 1 blade from Tank", "overdue", True),
+        ("READ Tank", "overdue", False),
+        ("READ Tank", "due", False),
+    ]
+
+
+def test_news_of_a_press_is_said_at_once(shop: Shop) -> None:
+    """A part that an answer has sent back is told there; the next press takes the words away."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    desk = shop.desk()
+    desk.say(False)
+    assert desk.message.startswith("bolster back to: Prepare")
+    desk.press(c.Note("nothing new"))
+    assert desk.message == ""
