@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -33,7 +34,7 @@ KEYS: dict[str, Callable[[Desk], object]] = {
     "up": lambda desk: desk.pick_next(-1),
     "quiet": Desk.silence,
     "words": lambda desk: desk.write("words"),
-    **{char: (lambda desk, char=char: desk.digit(char)) for char in "0125.-"},
+    **{char: partial(Desk.digit, char=char) for char in "0125.-"},
 }
 PRESSES = st.lists(
     st.tuples(st.sampled_from([*KEYS, "space", "space"]), st.sampled_from([1, 20, 300])),
