@@ -227,8 +227,8 @@ def _step_text(bench: Bench, action: Action, size: Size) -> list[str]:
     room = min(6, size.height - 26 - 2 * len(bench.parts) - (6 if size.height >= TALL else 0))
     if action.kind not in works or action.part is None or action.index is None or room < 1:
         return []
-    text = bench.recipe_of(bench.parts[action.part]).step[action.index].text or ""
-    return wrapped(" ".join(text.split()), size.width - 4)[:room]
+    text = bench.recipe_of(bench.parts[action.part]).step[action.index].text
+    return wrapped(" ".join(text.split()), size.width - 4)[:room] if text else []
 
 
 def _large_line(words: str, at: str, size: Size, scale: int = 1) -> list[str]:
@@ -308,13 +308,12 @@ def _coming(
     bench: Bench, actions: Sequence[Action], stamp: Stamp, size: Size, rows: int
 ) -> tuple[str, ...]:
     """A line for each thing that comes later, as many as there are rows for."""
+    room = min(60, size.width - 2 - 17)
     lines = []
     for action in actions[:rows]:
         at = fill(_at(action, stamp), 16)
         words = f"{_what(action)}   {way(bench, action)}"
-        lines.append(
-            clip(f"{at} {spread(words, clock_time(action.due_ms, stamp), 60)}", size.width - 2)
-        )
+        lines.append(f"{at} {spread(words, clock_time(action.due_ms, stamp), room)}")
     return tuple(lines)
 
 
