@@ -1,0 +1,238 @@
+"""The next action on the board: how large, with which words, and what stands around it."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import agenda
+from benchtimer.tui.letters import ROWS, large
+from benchtimer.tui.rooms import MESSAGE_ROWS, Size
+from benchtimer.tui.view import Board, Look, answer_keys, caution_lines, make_board, then_line
+from tests.support import MINUTE, SMALL, Hands, small_recipe
+from tests.tui.benches import HOUR, board_of, dwelling, hung_up, stamp_at
+
+LOOK = "Lift it out, hold it to the light and look along it."
+THREE = ("bolster", "ferrule", "pin")
+
+
+def _inked(board: Board) -> int:
+    return sum("█" in line for line in board.next_lines)
+
+
+def _later(hands: Hands, ms: int) -> Hands:
+    hands.now_ms += ms
+    return hands
+
+
+@pytest.mark.parametrize(
+    ("size", "rows"),
+    [
+        (Size(60, 20), ROWS),
+        (Size(80, 33), ROWS),
+        (Size(80, 34), 2 * ROWS),
+        (Size(200, 49), 2 * ROWS),
+        (Size(200, 50), 3 * ROWS),
+        (Size(60, 50), 2 * ROWS),
+    ],
+    ids=str,
+)
+def test_a_larger_screen_has_larger_letters(size: Size, rows: int) -> None:
+    """From 34 rows on the name is large too, from 50 on verb and time twice as large."""
+    assert _inked(board_of(dwelling(THREE), size)) == rows
+
+
+def test_a_name_that_has_no_large_form_stays_in_plain_letters() -> None:
+    """On a tall screen a name of other signs, or a very long one, is told below in plain ones."""
+    for name in ("刃", "x" * 60):
+        lines = board_of(dwelling((name,)), Size(120, 40)).next_lines
+        assert sum("█" in line for line in lines) == ROWS
+        assert any(name in line for line in lines)
+
+
+def test_a_line_too_long_for_large_letters_keeps_its_time_large() -> None:
+    """Where verb and time don't fit side by side, the time is large and the verb above it."""
+    (narrow, *rest) = board_of(_later(dwelling(), 80 * MINUTE), Size(60, 20)).next_lines
+    assert narrow == "LIFT 1"
+    assert [line.rstrip() for line in rest[:ROWS]] == [
+        row.rstrip() for row in large("LATE 1 h 12")]  # fmt: skip
+
+
+@pytest.mark.parametrize("height", [23, 24])
+def test_a_caution_that_is_read_needs_the_rows(height: int) -> None:
+    """With few rows a caution takes the place of the large letters, and its text is all there."""
+    hands = Hands(geared=False)
+    board = board_of(hands, Size(80, height), Look("r", reading=True))
+    assert _inked(board) == (0 if height < 24 else ROWS)
+    assert board.next_lines[0] == ("GEAR 1  NOW" if height < 24 else board.next_lines[0])
+    assert board.caution[0] == "WEAR: gloves"
+    assert "It is hot." in board.caution
+
+
+def test_a_caution_in_full_has_gear_and_first_aid_first() -> None:
+    """Gear, first aid, text, what never to do, and whose word goes before, in this order."""
+    (caution,) = small_recipe(
+        SMALL.replace(
+            'wear = ["gloves"]',
+            'wear = ["gloves", "goggles"]\nfirst_aid = "Cold water."\nnever = ["reach in"]',
+        )
+    ).caution
+    assert caution_lines(caution, 80) == (
+        "WEAR: gloves, goggles",
+        "FIRST AID: Cold water.",
+        "It is hot.",
+        "NEVER: reach in",
+        "The supplier's data sheet and local rules go before this page.",
+    )
+
+
+@pytest.mark.parametrize(("height", "lines"), [(28, 0), (29, 1), (30, 2), (33, 2)])
+def test_the_recipes_own_words_stand_where_there_is_room(height: int, lines: int) -> None:
+    """What the recipe says of the work comes below it, as many lines as the lanes leave."""
+    text = SMALL.replace('title = "Look"', f'title = "Look"\ntext = "{LOOK} {LOOK}"')
+    hands = Hands(("bolster",), small_recipe(text))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank()
+    told = [
+        line for line in board_of(hands, Size(80, height)).next_lines if line in f"{LOOK} {LOOK}"
+    ]
+    assert len(told) == lines
+
+
+def test_where_the_recipe_says_nothing_no_row_is_spent() -> None:
+    """A step without words of its own leaves no empty line."""
+    lines = board_of(dwelling(THREE), Size(80, 33)).next_lines
+    assert lines[-2:-1] == ("Look",)
+    assert "" not in lines
+
+
+@pytest.mark.parametrize(("height", "rows"), [(33, MESSAGE_ROWS), (34, 2 * MESSAGE_ROWS)])
+def test_a_long_message_is_cut_and_says_so(height: int, rows: int) -> None:
+    """Three rows of a message are shown, six on a tall screen, the last one with an ellipsis."""
+    board = board_of(dwelling(), Size(60, height), Look("r", message="words " * 90))
+    assert len(board.message) == rows
+    assert board.message[-1].endswith("…")
+    assert not any(line.endswith("…") for line in board.message[:-1])
+
+
+def test_a_short_message_is_told_line_by_line() -> None:
+    """Each line of a message is a row; empty ones take none."""
+    board = board_of(dwelling(), Size(60, 20), Look("r", message="one\n\ntwo"))
+    assert board.message == ("one", "two")
+
+
+def test_the_header_has_marks_run_and_time() -> None:
+    """Marks come first, then name, title and phase of the run, the time at the right end."""
+    board = board_of(dwelling(), Size(80, 24), Look("2026-02-02-1", marks=("PRACTICE x10",)))
+    assert board.header.startswith(" PRACTICE x10 2026-02-02-1 Test (running)  ")
+    assert board.header.endswith("  12:00:00 ")
+    assert len(board.header) == 80
+
+
+@pytest.mark.parametrize(
+    ("sent_back", "told"), [(0, "bolster   → Tank"), (1, "bolster (attempt 2)")]
+)
+def test_an_attempt_is_told_from_the_second_on(sent_back: int, told: str) -> None:
+    """The first attempt is not called one."""
+    hands = Hands(("bolster",))
+    hands(c.Read("tank", "65 C"))
+    for _ in range(sent_back):
+        hands(c.Begin("bolster"))
+        hands(c.SendBack("bolster", "prepare"))
+    assert told in board_of(hands, Size(80, 24)).next_lines[ROWS]
+
+
+def test_what_comes_after_is_told_with_its_times() -> None:
+    """Then come the next ones, countdown first, what waits in brackets, and the end of all."""
+    hands = dwelling(THREE)
+    end_ms = hands.now_ms + HOUR
+    board = board_of(hands, Size(80, 24), Look("r", end_ms=end_ms))
+    assert board.then_line.startswith("then  8:39 READ tank   5:40 TAKE ferrule (waits)")
+    assert board.then_line.endswith("  all done 13:00")
+    assert board.then_line.count("bolster") == 0
+    assert then_line([], stamp_at(0), Size(80, 24)) == ""
+    assert then_line([], stamp_at(0), Size(80, 24), HOUR).strip() == "all done 13:00"
+
+
+def test_what_is_hours_ahead_has_its_time_of_day() -> None:
+    """From an hour on the time of day stands in place of a countdown."""
+    hands = hung_up(("bolster", "ferrule"))
+    assert board_of(hands, Size(80, 24)).then_line == "then  14:00 LIFT bolster"
+    hands(c.Hold("ferrule", "a stain"))
+    lifted = board_of(hands, Size(80, 24)).next_lines
+    assert lifted[ROWS].endswith("   at 13:59")
+    assert (
+        not board_of(_later(hands, HOUR + MINUTE), Size(80, 24)).next_lines[ROWS].endswith("13:59")
+    )
+
+
+@pytest.mark.parametrize("width", [60, 80, 200])
+def test_what_comes_later_keeps_its_time_of_day_at_any_width(width: int) -> None:
+    """Each later thing has its countdown at the left and its time of day whole at the right."""
+    coming = board_of(dwelling(THREE), Size(width, 50)).coming
+    assert [line[:5].rstrip() for line in coming] == ["8:39", "5:40"]
+    assert [line[-5:] for line in coming] == ["12:08", "12:05"]
+    assert "→ Tank" in coming[1]
+
+
+def _asked(hands: Hands, *, reading: bool = False) -> tuple[tuple[str, str], ...]:
+    (action, *_) = agenda(hands.state.bench, hands.now_ms)
+    return answer_keys(action, stamp_at(hands.now_ms), reading=reading)
+
+
+def test_each_kind_of_question_has_its_keys() -> None:
+    """Yes and no, the options of a choice, the signs of a figure; where nothing is asked, none."""
+    figures = tuple("0123456789.-")
+    hands = Hands(("bolster",))
+    assert tuple(key for key, _ in _asked(hands)) == (*figures, "backspace")
+    assert _asked(hands)[-1] == ("backspace", "DEL")
+    hands(c.Read("tank", "65 C"))
+    assert _asked(hands) == ()
+    hands.to_tank()
+    assert _asked(hands) == ()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    assert _asked(hands) == (("y", "1  YES"), ("n", "2  NO"))
+    hands(c.Answer("bolster", "even", True))
+    assert len(_asked(hands)) == len(figures) + 1
+    hands(c.Answer("bolster", "heat", "25 C"))
+    hands(c.Finish("bolster"))
+    hands(c.Begin("bolster"), 2 * HOUR)
+    assert _asked(hands) == (("1", "1 black"), ("2", "2 grey"))
+    hands(c.Answer("bolster", "colour", "black"))
+    assert _asked(hands) == ()
+
+
+def test_a_reading_ahead_of_its_time_has_keys_when_it_is_asked_for() -> None:
+    """A reading that is not due yet takes figures only after it was called up."""
+    hands = dwelling()
+    actions = agenda(hands.state.bench, hands.now_ms)
+    reading = next(action for action in actions if action.to_station == "tank")
+    stamp = stamp_at(hands.now_ms)
+    assert answer_keys(reading, stamp, reading=False) == ()
+    assert answer_keys(reading, stamp, reading=True)
+    assert answer_keys(None, stamp, reading=True) == ()
+
+
+def test_what_is_in_the_way_stands_where_the_key_would() -> None:
+    """A blocked action says WAIT and why; a part shown before its time which key does it early."""
+    hands = dwelling(("bolster", "ferrule"))
+    hands(c.Begin("ferrule"))
+    hands(c.Finish("ferrule"), MINUTE)
+    actions = agenda(hands.state.bench, hands.now_ms)
+    shown = next(action for action in actions if action.part == "ferrule")
+    look, stamp = Look("r"), stamp_at(hands.now_ms)
+    board = make_board(hands.state, actions, shown, stamp, Size(80, 24), look)
+    assert board.next_lines[-1] == "WAIT: Tank is full: bolster"
+    early = board_of(hands, Size(80, 24)).next_lines[-1]
+    assert early == "Not for another 2:59 (its least time)   E lifts it early all the same"
+    assert board.answers == ()
+
+
+def test_who_looks_on_is_told_what_was_done_last() -> None:
+    """Looking on, the undo line tells the last press and offers nothing."""
+    hands = dwelling()
+    look = Look("r", read_only=True)
+    assert board_of(hands, Size(80, 24), look).undo_line == "last done: bolster into Tank"
+    idle = Hands(started=False)
+    assert board_of(idle, Size(80, 24), look).undo_line == "nothing done yet"
+    assert board_of(idle, Size(80, 24), look).next_lines[-1].startswith("Looking on")
