@@ -8,7 +8,7 @@ from functools import cache
 
 import pytest
 
-from benchtimer.plan.advice import Gain
+from benchtimer.plan.gains import Gain
 from benchtimer.plan.latest import LatestStart
 from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Outcome, Plan
 from benchtimer.plan.risk import Earlier, Odds, Risk

@@ -1,0 +1,63 @@
+"""What pilots do and look at: keys with the time between them, pages, texts."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+from textual.pilot import Pilot
+from textual.widgets import Static
+
+from benchtimer.run import commands as c
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.lines import Line
+from benchtimer.tui.page import Page
+from tests.tui.conftest import Shop
+
+T = TypeVar("T", bound=Page)
+
+
+def text(app: BenchApp, name: str) -> str:
+    """What stands in a line of the board."""
+    return str(app.screen.query_one(f"#{name}", Static).content)
+
+
+async def press_at(pilot: Pilot[None], shop: Shop, keys: str, after_ms: int = 1000) -> None:
+    """Press keys, a second apart on the bench's clock unless told otherwise."""
+    for key in keys.split():
+        shop.clock.advance(after_ms)
+        await pilot.press(key)
+    await pilot.pause()
+
+
+async def press(pilot: Pilot[None], keys: str) -> None:
+    """Press keys; no time goes by."""
+    for key in keys.split():
+        await pilot.press(key)
+    await pilot.pause()
+
+
+async def planned(pilot: Pilot[None]) -> None:
+    """Wait for the planner."""
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
+
+
+def shown(app: BenchApp, kind: type[T]) -> T:
+    """The page in front, which is of this kind."""
+    page = app.screen
+    assert isinstance(page, kind)
+    return page
+
+
+def over(shop: Shop, *names: str) -> Shop:
+    """A run whose parts were given up, and that is closed."""
+    shop.lay_out(*names)
+    for name in names:
+        shop.press(c.Scrap(name, "cracked"))
+    shop.press(c.Complete())
+    return shop
+
+
+def said(page: Page, name: str = "message") -> str:
+    """What a page says in one of its fixed lines."""
+    return page.query_one(f"#{name}", Line).said

@@ -1,0 +1,126 @@
+"""Check list, record and list of runs, pressed by a pilot."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+import pytest
+
+from benchtimer.bench import Driver
+from benchtimer.run import commands as c
+from benchtimer.run.state import RunPhase
+from benchtimer.store.log import RunLine
+from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.page import Page
+from benchtimer.tui.preparing import PrepareScreen
+from benchtimer.tui.recordpage import EndPage, RecordScreen
+from benchtimer.tui.runs import RunsScreen
+from tests.support import MINUTE
+from tests.tui.conftest import Shop
+from tests.tui.pilots import over, press, said, shown
+
+T = TypeVar("T", bound=Page)
+
+
+async def test_ticks_are_kept_with_the_run(shop: Shop) -> None:
+    """SPACE ticks, T ticks with words, U takes back; another program opened later knows it."""
+    app = shop.lay_out("bolster", started=False).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "k space t a t space 6 5 enter")
+        page = shown(app, PrepareScreen)
+        assert said(page, "lead").startswith(" 2 of ")
+        assert "at 65" in page.rows.text
+        await press(pilot, "u")
+        assert said(page, "lead").startswith(" 1 of ")
+        await press(pilot, "n up up space")
+        assert said(page, "lead").startswith(" 0 of ")
+        await press(pilot, "r")
+    shop.driver.close()
+    shop.driver = Driver(shop.folder, shop.clock)
+    assert not shop.driver.state(shop.name).bench.prepared
+    told = [line.text for line in shop.driver.record(shop.name).lines]
+    assert sum(text.startswith("prepared: Gear: gloves") for text in told) == 1
+    assert sum(text.startswith("not ready after all") for text in told) == 1
+
+
+async def test_the_last_press_of_a_run_can_be_taken_back_on_its_record(shop: Shop) -> None:
+    """At the end the record is shown; U there takes the last press back and the board returns."""
+    shop.lay_out("bolster")
+    shop.press(c.Scrap("bolster", "cracked"))
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "space")
+        assert "U takes back: complete" in said(shown(app, EndPage), "lead")
+        await press(pilot, "t o k enter u u")
+        assert isinstance(app.screen, BoardScreen)
+        assert shop.driver.state(shop.name).bench.phase is RunPhase.RUNNING
+
+
+async def test_the_record_is_searched_and_trouble_is_a_key_away(shop: Shop) -> None:
+    """D goes from trouble to trouble; / looks for words, N and P go on; nothing is changed."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 10 * MINUTE)
+    app = shop.app()
+    async with app.run_test(size=(60, 20)) as pilot:
+        await press(pilot, "l d d")
+        page = shown(app, RecordScreen)
+        assert said(page).startswith("trouble 2 of")
+        assert page.rows.scroll_offset.y > 0
+        await press(pilot, "slash t a n k enter n p")
+        assert said(page).startswith('"tank" 1 of')
+        await press(pilot, "slash q q q enter")
+        assert "no" in said(page)
+        await press(pilot, "end home escape")
+        assert isinstance(app.screen, BoardScreen)
+
+
+async def test_the_list_of_runs_filters(shop: Shop) -> None:
+    """By part, verdict, state, words and date, one key each; X shows all again."""
+    over(shop, "bolster")
+    shop.press(c.Judge("bolster", "accepted", 4))
+    shop.press(c.Note("the tang was dark"))
+    over(shop, "petty knife")
+    shop.lay_out("ferrule")
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "h r")
+        page = shown(app, RunsScreen)
+        assert said(page, "lead") == " 3 runs"
+        for keys, there in (
+            ("p p e t asterisk enter", "petty knife"), ("j 2", "bolster"), ("s 2", "ferrule"),
+            ("slash t a n g enter", "bolster"),
+        ):  # fmt: skip
+            await press(pilot, keys)
+            assert said(page, "lead").startswith(" 1 run with"), keys
+            assert there in page.rows.text
+            await press(pilot, "x")
+        await press(pilot, "d 1 9 9 9 enter")
+        assert "No run is like that" in page.rows.text
+        await press(pilot, "x end space")
+        assert isinstance(app.screen, RecordScreen)
+        await press(pilot, "escape home o")
+        assert isinstance(app.screen, BoardScreen)
+
+
+async def test_a_long_list_is_read_as_it_is_looked_at(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of ten thousand runs only the newest are read at first, and more when the end comes near."""
+    lines = [RunLine(f"r{n}", "complete", "Old", ("a",), 0, 0) for n in range(10_000)]
+    asked: list[int] = []
+
+    def recent(limit: int = 20) -> list[RunLine]:
+        asked.append(limit)
+        return lines[:limit]
+
+    monkeypatch.setattr(shop.driver, "recent", recent)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        asked.clear()
+        await press(pilot, "r")
+        assert asked
+        assert max(asked) == 100
+        assert "more below" in said(shown(app, RunsScreen), "lead")
+        await press(pilot, "end")
+        assert max(asked) == 200
+        assert "r199" in shown(app, RunsScreen).rows.text

@@ -1,0 +1,100 @@
+"""The page of a plan, pressed by a pilot."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+
+import pytest
+
+from benchtimer.run.state import RunPhase
+from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.dialogs import TextPage
+from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.planning import PlanScreen
+from benchtimer.tui.preparing import PrepareScreen
+from tests.support import MINUTE
+from tests.tui.conftest import Shop
+from tests.tui.pilots import planned, press, said, shown
+
+
+async def test_a_run_is_planned_shifted_and_laid_out(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Recipe, parts, order, a part held back, hands: all by single keys, then START is shown."""
+    monkeypatch.setattr("benchtimer.tui.planning.HELP_S", 0.1)
+    monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        at = list(app.shelf.paths()).index("hot-black") + 1
+        await press(pilot, f"n {at} a comma b comma d enter")
+        await planned(pilot)
+        page = shown(app, PlanScreen)
+        assert "DONE" in said(page, "lead")
+        await press(pilot, "down o h right right d")
+        await planned(pilot)
+        assert [part.name for part in page.draft.parts] == ["a", "d"]
+        await press(pilot, "up right n 3 0 space m i n enter m")
+        assert isinstance(app.screen, TextPage)
+        await press(pilot, "escape")
+        await planned(pilot)
+        await press(pilot, "space")
+        assert isinstance(app.screen, BoardScreen)
+    (name,) = shop.driver.names
+    bench = shop.driver.state(name).bench
+    assert (list(bench.parts), bench.hands, bench.phase) == (["a", "d"], 2, RunPhase.IDLE)
+    held = bench.parts["a"].not_before_ms
+    assert held is not None
+    assert held - bench.parts["a"].since_ms == 30 * MINUTE
+
+
+async def test_a_plan_that_was_left_is_taken_up_again(shop: Shop) -> None:
+    """ESC leaves the plan without laying it out; N takes it up as it was."""
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        at = list(app.shelf.paths()).index("hot-black") + 1
+        await press(pilot, f"n {at} p i n enter escape n")
+        assert [p.name for p in shown(app, PlanScreen).draft.parts] == ["pin"]
+        await press(pilot, "w 2 5 enter")
+        assert "25" in said(shown(app, PlanScreen))
+        await press(pilot, "k")
+        assert "lay it out first" in said(shown(app, PrepareScreen), "lead")
+    assert not shop.driver.names
+
+
+async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While the planner thinks keys are taken; leaving tells it to stop."""
+    release, stops = threading.Event(), []
+
+    def slow(_draft: object, _now: object, stop: Callable[[], bool], _answer: object) -> None:
+        stops.append(stop)
+        release.wait(10)
+
+    monkeypatch.setattr("benchtimer.tui.planning.think", slow)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "n 4 a comma b enter")
+        page = shown(app, PlanScreen)
+        await press(pilot, "down o")
+        assert [part.name for part in page.draft.parts] == ["b", "a"]
+        assert "X stops" in said(page, "lead")
+        await press(pilot, "escape")
+        assert isinstance(app.screen, HomeScreen)
+        assert all(stop() for stop in stops)
+        release.set()
+
+
+async def test_a_planner_that_breaks_is_said(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """If the planner breaks the page says so, and the run can be laid out all the same."""
+
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError("a fault of the planner")
+
+    monkeypatch.setattr("benchtimer.tui.planning.think", broken)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "n 4 a enter")
+        await pilot.pause(0.1)
+        assert "a fault of the planner" in said(shown(app, PlanScreen))
+        await press(pilot, "space")
+        assert isinstance(app.screen, BoardScreen)

@@ -1,0 +1,105 @@
+"""The board and the planner: its word comes when it comes, and no key waits for it."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+
+import pytest
+
+from benchtimer.advice import Advice
+from benchtimer.run import commands as c
+from benchtimer.run.state import PartPhase
+from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.desk import Desk
+from tests.support import MINUTE
+from tests.tui.conftest import Shop
+from tests.tui.pilots import press_at, text
+
+
+async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
+    """After each press the planner is asked, and its times are on the board."""
+    shop.lay_out("bolster", "ferrule", "butt cap")
+    shop.press(c.Read("tank", "65"))
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.tick()
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert set(board.desk.advice.begin_ms) == {"bolster", "ferrule", "butt cap"}
+        first = board.desk.advice
+        await press_at(pilot, shop, "space")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert board.desk.advice is not first
+
+
+async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:
+    """When an overstay can't be avoided any more the board says which part and where."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.press(c.Read("tank", "65"))
+    shop.clock.advance(12 * MINUTE)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.tick()
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "bolster" in text(app, "message")
+
+
+async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While the planner thinks, presses are taken and shown; it is told to stop thinking."""
+    shop.lay_out("bolster")
+    shop.press(c.Read("tank", "65"))
+    release = threading.Event()
+    stopped: list[bool] = []
+
+    def think(self: Desk) -> Callable[[Callable[[], bool]], Advice]:
+        self._advised_presses = self.state.presses
+
+        def ask(stop: Callable[[], bool]) -> Advice:
+            release.wait(10)
+            stopped.append(stop())
+            return Advice()
+
+        return ask
+
+    monkeypatch.setattr(Desk, "ask_planner", think)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.tick()
+        await press_at(pilot, shop, "space")
+        assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
+        assert "in hand" in text(app, "lane-1")
+        release.set()
+        await pilot.pause(0.2)
+    assert True in stopped
+
+
+async def test_a_failing_planner_is_said_and_the_board_goes_on(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """If the planner breaks, the board says so and works by the nearest deadline."""
+    shop.lay_out("bolster")
+    shop.press(c.Read("tank", "65"))
+
+    def broken(*_: object, **__: object) -> Advice:
+        raise ZeroDivisionError("a fault of the planner")
+
+    monkeypatch.setattr("benchtimer.tui.desk.advise", broken)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.tick()
+        await pilot.pause(0.2)
+        board.refresh_board()
+        assert "a fault of the planner" in text(app, "message")
+        await press_at(pilot, shop, "space")
+        assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND

@@ -1,0 +1,134 @@
+"""Questions and cautions on the board, pressed by a pilot: each press is for what was asked."""
+
+from __future__ import annotations
+
+from benchtimer.run import commands as c
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.desk import Desk
+from benchtimer.tui.dialogs import LinePage
+from tests.support import MINUTE, SMALL, TEMPERED, small_recipe
+from tests.tui.conftest import Shop
+from tests.tui.pilots import press_at, text
+
+TWO_CAUTIONS = SMALL.replace(
+    "[[step]]",
+    '[[caution]]\nbefore = "tank"\ntitle = "Second"\ntext = "'
+    + "Read this. " * 90
+    + '"\nwear = ["apron"]\n[[step]]',
+    1,
+).replace('text = "It is hot."', 'text = "' + "It is very hot. " * 60 + '"')
+
+
+async def test_a_recipe_asks_what_it_must_know_of_a_part(shop: Shop) -> None:
+    """Adding a part asks for its name and then for each property its recipe needs."""
+    shop.lay_out("blade", recipe=small_recipe(TEMPERED), properties={"blade": {"temper": "200 C"}})
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press_at(pilot, shop, "a p i n enter 4 0 0 space F enter")
+        parts = shop.driver.state(shop.name).bench.parts
+        assert str(parts["pin"].properties["temper"]) == "400 F"
+        await press_at(pilot, shop, "a x enter escape")
+        assert "x" not in shop.driver.state(shop.name).bench.parts
+
+
+async def test_a_figure_stays_with_what_it_is_typed_for(shop: Shop) -> None:
+    """While a figure is typed, nothing that falls due takes the line, and SPACE writes it."""
+    shop.lay_out("bolster").to_tank("bolster")
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        shop.clock.advance(10 * MINUTE)
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.desk.reading = True
+        reading = next(a for a in board.desk.actions(shop.driver.stamp()) if a.part is None)
+        board.desk.entry, board.desk._entry_for = "66", ("reading", "tank")
+        assert reading.to_station == "tank"
+        board.refresh_board()
+        await press_at(pilot, shop, "space")
+        place = shop.driver.state(shop.name).bench.places["tank"]
+        assert place.reading is not None
+        assert place.reading.quantity.value == 66
+        assert shop.driver.state(shop.name).bench.parts["bolster"].station == "tank"
+
+
+async def test_a_bouncing_key_answers_one_question(shop: Shop) -> None:
+    """Y pressed twice in a moment is one answer."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    desk = Desk(shop.driver, shop.name, monotonic=lambda: 5.0, guard_s=0.4)
+    desk.say(True)
+    answered = shop.driver.state(shop.name)
+    desk.say(True)
+    assert shop.driver.state(shop.name) == answered
+
+
+async def test_a_long_caution_is_read_to_its_end(shop: Shop) -> None:
+    """SPACE shows what is below before it acknowledges; first aid stands at the top."""
+    long = SMALL.replace('text = "It is hot."', f'text = "{"It is very hot. " * 80}"').replace(
+        'wear = ["gloves"]', 'wear = ["gloves"]\nfirst_aid = "Cool it."'
+    )
+    shop.lay_out("bolster", recipe=small_recipe(long), started=False)
+    shop.press(c.Start())
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        assert "FIRST AID" in text(app, "caution").split("\n")[1]
+        await pilot.pause(0.1)
+        presses = 0
+        while not shop.driver.state(shop.name).bench.acknowledged:
+            await press_at(pilot, shop, "space")
+            await pilot.pause(0.05)
+            presses += 1
+            assert presses < 12
+        assert presses >= 2
+
+
+async def test_each_caution_is_read_from_its_beginning(shop: Shop) -> None:
+    """The second of two cautions opens at its first line, and is read to its end as well."""
+    shop.lay_out("bolster", recipe=small_recipe(TWO_CAUTIONS), started=False)
+    shop.press(c.Start())
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause(0.1)
+        for title in ("Hot tank", "Second"):
+            scroll = app.screen.query_one("#lanes")
+            assert scroll.scroll_y == 0
+            presses = 0
+            while title not in shop.driver.state(shop.name).bench.acknowledged:
+                await press_at(pilot, shop, "space")
+                await pilot.pause(0.05)
+                presses += 1
+                assert presses < 20
+            assert presses >= 2
+
+
+async def test_a_bouncing_key_does_not_acknowledge_what_it_scrolled_to(shop: Shop) -> None:
+    """The press that scrolls a caution counts for the guard against slips."""
+    shop.lay_out("bolster", recipe=small_recipe(TWO_CAUTIONS), started=False)
+    shop.press(c.Start())
+    app = BenchApp(shop.driver, shop.name, guard_s=60)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause(0.1)
+        await press_at(pilot, shop, "space space space space space space")
+        assert not shop.driver.state(shop.name).bench.acknowledged
+
+
+async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
+    """What is written answers its own question although another part has become critical."""
+    shop.lay_out("bolster", "ferrule").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    shop.press(c.Answer("bolster", "even", True))
+    shop.press(c.Answer("bolster", "heat", "25 C"))
+    shop.press(c.Finish("bolster"))
+    shop.to_tank("ferrule")
+    shop.press(c.Begin("bolster"), 2 * MINUTE)
+    shop.press(c.Answer("bolster", "colour", "black"))
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press_at(pilot, shop, "1 space")
+        assert isinstance(app.screen, LinePage)
+        shop.clock.advance(6 * MINUTE)
+        await press_at(pilot, shop, "f i n e enter")
+    answers = shop.driver.state(shop.name).bench.parts["bolster"].answers
+    assert answers["words"].answer == "fine"
