@@ -92,7 +92,7 @@ class Call:
 def alarms_of(
     run: str, bench: Bench, now_ms: int, actions: Sequence[Action] | None = None
 ) -> list[Alarm]:
-    """The alarms of one run, the most pressing first.
+    """The alarms of one run, the most pressing first; gear for several parts calls once.
 
     Args:
         run: its name.
@@ -104,11 +104,12 @@ def alarms_of(
     forgotten = {a.part for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
     in_hand = [p for p in bench.parts.values() if p.phase is PartPhase.IN_HAND]
     at_work = sum(p.name not in forgotten for p in in_hand) >= bench.hands
-    return [
+    calling = [
         _alarm(run, bench, action, now_ms)
         for action in told
         if _calls(action, now_ms) and not (at_work and not _presses(bench, action, now_ms))
     ]
+    return list({alarm.about: alarm for alarm in reversed(calling)}.values())[::-1]
 
 
 def _calls(action: Action, now_ms: int) -> bool:

@@ -131,6 +131,13 @@ def test_gear_is_called_with_the_part_it_is_for() -> None:
     assert (alarm.words, alarm.about) == ("Hot tank (gear for bolster)", ("caution", "Hot tank"))
 
 
+def test_gear_for_several_parts_calls_once() -> None:
+    """One caution that two parts wait for is one thing to do, for the more pressing part."""
+    hands = Hands(names=("bolster", "ferrule"), geared=False)
+    (alarm,) = _alarms(hands, 10 * MINUTE)
+    assert alarm.words == "Hot tank (gear for bolster)"
+
+
 def test_what_was_just_done_gives_time_to_do_the_next() -> None:
     """What falls due because of a press is overdue two minutes after that press, not before."""
     hands = Hands(names=("bolster",))
