@@ -71,12 +71,14 @@ def presses_of(hands: Hands) -> Iterator[list[Event]]:
 
 def write(log: EventLog, hands: Hands, name: str = "2026-02-02-1") -> None:
     """Write a run into a log as a bench would, with its line in the register."""
-    state = State()
+    state, laid_out = State(), stamp_at(hands.events[0].t_ms)
     for events in presses_of(hands):
         state = fold(events, state)
         bench = state.bench
         stamp = stamp_at(state.last_ms)
-        line = RunLine(name, bench.phase.value, bench.title, tuple(bench.parts), NOON, 3600)
+        line = RunLine(
+            name, bench.phase.value, bench.title, tuple(bench.parts), laid_out.wall_ms, 3600
+        )
         log.append(name, events, stamp, line)
 
 

@@ -9,6 +9,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.store.log import RunLine, Stamp
 from benchtimer.tui.homeview import OpenRun, home_rows, lead_rows, numbered
+from benchtimer.tui.letters import large
 from benchtimer.tui.rooms import Size
 from benchtimer.tui.rows import Row
 from tests.support import MINUTE, Hands
@@ -110,3 +111,75 @@ def test_an_empty_bench_says_how_to_begin() -> None:
     assert [row.key for row in rows if row.key] == ["new", "recipe:hot-black"]
     rows = home_rows([], [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0], read_only=True)
     assert [row.key for row in rows if row.key] == []
+
+
+@pytest.mark.parametrize(("ahead_ms", "waits"), [(HOUR, True), (HOUR - 1, False), (0, False)])
+def test_what_lasts_an_hour_is_waited_for(ahead_ms: int, waits: bool) -> None:
+    """A dwell with an hour or more to go is listed as waiting; a shorter one is stood by."""
+    hands = _curing()
+    ends_ms = hands.part().since_ms + 2 * HOUR
+    stamp = Stamp(ends_ms - ahead_ms, None, 0, EVENING.wall_ms, 0)
+    rows = home_rows([_open(hands)], [], {}, {}, stamp, SIZES[1])
+    assert any(row.key.startswith("wait:") for row in rows) == waits
+
+
+def test_the_first_to_end_stands_first_among_what_waits() -> None:
+    """Of several long dwells the one that ends first comes first, whatever its number."""
+    hands = Hands(names=("bolster", "ferrule"))
+    for name in ("ferrule", "bolster"):
+        hands(c.Read("tank", "65 C"))
+        hands.to_tank(name)
+        hands(c.Begin(name), 5 * MINUTE)
+        hands(c.Answer(name, "even", True))
+        hands(c.Answer(name, "heat", "25 C"))
+        hands(c.Finish(name))
+    rows = home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1])
+    told = [row.key for row in rows if row.key.startswith("wait:")]
+    assert told == ["wait:2:2026-02-02-1", "wait:1:2026-02-02-1"]
+
+
+def test_ten_and_more_runs_have_no_digit() -> None:
+    """Digits go up to nine; what comes behind is chosen by the mark."""
+    lines = [RunLine(f"r{n}", "complete", "Old", ("bolster",), 0, 0) for n in range(1, 13)]
+    rows = home_rows([], lines, {}, {}, EVENING, SIZES[1])
+    told = [row.lines[0][:3] for row in rows if row.key.startswith("record:")]
+    assert told == [*(f" {n} " for n in range(1, 10)), *["   "] * 3]
+    assert numbered(rows) == [f"record:r{n}" for n in range(1, 10)]
+
+
+@pytest.mark.parametrize(
+    ("press", "told", "look"),
+    [
+        (None, " 1 START", "plain"),
+        (c.Start(), " 1 GEAR 1 bolster   → Tank", "now"),
+        (c.Hold(None, "x"), " 1 RESUME", "plain"),
+    ],
+)
+def test_a_run_that_has_not_begun_or_is_held_says_what_goes_on(
+    press: c.Command | None, told: str, look: str
+) -> None:
+    """Idle a run offers its start, running its next action, held its resumption."""
+    hands = Hands(names=("bolster",), started=False)
+    for command in [c.Start(), press] if isinstance(press, c.Hold) else [press] if press else []:
+        hands(command)
+    (row,) = [r for r in home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1]) if r.key]
+    assert row.lines[0].partition("  NOW")[0].rstrip() == told
+    assert row.look == look
+    assert row.lines[1].startswith("   run 2026-02-02-1 (")
+    assert row.lines[1].endswith(": Test, 1 part: bolster")
+
+
+def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
+    """Among several runs what is late leads, then what is due, then what is due first."""
+    late, due, calm = Hands(names=("a",)), Hands(names=("b",)), Hands(names=("c",), started=False)
+    late(c.Read("tank", "65 C"))
+    late.to_tank("a")
+    late.now_ms = due.now_ms = calm.now_ms = late.now_ms + 9 * MINUTE
+    runs = [_open(calm, "c"), _open(due, "b"), _open(late, "a")]
+    told = [lead_rows(runs[:count], _at(late), SIZES[2]) for count in (1, 2, 3)]
+    assert told[0] == ["", *large(" START"), ""]
+    assert told[1] == ["", *large(" READ  NOW"), ""]
+    assert told[2] == ["", *large(" LIFT 1  LATE 1:00"), ""]
+    assert lead_rows(runs, _at(late), Size(60, 40)) == []
+    assert lead_rows(runs, _at(late), Size(77, 33)) == []
+    assert lead_rows(runs, _at(late), Size(77, 34)) == told[2]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from rich.cells import cell_len
 
@@ -121,3 +123,63 @@ def test_a_record_without_trouble_says_none(shop: Shop) -> None:
     record = shop.lay_out("bolster", started=False).driver.record(shop.name)
     assert trouble_words(record) == "Trouble: none"
     assert troubles(record_rows(record, Size(57, 20))) == []
+
+
+STEPS = """
+head  1 bolster: scrapped, rejected, 1 of 5
+plain   0:00:04  Prepare, 1 min in hand
+plain ! 0:01:04  Dip, 20 s in hand, 10 min in tank, OVERSTAY, wanted 4 min to 8 min
+plain   0:11:24  Look, 20 s in hand
+plain
+head  2 ferrule: waiting
+plain
+"""
+TABLES = """
+ CHECKS
+   02-02 02:51:44  bolster  Is it even?  answer: no
+ READINGS
+   02-02 02:40:03  tank  reads: 65 C  verdict: in
+   02-02 02:51:45  tank  reads: 72 C  verdict: high
+ SENT BACK
+   02-02 02:51:44  bolster  to: prepare  why: Is it even? no
+ NOTES
+   02-02 02:51:46  bolster  beads [at last]  by: maker
+ ALARMS ANSWERED AFTER MORE THAN 30 S
+   02-02 02:46:24  lift bolster  answered in: 5 min
+   02-02 02:50:03  read tank  answered in: 102 s
+"""
+
+
+def test_every_step_of_a_part_is_told_and_trouble_marked(shop: Shop) -> None:
+    """Below its name with outcome and verdict each step of a part is a row, a wrong stay marked."""
+    told = [f"{row.look} {line}".rstrip() for row in record_rows(_record(shop), Size(197, 60))
+            for line in row.lines]  # fmt: skip
+    at = told.index("head  1 bolster: scrapped, rejected, 1 of 5")
+    assert told[at : at + 7] == STEPS.strip().splitlines()
+
+
+def test_tables_are_told_in_words(shop: Shop) -> None:
+    """Each row of a table has its cells, with the heading before what does not speak for itself."""
+    told = _text(record_rows(_record(shop), Size(117, 40)))
+    for line in TABLES.strip("\n").splitlines():
+        assert line.strip() in told
+
+
+@pytest.mark.parametrize(
+    ("deviations", "sent_back", "slow", "told"),
+    [
+        (1, 0, 0, "1 deviation"),
+        (2, 1, 1, "2 deviations, 1 time sent back, 1 slow answer to an alarm"),
+        (0, 2, 0, "2 times sent back"),
+        (0, 0, 3, "3 slow answers to alarms"),
+        (0, 0, 0, "none"),
+    ],
+)
+def test_trouble_is_counted(
+    shop: Shop, deviations: int, sent_back: int, slow: int, told: str
+) -> None:
+    """One and several of each kind have their own words; an answer within 30 s is not slow."""
+    record = shop.lay_out("bolster", started=False).driver.record(shop.name)
+    alarms = [{"answered_s": 30.0}, *[{"answered_s": 30.5}] * slow]
+    wrong = replace(record, deviations=[{}] * deviations, sent_back=[{}] * sent_back, alarms=alarms)
+    assert trouble_words(wrong) == f"Trouble: {told}"
