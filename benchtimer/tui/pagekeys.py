@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
 
 from benchtimer.tui.keys import Key
 
@@ -118,18 +117,6 @@ RUNS_KEYS = (
     BACK,
     HELP,
 )
-
-
-class Tables:
-    """Every page's table by its name, for the help page and the tests."""
-
-    ALL: ClassVar[dict[str, tuple[Key, ...]]] = {
-        "home": HOME_KEYS,
-        "plan": PLAN_KEYS,
-        "prepare": PREPARE_KEYS,
-        "record": RECORD_KEYS,
-        "runs": RUNS_KEYS,
-    }
 
 
 def allowed(keys: Sequence[Key], *, read_only: bool) -> list[Key]:
