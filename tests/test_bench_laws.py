@@ -25,7 +25,7 @@ from tests.tui.benches import CHOICES, Choices, press
 
 NOON = 1_770_000_000_000
 NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small"), ("pin", "small")])
-DISK = settings(max_examples=12, deadline=None)
+DISK = settings(max_examples=10, deadline=None)
 
 
 @dataclass

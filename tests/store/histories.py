@@ -20,7 +20,7 @@ from tests.support import Hands
 from tests.tui.benches import Anybody, Choices, press
 
 NOON = 1_770_000_000_000
-DISK = settings(max_examples=12, deadline=None)
+DISK = settings(max_examples=10, deadline=None)
 """For laws that write to a disk in every example."""
 
 WORDS = st.sampled_from(["cloudy", "Grey blue", "刃 bright", "cloudy spots", "x" * 60])

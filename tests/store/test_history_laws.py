@@ -18,6 +18,7 @@ from benchtimer.store.log import Entry, EventLog
 from benchtimer.store.standing import standing
 from tests.store.histories import DISK, NOON, end, histories, stamp_at, terms, write
 from tests.support import Hands
+from tests.tui.benches import FEW
 
 NAME = "2026-02-02-1"
 
@@ -99,6 +100,7 @@ def test_a_run_is_found_by_its_last_verdicts_alone(hands: Hands) -> None:
 
 
 @given(histories(presses=30))
+@FEW
 def test_the_entries_that_count_are_those_that_undo_has_left(hands: Hands) -> None:
     """Of all presses those count that the run itself still has, whatever was taken back."""
     counted = standing(_numbered(hands.events))

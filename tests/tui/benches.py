@@ -42,7 +42,7 @@ TWO_BATHS = SMALL.replace(
 NAMES = st.text("abZ 0-[]/刃🔪é", min_size=1, max_size=60).map(str.strip).filter(bool)
 PART_NAMES = st.lists(NAMES, min_size=1, max_size=5, unique_by=str.casefold)
 
-FEW = settings(max_examples=40)
+FEW = settings(max_examples=30)
 """For laws over whole benches: each has many moments to go wrong in."""
 
 WAITS = st.sampled_from([0, 1, 999, 1000, 20_000, MINUTE, 4 * MINUTE, 5 * MINUTE, 8 * MINUTE, HOUR])
