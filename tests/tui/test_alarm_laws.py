@@ -124,6 +124,19 @@ def test_a_forgotten_key_calls_two_minutes_after_its_time(seconds: int, calls: b
     assert (("finish", "bolster") in told) == calls
 
 
+@pytest.mark.parametrize(("minute", "calls"), [(11, False), (13, True)])
+def test_full_hands_hear_of_a_reading_that_is_overdue(minute: int, calls: bool) -> None:
+    """With work in hand a bath to be read is quiet while due, and calls when it is overdue."""
+    hands = hung_up(("bolster", "ferrule"))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank("ferrule")
+    read_ms = hands.now_ms - 81_000
+    hands.now_ms = read_ms + minute * MINUTE - 30_000
+    hands(c.Begin("bolster"), after_ms=0)
+    told = alarms_of("r", hands.state.bench, read_ms + minute * MINUTE)
+    assert (("reading", "tank") in [alarm.about for alarm in told]) == calls
+
+
 def test_gear_is_called_with_the_part_it_is_for() -> None:
     """A caution that is due calls by its own name, and says for which part."""
     hands = Hands(names=("bolster",), geared=False)

@@ -158,6 +158,7 @@ def test_a_press_keeps_what_is_due_quiet_for_twenty_seconds() -> None:
     night = Night()
     night.bell.attend()
     assert night.pass_(21, alarm("a")) == [20]
+    assert night.rung[0][1].outside
     night.bell.attend()
     assert night.pass_(1, alarm("a", OVERDUE)) == [0]
 
