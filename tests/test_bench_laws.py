@@ -9,7 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.bench import Driver, NewRun, Watcher, data_folder
@@ -20,12 +20,12 @@ from benchtimer.run.events import PROGRAM, Event, Reopened
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import OVER, State
 from benchtimer.store.log import EventLog
+from tests.store.histories import DISK
 from tests.support import Hands, small_recipe, table
 from tests.tui.benches import CHOICES, Choices, press
 
 NOON = 1_770_000_000_000
 NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small"), ("pin", "small")])
-DISK = settings(max_examples=10, deadline=None)
 
 
 @dataclass

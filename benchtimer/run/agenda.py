@@ -306,21 +306,23 @@ def reading_due_ms(place: Place) -> int:
 
 
 def _unique(actions: list[Action]) -> Iterator[Action]:
-    """One reading of a station at a time: due when the first is, for the part that can wait least.
+    """One reading of a station at a time: one that can be taken, the most pressing, the earliest.
 
-    A full tank keeps a part out, but not the thermometer: a reading that can be taken now, for
-    the station's own rhythm, must not hide behind one that a waiting part would need.
+    A full tank keeps a part out, but not the thermometer: the reading that its own rhythm asks
+    for must not hide behind one that a waiting part would need. Nor may it hide the part: it is
+    taken for the one that can wait least.
     """
-    readings: dict[str | None, list[Action]] = {}
-    for action in actions:
-        if action.kind is ActionKind.READING:
-            readings.setdefault(action.to_station, []).append(action)
-        else:
+    readings: dict[str | None, Action] = {}
+    for action in sorted(actions, key=lambda a: (a.blocked is not None, a.rank, a.due_ms)):
+        if action.kind is not ActionKind.READING:
             yield action
-    for told in readings.values():
-        free = [action for action in told if action.blocked is None] or told
-        first = min(free, key=lambda a: (_closes_ms(a), a.rank, a.due_ms))
-        yield replace(first, due_ms=min(action.due_ms for action in free))
+            continue
+        first = readings.setdefault(action.to_station, action)
+        if _closes_ms(action) < _closes_ms(first):
+            readings[action.to_station] = replace(
+                action, due_ms=first.due_ms, rank=first.rank, blocked=first.blocked
+            )
+    yield from readings.values()
 
 
 def _closes_ms(action: Action) -> int:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
 
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
 from benchtimer.run import commands as c
@@ -20,7 +20,7 @@ from tests.support import Hands
 from tests.tui.benches import Anybody, Choices, press
 
 NOON = 1_770_000_000_000
-DISK = settings(max_examples=10, deadline=None)
+DISK = settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 """For laws that write to a disk in every example."""
 
 WORDS = st.sampled_from(["cloudy", "Grey blue", "刃 bright", "cloudy spots", "x" * 60])

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.vendor.pretty import RepresentationPrinter
 
@@ -42,8 +42,8 @@ TWO_BATHS = SMALL.replace(
 NAMES = st.text("abZ 0-[]/刃🔪é", min_size=1, max_size=60).map(str.strip).filter(bool)
 PART_NAMES = st.lists(NAMES, min_size=1, max_size=5, unique_by=str.casefold)
 
-FEW = settings(max_examples=30)
-"""For laws over whole benches: each has many moments to go wrong in."""
+FEW = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+"""For laws over whole benches: each has many moments to go wrong in, and a busy machine is none."""
 
 WAITS = st.sampled_from([0, 1, 999, 1000, 20_000, MINUTE, 4 * MINUTE, 5 * MINUTE, 8 * MINUTE, HOUR])
 """Milliseconds between two presses; several of them end dwells of the small recipe."""

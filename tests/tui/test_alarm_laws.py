@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 
@@ -84,6 +86,20 @@ def test_a_part_that_waits_for_a_reading_is_late_all_the_same(minute: int, level
     reading = next(a for a in agenda(hands.state.bench, at_ms) if a.to_station == "oil")
     assert reading.part == "ferrule"
     assert when(reading, stamp_at(at_ms)) == ("NOW" if level == DUE else "LATE 0:01")
+
+
+def test_a_part_that_waits_for_a_full_bath_is_late_all_the_same() -> None:
+    """Though nothing can go into the bath, the reading that it needs is called for as late."""
+    hands = _behind_a_reading()
+    places = {**hands.state.bench.places}
+    full = places["oil"].station.model_copy(update={"holds": 1})
+    places["oil"] = replace(places["oil"], station=full)
+    bench = replace(hands.state.bench, places=places)
+    at_ms = hands.part("ferrule").since_ms + 9 * MINUTE
+    (reading,) = (a for a in agenda(bench, at_ms) if a.to_station == "oil")
+    assert (reading.part, reading.blocked) == ("ferrule", None)
+    (alarm,) = (a for a in alarms_of("r", bench, at_ms) if a.about[1] == "oil")
+    assert alarm.text == "READ Oil, LATE 1:00"
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.bench import Watcher
@@ -17,6 +17,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.agenda import ActionKind
 from benchtimer.run.state import RunPhase
 from benchtimer.tui.desk import ADVICE_S, GUARD_S, INSIST_S, MAX_ENTRY, Desk
+from tests.store.histories import DISK
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 
@@ -40,7 +41,6 @@ PRESSES = st.lists(
     st.tuples(st.sampled_from([*KEYS, "space", "space"]), st.sampled_from([1, 20, 300])),
     max_size=30,
 )
-DISK = settings(max_examples=15, deadline=None)
 
 
 @contextmanager
