@@ -202,10 +202,10 @@ def next_lines(
     of_part = action.part is not None and action.kind is not ActionKind.READING
     part = bench.parts[action.part or ""] if of_part else None
     below = [_part_line(bench, action, part, stamp), work(bench, action)]
-    last = _last_line(bench, action, stamp, look)
+    last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
     if look.glance:
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
-        return glance_lines(bench, action, stamp, room, (*below, last))
+        return glance_lines(bench, action, stamp, room, (*below, *last))
     number = f" {part.number}" if part is not None else ""
     at = when(action, stamp)
     tall = size.height >= TALL
@@ -217,7 +217,7 @@ def next_lines(
     elif part is not None and tall and not reads_caution and fits(part.name, size.width - 4):
         lines += ["", *large(part.name)]
     lines += [""] if tall else []
-    lines += [*below, *_step_text(bench, action, size), last]
+    lines += [*below, *_step_text(bench, action, size), *last]
     return tuple(clip(line, size.width - 4) for line in lines)
 
 
@@ -266,6 +266,19 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
         return f"Not for another {left} (its least time)   E lifts it early all the same"
     due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
     return confirm_words(bench, action, reading=look.reading or due)
+
+
+def _key_lines(action: Action, text: str, room: int) -> list[str]:
+    """What the keys do; answers that find no room side by side stand below each other, whole."""
+    if not isinstance(action.check, Choice) or cell_len(text) <= room:
+        return [text]
+    lines: list[str] = []
+    for piece in text.split("   "):
+        if lines and cell_len(f"{lines[-1]}   {piece}") <= room:
+            lines[-1] += f"   {piece}"
+        else:
+            lines.append(piece)
+    return lines
 
 
 def answer_keys(action: Action | None, stamp: Stamp, *, reading: bool) -> tuple[Touch, ...]:

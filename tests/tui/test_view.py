@@ -21,6 +21,16 @@ from tests.support import MINUTE, SMALL, Hands, small_recipe
 
 SIZES = [Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60)]
 
+COLOURS = 'options = ["black", "grey"]\nno = ["grey"]'
+LONG_ANSWERS = [
+    "dish soap",
+    "alkaline cleaner",
+    "solvent, then soap",
+    "solvent, then alkaline",
+    "another",
+]
+FIVE_ANSWERS = f'options = {LONG_ANSWERS}\nno = ["another"]'.replace("'", '"')
+
 
 def _stamp(t_ms: int, offset_s: int = 0) -> Stamp:
     return Stamp(t_ms, "b", t_ms, 1_770_000_000_000 + t_ms, offset_s)
@@ -110,6 +120,21 @@ def test_a_choice_shows_its_numbers() -> None:
     hands(c.Finish("bolster"))
     hands(c.Begin("bolster"), 120 * MINUTE)
     assert _board(hands).next_lines[-1] == "1 black   2 grey"
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_answers_are_never_cut_short(size: Size) -> None:
+    """Five long answers can be read whole, on the smallest screen, too."""
+    hands = Hands(names=("blade",), recipe=small_recipe(SMALL.replace(COLOURS, FIVE_ANSWERS)))
+    hands.to_tank("blade")
+    hands(c.Begin("blade"), 5 * MINUTE)
+    hands(c.Answer("blade", "even", True))
+    hands(c.Answer("blade", "heat", "25 C"))
+    hands(c.Finish("blade"))
+    hands(c.Begin("blade"), 125 * MINUTE)
+    lines = _board(hands, size=size).next_lines
+    for number, answer in enumerate(LONG_ANSWERS, start=1):
+        assert any(f"{number} {answer}" in line for line in lines)
 
 
 def test_attempts_holds_and_blocks_are_shown() -> None:
