@@ -7,13 +7,13 @@ has booked nothing yet; what it has done so far is counted from its own entries.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
 
 from benchtimer.bath.commands import BathCommand
 from benchtimer.bath.decide import decide
-from benchtimer.bath.events import STREAM, BathEvent
+from benchtimer.bath.events import STREAM, BathEvent, BathUsed
 from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, days, fatigue
 from benchtimer.bath.state import Bath, History, evolve, fold
 from benchtimer.bath.ties import tie, warnings
@@ -22,7 +22,7 @@ from benchtimer.records.archive import baths_of
 from benchtimer.records.baths import stream_of, uses
 from benchtimer.records.record import Record, make_record
 from benchtimer.run.pen import Now
-from benchtimer.store.log import Entry, EventLog, Stamp, read_through
+from benchtimer.store.log import Entry, EventLog, Stamp, StoreError, read_through
 
 
 @dataclass
@@ -128,17 +128,35 @@ class BathBook:
                 told[station] = "; ".join([age, worn, *against])
         return told
 
-    def booked(self, run: str, after: Sequence[Entry], stamp: Stamp) -> dict[str, list[BathEvent]]:
+    def booked(
+        self, run: str, after: Sequence[Entry], stamp: Stamp, *, was_over: bool = False
+    ) -> dict[str, list[BathEvent]]:
         """What is written into the baths' streams when a run is over.
 
         Args:
             run: the run's name.
             after: the entries that end it, not yet written, numbered behind all others.
             stamp: both clocks now.
+            was_over: the run was over before: what is in the book already is not booked again.
         """
         entries = [*self.log.entries(run), *after]
         end_ms = entries[-1].event.t_ms
-        return {stream_of(name): [use] for name, use in uses(entries, min(end_ms, stamp.noted_ms))}
+        used = uses(entries, min(end_ms, stamp.noted_ms))
+        return {
+            stream_of(name): [use]
+            for name, use in used
+            if not (was_over and self._is_booked(name, use))
+        }
+
+    def _is_booked(self, name: str, use: BathUsed) -> bool:
+        """Whether the book says so already: how parts came out changes nothing in a bath."""
+        try:
+            said = [entry.event for entry in self.entries(name)]
+        except StoreError:
+            return False  # the disk is gone: booked once more is better than not at all
+        booked = [event for event in said if isinstance(event, BathUsed)]
+        last = next((event for event in reversed(booked) if event.run == use.run), None)
+        return last is not None and replace(last, t_ms=use.t_ms, by=use.by) == use
 
     def record(self, run: str) -> Record:
         """The record of a run, with its baths as they were when it was laid out."""

@@ -406,7 +406,8 @@ class Driver(_Shown):
         if after.bench.phase in OVER and after.bench.baths:
             seq = self._log.last_seq()
             fresh = [Entry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
-            also = self.baths.booked(name, fresh, stamp)
+            was_over = self.state(name).bench.phase in OVER
+            also = self.baths.booked(name, fresh, stamp, was_over=was_over)
         self._runs.follow(self._log.append(name, events, stamp, line, also))
 
     def _write_everywhere(self, *events: Event) -> None:

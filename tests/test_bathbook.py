@@ -106,6 +106,16 @@ def test_a_run_names_its_bath_and_books_its_use(shop: Shop) -> None:
     assert kept["baths"][0] | {"bath": "brew 1", "age_s": 172800.0} == kept["baths"][0]
 
 
+def test_judging_books_nothing_again(shop: Shop) -> None:
+    """How parts came out is said after the end; the bath's account tells of the run once."""
+    _worked(shop)
+    shop.press(c.Abort("enough"))
+    shop.press(c.Judge("pin", "accepted", 4), c.Judge("cap", "accepted", 3))
+    assert shop.bath().used[shop.run].immersions == 3
+    booked = [entry.event for entry in shop.driver.baths.entries("brew 1")]
+    assert [type(event).__name__ for event in booked] == ["BathMixed", "BathUsed"]
+
+
 def test_ending_twice_books_once(shop: Shop) -> None:
     """Undone and ended again, with a part in between, the run has one use: the last."""
     _worked(shop)
