@@ -271,7 +271,8 @@ class BoardScreen(BoardPages):
         wanted = self.desk.confirm()
         self._after_press()
         if wanted == "write" and asked is not None and asked.check is not None:
-            self.app.push_screen(LinePage(asked.check.ask), partial(self._written, asked))
+            page = LinePage(f"{asked.part}: {asked.check.ask}")
+            self.app.push_screen(page, partial(self._written, asked))
 
     def _written(self, asked: Action, text: str | None) -> None:
         if text:

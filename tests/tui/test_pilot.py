@@ -475,6 +475,8 @@ async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await _press(pilot, shop, "1 space")
         assert isinstance(app.screen, LinePage)
+        title = app.screen.query_one(".title", Static)
+        assert str(title.render()) == "bolster: Anything else?"  # of several parts, this one
         shop.clock.advance(6 * MINUTE)
         await _press(pilot, shop, "f i n e enter")
     answers = shop.driver.state(shop.name).bench.parts["bolster"].answers
