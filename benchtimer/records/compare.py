@@ -4,8 +4,8 @@ The rule, which is simple on purpose:
 
 1. Only what differed is told. Figures differ if they lie further apart than a tenth of the
    width of their limits; without limits, than a tenth of the larger (a time: at least of a
-   minute). What was seen at or after the look that failed is an outcome, not a cause, and
-   is left out.
+   minute; of an hour where a part only waits). What was seen at or after the look that
+   failed is an outcome, not a cause, and is left out.
 2. A fact separates if no failed attempt has a value that an attempt which came out well
    has; of figures, if all failed ones lie on one side. Facts that separate come first.
 3. Then the larger difference: for figures the gap between the failed and the good ones,
@@ -26,7 +26,7 @@ from math import comb
 from typing import Any
 
 from benchtimer.records.attempts import FAILED, WELL, Attempt
-from benchtimer.records.facts import KINDS, TIME_SCALE_S, Fact, facts_of
+from benchtimer.records.facts import KINDS, Fact, facts_of
 from benchtimer.records.inert import visible
 from benchtimer.records.life import life_of
 from benchtimer.records.record import Record
@@ -130,7 +130,7 @@ def _scale(facts: Sequence[Fact]) -> float:
     if widths and max(widths) > 0:
         return max(widths)
     largest = max((abs(f.number) for f in facts if f.number is not None), default=0.0)
-    return max(largest, TIME_SCALE_S if facts[0].is_time else 1e-9)
+    return max(largest, facts[0].scale_s if facts[0].is_time else 1e-9)
 
 
 def _differ(facts: Sequence[Fact]) -> bool:

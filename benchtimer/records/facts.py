@@ -23,6 +23,9 @@ KINDS = ("answer", "reading", "bath", "dwell", "passes", "air", "setting", "hand
 TIME_SCALE_S = 60.0
 """A time without limits is compared with itself, or with a minute if it is shorter."""
 
+REST_SCALE_S = 3600.0
+"""The same where a part only waits, for no time if it can be: a minute more explains nothing."""
+
 
 @dataclass(frozen=True, slots=True)
 class Fact:
@@ -36,6 +39,7 @@ class Fact:
         number: its value, if it is a figure.
         low: the least it should be, and ``high`` the most, if the recipe says.
         is_time: whether the number is seconds.
+        scale_s: such a time without limits is compared with this, if it is shorter.
     """
 
     kind: str
@@ -46,6 +50,7 @@ class Fact:
     low: float | None = None
     high: float | None = None
     is_time: bool = False
+    scale_s: float = TIME_SCALE_S
 
     @property
     def is_outside(self) -> bool:
@@ -190,8 +195,11 @@ def _visits(attempt: Attempt) -> Told:
             yield visit.step, _time("hands", f"{visit.step}: in hand", visit.hands_s, place)
         if visit.dwell_s is not None:
             limits = {"low": visit.least_s, "high": visit.most_s}
+            rests = visit.aim_s == 0 and visit.most_s is None
+            scale_s = REST_SCALE_S if rests else TIME_SCALE_S
             label = f"{visit.step}: time in {visit.station}"
-            yield visit.step, _time("dwell", label, visit.dwell_s, place, **limits)
+            told = _time("dwell", label, visit.dwell_s, place, scale_s=scale_s, **limits)
+            yield visit.step, told
     for step, number in passes.items():
         place = attempt.recipe.step_index(step)
         number = max(1, number)  # not done again in this attempt: it is as it was

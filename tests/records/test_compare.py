@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.records.attempts import FAILED, OPEN, WELL
+from benchtimer.records.attempts import FAILED, OPEN, WELL, attempts_of
 from benchtimer.records.compare import Difference, _chance, _difference
-from benchtimer.records.facts import Fact
+from benchtimer.records.facts import Fact, facts_of
+from tests.records.conftest import Knife
 
 OUTCOMES = (FAILED, FAILED, WELL)
 
@@ -69,3 +71,16 @@ def test_the_chance_is_that_of_ranks_in_order() -> None:
     """1 good of 3: of the 6 orders of three figures, 4 put the good one at an end (counted)."""
     assert _chance([FAILED, FAILED, WELL]) == pytest.approx(4 / 6)
     assert _chance([FAILED, FAILED, WELL, WELL]) == pytest.approx(8 / 24)
+
+
+def test_a_minute_longer_on_the_rack_explains_nothing(knife: Knife) -> None:
+    """Where a part only waits until the hands are free, minutes are the same and hours are not."""
+    record = knife.record
+    [*_, held] = attempts_of(record, record.parts[0])
+    rest, soak = (facts_of(held)["dwell", step] for step in ("ready", "hang"))
+    minutes = [replace(rest, number=seconds) for seconds in (48.0, 46.0, 3.0)]
+    hours = [replace(rest, number=seconds) for seconds in (48.0, 46.0, 8 * 3600.0)]
+    assert _difference(minutes, OUTCOMES) is None
+    assert (told := _difference(hours, OUTCOMES)) is not None
+    assert told.separates
+    assert (rest.scale_s, soak.scale_s) == (3600, 60)
