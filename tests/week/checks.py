@@ -1,0 +1,147 @@
+"""What must hold of a week that is over, looked at from outside: records, books, files."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import tomllib
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from functools import cached_property
+from typing import Any
+
+from tests.week.diary import late_in, records
+from tests.week.week import Week
+
+Table = Mapping[str, Any]
+
+ROWS = {"reading": "readings", "deviation": "deviations", "alarm": "alarms", "note": "notes"}
+"""Kinds of rows in the CSV, and the list of the JSON with as many entries."""
+
+
+class Checked:
+    """A week, and what can be asked of it."""
+
+    def __init__(self, week: Week) -> None:
+        self.week = week
+
+    @cached_property
+    def records(self) -> list[dict[str, Any]]:
+        """Every run's record, the oldest first."""
+        return records(self.week)
+
+    def record(self, run: str) -> dict[str, Any]:
+        """The record of one run."""
+        return next(record for record in self.records if record["run"] == run)
+
+    @property
+    def late(self) -> list[tuple[str, str]]:
+        """Every overstay of the week."""
+        return [stay for record in self.records for stay in late_in(record)]
+
+    @property
+    def work_before_its_caution(self) -> list[str]:
+        """Work that was begun before its caution had been acknowledged."""
+        return [
+            f"{record['run']} {part['name']} {visit['step']}: {caution['title']}"
+            for record in self.records
+            for part in record["parts"]
+            for visit in part["visits"]
+            for caution in _guarding(record["recipes"][part["recipe"]], visit["step"])
+            if not _acknowledged(record, caution["title"], visit["began_s"])
+        ]
+
+    @property
+    def presses(self) -> tuple[int, int]:
+        """Presses as the maker counted them, and as the log has them."""
+        judged = 2  # the judgement with a note, from the command line
+        meant = sum(done.presses for done in self.week.done) + judged
+        return meant, sum(max(line["press"] for line in r["lines"]) for r in self.records)
+
+    def forms_differ(self, run: str) -> Iterator[str]:
+        """Where a run's record says something else in another form."""
+        told = {form: self.form(run, form) for form in ("json", "toml", "csv")}
+        record = json.loads(told["json"])
+        if _plain(tomllib.loads(told["toml"])) != _plain(record):
+            yield "TOML is not JSON"
+        rows = Counter(row["kind"] for row in csv.DictReader(io.StringIO(told["csv"])))
+        wanted = {kind: len(record[name]) for kind, name in ROWS.items()}
+        wanted["step"] = sum(len(part["visits"]) for part in record["parts"])
+        wanted["part"] = len(record["parts"])
+        for kind, count in wanted.items():
+            if rows[kind] != count:
+                yield f"{rows[kind]} rows of {kind} in the CSV, {count} in JSON"
+        for form in ("text", "markdown", "html"):
+            shown = self.form(run, form)
+            yield from (
+                f"{p['name']} is not in {form}" for p in record["parts"] if p["name"] not in shown
+            )
+
+    def form(self, run: str, form: str, *more: str) -> str:
+        """A record in one of its forms."""
+        return self.week.shop.command("log", run, "--as", form, *more).out
+
+    @property
+    def baths(self) -> dict[str, dict[str, Any]]:
+        """The bath book."""
+        told = json.loads(self.week.shop.command("bath", "--all", "--json").out)
+        return {bath["name"]: bath for bath in told}
+
+    @property
+    def immersions(self) -> dict[str, int]:
+        """How often a part went into each bath, by the records of the runs."""
+        found: Counter[str] = Counter()
+        for record in self.records:
+            tied = tied_in(record)
+            visits = [v for part in record["parts"] for v in part["visits"]]
+            found.update(tied[v["station"]] for v in visits if v.get("station") in tied)
+        used = [name for record in self.records for name in tied_in(record).values()]
+        return {name: found[name] for name in used}
+
+    @property
+    def restored(self) -> list[str]:
+        """Runs whose record in the restored folder is not that of the shop."""
+        elsewhere = ("--data", str(self.week.folder / "elsewhere"))
+        runs = [record["run"] for record in self.records]
+        return [r for r in runs if self.form(r, "json", *elsewhere) != self.form(r, "json")]
+
+    @property
+    def kept(self) -> dict[str, Any]:
+        """The recipe that was kept."""
+        file = self.week.shop.config / "recipes" / "etch-darken.toml"
+        return tomllib.loads(file.read_text(encoding="utf-8"))
+
+    @property
+    def first_reason(self) -> str:
+        """What the comparison of the two darkenings names first."""
+        told = self.week.shop.command("compare", "2026-01-05-1", "--json").out
+        first = json.loads(told)["differences"][0]
+        return str(first["what"])
+
+
+def tied_in(record: Table) -> dict[str, str]:
+    """The bath in each station of a run."""
+    return {bath["station"]: bath["bath"] for bath in record["baths"]}
+
+
+def _guarding(recipe: Table, step: str) -> Iterator[Table]:
+    """The cautions of a recipe before a step: named with the step, or with its station."""
+    station = next(s.get("at") for s in recipe["step"] if s["id"] == step)
+    for caution in recipe.get("caution", []):
+        before = caution["before"]
+        named = [before] if isinstance(before, str) else before
+        if step in named or station in named:
+            yield caution
+
+
+def _acknowledged(record: Table, title: str, by_s: float) -> bool:
+    said = [c["elapsed_s"] for c in record["cautions"] if c["caution"] == title]
+    return bool(said) and min(said) <= by_s
+
+
+def _plain(value: Any) -> Any:
+    """Without what TOML can't say: nothing at all."""
+    if isinstance(value, dict):
+        return {key: _plain(v) for key, v in value.items() if v is not None}
+    return [_plain(v) for v in value] if isinstance(value, list) else value

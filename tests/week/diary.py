@@ -1,0 +1,103 @@
+"""The week as a diary: what was done when, what it took, how it came out.
+
+Made from what people can see of it: the records of the runs and the maker's own watch.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta, timezone
+from typing import Any
+
+from benchtimer.quantity import show_duration
+from tests.week.week import Done, Week
+
+SLOW_STEPS = 6
+
+
+def records(week: Week) -> list[dict[str, Any]]:
+    """Every run's record as JSON, the oldest first, as the command line gives it."""
+    listed = week.shop.command("log").out.splitlines()
+    names = sorted(line.split()[0] for line in listed if line[:4].isdecimal())
+    return [json.loads(week.shop.command("log", name, "--as", "json").out) for name in names]
+
+
+def diary(week: Week) -> str:
+    """The week for reading."""
+    told = records(week)
+    lines = [f"A week in the shop, seed {week.seed}", ""]
+    for done in week.done:
+        lines += _deed(week, done)
+    lines += ["", "Runs", *(line for record in told for line in _run(record))]
+    lines += ["", "Where the time went", *_hours(told)]
+    return "\n".join(lines) + "\n"
+
+
+def _deed(week: Week, done: Done) -> Iterator[str]:
+    began, ended = (_clock(week, ms) for ms in (done.began_ms, done.ended_ms))
+    yield f"{began}  {done.deed.why}"
+    if done.deed.command is not None:
+        yield f"           $ benchtimer {' '.join(done.deed.command)}"
+    else:
+        yield f"           at the screen until {ended}: {done.keys} keys, {done.presses} presses"
+
+
+def _run(record: dict[str, Any]) -> Iterator[str]:
+    presses = max(line["press"] for line in record["lines"])
+    yield f"  {record['run']}  {record['title']}, {record['phase']}, {presses} presses"
+    for part in record["parts"]:
+        came = f"{part['verdict']}, rating {part['rating']}" if part.get("verdict") else "-"
+        back = f", sent back {part['sent_back']} times" if part["sent_back"] else ""
+        yield f"    {part['name']}: {came}{back}, hands-on {_span(part['hands_s'])}"
+    for back in record["sent_back"]:
+        words = f"{back['part']} back to {back['to_step']}: {back['reason']}"
+        yield f"      {back['at'][5:16]}  {words}"
+    for late in late_in(record):
+        yield f"      LATE: {late}"
+
+
+def late_in(record: dict[str, Any]) -> list[tuple[str, str]]:
+    """Part and step of each overstay."""
+    stays = [d for d in record["deviations"] if d["what"] == "overstay"]
+    return [(d["part"], d["step"]) for d in stays]
+
+
+def _hours(told: list[dict[str, Any]]) -> Iterator[str]:
+    steps: Counter[str] = Counter()
+    dwell = 0.0
+    for record in told:
+        for part in record["parts"]:
+            for visit in part["visits"]:
+                steps[visit["title"]] += round(visit.get("hands_s") or 0)
+                dwell += (visit.get("out_s") or 0) - (visit.get("in_s") or 0)
+    yield f"  hands-on {_span(steps.total())}, in baths and on racks {_span(dwell)}, most of it in:"
+    for title, seconds in steps.most_common(SLOW_STEPS):
+        yield f"    {_span(seconds):>14}  {title}"
+
+
+def summary(week: Week) -> str:
+    """The week in short, with a check sum over every entry of every run and its time."""
+    told = records(week)
+    lines = [line for done in week.done for line in _deed(week, done)]
+    for record in told:
+        lines += [*_run(record), f"    every entry: {fingerprint(record)}"]
+    return "\n".join([*lines, "", *_hours(told)]) + "\n"
+
+
+def fingerprint(record: dict[str, Any]) -> str:
+    """A check sum over what happened and when; not over the identity, which is new each time."""
+    kept = {key: value for key, value in record.items() if key not in ("uid", "recipes")}
+    return hashlib.sha256(json.dumps(kept, sort_keys=True).encode()).hexdigest()[:16]
+
+
+def _span(seconds: float) -> str:
+    return show_duration(round(seconds))
+
+
+def _clock(week: Week, wall_ms: int) -> str:
+    zone = timezone(timedelta(hours=week.story.offset_h))
+    moment = datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=wall_ms)
+    return moment.astimezone(zone).strftime("%a %H:%M")

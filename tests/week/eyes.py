@@ -1,0 +1,199 @@
+"""Reads the board as somebody in front of it does: from the rows of the terminal alone.
+
+Nothing here knows the run behind the screen. What stands there in large letters is read letter
+by letter, cell by cell; O and 0 look the same, and the word around them tells which it is.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from benchtimer.tui import letters
+
+INK = "█"
+CORNERS = "╭┏╔"
+GROUND = "╰┗╚"
+SIDES = "│┃║"
+
+_SHAPES = {
+    tuple(row.replace(INK, "#") for row in letters.large(char)): char
+    for char in "ABCDEFGHIJKLMNPQRSTUVWXYZ0123456789:.,-+/'!?()&%"
+}
+_WIDEST = max(len(shape[0]) for shape in _SHAPES)
+_SPACE, _APART = 3, 7
+"""Blank columns that are a space, and those between the words and the time at the right."""
+
+
+class Unreadable(AssertionError):
+    """The screen can't be read; it stands in the message."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What somebody sees who looks at the screen.
+
+    Attributes:
+        rows: the screen, row by row.
+        verb: the word of the large line, such as ``LIFT``; empty on any other page.
+        number: the part's number behind it, if there is one.
+        at: ``NOW``, ``LATE 0:42``, a countdown, or nothing.
+        lines: the lines below the large letters: part and way, the work, what the key does.
+        title: the title of a page in front of the board.
+    """
+
+    rows: tuple[str, ...]
+    verb: str = ""
+    number: str = ""
+    at: str = ""
+    lines: tuple[str, ...] = ()
+    title: str = ""
+
+    @property
+    def text(self) -> str:
+        """The whole screen."""
+        return "\n".join(self.rows)
+
+    @property
+    def key_line(self) -> str:
+        """What a key does now."""
+        return self.lines[-1] if self.lines else ""
+
+    @property
+    def work(self) -> str:
+        """What is to be done, or what is asked."""
+        return self.lines[-2] if len(self.lines) > 1 else ""
+
+    @property
+    def part(self) -> str:
+        """The name of the part, as it stands below the large line."""
+        line = self.lines[-3] if len(self.lines) > 2 and self.number else ""
+        return re.sub(r" \(attempt \d+\)$", "", line.split("   ")[0])
+
+    @property
+    def step(self) -> str:
+        """Part and step of the work in hand; questions stand where the step's words stood."""
+        asks = self.verb in ("LOOK", "READ", "NOTE")
+        words = self.lines[-3].split("   ")[-1] if asks and len(self.lines) > 2 else self.work
+        return f"{self.part}: {words}"
+
+    @property
+    def wait_s(self) -> int:
+        """How long until the large line says NOW, in seconds."""
+        return seconds_of(self.at)
+
+    @property
+    def calls(self) -> str:
+        """What the first row calls out about, if it does."""
+        return self.rows[0].strip("! ") if self.rows and self.rows[0].startswith("!!!") else ""
+
+
+def look(rows: Sequence[str]) -> Sight:
+    """Read a screen."""
+    rows = tuple(row.rstrip() for row in rows)
+    box = _box(rows)
+    if box is None:
+        return Sight(rows, title=_title(rows))
+    large, lines = _parts_of(box)
+    words, _, at = large.partition("|")
+    if not at and re.match(r"(NOW|LATE|\d)", words):
+        words, at, lines = lines[0], words, lines[1:]  # only the time found room in large
+    lines = _joined(lines)
+    verb, _, number = words.rpartition(" ") if re.search(r" \d+$", words) else (words, "", "")
+    return Sight(rows, verb, number, at, tuple(lines))
+
+
+def seconds_of(at: str) -> int:
+    """A countdown in seconds; 0 for ``NOW``, ``LATE`` and nothing."""
+    if found := re.fullmatch(r"(\d+) H (\d\d)", at):
+        return int(found[1]) * 3600 + int(found[2]) * 60
+    if found := re.fullmatch(r"(\d+):(\d\d)", at):
+        return int(found[1]) * 60 + int(found[2])
+    return 0
+
+
+def choices(key_line: str) -> dict[str, str]:
+    """The numbered answers of a line by their words."""
+    return {words.strip(): number for number, words in re.findall(r"(\d) (.+?)(?=   |$)", key_line)}
+
+
+def _box(rows: Sequence[str]) -> list[str] | None:
+    """What stands in the box below the header, where the board has its large line."""
+    if len(rows) < 3 or not rows[1].startswith(tuple(CORNERS)):
+        return None
+    inside: list[str] = []
+    for row in rows[2:]:
+        if row.startswith(tuple(GROUND)):
+            return inside
+        inside.append(row[1:-1].strip() if INK not in row else row[1:-1])
+    return None
+
+
+def _parts_of(box: Sequence[str]) -> tuple[str, list[str]]:
+    """The large letters, decoded, and the lines around them."""
+    inked = [INK in row for row in box]
+    if True not in inked:
+        return "", [row.strip() for row in box]
+    first = inked.index(True)
+    drawn = box[first : first + letters.ROWS]
+    lines = [row.strip() for row in (*box[:first], *box[first + letters.ROWS :])]
+    return decoded(drawn), [line for line in lines if line]
+
+
+def decoded(drawn: Sequence[str]) -> str:
+    """Large letters as text; ``|`` stands between the words at the left and those at the right.
+
+    Raises:
+        Unreadable: something there is no letter.
+    """
+    width = max(map(len, drawn))
+    grid = [row.ljust(width).replace(INK, "#") for row in drawn]
+    told = "".join(_letters(grid, width))
+    return "|".join(" ".join(map(_word, side.split(" "))) for side in told.split("|"))
+
+
+def _letters(grid: Sequence[str], width: int) -> Iterator[str]:
+    at, blank = 0, 0
+    begun = False
+    while at < width:
+        if all(row[at] == " " for row in grid):
+            at, blank = at + 1, blank + 1
+            continue
+        if begun and blank >= _SPACE:
+            yield "|" if blank >= _APART else " "
+        char, taken = _letter(grid, at)
+        yield char
+        at, blank, begun = at + taken, 0, True
+
+
+def _letter(grid: Sequence[str], at: int) -> tuple[str, int]:
+    """The letter that begins in a column, and its columns: the widest that fits."""
+    for width in range(_WIDEST, 0, -1):
+        piece = tuple(row[at : at + width] for row in grid)
+        after = [row[at + width : at + width + 1] for row in grid]
+        if piece in _SHAPES and all(cell in ("", " ") for cell in after):
+            return _SHAPES[piece], width
+    raise Unreadable(f"no letter at column {at}:\n" + "\n".join(grid))
+
+
+def _joined(lines: Sequence[str]) -> list[str]:
+    """Numbered answers that found no room side by side stand below each other."""
+    told: list[str] = []
+    for line in lines:
+        if told and re.match(r"\d \w", line) and re.match(r"1 \w", told[-1]):
+            told[-1] += f"   {line}"
+        else:
+            told.append(line)
+    return told
+
+
+def _word(word: str) -> str:
+    """O in a word, 0 in a figure."""
+    return word.replace("0", "O") if re.search("[A-Z]", word.replace("O", "")) else word
+
+
+def _title(rows: Sequence[str]) -> str:
+    """The title of a page in front: its first line inside the frame, or else the header."""
+    inside = [row.strip(f" {SIDES}") for row in rows if row.strip()[:1] in tuple(SIDES)]
+    return next((line for line in inside if line), rows[0].strip() if rows else "")

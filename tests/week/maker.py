@@ -1,0 +1,216 @@
+"""The maker: does what the large line says, at their own pace, and answers as the story tells.
+
+The maker knows the screen, the story and a watch; how long each thing takes is drawn from a seed.
+What they do next is decided from what they see, so that a screen which tells the wrong thing
+leads the whole week astray.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from random import Random
+
+from tests.week.acts import AN_HOUR_S, Act, Die, Keys, Memory, Wait
+from tests.week.eyes import Sight, choices
+from tests.week.pages import page_act
+from tests.week.story import Deed, Story, Told
+
+PACE = (0.75, 1.25, 1.0)
+"""Work takes between these shares of its time, mostly about the last."""
+
+READ_MS_A_CHARACTER = 55
+"""Somebody who reads with care takes about 18 characters a second."""
+
+HANDS = ("PUT IN", "DONE", "LOOK", "NOTE")
+OTHER_RUNS = re.compile(r"\+(\d+) MORE RUN")
+
+
+@dataclass
+class Maker:
+    """Somebody in front of the screen for one deed.
+
+    Args:
+        story: the answers, readings and verdicts.
+        deed: what they sat down for.
+        draws: how long things take and what is read.
+        memory: what is known from earlier.
+    """
+
+    story: Story
+    deed: Deed
+    draws: Random
+    memory: Memory = field(default_factory=Memory)
+    sight: Sight = field(default_factory=lambda: Sight(()))
+    wall_ms: int = 0
+
+    def acts(self, sight: Sight, wall_ms: int) -> Act:
+        """What to do now, with what is seen."""
+        self.sight, self.wall_ms = sight, wall_ms
+        act = self._board(sight) if sight.lines else page_act(self, sight)
+        if isinstance(act, Keys):
+            self.memory.take(act)
+        return act
+
+    # ------------------------------------------------------------------ the board
+
+    def _board(self, sight: Sight) -> Act:
+        if sight.work == self.deed.killed_when and self.deed.killed_when:
+            return Die()
+        if once := self._errand(sight):
+            return once
+        if sight.verb == "START":
+            return self._start()
+        if sight.key_line.startswith("Nothing to do"):
+            return Keys(("tab",) if self._others else ("q",))
+        if self._is_called_elsewhere(sight):
+            self.memory.looked += 1
+            return Keys(("tab",))
+        if sight.wait_s and not self._in_hand:
+            return self._rest(sight)
+        self.memory.looked = self.memory.least_wait_s = 0
+        return self._work(sight)
+
+    @property
+    def _in_hand(self) -> bool:
+        return self.sight.verb in HANDS or (self.sight.verb == "READ" and self.sight.number != "")
+
+    @property
+    def _others(self) -> int:
+        found = OTHER_RUNS.search(self.sight.text)
+        return int(found[1]) if found else 0
+
+    def _start(self) -> Act:
+        if self.deed.tick and self.once("tick"):
+            return Keys(("k",))
+        return self.press("space") if self.deed.start else Keys(("q",))
+
+    def _errand(self, sight: Sight) -> Act | None:
+        for errand in self.deed.errands:
+            calm = not errand.calm or sight.wait_s > AN_HOUR_S
+            if (
+                errand.when in sight.text
+                and calm
+                and self.once(f"errand {errand.keys} {errand.write}")
+            ):
+                self.memory.choose = list(errand.choose)
+                self.memory.write = errand.write
+                return Keys(errand.keys, 2000, presses=errand.presses)
+        return None
+
+    def _work(self, sight: Sight) -> Act:
+        line = sight.key_line
+        if line.startswith(("WAIT", "Not for another")):
+            return Wait(60_000)
+        if line == "SPACE shows the caution and its gear":
+            return Keys(("space",), 1000)
+        if line == "SPACE: I have read this and wear the gear":
+            return self._read_caution(sight)
+        if "SPACE writes it down" in line and not sight.number:
+            return self._measure(sight)
+        if self._in_hand:
+            return self._hands_on(sight)
+        if line.startswith(("SPACE: I lift", "SPACE: I take", "SPACE closes")):
+            self.memory.worked.clear()
+            return self.press("space", after_ms=self.between(1, 4))
+        raise AssertionError(f"what to do here?\n{sight.text}")
+
+    def _hands_on(self, sight: Sight) -> Act:
+        """The work itself, once; then its questions, then it is put down."""
+        if sight.step not in self.memory.worked:
+            self.memory.worked = [*self.memory.worked[-3:], sight.step]
+            low, high, mode = PACE
+            return Wait(round(sight.wait_s * self.draws.triangular(low, high, mode)) * 1000)
+        if sight.verb in ("PUT IN", "DONE"):
+            return self.press("space", after_ms=self.between(1, 3))
+        return self._answer(sight)
+
+    def _read_caution(self, sight: Sight) -> Act:
+        after_ms = READ_MS_A_CHARACTER * sum(len(row.strip()) for row in sight.rows[10:])
+        more = "MORE BELOW" in sight.text
+        return Keys(("space",), after_ms) if more else self.press("space", after_ms=after_ms)
+
+    def _measure(self, sight: Sight) -> Act:
+        """A station's temperature: its name stands behind the words."""
+        station = sight.work.removeprefix("Temperature of ").rpartition(", ")[0]
+        return self._type(self.drawn(self.story.readings[station]))
+
+    # ------------------------------------------------------------------ questions
+
+    def _answer(self, sight: Sight) -> Act:
+        if sight.key_line == "SPACE opens a line to write":
+            self.memory.write = self._told(sight.part, sight.work)
+            self.memory.answering = True
+            return Keys(("space",), self.between(2, 5))
+        if sight.work == self.deed.slip and self.once("slip"):
+            return Keys(("n", "u"), 1500, presses=2)
+        told = self._told(sight.part, sight.work)
+        if sight.key_line.startswith("1 or Y"):
+            return self.press(told[0], after_ms=self.between(2, 6))
+        if "SPACE writes it down" in sight.key_line:
+            return self._type(told)
+        return self.press(choices(sight.key_line)[told], after_ms=self.between(2, 6))
+
+    def _told(self, part: str, question: str) -> str:
+        """The story's answer to a question, in the words of the screen; yes where it has none."""
+        key = f"{part}/{question}"
+        asked = self.memory.asked.get(key, 0)
+        self.memory.asked[key] = asked + 1
+        for name in (part, "any part"):
+            if question in self.story.answers.get(name, {}):
+                return self.drawn(_in_turn(self.story.answers[name][question], asked))
+        if self.sight.key_line.startswith("1 or Y"):
+            return "yes"
+        raise AssertionError(f"the story has no answer for {part}: {question}\n{self.sight.text}")
+
+    def drawn(self, told: Told) -> str:
+        """The words of an answer; a figure from its span."""
+        if isinstance(told, str):
+            return told
+        return f"{self.draws.uniform(told.low, told.high):.{told.places}f}"
+
+    # ------------------------------------------------------------------ waiting
+
+    def _rest(self, sight: Sight) -> Act:
+        """Nothing is due here: look at the other runs, then wait for what comes first, or go."""
+        memory = self.memory
+        memory.least_wait_s = min(memory.least_wait_s or sight.wait_s, sight.wait_s)
+        if memory.looked < self._others:
+            memory.looked += 1
+            return Keys(("tab",))
+        wait_s, memory.looked, memory.least_wait_s = memory.least_wait_s, 0, 0
+        home_ms = self.story.moment_ms(f"{self.deed.at.split()[0]} {self.deed.home}")
+        if self.wall_ms + 1000 * wait_s > home_ms:
+            return Keys(("q",))
+        return Wait(1000 * min(wait_s, AN_HOUR_S))
+
+    def _is_called_elsewhere(self, sight: Sight) -> bool:
+        """Whether the first row calls for something that the large line does not name."""
+        if not sight.calls or self.memory.looked >= self._others:
+            return False
+        return f"{sight.verb} {sight.number}".strip() not in sight.calls
+
+    # ------------------------------------------------------------------ fingers
+
+    def once(self, what: str) -> bool:
+        """Whether it has not been done yet; from now on it has."""
+        new = what not in self.memory.done
+        if new:
+            self.memory.done.append(what)
+        return new
+
+    def press(self, *keys: str, after_ms: int = 1000) -> Keys:
+        """Keys that are one press of the run."""
+        return Keys(keys, after_ms, presses=1)
+
+    def _type(self, figure: str) -> Act:
+        return self.press(*figure, "space", after_ms=self.between(4, 10))
+
+    def between(self, low_s: float, high_s: float) -> int:
+        """So many milliseconds, drawn."""
+        return round(1000 * self.draws.uniform(low_s, high_s))
+
+
+def _in_turn(told: Told | tuple[Told, ...], asked: int) -> Told:
+    """The answer to a question that has been asked so often before; the last holds for ever."""
+    return told[min(asked, len(told) - 1)] if isinstance(told, tuple) else told

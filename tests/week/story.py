@@ -1,0 +1,132 @@
+"""The story of the week, as ``week.toml`` tells it: what is done when, and what is answered."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field
+
+STORY = Path(__file__).with_name("week.toml")
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Span(_Table):
+    """A figure that is read: anywhere between two values, drawn by the seed."""
+
+    low: float = Field(alias="from")
+    high: float = Field(alias="to")
+    places: int = 0
+
+
+Told = str | Span
+"""An answer: its words, or a figure from a span."""
+
+
+class Errand(_Table):
+    """Something done once at the screen beside the work.
+
+    Attributes:
+        when: words on the screen at which it is done.
+        calm: only while nothing is due for an hour.
+        keys: what opens it.
+        choose: beginnings of the lines chosen from the lists that come then.
+        write: what is written on the line that comes then.
+        ends: keys that lead back to the board.
+        presses: how many presses of the run it is.
+    """
+
+    when: str
+    calm: bool = False
+    keys: tuple[str, ...]
+    choose: tuple[str, ...] = ()
+    write: str = ""
+    ends: tuple[str, ...] = ()
+    presses: int = 0
+
+
+class Deed(_Table):
+    """One thing the maker sits down to do.
+
+    Attributes:
+        at: day and time of day, ``Monday 08:05``.
+        why: what it is about, in the maker's words.
+        command: arguments of a command; ``screen`` those that open the bench, ``[]`` for none.
+        process: the command is a process of its own.
+        code: its exit code.
+        says: words its output has; ``not_says`` are words that it has not.
+        home: the time at which the maker leaves the screen if nothing is due before.
+        tick: everything on the check list is ticked before the start.
+        start: the run is started; otherwise it is only laid out.
+        errands: what is done beside.
+        slip: a question that is first answered wrongly, and taken back.
+        killed_when: the work at which the machine fails; ``away_s`` later it is on again.
+    """
+
+    at: str
+    why: str
+    command: tuple[str, ...] | None = None
+    screen: tuple[str, ...] | None = None
+    process: bool = False
+    code: int = 0
+    says: tuple[str, ...] = ()
+    not_says: tuple[str, ...] = ()
+    home: str = "23:59"
+    tick: bool = False
+    start: bool = True
+    errands: tuple[Errand, ...] = Field((), alias="errand")
+    slip: str = ""
+    killed_when: str = ""
+    away_s: int = 40
+
+
+class Verdict(_Table):
+    """How a part came out, in the words of the screen."""
+
+    verdict: str
+    rating: str
+
+
+class Story(_Table):
+    """The week.
+
+    Attributes:
+        monday: the date it begins; ``offset_h`` the shop's hours ahead of UTC.
+        readings: what a thermometer reads, by the station's title.
+        answers: by part, what is answered to each question, in the order it is asked; the last
+            holds for ever. Under ``any part`` stands what holds for all.
+        verdicts: by recipe title and part, how it came out.
+        cause: what was made different between the failed and the good darkening, as the
+            comparison names it.
+        late: what is late because the story wants it, as (part, step).
+    """
+
+    monday: str
+    offset_h: int
+    cause: str
+    readings: Mapping[str, Told]
+    answers: Mapping[str, Mapping[str, Told | tuple[Told, ...]]]
+    verdicts: Mapping[str, Verdict]
+    deeds: tuple[Deed, ...] = Field(alias="do")
+    late: tuple[tuple[str, str], ...] = ()
+
+    def moment_ms(self, text: str) -> int:
+        """Unix time of ``Tuesday 08:05`` in this week."""
+        day, _, clock = text.partition(" ")
+        week = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+        begins = datetime.fromisoformat(f"{self.monday}T00:00:00+00:00").timestamp()
+        hours, minutes = map(int, clock.split(":"))
+        seconds = 86_400 * week.index(day) + 3600 * (hours - self.offset_h) + 60 * minutes
+        return round((begins + seconds) * 1000)
+
+
+def read_story(path: Path = STORY, **changes: Any) -> Story:
+    """The story in a file, with some of its entries replaced."""
+    with path.open("rb") as file:
+        return Story.model_validate({**tomllib.load(file), **changes})

@@ -1,0 +1,42 @@
+"""The eyes in front of the screen: what is drawn large is read as it is meant."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.tui.letters import large
+from tests.week.eyes import Unreadable, choices, decoded, seconds_of
+
+VERBS = ("LIFT 2", "PUT IN 12", "DONE 3", "LOOK 1", "READ", "GEAR 4", "NOTE 10", "TAKE 7")
+TIMES = ("NOW", "LATE 0:42", "12:05", "7 h 12", "0:00", "LATE 100 h 08")
+
+
+@given(st.sampled_from(VERBS), st.sampled_from(TIMES), st.integers(7, 60))
+def test_large_letters_read_back(verb: str, at: str, apart: int) -> None:
+    """Every verb, number and time is read from its ink as it was written."""
+    rows = [left + " " * apart + right for left, right in zip(large(verb), large(at), strict=True)]
+    assert decoded(rows) == f"{verb}|{at.upper()}"
+
+
+def test_what_is_no_letter_is_not_guessed() -> None:
+    """A screen that can't be read ends the week instead of leading it astray."""
+    with pytest.raises(Unreadable, match="column 0"):
+        decoded(["██████"] * 5)
+
+
+@pytest.mark.parametrize(
+    ("at", "seconds"), [("NOW", 0), ("12:05", 725), ("7 H 12", 25_920), ("LATE 0:42", 0)]
+)
+def test_countdowns_are_waited_for(at: str, seconds: int) -> None:
+    """A countdown is so many seconds; what is due or late is not waited for."""
+    assert seconds_of(at) == seconds
+
+
+def test_answers_are_known_by_their_words() -> None:
+    """The number in front of an answer is the key for it."""
+    assert choices("1 dish soap   2 solvent, then soap") == {
+        "dish soap": "1",
+        "solvent, then soap": "2",
+    }

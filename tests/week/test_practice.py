@@ -1,0 +1,84 @@
+"""The wax practised in a real terminal, killed in the middle, while somebody looks on."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from random import Random
+
+from tests.terminal import Terminal
+from tests.week.acts import Act, Die, Keys, Wait
+from tests.week.eyes import look
+from tests.week.maker import Maker
+from tests.week.story import read_story
+
+SPEED = 2000
+RUN = ["run", "hot-wax", "hunting knife", "--about", "hunting knife.temper=200 C"]
+PRACTICE = ["--speed", str(SPEED)]
+GUARD_S = 0.42
+"""A little longer than the time in which a second press counts as a slip."""
+
+SENT = {"space": " ", "enter": "\r", "escape": "\x1b", "tab": "\t"}
+UNTIL_S = 120
+
+
+def _practise(terminal: Terminal, maker: Maker) -> bool:
+    """Do what the screen says until it ends, or the machine fails; whether it failed."""
+    begun_ms = maker.story.moment_ms(maker.deed.at)
+    until = time.monotonic() + UNTIL_S
+    while time.monotonic() < until:
+        sight = look(terminal.settle(0.05).split("\n"))
+        if not sight.text.strip():
+            continue
+        act = maker.acts(sight, begun_ms)
+        if isinstance(act, Die):
+            terminal.kill()
+            return True
+        if _done(terminal, act):
+            return False
+    raise AssertionError(f"no end to it:\n{terminal.text}")
+
+
+def _done(terminal: Terminal, act: Act) -> bool:
+    """Do it; whether the program has ended with it."""
+    if isinstance(act, Wait):
+        time.sleep(min(0.3, act.ms / 1000 / SPEED))
+    elif isinstance(act, Keys):
+        for key in act.keys:
+            if key in SENT:
+                time.sleep(GUARD_S)
+            terminal.send(SENT.get(key, key))
+        if act.keys == ("q",):
+            return terminal.close() == 0
+        time.sleep(GUARD_S)
+    return False
+
+
+def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
+    """By the words of the screen alone the wax gets onto the blade, and every press is told."""
+    story = read_story()
+    [deed] = [deed for deed in story.deeds if deed.at == "Wednesday 08:30"]
+    deed = deed.model_copy(update={"killed_when": "Rub the wax on until it runs, all over"})
+    terminal = Terminal([*RUN, *PRACTICE], tmp_path)
+    terminal.wait("SPACE starts the run")
+    home = {**os.environ, "HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"}
+    watch = [sys.executable, "-m", "benchtimer", "watch", "--plain", *PRACTICE]
+    with subprocess.Popen(watch, stdout=subprocess.PIPE, text=True, env=home) as beside:
+        maker = Maker(story, deed, Random(1))
+        assert _practise(terminal, maker)
+        maker.deed = deed.model_copy(update={"killed_when": ""})
+        again = Terminal(PRACTICE, tmp_path)
+        again.wait("PRACTICE")
+        assert not _practise(again, maker)
+        beside.terminate()
+        heard = beside.stdout.read() if beside.stdout is not None else ""
+    log = [sys.executable, "-m", "benchtimer", "log", "last", *PRACTICE]
+    told = subprocess.run(log, capture_output=True, text=True, env=home, check=True).stdout
+    assert "PRACTICE" in told
+    assert "hunting knife: done, accepted (rating 4 of 5), sent back 2 times" in told
+    assert told.count("reopened after") == 1
+    for words in ("NEXT  TAKE hunting knife", "Heat gun, hot steel, hot wax", "complete"):
+        assert words in heard

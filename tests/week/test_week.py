@@ -1,0 +1,65 @@
+"""A commission from the settings to the kept recipe, through the real commands and screen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.week.checks import Checked
+from tests.week.diary import late_in
+from tests.week.golden import GOLDEN, told
+from tests.week.week import Week
+
+ETCH, BLACK, NEXT = "2026-01-05-1", "2026-01-07-2", "2026-01-09-1"
+WAX = "Wednesday 08:30"
+
+
+def _all_of(checked: Checked) -> None:
+    """What the records, the books and the files must tell of the week."""
+    assert checked.late == list(checked.week.story.late)
+    assert checked.work_before_its_caution == []
+    meant, logged = checked.presses
+    assert meant == logged
+    for record in checked.records:
+        assert list(checked.forms_differ(record["run"])) == []
+    assert checked.immersions == {n: b["immersions"] for n, b in checked.baths.items() if b["runs"]}
+    assert {bath["parts"] for bath in checked.baths.values()} == {0, 1, 3}
+    assert checked.restored == []
+    assert checked.first_reason == checked.week.story.cause
+
+
+def _what_was_kept(checked: Checked) -> None:
+    kept = checked.kept
+    assert (kept["revision"], kept["lineage"]["run"], kept["lineage"]["attempt"]) == (2, ETCH, 2)
+    laid_out = checked.record(NEXT)
+    assert laid_out["recipes"]["etch-darken"]["revision"] == 2
+    assert {bath["station"]: bath["bath"] for bath in laid_out["baths"]}["etch"] == "etch 2"
+
+
+def _killed_in_the_middle(checked: Checked) -> None:
+    lines = [line["text"] for line in checked.record(BLACK)["lines"]]
+    assert any(line.startswith("reopened after 40 s") for line in lines)
+    numbers = [line["press"] for line in checked.record(BLACK)["lines"] if line["press"]]
+    assert sorted(set(numbers)) == list(range(1, max(numbers) + 1))
+
+
+def test_the_whole_week(tmp_path: Path) -> None:
+    """The week is what it was when last read: on time, in the log, explained, kept, carried."""
+    week = Week(tmp_path).work()
+    summary = told(week)
+    checked = Checked(week)
+    _all_of(checked)
+    _what_was_kept(checked)
+    _killed_in_the_middle(checked)
+    assert summary == GOLDEN.read_text(encoding="utf-8")
+
+
+def test_another_seed_is_another_week(tmp_path: Path) -> None:
+    """Another seed waxes the blade at another pace and with other figures, to the same end."""
+    weeks = [Week(tmp_path / str(seed), seed=seed) for seed in (1, 2)]
+    for week in weeks:
+        week.work([deed for deed in week.story.deeds if deed.at == WAX])
+    first, second = (Checked(week).records[0] for week in weeks)
+    assert [x["at"] for x in first["lines"]] != [x["at"] for x in second["lines"]]
+    assert [x["press"] for x in first["lines"]] == [x["press"] for x in second["lines"]]
+    assert first["parts"][0]["sent_back"] == second["parts"][0]["sent_back"] == 2
+    assert not late_in(first) + late_in(second)

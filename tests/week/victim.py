@@ -1,0 +1,38 @@
+"""Somebody at the screen in a process of its own, which is killed in the middle of the work."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sys
+from pathlib import Path
+from random import Random
+
+from tests.week.acts import Memory
+from tests.week.maker import Maker
+from tests.week.shop import Shop
+from tests.week.story import read_story
+from tests.week.told import told_clock
+
+
+def main(told: str) -> None:
+    """Work at a deed of the story until the machine fails: then this process is gone."""
+    job, clock, story = json.loads(told), told_clock(), read_story()
+    shop = Shop(Path(os.environ["BENCHTIMER_DATA"]).parent, clock.wall_ms, clock.offset_s)
+    shop.clock = clock
+    deed = next(deed for deed in story.deeds if deed.at == job["deed"])
+    maker = Maker(story, deed, Random(f"{job['seed']} {deed.at}"), Memory(**job["memory"]))
+
+    def fail() -> None:
+        left = {"memory": vars(maker.memory), "clock": vars(clock)}
+        os.write(1, f"\n{json.dumps(left)}\n".encode())
+        os.kill(os.getpid(), signal.SIGKILL)
+
+    shop.fail = fail
+    said = shop.screen(maker, *(deed.screen or ()))
+    raise AssertionError(f"nothing failed: {said.text}")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])
