@@ -101,7 +101,7 @@ class Story(_Table):
         readings: what a thermometer reads, by the station's title.
         answers: by part, what is answered to each question, in the order it is asked; the last
             holds for ever. Under ``any part`` stands what holds for all.
-        verdicts: by recipe title and part, how it came out.
+        verdicts: by part, how it came out.
         cause: what was made different between the failed and the good darkening, as the
             comparison names it.
         late: what is late because the story wants it, as (part, step).
