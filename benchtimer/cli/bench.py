@@ -18,6 +18,9 @@ from benchtimer.cli.shop import data_path, ordered, settings_or_none, shop_setti
 LOOK_AGAIN_S = 0.5
 """How often the plain view looks for changes."""
 
+LEAST_REST_S = 0.05
+"""... and how long it rests at least between two looks, however fast the practice."""
+
 if TYPE_CHECKING:
     from benchtimer.bench import Driver, Watcher
     from benchtimer.settings import Settings
@@ -160,7 +163,7 @@ def _tell(watcher: Watcher) -> int:
         while True:
             for line in teller.lines():
                 print(line, flush=True)
-            time.sleep(LOOK_AGAIN_S / watcher.speed)
+            time.sleep(max(LEAST_REST_S, LOOK_AGAIN_S / watcher.speed))
     except KeyboardInterrupt:
         return YES
 

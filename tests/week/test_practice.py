@@ -9,9 +9,14 @@ import time
 from pathlib import Path
 from random import Random
 
+import pytest
+
+from benchtimer.bench import Driver, data_folder
+from benchtimer.cli import main
+from benchtimer.clock import SystemClock
 from tests.terminal import Terminal
 from tests.week.acts import Act, Die, Keys, Wait
-from tests.week.eyes import look
+from tests.week.eyes import Sight, Unreadable, look
 from tests.week.maker import Maker
 from tests.week.story import read_story
 
@@ -20,6 +25,9 @@ RUN = ["run", "hot-wax", "hunting knife", "--about", "hunting knife.temper=200 C
 PRACTICE = ["--speed", str(SPEED)]
 GUARD_S = 0.42
 """A little longer than the time in which a second press counts as a slip."""
+
+ANSWER_S = 3.0
+"""So long a press may take to show on a machine with much else to do."""
 
 SENT = {"space": " ", "enter": "\r", "escape": "\x1b", "tab": "\t"}
 UNTIL_S = 120
@@ -30,7 +38,7 @@ def _practise(terminal: Terminal, maker: Maker) -> bool:
     begun_ms = maker.story.moment_ms(maker.deed.at)
     until = time.monotonic() + UNTIL_S
     while time.monotonic() < until:
-        sight = look(terminal.settle(0.05).split("\n"))
+        sight = _seen(terminal)
         if not sight.text.strip():
             continue
         act = maker.acts(sight, begun_ms)
@@ -47,14 +55,47 @@ def _done(terminal: Terminal, act: Act) -> bool:
     if isinstance(act, Wait):
         time.sleep(min(0.3, act.ms / 1000 / SPEED))
     elif isinstance(act, Keys):
-        for key in act.keys:
-            if key in SENT:
-                time.sleep(GUARD_S)
-            terminal.send(SENT.get(key, key))
+        before = _told(terminal)
+        terminal.send("".join(SENT.get(key, key) for key in act.keys))
         if act.keys == ("q",):
             return terminal.close() == 0
         time.sleep(GUARD_S)
+        until = time.monotonic() + ANSWER_S
+        while _told(terminal) == before and time.monotonic() < until:
+            pass
     return False
+
+
+def _seen(terminal: Terminal) -> Sight:
+    """The screen when it is drawn to its end: half a letter can't be read."""
+    until = time.monotonic() + ANSWER_S
+    while True:
+        try:
+            return look(terminal.settle().split("\n"))
+        except Unreadable:
+            assert time.monotonic() < until, terminal.text
+
+
+def _told(terminal: Terminal) -> tuple[object, ...]:
+    """What a press changes on the screen, and time alone does not."""
+    sight = _seen(terminal)
+    return sight.verb, sight.number, sight.lines, sight.title, "MORE BELOW" in sight.text
+
+
+def test_looking_on_at_fast_practice_lets_others_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However fast the practice, who looks on rests between two looks: no core is kept busy."""
+    Driver(data_folder(tmp_path, 10_000), SystemClock(), speed=10_000).close()
+    rests: list[float] = []
+
+    def rest(seconds: float) -> None:
+        rests.append(seconds)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("benchtimer.cli.bench.time.sleep", rest)
+    assert main(["watch", "--plain", "--speed", "10000", "--data", str(tmp_path)]) == 0
+    assert rests == [0.05]
 
 
 def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
