@@ -133,7 +133,7 @@ class Shop:
         with (
             patch.dict(os.environ, self.environment),
             patch("benchtimer.clock.SystemClock", lambda: self.clock),
-            patch("benchtimer.tui.desk.advise", partial(advice.advise, nodes=NODES)),
+            patch("benchtimer.advice.advise", partial(advice.advise, nodes=NODES)),
             patch("benchtimer.tui.desk.ADVICE_S", NEVER_S),
             patch("benchtimer.tui.board.TICK_S", NEVER_S),
             patch("textual.screen.UPDATE_PERIOD", FRAME_S),
