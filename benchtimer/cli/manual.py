@@ -8,18 +8,30 @@ import textwrap
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple, Protocol
 
 from benchtimer.cli.common import COMMON_TITLE, shipped_text
 from benchtimer.cli.table import COMMANDS
-
-if TYPE_CHECKING:
-    from benchtimer.cli.parser import Parser
 
 WIDEST = 88
 NARROWEST = 40
 USAGE_CODE = "wrong usage"
 LOG_CODE = "the log can't be used"
+
+
+class Documented(Protocol):
+    """A parser that a page can be made of."""
+
+    prog: str
+    description: str | None
+    page: str
+
+    def filled(self) -> argparse.ArgumentParser:
+        """The parser with its arguments."""
+
+    @property
+    def verbs(self) -> Mapping[str, argparse.ArgumentParser]:
+        """What may stand in the place of COMMAND or VERB."""
 
 
 class Example(NamedTuple):
@@ -61,7 +73,7 @@ def pages() -> Mapping[str, Page]:
     return told
 
 
-def page_of(parser: Parser) -> str:
+def page_of(parser: Documented) -> str:
     """The help page of a parser, as wide as the terminal allows."""
     page = pages()[parser.page]
     formatter = argparse.HelpFormatter(parser.prog, max_help_position=28, width=width())
@@ -96,7 +108,7 @@ def width() -> int:
     return max(NARROWEST, min(WIDEST, shutil.get_terminal_size().columns))
 
 
-def _summary(parser: Parser) -> str:
+def _summary(parser: Documented) -> str:
     command = COMMANDS.get(parser.page)
     return command.summary if command is not None else parser.description or SUMMARY
 
@@ -109,7 +121,7 @@ def headed(name: str, summary: str) -> str:
     return textwrap.fill(f"{name} - {summary}", width(), subsequent_indent="    ")
 
 
-def _usage(parser: Parser) -> str:
+def _usage(parser: Documented) -> str:
     """How the line is built, without the options that every command takes."""
     groups = (group for group in _groups(parser) if group.title != COMMON_TITLE)
     shown = [a for group in groups for a in _rows(group) if a.dest != "help"]
@@ -143,7 +155,7 @@ def _piece(action: argparse.Action) -> str:
     return whole if action.required else f"[{whole}]"
 
 
-def _groups(parser: Parser) -> list[argparse._ArgumentGroup]:
+def _groups(parser: Documented) -> list[argparse._ArgumentGroup]:
     """The groups of arguments, those that every command takes last."""
     groups = list(parser.filled()._action_groups)
     return sorted(groups, key=lambda group: group.title == COMMON_TITLE)
@@ -155,7 +167,7 @@ def _rows(group: argparse._ArgumentGroup) -> list[argparse.Action]:
     return sorted(rows, key=lambda action: action.dest == "help")
 
 
-def _options(formatter: argparse.HelpFormatter, parser: Parser) -> str:
+def _options(formatter: argparse.HelpFormatter, parser: Documented) -> str:
     titles = {"positional arguments": "Arguments", "options": "Options"}
     for group in _groups(parser):
         rows = [a for a in _rows(group) if not isinstance(a, argparse._SubParsersAction)]
@@ -165,7 +177,7 @@ def _options(formatter: argparse.HelpFormatter, parser: Parser) -> str:
     return formatter.format_help().rstrip()
 
 
-def _lists(parser: Parser) -> Iterator[str]:
+def _lists(parser: Documented) -> Iterator[str]:
     """The commands by group, or the verbs of a command."""
     if parser.page == "benchtimer":
         for title in dict.fromkeys(command.group for command in COMMANDS.values()):
