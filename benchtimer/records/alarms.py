@@ -3,7 +3,9 @@
 Nothing of this is in the log: an alarm rings when an action of the agenda falls due, and
 stops when it is done. Both can be told from the events that count, with the same agenda
 that the bench follows. The planner's advice is not known afterwards, so the times are
-those of the recipe, which are what the bell goes by.
+those of the recipe, which are what the bell goes by. What rang when it was answered is told
+exactly. Since when is exact for lifts; for a part that had not been begun it is the time it was
+due, although the bell may have been quiet meanwhile for a lift that went before it.
 """
 
 from __future__ import annotations
@@ -52,9 +54,12 @@ def answered(live: Sequence[Entry]) -> Iterator[Alarm]:
     """
     bench = Bench()
     since: dict[Key, int] = {}
-    open_now: dict[Key, Action] = {}
+    last_ms = 0
     for group in _presses(live):
         now_ms = group[0].event.t_ms
+        # Time alone can change what rings: a reading falls due before a part is taken up.
+        open_now = _open(bench, now_ms)
+        since = {key: since.get(key, last_ms) for key in open_now}
         for entry in group:
             key = _answers(entry.event)
             action = open_now.pop(key, None) if key is not None else None
@@ -63,8 +68,8 @@ def answered(live: Sequence[Entry]) -> Iterator[Alarm]:
                 yield Alarm(_word(action), key[1], rang_ms, entry)
         for entry in group:
             bench = apply(bench, entry.event)
-        open_now = _open(bench, now_ms)
-        since = {key: since.get(key, now_ms) for key in open_now}
+        since = {key: since.get(key, now_ms) for key in _open(bench, now_ms)}
+        last_ms = now_ms
 
 
 def _open(bench: Bench, now_ms: int) -> dict[Key, Action]:

@@ -124,7 +124,7 @@ def _outcome(part: PartRecord) -> tuple[str, str]:
 def _end_s(record: Record, part: PartRecord) -> float | None:
     if part.outcome not in ("done", "scrapped") and record.ended is None:
         return None
-    return record.lines[-1].elapsed_s
+    return max(line.elapsed_s for line in record.lines)  # the last may be a back-dated one
 
 
 def chosen(attempts: Sequence[Attempt], number: int | None) -> Attempt | None:

@@ -40,7 +40,7 @@ def work_ends_s(record: Record) -> float:
     ends = [0.0]
     for visit in [visit for part in record.parts for visit in part.visits]:
         if visit.in_s is not None and visit.out_s is None:
-            return max(1.0, record.lines[-1].elapsed_s)  # still in there
+            return max(1.0, *(line.elapsed_s for line in record.lines))  # still in there
         ends.append(visit.out_s or 0)
         ends.append((visit.began_s or 0) + (visit.hands_s or 0))
     return max(1.0, *ends)

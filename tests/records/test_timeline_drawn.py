@@ -85,6 +85,20 @@ def test_what_is_still_in_a_tank_reaches_to_the_end() -> None:
     assert work_ends_s(record) == record.lines[-1].elapsed_s
 
 
+def test_a_back_dated_press_shortens_no_other_stay() -> None:
+    """The last entry may lie before another part went in; the sheet still ends after that."""
+    hands = Hands(names=("bolster", "ferrule"))
+    hands(c.Begin("ferrule"))
+    hands(c.Finish("ferrule"), MINUTE)
+    hands.to_tank("bolster")
+    hands(c.Hold("ferrule"), 1000)
+    hands(c.BackDate(60_000))
+    record = make_record(entries_of(hands))
+    went_in_s = record.parts[0].visits[1].in_s
+    assert went_in_s is not None
+    assert record.lines[-1].elapsed_s < went_in_s <= work_ends_s(record)
+
+
 def test_stations_have_letters_in_order_of_first_use() -> None:
     """The first station that held a part is a; after z come a1, b1."""
     visits = [_stay(f"station {n}", 100.0 - n, 200) for n in range(30)]
