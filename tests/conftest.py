@@ -5,6 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# A law holds or not; how long a draw takes is told by the machine, not by the program.
+settings.register_profile("shop", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("shop")
 
 
 @pytest.fixture(scope="session", autouse=True)

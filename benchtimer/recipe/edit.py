@@ -76,8 +76,10 @@ def _edit(text: str, wanted: Recipe) -> str | None:
     new = recipe_table(wanted)
     lineage = new.pop("lineage", None)
     finder = LineFinder(base)
-    for path, before, after in differences(old, new):
+    whole = wanted.model_dump(mode="json", by_alias=True)
+    for path, before, told in differences(old, new):
         number = finder.line_of(path)
+        after = told if told is not None else _value_at(whole, path)
         if path == ("revision",) and number is None:
             continue  # put in at the end: a new line would move all others
         if number is None or isinstance(after, dict | list) or after is None:
@@ -91,6 +93,13 @@ def _edit(text: str, wanted: Recipe) -> str | None:
         lines.insert(_after_schema(lines), f"revision = {new['revision']}")
     end = f"\n{tomli_w.dumps({'lineage': lineage})}" if lineage is not None else ""
     return "\n".join(lines).rstrip() + "\n" + end
+
+
+def _value_at(whole: Any, path: Path) -> Any:
+    """What a recipe has at a path, its defaults as well: a value may be set back to one."""
+    for key in path:
+        whole = whole.get(key) if isinstance(whole, dict) else whole[key]
+    return whole
 
 
 def _put(line: str, key: str, value: Any, *, is_new: bool) -> str | None:

@@ -306,23 +306,24 @@ def reading_due_ms(place: Place) -> int:
 
 
 def _unique(actions: list[Action]) -> Iterator[Action]:
-    """One reading of a station at a time: one that can be taken, the most pressing, the earliest.
+    """One reading of a station at a time, due since the first one that can be taken is.
 
     A full tank keeps a part out, but not the thermometer: the reading that its own rhythm asks
     for must not hide behind one that a waiting part would need. Nor may it hide the part: it is
     taken for the one that can wait least.
     """
-    readings: dict[str | None, Action] = {}
-    for action in sorted(actions, key=lambda a: (a.blocked is not None, a.rank, a.due_ms)):
-        if action.kind is not ActionKind.READING:
+    readings: dict[str | None, list[Action]] = {}
+    for action in actions:
+        if action.kind is ActionKind.READING:
+            readings.setdefault(action.to_station, []).append(action)
+        else:
             yield action
-            continue
-        first = readings.setdefault(action.to_station, action)
-        if _closes_ms(action) < _closes_ms(first):
-            readings[action.to_station] = replace(
-                action, due_ms=first.due_ms, rank=first.rank, blocked=first.blocked
-            )
-    yield from readings.values()
+    for told in readings.values():
+        free = [action for action in told if action.blocked is None] or told
+        first = min(free, key=lambda a: (a.rank, a.due_ms))
+        meant = min(first, *told, key=_closes_ms)
+        due_ms = min(action.due_ms for action in free)
+        yield replace(meant, due_ms=due_ms, rank=first.rank, blocked=first.blocked)
 
 
 def _closes_ms(action: Action) -> int:

@@ -40,6 +40,7 @@ CHANGES = [
     ("brew.most=21 min", DWELL.replace('most = "20 min"', 'most = "21 min"')),
     ("wax.aim=90 s", 'aim = "90 s"'),
     ("tank.holds=3", "holds = 3"),
+    ("tank.holds=1", "holds = 1"),
     ("brew.volume=6 L", 'volume = "6 L"'),
     ("brew.1=100 g/L", 'amount = "100 g/L"  # weigh it'),
     ("brew.3=3 %", 'amount = "3 %"'),

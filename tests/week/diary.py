@@ -50,7 +50,8 @@ def _run(record: dict[str, Any]) -> Iterator[str]:
     yield f"  {record['run']}  {record['title']}, {record['phase']}, {presses} presses"
     for part in record["parts"]:
         came = f"{part['verdict']}, rating {part['rating']}" if part.get("verdict") else "-"
-        back = f", sent back {part['sent_back']} times" if part["sent_back"] else ""
+        times = "1 time" if part["sent_back"] == 1 else f"{part['sent_back']} times"
+        back = f", sent back {times}" if part["sent_back"] else ""
         yield f"    {part['name']}: {came}{back}, hands-on {_span(part['hands_s'])}"
     for back in record["sent_back"]:
         words = f"{back['part']} back to {back['to_step']}: {back['reason']}"
