@@ -172,8 +172,9 @@ def earliest(count: int, edges: Sequence[Edge]) -> list[int]:
             raise PositiveCycleError(_cycle(cause, ORIGIN))
         if not changed:
             return [int(t) for t in times]
-    node = next(e.after for e in edges if times[e.before] + e.weight_s > times[e.after])
-    raise PositiveCycleError(_cycle(cause, node))
+    still = next(e for e in edges if times[e.before] + e.weight_s > times[e.after])
+    cause[still.after] = still  # what would move it now comes from the cycle; what did need not
+    raise PositiveCycleError(_cycle(cause, still.after))
 
 
 def latest(count: int, edges: Sequence[Edge], node: int) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import inf
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from benchtimer.plan.instance import Instance
@@ -66,6 +66,7 @@ def _contradiction(edges: list[Edge]) -> PositiveCycleError | None:
     return None
 
 
+@example([Edge(1, 2, -5, "a"), Edge(1, 1, 1, "a")])
 @given(rules)
 def test_a_contradiction_is_shown_by_rules_that_close_a_ring(told: list[Edge]) -> None:
     """The rules named follow on each other, come back to the first and ask for too much."""
