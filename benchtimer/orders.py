@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 
-from benchtimer.bench import NewRun
+from benchtimer.bench.newrun import NewRun
 from benchtimer.quantity import nearest
 from benchtimer.recipe.adjust import Adjustment, adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe

@@ -11,8 +11,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from random import Random
 
-from benchtimer.advice import away_windows
-from benchtimer.bench import NewRun
+from benchtimer.bench.advice import away_windows
+from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.timeline import Timeline
 from benchtimer.clock import ManualClock
 from benchtimer.plan.problem import ENDLESS_S
 from benchtimer.quantity import Quantity, show_number
@@ -25,7 +26,6 @@ from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.evolve import evolve
 from benchtimer.run.state import OVER, Bench, State
 from benchtimer.store.log import Entry
-from benchtimer.timeline import Timeline
 
 START_WALL_MS = 1_767_600_000_000
 """A rehearsal begins at 2026-01-05 08:00 UTC, so that its record is the same each time."""

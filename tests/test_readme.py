@@ -10,7 +10,7 @@ import pytest
 
 from benchtimer.cli import COMMANDS, main
 from benchtimer.recipe.reader import read_recipe
-from benchtimer.tui.keys import KEYS
+from benchtimer.view.keys import KEYS
 
 README = Path(__file__).parents[1] / "README.md"
 TEXT = README.read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from benchtimer.bench import NewRun
+from benchtimer.bench.newrun import NewRun
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.export import as_json

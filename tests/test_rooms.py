@@ -28,17 +28,11 @@ FLOORS = (
     ("clock",),
     ("store",),
     ("records",),
-    ("timeline",),
-    ("bathbook",),
-    ("advised",),
-    ("advice",),
-    ("unsaved",),
-    ("rescue",),
-    ("openruns", "recordfile"),
     ("bench",),
     ("orders",),
     ("keeping",),
     ("rehearsal",),
+    ("view",),
     ("tui",),
     ("cli",),
     ("__main__",),
@@ -156,7 +150,7 @@ def test_the_core_loads_neither_screen_nor_database(module: str) -> None:
 
 def test_what_the_board_says_is_known_without_textual() -> None:
     """The view, its words and its letters load without Textual."""
-    assert "textual" not in _modules_after("import benchtimer.tui.view, benchtimer.tui.desk")
+    assert "textual" not in _modules_after("import benchtimer.view.board, benchtimer.view.desk")
 
 
 def test_the_command_line_starts_without_the_screen() -> None:

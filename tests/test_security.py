@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 import benchtimer
-from benchtimer.bench import Driver, NewRun
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.recipe.shelf import Shelf
@@ -104,7 +105,7 @@ def hear(event, arguments):
 sys.addaudithook(hear)
 
 async def work(folder):
-    from benchtimer.bench import Driver
+    from benchtimer.bench.driver import Driver
     from benchtimer.clock import SystemClock
     from benchtimer.orders import new_run
     from benchtimer.recipe.shelf import Shelf

@@ -8,7 +8,7 @@ import threading
 from pathlib import Path
 
 import benchtimer.tui
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.store.backups import backups
 from tests.faults.bench_work import NEW
@@ -24,7 +24,7 @@ def _loaded_by(statement: str) -> set[str]:
 
 def test_the_board_is_drawn_before_planner_and_pages_are_loaded() -> None:
     """Bench and board load neither the planner nor a page around a run."""
-    loaded = _loaded_by("import benchtimer.bench, benchtimer.tui.app")
+    loaded = _loaded_by("import benchtimer.bench.driver, benchtimer.tui.app")
     assert not {name for name in loaded if name.startswith("benchtimer.plan")}
     pages = ("home", "planning", "preparing", "recordpage", "runs")
     assert not {f"benchtimer.tui.{page}" for page in pages} & loaded
@@ -35,7 +35,7 @@ def test_soon_after_nothing_is_left_to_load() -> None:
     loaded = _loaded_by("from benchtimer.tui.app import load_the_rest; load_the_rest()")
     apart = {"telling"}  # looking on without a screen
     assert {f"benchtimer.tui.{name}" for name in SCREENS if name not in apart} <= loaded
-    assert {"benchtimer.advice", "benchtimer.plan.planner"} <= loaded
+    assert {"benchtimer.bench.advice", "benchtimer.plan.planner"} <= loaded
 
 
 def test_the_backup_of_opening_leaves_the_machine_to_the_screen(tmp_path: Path) -> None:

@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench import Watcher, data_folder
+from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import SystemClock
 from benchtimer.run.state import State
+from benchtimer.store.place import data_folder
 from tests.terminal import Terminal
 
 RUN = ["run", "hot-black", "bolster", "ferrule", "butt cap", "--speed", "5"]

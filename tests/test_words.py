@@ -13,8 +13,8 @@ from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Undecided
 from benchtimer.recipe.shapes import CHECK_KINDS
 from benchtimer.run.commands import VERDICTS
 from benchtimer.run.state import PartPhase, RunPhase
-from benchtimer.tui import words
 from benchtimer.tui.themes import THEMES
+from benchtimer.view import words
 
 GUIDE = Path(__file__).parents[1] / "DEVELOPERS.md"
 

@@ -18,7 +18,7 @@ from benchtimer.quantity import did_you_mean
 if TYPE_CHECKING:
     from benchtimer.bath.commands import BathCommand, Mix
     from benchtimer.bath.state import Bath
-    from benchtimer.bathbook import BathBook
+    from benchtimer.bench.baths import BathBook
     from benchtimer.cli.parser import Parser
 
 LOCAL_RULES = (
@@ -257,11 +257,10 @@ def _tables(book: BathBook, found: Sequence[Bath], now_ms: int) -> list[dict[str
 @contextmanager
 def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, int]]:
     """The book for reading, beside a bench that may be running; None if there is no log yet."""
-    from benchtimer.bathbook import BathBook
-    from benchtimer.bench import bench_clock
+    from benchtimer.bench.baths import BathBook
+    from benchtimer.bench.timeline import Timeline, bench_clock
     from benchtimer.clock import SystemClock
     from benchtimer.store.log import FILE_NAME, EventLog, is_there
-    from benchtimer.timeline import Timeline
 
     folder, limits = data_path(arguments), shop_settings().limits
     if not is_there(folder / FILE_NAME):
@@ -278,7 +277,7 @@ def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, in
 
 def _write(arguments: argparse.Namespace) -> int:
     """Write under the lease, like everything that is written."""
-    from benchtimer.bench import Driver
+    from benchtimer.bench.driver import Driver
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import LeaseTaken
 

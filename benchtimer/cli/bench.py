@@ -22,7 +22,8 @@ LEAST_REST_S = 0.05
 """... and how long it rests at least between two looks, however fast the practice."""
 
 if TYPE_CHECKING:
-    from benchtimer.bench import Driver, Watcher
+    from benchtimer.bench.driver import Driver
+    from benchtimer.bench.watcher import Watcher
     from benchtimer.settings import Settings
 
 
@@ -54,7 +55,7 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
     new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job else None
     _need_terminal()
     gc.disable()  # what is loaded now stays; looking through it for garbage delays the screen
-    from benchtimer.bench import Driver
+    from benchtimer.bench.driver import Driver
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import LeaseTaken
 
@@ -139,7 +140,7 @@ def watch_options(parser: argparse.ArgumentParser) -> None:
 
 def watch(arguments: argparse.Namespace) -> int:
     """Look on at the bench that is running."""
-    from benchtimer.bench import Watcher
+    from benchtimer.bench.watcher import Watcher
     from benchtimer.clock import SystemClock
 
     plain = getattr(arguments, "plain", False)
@@ -156,7 +157,7 @@ def watch(arguments: argparse.Namespace) -> int:
 
 def _tell(watcher: Watcher) -> int:
     """Print a line for each change until somebody ends it."""
-    from benchtimer.tui.telling import Teller
+    from benchtimer.view.telling import Teller
 
     teller = Teller(watcher)
     try:

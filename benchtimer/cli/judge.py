@@ -24,7 +24,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def judge(arguments: argparse.Namespace) -> int:
     """Write a judgement into the log, through the same engine as at the bench."""
-    from benchtimer.bench import Driver
+    from benchtimer.bench.driver import Driver
     from benchtimer.clock import SystemClock
     from benchtimer.records.archive import run_name
     from benchtimer.run.commands import Judge, Note

@@ -238,7 +238,7 @@ def _zero(start: str | None) -> datetime:
 
 
 def _away(hours: list[str], zero: datetime) -> list[Any]:
-    from benchtimer.advice import away_windows
+    from benchtimer.bench.advice import away_windows
     from benchtimer.store.log import Stamp
 
     offset = zero.utcoffset() or timedelta()

@@ -11,7 +11,7 @@ from benchtimer.cli.shop import ordered, shop_shelf
 from benchtimer.quantity import show_duration
 
 if TYPE_CHECKING:
-    from benchtimer.bench import NewRun
+    from benchtimer.bench.newrun import NewRun
 
 DRAW_NODES = 200
 """How many states the planner opens for each press, when many rehearsals are asked for."""
@@ -31,7 +31,7 @@ def _draws(text: str) -> int:
 
 def rehearse_run(arguments: argparse.Namespace) -> int:
     """Rehearse and print the record, or the odds over many draws."""
-    from benchtimer.advice import rehearsing
+    from benchtimer.bench.advice import rehearsing
     from benchtimer.records.export import as_json, as_text
     from benchtimer.rehearsal import START_WALL_MS, RehearsalError, rehearse
 
@@ -47,7 +47,7 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
 
 
 def _often(arguments: argparse.Namespace, new: NewRun) -> int:
-    from benchtimer.advice import rehearsing
+    from benchtimer.bench.advice import rehearsing
     from benchtimer.rehearsal import START_WALL_MS, odds, rehearse
 
     seeds = range(arguments.seed, arguments.seed + arguments.draws)

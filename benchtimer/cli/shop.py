@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from benchtimer.cli.common import USAGE, Wrong
 
 if TYPE_CHECKING:
-    from benchtimer.bench import NewRun
+    from benchtimer.bench.newrun import NewRun
     from benchtimer.recipe.shelf import Shelf
     from benchtimer.settings import Settings
 
@@ -117,7 +117,7 @@ def ordered(job: argparse.Namespace, shelf: Shelf) -> NewRun:
 
 
 def _away(hours: list[str]) -> list[str]:
-    from benchtimer.advice import check_away
+    from benchtimer.bench.advice import check_away
 
     try:
         check_away(hours)

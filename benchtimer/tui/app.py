@@ -10,22 +10,23 @@ from typing import TYPE_CHECKING, Any
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.screen import Screen
 
-from benchtimer.bench import Driver, Watcher
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.agenda import Action
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp, StoreError
-from benchtimer.tui.alarm import HURRY, OVERDUE, Alarm, Bell, message_of
 from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.desk import GUARD_S, INSIST_S, Desk
 from benchtimer.tui.palette import KeyCommands
 from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.themes import THEMES
+from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, message_of
+from benchtimer.view.desk import GUARD_S, INSIST_S, Desk
 
 if TYPE_CHECKING:
-    from benchtimer.tui.draft import Draft
+    from benchtimer.view.draft import Draft
 
 SOON_S = 1.0
 """After so long the first frame is there."""
@@ -230,8 +231,8 @@ class BenchApp(Passages):
 
     def plan_run(self, recipe: str | None = None) -> None:
         """The plan of a new run; the one that was left is taken up again."""
-        from benchtimer.tui.draft import Draft
         from benchtimer.tui.planning import PlanScreen
+        from benchtimer.view.draft import Draft
 
         draft = self._draft or Draft(
             hands=self.settings.hands, away=tuple(str(hours) for hours in self.settings.away)

@@ -10,22 +10,23 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from benchtimer.advised import Advice
-from benchtimer.bench import Watcher
+from benchtimer.bench.advised import Advice
+from benchtimer.bench.watcher import Watcher
 from benchtimer.run.agenda import Action
 from benchtimer.run.state import OVER
 from benchtimer.store.log import Stamp, StoreError
-from benchtimer.tui.alarm import OVERDUE, message_of
+from benchtimer.tui.bindings import bindings
 from benchtimer.tui.boardpages import BoardPages
-from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import LinePage
-from benchtimer.tui.keys import KEYS, bindings, bottom_keys, bottom_words
-from benchtimer.tui.lanes import Lane
 from benchtimer.tui.lines import LaneRow, Line, TouchKey, TouchRow
-from benchtimer.tui.rooms import Size
 from benchtimer.tui.summons import summon
 from benchtimer.tui.themes import theme_after
-from benchtimer.tui.view import Board, band, make_board
+from benchtimer.view.alarm import OVERDUE, message_of
+from benchtimer.view.board import Board, band, make_board
+from benchtimer.view.desk import Desk
+from benchtimer.view.keys import KEYS, bottom_keys, bottom_words
+from benchtimer.view.lanes import Lane
+from benchtimer.view.space import Size
 
 TICK_S = 1.0
 """How often the clock is looked at."""

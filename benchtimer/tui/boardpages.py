@@ -7,14 +7,14 @@ from functools import partial
 from benchtimer.records.compare import attempts_text
 from benchtimer.run import commands as c
 from benchtimer.store.log import Stamp, StoreError
-from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
-from benchtimer.tui.keys import help_lines
-from benchtimer.tui.menu import Offer, offers
 from benchtimer.tui.passages import BenchScreen
-from benchtimer.tui.stations import page_rows
-from benchtimer.tui.view import caution_lines
+from benchtimer.view.board import caution_lines
+from benchtimer.view.desk import Desk
+from benchtimer.view.keys import help_lines
+from benchtimer.view.menu import Offer, offers
+from benchtimer.view.stations import page_rows
 
 
 class BoardPages(BenchScreen):

@@ -11,11 +11,12 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.state import OVER
 from benchtimer.store.log import RunLine, Stamp, StoreError
-from benchtimer.tui.homeview import NEW, OpenRun, home_rows, lead_rows, numbered
-from benchtimer.tui.keys import bindings
+from benchtimer.tui.bindings import bindings
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import HOME_KEYS
-from benchtimer.tui.rows import Row, Rows
+from benchtimer.tui.rows import Rows
+from benchtimer.view.home import NEW, OpenRun, home_rows, lead_rows, numbered
+from benchtimer.view.pagekeys import HOME_KEYS
+from benchtimer.view.row import Row
 
 LATELY = 9
 """So many runs that are over are shown."""

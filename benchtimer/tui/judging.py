@@ -8,8 +8,8 @@ from typing import Any
 from textual.app import App
 
 from benchtimer.run.commands import VERDICTS, Judge
-from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import ChoicePage
+from benchtimer.view.desk import Desk
 
 RATINGS = ("poor", "fair", "good", "very good", "as good as it gets", "no rating")
 """Ratings 1 to 5 in words; the number of the line is the rating."""

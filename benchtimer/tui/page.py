@@ -7,21 +7,23 @@ from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
 
-from benchtimer.bench import Driver, Watcher
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
 from benchtimer.tui.dialogs import LinePage, TextPage
-from benchtimer.tui.keys import Key
 from benchtimer.tui.lines import Told
-from benchtimer.tui.pagekeys import allowed, help_of
 from benchtimer.tui.passages import BenchScreen
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.rows import KeyBar, Row, Rows
-from benchtimer.tui.text import fill
+from benchtimer.tui.rows import KeyBar, Rows
 from benchtimer.tui.themes import theme_after
-from benchtimer.tui.words import wall_clock
+from benchtimer.view.keys import Key
+from benchtimer.view.pagekeys import allowed, help_of
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
+from benchtimer.view.text import fill
+from benchtimer.view.words import wall_clock
 
 T = TypeVar("T")
 

@@ -10,8 +10,8 @@ from typing import Any
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.content import Content
 
-from benchtimer.tui.keys import KEYS
 from benchtimer.tui.themes import THEMES
+from benchtimer.view.keys import KEYS
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,16 +12,17 @@ from typing import TYPE_CHECKING
 from textual.app import App
 from textual.screen import Screen
 
-from benchtimer.bench import Driver, Watcher
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.agenda import Action
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp
-from benchtimer.tui.alarm import Bell
-from benchtimer.tui.desk import Desk
+from benchtimer.view.alarm import Bell
+from benchtimer.view.desk import Desk
 
 if TYPE_CHECKING:
-    from benchtimer.tui.draft import Draft
+    from benchtimer.view.draft import Draft
 
 
 class Passages(App[None]):

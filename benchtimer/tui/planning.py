@@ -10,7 +10,7 @@ from functools import partial
 
 from textual.worker import Worker, WorkerState
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
 from benchtimer.plan.planner import solve
@@ -22,14 +22,15 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp
+from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
-from benchtimer.tui.draft import Draft, held_back, names_in, order_of, problem_of_draft, zero_of
-from benchtimer.tui.keys import bindings
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import PLAN_KEYS
-from benchtimer.tui.planview import Sheet, details, lead_lines, plan_rows
 from benchtimer.tui.preparing import PrepareScreen
-from benchtimer.tui.rows import Row, Rows
+from benchtimer.tui.rows import Rows
+from benchtimer.view.draft import Draft, held_back, names_in, order_of, problem_of_draft, zero_of
+from benchtimer.view.pagekeys import PLAN_KEYS
+from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.row import Row
 
 THINK_S = 4.0
 """How long a plan is looked for; the best so far is shown all the time."""

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.prepare import make_page
 from benchtimer.recipe.model import Recipe
 from benchtimer.run.commands import Prepare
 from benchtimer.run.state import Tick
 from benchtimer.store.log import StoreError
-from benchtimer.tui.desk import Desk
-from benchtimer.tui.keys import bindings
+from benchtimer.tui.bindings import bindings
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import PREPARE_KEYS
-from benchtimer.tui.prepview import count_words, keys_of, next_open, prepare_rows
-from benchtimer.tui.rows import Row, Rows
-from benchtimer.tui.text import clip
-from benchtimer.tui.view import undo_line
+from benchtimer.tui.rows import Rows
+from benchtimer.view.board import undo_line
+from benchtimer.view.desk import Desk
+from benchtimer.view.pagekeys import PREPARE_KEYS
+from benchtimer.view.preparation import count_words, keys_of, next_open, prepare_rows
+from benchtimer.view.row import Row
+from benchtimer.view.text import clip
 
 
 class PrepareScreen(Page):

@@ -6,16 +6,16 @@ from benchtimer.records.record import Record
 from benchtimer.run.commands import Note
 from benchtimer.run.state import OVER
 from benchtimer.store.log import StoreError
-from benchtimer.tui.desk import Desk
+from benchtimer.tui.bindings import bindings
 from benchtimer.tui.judging import judge_in_turn
-from benchtimer.tui.keys import bindings
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import RECORD_KEYS
-from benchtimer.tui.recordview import beside, found, record_rows, shown_at, troubles
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.rows import Row
-from benchtimer.tui.text import clip
-from benchtimer.tui.view import undo_line
+from benchtimer.view.board import undo_line
+from benchtimer.view.desk import Desk
+from benchtimer.view.pagekeys import RECORD_KEYS
+from benchtimer.view.record import beside, found, record_rows, shown_at, troubles
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
+from benchtimer.view.text import clip
 
 
 class RecordScreen(Page):

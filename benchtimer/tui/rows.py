@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import accumulate
 
 from rich.segment import Segment
@@ -16,30 +16,12 @@ from textual.strip import Strip
 from textual.widgets import Static
 
 from benchtimer.records.inert import visible
-from benchtimer.tui.keys import Key
-from benchtimer.tui.text import fill
-
-LOOKS = ("plain", "head", "trouble", "muted", "now", "late", "hit")
-"""How a row may look; what it means is always in its words too."""
-
+from benchtimer.view.keys import Key
+from benchtimer.view.row import LOOKS, Row
+from benchtimer.view.text import fill
 
 NEAR = 40
 """So many lines before the last one are close to it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """Some lines that belong together.
-
-    Attributes:
-        lines: the text, line by line.
-        look: one of ``LOOKS``.
-        key: what choosing the row means to its page; empty if it can't be chosen.
-    """
-
-    lines: tuple[str, ...]
-    look: str = "plain"
-    key: str = ""
 
 
 class Rows(ScrollView, can_focus=False):

@@ -5,12 +5,13 @@ from __future__ import annotations
 from benchtimer.run.commands import VERDICTS
 from benchtimer.run.state import OVER
 from benchtimer.store.log import RunLine, StoreError
+from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage
-from benchtimer.tui.keys import bindings
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import RUNS_KEYS
-from benchtimer.tui.rows import Row, Rows
-from benchtimer.tui.runsview import STATES, Filter, lead_line, run_row
+from benchtimer.tui.rows import Rows
+from benchtimer.view.pagekeys import RUNS_KEYS
+from benchtimer.view.row import Row
+from benchtimer.view.runs import STATES, Filter, lead_line, run_row
 
 PAGE = 100
 """So many runs are read at first; each time the end comes near, twice as many."""

@@ -13,14 +13,14 @@ import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-from benchtimer.advice import rehearsing
+from benchtimer.bench.advice import rehearsing
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.rehearsal import START_WALL_MS, Rehearsal
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, agenda
-from benchtimer.tui.alarm import Bell, alarms_of
+from benchtimer.view.alarm import Bell, alarms_of
 from tests.benchmarks.__main__ import alone
 from tests.benchmarks.figure import Asked, Figure
 from tests.tui.scenes import FITTINGS

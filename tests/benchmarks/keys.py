@@ -18,10 +18,10 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from statistics import quantiles
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
-from benchtimer.tui.view import undo_line
+from benchtimer.view.board import undo_line
 from tests.benchmarks.__main__ import alone
 from tests.benchmarks.figure import Asked, Figure, Pair
 from tests.benchmarks.logs import dwelling

@@ -6,7 +6,8 @@ import shutil
 from dataclasses import replace
 from pathlib import Path
 
-from benchtimer.bench import Driver, NewRun
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf

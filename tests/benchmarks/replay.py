@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.run.evolve import fold
 from benchtimer.store.log import EventLog

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from benchtimer.bath.commands import Mix
-from benchtimer.bench import Driver, NewRun
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.events import PROGRAM, Event

@@ -13,7 +13,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from benchtimer.bench import Driver, NewRun
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda

@@ -21,7 +21,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.store.carry import restore
 from benchtimer.store.log import FILE_NAME, Entry, StoreError

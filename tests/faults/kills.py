@@ -11,7 +11,7 @@ from contextlib import closing
 from pathlib import Path
 from random import Random
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.events import Event

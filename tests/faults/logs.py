@@ -12,7 +12,7 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.records.archive import record_of
 from benchtimer.records.forms import FORMS

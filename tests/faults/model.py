@@ -20,7 +20,10 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from benchtimer.bench import Driver, NewRun, Watcher
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.timeline import EARLIEST_MS
+from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.evolve import fold
@@ -28,7 +31,6 @@ from benchtimer.run.refusals import Refused
 from benchtimer.run.state import State
 from benchtimer.store.lease import LeaseTaken
 from benchtimer.store.log import FILE_NAME, EventLog
-from benchtimer.timeline import EARLIEST_MS
 from tests.faults.reference import (
     CHECKS,
     DEGREES,

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from unittest.mock import patch
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.store import seal
 from benchtimer.store.backups import newest_good, way_back

@@ -16,7 +16,7 @@ from pathlib import Path
 from random import Random
 from typing import NoReturn
 
-from benchtimer.bench import Watcher, data_folder
+from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
@@ -25,8 +25,9 @@ from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import State
 from benchtimer.store.log import Entry, EventLog
-from benchtimer.tui.desk import Desk
-from benchtimer.tui.view import undo_line
+from benchtimer.store.place import data_folder
+from benchtimer.view.board import undo_line
+from benchtimer.view.desk import Desk
 from tests.faults.tally import Tally
 from tests.terminal import Terminal
 

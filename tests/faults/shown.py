@@ -7,8 +7,8 @@ from random import Random
 
 from rich.cells import cell_len
 
-from benchtimer.advice import advise
-from benchtimer.bench import NewRun
+from benchtimer.bench.advice import advise
+from benchtimer.bench.newrun import NewRun
 from benchtimer.prepare import make_page, render_page
 from benchtimer.recipe.describe import describe
 from benchtimer.recipe.fields import unsafe_character
@@ -19,8 +19,8 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.view import Look, make_board
+from benchtimer.view.board import Look, make_board
+from benchtimer.view.space import Size
 
 SIZES = (Size(60, 20), Size(80, 24), Size(200, 60))
 

@@ -13,7 +13,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
 
-from benchtimer.bench import Driver, NewRun, Watcher
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import ActionKind, agenda
@@ -21,8 +23,8 @@ from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import PartPhase, State
 from benchtimer.store.log import Entry, EventLog, Stamp
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.view import Look, make_board
+from benchtimer.view.board import Look, make_board
+from benchtimer.view.space import Size
 from tests.faults.row import Row
 from tests.faults.tally import Tally
 from tests.support import small_recipe, table

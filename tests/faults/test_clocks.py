@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer import timeline
+from benchtimer.bench import timeline
+from benchtimer.bench.timeline import Timeline
 from benchtimer.run.agenda import agenda
-from benchtimer.timeline import Timeline
 from tests.faults import clocks
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.unsaved import SteadyLog
+from benchtimer.bench.unsaved import SteadyLog
 from tests.faults import disk
 
 

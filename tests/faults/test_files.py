@@ -13,8 +13,8 @@ import pytest
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.store import carry
 from benchtimer.store.log import FILE_NAME, EventLog
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.text import wrapped
+from benchtimer.view.space import Size
+from benchtimer.view.text import wrapped
 from tests.faults import files, logs
 from tests.faults import tally as tallies
 from tests.faults.mutate import changed_toml

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench import Driver, NewRun
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.store import carry

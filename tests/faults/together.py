@@ -13,7 +13,8 @@ from collections.abc import Callable
 from contextlib import closing, suppress
 from pathlib import Path
 
-from benchtimer.bench import Driver, Watcher
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
@@ -28,7 +29,7 @@ OLD = Path(__file__).parents[1] / "store" / "old"
 WRITER = """
 import random, sys
 from pathlib import Path
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from tests.faults.bench_work import NOON, Hands
 clock = ManualClock(NOON, boot="b")

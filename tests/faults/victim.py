@@ -18,7 +18,8 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from benchtimer.bench import Driver, NewRun
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import ActionKind, agenda

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf

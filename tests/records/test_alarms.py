@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchtimer.bench import Driver, NewRun
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.records.record import make_record
 from benchtimer.run import commands as c

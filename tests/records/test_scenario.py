@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.keeping import Kept, made_already, prepare, write
 from benchtimer.orders import new_run

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.advice import advise
+from benchtimer.bench.advice import advise
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench import Driver, NewRun
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.records.archive import record_of
 from benchtimer.run import commands as c

@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench import Driver, NewRun, Watcher
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.watcher import Watcher
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c

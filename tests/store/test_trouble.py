@@ -11,8 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bathbook import BathBook
-from benchtimer.bench import Driver, NewRun, Watcher
+from benchtimer.bench.baths import BathBook
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.events import Noted

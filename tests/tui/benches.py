@@ -19,9 +19,9 @@ from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, ActionKind, agenda
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp
-from benchtimer.tui.menu import Offer, offers
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.view import Board, Look, make_board
+from benchtimer.view.board import Board, Look, make_board
+from benchtimer.view.menu import Offer, offers
+from benchtimer.view.space import Size
 from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe
 
 HOUR = 60 * MINUTE

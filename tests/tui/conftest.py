@@ -8,12 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench import Driver, NewRun
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.desk import Desk
+from benchtimer.view.desk import Desk
 from tests.support import MINUTE, small_recipe, table
 
 NOON = 1_770_000_000_000

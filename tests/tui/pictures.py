@@ -20,11 +20,11 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.advice import advise
+from benchtimer.bench.advice import advise
 from benchtimer.run.commands import Judge
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.draft import Draft
+from benchtimer.view.draft import Draft
 from tests.tui.scenes import FITTINGS, Scene, in_station
 
 FOLDER = Path(__file__).with_suffix("")
@@ -127,7 +127,7 @@ def still_screens() -> Iterator[None]:
         patch.setattr("benchtimer.tui.board.TICK_S", 10**6)
         patch.setattr("benchtimer.tui.planning.HELP_S", 0.0)
         patch.setattr("benchtimer.tui.planning.THINK_S", 60.0)
-        patch.setattr("benchtimer.advice.advise", partial(advise, nodes=150))
+        patch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150))
         yield
 
 

@@ -10,7 +10,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from benchtimer.bench import Driver, Watcher
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from benchtimer.run import commands as c
-from benchtimer.tui.alarm import (
+from benchtimer.tui.summons import summon
+from benchtimer.view.alarm import (
     ATTENDED_S,
     CALL_S,
     DUE,
@@ -22,7 +23,6 @@ from benchtimer.tui.alarm import (
     alarms_of,
     message_of,
 )
-from benchtimer.tui.summons import summon
 from tests.support import MINUTE, Hands
 
 

@@ -10,8 +10,8 @@ from hypothesis import given
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase
-from benchtimer.tui.alarm import DUE, OVERDUE, Alarm, alarms_of
-from benchtimer.tui.words import late_on_hold, when
+from benchtimer.view.alarm import DUE, OVERDUE, Alarm, alarms_of
+from benchtimer.view.words import late_on_hold, when
 from tests.support import MINUTE, Hands, small_recipe
 from tests.tui.benches import FEW, TWO_BATHS, benches, dwelling, hung_up, stamp_at
 

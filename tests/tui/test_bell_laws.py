@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.tui.alarm import (
+from benchtimer.view.alarm import (
     ATTENDED_S,
     CALL_S,
     DUE,

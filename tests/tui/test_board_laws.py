@@ -13,13 +13,13 @@ from benchtimer.records.inert import visible
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, ActionKind, agenda
 from benchtimer.run.state import PartPhase
-from benchtimer.tui.lanes import LATE, NOW
-from benchtimer.tui.letters import ROWS, can_draw, large
 from benchtimer.tui.plain import ascii_text
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.text import clip
-from benchtimer.tui.view import Board, Look, band
-from benchtimer.tui.words import verb, when
+from benchtimer.view.board import Board, Look, band
+from benchtimer.view.lanes import LATE, NOW
+from benchtimer.view.letters import ROWS, can_draw, large
+from benchtimer.view.space import Size
+from benchtimer.view.text import clip
+from benchtimer.view.words import verb, when
 from tests.support import MINUTE, Hands
 from tests.tui.benches import FEW, NAMES, SIZES, benches, board_of, dwelling, stamp_at
 

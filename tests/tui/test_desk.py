@@ -6,12 +6,12 @@ from contextlib import closing
 
 import pytest
 
-from benchtimer.bench import Watcher
+from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.run.events import Noted
 from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.store.log import EventLog
-from benchtimer.tui.desk import Desk
+from benchtimer.view.desk import Desk
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 

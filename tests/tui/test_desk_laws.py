@@ -12,11 +12,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bench import Watcher
+from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import ActionKind
 from benchtimer.run.state import RunPhase
-from benchtimer.tui.desk import ADVICE_S, GUARD_S, INSIST_S, MAX_ENTRY, Desk
+from benchtimer.view.desk import ADVICE_S, GUARD_S, INSIST_S, MAX_ENTRY, Desk
 from tests.store.histories import DISK
 from tests.support import MINUTE
 from tests.tui.conftest import Shop

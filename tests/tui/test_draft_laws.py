@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from benchtimer.recipe.model import Recipe
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp
-from benchtimer.tui.draft import (
+from benchtimer.view.draft import (
     MOST_HANDS,
     Draft,
     held_back,

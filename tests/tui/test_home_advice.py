@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchtimer.advised import Advice, stage_of
+from benchtimer.bench.advised import Advice, stage_of
 from benchtimer.run import commands as c
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.home import HomeScreen

@@ -8,10 +8,10 @@ from rich.cells import cell_len
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.store.log import RunLine, Stamp
-from benchtimer.tui.homeview import OpenRun, home_rows, lead_rows, numbered
-from benchtimer.tui.letters import large
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.rows import Row
+from benchtimer.view.home import OpenRun, home_rows, lead_rows, numbered
+from benchtimer.view.letters import large
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
 from tests.support import MINUTE, Hands
 
 HOUR = 60 * MINUTE

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from benchtimer.run import commands as c
-from benchtimer.tui.lanes import NO_HURRY_MS, Lane, Times, bar, lane, slack_words, time_left, track
+from benchtimer.view.lanes import NO_HURRY_MS, Lane, Times, bar, lane, slack_words, time_left, track
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.benches import HOUR, dwelling, hung_up, stamp_at
 

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from benchtimer.run.agenda import agenda
-from benchtimer.tui.glance import glance_lines, scales
-from benchtimer.tui.letters import ROWS, can_draw, fits, large, largest, width_of
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.words import verb, when
+from benchtimer.view.glance import glance_lines, scales
+from benchtimer.view.letters import ROWS, can_draw, fits, large, largest, width_of
+from benchtimer.view.space import Size
+from benchtimer.view.words import verb, when
 from tests.support import MINUTE, Hands
 from tests.tui.benches import FEW, benches, dwelling, stamp_at
 

@@ -14,7 +14,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import PartPhase, RunPhase
-from benchtimer.tui.menu import Offer, offers
+from benchtimer.view.menu import Offer, offers
 from tests.support import MINUTE, Hands
 from tests.tui.benches import FEW, benches, dwelling, hung_up
 

@@ -6,9 +6,9 @@ import pytest
 
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
-from benchtimer.tui.letters import ROWS, large
-from benchtimer.tui.rooms import MESSAGE_ROWS, Size
-from benchtimer.tui.view import Board, Look, answer_keys, caution_lines, make_board, then_line
+from benchtimer.view.board import Board, Look, answer_keys, caution_lines, make_board, then_line
+from benchtimer.view.letters import ROWS, large
+from benchtimer.view.space import MESSAGE_ROWS, Size
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.benches import HOUR, board_of, dwelling, hung_up, stamp_at
 

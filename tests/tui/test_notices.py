@@ -6,7 +6,7 @@ from benchtimer.bath.commands import Mix
 from benchtimer.run.state import Part
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage
-from benchtimer.tui.menu import offers
+from benchtimer.view.menu import offers
 from tests.support import SMALL, small_recipe
 from tests.tui.conftest import Shop
 

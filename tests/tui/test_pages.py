@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from textual.color import Color
 
-from benchtimer.bench import Watcher
+from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.settings import Settings
 from benchtimer.store.log import StoreError
@@ -15,13 +15,14 @@ from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.page import Page
-from benchtimer.tui.pagekeys import help_of
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.recordpage import EndPage, RecordScreen
-from benchtimer.tui.rows import LOOKS, KeyBar
+from benchtimer.tui.rows import KeyBar
 from benchtimer.tui.runs import RunsScreen
 from benchtimer.tui.themes import THEMES
+from benchtimer.view.pagekeys import help_of
+from benchtimer.view.row import LOOKS
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import over, press, said, shown

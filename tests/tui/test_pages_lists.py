@@ -6,7 +6,7 @@ from typing import TypeVar
 
 import pytest
 
-from benchtimer.bench import Driver
+from benchtimer.bench.driver import Driver
 from benchtimer.run import commands as c
 from benchtimer.run.state import RunPhase
 from benchtimer.store.log import RunLine

@@ -7,8 +7,8 @@ from textual.command import CommandList, CommandPalette
 
 from benchtimer.run import commands as c
 from benchtimer.run.state import PartPhase
-from benchtimer.tui.keys import KEYS
 from benchtimer.tui.palette import Command, rank
+from benchtimer.view.keys import KEYS
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 

@@ -15,8 +15,8 @@ from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
 from benchtimer.tui.home import HomeScreen
-from benchtimer.tui.keys import KEYS, bottom_keys, help_lines
 from benchtimer.tui.recordpage import EndPage, RecordScreen
+from benchtimer.view.keys import KEYS, bottom_keys, help_lines
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press_at, text

@@ -7,11 +7,11 @@ from collections.abc import Callable
 
 import pytest
 
-from benchtimer.advised import Advice
+from benchtimer.bench.advised import Advice
 from benchtimer.run import commands as c
 from benchtimer.run.state import PartPhase
 from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.desk import Desk
+from benchtimer.view.desk import Desk
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press_at, text
@@ -92,7 +92,7 @@ async def test_a_failing_planner_is_said_and_the_board_goes_on(
     def broken(*_: object, **__: object) -> Advice:
         raise ZeroDivisionError("a fault of the planner")
 
-    monkeypatch.setattr("benchtimer.advice.advise", broken)
+    monkeypatch.setattr("benchtimer.bench.advice.advise", broken)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen

@@ -7,8 +7,8 @@ from textual.widgets import Static
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.desk import Desk
 from benchtimer.tui.dialogs import LinePage
+from benchtimer.view.desk import Desk
 from tests.support import MINUTE, SMALL, TEMPERED, small_recipe
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press_at, text

@@ -13,10 +13,10 @@ from benchtimer.plan.latest import LatestStart
 from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Outcome, Plan
 from benchtimer.plan.risk import Earlier, Odds, Risk
 from benchtimer.store.log import Stamp
-from benchtimer.tui.draft import Draft
 from benchtimer.tui.planning import think
-from benchtimer.tui.planview import Sheet, details, lead_lines, plan_rows
-from benchtimer.tui.rooms import Size
+from benchtimer.view.draft import Draft
+from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.space import Size
 from tests.support import small_recipe
 
 MORNING = Stamp(5000, None, 0, 1_770_019_200_000, 0)

@@ -10,11 +10,11 @@ from rich.cells import cell_len
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp
-from benchtimer.tui.draft import Draft, held_back, order_of, problem_of_draft, zero_of
 from benchtimer.tui.planning import think
-from benchtimer.tui.planview import Sheet, details, lead_lines, plan_rows
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.rows import Row
+from benchtimer.view.draft import Draft, held_back, order_of, problem_of_draft, zero_of
+from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
 from tests.support import MINUTE, SMALL, TEMPERED, small_recipe
 
 MORNING = Stamp(noted_ms=5000, boot=None, count_ms=0, wall_ms=1_770_019_200_000, offset_s=0)  # 8:00

@@ -9,8 +9,8 @@ from rich.cells import cell_len
 
 from benchtimer.prepare import Item, Page, Section
 from benchtimer.run.state import Tick
-from benchtimer.tui.prepview import count_words, item_key, keys_of, next_open, prepare_rows
-from benchtimer.tui.rooms import Size
+from benchtimer.view.preparation import count_words, item_key, keys_of, next_open, prepare_rows
+from benchtimer.view.space import Size
 from tests.support import MINUTE
 from tests.tui.benches import stamp_at
 

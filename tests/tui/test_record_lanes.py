@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from benchtimer.plan.draw import FINE, PLAIN, Scale
 from benchtimer.records.record import PartRecord, Visit
-from benchtimer.tui.recordview import beside, found, lane, shown_at, step_words, troubles
-from benchtimer.tui.rows import Row
+from benchtimer.view.record import beside, found, lane, shown_at, step_words, troubles
+from benchtimer.view.row import Row
 
 MINUTELY = Scale(0, 3600, 60)
 """A column for each minute of an hour."""

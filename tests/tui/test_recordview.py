@@ -9,7 +9,7 @@ from rich.cells import cell_len
 
 from benchtimer.records.record import Record
 from benchtimer.run import commands as c
-from benchtimer.tui.recordview import (
+from benchtimer.view.record import (
     beside,
     found,
     record_rows,
@@ -18,8 +18,8 @@ from benchtimer.tui.recordview import (
     trouble_words,
     troubles,
 )
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.rows import Row
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 

@@ -12,8 +12,8 @@ from rich.cells import cell_len
 from benchtimer.run.state import OVER, RunPhase
 from benchtimer.store.index import Query
 from benchtimer.store.log import RunLine
-from benchtimer.tui.rooms import Size
-from benchtimer.tui.runsview import STATES, Filter, lead_line, run_row
+from benchtimer.view.runs import STATES, Filter, lead_line, run_row
+from benchtimer.view.space import Size
 from tests.tui.benches import NAMES, NOON_MS
 
 FIELDS = [field.name for field in fields(Filter)]

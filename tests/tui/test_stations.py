@@ -9,7 +9,7 @@ from rich.cells import cell_len
 
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import commands as c
-from benchtimer.tui.stations import long_rows, page_rows, station_rows
+from benchtimer.view.stations import long_rows, page_rows, station_rows
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.benches import FEW, HOUR, benches, dwelling, stamp_at
 

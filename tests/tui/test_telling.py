@@ -6,10 +6,10 @@ import signal
 import subprocess
 import sys
 
-from benchtimer.bench import Watcher
+from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
-from benchtimer.tui.alarm import Bell
-from benchtimer.tui.telling import NOBODY, Teller
+from benchtimer.view.alarm import Bell
+from benchtimer.view.telling import NOBODY, Teller
 from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from benchtimer.tui.text import wrapped
+from benchtimer.view.text import wrapped
 
 WORDS = st.text(alphabet=st.sampled_from("ab -刃🔪é[]"), max_size=80)
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.bench import Watcher
+from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.lines import Line
-from benchtimer.tui.words import clock_time, wall_clock
+from benchtimer.view.words import clock_time, wall_clock
 from tests.tui.conftest import Shop
 
 FOREVER_MS = 10**17

@@ -10,13 +10,13 @@ from rich.cells import cell_len
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.store.log import Stamp
-from benchtimer.tui.lanes import slack_words
-from benchtimer.tui.letters import ROWS, can_draw, large, width_of
-from benchtimer.tui.rooms import Size, share_out
-from benchtimer.tui.stations import station_rows
-from benchtimer.tui.text import clip, fill, spread
-from benchtimer.tui.view import Board, Look, make_board
-from benchtimer.tui.words import clock_time, countdown, span, way
+from benchtimer.view.board import Board, Look, make_board
+from benchtimer.view.lanes import slack_words
+from benchtimer.view.letters import ROWS, can_draw, large, width_of
+from benchtimer.view.space import Size, share_out
+from benchtimer.view.stations import station_rows
+from benchtimer.view.text import clip, fill, spread
+from benchtimer.view.words import clock_time, countdown, span, way
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 
 SIZES = [Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60)]

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from benchtimer.advice import advise
-from benchtimer.bench import Driver
+from benchtimer.bench.advice import advise
+from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.model import Choice, YesNo
@@ -70,7 +70,7 @@ async def test_six_parts_by_space_digits_and_one_undo(
 ) -> None:
     """Six fittings go through hot salts from the first key to the record by one key at a time."""
     # The planner thinks by states, not by time, so that the test is the same on any machine.
-    monkeypatch.setattr("benchtimer.advice.advise", partial(advise, nodes=150))
+    monkeypatch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150))
     clock = ManualClock(MORNING)
     driver = Driver(tmp_path / "bench", clock)
     name = driver.lay_out(new_run(Shelf(), "hot-black", list(FITTINGS[:6])))

@@ -15,8 +15,8 @@ from benchtimer.quantity import parse
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, agenda
 from benchtimer.store.log import Stamp
-from benchtimer.tui import words
-from benchtimer.tui.telling import next_words
+from benchtimer.view import words
+from benchtimer.view.telling import next_words
 from tests.support import MINUTE, SMALL, TEMPERED, Hands, small_recipe
 from tests.tui.benches import FEW, HOUR, benches, dwelling, hung_up, stamp_at
 

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from benchtimer.tui import letters
+from benchtimer.view import letters
 
 INK = "█"
 CORNERS = "╭┏╔"

@@ -24,7 +24,7 @@ from unittest.mock import patch
 from textual import events
 from textual.keys import _character_to_key
 
-from benchtimer import advice
+from benchtimer.bench import advice
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.tui.app import BenchApp
@@ -133,8 +133,8 @@ class Shop:
         with (
             patch.dict(os.environ, self.environment),
             patch("benchtimer.clock.SystemClock", lambda: self.clock),
-            patch("benchtimer.advice.advise", partial(advice.advise, nodes=NODES)),
-            patch("benchtimer.tui.desk.ADVICE_S", NEVER_S),
+            patch("benchtimer.bench.advice.advise", partial(advice.advise, nodes=NODES)),
+            patch("benchtimer.view.desk.ADVICE_S", NEVER_S),
             patch("benchtimer.tui.board.TICK_S", NEVER_S),
             patch("textual.screen.UPDATE_PERIOD", FRAME_S),
             patch("textual._compositor.Compositor.render_update", lambda *_, **__: None),

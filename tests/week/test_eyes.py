@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.tui.letters import large
+from benchtimer.view.letters import large
 from tests.week.eyes import Unreadable, choices, decoded, seconds_of
 
 VERBS = ("LIFT 2", "PUT IN 12", "DONE 3", "LOOK 1", "READ", "GEAR 4", "NOTE 10", "TAKE 7")

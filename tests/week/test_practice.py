@@ -11,9 +11,10 @@ from random import Random
 
 import pytest
 
-from benchtimer.bench import Driver, data_folder
+from benchtimer.bench.driver import Driver
 from benchtimer.cli import main
 from benchtimer.clock import SystemClock
+from benchtimer.store.place import data_folder
 from tests.terminal import Terminal
 from tests.week.acts import Act, Die, Keys, Wait
 from tests.week.eyes import Sight, Unreadable, look

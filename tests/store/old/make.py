@@ -13,7 +13,8 @@ from contextlib import closing
 from pathlib import Path
 
 from benchtimer.bath.commands import Mix
-from benchtimer.bench import Driver, NewRun
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.writer import recipe_table

@@ -1,0 +1,231 @@
+"""What the planner advises for a bench at work: where plan and run meet.
+
+The planner thinks in seconds from now and knows no bench; the engine knows no plan. This
+room turns a bench into a planning problem, and a plan into the bench times at which each
+part's next move should begin. It advises; the maker decides, and every press changes the
+problem.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta, timezone
+from math import inf
+
+from benchtimer.bench.advised import Advice, stage_of
+from benchtimer.plan.away import daily
+from benchtimer.plan.from_recipe import (
+    dwelling_part,
+    handled_part,
+    problem_of,
+    resting_part,
+    waiting_part,
+)
+from benchtimer.plan.latest import latest_begins
+from benchtimer.plan.outcome import Infeasible, Outcome, Plan
+from benchtimer.plan.planner import never, no_clock, replan
+from benchtimer.plan.problem import ENDLESS_S, Away, Part, Problem, ProblemError
+from benchtimer.plan.words import span
+from benchtimer.quantity import QuantityError, parse_hours
+from benchtimer.run import state as run_state
+from benchtimer.run.state import Bench, PartPhase, RunPhase
+from benchtimer.store.log import Stamp
+
+SECONDS = 1.0
+"""How long a re-plan may think; the best plan so far is always there."""
+
+
+def advise(
+    bench: Bench,
+    now_ms: int,
+    away: Sequence[Away] = (),
+    previous: Advice | None = None,
+    *,
+    seconds: float = SECONDS,
+    clock: Callable[[], float] = no_clock,
+    stop: Callable[[], bool] = never,
+    nodes: float = inf,
+) -> Advice:
+    """Plan the rest of a run.
+
+    Args:
+        bench: the bench as it is.
+        now_ms: bench time.
+        away: hours with nobody there, in seconds from now.
+        previous: the last advice; its order is tried first.
+        seconds: how long to think, on ``clock``.
+        clock: a monotonic clock in seconds.
+        stop: asked now and then whether to give up.
+        nodes: the most states to open.
+    """
+    stages = {part.name: stage_of(part) for part in bench.parts.values()}
+    try:
+        problem = problem_now(bench, now_ms, away)
+        before = previous.plan if previous is not None else None
+        outcome = replan(problem, before, seconds=seconds, clock=clock, stop=stop, nodes=nodes)
+    except ProblemError as error:
+        return Advice(stages=stages, warnings=(f"no plan: {error}",))
+    told = Advice(stages=stages, warnings=_warnings(bench, outcome), outcome=outcome)
+    begins = first_begins(problem, told.plan) if told.plan is not None else {}
+    end_s = told.plan.end_s if told.plan is not None else None
+    in_time = told.plan if not isinstance(outcome, Infeasible) else None
+    put_off = latest_begins(problem, in_time) if in_time is not None else {}
+    return replace(
+        told,
+        latest_ms={name: now_ms + int(s) * 1000 for name, s in put_off.items() if s < inf},
+        begin_ms={name: now_ms + s * 1000 for name, s in begins.items()},
+        end_ms=now_ms + end_s * 1000 if end_s is not None else None,
+    )
+
+
+def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
+    """Which part can't be kept in its window any more, and by how much at best."""
+    if not isinstance(outcome, Infeasible):
+        return ()
+    late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overstay_s]
+    if not late:
+        return outcome.why
+    told = [
+        f"{d.part} {span(d.overstay_s)} too long in {bench.places[d.station].station.title}"
+        for d in late
+    ]
+    return (f"CAN'T BE AVOIDED ANY MORE: {'; '.join(told)}. Least bad: as shown.",)
+
+
+def rehearsing(nodes: int = 200, start_wall_ms: int = 0) -> Callable[[Bench, int], dict[str, int]]:
+    """Advice for simulated hands: limited by states, not by time, so that it repeats itself."""
+    last: list[Advice] = []
+
+    def ask(bench: Bench, now_ms: int) -> dict[str, int]:
+        if bench.phase is not RunPhase.RUNNING:
+            return {}
+        away = away_windows(bench.away, Stamp(0, None, now_ms, start_wall_ms + now_ms, 0))
+        advice = advise(bench, now_ms, away, last[-1] if last else None, nodes=nodes)
+        last[:] = [advice]
+        return advice.for_bench(bench)
+
+    return ask
+
+
+def problem_now(bench: Bench, now_ms: int, away: Sequence[Away] = ()) -> Problem:
+    """The planning problem of a bench at work; its zero is now.
+
+    Raises:
+        ProblemError: the bench is in a state that no plan can start from.
+    """
+    parts: list[Part] = []
+    inside = Counter(p.station for p in _dwelling(bench, now_ms))
+    free_hands = bench.hands
+    for part in bench.parts.values():
+        if part.is_out:
+            continue
+        in_hand = part.phase is PartPhase.IN_HAND and part.held is None
+        planned = _part(bench, part, now_ms, can_handle=in_hand and free_hands > 0)
+        if planned is not None and planned.moving_s is not None:
+            to = planned.route.goes_to(planned.moves_made)
+            if to is not None and inside[to] >= bench.places[to].station.holds:
+                # Its slot is taken: it waits, and its move is planned behind the freeing lift.
+                planned = _part(bench, part, now_ms, can_handle=False)
+            else:
+                inside[to] += 1
+        free_hands -= in_hand
+        if planned is not None:
+            parts.append(planned)
+    closed = [name for name, place in bench.places.items() if place.closed is not None]
+    recipes = list(bench.recipes.values())
+    return problem_of(recipes, parts, hands=bench.hands, away=away, out_of_service=closed)
+
+
+def _dwelling(bench: Bench, now_ms: int) -> Iterator[Part]:
+    """The parts in stations, held ones too."""
+    for part in bench.parts.values():
+        if not part.is_out and part.phase is PartPhase.DWELLING:
+            planned = _part(bench, part, now_ms, can_handle=False)
+            if planned is not None:
+                yield planned
+
+
+def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> Part | None:
+    """One part as the planner sees it; None if it is laid aside and in nobody's way."""
+    recipe = bench.recipe_of(part)
+    since_s = (part.since_ms - now_ms) // 1000
+    held = part.held is not None
+    if part.phase is PartPhase.DWELLING:
+        return dwelling_part(part.name, recipe, part.step, since_s, held=held, made=part.sent_back)
+    if held:
+        return None
+    if can_handle:
+        return handled_part(part.name, recipe, part.step, -since_s, made=part.sent_back)
+    if part.began_ms is None:
+        held_back_ms = max(0, (part.not_before_ms or 0) - now_ms)
+        return waiting_part(part.name, recipe, -(-held_back_ms // 1000))
+    return resting_part(part.name, recipe, part.step, made=part.sent_back)
+
+
+def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
+    """When each part's next move begins, in seconds; moves under way are left out."""
+    under_way = {part.name for part in problem.parts if part.moving_s is not None}
+    skip = {p.name: p.moves_made + (p.name in under_way) for p in problem.parts}
+    begins: dict[str, int] = {}
+    for move in plan.moves:
+        if move.move >= skip.get(move.part, 0):
+            begins.setdefault(move.part, move.start_s)
+    return begins
+
+
+def away_windows(hours: Sequence[str], stamp: Stamp) -> list[Away]:
+    """Away hours such as "22:00-07:00" as windows in seconds from now, for two weeks.
+
+    Raises:
+        ValueError: a text that is no pair of times of day.
+    """
+    zone = timezone(timedelta(seconds=stamp.offset_s))
+    now = (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=stamp.wall_ms)).astimezone(zone)
+    now_s = now.hour * 3600 + now.minute * 60 + now.second
+    windows: list[Away] = []
+    for text in hours:
+        begin, end = times_of_day(text)
+        windows += daily(begin * 60, end * 60, now_s)
+    joined = _joined([Away(max(0, window.from_s), window.to_s) for window in windows])
+    # Who is there after the last day looked at is not known, so nothing is planned there.
+    return [*joined[:-1], Away(joined[-1].from_s, ENDLESS_S)] if joined else []
+
+
+def check_away(hours: Sequence[str]) -> None:
+    """Refuse away hours that are none, or that leave no minute of the day.
+
+    Raises:
+        ValueError: with the text that is wrong, or what they cover together.
+    """
+    taken: set[int] = set()
+    for text in hours:
+        begin, end = times_of_day(text)
+        end += 24 * 60 if end <= begin else 0
+        taken |= {minute % (24 * 60) for minute in range(begin, end)}
+    if len(taken) == 24 * 60:
+        raise ValueError(f"the away hours {', '.join(hours)} cover the whole day; leave some")
+
+
+def times_of_day(text: str) -> tuple[int, int]:
+    """Minutes of the day of "22:00-07:00".
+
+    Raises:
+        ValueError: it is no pair of times of day.
+    """
+    try:
+        return parse_hours(text)
+    except QuantityError as error:
+        raise ValueError(f'"{error.text}": {error.reason}; {error.allowed}') from None
+
+
+def _joined(windows: list[Away]) -> list[Away]:
+    """Windows in order, those that touch made one."""
+    joined: list[Away] = []
+    for window in sorted(windows, key=lambda w: w.from_s):
+        if joined and window.from_s <= joined[-1].to_s:
+            last = joined.pop()
+            window = Away(last.from_s, max(last.to_s, window.to_s))
+        joined.append(window)
+    return joined

@@ -1,0 +1,369 @@
+"""A bench that can be worked at: where clock, store and engine meet.
+
+Every press goes the same way: decide, write to the disk, then let the state follow. While
+the disk can't be written the log keeps it in memory and the driver says so until it is
+written (``unsaved``).
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack, suppress
+from pathlib import Path
+
+from benchtimer.bath.commands import BathCommand
+from benchtimer.bath.events import BathEvent
+from benchtimer.bath.fatigue import Limits
+from benchtimer.bath.state import Bath
+from benchtimer.bench.baths import BathBook
+from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.openruns import OpenRuns, is_at_work
+from benchtimer.bench.recordfile import owed, records_folder, write_record_file
+from benchtimer.bench.rescue import parting
+from benchtimer.bench.shown import Shown
+from benchtimer.bench.timeline import Timeline, bench_clock
+from benchtimer.bench.unsaved import SteadyLog, Unsaved
+from benchtimer.clock import Clock
+from benchtimer.records.record import Record, local_time, make_record, words_of
+from benchtimer.records.sentences import sentence
+from benchtimer.run.commands import Command
+from benchtimer.run.decide import Now, create, decide
+from benchtimer.run.events import (
+    PROGRAM,
+    AlarmSilenced,
+    ClockJumped,
+    Event,
+    Reopened,
+    WrittenLate,
+)
+from benchtimer.run.evolve import fold, recipe_from_table
+from benchtimer.run.state import OVER
+from benchtimer.store.backups import FIRST_S, BackupKeeper, what_is_newer
+from benchtimer.store.lease import Lease
+from benchtimer.store.log import (
+    Entry,
+    RunLine,
+    Stamp,
+    StoreError,
+)
+from benchtimer.whole import clear_away_halves
+
+CLOCK_NOT_SET = (
+    "The machine's clock is not set: nobody knows how long it was off, and the timers stand as "
+    "they stood then. Set the clock, and they are put right"
+)
+
+
+class Driver(Shown):
+    """A bench that can be worked at.
+
+    Args:
+        folder: the data folder of this bench.
+        clock: the machine's clock.
+        by: who presses the keys.
+        speed: 1, or how many times faster practice runs.
+        limits: the shop's own limits for its baths, by mix id.
+        rescue_to: folders that may take what is not saved when the driver closes.
+
+    Attributes:
+        baths: the bath book.
+        notices: what should be said of each run laid out here before it begins, by its name.
+        parting: what must be said when it has closed: what was not saved, and where it is.
+
+    Raises:
+        LeaseTaken: another process drives this bench.
+        StoreError: the log can't be used.
+    """
+
+    read_only = False
+    _log: SteadyLog
+
+    def __init__(
+        self,
+        folder: Path,
+        clock: Clock,
+        *,
+        by: str = "maker",
+        speed: float = 1,
+        limits: Mapping[str, Limits] | None = None,
+        rescue_to: Sequence[Path] = (),
+    ) -> None:
+        self._rescue_to = rescue_to
+        self._is_closed = False
+        self.parting = ""
+        self.folder = folder
+        self.by = by
+        self.speed = speed
+        self.complaint: str | None = None
+        self.notices: dict[str, list[str]] = {}
+        try:
+            self._lease = Lease(folder, clock.read().wall_ms)
+        except OSError as error:
+            reason = error.strerror or "it can't be written"
+            raise StoreError(folder, reason, "Choose another folder with --data") from None
+        with ExitStack() as undo:
+            undo.callback(self._lease.release)
+            self._log = SteadyLog(folder)
+            undo.callback(self._log.close)
+            self._backups = BackupKeeper(folder, wanted=speed == 1)
+            newest, dated = self._log.last_entry(), self._log.last_dated()
+            self._timeline = Timeline(bench_clock(clock, self._log, speed), newest, speed, dated)
+            self._opened_ms = self._timeline.stamp().noted_ms
+            self._gap_is_told = self._timeline.gap is None
+            self._runs = OpenRuns(self._log)
+            self.baths = BathBook(self._log, limits or {})
+            for line in reversed(self._log.runs(open_only=True)):
+                self._log.hold_at_hand(line.name)
+                self._runs.load(line.name)
+            self._say_how_it_was_found()
+            clear_away_halves(records_folder(folder))
+            ended = owed(self._log)
+            if ended is not None:
+                self._write_record(ended)
+            if not self._gap_is_told:
+                self._tell_gap()
+            self._backups.begin(self._log.saved_seq, FIRST_S)
+            undo.pop_all()  # what could be opened stays open
+
+    def lay_out(self, new: NewRun) -> str:
+        """Lay out a run; it stands idle until it is started.
+
+        Returns:
+            The run's name.
+
+        Raises:
+            Refused: it can't be laid out.
+            StoreError: it could not be written.
+        """
+        stamp = self.stamp()
+        read = {key: recipe_from_table(table) for key, table in new.recipes.items()}
+        tied, notices = self.baths.tie(read, new.baths, stamp.noted_ms)
+        events = create(
+            Now(stamp.noted_ms, self.by),
+            uid=uuid.uuid4().hex,
+            title=new.title,
+            recipes=new.recipes,
+            parts=list(new.parts),
+            properties=new.properties,
+            away=new.away,
+            adjustments=new.adjustments,
+            hands=new.hands,
+            speed=self.speed,
+            baths=tied,
+        )
+        name = self._new_name(stamp)
+        bench = fold(events).bench
+        line = RunLine(
+            name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
+        )
+        self._runs.follow(self._log.append(name, events, stamp, line))
+        self.notices[name] = notices
+        return name
+
+    def press(self, name: str, command: Command) -> list[Event]:
+        """Do what somebody asks: decide, write (or keep in memory meanwhile), follow.
+
+        Raises:
+            Refused: it can't be done; nothing changed.
+            StoreError: another program has written; nothing changed.
+        """
+        self.notice_clock()
+        stamp = self.stamp()
+        was_over = self.state(name).bench.phase in OVER
+        events = decide(self.state(name), command, Now(stamp.noted_ms, self.by))
+        self._write(name, events, stamp)
+        if was_over or self.state(name).bench.phase in OVER:
+            self._write_record(name)
+            self._backups.begin(self._log.saved_seq)
+        return events
+
+    def write_bath(self, name: str, command: BathCommand) -> Bath | None:
+        """Write into the bath book; the bath afterwards, None if its mixing was taken back.
+
+        Raises:
+            Refused: it can't be written; nothing changed.
+            StoreError: it could not be written; nothing changed.
+        """
+        return self.baths.write(name, command, self.stamp(), self.by)
+
+    def silence(self, due: Mapping[str, str], for_ms: int) -> None:
+        """Write down that alarms were silenced: it changes nothing on any bench.
+
+        Args:
+            due: what was due, in words, by run.
+            for_ms: how long there is quiet.
+
+        Raises:
+            StoreError: it could not be written.
+        """
+        stamp = self.stamp()
+        for name, words in due.items():
+            said = AlarmSilenced(
+                press=0, t_ms=stamp.noted_ms, by=self.by, for_ms=for_ms, due=words
+            )  # fmt: skip
+            self._write(name, [said], stamp)
+
+    def _write_record(self, name: str) -> None:
+        """The record as a file; if that fails nothing is lost, but somebody should know."""
+        try:
+            write_record_file(self.folder, self.record(name))
+            self.complaint = None
+        except StoreError as error:
+            self.complaint = str(error)
+
+    def notice_clock(self) -> int:
+        """Look at the disk and the clock: write what is not saved, and whether the clock was set.
+
+        Returns:
+            How far the wall clock was set, which now stands in every open run; 0 if it was not.
+
+        Raises:
+            StoreError: another program has written.
+        """
+        self._save()
+        self._backups.retry(self._log.saved_seq, self.stamp().noted_ms)
+        jump_ms = self._timeline.wall_jump_ms()
+        if jump_ms:
+            now_ms = self.stamp().noted_ms
+            self._write_everywhere(ClockJumped(press=0, t_ms=now_ms, by=PROGRAM, by_ms=jump_ms))
+            self._timeline.acknowledge_jump()
+            self._catch_up()
+        return jump_ms
+
+    @property
+    def unsaved(self) -> str:
+        """What must stay in sight while something is not on the disk; empty if all is."""
+        return self._log.warning() or self._backups.trouble
+
+    @property
+    def unsaved_entries(self) -> int:
+        """How many entries are not on the disk."""
+        return sum(len(x.entries) for x in self._log.unsaved)
+
+    def want_saved(self) -> None:
+        """For those who won't wait until the disk is back.
+
+        Raises:
+            StoreError: something is not on the disk.
+        """
+        if self._log.unsaved and self._log.trouble is not None:
+            raise self._log.trouble
+
+    def _save(self) -> None:
+        """Write what was kept in memory, if that can be done now, and say so in its runs."""
+        trouble = self._log.trouble
+        written = self._log.save()
+        told = [x for x in written if not all(isinstance(y, WrittenLate) for y in x.events)]
+        if not told or trouble is None:
+            return
+        for name in dict.fromkeys(x.run for x in told if x.run in self.names):
+            self._tell_late(name, [x for x in told if x.run == name], trouble.reason)
+            if self.state(name).bench.phase in OVER:
+                self._write_record(name)
+        self._backups.begin(self._log.saved_seq)
+
+    def _tell_late(self, name: str, late: Sequence[Unsaved], why: str) -> None:
+        stamp = self.stamp()
+        event = WrittenLate(
+            press=0, t_ms=stamp.noted_ms, by=PROGRAM, why=why,
+            entries=sum(len(x.events) for x in late),
+            late_ms=stamp.noted_ms - late[0].stamp.noted_ms,
+        )  # fmt: skip
+        self._runs.follow(self._log.append(name, [event], stamp))
+
+    def _catch_up(self) -> None:
+        """A clock put right after a flat battery tells how long the machine was off."""
+        missed_ms = self._timeline.catch_up_ms()
+        if missed_ms:
+            event = Reopened(
+                press=0, t_ms=self.stamp().noted_ms, by=PROGRAM,
+                elapsed_from="wall clock set since", away_ms=missed_ms,
+            )  # fmt: skip
+            self._write_everywhere(event)
+
+    def record(self, name: str) -> Record:
+        """The record of a run as it stands; without its baths if the disk can't be read."""
+        try:
+            return self.baths.record(name)
+        except StoreError:
+            if self._log.trouble is None:
+                raise
+            return make_record(self._log.entries(name))
+
+    def records_with(self, part: str) -> list[Record]:
+        """The records of the newest runs with a part; of the runs here if the disk is gone."""
+        try:
+            return super().records_with(part)
+        except StoreError:
+            if self._log.trouble is None:
+                raise
+            here = [name for name in self.names if part in self.state(name).bench.parts]
+            return [self.record(name) for name in here]
+
+    def close(self) -> None:
+        """Let go of the log and the lease; what is still not saved goes where ``parting`` says."""
+        if self._is_closed:
+            return
+        self._is_closed = True
+        with suppress(StoreError):
+            self._save()
+        if self._log.unsaved:
+            self.parting = parting(self._log, self.folder, self._rescue_to, self._sentence)
+        self._backups.end()
+        self._log.close()
+        self._lease.release()
+
+    def _sentence(self, entry: Entry) -> str:
+        if isinstance(entry.event, BathEvent):
+            return str(entry.event)
+        return sentence(entry.event, words_of(self.state(entry.run).bench))
+
+    def _write(self, name: str, events: list[Event], stamp: Stamp) -> None:
+        after = fold(events, self.state(name))
+        line = self._runs.line(name, after)
+        also: dict[str, list[BathEvent]] = {}
+        if after.bench.phase in OVER and after.bench.baths:
+            seq = self._log.last_seq()
+            fresh = [Entry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
+            was_over = self.state(name).bench.phase in OVER
+            also = self.baths.booked(name, fresh, stamp, was_over=was_over)
+        self._runs.follow(self._log.append(name, events, stamp, line, also))
+
+    def _write_everywhere(self, *events: Event) -> None:
+        """Write into all open runs or into none, so that a second try writes nothing twice."""
+        names = [name for name in self.names if is_at_work(self.state(name))]
+        if names:
+            also = dict.fromkeys(names[1:], events)
+            self._runs.follow(self._log.append(names[0], events, self.stamp(), also=also))
+
+    def _say_how_it_was_found(self) -> None:
+        """What is amiss with the log or the clock is said in every run on the bench."""
+        told = list(self._log.remarks)
+        missing = what_is_newer(self.folder, self._log.last_seq())
+        told += [missing] if missing is not None else []
+        if self._timeline.is_behind:
+            told.append(CLOCK_NOT_SET)
+        for name in self.names if told else []:
+            self.notices[name] = list(told)
+
+    def _tell_gap(self) -> None:
+        """Say in every open run how long nobody listened, and which clock tells."""
+        gap, jump_ms = self._timeline.gap, self._timeline.gap_jump_ms
+        if gap is None:
+            return
+        reopened = Reopened(
+            press=0, t_ms=self._opened_ms, by=PROGRAM,
+            elapsed_from=gap.told_by, away_ms=gap.away_ms,
+        )  # fmt: skip
+        jumped = ClockJumped(press=0, t_ms=self._opened_ms, by=PROGRAM, by_ms=jump_ms)
+        self._write_everywhere(*((reopened, jumped) if jump_ms else (reopened,)))
+        self._gap_is_told = True
+
+    def _new_name(self, stamp: Stamp) -> str:
+        day = local_time(stamp.wall_ms, stamp.offset_s)[:10]
+        taken = set(self._log.names_like(f"{day}-"))
+        number = 1
+        while f"{day}-{number}" in taken:
+            number += 1
+        return f"{day}-{number}"

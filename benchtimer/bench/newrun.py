@@ -1,0 +1,32 @@
+"""What a run is laid out from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class NewRun:
+    """What a run is laid out from.
+
+    Attributes:
+        title: what it is called.
+        recipes: recipe tables by key, adjustments made.
+        parts: name and recipe key of each part.
+        properties: what is known of each part, such as its temper.
+        away: hours with nobody there, every day, such as "22:00-07:00".
+        adjustments: the changes made, as texts for the record.
+        hands: people who work.
+        baths: bath of the bath book wanted in a station, by station id; others are chosen.
+    """
+
+    title: str
+    recipes: Mapping[str, dict[str, Any]]
+    parts: Sequence[tuple[str, str]]
+    properties: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    away: tuple[str, ...] = ()
+    adjustments: tuple[str, ...] = ()
+    hands: int = 1
+    baths: Mapping[str, str] = field(default_factory=dict)

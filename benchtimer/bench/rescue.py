@@ -1,0 +1,109 @@
+"""Where what was not saved goes when the bench is left: another folder, and words about it."""
+
+from __future__ import annotations
+
+import json
+import os
+import shlex
+from collections.abc import Callable, Sequence
+from contextlib import closing, suppress
+from dataclasses import asdict
+from itertools import count
+from pathlib import Path
+
+from benchtimer.bench.unsaved import SteadyLog, Unsaved, how_many
+from benchtimer.store.days import local_time
+from benchtimer.store.errors import SQLITE_TROUBLE, Overtaken, StoreError
+from benchtimer.store.kinds import body_of, kind_of
+from benchtimer.store.log import Entry, EventLog
+from benchtimer.store.place import FILE_NAME, make_empty
+
+LINES_NAME = "not-saved.jsonl"
+
+
+def parting(
+    log: SteadyLog, folder: Path, places: Sequence[Path], say: Callable[[Entry], str]
+) -> str:
+    """Put what is not saved elsewhere; what must be said of it.
+
+    Args:
+        log: the log that could not be written.
+        folder: the data folder it belongs into.
+        places: folders that may take it, the best one first.
+        say: what an entry is in words.
+    """
+    told = f"NOT SAVED: {how_many(log.unsaved)}: {log.trouble}"
+    kept = rescue(log, places)
+    if kept is None:
+        lines = [_in_words(entry, say) for x in log.unsaved for entry in x.entries]
+        return "\n".join([told, "It could not be put anywhere else either; write it down:", *lines])
+    whole = kept / FILE_NAME
+    if not whole.exists():
+        return f"{told}\nIt is kept as text, for reading only: {kept / LINES_NAME}"
+    command = shlex.join(["benchtimer", "--data", str(folder), "restore", str(whole)])
+    return (
+        f"{told}\nThe whole log with it is kept: {whole}\nOnce the disk is well again, before "
+        f"anything else is done there:\n  {command}"
+    )
+
+
+def _in_words(entry: Entry, say: Callable[[Entry], str]) -> str:
+    when = local_time(entry.stamp.wall_ms, entry.stamp.offset_s)
+    return f"  {when} {entry.run}: {say(entry)}"
+
+
+def rescue(log: SteadyLog, places: Sequence[Path]) -> Path | None:
+    """Put what is not saved into a new folder, in the first of some places that takes it.
+
+    The folder holds the entries as lines of JSON, and, if the log itself can still be read, a
+    whole log with them in it, which can be worked at or put back.
+
+    Returns:
+        The folder, or None if no place took it.
+    """
+    for place in places:
+        with suppress(OSError):
+            folder = _new_folder(place)
+            _write_lines(folder / LINES_NAME, log.unsaved)
+            _write_whole(log, folder)
+            return folder
+    return None
+
+
+def _new_folder(place: Path) -> Path:
+    for number in count(1):
+        folder = place / f"benchtimer-rescue-{number}"
+        with suppress(FileExistsError):
+            folder.mkdir(mode=0o700)
+            return folder
+    raise AssertionError
+
+
+def _write_lines(target: Path, unsaved: Sequence[Unsaved]) -> None:
+    make_empty(target)
+    with target.open("w", encoding="utf-8") as file:
+        for entry in (entry for x in unsaved for entry in x.entries):
+            event = entry.event
+            told = {
+                "seq": entry.seq, "run": entry.run, "kind": kind_of(event), "press": event.press,
+                "t_ms": event.t_ms, "by": event.by, "body": body_of(event),
+                **asdict(entry.stamp),
+            }  # fmt: skip
+            file.write(json.dumps(told, ensure_ascii=False) + "\n")
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _write_whole(log: SteadyLog, folder: Path) -> None:
+    """A whole log with what is not saved, if that can be made; else nothing."""
+    target = folder / FILE_NAME
+    try:
+        log.copy_to(target)
+        with closing(EventLog(folder)) as copy:
+            if copy.last_seq() != log.saved_seq:
+                raise Overtaken(target, "it has other entries", "")
+            for x in log.unsaved:
+                copy.append(x.run, x.events, x.stamp, x.line, x.also)
+    except (StoreError, *SQLITE_TROUBLE, OSError):
+        for path in folder.glob(f"{FILE_NAME}*"):
+            path.unlink(missing_ok=True)

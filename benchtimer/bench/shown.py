@@ -1,0 +1,53 @@
+"""What somebody who works at a bench and somebody who looks on have in common."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchtimer.bench.openruns import OpenRuns
+from benchtimer.bench.timeline import Timeline
+from benchtimer.records.archive import records_of
+from benchtimer.records.record import Record
+from benchtimer.run.state import State
+from benchtimer.store.index import Query
+from benchtimer.store.log import EventLog, RunLine, Stamp
+
+SO_MANY = 10
+"""So many runs of a part are compared on the screen."""
+
+
+class Shown:
+    """What driver and watcher have in common: runs to look at, and the time."""
+
+    _log: EventLog
+    _runs: OpenRuns
+    _timeline: Timeline
+
+    @property
+    def names(self) -> list[str]:
+        """The runs on the bench, oldest first."""
+        return self._runs.names
+
+    def state(self, name: str) -> State:
+        """The state of a run, as this process last knew it."""
+        return self._runs.state(name)
+
+    def stamp(self) -> Stamp:
+        """Bench time and both clocks now."""
+        return self._timeline.stamp()
+
+    def records_with(self, part: str) -> list[Record]:
+        """The records of the newest runs that a part of this name was in, oldest first."""
+        return list(records_of(self._log, Query(part=part), SO_MANY))
+
+    def recent(self, limit: int = 20) -> list[RunLine]:
+        """The newest runs of the log."""
+        return self._log.runs(limit=limit)
+
+    def find(self, query: Query, limit: int = 100) -> list[RunLine]:
+        """The newest runs that a query leads to."""
+        return self._log.find(query, limit)
+
+    def verdicts(self, names: Sequence[str]) -> dict[str, tuple[str, ...]]:
+        """How parts came out in each of these runs that has been judged."""
+        return self._log.terms("verdict", names)

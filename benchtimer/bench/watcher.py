@@ -1,0 +1,69 @@
+"""A bench that can be looked at while another process drives it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import ExitStack
+from pathlib import Path
+
+from benchtimer.bench.baths import BathBook
+from benchtimer.bench.openruns import OpenRuns
+from benchtimer.bench.shown import Shown
+from benchtimer.bench.timeline import Timeline, bench_clock
+from benchtimer.clock import Clock
+from benchtimer.records.record import Record
+from benchtimer.store.lease import FILE_NAME as LEASE_NAME
+from benchtimer.store.lease import is_alive, read_holder
+from benchtimer.store.log import Entry, EventLog
+
+
+class Watcher(Shown):
+    """A bench that can be looked at while another process drives it.
+
+    Raises:
+        StoreError: there is no log, or it can't be read.
+    """
+
+    read_only = True
+
+    def __init__(self, folder: Path, clock: Clock, *, speed: float = 1) -> None:
+        self.folder = folder
+        self.speed = speed
+        self._log = EventLog(folder, read_only=True)
+        with ExitStack() as opened:
+            opened.callback(self._log.close)
+            self._read_in(clock)
+            opened.pop_all()  # a log that could be followed stays open
+
+    def _read_in(self, clock: Clock) -> None:
+        self._clock = bench_clock(clock, self._log, self.speed)
+        self._runs = OpenRuns(self._log)
+        # First the number: what is written while the runs are read is read once more.
+        self._seq = self._log.last_seq()
+        for line in reversed(self._log.runs(open_only=True)):
+            self._runs.load(line.name)
+        self._timeline = Timeline(self._clock, self._log.last_entry(), self.speed)
+
+    @property
+    def driven(self) -> bool:
+        """Whether some process drives this bench now, as far as can be told from here."""
+        holder = read_holder(self.folder / LEASE_NAME)
+        return holder is not None and is_alive(holder.pid)
+
+    def refresh(self) -> Sequence[Entry]:
+        """Read what is new; the new entries."""
+        self._log.want_own_file()
+        fresh = self._log.entries_after(self._seq)
+        if fresh:
+            self._runs.follow(fresh)
+            self._seq = fresh[-1].seq
+            self._timeline = Timeline(self._clock, fresh[-1], self.speed)
+        return fresh
+
+    def record(self, name: str) -> Record:
+        """The record of a run as it stands."""
+        return BathBook(self._log).record(name)
+
+    def close(self) -> None:
+        """Let go of the log."""
+        self._log.close()

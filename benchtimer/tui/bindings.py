@@ -1,0 +1,23 @@
+"""A table of keys as Textual wants it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.binding import Binding
+
+from benchtimer.view.keys import Key
+
+
+def bindings(keys: Sequence[Key]) -> list[Binding | tuple[str, str] | tuple[str, str, str]]:
+    """A table of keys as a screen wants it; letters count with the capitals lock on, too."""
+    return [
+        Binding(
+            f"{key.key},{key.key.upper()}" if len(key.key) == 1 and key.key.isalpha() else key.key,
+            key.action,
+            key.help,
+            show=False,
+            priority=key.key == "tab",  # else the screen's own way of moving the focus has it
+        )
+        for key in keys
+    ]

@@ -1,0 +1,1 @@
+"""What the screen says and what a press means, as plain functions and objects without a screen."""

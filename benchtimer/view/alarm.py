@@ -1,0 +1,226 @@
+"""When the bench calls somebody, how loudly, and in which words.
+
+An alarm calls for an action and names it; it repeats, grows from due to overdue, and stops
+by itself when the action is done (the ideas of ISA-18.2 / IEC 62682). Several at once are
+one message with an order, never a flood (EEMUA 191). What somebody who is already at work
+at the tanks will come to anyway does not call until it is nearly too late.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from benchtimer.run.agenda import CRITICAL_S, Action, ActionKind, agenda
+from benchtimer.run.state import Bench, PartPhase
+from benchtimer.view.words import span, verb
+
+DUE, OVERDUE = "due", "overdue"
+
+OVERDUE_S = 120
+"""What has no end of a window is overdue this long after it fell due."""
+
+REPEAT_S = {DUE: 30.0, OVERDUE: 10.0}
+"""How often an alarm repeats until it is done."""
+
+ATTENDED_S = 20.0
+"""So long after a press somebody is there and sees the screen: only what is overdue calls."""
+
+SILENCE_S = 60
+"""How long one press of the silence key keeps quiet."""
+
+CALL_S = 60.0
+"""The command of the shop's own is called again this often while something is overdue."""
+
+HURRY = 10
+"""In practice the bell hurries along with the clock, but never so much that it rattles."""
+
+NAMED = 3
+"""So many are named in one message; the others are counted."""
+
+IN_HAND = frozenset({ActionKind.FINISH, ActionKind.ANSWER})
+"""Work in hand calls, too, once it takes so long that somebody must have forgotten the key."""
+
+ALARMING = frozenset({ActionKind.BEGIN, ActionKind.READING, ActionKind.CAUTION})
+"""Actions that somebody has to come to the bench for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """One thing that somebody must come and do.
+
+    Attributes:
+        run: the run it is in.
+        about: what it is, so that it is known again.
+        level: due, or overdue.
+        words: what to do, with which part, from where.
+        over_ms: how long past the end of its window it is, or past its time if it has none.
+        spoils: whether it has such a window.
+    """
+
+    run: str
+    about: tuple[str, str]
+    level: str
+    words: str
+    over_ms: int
+    spoils: bool = True
+
+    @property
+    def text(self) -> str:
+        """The alarm in one line."""
+        if self.level != OVERDUE:
+            return self.words
+        return f"{self.words}, {'LATE' if self.spoils else 'due for'} {span(self.over_ms)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """What should be heard now.
+
+    Attributes:
+        message: one message for all that is due, in order of urgency.
+        level: the worst of them.
+        outside: whether the shop's own command should be told too.
+    """
+
+    message: str
+    level: str
+    outside: bool
+
+
+def alarms_of(
+    run: str, bench: Bench, now_ms: int, actions: Sequence[Action] | None = None
+) -> list[Alarm]:
+    """The alarms of one run, the most pressing first; gear for several parts calls once.
+
+    Args:
+        run: its name.
+        bench: its bench.
+        now_ms: bench time.
+        actions: its agenda as the planner advises; by deadlines alone if None.
+    """
+    told = agenda(bench, now_ms) if actions is None else actions
+    forgotten = {a.part for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
+    in_hand = [p for p in bench.parts.values() if p.phase is PartPhase.IN_HAND]
+    at_work = sum(p.name not in forgotten for p in in_hand) >= bench.hands
+    calling = [
+        _alarm(run, bench, action, now_ms)
+        for action in told
+        if _calls(action, now_ms) and not (at_work and not _presses(bench, action, now_ms))
+    ]
+    return list({alarm.about: alarm for alarm in reversed(calling)}.values())[::-1]
+
+
+def _calls(action: Action, now_ms: int) -> bool:
+    if action.kind in IN_HAND:
+        return now_ms - action.due_ms > max(OVERDUE_S, action.move_s) * 1000
+    return action.kind in ALARMING and (action.is_due(now_ms) or action.is_late(now_ms))
+
+
+def _presses(bench: Bench, action: Action, now_ms: int) -> bool:
+    """Whether it must be heard even by somebody whose hands are full."""
+    closes = action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
+    return closes or _over_ms(bench, action, now_ms) > 0
+
+
+def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
+    """How long it is overdue; 0 or less if it is not.
+
+    What is asked for ahead of a part's work counts from the last time anything was done: it
+    falls due before anybody could have done it.
+    """
+    if action.latest_ms is not None:
+        return now_ms - action.latest_ms
+    ahead = action.part is not None and action.kind not in IN_HAND
+    since_ms = now_ms - (max(action.due_ms, bench.touched_ms) if ahead else action.due_ms)
+    return since_ms if since_ms > OVERDUE_S * 1000 else 0
+
+
+def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
+    over_ms = _over_ms(bench, action, now_ms)
+    reads = action.kind is ActionKind.READING
+    station = action.to_station if reads else action.from_station
+    where = bench.places[station].station.title if station is not None else ""
+    if reads:
+        words, about = f"READ {where}", station or ""
+    elif action.kind is ActionKind.CAUTION and action.caution is not None:
+        words, about = f"{action.caution.title} (gear for {action.part})", action.caution.title
+    else:
+        about = action.part or ""
+        number = f"{bench.parts[about].number} " if about in bench.parts else ""
+        words = f"{verb(action)} {number}{about}{f' from {where}' if where else ''}"
+    level = OVERDUE if over_ms > 0 else DUE
+    spoils = action.latest_ms is not None
+    return Alarm(run, (action.kind.value, about), level, words, over_ms, spoils)
+
+
+def message_of(alarms: Sequence[Alarm]) -> str:
+    """One message for all alarms, in order; empty if there is none."""
+    if not alarms:
+        return ""
+    if len(alarms) == 1:
+        return f"{_urgency(alarms)}: {alarms[0].text}"
+    named = "; ".join(f"{i}. {alarm.text}" for i, alarm in enumerate(alarms[:NAMED], start=1))
+    more = f"; and {len(alarms) - NAMED} more" if len(alarms) > NAMED else ""
+    return f"{_urgency(alarms)}, {len(alarms)} things in this order: {named}{more}"
+
+
+def _urgency(alarms: Sequence[Alarm]) -> str:
+    return "LATE" if any(a.level == OVERDUE and a.spoils for a in alarms) else "NOW"
+
+
+def _worst(alarms: Sequence[Alarm]) -> str:
+    return OVERDUE if any(alarm.level == OVERDUE for alarm in alarms) else DUE
+
+
+class Bell:
+    """Decides when to call; ringing and telling are the app's business."""
+
+    def __init__(self, monotonic: Callable[[], float] = time.monotonic) -> None:
+        self._monotonic = monotonic
+        self._known: set[tuple[str, tuple[str, str], str]] = set()
+        self._next_at = 0.0
+        self._call_at = 0.0
+        self._silent_until = float("-inf")
+        self._attended_until = float("-inf")
+
+    def heed(self, alarms: Sequence[Alarm]) -> Call | None:
+        """What should be heard now, given all that is due; None for nothing.
+
+        What is new, or has become overdue, is heard at once, even in a silence. What merely
+        falls due while somebody works here waits until they have gone quiet.
+        """
+        now = self._monotonic()
+        attended = now < self._attended_until
+        keys = {
+            (alarm.run, alarm.about, alarm.level)
+            for alarm in alarms
+            if alarm.level == OVERDUE or not attended
+        }
+        fresh = keys - self._known
+        self._known = keys | (self._known & {(a.run, a.about, a.level) for a in alarms})
+        quiet = now < max(self._next_at, self._silent_until, self._attended_until)
+        if not alarms or (not fresh and quiet):
+            return None
+        level = _worst(alarms)
+        self._next_at = now + REPEAT_S[level]
+        outside = bool(fresh) or (level == OVERDUE and now >= self._call_at)
+        if outside:
+            self._call_at = now + CALL_S
+        if fresh:
+            self._silent_until = float("-inf")
+        return Call(message_of(alarms), level, outside)
+
+    def attend(self) -> None:
+        """Somebody has pressed a key: they are here and see what is due."""
+        self._attended_until = self._monotonic() + ATTENDED_S
+
+    def silence(self) -> None:
+        """Somebody asked for quiet: nothing repeats for a while."""
+        self._silent_until = self._monotonic() + SILENCE_S
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether somebody has asked for quiet, and it is not over yet."""
+        return self._monotonic() < self._silent_until

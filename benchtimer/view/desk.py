@@ -1,0 +1,474 @@
+"""Between keys and bench: what a press means now. No screen is needed to use or test it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+
+from benchtimer.bath.commands import BathCommand
+from benchtimer.bench.advised import Advice
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.watcher import Watcher
+from benchtimer.quantity import show_duration
+from benchtimer.recipe.model import Choice, NoteCheck, ReadingCheck, YesNo
+from benchtimer.records.record import words_of
+from benchtimer.records.sentences import sentence
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import CRITICAL_S, Action, ActionKind, action_for, agenda
+from benchtimer.run.events import Deviated, Held, SentBack
+from benchtimer.run.refusals import Refused
+from benchtimer.run.state import Bench, PartPhase, RunPhase, State
+from benchtimer.store.log import Stamp, StoreError
+from benchtimer.view.alarm import OVERDUE, SILENCE_S, Alarm, alarms_of, message_of
+from benchtimer.view.board import Look
+from benchtimer.view.lanes import Times
+from benchtimer.view.words import baths_out, late_on_hold
+
+GUARD_S = 0.4
+"""A second press of the confirm key within this time is a slip of a wet glove."""
+
+INSIST_S = 10.0
+"""So long a second press of Q counts as meant."""
+
+MAX_ENTRY = 12
+
+ADVICE_S = 10.0
+"""The planner is asked again this often although nothing was pressed: time itself is news."""
+
+NEWS = (Deviated, SentBack, Held)
+"""Events that somebody who has just pressed a key should hear about at once."""
+
+
+class Desk:
+    """One run on the bench, and somebody in front of it.
+
+    Attributes:
+        name: the run shown.
+        picked: the part picked by hand, if one is.
+        entry: what has been typed of a figure.
+        message: the last thing that needs saying.
+        advice: the planner's word on the run, as last heard.
+        reading: a caution or a station is being read before it is due.
+        glance: the next action fills the screen.
+    """
+
+    def __init__(
+        self,
+        bench: Driver | Watcher,
+        name: str,
+        monotonic: Callable[[], float] = time.monotonic,
+        guard_s: float = GUARD_S,
+    ) -> None:
+        self.bench = bench
+        self.name = name
+        self.picked: str | None = None
+        self.entry = ""
+        self.message = ""
+        self.reading = False
+        self.glance = False
+        self.advice = Advice()
+        self._agenda: tuple[int, Bench, Advice, tuple[Action, ...]] | None = None
+        self._advised_presses = -1
+        self._advised_at = float("-inf")
+        self._entry_for: tuple[str, ...] = ()
+        self._monotonic = monotonic
+        self._guard_s = guard_s
+        self._confirmed_at = float("-inf")
+        self._picked_over: frozenset[tuple[str, ...]] = frozenset()
+        self._seen: tuple[str, ...] | None = None
+        self._seen_at = float("-inf")
+        self._warned_at = float("-inf")
+
+    @property
+    def state(self) -> State:
+        """The run's state."""
+        return self.bench.state(self.name)
+
+    @property
+    def read_only(self) -> bool:
+        """Looking on only."""
+        return self.bench.read_only
+
+    def actions(self, stamp: Stamp) -> tuple[Action, ...]:
+        """The agenda, as the planner advises; worked out once for each moment."""
+        bench = self.state.bench
+        last = self._agenda
+        if last and last[0] == stamp.noted_ms and last[1] is bench and last[2] is self.advice:
+            return last[3]
+        told = agenda(bench, stamp.noted_ms, self.advice.for_bench(bench))
+        self._agenda = (stamp.noted_ms, bench, self.advice, told)
+        return told
+
+    def wants_advice(self) -> bool:
+        """Whether the planner should be asked: after a press, and when its word is old."""
+        if self.state.bench.phase not in (RunPhase.IDLE, RunPhase.RUNNING):
+            return False
+        old = self._monotonic() - self._advised_at > ADVICE_S
+        return old or self.state.presses != self._advised_presses
+
+    def ask_planner(self) -> Callable[[Callable[[], bool]], Advice]:
+        """The question to the planner, to be asked in another thread with a stop flag."""
+        self._advised_presses = self.state.presses
+        self._advised_at = self._monotonic()
+        bench, stamp, before = self.state.bench, self.bench.stamp(), self.advice
+
+        def ask(stop: Callable[[], bool]) -> Advice:
+            from benchtimer.bench.advice import advise, away_windows  # the first frame comes before
+
+            now_ms, away = stamp.noted_ms, away_windows(bench.away, stamp)
+            return advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop)
+
+        return ask
+
+    def heed(self, advice: Advice) -> None:
+        """Hear the planner's answer."""
+        self.advice = advice
+
+    @property
+    def unsaved(self) -> str:
+        """What must stay in sight whatever else is said: something is not on the disk."""
+        return self.bench.unsaved if isinstance(self.bench, Driver) else ""
+
+    @property
+    def told(self) -> str:
+        """All that needs saying, the most important first."""
+        return "\n".join(text for text in (self.unsaved, self.message, self.warning) if text)
+
+    def may_leave(self) -> bool:
+        """Whether somebody may go at once: else only if they insist, and are told why."""
+        told = self.leaves_behind
+        if not told:
+            return True
+        insists = self._monotonic() - self._warned_at < INSIST_S
+        self._warned_at = self._monotonic()
+        if not insists:
+            self.message = told
+        return insists
+
+    @property
+    def leaves_behind(self) -> str:
+        """What whoever leaves now should know first; empty if nothing."""
+        if not isinstance(self.bench, Driver):
+            return ""
+        if self.bench.unsaved_entries:
+            return "Not saved yet. Q again leaves all the same; you are told where it is."
+        parts = [
+            part.name
+            for name in self.bench.names
+            for part in self.bench.state(name).bench.parts.values()
+            if part.phase in (PartPhase.IN_HAND, PartPhase.DWELLING)
+        ]
+        if not parts:
+            return ""
+        count = "1 part is" if len(parts) == 1 else f"{len(parts)} parts are"
+        return f"{count} at work, and nothing calls while this is closed. Q again leaves."
+
+    @property
+    def warning(self) -> str:
+        """What must stay in sight: late parts on hold, baths out of their window, the planner."""
+        bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
+        told = [*late_on_hold(bench, now_ms), *baths_out(bench), *self.advice.warnings]
+        return "\n".join(told)
+
+    def shown(self, stamp: Stamp) -> Action | None:
+        """The action a figure is typed for, that of the part picked, or the most pressing one."""
+        if self.entry:
+            typed_for = self._typed_for(stamp)
+            if typed_for is not None:
+                return typed_for
+            self.entry, self.message = "", "The figure typed was for something else; it is gone."
+        return self._most_pressing(stamp)
+
+    def _typed_for(self, stamp: Stamp) -> Action | None:
+        """The action whose figure is being typed: it stays shown until the figure is written."""
+        for action in self.actions(stamp):
+            if _place_of(action) == self._entry_for and self.takes_figure(action, stamp):
+                return action
+        return None
+
+    def _most_pressing(self, stamp: Stamp) -> Action | None:
+        bench = self.state.bench
+        actions = self.actions(stamp)
+        part = bench.parts.get(self.picked or "")
+        news = _critical(actions, stamp.noted_ms) - self._picked_over
+        if part is not None and not news:
+            action = action_for(bench, part, stamp.noted_ms)
+            if action is not None:
+                return action
+        return actions[0] if actions else None
+
+    def saw(self, action: Action | None, *, by_itself: bool) -> None:
+        """What is drawn now: a press is meant for that.
+
+        Args:
+            action: the action of the large line.
+            by_itself: time has changed it, and not a press.
+        """
+        about = _place_of(action) if action is not None else ()
+        if about != self._seen and by_itself:
+            self._seen_at = self._monotonic()
+        self._seen = about
+
+    def _is_meant(self, action: Action | None) -> bool:
+        """Whether a press is for what is due now, and not for what stood there a moment ago."""
+        about = _place_of(action) if action is not None else ()
+        new = self._monotonic() - self._seen_at < self._guard_s
+        return self._seen is None or (about == self._seen and not new)
+
+    def look(self, shown: Action | None, stamp: Stamp, marks: Sequence[str] = ()) -> Look:
+        """How somebody looks at the board now."""
+        bench = self.state.bench
+        times = Times(self.advice.for_bench(bench), self.advice.put_off_until(bench))
+        reads_caution = self.reads_caution(shown, stamp)
+        return Look(
+            self.name,
+            entry=self.entry,
+            marks=marks,
+            reading=self.reading or reads_caution,
+            message=self.told,
+            picked=self.picked,
+            glance=self.glance and not reads_caution,  # what must be read needs the room
+            times=times,
+            end_ms=self.advice.end_ms,
+            read_only=self.read_only,
+        )
+
+    def confirm(self) -> str | None:
+        """Do what the large line says; ``"write"`` if words are wanted first."""
+        if self.too_soon():
+            return None
+        stamp = self.bench.stamp()
+        action = self.shown(stamp)
+        if action is None or not self._is_meant(action):
+            return None
+        if self.takes_figure(action, stamp):
+            self._write_figure(action)
+        elif action.kind is ActionKind.READING:
+            self.reading = True
+        elif action.kind is ActionKind.ANSWER:
+            if isinstance(action.check, NoteCheck):
+                return "write"
+            self.message = "Answer the question first."
+        elif action.kind is ActionKind.CAUTION and not self.reads_caution(action, stamp):
+            self.reading = True
+        elif action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
+            self.message = "Too early for this part. E lifts it all the same."
+        elif action.blocked is not None:
+            self.message = f"{action.blocked}. E does it all the same."
+        elif action.command is not None:
+            self.press(action.command)
+        return None
+
+    def reads_caution(self, action: Action | None, stamp: Stamp) -> bool:
+        """Whether a caution is on the screen in full: it is due, or was asked for."""
+        if action is None or action.kind is not ActionKind.CAUTION:
+            return False
+        return self.reading or action.is_due(stamp.noted_ms)
+
+    def early(self) -> None:
+        """Do what is too early or has something in its way; the engine has the last word."""
+        action = self.shown(self.bench.stamp())
+        held_back = (ActionKind.BEGIN, ActionKind.FINISH)
+        if action is not None and action.kind in held_back and action.command is not None:
+            self.press(action.command)
+
+    def say(self, answer: bool) -> None:
+        """Answer a yes-no question; a key that bounces is one answer."""
+        if self.too_soon():
+            return
+        action = self.shown(self.bench.stamp())
+        if not self._is_meant(action):
+            return
+        if action is None or action.part is None or not isinstance(action.check, YesNo):
+            self.message = "No yes-no question is open."
+            return
+        self.press(c.Answer(action.part, action.check.id, answer))
+
+    def write(self, text: str, asked: Action | None = None) -> None:
+        """Answer a question that wants words: the one that was asked, whatever is due by now."""
+        action = asked if asked is not None else self.shown(self.bench.stamp())
+        if action is not None and action.part is not None and action.check is not None:
+            self.press(c.Answer(action.part, action.check.id, text))
+
+    def digit(self, char: str) -> None:
+        """A digit, point or minus: part of a figure, the number of an answer, or of a part."""
+        stamp = self.bench.stamp()
+        action = self.shown(stamp)
+        if action is not None and self.takes_figure(action, stamp):
+            self.entry = (self.entry + char)[:MAX_ENTRY]
+            self._entry_for = _place_of(action)
+        elif char.isdecimal() and char != "0":
+            self._number(int(char), action)
+
+    def _number(self, number: int, action: Action | None) -> None:
+        check = action.check if action is not None else None
+        if isinstance(check, YesNo) and number <= 2:
+            self.say(number == 1)
+        elif action is None or action.part is None or not isinstance(check, Choice):
+            self.pick(number)
+        elif number <= len(check.options) and not self.too_soon() and self._is_meant(action):
+            self.press(c.Answer(action.part, check.id, check.options[number - 1]))
+
+    def rub_out(self) -> None:
+        """Take the last character of a figure away."""
+        self.entry = self.entry[:-1]
+
+    def pick(self, number: int) -> None:
+        """Pick a part by its number."""
+        parts = list(self.state.bench.parts)
+        if number > len(parts):
+            self.message = f"There is no part {number}."
+            return
+        self.let_go()
+        self._pick(parts[number - 1])
+
+    def pick_next(self, step: int) -> None:
+        """Pick the next part, or the one before."""
+        parts = list(self.state.bench.parts)
+        at = 0 if step > 0 else -1
+        if self.picked in parts:
+            at = parts.index(self.picked) + step
+        self._pick(parts[at % len(parts)])
+
+    def _pick(self, name: str) -> None:
+        """Picked by hand, a part goes before all that is critical now, not what becomes so."""
+        stamp = self.bench.stamp()
+        self._picked_over = _critical(self.actions(stamp), stamp.noted_ms)
+        self.picked, self.entry = name, ""
+
+    def let_go(self) -> None:
+        """Back to the most pressing action."""
+        self.picked, self.entry, self.message, self.reading = None, "", "", False
+
+    def undo(self) -> None:
+        """Take the last press back."""
+        self.press(c.Undo())
+
+    def redo(self) -> None:
+        """Let a press count again."""
+        self.press(c.Redo())
+
+    def back_date(self, seconds: int) -> None:
+        """The last press was earlier."""
+        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {show_duration(seconds)}.")
+
+    def press(self, command: c.Command, said: str = "") -> bool:
+        """Do it, or say why not; whether it was done."""
+        if not isinstance(self.bench, Driver):
+            self.message = "Looking on only: nothing can be changed here."
+            return False
+        self.entry, self.reading = "", False
+        self._confirmed_at = self._monotonic()  # what comes next is not confirmed by a slip
+        try:
+            events = self.bench.press(self.name, command)
+        except Refused as refusal:
+            self.message = str(refusal)
+            return False
+        except StoreError as error:
+            self.message = f"NOT SAVED, NOT DONE: {error}"
+            return False
+        self._let_go_after(command)
+        words = words_of(self.state.bench)
+        news = [sentence(event, words) for event in events if isinstance(event, NEWS)]
+        self.message = self.bench.complaint or said or "\n".join(news)
+        return True
+
+    def _let_go_after(self, command: c.Command) -> None:
+        """A part picked by hand stays picked until it is in a station, out, or held."""
+        part = self.state.bench.parts.get(self.picked or "")
+        stays = (c.Acknowledge, c.Read, c.Begin, c.Finish, c.Answer)
+        in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
+        if not (isinstance(command, stays) and in_work and part and part.held is None):
+            self.picked = None
+
+    def write_bath(self, name: str, command: BathCommand) -> bool:
+        """Write into the bath book, or say why not; whether it was written.
+
+        The book has its own way back: undo at the bench takes back what was done at the bench.
+        """
+        if not isinstance(self.bench, Driver):
+            self.message = "Looking on only: nothing can be changed here."
+            return False
+        try:
+            self.bench.write_bath(name, command)
+        except Refused as refusal:
+            self.message = str(refusal)
+            return False
+        except StoreError as error:
+            self.message = f"NOT SAVED, NOT DONE: {error}"
+            return False
+        self.message = f"Written into the bath book of {name}."
+        return True
+
+    def alarms(self, stamp: Stamp) -> list[Alarm]:
+        """What somebody must come for in every run on the bench, what is late and spoils first."""
+        told = [
+            alarm
+            for name in self.bench.names
+            for alarm in alarms_of(
+                name, self.bench.state(name).bench, stamp.noted_ms, self.agenda_of(name, stamp)
+            )
+        ]
+        return sorted(told, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
+
+    def silence(self) -> bool:
+        """Quiet for a minute, written down where it can be; whether anything called."""
+        alarms = self.alarms(self.bench.stamp())
+        if not alarms:
+            self.message = "Nothing calls now."
+            return False
+        self.message = f"Quiet for {SILENCE_S} s. Still to do: {message_of(alarms)}"
+        due: dict[str, list[Alarm]] = {}
+        for alarm in alarms:
+            due.setdefault(alarm.run, []).append(alarm)
+        if isinstance(self.bench, Driver):
+            try:
+                words = {name: message_of(told) for name, told in due.items()}
+                self.bench.silence(words, SILENCE_S * 1000)
+            except StoreError as error:
+                self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"
+        return True
+
+    def agenda_of(self, name: str, stamp: Stamp) -> tuple[Action, ...]:
+        """The agenda of a run: as advised for the one shown, by deadlines for others."""
+        if name == self.name:
+            return self.actions(stamp)
+        return agenda(self.bench.state(name).bench, stamp.noted_ms)
+
+    def too_soon(self) -> bool:
+        """Whether a press follows another one within a moment; it counts as one either way."""
+        now = self._monotonic()
+        soon = now - self._confirmed_at < self._guard_s
+        self._confirmed_at = now
+        return soon
+
+    def takes_figure(self, action: Action, stamp: Stamp) -> bool:
+        """Whether digits write a figure now: a reading that is due, or was asked for."""
+        if action.kind is ActionKind.READING:
+            return self.reading or action.is_due(stamp.noted_ms)
+        return action.kind is ActionKind.ANSWER and isinstance(action.check, ReadingCheck)
+
+    def _write_figure(self, action: Action) -> None:
+        if not self.entry:
+            self.message = "Type the figure first."
+        elif action.kind is ActionKind.READING and action.to_station is not None:
+            self.press(c.Read(action.to_station, self.entry))
+        elif action.part is not None and action.check is not None:
+            self.press(c.Answer(action.part, action.check.id, self.entry))
+
+
+def _critical(actions: Sequence[Action], now_ms: int) -> frozenset[tuple[str, ...]]:
+    """What is nearly too late, or is."""
+    return frozenset(
+        _place_of(action)
+        for action in actions
+        if action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
+    )
+
+
+def _place_of(action: Action) -> tuple[str, ...]:
+    """What an action is about, so that it is known again when it is worked out anew."""
+    check = action.check.id if action.check is not None else ""
+    if action.kind is ActionKind.READING:
+        return (action.kind.value, action.to_station or "")
+    return (action.kind.value, action.part or "", check)

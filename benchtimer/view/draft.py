@@ -1,0 +1,242 @@
+"""A run that is being planned: parts and their recipes, hands, hours away, the time it begins.
+
+Nothing here is on the bench yet. Every change gives a new draft; the planner is asked about
+``problem_of_draft``, and ``order_of`` is what is laid out in the end.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta, timezone
+
+from benchtimer.bench.advice import away_windows, check_away
+from benchtimer.bench.newrun import NewRun
+from benchtimer.plan.from_recipe import plan_problem
+from benchtimer.plan.problem import Problem
+from benchtimer.quantity import QuantityError, parse_duration, parse_hours
+from benchtimer.recipe.adjust import adjusted, parse_adjustment
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.run.layout import check_layout, check_name
+from benchtimer.store.log import Stamp
+
+MOST_HANDS = 4
+DAY_S = 86_400
+
+
+@dataclass(frozen=True, slots=True)
+class DraftPart:
+    """A part to be: its name, its recipe, what is known of it, and how long it is held back.
+
+    Attributes:
+        later_s: seconds after the plan's beginning before which it is not begun.
+    """
+
+    name: str
+    recipe: str
+    properties: Mapping[str, str] = field(default_factory=dict)
+    later_s: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """What has been chosen so far.
+
+    Attributes:
+        recipes: the recipes by id, in the order they were chosen.
+        parts: in the order of their numbers.
+        start_min: minutes after midnight at which the plan begins; None: now.
+        changes: what was changed in the recipes for this run, as texts for the record.
+    """
+
+    recipes: Mapping[str, Recipe] = field(default_factory=dict)
+    parts: tuple[DraftPart, ...] = ()
+    hands: int = 1
+    away: tuple[str, ...] = ()
+    start_min: int | None = None
+    changes: tuple[str, ...] = ()
+
+    def add(self, recipe: Recipe, text: str, known: Mapping[str, str] | None = None) -> Draft:
+        """More parts that follow a recipe: names with commas between them.
+
+        Args:
+            recipe: what they follow.
+            text: the names.
+            known: what is known of each, ``PART.PROPERTY`` to value.
+
+        Raises:
+            Refused: a name that can't be one, or that is taken.
+            ValueError: no name at all, or another recipe here has this id.
+        """
+        if any(change.startswith(f"{recipe.id}: ") for change in self.changes):
+            recipe = self.recipes[recipe.id]  # as it was changed for this run
+        if self.recipes.get(recipe.id, recipe) != recipe:
+            raise ValueError(f"another recipe of this plan has the id {recipe.id}; rename one")
+        taken = [part.name for part in self.parts]
+        fresh = []
+        for name in names_in(text):
+            check_name(name, taken)
+            taken.append(name)
+            own = {k.removeprefix(f"{name}."): v for k, v in (known or {}).items()
+                   if k.rpartition(".")[0] == name}  # fmt: skip
+            fresh.append(DraftPart(name, recipe.id, own))
+        if not fresh:
+            raise ValueError("name at least one part")
+        recipes = {**self.recipes, recipe.id: recipe}
+        return replace(self, recipes=recipes, parts=(*self.parts, *fresh))
+
+    def drop(self, name: str) -> Draft:
+        """Without a part, and without its recipe if no other part follows it."""
+        parts = tuple(part for part in self.parts if part.name != name)
+        used = {part.recipe for part in parts}
+        recipes = {key: recipe for key, recipe in self.recipes.items() if key in used}
+        changes = tuple(c for c in self.changes if c.partition(": ")[0] in used)
+        return replace(self, parts=parts, recipes=recipes, changes=changes)
+
+    def change(self, key: str, text: str) -> Draft:
+        """A recipe changed for this run only, like ``black.aim=12 min``.
+
+        Raises:
+            RecipeError: the text names nothing that can be changed so.
+        """
+        wish = parse_adjustment(text)
+        recipes = {**self.recipes, key: adjusted(self.recipes[key], [wish])}
+        return replace(self, recipes=recipes, changes=(*self.changes, f"{key}: {wish}"))
+
+    def forward(self, name: str) -> Draft:
+        """A part one place further to the front; the first goes to the end."""
+        parts = list(self.parts)
+        at = next(i for i, part in enumerate(parts) if part.name == name)
+        parts.insert(at - 1 if at else len(parts), parts[at])
+        del parts[at + 1 if at else 0]
+        return replace(self, parts=tuple(parts))
+
+    def later(self, name: str, by_s: int) -> Draft:
+        """A part held back longer, or less long."""
+        return self._with(name, lambda part: max(0, part.later_s + by_s))
+
+    def not_before(self, name: str, text: str, zero: Stamp) -> Draft:
+        """A part held back until a time of day like 10:30, or for a time like 45 min; 0 for none.
+
+        Raises:
+            ValueError: the text is neither.
+        """
+        if text.strip() == "0":
+            return self._with(name, lambda _: 0)
+        if ":" in text:
+            seconds = (time_of_day(text) * 60 - of_day_s(zero)) % DAY_S
+        else:
+            try:
+                seconds = parse_duration(text)
+            except QuantityError as error:
+                raise ValueError(f'"{text}" is no time: write 10:30, 45 min, or 0') from error
+        return self._with(name, lambda _: seconds)
+
+    def _with(self, name: str, later_s: Callable[[DraftPart], int]) -> Draft:
+        parts = tuple(
+            replace(part, later_s=later_s(part)) if part.name == name else part
+            for part in self.parts
+        )
+        return replace(self, parts=parts)
+
+    def with_away(self, text: str) -> Draft:
+        """Other hours with nobody there: FROM-TO with commas between them, or ``none``.
+
+        Raises:
+            ValueError: a text that is no such hours, or hours that cover the whole day.
+        """
+        hours = tuple(piece.strip() for piece in text.split(",") if piece.strip())
+        hours = () if hours == ("none",) else hours
+        check_away(hours)
+        return replace(self, away=hours)
+
+    def more_hands(self) -> Draft:
+        """One more pair of hands; after four, one again."""
+        return replace(self, hands=self.hands % MOST_HANDS + 1)
+
+    def with_start(self, text: str) -> Draft:
+        """Another beginning: a time of day, or ``now``.
+
+        Raises:
+            ValueError: the text is neither.
+        """
+        now = text.strip().lower() == "now"
+        return replace(self, start_min=None if now else time_of_day(text))
+
+
+def names_in(text: str) -> list[str]:
+    """Part names with commas between them, letters put together in one way."""
+    return [
+        name for piece in unicodedata.normalize("NFC", text).split(",") if (name := piece.strip())
+    ]
+
+
+def time_of_day(text: str) -> int:
+    """Minutes after midnight of ``08:30``.
+
+    Raises:
+        ValueError: it is no time of day.
+    """
+    try:
+        return parse_hours(f"{text.strip()}-23:59" if text.strip() != "23:59" else "23:59-00:00")[0]
+    except QuantityError:
+        raise ValueError(f'"{text}" is no time of day; write it like 08:30') from None
+
+
+def zero_of(draft: Draft, now: Stamp) -> Stamp:
+    """The moment the plan begins: now, or the next time of day asked for."""
+    if draft.start_min is None:
+        return now
+    ahead_ms = (draft.start_min * 60 - of_day_s(now)) % DAY_S * 1000
+    ahead_ms -= now.wall_ms % 1000 if ahead_ms else 0
+    return replace(now, noted_ms=now.noted_ms + ahead_ms, wall_ms=now.wall_ms + ahead_ms)
+
+
+def moment(zero: Stamp, seconds: int) -> datetime:
+    """The time of day so many seconds after a moment, on the shop's wall."""
+    zone = timezone(timedelta(seconds=zero.offset_s))
+    then = timedelta(milliseconds=zero.wall_ms, seconds=seconds)
+    return (datetime.fromtimestamp(0, UTC) + then).astimezone(zone)
+
+
+def of_day_s(stamp: Stamp) -> int:
+    """Seconds since midnight on the shop's wall."""
+    local = moment(stamp, 0)
+    return local.hour * 3600 + local.minute * 60 + local.second
+
+
+def problem_of_draft(draft: Draft, zero: Stamp) -> Problem:
+    """What the planner is asked.
+
+    Raises:
+        ProblemError: the draft contradicts itself.
+        Refused: its recipes can't stand on one bench.
+    """
+    new = order_of(draft)
+    check_layout(new.recipes, list(new.parts), new.properties)
+    assigned = [(part.name, draft.recipes[part.recipe]) for part in draft.parts]
+    releases = {part.name: part.later_s for part in draft.parts}
+    away = away_windows(draft.away, zero)
+    return plan_problem(assigned, releases, hands=draft.hands, away=away)
+
+
+def order_of(draft: Draft) -> NewRun:
+    """What is laid out."""
+    return NewRun(
+        title=" + ".join(recipe.title for recipe in draft.recipes.values())[:200],
+        recipes={key: recipe_table(recipe) for key, recipe in draft.recipes.items()},
+        parts=[(part.name, part.recipe) for part in draft.parts],
+        properties={part.name: dict(part.properties) for part in draft.parts if part.properties},
+        away=draft.away,
+        adjustments=draft.changes,
+        hands=draft.hands,
+    )
+
+
+def held_back(draft: Draft, zero: Stamp, now: Stamp) -> dict[str, int]:
+    """Bench time before which each part is not to be begun, for those that are held back."""
+    ahead_ms = zero.noted_ms - now.noted_ms
+    times = {part.name: ahead_ms + part.later_s * 1000 for part in draft.parts}
+    return {name: now.noted_ms + ms for name, ms in times.items() if ms > 0}

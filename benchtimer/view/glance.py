@@ -1,0 +1,60 @@
+"""The next action over the whole screen, as large as the terminal allows."""
+
+from __future__ import annotations
+
+from benchtimer.run.agenda import Action, ActionKind
+from benchtimer.run.state import Bench
+from benchtimer.store.log import Stamp
+from benchtimer.view.letters import ROWS, large, largest
+from benchtimer.view.space import Size
+from benchtimer.view.text import centred
+from benchtimer.view.words import verb, when
+
+
+def glance_lines(
+    bench: Bench, action: Action, stamp: Stamp, size: Size, below: tuple[str, ...]
+) -> tuple[str, ...]:
+    """The verb and lane number, the time and the part, each as large as fits, then words.
+
+    Args:
+        bench: the run's bench.
+        action: the next action.
+        stamp: the time.
+        size: columns and rows that there are.
+        below: what is said in plain letters below: way, work, what the key will do.
+    """
+    of_part = action.part is not None and action.kind is not ActionKind.READING
+    part = bench.parts[action.part or ""] if of_part else None
+    texts = [verb(action) + (f" {part.number}" if part is not None else "")]
+    texts += [at] if (at := when(action, stamp)) else []
+    texts += [part.name] if part is not None else []
+    found = scales(texts, size.width, size.height - len(below))
+    lines: list[str] = []
+    for number, (text, scale) in enumerate(zip(texts, found, strict=True)):
+        if scale:
+            lines += [*(line.center(size.width) for line in large(text, scale)), ""]
+        elif number < 2:  # the part is named below in any case
+            lines += [centred(text, size.width), ""]
+    return (*lines, *(centred(line, size.width) for line in below))
+
+
+def scales(texts: list[str], columns: int, rows: int) -> list[int]:
+    """How large each text can be: all as large as one another first, then the first ones more."""
+    found = [min(1, largest(text, columns, ROWS)) for text in texts]
+
+    def used() -> int:
+        words = 2 * sum(not scale for scale in found[:2])
+        return words + sum(ROWS * scale + 1 for scale in found if scale)
+
+    while used() > rows and any(found):
+        last = max(i for i, scale in enumerate(found) if scale)
+        found[last] = 0
+    grown = True
+    while grown:
+        grown = False
+        for i, text in enumerate(texts):
+            wider = found[i] + 1
+            if found[i] and used() + ROWS <= rows and wider <= largest(text, columns, rows):
+                found[i] = wider
+                grown = True
+    return found

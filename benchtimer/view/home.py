@@ -1,0 +1,216 @@
+"""What the home page says, from the bench and the time alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from benchtimer.records.inert import visible
+from benchtimer.run.agenda import Action, ActionKind
+from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
+from benchtimer.store.days import local_time
+from benchtimer.store.log import RunLine, Stamp
+from benchtimer.view.board import urgency
+from benchtimer.view.letters import can_draw, large, width_of
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
+from benchtimer.view.text import clip, fill, wrapped
+from benchtimer.view.words import clock_time, span, verb, way, when
+
+TALL = 34
+"""A screen of so many rows has room for large letters."""
+
+LONG_MS = 3_600_000
+"""A dwell that still lasts as long as this is something to wait for, not to stand by."""
+
+OpenRun = tuple[str, Bench, Action | None]
+"""A run on the bench: its name, its state, and its next action."""
+
+NEW = "new"
+
+
+def home_rows(
+    runs: Sequence[OpenRun],
+    recent: Sequence[RunLine],
+    verdicts: Mapping[str, Sequence[str]],
+    recipes: Mapping[str, str],
+    stamp: Stamp,
+    size: Size,
+    *,
+    read_only: bool = False,
+) -> list[Row]:
+    """The rows of the home page: what runs, what waits, what was, what is on the shelf.
+
+    Args:
+        runs: the open runs.
+        recent: the newest runs of the log that are over.
+        verdicts: how the parts of each of those came out, by run.
+        recipes: the recipes of the shelf: name and title.
+        stamp: the time.
+        size: columns for text, rows of the terminal.
+        read_only: whether nothing can be changed here.
+
+    Returns:
+        Rows; their keys are ``run:NAME``, ``wait:NUMBER:NAME``, ``record:NAME``, ``recipe:NAME``
+        or ``new``.
+    """
+    rows = [Row((" RUNNING",), "head")] if runs else [_empty(read_only)]
+    rows += [_running(n, *run, stamp, size) for n, run in enumerate(runs, start=1)]
+    waits = [row for name, bench, _ in runs for row in _waits(name, bench, stamp, size)]
+    rows += _headed("WAITING", waits)
+    over = [_was(len(runs) + n, line, verdicts.get(line.name, ()), size)
+            for n, line in enumerate(recent, start=1)]  # fmt: skip
+    rows += _headed("RECENT", over)
+    shelf = [_recipe(name, title, size, read_only) for name, title in recipes.items()]
+    return rows + _headed("RECIPES ON THE SHELF", shelf)
+
+
+def numbered(rows: Sequence[Row]) -> list[str]:
+    """Keys of the rows that the digits 1 to 9 open: runs on the bench, then those that are over."""
+    return [
+        row.key
+        for row in rows
+        if row.key.startswith(("run:", "record:")) and row.lines[0][1:2].isdecimal()
+    ][:9]
+
+
+def lead_rows(runs: Sequence[OpenRun], stamp: Stamp, size: Size) -> list[str]:
+    """The most pressing action of all runs in large letters, where the screen is tall enough."""
+    told = [(action, bench) for _, bench, action in runs if action is not None]
+    if not told or size.height < TALL:
+        return []
+    action, bench = min(told, key=lambda pair: _pressing(pair[0], stamp.noted_ms))
+    reads = action.kind is ActionKind.READING
+    part = bench.parts.get("" if reads else action.part or "")
+    number = f" {part.number}" if part is not None else ""
+    at = when(action, stamp)
+    words = f" {verb(action)}{number}"
+    both = f"{words}  {at}".rstrip()
+    if not can_draw(both) or width_of(both) > size.width:
+        return []
+    return ["", *large(both), ""]
+
+
+def _pressing(action: Action, now_ms: int) -> tuple[int, int]:
+    order = ("late", "now", "wait", "calm")
+    return order.index(urgency(action, now_ms)), action.due_ms
+
+
+def _headed(title: str, rows: list[Row]) -> list[Row]:
+    return [Row(("", f" {title}"), "head"), *rows] if rows else []
+
+
+def _empty(read_only: bool) -> Row:
+    if read_only:
+        return Row(("Nothing runs on this bench.",), "head")
+    lines = (" The bench is empty.", "   SPACE plans a run: recipe, parts, timeline")
+    return Row(lines, "plain", NEW)
+
+
+def _running(
+    number: int, name: str, bench: Bench, action: Action | None, stamp: Stamp, size: Size
+) -> Row:
+    at, what, look = _next(bench, action, stamp)
+    left = f" {_digit(number)} {what}"
+    told = f"run {name} ({bench.phase.value}): {bench.title}, {_parts(list(bench.parts))}"
+    return Row((_both(left, at, size), *_below(told, size)), look, f"run:{name}")
+
+
+def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, str]:
+    """When the next action of a run is due, what it is, and how it looks."""
+    if action is None:
+        return "", "nothing to do now", "plain"
+    who = ""
+    if action.kind is ActionKind.READING and action.to_station is not None:
+        who = f" {bench.places[action.to_station].station.title}"
+    elif action.part is not None:
+        who = f" {bench.parts[action.part].number} {action.part}"
+    at = when(action, stamp)
+    if action.due_ms - stamp.noted_ms >= LONG_MS:
+        at = f"{at}, {clock_time(action.due_ms, stamp)}"
+    elif at not in ("", "NOW") and not at.startswith("LATE"):
+        at = f"in {at}"
+    told = {"late": "late", "now": "now"}
+    route = way(bench, action) if bench.phase is RunPhase.RUNNING else ""
+    return (
+        at,
+        f"{verb(action)}{who}   {route}".rstrip(),
+        told.get(urgency(action, stamp.noted_ms), "plain"),
+    )
+
+
+def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
+    """The long dwells of a run, the first to end first."""
+    found = [
+        (end, part) for part in bench.parts.values() if (end := ends_ms(bench, part)) is not None
+    ]
+    for end, part in sorted(found, key=lambda pair: (pair[0], pair[1].number)):
+        if end - stamp.noted_ms >= LONG_MS:
+            left = f" part {part.number} {part.name}: {bench.step_of(part).title}"
+            at = f"ends {clock_time(end, stamp)}"
+            where = bench.places[part.station].station.title if part.station else ""
+            told = f"   in {where}, {span(end - stamp.noted_ms)} to go   {bench.title}"
+            yield Row(
+                (_both(left, at, size), clip(_safe(told), size.width)),
+                "plain",
+                f"wait:{part.number}:{name}",
+            )
+
+
+def ends_ms(bench: Bench, part: Part) -> int | None:
+    """Bench time at which a part's dwell reaches its aim; None if it is in none."""
+    dwell = bench.step_of(part).dwell
+    if part.phase is not PartPhase.DWELLING or dwell is None:
+        return None
+    return part.since_ms + dwell.aim_s * 1000
+
+
+def _was(number: int, line: RunLine, verdicts: Sequence[str], size: Size) -> Row:
+    return Row(
+        run_lines(f" {_digit(number)} ", line, verdicts, size), "plain", f"record:{line.name}"
+    )
+
+
+def run_lines(left: str, line: RunLine, verdicts: Sequence[str], size: Size) -> tuple[str, ...]:
+    """A run of the register: what it was, how it came out; below that when, with which parts."""
+    end = ", ".join(verdicts) if verdicts else outcome(line.phase)
+    day = local_time(line.created_ms, line.offset_s)[:16].replace("T", " ")
+    phase = f"{line.phase}, " if verdicts else ""
+    told = f"{day}   {phase}{_parts(line.parts)}"
+    return _both(f"{left}{line.title}   {line.name}", end, size), *_below(told, size)
+
+
+def outcome(phase: str) -> str:
+    """What is said of a run that no part of was judged."""
+    return "complete, not judged" if phase == "complete" else phase
+
+
+def _recipe(name: str, title: str, size: Size, read_only: bool) -> Row:
+    lines = (clip(_safe(f" {name}"), size.width), clip(_safe(f"   {title}"), size.width))
+    return Row(lines, "plain", "" if read_only else f"recipe:{name}")
+
+
+def _both(left: str, right: str, size: Size) -> str:
+    """Words at the left, as many as leave room for those at the right."""
+    room = size.width - len(right) - 2
+    return f"{fill(_safe(left), room)}  {right}" if right else clip(_safe(left), size.width)
+
+
+def _below(text: str, size: Size) -> tuple[str, ...]:
+    """The words below the first line, on two lines at most; a longer text is cut."""
+    room = size.width - 3
+    lines = wrapped(_safe(text), room)
+    rest = [" ".join(lines[1:])] if len(lines) > 1 else []
+    return tuple(f"   {clip(line, room)}" for line in [*lines[:1], *rest])
+
+
+def _parts(names: Sequence[str]) -> str:
+    count = "1 part" if len(names) == 1 else f"{len(names)} parts"
+    return f"{count}: {', '.join(names)}"
+
+
+def _digit(number: int) -> str:
+    return str(number) if number <= 9 else " "
+
+
+def _safe(text: str) -> str:
+    return visible(text, keep="")

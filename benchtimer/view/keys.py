@@ -1,0 +1,113 @@
+"""Every key of the board in one table: bindings, footer and help are made from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key.
+
+    Attributes:
+        key: the key's name for Textual.
+        action: the board's action.
+        shown: the key as people see it.
+        label: one or two words for the bottom line; empty to leave it out there.
+        help: what it does.
+        changes: whether it changes the run, so that a watcher has no such key.
+    """
+
+    key: str
+    action: str
+    shown: str
+    label: str
+    help: str
+    changes: bool = True
+
+
+KEYS = (
+    Key("space", "confirm", "SPACE", "do it", "Do what the large line says"),
+    Key("enter", "confirm", "ENTER", "", "The same as SPACE"),
+    Key("y", "say(True)", "Y", "", "Answer yes to the question shown; 1 does the same"),
+    Key("n", "say(False)", "N", "", "Answer no to the question shown; 2 does the same"),
+    Key("u", "undo", "U", "undo", "Take the last press back; again for the one before"),
+    Key("r", "redo", "R", "", "Let a press count again that was taken back"),
+    Key("b", "back_date(60)", "B", "1 min ago", "The last press was one minute earlier"),
+    Key("s", "back_date(10)", "S", "", "The last press was ten seconds earlier"),
+    Key("e", "early", "E", "", "Do it although it is too early or something is in the way"),
+    Key(
+        "g",
+        "glance",
+        "G",
+        "large",
+        "The next action over the whole screen; again to come back",
+        changes=False,
+    ),
+    Key(
+        "x", "silence", "X", "quiet", "No alarm for a minute; what is due stays due", changes=False
+    ),
+    Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
+    Key("t", "note", "T", "note", "Write a note into the record"),
+    Key("a", "add", "A", "", "Let another part join the run"),
+    Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
+    Key("up", "pick_next(-1)", "↑", "", "Pick the part before", changes=False),
+    Key("escape", "let_go", "ESC", "", "Back to the most pressing action", changes=False),
+    Key("c", "cautions", "C", "", "Show the cautions of this run again", changes=False),
+    Key(
+        "i",
+        "stations",
+        "I",
+        "",
+        "The stations in full: parts, readings, when to read next",
+        changes=False,
+    ),
+    Key("w", "work", "W", "", "The recipe's own words on the work shown", changes=False),
+    Key("l", "log", "L", "", "Show the record so far", changes=False),
+    Key("j", "judge", "J", "", "Say how parts that are through came out"),
+    Key("d", "compare", "D", "", "What differed between a part's attempts", changes=False),
+    Key("k", "prepare", "K", "", "The check list: what to lay out, mix, heat", changes=False),
+    Key("tab", "next_run", "TAB", "", "Show the next run on the bench", changes=False),
+    Key(
+        "h", "home", "H", "home", "What runs, what waits, earlier runs, the recipes", changes=False
+    ),
+    Key(
+        "v",
+        "theme",
+        "V",
+        "",
+        "Another look: dark shop, bright daylight, high contrast",
+        changes=False,
+    ),
+    Key("p", "palette", "P", "", "Find a command by its name", changes=False),
+    Key("question_mark", "help", "?", "help", "Show this page", changes=False),
+    Key("q", "leave", "Q", "leave", "Leave; the timers run on", changes=False),
+)
+"""Digits 1 to 9 pick a part, or answer a question with numbered answers."""
+
+
+BOTTOM = ("space", "u", "question_mark", "b", "g", "x", "m", "h", "t", "q")
+"""The keys of the bottom line, the most needed first: a narrow screen shows the first ones."""
+
+
+def bottom_keys(*, read_only: bool, width: int, gap: int = 2) -> list[Key]:
+    """The keys of the bottom line, as many as fit."""
+    by_key = {key.key: key for key in KEYS}
+    shown: list[Key] = []
+    for key in (by_key[name] for name in BOTTOM if not (read_only and by_key[name].changes)):
+        width -= len(bottom_words(key)) + gap
+        if width < 0:
+            break
+        shown.append(key)
+    return shown
+
+
+def bottom_words(key: Key) -> str:
+    """A key of the bottom line."""
+    return f"{key.shown} {key.label}"
+
+
+def help_lines(*, read_only: bool) -> list[str]:
+    """The help page."""
+    lines = [f"{k.shown:>7}  {k.help}" for k in KEYS if not (read_only and k.changes)]
+    return ["    1-9  Pick a part, or choose the answer with that number", *lines]

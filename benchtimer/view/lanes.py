@@ -1,0 +1,148 @@
+"""A lane per part: where it is, how long still, how much slack, and its dwell as a bar."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from benchtimer.quantity import show_duration
+from benchtimer.run.state import Bench, Part, PartPhase
+from benchtimer.store.log import Stamp
+from benchtimer.view.text import clip, fill, spread
+from benchtimer.view.words import clock_time, countdown, phase_words, span
+
+WAIT, NOW, LATE, CALM = "wait", "now", "late", "calm"
+"""How pressing something is; also the names of the style classes."""
+
+HOUR_MS = 3_600_000
+
+MARKS = {WAIT: " ", NOW: "!", LATE: "!", CALM: " "}
+"""What stands before a lane, so that its urgency needs no colour."""
+
+NO_HURRY_MS = 12 * HOUR_MS
+"""A slack longer than this is nobody's worry today."""
+
+SLACK_COLUMNS = 12
+"""The slack has its own column where the screen is wide enough for one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """What the planner says of each part's next move, in bench time.
+
+    Attributes:
+        begin_ms: when it should begin.
+        latest_ms: up to when it can be put off with every part in its windows.
+    """
+
+    begin_ms: Mapping[str, int] = field(default_factory=dict)
+    latest_ms: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """One part's lane: a line, its bar, and how pressing it is."""
+
+    part: str
+    line: str
+    bar: str
+    urgency: str
+
+
+def lane(bench: Bench, part: Part, stamp: Stamp, width: int, times: Times) -> Lane:
+    """The lane of a part."""
+    told, urgency = time_left(bench, part, stamp, times.begin_ms.get(part.name))
+    slack = slack_words(bench, part, stamp.noted_ms, times.latest_ms.get(part.name))
+    attempt = bench.attempt(part) if not part.is_out else 1
+    again = f" #{attempt}" if attempt > 1 else ""
+    name = fill(part.name, max(10, min(24, width // 4)))
+    column = SLACK_COLUMNS if width >= 76 and told else 0
+    right = f"{told}  {slack:<{column}}" if slack or column else told
+    words = f"{part.number} {name}{again} {phase_words(bench, part.name)}"
+    line = f"{MARKS[urgency]}{spread(words, right, width - 2)} "
+    below = bar(bench, part, stamp.noted_ms, width - 6) or track(bench, part, width - 6)
+    return Lane(part.name, line, f"   {below}", urgency)
+
+
+def slack_words(bench: Bench, part: Part, now_ms: int, put_off_ms: int | None = None) -> str:
+    """How long the part's next move can still be put off before something is spoiled."""
+    ends = [t for t in (_most_ms(bench, part), put_off_ms) if t is not None]
+    if part.is_out or part.phase is PartPhase.IN_HAND or not ends:
+        return ""
+    slack_ms = min(ends) - now_ms
+    return f"slack {span(slack_ms)}" if 0 <= slack_ms < NO_HURRY_MS else ""
+
+
+def _most_ms(bench: Bench, part: Part) -> int | None:
+    dwell = bench.step_of(part).dwell
+    if part.phase is not PartPhase.DWELLING or dwell is None or dwell.most_s is None:
+        return None
+    return part.since_ms + dwell.most_s * 1000
+
+
+def time_left(
+    bench: Bench, part: Part, stamp: Stamp, lift_ms: int | None = None
+) -> tuple[str, str]:
+    """Time until the lift, planned or at the aim; the clock time of a long soak's pull."""
+    now_ms = stamp.noted_ms
+    step = bench.step_of(part)
+    if part.is_out:
+        return "", CALM
+    if part.phase is PartPhase.IN_HAND:
+        return f"{span(now_ms - part.since_ms)} of {span(step.hands_s * 1000)}", NOW
+    if part.phase is PartPhase.WAITING and part.began_ms is None:
+        return _take_words(lift_ms, now_ms), CALM
+    if part.phase is PartPhase.WAITING:
+        return span(now_ms - part.since_ms), NOW
+    if step.dwell is None:
+        return "", CALM
+    aim_ms = lift_ms if lift_ms is not None else part.since_ms + step.dwell.aim_s * 1000
+    most_ms = _most_ms(bench, part)
+    if most_ms is not None and now_ms > most_ms:
+        return f"LATE {span(now_ms - most_ms)}", LATE
+    if now_ms >= aim_ms:
+        return "NOW", NOW
+    left = countdown(aim_ms, now_ms)
+    if aim_ms - now_ms >= HOUR_MS:
+        left = f"{left} → {clock_time(aim_ms, stamp)}"
+    return f"lift in {left}", WAIT
+
+
+def _take_words(take_ms: int | None, now_ms: int) -> str:
+    if take_ms is None:
+        return ""
+    return f"take in {countdown(take_ms, now_ms)}" if take_ms > now_ms else "take NOW"
+
+
+def track(bench: Bench, part: Part, room: int) -> str:
+    """How far a part is through its recipe, and what comes next."""
+    if part.is_out:
+        return ""
+    steps = bench.recipe_of(part).step
+    index = part.step if part.phase is PartPhase.IN_HAND else bench.next_index(part)
+    if index is None:
+        return clip(f"all {len(steps)} steps done but the last lift", room)
+    word = "" if part.phase is PartPhase.IN_HAND else "next: "
+    return clip(f"{word}step {index + 1} of {len(steps)}: {steps[index].title}", room)
+
+
+def bar(bench: Bench, part: Part, now_ms: int, room: int) -> str:
+    """The dwell as a bar: how far it is, and where least, aim and most stand."""
+    dwell = bench.step_of(part).dwell
+    if part.phase is not PartPhase.DWELLING or dwell is None or not (dwell.aim_s or dwell.most_s):
+        return ""
+    most_s = dwell.most_s
+    words = f"least {_short(dwell.least_s)} aim {_short(dwell.aim_s)} "
+    words += f"most {_short(most_s)}" if most_s is not None else "no limit"
+    width = max(10, min(100, room - len(words) - 4))
+    full_s = max(most_s if most_s is not None else dwell.aim_s * 3 // 2, 1)
+    spent_s = (now_ms - part.since_ms) / 1000
+    cells = ["█" if i < spent_s / full_s * width else "·" for i in range(width)]
+    for mark, seconds in (("┃", dwell.least_s), ("◆", dwell.aim_s)):
+        cells[min(width - 1, max(0, round(seconds / full_s * width) - 1))] = mark
+    end = "┃" if most_s is not None else "…"
+    return f"{''.join(cells)}{end} {words}"
+
+
+def _short(seconds: int) -> str:
+    return show_duration(seconds).replace(" ", "")

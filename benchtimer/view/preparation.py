@@ -1,0 +1,84 @@
+"""The preparation page as rows to tick: which lines there are, and which are ready."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from benchtimer.prepare import Item, Page
+from benchtimer.records.inert import visible
+from benchtimer.run.state import Tick
+from benchtimer.store.log import Stamp
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
+from benchtimer.view.text import wrapped
+from benchtimer.view.words import clock_time
+
+
+def prepare_rows(page: Page, ticks: Mapping[str, Tick], stamp: Stamp, size: Size) -> list[Row]:
+    """Every line of the page, with its tick, the time of it, and what was said.
+
+    Args:
+        page: the page.
+        ticks: the ticks of the run, by ``item_key``.
+        stamp: the time.
+        size: columns for text, rows of the terminal.
+    """
+    rows: list[Row] = []
+    for section in page.sections:
+        rows.append(
+            Row(
+                ("", f" {section.title.upper()}") if rows else (f" {section.title.upper()}",),
+                "head",
+            )
+        )
+        for item in section.items:
+            key = item_key(section.title, item)
+            lines = _lines(item, ticks.get(key), stamp, size.width)
+            rows.append(Row(_touchable(lines), "plain", key))
+    return rows
+
+
+def item_key(section: str, item: Item) -> str:
+    """The line as it goes into the record."""
+    return f"{section}: {item.text}"
+
+
+def count_words(page: Page, ticks: Mapping[str, Tick]) -> str:
+    """How much is ready."""
+    keys = keys_of(page)
+    ready = sum(key in ticks for key in keys)
+    return f"{ready} of {len(keys)} ready"
+
+
+def keys_of(page: Page) -> list[str]:
+    """Every line that can be ticked, in order."""
+    return [item_key(section.title, item) for section in page.sections for item in section.items]
+
+
+def next_open(keys: Sequence[str], ticks: Mapping[str, Tick], here: str) -> str | None:
+    """The next line without a tick, round and round."""
+    at = keys.index(here) + 1 if here in keys else 0
+    return next((key for key in [*keys[at:], *keys[:at]] if key not in ticks), None)
+
+
+def _touchable(lines: Iterator[str]) -> tuple[str, ...]:
+    """Two rows at least, so that a wet finger hits it."""
+    told = tuple(lines)
+    return told if len(told) > 1 else (*told, "")
+
+
+def _lines(item: Item, tick: Tick | None, stamp: Stamp, width: int) -> Iterator[str]:
+    box = "[x]" if tick is not None else "[ ]"
+    yield from _wrap(item.text, f" {box} ", "     ", width)
+    if tick is not None:
+        said = f": {tick.said}" if tick.said else ""
+        yield from _wrap(f"ready {clock_time(tick.t_ms, stamp)}{said}", "     ", "     ", width)
+    for more in item.more:
+        yield from _wrap(more, "     ", "       ", width)
+    for source in item.sources:
+        yield from _wrap(f"source: {source}", "     ", "       ", width)
+
+
+def _wrap(text: str, first: str, later: str, width: int) -> list[str]:
+    lines = wrapped(" ".join(visible(text, keep="").split()), max(30, width) - len(later))
+    return [f"{later if i else first}{line}" for i, line in enumerate(lines)]

@@ -1,0 +1,23 @@
+"""Rows of a page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+LOOKS = ("plain", "head", "trouble", "muted", "now", "late", "hit")
+"""How a row may look; what it means is always in its words too."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Some lines that belong together.
+
+    Attributes:
+        lines: the text, line by line.
+        look: one of ``LOOKS``.
+        key: what choosing the row means to its page; empty if it can't be chosen.
+    """
+
+    lines: tuple[str, ...]
+    look: str = "plain"
+    key: str = ""

@@ -1,0 +1,206 @@
+"""Where plan and run meet: a bench becomes a problem, a plan becomes times on the board."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+
+from benchtimer.bench.advice import advise, away_windows, problem_now, rehearsing
+from benchtimer.bench.advised import Advice, stage_of
+from benchtimer.bench.newrun import NewRun
+from benchtimer.plan.check import check_plan
+from benchtimer.plan.outcome import Infeasible, Optimal
+from benchtimer.rehearsal import START_WALL_MS, rehearse
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import ActionKind, agenda
+from benchtimer.store.log import Stamp
+from tests.run.test_laws import PRESSES, _played
+from tests.support import MINUTE, SMALL, Hands, small_recipe, table
+
+HOUR_MS = 3_600_000
+
+
+def _told(hands: Hands, after_ms: int = 0) -> Advice:
+    return advise(hands.state.bench, hands.now_ms + after_ms, nodes=3000)
+
+
+def test_parts_not_begun_are_staggered_by_the_plan() -> None:
+    """Three parts for one tank are begun so that each finds it empty, proven the earliest."""
+    hands = Hands()
+    advice = _told(hands)
+    assert isinstance(advice.outcome, Optimal)
+    starts = sorted(advice.begin_ms.values())
+    assert starts[0] >= hands.now_ms
+    # The tank is taken for a dwell of four minutes and the moves around it.
+    assert all(b - a >= 4 * MINUTE for a, b in pairwise(starts))
+
+
+def test_the_board_follows_the_plan() -> None:
+    """The next action and its time come from the plan, inside the window."""
+    hands = Hands()
+    hands(c.Read("tank", "65"))
+    hands.to_tank()
+    advice = _told(hands)
+    actions = agenda(hands.state.bench, hands.now_ms, advice.for_bench(hands.state.bench))
+    lift = next(a for a in actions if a.part == "bolster" and a.kind is ActionKind.BEGIN)
+    since = hands.part().since_ms
+    assert since + 4 * MINUTE <= lift.due_ms <= since + 8 * MINUTE
+    assert lift.due_ms == advice.begin_ms["bolster"]
+
+
+def test_advice_for_a_part_that_has_moved_on_is_void() -> None:
+    """After a press only the advice for parts that stayed where they were holds."""
+    hands = Hands()
+    advice = _told(hands)
+    hands(c.Begin("bolster"))
+    still = advice.for_bench(hands.state.bench)
+    assert "bolster" not in still
+    assert set(still) == {"ferrule", "butt cap"}
+
+
+def test_a_part_in_hand_is_planned_on_from_there() -> None:
+    """Work under way takes what is left of its time, and the plan goes on behind it."""
+    hands = Hands(names=("bolster",))
+    hands(c.Begin("bolster"))
+    problem = problem_now(hands.state.bench, hands.now_ms + 40_000)
+    assert problem.parts[0].moving_s == 20 + 20
+    assert "bolster" in _told(hands, 40_000).begin_ms
+
+
+def test_a_station_out_of_service_is_heeded() -> None:
+    """A plan never leads into a closed station; with no other way the witness names it."""
+    hands = Hands(names=("bolster",))
+    hands(c.CloseStation("tank", "leaks"))
+    advice = _told(hands)
+    assert isinstance(advice.outcome, Infeasible)
+    assert "tank" in " ".join(advice.warnings).lower()
+
+
+def test_held_and_finished_parts_are_left_out() -> None:
+    """Parts that are held outside a station, or out, ask nothing of the plan."""
+    hands = Hands()
+    hands(c.Hold("bolster"))
+    hands(c.Scrap("ferrule"))
+    assert set(_told(hands).begin_ms) == {"butt cap"}
+
+
+def test_a_part_in_the_air_is_planned_first() -> None:
+    """A part sent back is planned from the step it was sent to."""
+    hands = Hands(names=("bolster",))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Answer("bolster", "even", False))
+    problem = problem_now(hands.state.bench, hands.now_ms)
+    assert problem.parts[0].route.moves[0].steps[:2] == ("prepare", "dip")
+    assert _told(hands).begin_ms["bolster"] == hands.now_ms
+
+
+def test_an_overstay_that_cannot_be_avoided_is_told_with_the_least_bad_way() -> None:
+    """Past the longest time the planner says which part, where, and still plans the lift."""
+    hands = Hands(names=("bolster", "ferrule"))
+    hands.to_tank("bolster")
+    advice = _told(hands, 9 * MINUTE)
+    text = " ".join(advice.warnings)
+    assert "bolster" in text
+    assert "1 min too long in Tank" in text
+    assert advice.begin_ms["bolster"] == hands.now_ms + 9 * MINUTE
+
+
+def test_more_parts_in_the_hands_than_hands_still_gives_advice() -> None:
+    """A maker who has taken up two parts at once is advised on from there."""
+    hands = Hands()
+    hands(c.Begin("bolster"))
+    hands(c.Begin("ferrule"))
+    advice = _told(hands)
+    assert not advice.warnings
+    assert set(advice.begin_ms) >= {"butt cap"}
+
+
+def test_a_bench_without_a_way_out_is_told() -> None:
+    """A part bound for a rack that another never leaves is a warning in words."""
+    recipe = small_recipe(SMALL.replace("holds = 4", "holds = 1"))
+    hands = Hands(recipe=recipe, names=("bolster", "ferrule"))
+    for name in ("bolster", "ferrule"):
+        hands.to_tank(name)
+        hands(c.Begin(name), 5 * MINUTE)
+        hands(c.Answer(name, "even", True))
+        hands(c.Answer(name, "heat", "25 C"))
+        if name == "bolster":
+            hands(c.Finish(name))
+            hands(c.Hold(name))
+    advice = _told(hands)
+    assert advice.warnings
+    assert "rack" in " ".join(advice.warnings).lower()
+
+
+@settings(max_examples=60, deadline=None)
+@given(PRESSES)
+def test_advice_for_any_bench_keeps_every_rule(presses: list[tuple[c.Command, int]]) -> None:
+    """After any presses the planner answers, and a plan it calls a plan keeps every rule."""
+    hands = _played(presses)
+    advice = advise(hands.state.bench, hands.now_ms, nodes=300)
+    assert set(advice.stages) == {p.name for p in hands.state.bench.parts.values()}
+    for name in advice.begin_ms:
+        assert advice.stages[name] == stage_of(hands.part(name))
+        assert advice.begin_ms[name] >= hands.now_ms
+    if advice.plan is not None and not isinstance(advice.outcome, Infeasible):
+        assert check_plan(problem_now(hands.state.bench, hands.now_ms), advice.plan) == []
+
+
+def test_rehearsed_hands_that_follow_the_plan_never_overstay_a_wide_window() -> None:
+    """With windows the plan can keep, hands that follow it are on time."""
+    told = table(small_recipe())
+    new = NewRun("Test", {"small": told}, [(n, "small") for n in ("a", "b", "c", "d")])
+    for seed in range(5):
+        record = rehearse(new, seed, advice=rehearsing())
+        assert record.phase == "complete"
+        assert not [d for d in record.deviations if d["what"] == "overstay"]
+
+
+@pytest.mark.parametrize(
+    ("hours", "windows"),
+    [
+        (["22:00-07:00"], [(10 * 3600, 19 * 3600), (34 * 3600, 43 * 3600)]),
+        (["12:30-13:00"], [(1800, 3600), (88_200, 90_000)]),
+        (["11:00-13:00"], [(0, 3600), (82_800, 90_000)]),
+        (["12:00-13:00", "13:00-14:00"], [(0, 7200), (86_400, 93_600)]),
+    ],
+)
+def test_away_hours_become_windows(hours: list[str], windows: list[tuple[int, int]]) -> None:
+    """Times of day become seconds from now, across midnight, joined where they touch."""
+    noon = Stamp(0, None, 0, 1_770_033_600_000 - HOUR_MS, 3600)  # 2026-02-02 12:00 at UTC+1
+    told = away_windows(hours, noon)
+    assert [(w.from_s, w.to_s) for w in told[:2]] == windows
+    assert len(told) >= 13
+
+
+@pytest.mark.parametrize("text", ["22-07", "22:00", "25:99-07:00", "", "a-b", "22:00-"])
+def test_bad_away_hours_are_refused(text: str) -> None:
+    """What is no pair of times of day is named, with an example of the right form."""
+    if text == "22-07":
+        text = "22:0x-07:00"
+    with pytest.raises(ValueError, match="write it like"):
+        away_windows([text], Stamp(0, None, 0, 0, 0))
+
+
+def test_a_part_whose_target_is_full_waits_for_the_lift() -> None:
+    """A part in hand on its way to a full tank is planned in behind the part that leaves it."""
+    hands = Hands(names=("bolster", "ferrule"))
+    hands.to_tank("bolster")
+    hands(c.Begin("ferrule"))
+    advice = _told(hands)
+    assert not advice.warnings
+    assert advice.begin_ms["bolster"] < advice.begin_ms["ferrule"]
+
+
+def test_rehearsed_hands_keep_out_of_hours_away() -> None:
+    """Simulated hands lay the run out with its hours away and begin nothing in them."""
+    told = table(small_recipe())
+    parts = [(n, "small") for n in ("a", "b", "c", "d")]
+    new = NewRun("Test", {"small": told}, parts, away=("08:05-09:00",))
+    record = rehearse(new, 1, advice=rehearsing(start_wall_ms=START_WALL_MS))
+    begun = [v.began_s for p in record.parts for v in p.visits if v.began_s is not None]
+    assert not [s for s in begun if 300 <= s < 3600]
+    assert max(begun) >= 3600

@@ -1,0 +1,247 @@
+"""Runs and baths together: which bath a run had, and what the run did with it."""
+
+from __future__ import annotations
+
+import sqlite3
+import tomllib
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bath import commands as b
+from benchtimer.bath.fatigue import Limits
+from benchtimer.bath.state import Bath
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.watcher import Watcher
+from benchtimer.clock import ManualClock
+from benchtimer.records.export import as_text
+from benchtimer.run import commands as c
+from benchtimer.run.events import Aborted, Event
+from benchtimer.run.refusals import Refused
+from benchtimer.store.log import Entry, EventLog, Stamp
+from tests.support import MINUTE, SMALL, small_recipe, table
+
+NOON = 1_770_000_000_000
+DAY = 86_400_000
+
+WITH_BATH = SMALL.replace(
+    'title = "Tank"\n', 'title = "Tank"\nbath = "brew"\n', 1
+) + """
+[[mix]]
+id = "brew"
+title = "Brew"
+of = [{ what = "water", parts = 1 }]
+"""  # fmt: skip
+BREW = b.Mix("Brew", "brew", "small", "2 L")
+
+
+class Shop:
+    """A bench with a bath of the small recipe's mix, and a clock that is moved."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.clock = ManualClock(NOON)
+        self.driver = Driver(folder, self.clock, by="anna", limits={"brew": Limits(parts=2)})
+        self.run = ""
+
+    def lay_out(self, *parts: str, **baths: str) -> str:
+        """Lay out a run, started, gear on."""
+        told = {"small": table(small_recipe(WITH_BATH))}
+        new = NewRun("Test", told, [(part, "small") for part in parts], baths=baths)
+        self.run = self.driver.lay_out(new)
+        return self.run
+
+    def press(self, *commands: c.Command, after_ms: int = 1000) -> None:
+        """Press, each after a while."""
+        for command in commands:
+            self.clock.advance(after_ms)
+            self.driver.press(self.run, command)
+
+    def dip(self, part: str) -> None:
+        """A part into the tank."""
+        self.press(c.Begin(part), c.Finish(part), c.Finish(part))
+
+    def bath(self, name: str = "brew 1") -> Bath:
+        """A bath as it is now."""
+        return self.driver.baths.baths(self.driver.stamp().noted_ms)[name]
+
+
+@pytest.fixture(name="shop")
+def _shop(tmp_path: Path) -> Iterator[Shop]:
+    """A shop with one bath, two days old."""
+    shop = Shop(tmp_path)
+    shop.driver.write_bath("brew 1", BREW)
+    shop.clock.advance(2 * DAY)
+    yield shop
+    shop.driver.close()
+
+
+def _worked(shop: Shop) -> None:
+    """Two parts through the tank, five minutes and four, one of them put back once."""
+    shop.lay_out("pin", "cap")
+    shop.press(c.Start(), c.Acknowledge("Hot tank"), c.Read("tank", "65 C"))
+    shop.dip("pin")
+    shop.press(c.TakeOut("pin"), after_ms=2 * MINUTE)
+    shop.press(c.PutBack("pin"), after_ms=MINUTE)
+    shop.press(c.TakeOut("pin"), after_ms=3 * MINUTE)
+    shop.dip("cap")
+    shop.press(c.TakeOut("cap"), after_ms=4 * MINUTE)
+
+
+def test_a_run_names_its_bath_and_books_its_use(shop: Shop) -> None:
+    """The record names the bath with its age; the bath knows parts, minutes and readings."""
+    _worked(shop)
+    assert shop.driver.state(shop.run).bench.baths == {"tank": "brew 1"}
+    shop.press(c.Abort("enough"))
+    bath = shop.bath()
+    use = bath.used[shop.run]
+    assert use.parts == ("pin", "cap")
+    assert (use.immersions, use.dwell_ms) == (3, 9 * MINUTE)
+    assert [str(r.quantity) for r in bath.readings] == ["65 C"]
+    text = as_text(shop.driver.record(shop.run))
+    assert "bath in tank: brew 1 (Brew), 2 d old, 0 parts and 0 s of dwell before" in text
+    assert "baths: brew 1 in tank" in text
+    kept = tomllib.loads((shop.folder / "records" / f"{shop.run}.toml").read_text("utf-8"))
+    assert kept["baths"][0] | {"bath": "brew 1", "age_s": 172800.0} == kept["baths"][0]
+
+
+def test_judging_books_nothing_again(shop: Shop) -> None:
+    """How parts came out is said after the end; the bath's account tells of the run once."""
+    _worked(shop)
+    shop.press(c.Abort("enough"))
+    shop.press(c.Judge("pin", "accepted", 4), c.Judge("cap", "accepted", 3))
+    assert shop.bath().used[shop.run].immersions == 3
+    booked = [entry.event for entry in shop.driver.baths.entries("brew 1")]
+    assert [type(event).__name__ for event in booked] == ["BathMixed", "BathUsed"]
+
+
+def test_ending_twice_books_once(shop: Shop) -> None:
+    """Undone and ended again, with a part in between, the run has one use: the last."""
+    _worked(shop)
+    shop.press(c.Abort("enough"), c.Undo(), c.Redo(), c.Undo())
+    shop.press(c.Abort("now"), after_ms=MINUTE)
+    assert shop.bath().parts == 2
+    assert shop.bath().dwell_s == 9 * 60
+    booked = [x for x in shop.driver.baths.entries("brew 1") if x.event.press == 0]
+    assert len(booked) == 3  # each end is in the log, the last one counts
+
+
+def test_undone_work_is_no_use(shop: Shop) -> None:
+    """A part that was put in by a slip of the finger has not been in the bath."""
+    shop.lay_out("pin")
+    shop.press(c.Start(), c.Acknowledge("Hot tank"))
+    shop.dip("pin")
+    shop.press(c.Undo(), c.Abort("x"))
+    assert shop.bath().used[shop.run].parts == ()
+    assert shop.bath().dwell_s == 0
+
+
+def test_a_back_dated_lift_counts_its_real_time(shop: Shop) -> None:
+    """Time in the bath ends when the part was lifted, not when the key was pressed."""
+    shop.lay_out("pin")
+    shop.press(c.Start(), c.Acknowledge("Hot tank"))
+    shop.dip("pin")
+    shop.press(c.TakeOut("pin"), after_ms=6 * MINUTE)
+    shop.press(c.BackDate(MINUTE), c.Abort("x"))
+    assert shop.bath().dwell_s == 5 * 60
+
+
+def test_a_part_left_in_counts_until_the_end(shop: Shop) -> None:
+    """Giving the run up with a part in the tank counts its time until then."""
+    shop.lay_out("pin")
+    shop.press(c.Start(), c.Acknowledge("Hot tank"))
+    shop.dip("pin")
+    shop.press(c.Abort("x"), after_ms=3 * MINUTE)
+    assert shop.bath().dwell_s == 3 * 60
+
+
+def test_an_open_run_counts_as_far_as_it_has_come(shop: Shop) -> None:
+    """The book shows what a run has done so far, and whose it is."""
+    shop.lay_out("pin")
+    shop.press(c.Start(), c.Acknowledge("Hot tank"), c.Read("tank", "75 C"))
+    shop.dip("pin")
+    shop.clock.advance(2 * MINUTE)
+    assert shop.bath().dwell_s == 2 * 60
+    assert shop.driver.baths.busy() == {"brew 1": shop.run}
+    assert shop.bath().last_reading("temperature") is not None
+    with pytest.raises(Refused, match=shop.run):
+        shop.driver.write_bath("brew 1", b.Retire("by local code"))
+
+
+def test_warnings_before_a_run(shop: Shop) -> None:
+    """A tired bath and a missing one are told when the run is laid out, and the run is laid out."""
+    _worked(shop)
+    shop.press(c.Abort("x"))
+    name = shop.lay_out("pin")
+    assert shop.driver.notices[name] == [
+        "bath brew 1 (tank): tired: 2 parts, this shop's limit is 2"
+    ]
+    shop.press(c.Abort("x"))
+    shop.driver.write_bath("brew 1", b.Retire("by local code"))
+    name = shop.lay_out("pin")
+    assert shop.driver.notices[name][0].startswith("not in the bath book: brew (tank)")
+
+
+def test_a_chosen_bath_goes_before_the_newest(shop: Shop) -> None:
+    """Whoever knows which bath stands there says so."""
+    shop.driver.write_bath("brew 2", BREW)
+    shop.lay_out("pin")
+    assert shop.driver.state(shop.run).bench.baths == {"tank": "brew 2"}
+    shop.press(c.Abort("x"))
+    shop.lay_out("pin", tank="brew 1")
+    assert shop.driver.state(shop.run).bench.baths == {"tank": "brew 1"}
+    with pytest.raises(Refused, match="none of that name"):
+        shop.lay_out("pin", tank="brew 9")
+
+
+def test_baths_are_no_runs(shop: Shop) -> None:
+    """Bath entries between presses make no run on the bench, for driver and watcher alike."""
+    watcher = Watcher(shop.folder, shop.clock)
+    shop.lay_out("pin")
+    shop.driver.write_bath("brew 2", BREW)
+    assert watcher.refresh()
+    assert watcher.names == shop.driver.names == [shop.run]
+    assert watcher.record(shop.run) == shop.driver.record(shop.run)
+    watcher.close()
+    shop.driver.close()
+    again = Driver(shop.folder, shop.clock)
+    assert again.names == [shop.run]
+    assert again.baths.names() == ["brew 1", "brew 2"]
+    again.close()
+    shop.driver = Driver(shop.folder, shop.clock)
+
+
+def test_the_end_and_its_booking_are_one(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """If the use of a bath can't be written, the end of the run waits with it."""
+    _worked(shop)
+    log = shop.driver._log
+    whole = log._insert
+
+    def fails(run: str, event: Event, stamp: Stamp) -> Entry:
+        if run.startswith("bath/"):
+            raise sqlite3.OperationalError("disk full")
+        return whole(run, event, stamp)
+
+    monkeypatch.setattr(log, "_insert", fails)
+    shop.press(c.Abort("x"))
+    assert "disk full" in shop.driver.unsaved
+    with closing(EventLog(shop.folder, read_only=True)) as disk:
+        assert [x.event for x in disk.entries(shop.run) if isinstance(x.event, Aborted)] == []
+        monkeypatch.undo()
+        shop.driver.notice_clock()
+        assert [x.event for x in disk.entries(shop.run) if isinstance(x.event, Aborted)]
+    assert shop.bath().parts == 2
+
+
+def test_the_record_keeps_what_was_known_then(shop: Shop) -> None:
+    """A record made later tells the bath as it was before the run, not as it is."""
+    _worked(shop)
+    shop.press(c.Abort("x"))
+    first = shop.run
+    _worked(shop)
+    shop.press(c.Abort("x"))
+    told = [shop.driver.record(name).baths[0]["parts_before"] for name in (first, shop.run)]
+    assert told == [0, 2]

@@ -1,0 +1,231 @@
+"""The commands as a shell would call them."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from benchtimer import __version__
+from benchtimer.bench.driver import Driver
+from benchtimer.cli import COMMANDS, main
+from benchtimer.clock import SystemClock
+from benchtimer.orders import new_run
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.run import commands as c
+
+FITTINGS = ["hot-black", "bolster", "ferrule", "butt cap"]
+
+
+@pytest.fixture(name="data")
+def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder with one aborted run and one that is under way."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
+    driver = Driver(tmp_path / "bench", SystemClock(), by="anna")
+    first = driver.lay_out(new_run(Shelf(), "hot-black", ["pin"]))
+    driver.press(first, c.Abort("power cut"))
+    second = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster", "ferrule"]))
+    driver.press(second, c.Start())
+    driver.close()
+    return tmp_path / "bench"
+
+
+def _run(*arguments: str) -> tuple[int, str, str]:
+    """The command in a process of its own: exit code, stdout, stderr."""
+    done = subprocess.run(
+        [sys.executable, "-m", "benchtimer", *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+        stdin=subprocess.DEVNULL,
+    )
+    return done.returncode, done.stdout, done.stderr
+
+
+def test_a_rehearsal_is_the_same_each_time(capsys: pytest.CaptureFixture[str]) -> None:
+    """The same seed prints the same complete record, as JSON that a program can read."""
+    told = []
+    for _ in range(2):
+        assert main(["rehearse", *FITTINGS, "--seed", "1", "--json"]) == 0
+        told.append(capsys.readouterr().out)
+    assert told[0] == told[1]
+    record = json.loads(told[0])
+    assert record["phase"] == "complete"
+    assert [part["outcome"] for part in record["parts"]] == ["done"] * 3
+    assert {"cautions", "readings", "answers", "deviations", "lines", "recipes"} <= set(record)
+
+
+def test_many_rehearsals_give_odds(capsys: pytest.CaptureFixture[str]) -> None:
+    """With draws the command counts overstays, as text and as JSON."""
+    assert main(["rehearse", "hot-black", "pin", "--draws", "3", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["draws"] == 3
+    assert main(["rehearse", "hot-black", "pin", "--draws", "3"]) == 0
+    assert "with an overstay: 0" in capsys.readouterr().out
+
+
+def test_parts_may_follow_another_recipe(capsys: pytest.CaptureFixture[str]) -> None:
+    """One run carries fittings and a blade, each part on its own recipe."""
+    assert main(["rehearse", "hot-black", "bolster", "blade=etch-darken", "--json"]) == 0
+    record = json.loads(capsys.readouterr().out)
+    assert set(record["recipes"]) == {"hot-black", "etch-darken"}
+    assert record["phase"] == "complete"
+
+
+def test_changes_for_one_run_are_in_the_record(capsys: pytest.CaptureFixture[str]) -> None:
+    """An adjusted dwell is used, and the record says what was changed."""
+    change = ["--set", "black.aim=12 min"]
+    assert main(["rehearse", "hot-black", "pin", *change, "--json"]) == 0
+    record = json.loads(capsys.readouterr().out)
+    assert record["adjustments"] == ["hot-black: black.aim = 12 min"]
+    (black,) = [s for s in record["recipes"]["hot-black"]["step"] if s["id"] == "black"]
+    assert black["dwell"]["aim"] == "12 min"
+
+
+def test_the_log_lists_and_shows(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The runs stand newest first; a record reads as text, JSON and TOML."""
+    assert data.exists()
+    assert main(["log"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert "bolster, ferrule" in lines[0]
+    assert "aborted" in lines[1]
+    name = lines[1].split()[0]
+    assert main(["log", name]) == 0
+    assert "aborted: power cut" in capsys.readouterr().out
+    assert main(["log", "last", "--as", "json"]) == 0
+    assert json.loads(capsys.readouterr().out)["phase"] == "running"
+    assert main(["log", name, "--as", "toml"]) == 0
+    assert tomllib.loads(capsys.readouterr().out)["run"] == name
+    assert main(["log", "--as", "json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)) == 2
+
+
+def test_a_run_that_is_not_there_is_named(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A misspelt run gets the nearest one."""
+    assert data.exists()
+    assert main(["log", "2026-11-25-11"]) == 1
+    assert "no run" in capsys.readouterr().err
+
+
+def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Asking for runs where there is no log says so."""
+    assert main(["log", "--data", str(tmp_path / "none")]) == 3
+    assert "no log yet" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "said"),
+    [
+        (["rehears"], 2, 'did you mean "rehearse"?'),
+        (["rehearse", "hot-blck", "a"], 1, 'did you mean "hot-black"?'),
+        (["rehearse", "hot-black"], 2, "PART"),
+        (["rehearse", "hot-black", "a", "--hands", "0"], 2, "people"),
+        (["rehearse", "hot-black", "a", "--draws", "x"], 2, "rehearsals"),
+        (["rehearse", "hot-black", "a", "a"], 1, "twice"),
+        (["rehearse", "hot-black", "a", "--set", "black"], 1, "ID.FIELD=VALUE"),
+        (["rehearse", "hot-black", "a", "--set", "nope:black.aim=9 min"], 1, "no recipe"),
+        (["rehearse", "hot-black", "a", "--about", "a=5"], 1, "PART.PROPERTY"),
+        (["rehearse", "hot-black", "a", "--about", "a.temper=5 C"], 1, "property"),
+        (["plan", "hot-black", "a", "--start", "8"], 2, "08:30"),
+        (["plan", "hot-black", "a", "--away", "all day"], 2, "22:00-07:00"),
+        (["plan", "hot-black", "a", "--away", "00:00-24:00"], 2, "whole day"),
+        (["plan", "hot-black", "a", "--away", "9:00-21:00", "--away", "21:00-9:00"], 2, "whole"),
+        (["run", "hot-black", "a", "--speed", "0"], 2, "speed"),
+        (["run", "hot-black", "a"], 2, "terminal"),
+        (["log", "--as", "poem"], 2, 'can\'t be "poem", none of text'),
+        (["watch"], 2, "terminal"),
+        ([], 2, "terminal"),
+    ],
+)
+def test_wrong_calls_get_one_clear_message(arguments: list[str], code: int, said: str) -> None:
+    """Wrong usage exits 2, what can't be exits 1, and nobody sees a traceback."""
+    found, out, err = _run(*arguments)
+    assert found == code, err
+    assert said in err + out
+    assert "Traceback" not in err
+
+
+def test_a_plan_is_printed_with_its_proof(capsys: pytest.CaptureFixture[str]) -> None:
+    """The text has the verdict, a lane for each part and the hands; the JSON the agreed keys."""
+    assert main(["plan", *FITTINGS, "--start", "08:00", "--plain"]) == 0
+    text = capsys.readouterr().out
+    assert text.startswith("optimal: done in ")
+    assert {"bolster", "ferrule", "butt", "hands"} <= {
+        line.split(" ")[0] for line in text.split("\n")
+    }
+    assert main(["plan", *FITTINGS, "--json"]) == 0
+    table = json.loads(capsys.readouterr().out)
+    keys = {"status", "makespan_s", "bound_s", "moves", "dwells", "why", "nodes", "elapsed_s"}
+    assert set(table) == keys
+    assert set(table["moves"][0]) == {"part", "step", "from", "to", "start_s", "end_s"}
+    assert table["makespan_s"] == table["bound_s"] == max(m["end_s"] for m in table["moves"])
+
+
+def test_no_move_falls_into_the_away_hours(capsys: pytest.CaptureFixture[str]) -> None:
+    """With away hours the pull lands when somebody is there, and the latest start is told."""
+    away = ["--start", "17:00", "--away", "22:00-07:00"]
+    assert main(["plan", "hot-black", "pin", *away, "--json"]) == 0
+    moves = json.loads(capsys.readouterr().out)["moves"]
+    begin, end = 5 * 3600, 14 * 3600
+    assert all(m["end_s"] <= begin or m["start_s"] >= end for m in moves)
+    assert main(["plan", "hot-black", "pin", *away]) == 0
+    assert "latest start today" in capsys.readouterr().out
+
+
+def test_a_cadence_and_the_odds_are_told(capsys: pytest.CaptureFixture[str]) -> None:
+    """The steady interval with its proof, and the odds over seeded draws."""
+    assert main(["plan", "hot-black", "pin", "--cadence", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["status"] == "optimal"
+    assert found["cadence_s"] == found["bound_s"]
+    assert main(["plan", *FITTINGS, "--draws", "200", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["risk"]["draws"] == 200
+    assert main(["plan", *FITTINGS, "--draws", "200"]) == 0
+    assert "odds of any overstay" in capsys.readouterr().out
+
+
+def test_a_plan_rings_a_phone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The moves are written as calendar entries with alarms."""
+    file = tmp_path / "plan.ics"
+    assert main(["plan", "hot-black", "pin", "--ics", str(file)]) == 0
+    assert "optimal" in capsys.readouterr().out
+    text = file.read_bytes().decode()
+    assert text.count("BEGIN:VALARM") == text.count("BEGIN:VEVENT") > 0
+    assert "\r\n" in text
+    assert main(["plan", "hot-black", "pin", "--ics", str(tmp_path / "no" / "x.ics")]) == 1
+
+
+def test_version_and_help(capsys: pytest.CaptureFixture[str]) -> None:
+    """Every command has a help page, and the version is the package's."""
+    with pytest.raises(SystemExit):
+        main(["--version"])
+    assert capsys.readouterr().out == f"benchtimer {__version__}\n"
+    for name in COMMANDS:
+        with pytest.raises(SystemExit) as ended:
+            main([name, "--help"])
+        assert ended.value.code == 0
+        assert "Usage: " in capsys.readouterr().out
+
+
+def test_a_closed_pipe_is_no_error() -> None:
+    """Printing into a pager that was left early ends quietly."""
+    command = f"{sys.executable} -m benchtimer rehearse hot-black a b c | head -1"
+    done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, check=False)
+    assert done.stdout.count("\n") == 1
+    assert "Traceback" not in done.stderr
+
+
+def test_odds_under_counts_parts_of_one_recipe(capsys: pytest.CaptureFixture[str]) -> None:
+    """A largest number of such parts is refused where the parts follow several recipes."""
+    told = ["plan", "hot-black", "pin", "blade=etch-darken", "--odds-under", "0.05"]
+    assert main(told) == 2
+    assert "one recipe" in capsys.readouterr().err
+
+
+def test_a_temper_below_the_wax_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    """A part whose ceiling is below the lowest reading can never pass and is not laid out."""
+    assert main(["plan", "hot-wax", "pin", "--about", "pin.temper=100 C"]) != 0
+    assert "can never pass" in capsys.readouterr().err

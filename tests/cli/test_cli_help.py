@@ -1,0 +1,230 @@
+"""Help pages: each command has one, its examples work, and it can be read anywhere."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shlex
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench.driver import Driver
+from benchtimer.cli import main
+from benchtimer.cli.common import COMMON, COMMON_TITLE
+from benchtimer.cli.manual import NARROWEST, WIDEST, Example, pages
+from benchtimer.cli.parser import PROGRAM, Parser, whole_line
+from benchtimer.cli.table import COMMANDS
+from benchtimer.clock import SystemClock
+from benchtimer.orders import new_run
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.run import commands as c
+from benchtimer.trade.topics import TOPICS
+from tests.records.conftest import work_on_the_knife
+
+Capture = pytest.CaptureFixture[str]
+SCREEN = ("run", "watch", PROGRAM)
+"""What opens a screen: its examples are only parsed."""
+
+
+def _parsers() -> Iterator[Parser]:
+    """The parser of the line, of every command and of every verb."""
+    line = whole_line()
+    yield line
+    for command in line.verbs.values():
+        yield command
+        yield from command.verbs.values()
+
+
+PAGES = [parser.page for parser in _parsers()]
+EXAMPLES = [(name, example) for name, page in pages().items() for example in page.examples]
+
+
+def _help(capsys: Capture, page: str, *more: str) -> str:
+    with pytest.raises(SystemExit, match="0"):
+        main([*(page.split() if page != PROGRAM else []), *more, "--help"])
+    return capsys.readouterr().out
+
+
+def _id(value: object) -> str:
+    return value.line if isinstance(value, Example) else str(value)
+
+
+def test_every_command_and_verb_has_a_page() -> None:
+    """No page is missing, and none tells of something that isn't there."""
+    assert sorted(PAGES) == sorted(pages())
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_a_page_has_all_that_a_reader_looks_for(page: str, capsys: Capture) -> None:
+    """What it does, how it is called, what it means, examples, output and exit codes."""
+    text = _help(capsys, page)
+    told = pages()[page]
+    name = PROGRAM if page == PROGRAM else f"{PROGRAM} {page}"
+    assert text.startswith(f"{name} - ")
+    for title in ("Usage: ", "\nExamples:\n", "\nStandard output:\n", "\nExit codes:\n"):
+        assert title in text
+    flowing = " ".join(text.split())
+    assert " ".join(told.about.split()) in flowing
+    assert " ".join(told.care.split()) in flowing
+    assert all(f"      {example.line}\n" in text for example in told.examples)
+    assert 2 <= len(told.examples) <= 4
+    assert {0, 1, 2} <= set(told.exits) <= {0, 1, 2, 3}
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_a_page_is_read_on_any_terminal(
+    page: str, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is plain ASCII and keeps to the width there is; only lines to type may be longer."""
+    lines = [example.line for example in pages()[page].examples]
+    for columns in (60, 80, 200):
+        monkeypatch.setenv("COLUMNS", str(columns))
+        text = _help(capsys, page)
+        assert text.isascii()
+        kept = [line for line in text.splitlines() if line.strip() not in lines]
+        assert max(map(len, kept)) <= min(columns, WIDEST)
+    monkeypatch.setenv("COLUMNS", "12")
+    assert max(len(line) for line in _help(capsys, page).splitlines()) >= NARROWEST
+
+
+def test_a_line_to_type_is_not_too_long() -> None:
+    """Examples can be read at a glance, and typed."""
+    assert [e.line for _, e in EXAMPLES if len(e.line) > 110] == []
+
+
+@pytest.mark.parametrize("parser", list(_parsers()), ids=lambda p: p.page)
+def test_everything_that_can_be_typed_is_told(parser: Parser) -> None:
+    """Each argument and option has a word about it, or is left out on purpose."""
+    for action in parser.actions:
+        if not isinstance(action, argparse._SubParsersAction):
+            assert action.help, action
+    left_out = {a.dest for a in parser.actions if a.help is argparse.SUPPRESS}
+    assert left_out <= set(COMMON)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_only_options_that_change_anything_are_told(name: str, capsys: Capture) -> None:
+    """The options of every command stand last, and those that do nothing for it nowhere."""
+    text = _help(capsys, name)
+    heeds = COMMANDS[name].heeds
+    own, title, common = text.partition(f"\n{COMMON_TITLE}:\n")
+    assert bool(title) == bool(heeds)
+    for option in COMMON:
+        assert (f"  --{option} " in common) == (option in heeds)
+        assert f"\n  --{option} " not in own
+
+
+@pytest.mark.parametrize("command", ["plan", "recipes", "schema", "figure", "setup"])
+def test_an_option_that_does_nothing_is_taken_all_the_same(command: str) -> None:
+    """A line that names the data folder everywhere is no wrong usage."""
+    words = [command, *(["hot-black", "pin"] if command == "plan" else [])]
+    found = whole_line().parse_args([*words, "--data", "x", "--by", "ben", "--speed", "2"])
+    assert (found.data, found.by, found.speed) == ("x", "ben", 2)
+
+
+def test_where_work_can_hurt_the_page_says_so() -> None:
+    """Runs, mixing, topping up, disposing and figures defer to the data sheet or the local code."""
+    careful = (PROGRAM, "run", "prepare", "figure", "bath", "bath mix", "bath topup", "bath retire")
+    for page in careful:
+        assert "data sheet" in pages()[page].care, page
+
+
+@pytest.mark.parametrize(("page", "example"), EXAMPLES, ids=_id)
+def test_every_example_is_a_line_the_program_takes(page: str, example: Example) -> None:
+    """It parses as it stands, and calls the command whose page it is on."""
+    words = _words(example)
+    assert words[0] == PROGRAM
+    if "--help" in words:
+        return
+    found = whole_line().parse_args(words[1:])
+    if page != PROGRAM:
+        assert found.command is COMMANDS[page.split()[0]]
+        assert words[1 : 1 + len(page.split())] == page.split()
+
+
+def _words(example: Example) -> list[str]:
+    """The words of an example, without what the shell does with its output."""
+    return shlex.split(example.line.partition(" > ")[0])
+
+
+@pytest.fixture(scope="session", name="shop")
+def _shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder in which every example can be run: a log, practice, copies, recipes, a bath."""
+    folder = tmp_path_factory.mktemp("shop")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("BENCHTIMER_DATA", str(folder / "data"))
+        patch.setenv("BENCHTIMER_CONFIG", str(folder / "config"))
+        work_on_the_knife(folder / "data").driver.close()
+        _filled(folder)
+    return folder
+
+
+def _filled(folder: Path) -> None:
+    assert main(["bath", "mix", "etch 3", "--recipe", "etch-darken", "--mix", "etchant",
+                 "--volume", "2", "L", "--fecl3", "14", "Be"]) == 0  # fmt: skip
+    assert main(["bath", "read", "etch 3", "20", "C"]) == 0
+    assert main(["backup", str(folder / "bench-copy.sqlite3")]) == 0
+    assert main(["export", "all", str(folder / "runs")]) == 0
+    shutil.copytree(folder / "data", folder / "old-shop")
+    driver = Driver(folder / "practice" / "practice-10x", SystemClock(), speed=10)
+    driver.press(driver.lay_out(new_run(Shelf(), "hot-black", ["pin"])), c.Abort("enough"))
+    driver.close()
+    for name, recipe in (("my-black", "hot-black"), ("my-wax", "hot-wax")):
+        shutil.copy(Shelf().paths()[recipe], folder / f"{name}.toml")
+
+
+@pytest.mark.parametrize(
+    ("page", "example"), [pair for pair in EXAMPLES if pair[0] not in SCREEN], ids=_id
+)
+def test_every_example_works(
+    page: str, example: Example, shop: Path, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture,
+) -> None:  # fmt: skip
+    """In a shop that has what it names it says yes, and prints something."""
+    place = tmp_path / "shop"
+    shutil.copytree(shop, place)
+    monkeypatch.chdir(place)
+    monkeypatch.setenv("BENCHTIMER_DATA", str(place / "data"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(place / "config"))
+    try:
+        code = main(_words(example)[1:])
+    except SystemExit as ended:
+        code = int(ended.code or 0)
+    told = capsys.readouterr()
+    assert code == 0, told.err
+    assert told.out.strip()
+    assert page in pages()
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_a_topic_has_a_page_of_its_own(topic: str, capsys: Capture) -> None:
+    """Behind a topic the page tells what it asks, with an example and exit codes."""
+    text = _help(capsys, f"figure {topic}")
+    assert text.startswith(f"{PROGRAM} figure {topic} - ")
+    for title in ("Usage: ", "\nExamples:\n", "\nStandard output:\n", "\nExit codes:\n"):
+        assert title in text
+    for parameter in TOPICS[topic].parameters:
+        assert f"\n  {parameter.name}" in text
+
+
+def test_a_misspelt_topic_is_not_passed_over(capsys: Capture) -> None:
+    """Help on a topic that isn't there names the nearest, and isn't the page of all topics."""
+    with pytest.raises(SystemExit, match="2"):
+        main(["figure", "salts-reding", "--help"])
+    assert 'did you mean "salts-reading"?' in capsys.readouterr().err
+
+
+def test_a_page_needs_neither_a_language_nor_a_home() -> None:
+    """With LANG=C, without a home and into a pipe the page comes out whole."""
+    environment = {"PATH": os.environ["PATH"], "LANG": "C", "LC_ALL": "C", "PYTHONUTF8": "0"}
+    done = subprocess.run(
+        [sys.executable, "-m", "benchtimer", "judge", "--help"],
+        capture_output=True, check=True, env=environment, stdin=subprocess.DEVNULL,
+    )  # fmt: skip
+    assert done.stdout.startswith(b"benchtimer judge - ")
+    assert done.stdout.isascii()

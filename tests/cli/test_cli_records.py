@@ -1,0 +1,170 @@
+"""The commands about records, as a shell would call them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import sys
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench.driver import Driver
+from benchtimer.cli import main
+from benchtimer.clock import SystemClock
+from benchtimer.records.export import as_json
+from benchtimer.records.rebuild import record_from_toml
+from benchtimer.run import commands as c
+from tests.records.conftest import PART, work_on_the_knife
+
+RUN = "2026-03-27-1"
+
+
+@pytest.fixture(name="data")
+def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder with the petty knife's run, and a settings folder of its own."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    work_on_the_knife(tmp_path / "bench").driver.close()
+    return tmp_path
+
+
+def _ok(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
+    assert main(list(arguments)) == 0
+    return capsys.readouterr().out
+
+
+def _no(capsys: pytest.CaptureFixture[str], code: int, *arguments: str) -> str:
+    assert main(list(arguments)) == code
+    return capsys.readouterr().err
+
+
+def test_a_record_comes_in_every_form(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each form names the part; CSV and TOML read back."""
+    assert data.exists()
+    for form in ("text", "markdown", "csv", "json", "toml", "html"):
+        text = _ok(capsys, "log", RUN, "--as", form)
+        assert PART in text
+        if form == "csv":
+            assert {row["run"] for row in csv.DictReader(io.StringIO(text, newline=""))} == {RUN}
+        if form == "toml":
+            record = record_from_toml(text)
+            assert json.loads(as_json(record)) == json.loads(
+                _ok(capsys, "log", RUN, "--as", "json")
+            )
+
+
+def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A verdict, a rating and a note go through the engine into the log and the record file."""
+    call = ["judge", RUN, PART, "--verdict", "rework", "--rating", "2", "--note", "faded overnight"]
+    assert "rework, rating 2 of 5" in _ok(capsys, *call)
+    assert RUN in _ok(capsys, "find", "--verdict", "rework", "faded")
+    file = data / "bench" / "records" / f"{RUN}.toml"
+    assert record_from_toml(file.read_text(encoding="utf-8")).parts[0].verdict == "rework"
+    assert 'No part "axe"' in _no(capsys, 1, "judge", RUN, "axe", "--verdict", "rework")
+    assert "no run" in _no(capsys, 1, "judge", "2026-03-27-9", PART, "--verdict", "rework")
+    driver = Driver(data / "bench", SystemClock())
+    assert "drives this bench" in _no(capsys, 3, "judge", RUN, PART, "--verdict", "rework")
+    driver.close()
+
+
+def test_attempts_are_compared(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A run alone gives its attempts; two can be picked; programs get JSON."""
+    assert data.exists()
+    assert "  1 * Cleaned with what?" in _ok(capsys, "compare", RUN)
+    table = json.loads(_ok(capsys, "compare", f"{RUN}#1", f"{RUN}:{PART}#3", "--json"))
+    assert [a["attempt"] for a in table["attempts"]] == [1, 3]
+    assert table["differences"][0]["separates"] is True
+    assert "two attempts" in _no(capsys, 2, "compare", f"{RUN}#1")
+    assert "there were 3" in _no(capsys, 1, "compare", f"{RUN}#1", f"{RUN}#7")
+    assert "no part" in _no(capsys, 1, "compare", f"{RUN}:axe", RUN)
+    assert "is not RUN" in _no(capsys, 2, "compare", "#", RUN)
+
+
+def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Shown first, then written, then not written twice; the next run has it."""
+    path = data / "config" / "recipes" / "etch-darken.toml"
+    assert "not written" in _ok(capsys, "keep", RUN, "--show")
+    assert not path.exists()
+    assert f"written: {path}" in _ok(capsys, "keep", "last")
+    assert "was made from this run already" in _ok(capsys, "keep", RUN)
+    assert "revision 2" in _ok(capsys, "show", "etch-darken")
+    assert "etch-darken-2.toml" in _ok(capsys, "keep", RUN, "--leave", "etch.aim")
+    out = _ok(capsys, "rehearse", "etch-darken", "knife", "--json")
+    assert json.loads(out)["recipes"]["etch-darken"]["lineage"]["run"] == RUN
+
+
+def test_a_failure_is_not_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A rejected part gives no revision, and the way out is told."""
+    _ok(capsys, "judge", RUN, PART, "--verdict", "rejected")
+    assert "did not come out well" in _no(capsys, 1, "keep", RUN)
+    assert not (data / "config").exists()
+
+
+def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """By part, words and date; nothing found is exit 1, nothing asked is exit 2."""
+    assert data.exists()
+    assert RUN in _ok(capsys, "find", "--part", "petty*", "--date", "2026-03", "tang", "grey")
+    assert json.loads(_ok(capsys, "find", "--recipe", "etch-darken", "--json"))[0]["name"] == RUN
+    assert "no run has all of that" in _no(capsys, 1, "find", "pink")
+    assert "say what" in _no(capsys, 2, "find")
+    assert "petty knife: 3 attempts in 1 run" in _ok(capsys, "part", PART)
+    assert len(json.loads(_ok(capsys, "part", "Petty Knife", "--json"))["attempts"]) == 3
+    assert "no run has a part" in _no(capsys, 1, "part", "axe")
+
+
+def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Backup, export, import twice and restore, on two benches."""
+    copy, files, other = data / "copy.sqlite3", data / "files", str(data / "other")
+    assert "entries" in _ok(capsys, "backup", str(copy))
+    assert "exists already" in _no(capsys, 1, "backup", str(copy))
+    assert "1 runs" in _ok(capsys, "export", "all", str(files))
+    assert {p.suffix for p in files.iterdir()} == {".jsonl", ".toml", ".html"}
+    run = str(files / f"{RUN}.jsonl")
+    assert f"run {RUN}" in _ok(capsys, "import", run, "--data", other)
+    assert "there already" in _ok(capsys, "import", run, "--data", other)
+    assert "no run of benchtimer" in _no(capsys, 1, "import", str(files / f"{RUN}.toml"))
+    assert "is kept" in _ok(capsys, "restore", str(copy), "--data", other)
+    assert RUN in _ok(capsys, "log", "--data", other)
+    driver = Driver(data / "bench", SystemClock())
+    assert "leave it first" in _no(capsys, 3, "restore", str(copy))
+    driver.close()
+
+
+def test_real_hands_on_times_become_the_plan(
+    data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Over some runs the command tells the real times, and keeps them only after a yes."""
+    from benchtimer.records import habits
+
+    monkeypatch.setattr(habits, "ENOUGH", 3)
+    monkeypatch.setattr(sys, "stdin", io.StringIO("n\n"))
+    recipe = ["compare", "--recipe", "etch-darken"]
+    text = _ok(capsys, *recipe)
+    assert "No step overstays." in text
+    assert "Scrub with cleaner, wipe, rinse cold [degrease]" in text
+    table = json.loads(_ok(capsys, *recipe, "--json"))
+    assert table["steps"][2]["hands"]["count"] == 3
+    assert table["spread"] > 0
+    step = "film"
+    monkeypatch.setattr(habits.Habits, "estimates", lambda _self: {step: (60, 75)})
+    assert "not written" in _ok(capsys, *recipe, "--apply")
+    assert not (data / "config").exists()
+    assert "film.hands = 75 s (middle of 1 runs)" in _ok(capsys, *recipe, "--apply", "--yes")
+    shown = _ok(capsys, "show", "etch-darken")
+    assert "hands-on 75 s" in shown
+    assert "no run followed" in _no(capsys, 1, "compare", "--recipe", "nope")
+
+
+def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
+    """Nothing is erased: the record has both, the last one counts."""
+    driver = Driver(data / "bench", SystemClock(), by="anna")
+    driver.press(RUN, c.Judge(PART, "rejected", 1))
+    record = driver.record(RUN)
+    driver.close()
+    assert [(j["verdict"], j["by"]) for j in record.judgements] == [
+        ("accepted", "maker"),
+        ("rejected", "anna"),
+    ]
+    assert record.parts[0].verdict == "rejected"

@@ -1,0 +1,294 @@
+"""The shop's commands as a shell would call them: figure, prepare, bath."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from benchtimer.bench.driver import Driver
+from benchtimer.cli import main
+from benchtimer.clock import SystemClock
+from benchtimer.orders import new_run
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.run import commands as c
+from benchtimer.trade.topics import TOPICS
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(name="data", autouse=True)
+def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A shop at 1200 m with US units and one wheel, nothing in its log."""
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    (tmp_path / "config").mkdir()
+    (tmp_path / "config" / "settings.toml").write_text(
+        'altitude = "1200 m"\nunits = "us"\nwheels = ["8 in"]\nby = "anna"\n'
+        '[vessels]\nblack-salts = "2 gal"\n[bath.etchant]\nmax_parts = 1\n'
+    )
+    return tmp_path / "data"
+
+
+def _json(capsys: Capture, *arguments: str) -> Any:
+    assert main(list(arguments)) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def _no(capsys: Capture, *arguments: str, code: int = 1) -> str:
+    assert main(list(arguments)) == code
+    told = capsys.readouterr()
+    assert told.out == ""
+    return told.err
+
+
+# ---------------------------------------------------------------- figure
+
+
+def test_topics_are_listed(capsys: Capture) -> None:
+    """Without a topic every topic is named with a line about it, as text and as JSON."""
+    assert main(["figure"]) == 0
+    text = capsys.readouterr().out
+    assert all(f"{t.name} " in text and t.about in text for t in TOPICS.values())
+    assert [t["topic"] for t in _json(capsys, "figure", "--json")] == list(TOPICS)
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_every_topic_answers_its_own_example(topic: str, capsys: Capture) -> None:
+    """The example that a topic's help gives works, as text and as JSON."""
+    with pytest.raises(SystemExit, match="0"):
+        main(["figure", topic, "--help"])
+    told = capsys.readouterr().out
+    assert f"  To try:\n      benchtimer figure {topic} " in told
+    given = [f"{key}={value}" for key, value in TOPICS[topic].example.items()]
+    assert main(["figure", topic, *given]) == 0
+    assert "sources" in capsys.readouterr().out
+    assert _json(capsys, "figure", topic, *given, "--json")["topic"] == topic
+
+
+def test_figures_know_the_shop(capsys: Capture) -> None:
+    """The altitude comes from the settings, unless written; a pressure goes before it."""
+
+    def boils_c(*given: str) -> float:
+        table = _json(capsys, "figure", "water", *given, "--json")
+        return float(next(r["value"] for r in table["results"] if r["unit"] == "C"))
+
+    # IAPWS-IF97 with the standard atmosphere: 96.02 C at 1200 m, 99.97 C at sea level.
+    assert boils_c() == pytest.approx(96.02, abs=0.05)
+    assert boils_c("altitude=0 m") == pytest.approx(99.97, abs=0.02)
+    assert boils_c("pressure=101.325 kPa") == pytest.approx(99.97, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["salts-reading"], 1, "reading is missing"),
+        (["salts-reding", "x=1"], 1, 'did you mean "salts-reading"?'),
+        (["water", "altitude=90000 m"], 1, "out of all reason"),
+        (["etchant-dilute", "stock=130 %", "wanted=12 %"], 1, "0 % and 100 %"),
+        (["water", "1200"], 2, "is not KEY=VALUE"),
+        (["water", "altitude=1 m", "altitude=2 m"], 2, "given twice"),
+    ],
+)
+def test_what_has_no_figure_says_why(
+    arguments: list[str], code: int, words: str, capsys: Capture
+) -> None:
+    """A figure that can't be given is a no, an argument of another form wrong usage."""
+    assert words in _no(capsys, "figure", *arguments, code=code)
+
+
+# ---------------------------------------------------------------- prepare
+
+
+def test_the_page_is_made_for_this_shop(capsys: Capture) -> None:
+    """Mixes for the shop's vessel in its units, boils at its altitude, turns of its wheel."""
+    assert main(["prepare", "hot-black", "fittings-polish"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "[ ] face shield over goggles" in text
+    # 750 g/L x 7.571 L (2 US gal) = 5.678 kg = 12.52 lb
+    assert "[black-salts]: 2 gal, your vessel" in text
+    assert "12.5 lb blacking salts" in text
+    # IAPWS-IF97 at the standard atmosphere's 87.7 kPa: 96.0 C
+    assert "Boiling rinse: water boils at 204.8 F at 1200 m" in text
+    assert "Blacking salts: 285 F to 295 F, aim 290 F, never above 310 F, read every 10 min" in text
+    # surface speed = pi x diameter x turns: 7500 ft/min / (pi x 8/12 ft) = 3581 rpm
+    assert "8 in wheel: 3581 rpm at most" in text
+    assert "51 % sodium hydroxide" in text
+    assert "bath black-salts: none of it is open in the bath book" in text
+
+
+def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
+    """A bath in the book stands at its station, with age, fatigue and what speaks against it."""
+    main(["bath", "mix", "salts 1", "--recipe", "hot-black", "--mix", "black-salts"])
+    main(["bath", "read", "salts 1", "270", "F"])
+    capsys.readouterr()
+    page = _json(capsys, "prepare", "hot-black", "--json")
+    stations = next(s for s in page["sections"] if s["title"] == "Stations")
+    told = next(i["more"][-1] for i in stations["items"] if "[salts]" in i["text"])
+    assert told.startswith("bath black-salts: salts 1, under a minute old")
+    assert "under its window 285 F to 295 F" in told
+
+
+@pytest.mark.parametrize("recipe", sorted(Shelf().paths()))
+def test_every_shipped_recipe_has_a_page(recipe: str, capsys: Capture) -> None:
+    """Gear, cautions, stations: no shipped recipe is without, and no line is wider than asked."""
+    assert main(["prepare", recipe]) == 0
+    text = capsys.readouterr().out
+    assert all(title in text for title in ("Gear", "Cautions", "Stations"))
+    assert max(map(len, text.splitlines())) <= 88
+
+
+def test_an_oven_is_no_salts_bath(capsys: Capture) -> None:
+    """The caustic hint stands at no station but one with a bath in the salts' window."""
+    assert main(["prepare", "temper-cycles", "hot-wax", "etch-darken", "slow-rust-blue"]) == 0
+    assert "caustic salts, they boil" not in capsys.readouterr().out
+
+
+# ---------------------------------------------------------------- bath
+
+
+def _mixed(capsys: Capture) -> None:
+    main(["bath", "mix", "etch 1", "--recipe", "etch-darken", "--mix", "etchant",
+          "--volume", "2", "L", "--fecl3", "20", "%"])  # fmt: skip
+    capsys.readouterr()
+
+
+def test_a_bath_from_mixing_to_its_end(capsys: Capture) -> None:
+    """Each verb leaves its line in the account, by whom, and the page adds them up."""
+    _mixed(capsys)
+    assert main(["bath", "read", "etch 1", "21", "C"]) == 0
+    assert main(["bath", "read", "etch 1", "19.5 Be"]) == 0
+    assert main(["bath", "topup", "etch 1", "0.2 L of water", "--volume", "2.1 L"]) == 0
+    assert main(["bath", "weigh", "etch 1", "8", "g"]) == 0
+    assert main(["bath", "read", "etch 1", "99", "C", "--by", "ben"]) == 0
+    assert main(["bath", "undo", "etch 1"]) == 0
+    capsys.readouterr()
+    page = _json(capsys, "bath", "show", "etch 1", "--json")
+    assert (page["volume"], page["fecl3_when_fresh"]) == ("2.1 L", "20 %")
+    assert [r["reading"] for r in page["readings"]] == ["21 C", "19.5 Be"]
+    # 2 L x 1183 g/L x 20 % x 0.17214 = 81.5 g of iron at most (2 FeCl3 + Fe -> 3 FeCl2)
+    assert page["used_up"] == pytest.approx(8 / 81.46, rel=1e-3)
+    assert [(x["counts"], x["by"]) for x in page["account"]][-2:] == [
+        (False, "ben"),
+        (True, "anna"),
+    ]
+    assert main(["bath", "retire", "etch 1", "--how", "town's collection point, code 06 05"]) == 0
+    told = capsys.readouterr()
+    assert "RETIRED" in told.out
+    assert "local code" in told.err
+    assert _json(capsys, "bath", "--json") == []
+    assert [b["disposed"] for b in _json(capsys, "bath", "--all", "--json")] == [
+        "town's collection point, code 06 05"
+    ]
+    assert main(["bath", "show", "etch 1"]) == 0
+    assert "[read 99 C]" in capsys.readouterr().out
+
+
+def test_the_list_warns(capsys: Capture) -> None:
+    """A bath out of its window says so in the list."""
+    _mixed(capsys)
+    main(["bath", "read", "etch 1", "50", "F"])
+    capsys.readouterr()
+    assert main(["bath"]) == 0
+    assert "! last read 50 F, under a minute ago: under its window" in capsys.readouterr().out
+
+
+def test_the_vessel_of_the_shop_is_the_volume(capsys: Capture) -> None:
+    """Without a volume a bath is as large as the shop's vessel for its mix."""
+    table = _json(capsys, "bath", "mix", "s", "--recipe", "hot-black", "--mix", "black-salts",
+                  "--json")  # fmt: skip
+    assert (table["volume"], table["window"]) == ("2 gal", ["285 F", "295 F"])
+
+
+def test_a_bath_in_words(capsys: Capture) -> None:
+    """A bath of no recipe is told in words."""
+    table = _json(capsys, "bath", "mix", "drum", "--of", "oil, bought open", "--json")
+    assert table["of"] == "oil, bought open"
+    assert "mix" not in table
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["show", "etch1"], 1, 'did you mean "etch 1"'),
+        (["read", "nothing", "20", "C"], 1, "Mix it first"),
+        (["read", "etch 1", "20"], 1, "a number and a unit are needed"),
+        (["read", "etch 1", "20", "gal"], 1, '"gal" is a unit of volume'),
+        (["mix", "etch 1", "--of", "x"], 1, "Retire it first"),
+        (["mix", "b"], 2, "--of WORDS"),
+        (["mix", "b", "--recipe", "hot-black"], 1, "several mixes"),
+        (["mix", "b", "--recipe", "hot-black", "--mix", "black-salt"], 1, 'mean "black-salts"'),
+        (["mix", "b", "--recipe", "hot-blac", "--mix", "x"], 1, 'mean "hot-black"'),
+        (["mix", "b", "--of", "x", "--volume", "0", "L"], 1, "no volume"),
+        (["mix", "a/b", "--of", "x"], 1, "Bad name"),
+        (["retire", "etch 1", "--how", " "], 1, "it is empty"),
+    ],
+)
+def test_what_the_book_refuses(
+    arguments: list[str], code: int, words: str, capsys: Capture
+) -> None:
+    """Each refusal names the thing and the way out, and writes nothing."""
+    _mixed(capsys)
+    assert words in _no(capsys, "bath", *arguments, code=code)
+    assert len(_json(capsys, "bath", "show", "etch 1", "--json")["account"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [(["mixx", "a"], 'did you mean "mix"?'), (["retire", "etch 1"], "--how")],
+)
+def test_wrong_usage_of_the_book(arguments: list[str], words: str, capsys: Capture) -> None:
+    """An unknown verb and a missing account of the disposal are wrong usage."""
+    with pytest.raises(SystemExit, match="2"):
+        main(["bath", *arguments])
+    assert words in capsys.readouterr().err
+
+
+def test_an_empty_book(data: Path, capsys: Capture) -> None:
+    """Looking into a book that was never opened makes no log."""
+    assert main(["bath"]) == 0
+    assert "no open baths" in capsys.readouterr().out
+    assert not data.exists()
+
+
+def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
+    """While a bench runs nothing else writes, and the message says what to do; reading works."""
+    _mixed(capsys)
+    driver = Driver(data, SystemClock())
+    error = _no(capsys, "bath", "read", "etch 1", "20", "C", code=3)
+    assert "nothing was written" in error
+    assert "leave the bench first" in error
+    assert [b["name"] for b in _json(capsys, "bath", "--json")] == ["etch 1"]
+    driver.close()
+
+
+def test_a_run_and_its_bath_in_log_and_book(data: Path, capsys: Capture) -> None:
+    """The record names the bath, the book names the run, and a bath's stream is no run."""
+    _mixed(capsys)
+    driver = Driver(data, SystemClock())
+    run = driver.lay_out(new_run(Shelf(), "etch-darken", ["petty"]))
+    assert list(driver.state(run).bench.baths.values()) == ["etch 1"]
+    driver.close()
+    assert [b.get("in_run") for b in _json(capsys, "bath", "--json")] == [run]
+    assert "uses it" in _no(capsys, "bath", "retire", "etch 1", "--how", "x")
+    driver = Driver(data, SystemClock())
+    driver.press(run, c.Abort("x"))
+    driver.close()
+    record = _json(capsys, "log", run, "--as", "json")
+    assert record["baths"][0]["bath"] == "etch 1"
+    assert record["baths"][0]["parts_before"] == 0
+    assert "there is no run" in _no(capsys, "log", "bath/etch 1")
+    assert [r["name"] for r in _json(capsys, "log", "--as", "json")] == [run]
+
+
+@pytest.mark.parametrize("text", ["tank", "tank=", "=etch 1"])
+def test_bath_choices_have_a_form(text: str, capsys: Capture) -> None:
+    """A choice of bath that is not STATION=NAME is wrong usage."""
+    assert "is not STATION=NAME" in _no(
+        capsys, "run", "etch-darken", "petty", "--bath", text, code=2
+    )
