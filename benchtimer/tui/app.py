@@ -105,16 +105,12 @@ class BenchApp(Passages):
         others = len([name for name in self.open_runs() if name != board.desk.name])
         if others > 0:
             told.append(f"+{others} MORE RUN{'S' if others > 1 else ''} (TAB)")
+            told += _in_one([alarm for alarm in self._alarms() if alarm.run != board.desk.name])
         return told
 
     def due_words(self) -> list[str]:
         """What is due on the bench now, for pages that don't show it: hands are wanted there."""
-        alarms = self._alarms()
-        if not alarms:
-            return []
-        first, more = alarms[0], f" +{len(alarms) - 1}" if len(alarms) > 1 else ""
-        late = first.level == OVERDUE and first.spoils
-        return [f"{'LATE' if late else 'DUE'}: {first.words}{more}"]
+        return _in_one(self._alarms())
 
     def calling_words(self) -> str:
         """What must stay in sight in front of every page: what isn't saved, and what calls."""
@@ -292,6 +288,15 @@ def load_the_rest() -> None:
     """
     for page in LATER:
         import_module(f"benchtimer.tui.{page}")
+
+
+def _in_one(alarms: list[Alarm]) -> list[str]:
+    """Several alarms in the words of the first; nothing if nothing calls."""
+    if not alarms:
+        return []
+    first, more = alarms[0], f" +{len(alarms) - 1}" if len(alarms) > 1 else ""
+    late = first.level == OVERDUE and first.spoils
+    return [f"{'LATE' if late else 'DUE'}: {first.words}{more}"]
 
 
 def _in_short(notices: list[str]) -> str:

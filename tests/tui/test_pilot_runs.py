@@ -15,14 +15,14 @@ from tests.tui.pilots import press_at, text
 
 
 async def test_two_runs_on_one_bench(shop: Shop) -> None:
-    """With two runs open the header says so and TAB goes from one to the other."""
+    """With two runs open the header says so, and what is due there; TAB goes to the other."""
     shop.lay_out("blade")
     first = shop.name
     shop.lay_out("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
-        assert "+1 MORE RUN" in text(app, "header")
+        assert "+1 MORE RUN (TAB) DUE: READ Tank" in text(app, "header")
         await press_at(pilot, shop, "tab")
         await pilot.pause()
         shown = app.screen
