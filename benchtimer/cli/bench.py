@@ -179,7 +179,6 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
         bench,
         name,
         shelf=shop_shelf(),
-        hands=settings.hands,
         settings=settings,
         ascii_only=ascii_only,
     )

@@ -102,7 +102,7 @@ def _export_run(log: EventLog, name: str, folder: Path) -> None:
     from benchtimer.records.archive import record_of
     from benchtimer.records.forms import FORMS
     from benchtimer.store.carry import run_lines
-    from benchtimer.store.private import opener
+    from benchtimer.whole import write_whole
 
     record = record_of(log, name)
     files = {
@@ -111,10 +111,7 @@ def _export_run(log: EventLog, name: str, folder: Path) -> None:
         f"{name}.html": FORMS["html"](record),
     }
     for file, text in files.items():
-        beside = folder / f".{file}.new"
-        with open(beside, "w", encoding="utf-8", opener=opener) as out:
-            out.write(text)
-        beside.replace(folder / file)
+        write_whole(folder / file, text)
 
 
 def import_options(parser: argparse.ArgumentParser) -> None:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -130,18 +128,11 @@ def _asked(text: str, ask: Callable[[str], str] = input) -> str:
 
 def _write(path: Path, text: str) -> None:
     """Put the file in its place in one go, so that a cut of the power leaves the old or the new."""
+    from benchtimer.whole import write_whole
+
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".writing-")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            Path(name).replace(path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
+        write_whole(path, text)
     except OSError as error:
         reason = error.strerror or "it can't be written"
         raise Wrong(f"{path} can't be written: {reason}", NO) from None

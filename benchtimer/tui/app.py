@@ -42,7 +42,6 @@ class BenchApp(Passages):
         bench: the bench to work at, or to look on at.
         name: the run to show first; the newest open one if None.
         shelf: where new runs find their recipes.
-        hands: people who usually work, if the settings do not tell.
         guard_s: how long a second press of the confirm key counts as a slip.
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
@@ -58,23 +57,21 @@ class BenchApp(Passages):
         name: str | None = None,
         *,
         shelf: Shelf | None = None,
-        hands: int = 1,
         guard_s: float = GUARD_S,
         settings: Settings | None = None,
         ascii_only: bool = False,
     ) -> None:
         super().__init__()
-        shop = settings if settings is not None else Settings()
+        self.settings = settings if settings is not None else Settings()
         self._ascii = [AsciiOnly()] if ascii_only else []
         for known in list(self.available_themes):
             self.unregister_theme(known)
         for theme in THEMES:
             self.register_theme(theme)
-        self.theme = shop.screen.theme
+        self.theme = self.settings.screen.theme
         self.set_class(self.no_color, "no-colour")
         self.bench = bench
         self.shelf = shelf if shelf is not None else Shelf()
-        self.settings = settings if settings is not None else Settings(hands=hands)
         self.plain = ascii_only
         hurry = min(bench.speed, HURRY)
         self.caller = Bell(lambda: time.monotonic() * hurry)
