@@ -288,7 +288,8 @@ def _write(arguments: argparse.Namespace) -> int:
             folder, SystemClock(), by=by, speed=arguments.speed or 1, limits=shop_settings().limits
         )
     except LeaseTaken as taken:
-        way_out = "Write it there (M, the bath book), or leave the bench first (Q; its runs stay)"
+        there = "" if arguments.write is _mix else "Write it there (M, the bath book), or leave"
+        way_out = f"{there or 'Leave'} the bench first (Q; its runs stay and their timers go on)"
         raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
     try:
         if arguments.write is not _mix:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import gc
 import os
+import shlex
 import sys
 import tempfile
 import time
@@ -94,14 +95,22 @@ def _rescue_places() -> list[Path]:
 
 def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     """After leaving: which runs go on, and how to come back to them."""
-    from benchtimer.run.state import OVER
+    from benchtimer.run.state import OVER, RunPhase
 
-    stay = [name for name in driver.names if driver.state(name).bench.phase not in OVER]
-    speed = f" --speed {driver.speed:g}" if driver.speed != 1 else ""
-    data = f" --data {arguments.data}" if arguments.data else ""
-    if stay:
-        print(f"On the bench, timers running: {', '.join(stay)}. Open it with: "
-              f"{sys.argv[0]}{speed}{data}")  # fmt: skip
+    phases = {name: driver.state(name).bench.phase for name in driver.names}
+    idle = [name for name, phase in phases.items() if phase is RunPhase.IDLE]
+    work = [name for name, phase in phases.items() if phase not in (*OVER, RunPhase.IDLE)]
+    words = [sys.argv[0]]
+    words += ["--speed", f"{driver.speed:g}"] if driver.speed != 1 else []
+    words += ["--data", arguments.data] if arguments.data else []
+    if work:
+        print(f"On the bench, timers running: {', '.join(work)}.")
+    if idle:
+        print(f"Laid out, not started: {', '.join(idle)}.")
+    if work or idle:
+        print(f"Open it with: {shlex.join(words)}")
+    if driver.speed != 1 and phases:
+        print(f"What was practised: {shlex.join([*words, 'log'])}")
     return YES
 
 

@@ -91,10 +91,13 @@ def _numbered(attempts: list[Attempt], number: int, name: str) -> Attempt:
 
 
 def _habits(arguments: argparse.Namespace) -> int:
+    from benchtimer.cli.keep import want_real_work
     from benchtimer.records.archive import records_of
     from benchtimer.records.habits import habits_of, habits_table, habits_text
     from benchtimer.store.index import Query
 
+    if arguments.apply:
+        want_real_work(arguments)
     with opened(arguments) as log:
         records = list(records_of(log, Query(recipe=arguments.recipe), arguments.newest))
     habits = habits_of(arguments.recipe, records)

@@ -35,6 +35,8 @@ def keep(arguments: argparse.Namespace) -> int:
     from benchtimer.records.archive import record_of
     from benchtimer.records.keep import NothingToKeep, revision_from
 
+    if not arguments.show:
+        want_real_work(arguments)
     with opened(arguments) as log:
         record = record_of(log, arguments.run)
     _want_settings(arguments.leave, record)
@@ -44,6 +46,12 @@ def keep(arguments: argparse.Namespace) -> int:
         raise Wrong(str(error), NO) from None
     really = not arguments.show
     return put_on_the_shelf(found.recipe, found.ran, found.table, found.lineage, really=really)
+
+
+def want_real_work(arguments: argparse.Namespace) -> None:
+    """Refuse to teach a recipe by practice: no bath was there to answer."""
+    if (arguments.speed or 1) != 1:
+        raise Wrong("practice proves nothing of a recipe: only real runs are kept", NO)
 
 
 def _want_settings(names: Sequence[str], record: Record) -> None:

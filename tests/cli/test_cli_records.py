@@ -12,7 +12,9 @@ import pytest
 
 from benchtimer.bench.driver import Driver
 from benchtimer.cli import main
-from benchtimer.clock import SystemClock
+from benchtimer.clock import ManualClock, SystemClock
+from benchtimer.orders import new_run
+from benchtimer.recipe.shelf import Shelf
 from benchtimer.records.export import as_json
 from benchtimer.records.rebuild import record_from_toml
 from benchtimer.run import commands as c
@@ -168,3 +170,20 @@ def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
         ("rejected", "anna"),
     ]
     assert record.parts[0].verdict == "rejected"
+
+
+@pytest.mark.parametrize(
+    "words", [["keep", "last"], ["compare", "--recipe", "hot-black", "--apply", "--yes"]]
+)
+def test_practice_teaches_no_recipe(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]
+) -> None:
+    """No bath was there to answer: what was practised is never kept as a recipe."""
+    folder = tmp_path / "practice-20x"
+    driver = Driver(folder, ManualClock(1_770_000_000_000), speed=20)
+    name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster"]))
+    driver.press(name, c.Start())
+    driver.press(name, c.Abort("seen enough"))
+    driver.close()
+    assert main([*words, "--speed", "20", "--data", str(tmp_path)]) == 1
+    assert "practice proves nothing of a recipe" in capsys.readouterr().err
