@@ -156,5 +156,4 @@ class BoardPages(BenchScreen):
 
 def _shown(offer: Offer) -> str:
     """An offer's line; one that can't be taken now says so."""
-    can = offer.command or offer.choices or offer.with_words or offer.in_book
-    return offer.text if can else f"({offer.text}: not now)"
+    return offer.text if offer.can else f"({offer.text}: not now)"

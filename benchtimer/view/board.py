@@ -15,7 +15,7 @@ from benchtimer.recipe.model import Caution, Choice, ReadingCheck, YesNo
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.agenda import Action, ActionKind
-from benchtimer.run.state import Bench, Part, State
+from benchtimer.run.state import OVER, Bench, Part, State
 from benchtimer.store.log import Stamp
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.lanes import CALM, HOUR_MS, LATE, NOW, WAIT, Lane, Times, lane
@@ -198,7 +198,8 @@ def next_lines(
 ) -> tuple[str, ...]:
     """The next action: verb, part number and time large, the rest below."""
     if action is None:
-        return ("Nothing to do now.",)
+        over = "The run is over. L its record, H home, Q leave"
+        return (over if bench.phase in OVER else "Nothing to do now.",)
     of_part = action.part is not None and action.kind is not ActionKind.READING
     part = bench.parts[action.part or ""] if of_part else None
     below = [_part_line(bench, action, part, stamp), work(bench, action)]

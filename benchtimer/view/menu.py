@@ -21,6 +21,7 @@ class Offer:
         choices: a second list.
         ask: the words to ask for; ``with_words`` makes the command from the answer.
         bath: the bath that ``in_book`` writes about, from the answer, into the bath book.
+        leaves: it is the way back, and does nothing.
     """
 
     text: str
@@ -30,6 +31,12 @@ class Offer:
     with_words: Callable[[str], c.Command] | None = None
     bath: str = ""
     in_book: Callable[[str], b.BathCommand] | None = None
+    leaves: bool = False
+
+    @property
+    def can(self) -> bool:
+        """Whether choosing it now does anything."""
+        return bool(self.command or self.choices or self.with_words or self.in_book or self.leaves)
 
 
 def offers(bench: Bench, part: Part | None) -> list[Offer]:
@@ -96,7 +103,7 @@ def _hold_run(bench: Bench) -> Offer:
 
 
 def _give_up(part: Part | None) -> tuple[Offer, ...]:
-    told = [Offer("Neither: go back")]
+    told = [Offer("Neither: go back", leaves=True)]
     if part is not None:
         ask = f"SCRAP {part.name}: why?"
         told.append(Offer(f"Scrap {part.name}", ask=ask, with_words=partial(c.Scrap, part.name)))

@@ -12,7 +12,7 @@ from rich.cells import cell_len
 from benchtimer.records.inert import visible
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import Action, ActionKind, agenda
-from benchtimer.run.state import PartPhase
+from benchtimer.run.state import OVER, PartPhase
 from benchtimer.tui.plain import ascii_text
 from benchtimer.view.board import Board, Look, band
 from benchtimer.view.lanes import LATE, NOW
@@ -104,7 +104,8 @@ def test_the_next_action_its_part_and_its_time_are_always_told(
     action = _first(hands)
     board = board_of(hands, size, Look("r", glance=glance))
     if action is None:
-        assert board.next_lines == ("Nothing to do now.",)
+        over = hands.state.bench.phase in OVER
+        assert board.next_lines[0].startswith("The run is over" if over else "Nothing to do now")
         return
     stamp = stamp_at(hands.now_ms)
     named = action.part if action.kind is not ActionKind.READING else None

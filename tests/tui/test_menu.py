@@ -82,7 +82,8 @@ def test_nothing_final_is_one_press_away(hands: Hands) -> None:
         told = offers(bench, part)
         assert all(_is_harmless(offer) for offer in told)
         final = told[-1].choices
-        assert final[0] == Offer("Neither: go back")
+        assert final[0] == Offer("Neither: go back", leaves=True)
+        assert final[0].can
         assert all(offer.command is None and "why?" in offer.ask for offer in final if _can(offer))
 
 

@@ -61,7 +61,7 @@ class Maker:
             return once
         if sight.verb == "START":
             return self._start()
-        if sight.key_line.startswith("Nothing to do"):
+        if sight.key_line.startswith(("Nothing to do", "The run is over")):
             return Keys(("tab",) if self._others else ("q",))
         if self._is_called_elsewhere(sight):
             self.memory.looked += 1

@@ -109,13 +109,15 @@ def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
     home = {**os.environ, "HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"}
     watch = [sys.executable, "-m", "benchtimer", "watch", "--plain", *PRACTICE]
     with subprocess.Popen(watch, stdout=subprocess.PIPE, text=True, env=home) as beside:
-        maker = Maker(story, deed, Random(1))
-        assert _practise(terminal, maker)
-        maker.deed = deed.model_copy(update={"killed_when": ""})
-        again = Terminal(PRACTICE, tmp_path)
-        again.wait("PRACTICE")
-        assert not _practise(again, maker)
-        beside.terminate()
+        try:
+            maker = Maker(story, deed, Random(1))
+            assert _practise(terminal, maker)
+            maker.deed = deed.model_copy(update={"killed_when": ""})
+            again = Terminal(PRACTICE, tmp_path)
+            again.wait("PRACTICE")
+            assert not _practise(again, maker)
+        finally:  # whatever failed, nobody looks on for ever
+            beside.terminate()
         heard = beside.stdout.read() if beside.stdout is not None else ""
     log = [sys.executable, "-m", "benchtimer", "log", "last", *PRACTICE]
     told = subprocess.run(log, capture_output=True, text=True, env=home, check=True).stdout
