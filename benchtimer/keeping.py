@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from benchtimer.recipe.edit import edited
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.problems import RecipeError, printable
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
+from benchtimer.recipe.revise import revised
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.whole import write_whole
 
@@ -44,7 +44,12 @@ class Kept:
 
 
 def prepare(
-    shelf: Shelf, recipe: str, ran: int, table: dict[str, Any], lineage: dict[str, Any]
+    shelf: Shelf,
+    recipe: str,
+    ran: int,
+    table: dict[str, Any],
+    lineage: dict[str, Any],
+    file: Path | None = None,
 ) -> Kept:
     """The next revision of a recipe as text; nothing is written.
 
@@ -54,6 +59,7 @@ def prepare(
         ran: the revision the table comes from.
         table: the recipe as it shall be, but for its number and lineage.
         lineage: where it comes from.
+        file: the file that was run, if it was named by a path.
 
     Raises:
         RecipeError: the table is no recipe.
@@ -61,8 +67,8 @@ def prepare(
     target = shelf.folders[0] / f"{recipe}.toml"
     number = max([ran, *(found.revision for _, found in _known(shelf, recipe))]) + 1
     whole = {**table, "revision": number, "lineage": lineage}
-    text, reason = _text_of(shelf, recipe, ran)
-    told, comments = edited(text, whole, reason)
+    text, reason = _text_of(shelf, recipe, ran, file)
+    told, comments = revised(text, whole, reason)
     return Kept(target, number, told, comments)
 
 
@@ -144,9 +150,16 @@ def _is_named_so(path: Path, found: Recipe) -> bool:
     return re.fullmatch(pattern, path.stem) is not None
 
 
-def _text_of(shelf: Shelf, recipe: str, ran: int) -> tuple[str | None, str]:
-    """The text of the revision that was run, or why there is none."""
+def _text_of(shelf: Shelf, recipe: str, ran: int, file: Path | None) -> tuple[str | None, str]:
+    """The text of the revision that was run, line ends and all, or why there is none."""
+    if file is not None and file.parent not in shelf.folders:
+        found = _recipe_at(file, recipe)
+        if found is not None and (found.id, found.revision) == (recipe, ran):
+            return file.read_bytes().decode("utf-8"), ""
+        # An imported run may name anything here.
+        named = printable(str(file))
+        return None, f"{named}, which the run followed, is gone or is another recipe now"
     for path, found in _known(shelf, recipe):
         if found.revision == ran:
-            return path.read_text(encoding="utf-8-sig"), ""
+            return path.read_bytes().decode("utf-8"), ""
     return None, f"revision {ran}, which the run followed, is no longer on the shelf"

@@ -10,7 +10,7 @@ from benchtimer.quantity import nearest
 from benchtimer.recipe.adjust import Adjustment, adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import Problem, RecipeError, quoted
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.shelf import Shelf, path_in
 from benchtimer.recipe.writer import recipe_table
 
 
@@ -39,7 +39,8 @@ def new_run(
     """
     main = shelf.find(recipe)
     recipes = {main.id: main}
-    chosen = [_part(shelf, text, main, recipes) for text in parts]
+    files = _file_of(recipe, main.id)
+    chosen = [_part(shelf, text, main, recipes, files) for text in parts]
     used = {key for _, key in chosen}
     recipes = {key: found for key, found in recipes.items() if key in used or not used}
     by_recipe = _by_recipe(changes, main.id, recipes)
@@ -53,10 +54,22 @@ def new_run(
         away=tuple(away),
         adjustments=tuple(f"{key}: {a}" for key, found in by_recipe.items() for a in found),
         hands=hands,
+        files={key: path for key, path in files.items() if key in recipes},
     )
 
 
-def _part(shelf: Shelf, text: str, main: Recipe, recipes: dict[str, Recipe]) -> tuple[str, str]:
+def _file_of(name: str, key: str) -> dict[str, str]:
+    """The file of a recipe that is named by a path, by the recipe's key."""
+    path = path_in(name)
+    told = "" if path is None else str(path.absolute())
+    # The log is UTF-8; a name that isn't is no name to find a file by later.
+    return {key: told} if told.isprintable() and told else {}
+
+
+def _part(
+    shelf: Shelf, text: str, main: Recipe, recipes: dict[str, Recipe], files: dict[str, str]
+) -> tuple[str, str]:
+    """The name and the recipe's key of a part; what is new of them goes into the last two."""
     # One spelling for one name: letters put together the same way, no space around them.
     name, equals, own = unicodedata.normalize("NFC", text).partition("=")
     name = name.strip()
@@ -66,6 +79,8 @@ def _part(shelf: Shelf, text: str, main: Recipe, recipes: dict[str, Recipe]) -> 
     if recipes.setdefault(found.id, found) != found:
         problem = Problem(quoted(own), f"another recipe here has the id {found.id}", "rename it")
         raise RecipeError(own, [problem])
+    for key, path in _file_of(own, found.id).items():
+        files.setdefault(key, path)
     return name, found.id
 
 

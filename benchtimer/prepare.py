@@ -9,16 +9,26 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from benchtimer.quantity import Quantity, show_number
-from benchtimer.recipe.describe import show_window
-from benchtimer.recipe.mixing import scaled
-from benchtimer.recipe.model import Caution, Mix, ReadingCheck, Recipe, Station, Window
-from benchtimer.run.hazards import clash_cautions
+from benchtimer.quantity import Quantity, show_duration, show_number
+from benchtimer.recipe.checks import ReadingCheck
+from benchtimer.recipe.describe import show_limits, show_property, show_window
+from benchtimer.recipe.mixing import dose, scaled
+from benchtimer.recipe.model import Caution, Mix, Recipe, Station, Step, Window
+from benchtimer.run.hazards import (
+    carry_over_pages,
+    clash_pages,
+    hurts_of,
+    pairs_between,
+    pairs_within,
+)
+from benchtimer.run.setup import items_of, mixed_at
 from benchtimer.settings import Settings
 from benchtimer.trade import caustic, cautions, sources, water, wheel
+from benchtimer.trade.compatibility import said
+from benchtimer.trade.first_aid import first_aid_for
 from benchtimer.trade.limits import TradeError
 
 WIDTH = 88
@@ -34,6 +44,13 @@ SI = {"temperature": "C", "volume": "L", "mass": "kg", "speed": "m/s", "length":
 SMALL = {"gal": "fl oz", "lb": "oz", "L": "mL", "kg": "g"}
 """Units for what is less than one of the unit."""
 
+SHORT_SOURCES = {
+    "common-practice": "common practice",
+    "from-memory": "from memory",
+    "own-trials": "own trials",
+}
+"""The sources that every recipe may name, as they are told behind a dose."""
+
 BOIL = re.compile(r"\bboil", re.IGNORECASE)
 
 
@@ -45,11 +62,13 @@ class Item:
         text: what to do or to know.
         more: what belongs to it.
         sources: where its figures come from.
+        key: what it is ticked under in a run's set-up; empty for a line of this page alone.
     """
 
     text: str
     more: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,21 +105,24 @@ class Page:
 
 
 def make_page(
-    recipes: Sequence[Recipe], shop: Settings, baths: Mapping[str, str] | None = None
+    placed: Mapping[str, Recipe], shop: Settings, baths: Mapping[str, str] | None = None
 ) -> Page:
     """The page before a run of these recipes in this shop.
 
     Args:
-        recipes: what will be run together.
+        placed: what will be run together, by key, at its places (``recipe.places``).
         shop: the shop's settings.
-        baths: what the bath book has for a station, in words, by station id.
+        baths: what the bath book has for a place, in words, by place id.
     """
-    told = baths or {}
+    told, recipes = baths or {}, list(placed.values())
     sections = [
         Section("Gear", tuple(_gear(recipes))),
+        Section("First aid", tuple(_first_aid(recipes))),
         Section("Cautions", tuple(_cautions(recipes))),
+        Section("What must not meet", tuple(_pairs(placed))),
+        Section("Mixes", tuple(_mixes(placed, shop, told))),
+        Section("Heat", tuple(_heats(placed))),
         Section("Stations", tuple(_stations(recipes, told))),
-        Section("Mixes", tuple(_mixes(recipes, shop))),
         Section("Temperatures and readings", tuple(_temperatures(recipes, shop))),
         Section("Wheels", tuple(_wheels(recipes, shop))),
         Section("To be known of each part", tuple(_properties(recipes))),
@@ -133,9 +155,11 @@ def _wrap(text: str, first: str, later: str, width: int) -> list[str]:
 
 
 def _guards(recipes: Sequence[Recipe]) -> Iterator[tuple[Caution, tuple[str, ...]]]:
-    """Every caution of the run, once, with its source: baths that must not meet before all."""
+    """Every caution of the run, once, with its source: what must not meet before all."""
     seen: set[str] = set()
-    told = [(c, ()) for _, s in _each_station(recipes) for c in clash_cautions(recipes, s.id)]
+    clashes = clash_pages({str(i): recipe for i, recipe in enumerate(recipes)})
+    carried = (page for recipe in recipes for page in carry_over_pages(recipe))
+    told: list[tuple[Caution, tuple[str, ...]]] = [(page, ()) for page in (*clashes, *carried)]
     own = [(c, _cited(recipe, c.source)) for recipe in recipes for c in recipe.caution]
     for caution, cited in [*told, *own]:
         if caution.title not in seen:
@@ -168,6 +192,18 @@ def _hazard(caution: Caution) -> Iterator[str]:
     yield from (f"never: {never}" for never in caution.never)
 
 
+def _pairs(placed: Mapping[str, Recipe]) -> Iterator[Item]:
+    """A line for each pair of baths that must not meet, also those a recipe orders safely."""
+    told: dict[str, tuple[str, ...]] = {}
+    within = (pair for recipe in placed.values() for pair in pairs_within(recipe))
+    for pair in (*pairs_between(placed), *within):
+        first, second = pair.titles
+        held = f"{said(pair.conflict.first)} and {said(pair.conflict.second)}"
+        text = f"{first} and {second}: {pair.conflict.effect} ({held})"
+        told.setdefault(text, (str(pair.conflict.source),))
+    yield from (Item(text, (), cited) for text, cited in told.items())
+
+
 def _each_station(recipes: Sequence[Recipe]) -> Iterator[tuple[Recipe, Station]]:
     seen: set[str] = set()
     for recipe in recipes:
@@ -181,39 +217,67 @@ def _stations(recipes: Sequence[Recipe], baths: Mapping[str, str]) -> Iterator[I
     for recipe, station in _each_station(recipes):
         more = [station.text] if station.text else []
         if station.bath is not None:
-            in_book = baths.get(station.id, "none of it is open in the bath book")
+            in_book = baths.get(station.id, "none is open in the bath book")
             more.append(f"bath {station.bath}: {in_book}")
         places = "one part" if station.holds == 1 else f"{station.holds} parts"
         text = f"{station.title} [{station.id}], room for {places}"
         yield Item(text, tuple(more), _cited(recipe, station.source))
 
 
-def _mixes(recipes: Sequence[Recipe], shop: Settings) -> Iterator[Item]:
+def _first_aid(recipes: Sequence[Recipe]) -> Iterator[Item]:
+    """What to do first, for all that these recipes open; key F shows it during the run."""
+    hurts = hurts_of(station for recipe in recipes for station in recipe.station)
+    for aid in first_aid_for(hurts | {"cut"}):
+        more = [*aid.do, *(f"sign: {sign}" for sign in aid.signs)]
+        more += [f"never: {never}" for never in aid.never]
+        yield Item(aid.title, tuple(more), tuple(str(source) for source in aid.sources))
+
+
+def _mixes(
+    placed: Mapping[str, Recipe], shop: Settings, baths: Mapping[str, str]
+) -> Iterator[Item]:
+    """What is mixed for each place, with the figures to look up; then mixes without a place."""
     seen: set[tuple[str, str]] = set()
-    for recipe in recipes:
+    for item in items_of(placed):
+        recipe = placed[item.recipe]
+        if item.mix is not None:
+            seen.add((item.mix.id, item.mix.title))
+            line, place = _mix(recipe, item.mix, shop), mixed_at(item)
+            if place in baths:
+                yield replace(line, more=(f"nothing to mix: {baths[place]}".rstrip(": "),))
+            else:
+                yield replace(line, key=item.key)
+        elif item.asks is not None:
+            yield Item(f"{item.title} In {item.asks.unit}", key=item.key)
+    for recipe in placed.values():
         for mix in recipe.mix:
             if (mix.id, mix.title) not in seen:
                 seen.add((mix.id, mix.title))
                 yield _mix(recipe, mix, shop)
 
 
+def _heats(placed: Mapping[str, Recipe]) -> Iterator[Item]:
+    for item in items_of(placed):
+        if item.place is not None:
+            station = placed[item.recipe].station_named(item.place)
+            takes = f"about {show_duration(station.heat_up_s or 0)} to heat up"
+            yield Item(f"{station.title}: {takes}", (), (), item.key)
+
+
 def _mix(recipe: Recipe, mix: Mix, shop: Settings) -> Item:
     vessel = shop.vessels.get(mix.id)
     volume = vessel or mix.volume or Quantity(1, "L")
-    whose = "your vessel" if vessel else "the recipe's vessel" if mix.volume else "a litre"
-    more = []
-    for (what, amount), item in zip(scaled(mix, volume), mix.of, strict=True):
-        how = str(item.amount) if item.amount is not None else _parts(item.parts or 0)
-        cite = f"; {recipe.citation(item.source)}" if item.source else ""
-        more.append(f"{in_units(amount, shop)} {what} ({how}{cite})")
+    whose = "your vessel" if vessel else "the recipe's vessel" if mix.volume else "as an example"
+    more, cited = [], [mix.source]
+    for item, amount in scaled(mix, volume):
+        source = SHORT_SOURCES.get(item.source or "", "")
+        cited += [item.source] if not source else []
+        more.append(dose(in_units(amount, shop), item, mix, source))
     if mix.text:
         more.append(mix.text)
     text = f"{mix.title} [{mix.id}]: {_also(volume, shop)}, {whose}"
-    return Item(text, tuple(more), _cited(recipe, mix.source))
-
-
-def _parts(parts: float) -> str:
-    return f"{show_number(parts)} part{'' if parts == 1 else 's'}"
+    sources = (told for source in cited for told in _cited(recipe, source))
+    return Item(text, tuple(more), tuple(dict.fromkeys(sources)))
 
 
 def _temperatures(recipes: Sequence[Recipe], shop: Settings) -> Iterator[Item]:
@@ -230,12 +294,7 @@ def _temperatures(recipes: Sequence[Recipe], shop: Settings) -> Iterator[Item]:
 
 def _both(window: Window, shop: Settings) -> str:
     """A window as written, and in the shop's unit if that is another."""
-    unit = _units(shop)["temperature"]
-    text = show_window(window)
-    if window.low.unit == unit:
-        return text
-    low, high = (show_number(limit.to(unit).value, 0) for limit in (window.low, window.high))
-    return f"{text} ({low} to {high} {unit})"
+    return show_window(window, _units(shop)["temperature"])
 
 
 _Told = tuple[str, tuple[str, ...]]
@@ -296,26 +355,23 @@ def _wheels(recipes: Sequence[Recipe], shop: Settings) -> Iterator[Item]:
         for step in recipe.step:
             for check in step.check:
                 if isinstance(check, ReadingCheck) and _is_speed(check):
-                    yield _wheel(recipe, step.title, check, shop)
+                    yield _wheel(recipe, step, check, shop)
 
 
 def _is_speed(check: ReadingCheck) -> bool:
     return Quantity(1, check.unit_symbol).kind.name == "speed"
 
 
-def _wheel(recipe: Recipe, title: str, check: ReadingCheck, shop: Settings) -> Item:
-    limits = [limit for limit in (check.low, check.high, check.ceiling) if limit is not None]
-    asked = " to ".join(str(limit) for limit in (check.low, check.high) if limit is not None)
-    if check.low is None and check.high is not None:
-        asked = f"up to {asked}"
+def _wheel(recipe: Recipe, step: Step, check: ReadingCheck, shop: Settings) -> Item:
+    asked = show_limits(check) or (f"up to {check.ceiling}" if check.ceiling else "")
     if not shop.wheels:
         more = ['the settings tell no wheels: benchtimer setup --set wheels="8 in, 6 in"']
     else:
         more = [f"{size} wheel: {_turns(size, check)}" for size in shop.wheels]
         more.append("a worn wheel is slower than its size when new; a small part heats fast")
-    if not limits:
+    if not asked:
         more = ["the recipe asks for the speed and sets no limits"]
-    text = f"{title}: {check.ask} {asked}".rstrip()
+    text = f"{check.ask.rstrip('?')} [{step.id}]" + (f": {asked}" if asked else "")
     return Item(text, tuple(more), (*_cited(recipe, check.source), str(sources.CIRCLE)))
 
 
@@ -339,8 +395,8 @@ def _turns(size: Quantity, check: ReadingCheck) -> str:
 def _properties(recipes: Sequence[Recipe]) -> Iterator[Item]:
     told: dict[str, None] = {}
     for recipe in recipes:
-        for prop in recipe.property:
-            told[f"{prop.id}: {prop.ask}"] = None
+        for prop in recipe.part_properties:
+            told[show_property(prop)] = None
     yield from (Item(text) for text in told)
 
 
@@ -350,8 +406,14 @@ def in_units(quantity: Quantity, shop: Settings) -> str:
     value = quantity.to(unit)
     if abs(value.value) < 1 and unit in SMALL:
         value = quantity.to(SMALL[unit])
-    places = 0 if abs(value.value) >= 100 else 1 if abs(value.value) >= 10 else 2
-    return f"{show_number(value.value, places)} {value.unit}"
+    return f"{show_number(value.value, _places(abs(value.value)))} {value.unit}"
+
+
+def _places(size: float) -> int:
+    """Decimal places of a figure to weigh or pour: three figures that count, for little two."""
+    if size >= 1:
+        return 0 if size >= 100 else 1 if size >= 10 else 2
+    return next((n for n in range(2, 10) if round(size, n) * 10**n >= 10), 9)
 
 
 def _also(quantity: Quantity, shop: Settings) -> str:

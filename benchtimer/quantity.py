@@ -166,6 +166,7 @@ KINDS: Final[Mapping[str, Kind]] = {
             1000,
             '"25 m/s" or "7500 ft/min"',
         ),
+        _kind("power", [Unit("W", 1), Unit("kW", 1000)], 0, 100_000, '"1 kW" or "800 W"'),
         _kind("angle", [Unit("deg", 1)], 0, 360, '"15 deg"'),
         _kind("area", [Unit("cm2", 1), Unit("in2", 6.4516)], 0, 1e6, '"40 cm2"'),
     )

@@ -187,7 +187,7 @@ def read_settings(path: Path) -> Settings:
 
 
 def settings_text(path: Path) -> str | None:
-    """The text of the settings file; None if there is no such file.
+    """The text of the settings file as it is, line ends and all; None if there is no such file.
 
     Raises:
         SettingsError: it can't be read, or is no TOML.
@@ -201,7 +201,8 @@ def settings_text(path: Path) -> str | None:
         reason = getattr(error, "strerror", None) or "no file has such a name"
         problem = Problem("the file", f"the file can't be read: {reason}", "check the path")
         raise SettingsError(name, [problem]) from None
-    return _load(raw, name)[1]
+    _load(raw, name)
+    return raw.decode("utf-8")
 
 
 def parse_settings(text: str, name: str) -> Settings:
@@ -214,11 +215,11 @@ def parse_settings(text: str, name: str) -> Settings:
     Raises:
         SettingsError: with every problem.
     """
-    data = parse_table(text, name)
+    data, plain = _load(text.encode(), name)
     try:
         return Settings.model_validate(data)
     except ValidationError as error:
-        finder = LineFinder(text)
+        finder = LineFinder(plain)
         found = shape_problems(error, data, lambda loc: known_keys(loc[:-1]))
         told = [replace(problem, line=finder.line_of(path)) for path, problem in found]
         raise SettingsError(name, told) from None

@@ -5,14 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from benchtimer.bench.driver import Driver
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.writer import recipe_table
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import agenda
 from benchtimer.run.commands import Command
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.events import Event
 from benchtimer.run.evolve import fold
-from benchtimer.run.state import Part, State
+from benchtimer.run.readiness import wants_reading
+from benchtimer.run.refusals import ReadingFirst
+from benchtimer.run.setup import setup_pages
+from benchtimer.run.state import Part, PartPhase, RunPhase, State
 
 MINUTE = 60_000
 
@@ -57,7 +63,7 @@ hands = "30 s"
 id = "even"
 kind = "yes-no"
 ask = "Is it even?"
-on_no = { back_to = "prepare", at_most = 2, expect = 0.5 }
+send = { no = { to = "prepare", limit = 2, expect = 0.5 } }
 
 [[step]]
 id = "hang"
@@ -82,8 +88,7 @@ id = "colour"
 kind = "choice"
 ask = "Which colour?"
 options = ["black", "grey"]
-no = ["grey"]
-on_no = { back_to = "dip", at_most = 1 }
+send = { grey = { to = "dip", limit = 1 } }
 [[step.check]]
 id = "words"
 kind = "note"
@@ -101,6 +106,21 @@ TEMPERED = SMALL.replace(
 """The small recipe for blades, whose temper sets a ceiling."""
 
 
+GEARED = (c.Acknowledge("Hot tank"), c.Start())
+"""The presses that start a run of the small recipe."""
+
+READY = (*GEARED, c.Read("tank", "65 C"))
+"""The same, and its tank is read: its first part can go in."""
+
+
+def start(driver: Driver, name: str) -> None:
+    """Set a run up as its board asks, page by page and bath by bath, and start it."""
+    while (bench := driver.state(name).bench).phase is RunPhase.IDLE:
+        command = agenda(bench, driver.stamp().noted_ms)[0].command
+        assert command is not None
+        driver.press(name, command)
+
+
 def small_recipe(text: str = SMALL) -> Recipe:
     """The small recipe, or another one."""
     return parse_recipe(text.encode(), name="small.toml", default_id="small")
@@ -108,19 +128,23 @@ def small_recipe(text: str = SMALL) -> Recipe:
 
 @dataclass
 class Hands:
-    """Somebody who presses keys at a run that is only in memory."""
+    """A maker who presses keys at a run that is only in memory.
+
+    Attributes:
+        geared: has read the pages that the start does not ask for, too.
+        reads: reads a bath when the engine asks for a reading, and then does what was refused.
+    """
 
     names: tuple[str, ...] = ("bolster", "ferrule", "butt cap")
     recipe: Recipe = field(default_factory=small_recipe)
     now_ms: int = 1_000_000
     started: bool = True
     geared: bool = True
+    reads: bool = True
     state: State = field(default_factory=State)
     events: list[Event] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        from benchtimer.run import commands as c
-
         created = create(
             Now(self.now_ms),
             uid="0" * 32,
@@ -130,17 +154,32 @@ class Hands:
         )
         self._take(created)
         if self.started:
-            self(c.Start())
-        if self.started and self.geared:
+            asked = {page.title for page in setup_pages(self.state.bench)}
             for caution in self.recipe.caution:
-                self(c.Acknowledge(caution.title))
+                if self.geared or caution.title in asked:
+                    self(c.Acknowledge(caution.title))
+            self(c.Start())
 
     def __call__(self, command: Command, after_ms: int = 1000) -> list[Event]:
         """Press, a second later unless told otherwise."""
         self.now_ms += after_ms
-        events = decide(self.state, command, Now(self.now_ms))
+        try:
+            events = decide(self.state, command, Now(self.now_ms))
+        except ReadingFirst:
+            if not self.reads:
+                raise
+            self._read_all()
+            events = decide(self.state, command, Now(self.now_ms))
         self._take(events)
         return events
+
+    def _read_all(self) -> None:
+        """Write down a reading inside the window of every bath that wants one."""
+        for name, place in self.state.bench.places.items():
+            window = place.station.temperature
+            if window is not None and wants_reading(self.state.bench, place, self.now_ms):
+                reading = str(window.aim or window.low)
+                self._take(decide(self.state, c.Read(name, reading), Now(self.now_ms)))
 
     def _take(self, events: list[Event]) -> None:
         self.events += events
@@ -150,12 +189,12 @@ class Hands:
         """A part as it is."""
         return self.state.bench.parts[name]
 
-    def to_tank(self, name: str = "bolster") -> None:
+    def to_tank(self, name: str = "bolster", prepare_ms: int = MINUTE) -> None:
         """Bring a new part into the tank."""
-        from benchtimer.run import commands as c
-
         self(c.Begin(name))
-        self(c.Finish(name), MINUTE)
+        self(c.Finish(name), prepare_ms)
+        if self.part(name).phase is PartPhase.WAITING:
+            self(c.Begin(name), 0)  # the bath had to be read again first
         self(c.Finish(name), 20_000)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import fcntl
 import os
 import pty
+import re
 import select
 import signal
 import struct
@@ -16,6 +17,9 @@ from pathlib import Path
 from typing import NoReturn
 
 import pyte
+
+A_MOMENT_S = 0.35
+"""Longer than the program takes two presses for one."""
 
 
 class Terminal:
@@ -86,6 +90,33 @@ class Terminal:
             assert left > 0, f"waited for {wanted!r}:\n{self.text}"
             self._read(min(left, 0.2))
         return self.text
+
+    def confirm(self) -> None:
+        """Press SPACE until the screen shows something else; a long page is read to its end.
+
+        The program takes two presses within a moment for one, so there is a moment before each.
+        """
+        more = True
+        while more:
+            more, shown = "MORE BELOW" in self.text, self._without_digits()
+            while self._without_digits() == shown:
+                time.sleep(A_MOMENT_S)
+                self.send(" ")
+                until = time.monotonic() + 2
+                while self._without_digits() == shown and time.monotonic() < until:
+                    self._read(0.05)
+            self._read(A_MOMENT_S)  # it may be half drawn
+
+    def set_up(self, until: str = "SPACE starts the run") -> str:
+        """Confirm every page, mix and heat of the set-up, until the screen shows a text."""
+        self.wait("SPACE")
+        while until not in self.text:
+            self.confirm()
+        return self.text
+
+    def _without_digits(self) -> str:
+        """The screen without what changes with the clock."""
+        return re.sub(r"\d", "", self.text)
 
     def settle(self, seconds: float = 0.03) -> str:
         """Read until nothing more comes for a moment: a screen that is drawn to its end."""

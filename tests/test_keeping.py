@@ -56,6 +56,48 @@ def test_an_old_run_can_still_be_kept_with_its_comments(shelf: Shelf) -> None:
     assert WORDS in kept.text
 
 
+def test_a_recipe_run_from_a_path_keeps_that_files_comments(shelf: Shelf, tmp_path: Path) -> None:
+    """The file that was run gives the text, and not one of the same name on the shelf."""
+    file = tmp_path / "trial.toml"
+    file.write_bytes(f'# My own words.\nid = "dip"\n{SMALL}'.replace("\n", "\r\n").encode())
+    kept = prepare(shelf, "dip", 1, _table(shelf), LINEAGE, file)
+    write(kept)
+    assert kept.comments
+    assert kept.path.read_bytes().startswith(b"# My own words.\r\n")
+    assert kept.path.read_bytes().count(b"\n") == kept.path.read_bytes().count(b"\r\n")
+    assert shelf.find("dip").revision == 2
+
+
+@pytest.mark.parametrize("change", ["gone", "revision = 3", 'id = "other"'])
+def test_a_file_that_is_not_the_one_that_was_run_is_told(
+    shelf: Shelf, tmp_path: Path, change: str
+) -> None:
+    """Gone, or with another revision or recipe in it: the first line of the new text says so."""
+    file = tmp_path / "trial.toml"
+    if change != "gone":
+        file.write_text(f"{change}\n{SMALL}")
+    kept = prepare(shelf, "dip", 1, _table(shelf), LINEAGE, file)
+    assert not kept.comments
+    assert f"{file}, which the run followed, is gone or is another recipe now" in kept.text
+
+
+def test_a_path_that_is_none_disturbs_nothing(shelf: Shelf) -> None:
+    """A run that was imported may name anything: no line of it gets into the recipe."""
+    file = Path("/no/such\nrevision = 99\n\x1b[2J\0.toml")
+    kept = prepare(shelf, "dip", 1, _table(shelf), LINEAGE, file)
+    write(kept)
+    assert "/no/such?revision = 99?" in kept.text.splitlines()[0]
+    assert kept.text.splitlines()[0].isprintable()
+    assert shelf.find("dip").revision == 2
+
+
+def test_a_path_to_the_shelf_is_the_shelf(shelf: Shelf) -> None:
+    """A recipe of the shelf named by its path is found again after it was set aside."""
+    _keep(shelf)
+    kept = prepare(shelf, "dip", 1, _table(shelf, "7 min"), LINEAGE, shelf.folders[0] / "dip.toml")
+    assert kept.comments
+
+
 def test_numbers_are_never_used_twice(shelf: Shelf) -> None:
     """Whatever stands aside counts: the next number is above all of them."""
     for _ in range(3):

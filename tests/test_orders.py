@@ -49,6 +49,18 @@ def test_without_parts_the_recipe_stays(shelf: Shelf) -> None:
     assert list(new_run(shelf, "dip", []).recipes) == ["dip"]
 
 
+def test_a_recipe_named_by_a_path_is_known_by_its_file(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The run knows the whole path, of parts' own recipes too; a name on the shelf needs none."""
+    monkeypatch.chdir(shelf.folders[0])
+    file = str(shelf.folders[0] / "other" / "dip.toml")
+    assert new_run(shelf, "other/dip.toml", ["a", "b=wax"]).files == {"dip": file}
+    assert new_run(shelf, "wax", ["a", "b=./other/dip.toml"]).files == {"dip": file}
+    assert new_run(shelf, "dip", ["a"]).files == {}
+    assert new_run(shelf, "other/dip.toml", ["b=wax"]).files == {}
+
+
 def test_changes_are_for_the_recipe_they_name(shelf: Shelf) -> None:
     """A change is the run's recipe's, unless it names another one before a colon."""
     run = new_run(shelf, "dip", ["a", "b=wax"], ["dip.aim=6 min", "wax:dip.aim=7 min"])

@@ -129,7 +129,7 @@ def test_a_wheel_from_the_source_package_is_the_same(
 
 
 def test_the_wheel_says_what_it_is(built: dict[str, Path]) -> None:
-    """Name, version, the Pythons it is tested with, four dependencies, and one program."""
+    """Name, version, the Pythons it is tested with, five dependencies, and one program."""
     found = _contents(built[".whl"])
     told = {name.rpartition("/")[2]: text for name, text in found.items() if ".dist-info/" in name}
     about = message_from_bytes(told["METADATA"])
@@ -139,7 +139,7 @@ def test_the_wheel_says_what_it_is(built: dict[str, Path]) -> None:
     assert here in about.get_all("Classifier", [])
     needed = [line for line in about.get_all("Requires-Dist", []) if "extra ==" not in line]
     assert [line.split(">")[0].split("<")[0] for line in needed] == [
-        "platformdirs", "pydantic", "textual", "tomli-w"
+        "platformdirs", "pydantic", "textual", "tomli-w", "tomlkit"
     ]  # fmt: skip
     assert b"benchtimer = benchtimer.cli:main" in told["entry_points.txt"]
 
@@ -271,7 +271,7 @@ def test_the_screen_opens(
     monkeypatch.setattr(_Stranger, "folder", installed.elsewhere)
     before = installed.tree()
     terminal = _Stranger(["run", "hot-black", "bolster", "butt cap"], tmp_path)
-    terminal.wait("SPACE starts the run")
+    terminal.wait("SPACE: I have read this and wear the gear")
     terminal.send("q")
     assert terminal.close() == 0
     assert installed.tree() == before

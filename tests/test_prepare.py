@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 from benchtimer.prepare import Item, Page, in_units, make_page, render_page
 from benchtimer.quantity import parse
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.settings import Settings
@@ -39,7 +41,12 @@ temperature = { low = "96 C", aim = "99 C", high = "100 C" }
 id = "salts"
 title = "Salts"
 bath = "salts"
+chemistry = ["alkali"]
 temperature = { low = "285 F", aim = "290 F", high = "295 F" }
+[[caution]]
+before = ["near", "salts"]
+title = "Hot water, hot salts"
+text = "They burn."
 [[step]]
 id = "boil"
 title = "Boil"
@@ -82,24 +89,32 @@ HIGH_UP = Settings.model_validate(
 )
 
 
+def page_of(
+    *recipes: Recipe, shop: Settings = METRIC, baths: Mapping[str, str] | None = None
+) -> Page:
+    """The page before a run of these recipes, their stations at their places."""
+    keyed = {f"{recipe.id}-{i}" if i else recipe.id: recipe for i, recipe in enumerate(recipes)}
+    return make_page(put(keyed).recipes, shop, baths)
+
+
 def _items(page: Page, section: str) -> list[Item]:
     return [item for s in page.sections if s.title == section for item in s.items]
 
 
 def _lines(recipe: Recipe, section: str, shop: Settings = METRIC) -> list[str]:
-    return [line for i in _items(make_page([recipe], shop), section) for line in (i.text, *i.more)]
+    return [line for i in _items(page_of(recipe, shop=shop), section) for line in (i.text, *i.more)]
 
 
 def test_the_page_of_a_metric_shop() -> None:
     """Mixes in grams and millilitres for the recipe's vessel, windows as the recipe has them."""
     assert _lines(WHOLE, "Mixes") == [
         "Brew [brew]: 4 L, the recipe's vessel",
-        "360 g salt (90 g/L; the shop's own trials)",
+        "360 g salt (90 g/L, own trials; table salt)",
         "20 mL soap (5 mL/L)",
-        "80 mL spirit (2 %)",
-        "12 g grit (12 g)",
+        "80 mL spirit (2 % by volume)",
+        "12 g grit (12 g for 4 L)",
         "Salt into water, slowly.",
-        "Polish [polish]: 1 L, a litre",
+        "Polish [polish]: 1 L, as an example",
         "750 mL oil (3 parts)",
         "250 mL wax (1 part)",
     ]
@@ -113,14 +128,14 @@ def test_the_page_of_a_shop_high_up() -> None:
     """Two gallons of its own vessel: 681 g of salt are 1.5 lb, 37.9 mL of soap 1.28 fl oz."""
     assert _lines(WHOLE, "Mixes", HIGH_UP)[:5] == [
         "Brew [brew]: 2 gal, your vessel",
-        "1.5 lb salt (90 g/L; the shop's own trials)",
+        "1.5 lb salt (90 g/L, own trials; table salt)",
         "1.28 fl oz soap (5 mL/L)",
-        "5.12 fl oz spirit (2 %)",
-        "0.8 oz grit (12 g)",
+        "5.12 fl oz spirit (2 % by volume)",
+        "0.8 oz grit (12 g for 4 L)",
     ]
     assert _lines(WHOLE, "Temperatures and readings", HIGH_UP) == [
-        "Tank with a lid: 60 C to 70 C, aim 65 C, never above 80 C, read every 10 min "
-        "(140 to 158 F)",
+        "Tank with a lid: 60 C to 70 C (140 to 158 F), aim 65 C (149 F), "
+        "never above 80 C (176 F), read every 10 min",
         "Wax pot: 150 F to 180 F",
     ]
 
@@ -131,7 +146,7 @@ def test_a_larger_vessel_takes_as_much_more(tenths: int) -> None:
     """Every amount of a mix grows with the vessel; the shares of a plain mix fill it."""
     litres = tenths / 10
     shop = Settings.model_validate({"vessels": {"brew": f"{litres} L", "polish": f"{litres} L"}})
-    items = _items(make_page([WHOLE], shop), "Mixes")
+    items = _items(page_of(WHOLE, shop=shop), "Mixes")
     amounts = [
         parse(" ".join(line.split()[:2]))
         for i in items
@@ -145,7 +160,7 @@ def test_a_larger_vessel_takes_as_much_more(tenths: int) -> None:
 
 def test_gear_stands_once_with_what_it_is_for() -> None:
     """What two hazards want is laid out once, and names both, without their explanations."""
-    gear = [item.text for item in _items(make_page([WHOLE, WHEEL, WHOLE], METRIC), "Gear")]
+    gear = [item.text for item in _items(page_of(WHOLE, WHEEL, WHOLE), "Gear")]
     assert gear == [
         "face shield (Hot and caustic; Wheel)", "gauntlets (Hot and caustic)", "dust mask (Wheel)"
     ]  # fmt: skip
@@ -153,7 +168,7 @@ def test_gear_stands_once_with_what_it_is_for() -> None:
 
 def test_a_caution_stands_in_full_and_defers() -> None:
     """Text, first aid and what never to do; the data sheet and the law go before all of it."""
-    told = _items(make_page([WHOLE, WHOLE], METRIC), "Cautions")
+    told = _items(page_of(WHOLE, WHOLE), "Cautions")
     assert [item.text for item in told[:-1]] == ["Hot and caustic"]
     assert told[0].more == (
         "It burns skin and eyes.", "first aid: Rinse at once with plenty of water.",
@@ -162,38 +177,60 @@ def test_a_caution_stands_in_full_and_defers() -> None:
     assert "safety data sheet, local codes and licensed practice" in told[1].text
 
 
-def test_acid_and_caustic_in_one_run_stand_before_all_else() -> None:
+def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
     """A run with both kinds of bath is warned of while it is prepared, with gear of its own."""
     acid = _recipe(
         (HERE / "recipe" / "whole.toml").read_text(encoding="utf-8")
-        .replace('hazard = "caustic"', 'hazard = "acid"').replace('"tank"', '"etch"')
+        .replace('chemistry = ["alkali"]', 'chemistry = ["acid"]').replace('"tank"', '"etch"')
         .replace("tank =", "etch ="), "acid",
     )  # fmt: skip
-    both = make_page([WHOLE, acid], METRIC)
-    assert "never together" in _items(both, "Cautions")[0].text
-    assert "a fresh pair of gloves for each bath (Acid and caustic in one run)" in [
+    both, clash = page_of(WHOLE, acid), "Acid and alkali on one bench: violent heat and spray"
+    assert _items(both, "Cautions")[0].text == clash
+    assert "a fresh pair of gloves for each bath (Acid and alkali on one bench)" in [
         item.text for item in _items(both, "Gear")
     ]
+    (pair,) = _items(both, "What must not meet")
+    assert pair.text.startswith("Tank with a lid (acid-1) and Tank with a lid (whole): violent")
+    assert pair.sources
     for alone in (WHOLE, acid):
-        assert "never together" not in render_page(make_page([alone], METRIC))
+        assert "violent" not in render_page(page_of(alone))
+
+
+def test_two_tanks_of_one_name_stand_on_the_page_as_two() -> None:
+    """Two recipes that call different tanks "tank" each get their own bath, title and window."""
+    other = _recipe(
+        (HERE / "recipe" / "whole.toml").read_text(encoding="utf-8")
+        .replace('title = "Tank with a lid"', 'title = "Open tank"')
+        .replace('low = "60 C", aim = "65 C", high = "70 C"', 'low = "20 C", high = "30 C"'),
+        "other",
+    )  # fmt: skip
+    page = page_of(WHOLE, other, baths={"tank": "brew 1", "other-1-tank": "brew 2"})
+    told = {item.text: item.more[-1] for item in _items(page, "Stations") if "ank" in item.text}
+    assert told == {
+        "Tank with a lid [tank], room for 2 parts": "bath brew: brew 1",
+        "Open tank [other-1-tank], room for 2 parts": "bath brew: brew 2",
+    }
+    windows = [item.text for item in _items(page, "Temperatures and readings")]
+    assert any(text.startswith("Tank with a lid: 60 C to 70 C") for text in windows)
+    assert any(text.startswith("Open tank: 20 C to 30 C") for text in windows)
 
 
 def test_a_station_tells_its_room_and_its_bath() -> None:
     """How many parts fit, what the bath book has for it, or that it has none."""
-    page = make_page([WHOLE, BOIL], METRIC, {"tank": "brew 1, 3 d old"})
+    page = page_of(WHOLE, BOIL, baths={"tank": "brew 1, 3 d old"})
     told = {item.text: item.more for item in _items(page, "Stations")}
     assert told["Bench [bench], room for one part"] == ()
     assert told["Tank with a lid [tank], room for 2 parts"][1] == "bath brew: brew 1, 3 d old"
     assert told["Salts [salts], room for one part"] == (
-        "bath salts: none of it is open in the bath book",
+        "bath salts: none is open in the bath book",
     )
     assert len(told) == 6
 
 
 def test_what_must_be_known_is_asked_once() -> None:
     """Two recipes that ask the same of a part have one line."""
-    asked = _items(make_page([WHOLE, WHOLE], METRIC), "To be known of each part")
-    assert [item.text for item in asked] == ["temper: At what heat was it tempered?"]
+    asked = _items(page_of(WHOLE, WHOLE), "To be known of each part")
+    assert [item.text for item in asked] == ["At what heat was it tempered? [temper]"]
 
 
 _CITED = "A card that stands on the shelf"
@@ -201,7 +238,7 @@ _CITED = "A card that stands on the shelf"
 
 def test_figures_keep_their_sources() -> None:
     """What the recipe cites stands below the line it belongs to."""
-    page = make_page([WHOLE], METRIC)
+    page = page_of(WHOLE)
     assert _items(page, "Mixes")[0].sources == (_CITED,)
     assert _items(page, "Temperatures and readings")[0].sources == (_CITED,)
     assert _items(page, "Stations")[1].sources == ("the shop's own trials",)
@@ -232,7 +269,7 @@ def test_quantities_are_told_as_the_shop_measures(text: str, si: str, us: str) -
 def test_every_caution_of_a_shipped_recipe_is_on_its_page(name: str, shop: Settings) -> None:
     """Each hazard, each thing to wear, each mix and each window of a shipped recipe is told."""
     recipe = Shelf().find(name)
-    page = make_page([recipe], shop)
+    page = page_of(recipe, shop=shop)
     shown = " ".join(render_page(page, 10_000).split())
     for caution in recipe.caution:
         assert f"[ ] {caution.title}" in shown
@@ -246,16 +283,16 @@ def test_every_caution_of_a_shipped_recipe_is_on_its_page(name: str, shop: Setti
 @pytest.mark.parametrize("width", [20, 40, 60, 88, 120])
 def test_the_page_fits_its_width(width: int) -> None:
     """No line is wider than asked for, or than forty letters where that is too narrow."""
-    lines = render_page(make_page([WHOLE, BOIL, WHEEL], HIGH_UP), width).splitlines()
+    lines = render_page(page_of(WHOLE, BOIL, WHEEL, shop=HIGH_UP), width).splitlines()
     assert max(map(len, lines)) <= max(40, width)
     assert sum(line.startswith("  [ ] ") for line in lines) == sum(
-        len(section.items) for section in make_page([WHOLE, BOIL, WHEEL], HIGH_UP).sections
+        len(section.items) for section in page_of(WHOLE, BOIL, WHEEL, shop=HIGH_UP).sections
     )
 
 
 def test_programs_get_the_same_page() -> None:
     """As plain values the page has every section and line, and goes through JSON."""
-    page = make_page([WHOLE, BOIL], METRIC)
+    page = page_of(WHOLE, BOIL)
     told = json.loads(json.dumps(page.as_dict()))
     assert told["title"] == "Before the run: Everything at once on a butt cap; Boil it clean"
     assert [s["title"] for s in told["sections"]] == [s.title for s in page.sections]

@@ -6,9 +6,8 @@ from math import pi
 
 import pytest
 
-from benchtimer.prepare import make_page
 from benchtimer.settings import Settings
-from tests.test_prepare import BOIL, HIGH_UP, METRIC, WHEEL, WHOLE, _items, _lines, _recipe
+from tests.test_prepare import BOIL, HIGH_UP, METRIC, WHEEL, WHOLE, _items, _lines, _recipe, page_of
 
 
 @pytest.mark.parametrize(
@@ -27,7 +26,7 @@ def test_a_boil_is_as_hot_as_the_air_allows(shop: Settings, said: str, reaches: 
 
 def test_salts_are_hinted_at_with_their_cautions() -> None:
     """A bath in the window of hot caustic gets its strength as a hint, and what it can do."""
-    (salts,) = [i for i in _items(make_page([BOIL], HIGH_UP), "Temperatures and readings")
+    (salts,) = [i for i in _items(page_of(BOIL, shop=HIGH_UP), "Temperatures and readings")
                 if i.text.startswith("Salts")]  # fmt: skip
     assert "52 % sodium hydroxide" in salts.more[0]
     assert "(48 % at sea level); a hint, no recipe: mix by the supplier's sheet" in salts.more[0]
@@ -41,8 +40,8 @@ def test_salts_are_hinted_at_with_their_cautions() -> None:
 _LIMITS = [
     ('low = "20 m/s"\nhigh = "30 m/s"', "20 m/s to 30 m/s", (1880, 2820), "{} to {} rpm"),
     ('high = "30 m/s"', "up to 30 m/s", (2820,), "{} rpm at most"),
-    ('low = "20 m/s"', "20 m/s", (1880,), "{} rpm at least"),
-    ('unit = "m/s"\nceiling = "30 m/s"', "", (2820,), "{} rpm at most"),
+    ('low = "20 m/s"', "20 m/s at least", (1880,), "{} rpm at least"),
+    ('unit = "m/s"\nceiling = "30 m/s"', "up to 30 m/s", (2820,), "{} rpm at most"),
 ]
 
 
@@ -56,7 +55,7 @@ def test_a_speed_is_told_as_turns(
         f'[[step.check]]\nid = "s"\nkind = "reading"\nask = "Speed?"\n{limits}\n'
     )
     lines = _lines(_recipe(text, "b"), "Wheels", HIGH_UP)
-    assert lines[0] == f"Buff: Speed? {asked}".rstrip()
+    assert lines[0] == f"Speed [b]: {asked}"
     assert lines[1] == f"8 in wheel: {words.format(*turns)}"
     assert turns[-1] == round(60 * (20 if "20" in limits and "30" not in limits else 30)
                               / (pi * 0.2032))  # fmt: skip

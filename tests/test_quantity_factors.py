@@ -35,7 +35,7 @@ NAMES = {
     "in": "inch", "ft": "foot",
     "Pa": "pascal", "hPa": "hectopascal", "kPa": "kilopascal",
     "rpm": "revolutions_per_minute", "m/s": "meter/second", "ft/min": "foot/minute",
-    "deg": "degree", "cm2": "centimeter**2", "in2": "inch**2",
+    "W": "watt", "kW": "kilowatt", "deg": "degree", "cm2": "centimeter**2", "in2": "inch**2",
 }  # fmt: skip
 
 UNKNOWN = {

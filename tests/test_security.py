@@ -21,7 +21,7 @@ from benchtimer.recipe.shelf import Shelf
 from benchtimer.run import commands as c
 from benchtimer.store.log import FILE_NAME
 from benchtimer.tui.app import BenchApp
-from tests.support import small_recipe, table
+from tests.support import small_recipe, start, table
 
 PACKAGE = Path(benchtimer.__file__).parent
 NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
@@ -162,7 +162,7 @@ def test_what_the_program_writes_is_its_users_alone(
         data, away = tmp_path / "data", tmp_path / "away"
         driver = Driver(data, ManualClock(1_770_000_000_000))
         name = driver.lay_out(NEW)
-        driver.press(name, c.Start())
+        start(driver, name)
         driver.press(name, c.Abort("enough"))
         while_open = _modes(data)
         driver.close()

@@ -8,15 +8,16 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.cli import main
 from benchtimer.cli.common import Wrong
-from benchtimer.cli.edit import with_key
+from benchtimer.cli.settingkeys import _kind_of, _read_value, with_key
 from benchtimer.cli.setup import DEFAULT, _asked
 from benchtimer.quantity import Quantity
 from benchtimer.settings import Away, Settings, SettingsError, parse_settings, read_settings
+from tests.recipe.layouts import Layout, layouts
 
 FULL = """
 altitude = "4000 ft"
@@ -140,7 +141,7 @@ def test_setup_changes_one_key(config: Path, capsys: pytest.CaptureFixture[str])
     capsys.readouterr()
     assert config.read_text("utf-8") == (
         "# mine\nhands = 3 # two and a half\naltitude = \"900 m\"\n\n"
-        "[vessels]\nb = \"2 L\"\n# big\na = '1 L'\n"
+        "[vessels]\n# big\na = '1 L'\nb = \"2 L\"\n"
     )  # fmt: skip
 
 
@@ -167,17 +168,79 @@ def test_a_wrong_change_changes_nothing(
     assert config.read_text("utf-8") == DEFAULT
 
 
-def test_a_free_layout_is_left_to_its_owner() -> None:
-    """A file written in a way this can't edit safely is refused, never garbled."""
-    with pytest.raises(Wrong, match="better set by hand"):
-        with_key("bath = { etchant = { max_parts = 3 } }\n", "bath.etchant.max_age", "1 d", "x")
+LAYOUTS = [
+    ("bath = { etchant = { max_parts = 3 } } # c\n", "max_parts = 3", "max_parts = 40"),
+    ("bath.etchant.max_parts = 3 # c\nhands = 2\n", "= 3", "= 40"),
+    ("[bath]\netchant . max_parts=3\n", "=3", "=40"),
+    ("[ bath . 'etchant' ] # c\n\tmax_parts = 3\n", "= 3", "= 40"),
+    ('["bath"."etch\\u0061nt"]\r\nmax_parts = 3 # c\r\n\r\n[screen]\r\n', "= 3", "= 40"),
+    ('by = """\nanna\\\n"""\nbath.etchant.max_parts = 3', "= 3", "= 40"),
+    ('away = [\n  "22:00-07:00", # [bath]\n]\n[bath.etchant]\nmax_parts = 0x3 # c', "0x3", "40"),
+]
+"""A text, what is in it, and what stands in its place when bath.etchant.max_parts is 40."""
 
 
-def test_values_over_several_lines_are_replaced_whole() -> None:
-    """A list written one entry a line is replaced as a whole."""
-    text = 'away = [\n  "22:00-07:00", # night\n  "12:00-13:00",\n]\nhands = 2\n'
-    new = with_key(text, "away", "21:00-06:00", "x")
-    assert new == 'away = ["21:00-06:00"]\nhands = 2\n'
+@pytest.mark.parametrize(("text", "old", "new"), LAYOUTS, ids=[text for text, _, _ in LAYOUTS])
+def test_every_layout_can_be_set(text: str, old: str, new: str) -> None:
+    """Inline, dotted, quoted and spaced tables, and values over several lines: none is refused."""
+    assert with_key(text, "bath.etchant.max_parts", "40", "x") == text.replace(old, new)
+
+
+NEW_KEYS = [
+    ("bath = { etchant = { max_parts = 3 } } # c\n", " } }", ', max_age = "1 d" } }'),
+    ("bath = {} # c\n", "{}", '{etchant = {max_age = "1 d"}}'),
+    ("bath.etchant.max_parts = 3 # c\nhands = 2\n", "# c\n", '# c\nbath.etchant.max_age = "1 d"\n'),
+    ("[ bath . 'etchant' ]\n#\n\n# s\n[screen]\n", "' ]\n", '\' ]\nmax_age = "1 d"\n'),
+    ("[bath.etchant]\r\n# a\r\n", "]\r\n", ']\r\nmax_age = "1 d"\r\n'),
+    ("[bath.etchant] # no end of line", "line", 'line\nmax_age = "1 d"\n'),
+    ("hands = 2 # c", "# c", '# c\n\n[bath.etchant]\nmax_age = "1 d"\n'),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "old", "new"), NEW_KEYS, ids=[text for text, _, _ in NEW_KEYS])
+def test_a_new_key_goes_where_its_table_is(text: str, old: str, new: str) -> None:
+    """A key that was not there is written the way its table is."""
+    assert with_key(text, "bath.etchant.max_age", "1 d", "x") == text.replace(old, new)
+
+
+def test_a_file_with_windows_line_ends_keeps_them(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Line ends, comments behind values and blank lines are byte for byte what they were."""
+    config.parent.mkdir()
+    old = b'# mine\r\nhands = 3  # two and a half\r\n\r\n[vessels]\r\na = "1 L"\t# big\r\n'
+    for raw in (old, b"\xef\xbb\xbf" + old):
+        config.write_bytes(raw)
+        assert main(["setup", "--set", "hands=2", "--set", "vessels.a=2 L"]) == 0
+        assert config.read_bytes() == raw.replace(b"= 3", b"= 2").replace(b"1 L", b"2 L")
+        assert main(["setup"]) == 0
+        assert "\ufeff" not in capsys.readouterr().out
+
+
+def test_a_list_keeps_its_comments() -> None:
+    """A list with one entry a line keeps its layout, and the comments of what stays."""
+    night = '  "22:00-07:00", # night\n'
+    text = f'away = [\n{night}  # lunch\n  "12:00-13:00",\n] # usually\nhands = 2\n'
+    one = with_key(text, "away", "21:00-06:00, 12:00-13:00", "x")
+    assert one == text.replace("22:00-07:00", "21:00-06:00")
+    assert with_key(text, "away", "12:00-13:00", "x") == text.replace(night, "")
+    more = with_key(text, "away", "22:00-07:00, 12:00-13:00, 17:00-18:00", "x")
+    assert more == text.replace("\n] #", '\n  "17:00-18:00",\n] #')
+
+
+def test_a_key_inside_a_value_is_refused() -> None:
+    """Where the file has a number in the place of a table, nothing is guessed."""
+    with pytest.raises(
+        Wrong, match=r"x: bath.etchant.max_age can't be set here: bath is not a table"
+    ):
+        with_key("bath = 3\n", "bath.etchant.max_age", "1 d", "x")
+
+
+def test_a_comment_that_shows_a_key_stays() -> None:
+    """The new line goes below the comment that shows how it is written."""
+    new = with_key(DEFAULT, "away", "21:00-06:00", "x")
+    example = '# away = ["22:00-07:00"]\n'
+    assert new == DEFAULT.replace(example, example + 'away = ["21:00-06:00"]\n')
 
 
 VALUES = {
@@ -209,8 +272,40 @@ def test_keys_can_be_set_in_any_order(changes: list[tuple[str, str]]) -> None:
             found = found[part]
         want = {"hands": [int(value)] if value.isdecimal() else []}.get(key, [value])
         assert found in [*want, int(value) if value.isdecimal() else None, value.split(", ")]
-    kept = [line for line in DEFAULT.splitlines() if line.startswith(("# The", "# Height"))]
-    assert all(line in text for line in kept)
+    shown = [line for line in DEFAULT.splitlines() if line.startswith("#")]
+    assert [line for line in text.splitlines() if line.startswith("#")] == shown
+
+
+_SHOPS = st.fixed_dictionaries(
+    {},
+    optional={
+        "altitude": st.sampled_from(VALUES["altitude"]),
+        "hands": st.integers(1, 20),
+        "away": st.lists(st.just("22:00-07:00"), max_size=3),
+        "vessels": st.dictionaries(st.sampled_from(["black-salts", "etchant"]), st.just("3 L")),
+        "bath": st.fixed_dictionaries(
+            {"etchant": st.fixed_dictionaries({}, optional={"max_parts": st.integers(1, 99)})}
+        ),
+        "screen": st.just({"text": "ascii"}),
+    },
+)
+
+
+@settings(max_examples=100, deadline=None)
+@given(layouts(_SHOPS), st.sampled_from(sorted(VALUES)).flatmap(
+    lambda key: st.tuples(st.just(key), st.sampled_from(VALUES[key]))))  # fmt: skip
+def test_a_key_can_be_set_in_any_layout(layout: Layout, change: tuple[str, str]) -> None:
+    """However the file is laid out, the key gets its value and no other key changes."""
+    key, value = change
+    *way, last = key.split(".")
+    new = with_key(layout.text, key, value, "x")
+    told, was = tomllib.loads(new), tomllib.loads(layout.text)
+    for name in way:
+        told, was = told[name], was.get(name, {})
+    assert told.pop(last) == _read_value(_kind_of((*way, last), key), value)
+    was.pop(last, None)
+    assert told == was
+    assert parse_settings(new, "x")
 
 
 def test_questions_take_an_empty_answer(capsys: pytest.CaptureFixture[str]) -> None:

@@ -31,14 +31,14 @@ def _run(home: Path, *parts: str, **environment: str) -> Terminal:
 def test_the_window_may_change_its_size_during_a_run(tmp_path: Path) -> None:
     """Dragged to any size the board is whole again, and the run goes on."""
     terminal = _run(tmp_path, "bolster", "ferrule")
-    terminal.wait("SPACE starts the run")
-    terminal.send(" ")
+    terminal.set_up()
+    terminal.confirm()
     terminal.wait("U takes back: started")
     for width, height in SIZES:
         terminal.resize(width, height)
         terminal.wait(_whole(height))
     terminal.send("u")
-    terminal.wait("nothing to undo")
+    terminal.wait(lambda text: "U takes back: started" not in text and "starts the run" in text)
     terminal.send("q")
     assert terminal.close() == 0
 
@@ -49,7 +49,7 @@ def test_a_terminal_without_utf_8_gets_nothing_else(
 ) -> None:
     """In a C locale every byte that reaches the terminal is ASCII, and the board is readable."""
     terminal = _run(tmp_path, "bolster", "刃物の鍔", **environment)
-    terminal.wait("SPACE starts the run")
+    terminal.set_up()
     assert terminal.output.isascii()
     assert "########" not in terminal.text.split("\n")[0]
     assert "# " in terminal.text
@@ -60,8 +60,6 @@ def test_a_terminal_without_utf_8_gets_nothing_else(
 def test_a_terminal_without_colour_gets_none(tmp_path: Path) -> None:
     """With NO_COLOR no colour is written at all, and what is due is reversed."""
     terminal = _run(tmp_path, "bolster", NO_COLOR="1", COLORTERM="truecolor")
-    terminal.wait("SPACE starts the run")
-    terminal.send(" ")
     terminal.wait("WEAR:")
     codes = b";".join(re.findall(rb"\x1b\[([\d;]*)m", terminal.output)).split(b";")
     told = {int(code) for code in codes if code}
@@ -75,14 +73,14 @@ def test_a_terminal_without_colour_gets_none(tmp_path: Path) -> None:
 def test_odd_names_of_parts_break_nothing(tmp_path: Path) -> None:
     """Markup, wide letters, emoji, 200 letters and shell words stand on the board as they are."""
     terminal = _run(tmp_path, *ODD_NAMES)
-    terminal.wait("SPACE starts the run")
-    text = terminal.settle()
+    terminal.set_up()
+    text = terminal.settle(0.5)
     assert "1 [b]bolster[/b]" in text
     assert "4 xxxxxxxxxxxxx" in text
     assert "5 butt cap; rm -rf" in text
     rows = text.split("\n")
     assert len(rows) == 24
-    assert "U undo" in rows[-1]
+    assert "U undo" in "".join(rows[-3:])
     terminal.send("3g")
     terminal.wait("ferrule")
     terminal.send("gq")

@@ -9,13 +9,20 @@ from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints
 from benchtimer.bath.state import Bath
 from benchtimer.quantity import Quantity, did_you_mean
 from benchtimer.recipe.model import Mix, Recipe, Station
+from benchtimer.recipe.places import address, alike
 from benchtimer.run.refusals import BadValue, UnknownName, as_way_out
 
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """A station that wants a bath: of which mix, by which recipe; ``mix`` None if not listed."""
+    """A station that wants a bath.
 
+    Attributes:
+        at: the station's address ``RECIPE.STATION``.
+        mix_id: the mix it wants, and ``mix`` that mix; None if the recipe does not list it.
+    """
+
+    at: str
     station: Station
     recipe: str
     mix_id: str
@@ -23,15 +30,16 @@ class Need:
 
 
 def needs(recipes: Mapping[str, Recipe]) -> list[Need]:
-    """Every station with a bath, once, told by the first recipe that has it."""
-    found: dict[str, Need] = {}
-    for recipe in recipes.values():
+    """Every station with a bath."""
+    found: list[Need] = []
+    for key, recipe in recipes.items():
         mixes = {mix.id: mix for mix in recipe.mix}
         for station in recipe.station:
             if station.bath is not None:
-                need = Need(station, recipe.id, station.bath, mixes.get(station.bath))
-                found.setdefault(station.id, need)
-    return list(found.values())
+                mix = mixes.get(station.bath)
+                at = address(key, station.id)
+                found.append(Need(at, station, recipe.id, station.bath, mix))
+    return found
 
 
 def suits(bath: Bath, need: Need) -> bool:
@@ -52,28 +60,41 @@ def tie(
     """The bath in each station: the one wanted, else the newest open one that suits.
 
     Args:
-        recipes: the recipes of the run.
+        recipes: the recipes of the run, by key.
         baths: every bath of the book.
-        wanted: station id to bath name, as somebody chose.
+        wanted: bath names by station, as somebody chose: by the station's address, or by its
+            id if every recipe that has it means the same place.
 
     Returns:
-        Bath names by station id; stations for which there is no bath are left out.
+        Bath names by station address; stations for which there is no bath are left out.
 
     Raises:
-        Refused: a wanted station or bath that isn't there, or a bath that is retired.
+        Refused: a wanted station or bath that isn't there, an id that means two stations, or
+            a bath that is retired.
     """
     known = {bath.name: bath for bath in baths}
-    stations = [station.id for recipe in recipes.values() for station in recipe.station]
     tied: dict[str, str] = {}
     for need in needs(recipes):
         fit = [bath for bath in known.values() if suits(bath, need)]
         if fit:
-            tied[need.station.id] = max(fit, key=lambda bath: (bath.mixed_ms, bath.name)).name
+            tied[need.at] = max(fit, key=lambda bath: (bath.mixed_ms, bath.name)).name
     for station, name in (wanted or {}).items():
-        if station not in stations:
-            raise UnknownName("station", station, list(dict.fromkeys(stations)))
-        tied[station] = _chosen(known, station, name)
+        tied |= dict.fromkeys(_meant(recipes, station), _chosen(known, station, name))
     return tied
+
+
+def _meant(recipes: Mapping[str, Recipe], station: str) -> list[str]:
+    """The addresses of the stations that a name means; they must be one and the same place."""
+    stations = {address(key, s.id): s for key, recipe in recipes.items() for s in recipe.station}
+    meant = {at: s for at, s in stations.items() if station in (at, s.id)}
+    if not meant:
+        raise UnknownName("station", station, list(dict.fromkeys(s.id for s in stations.values())))
+    first = next(iter(meant.values()))
+    if not all(alike(first, other) for other in meant.values()):
+        what = f'Can\'t choose a bath for "{station}"'
+        way_out = f"Name one: {' or '.join(meant)}"
+        raise BadValue(what, "recipes of this run mean different things by it", way_out)
+    return list(meant)
 
 
 def _chosen(known: Mapping[str, Bath], station: str, name: str) -> str:
@@ -97,27 +118,27 @@ def warnings(
 
     Args:
         recipes: the recipes of the run.
-        tied: bath names by station id.
+        tied: bath names by station address.
         baths: the book's baths by name.
         limits: the shop's own limits by mix id.
         now_ms: bench time.
     """
     told: list[str] = []
-    for station, name in tied.items():
+    windows = {need.at: _window(need.station) for need in needs(recipes)}
+    for at, name in tied.items():
         bath = baths[name]
         own = limits.get(bath.mix or "", NO_LIMITS)
-        found = complaints(bath, own, now_ms, _window(recipes, station))
-        told += [f"bath {name} ({station}): {complaint}" for complaint in found]
-    missing = [need for need in needs(recipes) if need.station.id not in tied]
+        found = complaints(bath, own, now_ms, windows.get(at))
+        told += [f"bath {name} ({at.rpartition('.')[2]}): {complaint}" for complaint in found]
+    missing = [
+        f"{need.mix_id} ({need.station.id})" for need in needs(recipes) if need.at not in tied
+    ]
     if missing:
-        names = ", ".join(f"{need.mix_id} ({need.station.id})" for need in missing)
+        names = ", ".join(dict.fromkeys(missing))
         told.append(f"not in the bath book: {names}; benchtimer bath mix writes it down")
-    return told
+    return list(dict.fromkeys(told))
 
 
-def _window(recipes: Mapping[str, Recipe], station_id: str) -> tuple[Quantity, Quantity] | None:
-    stations = (s for recipe in recipes.values() for s in recipe.station if s.id == station_id)
-    for station in stations:
-        if station.temperature is not None:
-            return station.temperature.low, station.temperature.high
-    return None
+def _window(station: Station) -> tuple[Quantity, Quantity] | None:
+    window = station.temperature
+    return (window.low, window.high) if window is not None else None

@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta, timezone
 from math import inf
 
 from benchtimer.bench.advised import Advice, stage_of
+from benchtimer.bench.wallclock import of_day_s, real_s
 from benchtimer.plan.away import daily
 from benchtimer.plan.from_recipe import (
     dwelling_part,
@@ -24,12 +24,13 @@ from benchtimer.plan.from_recipe import (
     waiting_part,
 )
 from benchtimer.plan.latest import latest_begins
-from benchtimer.plan.outcome import Infeasible, Outcome, Plan
+from benchtimer.plan.outcome import Infeasible, Outcome, Plan, Undecided
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import ENDLESS_S, Away, Part, Problem, ProblemError
 from benchtimer.plan.words import span
 from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
+from benchtimer.run.actions import NO_PLAN, PlanTimes
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.store.log import Stamp
 
@@ -81,30 +82,34 @@ def advise(
 
 
 def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
-    """Which part can't be kept in its window any more, and by how much at best."""
+    """What the maker must know: no plan keeps every limit any more, or none was found."""
+    if isinstance(outcome, Undecided):
+        told = outcome.verdict.removeprefix("no plan ")
+        return (f"NO PLAN {told}: each part goes by its own times.",)
     if not isinstance(outcome, Infeasible):
         return ()
     late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overstay_s]
     if not late:
         return outcome.why
-    told = [
+    late_words = [
         f"{d.part} {span(d.overstay_s)} too long in {bench.places[d.station].station.title}"
         for d in late
     ]
-    return (f"CAN'T BE AVOIDED ANY MORE: {'; '.join(told)}. Least bad: as shown.",)
+    # That some limit breaks is proven; which one, and by how much, is the best plan found.
+    return (f"NOW UNAVOIDABLE: an overrun. Least found, as shown: {'; '.join(late_words)}.",)
 
 
-def rehearsing(nodes: int = 200, start_wall_ms: int = 0) -> Callable[[Bench, int], dict[str, int]]:
+def rehearsing(nodes: int = 200, start_wall_ms: int = 0) -> Callable[[Bench, int], PlanTimes]:
     """Advice for simulated hands: limited by states, not by time, so that it repeats itself."""
     last: list[Advice] = []
 
-    def ask(bench: Bench, now_ms: int) -> dict[str, int]:
+    def ask(bench: Bench, now_ms: int) -> PlanTimes:
         if bench.phase is not RunPhase.RUNNING:
-            return {}
+            return NO_PLAN
         away = away_windows(bench.away, Stamp(0, None, now_ms, start_wall_ms + now_ms, 0))
         advice = advise(bench, now_ms, away, last[-1] if last else None, nodes=nodes)
         last[:] = [advice]
-        return advice.for_bench(bench)
+        return advice.times(bench)
 
     return ask
 
@@ -153,15 +158,15 @@ def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) 
     since_s = (part.since_ms - now_ms) // 1000
     held = part.held is not None
     if part.phase is PartPhase.DWELLING:
-        return dwelling_part(part.name, recipe, part.step, since_s, held=held, made=part.sent_back)
+        return dwelling_part(part.name, recipe, part.step, since_s, held=held, made=part.sent)
     if held:
         return None
     if can_handle:
-        return handled_part(part.name, recipe, part.step, -since_s, made=part.sent_back)
+        return handled_part(part.name, recipe, part.step, -since_s, made=part.sent)
     if part.began_ms is None:
         held_back_ms = max(0, (part.not_before_ms or 0) - now_ms)
         return waiting_part(part.name, recipe, -(-held_back_ms // 1000))
-    return resting_part(part.name, recipe, part.step, made=part.sent_back)
+    return resting_part(part.name, recipe, part.step, made=part.sent)
 
 
 def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
@@ -178,17 +183,19 @@ def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
 def away_windows(hours: Sequence[str], stamp: Stamp) -> list[Away]:
     """Away hours such as "22:00-07:00" as windows in seconds from now, for two weeks.
 
+    They are hours of the clock on the wall, also where daylight saving begins or ends.
+
     Raises:
         ValueError: a text that is no pair of times of day.
     """
-    zone = timezone(timedelta(seconds=stamp.offset_s))
-    now = (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=stamp.wall_ms)).astimezone(zone)
-    now_s = now.hour * 3600 + now.minute * 60 + now.second
     windows: list[Away] = []
     for text in hours:
         begin, end = times_of_day(text)
-        windows += daily(begin * 60, end * 60, now_s)
-    joined = _joined([Away(max(0, window.from_s), window.to_s) for window in windows])
+        for window in daily(begin * 60, end * 60, of_day_s(stamp)):
+            from_s, to_s = max(0, real_s(window.from_s, stamp)), real_s(window.to_s, stamp)
+            # An hour that daylight saving skips has no length.
+            windows += [Away(from_s, to_s)] if to_s > from_s else []
+    joined = _joined(windows)
     # Who is there after the last day looked at is not known, so nothing is planned there.
     return [*joined[:-1], Away(joined[-1].from_s, ENDLESS_S)] if joined else []
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from benchtimer.run.actions import PlanTimes
 from benchtimer.run.state import Bench, Part
 
 if TYPE_CHECKING:
@@ -28,7 +29,8 @@ class Advice:
         latest_ms: bench time up to which it can be put off with every part still in its
             windows; parts that nothing binds are left out.
         stages: where each part was then; advice for a part that has moved on is void.
-        warnings: overstays that can't be avoided any more, and the least bad way.
+        warnings: that an overrun can't be avoided any more, with the least bad way found, or
+            that no plan was found.
         end_ms: bench time at which the last part is done, by the plan.
         outcome: the planner's whole answer, if it had one.
     """
@@ -52,6 +54,10 @@ class Advice:
     def put_off_until(self, bench: Bench) -> dict[str, int]:
         """How long each next move can be put off, as far as it still holds."""
         return self._holding(self.latest_ms, bench)
+
+    def times(self, bench: Bench) -> PlanTimes:
+        """The plan's times, as far as they still hold for the bench as it is."""
+        return PlanTimes(self.for_bench(bench), self.put_off_until(bench))
 
     def _holding(self, times: Mapping[str, int], bench: Bench) -> dict[str, int]:
         return {

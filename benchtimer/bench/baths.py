@@ -18,6 +18,7 @@ from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, days, fatigue
 from benchtimer.bath.state import Bath, History, evolve, fold
 from benchtimer.bath.ties import tie, warnings
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import Placed, put
 from benchtimer.records.archive import baths_of
 from benchtimer.records.baths import stream_of, uses
 from benchtimer.records.record import Record, make_record
@@ -96,7 +97,10 @@ class BathBook:
     def tie(
         self, recipes: Mapping[str, Recipe], wanted: Mapping[str, str], now_ms: int
     ) -> tuple[dict[str, str], list[str]]:
-        """The bath in each station of a run to be laid out, and what should be said of them.
+        """The bath in each station of a run to be set up, and what should be said of them.
+
+        Returns:
+            Bath names by station address, and a line for each thing to say.
 
         Raises:
             Refused: a wanted station or bath that isn't there, or a bath that is retired.
@@ -105,19 +109,24 @@ class BathBook:
         tied = tie(recipes, baths.values(), wanted)
         return tied, warnings(recipes, tied, baths, self.limits, now_ms)
 
-    def in_words(
-        self, recipes: Sequence[Recipe], now_ms: int, tied: Mapping[str, str] | None = None
-    ) -> dict[str, str]:
-        """What the book has for each station: name, age, fatigue, what speaks against it.
+    def placed(self, recipes: Mapping[str, Recipe], now_ms: int) -> tuple[Placed, dict[str, str]]:
+        """Recipes at their places, and the newest bath that suits each place, by place id.
+
+        Raises:
+            PlaceError: stations that can't share a place.
+        """
+        tied = tie(recipes, self.baths(now_ms).values())
+        found = put(recipes, tied)
+        return found, {found.at[station]: name for station, name in tied.items()}
+
+    def in_words(self, tied: Mapping[str, str], now_ms: int) -> dict[str, str]:
+        """What the book has for each place: name, age, fatigue, what speaks against it.
 
         Args:
-            recipes: what is run, or will be.
+            tied: bath names by place id.
             now_ms: bench time.
-            tied: the bath in each station, where that is settled; otherwise the newest that suits.
         """
         baths = self.baths(now_ms)
-        if tied is None:
-            tied = tie({recipe.id: recipe for recipe in recipes}, baths.values())
         told = {}
         for station, name in tied.items():
             if name in baths:

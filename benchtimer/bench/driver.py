@@ -151,6 +151,7 @@ class Driver(Shown):
             hands=new.hands,
             speed=self.speed,
             baths=tied,
+            files=new.files,
         )
         name = self._new_name(stamp)
         bench = fold(events).bench

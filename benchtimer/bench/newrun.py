@@ -19,7 +19,9 @@ class NewRun:
         away: hours with nobody there, every day, such as "22:00-07:00".
         adjustments: the changes made, as texts for the record.
         hands: people who work.
-        baths: bath of the bath book wanted in a station, by station id; others are chosen.
+        baths: bath of the bath book wanted in a station, by its id or its address
+            ``RECIPE.STATION``; others are chosen.
+        files: file of each recipe that was named by a path, by its key.
     """
 
     title: str
@@ -30,3 +32,4 @@ class NewRun:
     adjustments: tuple[str, ...] = ()
     hands: int = 1
     baths: Mapping[str, str] = field(default_factory=dict)
+    files: Mapping[str, str] = field(default_factory=dict)

@@ -130,11 +130,14 @@ def _apply(arguments: argparse.Namespace, habits: Habits, uid: str) -> int:
         return YES
     table = recipe_table(adjusted(recipe, changes))
     table.pop("lineage", None)
+    counts = {s.step: s.hands.count for s in habits.steps if s.hands is not None}
     lineage = {
         "run": habits.runs[-1],
         "uid": uid,
         "made_from": f"{recipe.id}, revision {recipe.revision}",
-        "changed": [f"{change} (middle of {len(habits.runs)} runs)" for change in changes],
+        "changed": [
+            f"{change} (median of {counts.get(change.entry, 0)} times)" for change in changes
+        ],
     }
     really = arguments.yes or ask
     return put_on_the_shelf(recipe.id, recipe.revision, table, lineage, really=really)

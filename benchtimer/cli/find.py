@@ -1,8 +1,9 @@
-"""Looking for runs, and the whole life of one part."""
+"""Looking for runs and tries, and the whole life of one part."""
 
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
@@ -14,7 +15,12 @@ from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
+    from benchtimer.store.index import Query
     from benchtimer.store.log import EventLog
+
+
+OUTCOMES = ("well", "failed", "open")
+"""Those of ``records.attempts``, which is not loaded for a help page."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -23,10 +29,15 @@ def options(parser: argparse.ArgumentParser) -> None:
         ("part", "NAME", "the name of a part"),
         ("recipe", "RECIPE", "a recipe's name"),
         ("bath", "NAME", "a bath of the bath book"),
-        ("verdict", "VERDICT", "accepted, rework or rejected"),
+        ("verdict", "VERDICT", "a part was judged accepted, rework or rejected"),
         ("date", "DATE", "a year, month or day: 2026, 2026-11, 2026-11-25"),
     ):
         parser.add_argument(f"--{name}", metavar=metavar, help=told)
+    parser.add_argument(
+        "--outcome", choices=OUTCOMES,
+        help="find tries, not runs: those that came out well; those that failed, by being "
+        "sent back in the run, scrapped, or judged rework or rejected; those still open",
+    )  # fmt: skip
     parser.add_argument(
         "words", metavar="WORD", nargs="*", help="words of notes, answers and reasons, all of them"
     )
@@ -35,7 +46,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def find(arguments: argparse.Namespace) -> int:
-    """Runs for which everything given holds; names and words may end in ``*``."""
+    """Runs, or tries, for which everything given holds; names and words may end in ``*``."""
     from benchtimer.store.index import Query, words_in
 
     words = tuple(
@@ -45,10 +56,13 @@ def find(arguments: argparse.Namespace) -> int:
     )
     fields = ("part", "recipe", "bath", "verdict", "date")
     asked = {name: getattr(arguments, name) for name in fields}
-    if not words and not any(asked.values()):
+    if not words and not any(asked.values()) and arguments.outcome is None:
         raise Wrong("say what to look for; see benchtimer find --help", USAGE)
+    query = Query(words=words, **asked)
     with opened(arguments) as log:
-        runs = log.find(Query(words=words, **asked), arguments.limit)
+        if arguments.outcome is not None:
+            return _find_tries(arguments, log, query)
+        runs = log.find(query, arguments.limit)
         hint = "" if runs else _meant(log, asked)
     if arguments.json:
         keys = ("name", "phase", "title", "parts")
@@ -63,8 +77,29 @@ def find(arguments: argparse.Namespace) -> int:
     return YES
 
 
+def _find_tries(arguments: argparse.Namespace, log: EventLog, query: Query) -> int:
+    from benchtimer.records.tries import MOST_RUNS, tries_of, tries_table, tries_text
+
+    tries = tries_of(log, query, arguments.outcome, arguments.limit)
+    if arguments.json:
+        put_json(tries_table(tries))
+    elif tries:
+        put_out(tries_text(tries))
+    if len(tries) == arguments.limit:
+        print(f"the newest {len(tries)}; --limit N shows more", file=sys.stderr)
+    elif len(log.find(query, MOST_RUNS)) == MOST_RUNS:
+        told = f"searched the newest {MOST_RUNS} runs only; --part, --recipe or --date narrows it"
+        print(told, file=sys.stderr)
+    if not tries:
+        raise Wrong(f"no matching try {_CAME_OUT[arguments.outcome]}", NO)
+    return YES
+
+
+_CAME_OUT = {"well": "came out well", "failed": "failed", "open": "is open"}
+
+
 def _meant(log: EventLog, asked: Mapping[str, str | None]) -> str:
-    """The nearest name there is for one that is in no run."""
+    """The nearest name there is for one that is in no run, or another way to look."""
     from benchtimer.bath.events import STREAM
     from benchtimer.run.commands import VERDICTS
     from benchtimer.store.index import Query, fold_text
@@ -82,6 +117,8 @@ def _meant(log: EventLog, asked: Mapping[str, str | None]) -> str:
             hint = did_you_mean(value, words.values())
             if hint and fold_text(value) not in words:
                 return f"; {hint}"
+    if fold_text(asked["verdict"] or "") in ("rework", "rejected"):
+        return "; a try that was sent back in its run has no verdict: --outcome failed finds it"
     return ""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from benchtimer.cli.archive import opened
@@ -32,20 +33,24 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def keep(arguments: argparse.Namespace) -> int:
     """Show what is kept, and put the new revision on the shop's own shelf."""
-    from benchtimer.records.archive import record_of
+    from benchtimer.records.archive import files_of, record_of
     from benchtimer.records.keep import NothingToKeep, revision_from
 
     if not arguments.show:
         want_real_work(arguments)
     with opened(arguments) as log:
         record = record_of(log, arguments.run)
+        files = files_of(log, record.run)
     _want_settings(arguments.leave, record)
     try:
         found = revision_from(record, arguments.part, arguments.leave)
     except NothingToKeep as error:
         raise Wrong(str(error), NO) from None
     really = not arguments.show
-    return put_on_the_shelf(found.recipe, found.ran, found.table, found.lineage, really=really)
+    file = files.get(found.recipe)
+    return put_on_the_shelf(
+        found.recipe, found.ran, found.table, found.lineage, really=really, file=file
+    )
 
 
 def want_real_work(arguments: argparse.Namespace) -> None:
@@ -73,15 +78,26 @@ def put_on_the_shelf(
     lineage: dict[str, Any],
     *,
     really: bool | Callable[[], bool],
+    file: str | None = None,
 ) -> int:
-    """Show a new revision, and write it if that is really wanted."""
+    """Show a new revision, and write it if that is really wanted.
+
+    Args:
+        recipe: the recipe's id.
+        ran: the revision it was made from.
+        table: the recipe as it shall be.
+        lineage: where it comes from.
+        really: whether to write it, or who is asked.
+        file: the file that was run, if it was named by a path.
+    """
     from benchtimer.keeping import NotKept, made_already, prepare, write
 
     already = made_already(shop_shelf(), recipe, table, lineage["uid"])
     if already is not None:
         print(f"{recipe}, revision {already}, was made from this run already; nothing is written")
         return YES
-    kept = prepare(shop_shelf(), recipe, ran, table, lineage)
+    path = Path(file) if file is not None else None
+    kept = prepare(shop_shelf(), recipe, ran, table, lineage, path)
     print(f"{recipe}, revision {kept.revision}, from {lineage['made_from']}")
     for change in lineage.get("changed", ["nothing changed: the recipe worked as it was"]):
         print(f"  {change}")

@@ -66,7 +66,7 @@ def _table(name: str) -> dict[str, Any]:
     """A recipe as a plain table; empty if it can't be read."""
     path = _shelf().get(name) or Path(name)
     try:
-        return tomllib.loads(path.read_text("utf-8"))
+        return tomllib.loads(path.read_text("utf-8-sig"))
     except (OSError, ValueError, RecursionError):
         return {}
 
@@ -116,7 +116,8 @@ def _properties(asked: Asked) -> Offers:
     for part in asked.given.get("parts", []):
         name, _, own = part.partition("=")
         for entry in _entries(own or asked.one("recipe"), "property"):
-            yield Offer(f"{name}.{entry['id']}=", str(entry.get("ask", "")))
+            if "of" not in entry:
+                yield Offer(f"{name}.{entry['id']}=", str(entry.get("ask", "")))
 
 
 # ---------------------------------------------------------------- the log
@@ -222,7 +223,7 @@ def _topic_keys(asked: Asked) -> Offers:
 
 def _settings(asked: Asked) -> Offers:
     """Keys of the settings; behind ``KEY=`` the words it may be."""
-    from benchtimer.cli.edit import all_keys, choices_of
+    from benchtimer.cli.settingkeys import all_keys, choices_of
 
     key, equals, _ = asked.text.partition("=")
     if equals:

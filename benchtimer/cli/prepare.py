@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.bath import looking
-from benchtimer.cli.common import YES
+from benchtimer.cli.common import NO, YES, Wrong
 from benchtimer.cli.shop import shop_settings, shop_shelf
 
 if TYPE_CHECKING:
@@ -27,8 +27,9 @@ def prepare(arguments: argparse.Namespace) -> int:
     from benchtimer.prepare import WIDTH, make_page, render_page
 
     shelf = shop_shelf()
-    recipes = [shelf.find(name) for name in arguments.recipes]
-    page = make_page(recipes, shop_settings(), _in_book(arguments, recipes))
+    recipes = {recipe.id: recipe for recipe in map(shelf.find, arguments.recipes)}
+    placed, baths = _placed(arguments, recipes)
+    page = make_page(placed, shop_settings(), baths)
     if arguments.json:
         print(json.dumps(page.as_dict(), ensure_ascii=False, indent=2))
     else:
@@ -36,9 +37,17 @@ def prepare(arguments: argparse.Namespace) -> int:
     return YES
 
 
-def _in_book(arguments: argparse.Namespace, recipes: list[Recipe]) -> Mapping[str, str]:
-    """What the bath book has for each station: name, age, fatigue, what speaks against it."""
-    with looking(arguments) as (book, now_ms):
-        if book is None:
-            return {}
-        return book.in_words(recipes, now_ms)
+def _placed(
+    arguments: argparse.Namespace, recipes: Mapping[str, Recipe]
+) -> tuple[Mapping[str, Recipe], Mapping[str, str]]:
+    """The recipes at their places, and what the bath book has for each place, in words."""
+    from benchtimer.recipe.places import PlaceError, put
+
+    try:
+        with looking(arguments) as (book, now_ms):
+            if book is None:
+                return put(recipes).recipes, {}
+            found, tied = book.placed(recipes, now_ms)
+            return found.recipes, book.in_words(tied, now_ms)
+    except PlaceError as error:
+        raise Wrong(str(error), NO) from None

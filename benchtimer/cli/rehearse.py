@@ -6,40 +6,42 @@ import argparse
 import json
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, YES, Wrong, job_options, whole_number
+from benchtimer.cli.common import NO, YES, Wrong, job_options, spread_option, whole_number
 from benchtimer.cli.shop import ordered, shop_shelf
 from benchtimer.quantity import show_duration
 
 if TYPE_CHECKING:
     from benchtimer.bench.newrun import NewRun
 
-DRAW_NODES = 200
+TRIAL_NODES = 200
 """How many states the planner opens for each press, when many rehearsals are asked for."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """RECIPE PART... --seed --draws --json."""
+    """RECIPE PART... --seed --trials --spread --json."""
     job_options(parser)
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="same seed, same record")
-    parser.add_argument("--draws", type=_draws, default=1, metavar="N", help="rehearse N times")
+    parser.add_argument("--trials", type=_trials, default=1, metavar="N", help="rehearse N times")
+    spread_option(parser)
     parser.add_argument("--json", action="store_true", help="for programs")
 
 
-def _draws(text: str) -> int:
+def _trials(text: str) -> int:
     return whole_number(text, 100_000, "rehearsals")
 
 
 def rehearse_run(arguments: argparse.Namespace) -> int:
-    """Rehearse and print the record, or the odds over many draws."""
+    """Rehearse and print the record, or how often a part was late over many trials."""
     from benchtimer.bench.advice import rehearsing
     from benchtimer.records.export import as_json, as_text
     from benchtimer.rehearsal import START_WALL_MS, RehearsalError, rehearse
 
     new = ordered(arguments, shop_shelf())
+    advice = rehearsing(start_wall_ms=START_WALL_MS)
     try:
-        if arguments.draws > 1:
+        if arguments.trials > 1:
             return _often(arguments, new)
-        record = rehearse(new, arguments.seed, advice=rehearsing(start_wall_ms=START_WALL_MS))
+        record = rehearse(new, arguments.seed, spread=arguments.spread, advice=advice)
     except RehearsalError as error:
         raise Wrong(str(error), NO) from None
     print(as_json(record) if arguments.json else as_text(record))
@@ -48,29 +50,37 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
 
 def _often(arguments: argparse.Namespace, new: NewRun) -> int:
     from benchtimer.bench.advice import rehearsing
-    from benchtimer.rehearsal import START_WALL_MS, odds, rehearse
+    from benchtimer.plan.spread import spread_words
+    from benchtimer.plan.words import chance_words
+    from benchtimer.rehearsal import START_WALL_MS, rehearse, tally
 
-    seeds = range(arguments.seed, arguments.seed + arguments.draws)
-    found = odds(
-        [rehearse(new, seed, advice=rehearsing(DRAW_NODES, START_WALL_MS)) for seed in seeds]
+    seeds = range(arguments.seed, arguments.seed + arguments.trials)
+    spread = arguments.spread
+    found = tally(
+        [
+            rehearse(new, seed, spread=spread, advice=rehearsing(TRIAL_NODES, START_WALL_MS))
+            for seed in seeds
+        ]
     )
     steps = [
-        {"part": part, "step": step, "overstays": n} for (part, step), n in found.by_step.items()
+        {"part": part, "step": step, "overruns": n} for (part, step), n in found.by_step.items()
     ]
     table = {
-        "draws": found.draws,
+        "trials": found.trials,
+        "spread": spread,
         "median_s": found.median_s,
         "longest_s": found.longest_s,
-        "draws_with_overstay": found.late,
-        "overstays": steps,
+        "trials_with_overrun": found.late,
+        "overruns": steps,
     }
     if arguments.json:
         print(json.dumps(table, ensure_ascii=False, indent=2))
         return YES
-    print(f"{found.draws} rehearsals, seeds {seeds[0]} to {seeds[-1]}")
+    print(f"{found.trials} rehearsals, seeds {seeds[0]} to {seeds[-1]}")
+    print(f"hands-on times: spread {spread:g}, {spread_words(spread)}")
     print(f"start to end: median {show_duration(round(found.median_s))}, "
           f"longest {show_duration(round(found.longest_s))}")  # fmt: skip
-    print(f"with an overstay: {found.late}")
+    print(f"with an overrun: {chance_words(found.late, found.trials)}")
     for step in steps:
-        print(f"  {step['part']}, {step['step']}: {step['overstays']} overstays")
+        print(f"  {step['part']}, {step['step']}: {step['overruns']}")
     return YES

@@ -80,6 +80,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def setup(arguments: argparse.Namespace) -> int:
     """Make the settings file, print it, or change keys of it."""
+    from benchtimer.cli.archive import put_out
     from benchtimer.settings import parse_settings, settings_text
 
     path = settings_path()
@@ -87,7 +88,7 @@ def setup(arguments: argparse.Namespace) -> int:
     if arguments.changes:
         return _change(path, old if old is not None else DEFAULT, arguments.changes)
     if old is not None:
-        print(f"# {path}\n{old}", end="" if old.endswith("\n") else "\n")
+        put_out(f"# {path}\n{old}".replace("\ufeff", ""))
         parse_settings(old, str(path))
         return YES
     text = _asked(DEFAULT) if sys.stdin.isatty() and sys.stdout.isatty() else DEFAULT
@@ -98,7 +99,7 @@ def setup(arguments: argparse.Namespace) -> int:
 
 
 def _change(path: Path, text: str, changes: list[str]) -> int:
-    from benchtimer.cli.edit import with_key
+    from benchtimer.cli.settingkeys import with_key
 
     for change in changes:
         key, equals, value = change.partition("=")
@@ -112,7 +113,7 @@ def _change(path: Path, text: str, changes: list[str]) -> int:
 
 def _asked(text: str, ask: Callable[[str], str] = input) -> str:
     """The text with the answers to a few questions in it."""
-    from benchtimer.cli.edit import with_key
+    from benchtimer.cli.settingkeys import with_key
     from benchtimer.settings import SettingsError
 
     for key, question in QUESTIONS:

@@ -70,7 +70,8 @@ COMMANDS: Mapping[str, Command] = {
         heeds=READS,
     ),
     "find": Command(
-        RECORDS, "runs by part, recipe, bath, verdict, date, words", "find", "find", heeds=READS
+        RECORDS, "runs by part, recipe, bath, verdict, date, words; tries by outcome", "find",
+        "find", heeds=READS,
     ),
     "part": Command(
         RECORDS, "the whole life of a part", "find", "part", "part_options", READS

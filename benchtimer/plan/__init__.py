@@ -6,9 +6,11 @@
     planner      solve and replan: a problem in, a typed outcome out
     outcome      plans, outcomes and their JSON form
     latest       how long the start may be put off
-    advice       what would make the day end earlier
+    gains        what would make the day end earlier
     cadence      the smallest steady interval for equal parts
-    risk         odds of an overstay when hands are slower than thought
+    spread       how much hands-on times vary: drawn and estimated
+    trials       a plan carried out many times with other hands-on times
+    risk         the chances of an overrun and of work past the hours; risk_words says them
     check        does a plan keep every rule? independent of the search
     draw         a plan as lines of text
     calendar     a plan as calendar entries with alarms

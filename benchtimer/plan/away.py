@@ -20,8 +20,8 @@ def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[Away, ..
         zero_s: the time of day at the plan's zero, in seconds after midnight.
         days: how many days ahead; a plan that runs longer has somebody there afterwards.
 
-    Days are taken as 24 h long. Raises ``ProblemError`` for times outside a day, and for
-    hours that leave nobody there at all.
+    Seconds are those of the wall clock, whose days have 24 h. Raises ``ProblemError`` for
+    times outside a day, and for hours that leave nobody there at all.
     """
     thing = f"away {_clock(from_s)} to {_clock(to_s)}"
     if not (0 <= from_s <= DAY_S and 0 <= to_s <= DAY_S):

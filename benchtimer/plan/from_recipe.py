@@ -1,10 +1,12 @@
 """From recipes and parts to the planning problem.
 
 Consecutive hands-on steps join into one move up to and with the step that has the next
-dwell. A check that usually sends a part back (``on_no.expect``) makes the route longer by
-that many repeats, rounded to whole ones, half up: 0.15 plans none, 3 plans three. The check
-comes after the hands-on work of its step and before its dwell, so a repeat skips that dwell.
-A recipe that ends in a dwell gets a last lift of no hands-on time.
+dwell. An answer that is expected to send a part (``expect``) makes the route longer by that
+many repeats, rounded to whole ones, half up: 0.15 plans none, 3 plans three. The check comes
+after the hands-on work of its step and before its dwell, so a repeat skips that dwell. A
+recipe that ends in a dwell gets a last lift of no hands-on time.
+
+The recipes are placed (``recipe.places``): the ids of their stations are those of places.
 """
 
 from __future__ import annotations
@@ -23,7 +25,9 @@ from benchtimer.plan.problem import (
     Station,
     Walk,
 )
-from benchtimer.recipe.model import NoteCheck, Recipe, Step
+from benchtimer.recipe.checks import Way
+from benchtimer.recipe.model import Recipe, Step
+from benchtimer.recipe.places import Placed
 
 MOST_VISITS = 1000
 """More steps than this with all repeats, and the expected repeats are a slip of the pen."""
@@ -35,65 +39,38 @@ Visit = tuple[int, bool]
 def visits_of(recipe: Recipe, first: int = 0, made: Mapping[str, int] | None = None) -> list[Visit]:
     """The steps from index ``first`` on, with the repeats still expected.
 
-    ``made`` tells how often each check (by ``step/check``) has sent the part back already.
+    ``made`` says how often each answer (``step/check/answer``) has sent the part already.
     Raises ``ProblemError`` where the repeats never end.
     """
-    expected = {
-        f"{step.id}/{check.id}": int(check.on_no.expect + 0.5)
-        for step in recipe.step
-        for check in step.check
-        if not isinstance(check, NoteCheck) and check.on_no is not None
-    }
+    ways = [way for way in recipe.ways if way.to_index is not None]
+    expected = {way.key: int(way.send.expect + 0.5) for way in ways}
     left = {key: max(0, n - (made or {}).get(key, 0)) for key, n in expected.items()}
     visits: list[Visit] = []
     index = first
     while index < len(recipe.step):
-        back = _sent_back(recipe, index, left, expected)
-        visits.append((index, back is None))
+        way = next((way for way in ways if way.index == index and left[way.key]), None)
+        visits.append((index, way is None))
         if len(visits) > MOST_VISITS:
             raise ProblemError(
                 f"recipe {recipe.id!r}",
                 f"more than {MOST_VISITS} steps with expected repeats",
                 "lower the expect of its checks",
             )
-        index = index + 1 if back is None else back
+        if way is None or way.to_index is None:
+            index += 1
+            continue
+        left[way.key] -= 1
+        for inner in ways[: ways.index(way)]:
+            if _is_inside(inner, way):
+                left[inner.key] = expected[inner.key]
+        index = way.to_index
     return visits
 
 
-def _sent_back(
-    recipe: Recipe, index: int, left: dict[str, int], expected: Mapping[str, int]
-) -> int | None:
-    """The step a check at this step still sends the part to, None if it goes on."""
-    step = recipe.step[index]
-    for check in step.check:
-        key = f"{step.id}/{check.id}"
-        if isinstance(check, NoteCheck) or check.on_no is None or not left[key]:
-            continue
-        back = recipe.step_index(check.on_no.back_to)
-        left[key] -= 1
-        _begin_again(recipe, back, index, key, left, expected)
-        return back
-    return None
-
-
-def _begin_again(
-    recipe: Recipe,
-    back: int,
-    index: int,
-    key: str,
-    left: dict[str, int],
-    expected: Mapping[str, int],
-) -> None:
-    """Checks whose whole section lies inside the one that is repeated start counting anew."""
-    for step in recipe.step[back : index + 1]:
-        for check in step.check:
-            inner = f"{step.id}/{check.id}"
-            if inner == key:
-                return
-            if isinstance(check, NoteCheck) or check.on_no is None:
-                continue
-            if recipe.step_index(check.on_no.back_to) >= back:
-                left[inner] = expected[inner]
+def _is_inside(inner: Way, way: Way) -> bool:
+    """Whether the whole loop of one way lies in another's: it starts counting again there."""
+    first = way.to_index or 0
+    return inner.index >= first and inner.to_index is not None and inner.to_index >= first
 
 
 def _dwell(step: Step) -> Dwell:
@@ -107,16 +84,20 @@ def _route(recipe: Recipe, visits: Iterable[Visit], begun: Sequence[Move | Dwell
     """A route through the visits; ``begun`` is what the part has behind it, as it counts."""
     moves = [item for item in begun if isinstance(item, Move)]
     dwells = [item for item in begun if isinstance(item, Dwell)]
-    hands_s, steps = 0, []
+    steps: list[Step] = []
     for index, stays in visits:
         step = recipe.step[index]
-        hands_s += step.hands_s
-        steps.append(step.id)
+        steps.append(step)
         if stays and step.dwell is not None:
-            moves.append(Move(hands_s, tuple(steps)))
+            moves.append(_move(steps))
             dwells.append(_dwell(step))
-            hands_s, steps = 0, []
-    return Route(recipe.id, (*moves, Move(hands_s, tuple(steps))), tuple(dwells))
+            steps = []
+    return Route(recipe.id, (*moves, _move(steps)), tuple(dwells))
+
+
+def _move(steps: Sequence[Step]) -> Move:
+    step_s = tuple(step.hands_s for step in steps)
+    return Move(sum(step_s), tuple(step.id for step in steps), step_s=step_s)
 
 
 def route_of(recipe: Recipe) -> Route:
@@ -195,15 +176,15 @@ def problem_of(
     out_of_service: Iterable[str] = (),
     hands_at: str | None = None,
 ) -> Problem:
-    """The problem for parts of these recipes: their stations, walks and the given limits.
+    """The problem for parts of these placed recipes: places, walks and the given limits.
 
-    Where recipes share a station, the first one's ``holds`` and walks count.
+    Where recipes share a place, the smaller ``holds`` and the first one's walks count.
     """
     shut = set(out_of_service)
     holds: dict[str, int] = {}
     for recipe in recipes:
-        for station in recipe.station:
-            holds.setdefault(station.id, station.holds)
+        for place in recipe.station:
+            holds[place.id] = min(place.holds, holds.get(place.id, place.holds))
     for name in shut - set(holds):
         raise ProblemError(
             f"station {name!r} out of service",
@@ -223,14 +204,23 @@ def _walks(recipes: Sequence[Recipe], names: Iterable[str]) -> Iterable[Walk]:
 
 
 def plan_problem(
-    assigned: Sequence[tuple[str, Recipe]],
+    placed: Placed,
+    assigned: Sequence[tuple[str, str]],
     releases: Mapping[str, int] | None = None,
     *,
     hands: int = 1,
     away: Sequence[Away] = (),
 ) -> Problem:
-    """The problem of a day that has not begun: (part name, its recipe) and release times."""
-    known = releases or {}
-    recipes = list({recipe.id: recipe for _, recipe in assigned}.values())
-    parts = [waiting_part(name, recipe, known.get(name, 0)) for name, recipe in assigned]
-    return problem_of(recipes, parts, hands=hands, away=away)
+    """The problem of a day that has not begun.
+
+    Args:
+        placed: the recipes at their places.
+        assigned: each part with the key of its recipe.
+        releases: seconds from the start before which a part is not there.
+        hands: people who work.
+        away: times nobody works.
+    """
+    known, recipes = releases or {}, placed.recipes
+    parts = [waiting_part(name, recipes[key], known.get(name, 0)) for name, key in assigned]
+    used = [recipes[key] for key in dict.fromkeys(key for _, key in assigned)]
+    return problem_of(used, parts, hands=hands, away=away)

@@ -18,15 +18,40 @@ TRY_NODES = 3000
 
 @dataclass(frozen=True, slots=True)
 class Gain:
-    """A change, and how much earlier the last move would end with it."""
+    """A change, and how much earlier the last move would end with it.
+
+    ``sure`` says that no plan without the change ends as early: that is proven.
+    """
 
     change: Change
     saves_s: int
+    sure: bool = True
 
     @property
     def words(self) -> str:
         """A sentence for the maker."""
-        return f"{self.change.words}: {span(self.saves_s)} earlier"
+        doubt = "" if self.sure else " (some of it may be possible without)"
+        return f"{self.change.words}: {span(self.saves_s)} earlier{doubt}"
+
+
+@dataclass(frozen=True, slots=True)
+class Helps:
+    """What ends a plan earlier, the greatest gain first.
+
+    ``all_tried`` says that every other change is proven to end it no earlier.
+    """
+
+    gains: tuple[Gain, ...] = ()
+    all_tried: bool = False
+
+    @property
+    def words(self) -> list[str]:
+        """A line for each gain, or one that says what is known without any."""
+        if self.gains:
+            return [gain.words for gain in self.gains]
+        if self.all_tried:
+            return ["neither one more slot nor one more pair of hands"]
+        return ["nothing found; more slots and hands are not ruled out"]
 
 
 def what_helps(
@@ -36,26 +61,37 @@ def what_helps(
     seconds: float = inf,
     clock: Callable[[], float] = no_clock,
     stop: Callable[[], bool] = never,
-) -> list[Gain]:
-    """The changes that end the plan earlier, the greatest gain first.
+) -> Helps:
+    """Look for changes that end the plan earlier.
 
     Each has been planned through. A gain is what the plan found for the change saves; a
-    longer search might save more. ``seconds`` is the budget for all trials together.
+    longer search might save more.
+
+    Args:
+        problem: what was planned.
+        outcome: the answer to it.
+        seconds: the budget for all changes together, on ``clock``.
+        clock: a monotonic clock in seconds.
+        stop: asked now and then whether to give up.
     """
     end_s = None if outcome.plan is None else outcome.plan.end_s
     if end_s is None:
-        return []
+        return Helps()
     began = clock()
-    gains = []
+    gains, all_tried = [], True
     for change in _changes(problem):
         left = seconds - (clock() - began)
         if left <= 0 or stop():
+            all_tried = False
             break
         tried = solve(change.problem, seconds=left, clock=clock, stop=stop, nodes=TRY_NODES)
         tried_s = None if tried.plan is None else tried.plan.end_s
         if tried_s is not None and tried_s < end_s:
-            gains.append(Gain(change, end_s - tried_s))
-    return sorted(gains, key=lambda gain: -gain.saves_s)
+            gains.append(Gain(change, end_s - tried_s, tried_s < (outcome.bound_s or 0)))
+        elif (tried.bound_s or 0) < end_s:
+            all_tried = False
+    gains.sort(key=lambda gain: -gain.saves_s)
+    return Helps(tuple(gains), all_tried)
 
 
 def _changes(problem: Problem) -> list[Change]:

@@ -8,8 +8,8 @@
      "why": ["..."], "nodes": 0, "elapsed_s": 0.0}
 
 ``makespan_s`` is the end of the last move on the problem's own time axis; it is null where
-there is no plan. "undecided" is an honest answer too: the budget ended before a plan was
-found or proven impossible.
+there is no plan. "undecided" says that the budget ended before a plan was found or proven
+impossible: none found, none ruled out. ``verdict`` says each of the four in words.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from benchtimer.plan.problem import Problem
+from benchtimer.plan.words import span
 
 START = "start"
 DONE = "done"
@@ -156,6 +157,11 @@ class Outcome:
         """The plan, or the least bad one if none keeps every limit."""
         return self.plan
 
+    @property
+    def verdict(self) -> str:
+        """What is known and what is not, in the words every screen and command uses."""
+        raise NotImplementedError
+
 
 @dataclass(frozen=True, slots=True)
 class _Planned(Outcome):
@@ -173,12 +179,22 @@ class Optimal(_Planned):
 
     status = "optimal"
 
+    @property
+    def verdict(self) -> str:
+        """The end is proven."""
+        return "proven the earliest"
+
 
 @dataclass(frozen=True, slots=True)
 class Feasible(_Planned):
     """A plan that keeps every rule; no plan ends before ``bound_s``."""
 
     status = "feasible"
+
+    @property
+    def verdict(self) -> str:
+        """The end is not proven."""
+        return "not proven the earliest"
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +213,20 @@ class Infeasible(Outcome):
         """The least bad plan, where it was asked for."""
         return self.least_bad
 
+    @property
+    def verdict(self) -> str:
+        """There is no plan."""
+        return "no plan keeps every limit"
+
 
 @dataclass(frozen=True, slots=True)
 class Undecided(Outcome):
     """The budget ended before a plan was found or proven impossible."""
+
+    @property
+    def verdict(self) -> str:
+        """Nothing is known but how long it was looked for."""
+        if not self.elapsed_s:  # no clock was read
+            return "no plan found, none ruled out"
+        spent = span(self.elapsed_s) if self.elapsed_s >= 1 else "under 1 s"
+        return f"no plan found in {spent}, none ruled out"

@@ -27,6 +27,8 @@ FAST_MOVES = 200
 """Dwells of a plan with more moves come closest to their aim only while the budget lasts."""
 ALONE_NODES = 10_000
 """States opened at most for the plan that several pairs of hands begin from."""
+LOOK_ON = "what may find one: a longer search, fewer parts at once, a part held back, other hours"
+"""What to do where no plan was found and none was ruled out."""
 
 
 def no_clock() -> float:
@@ -78,7 +80,8 @@ def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
         names = tuple(part.name for part in problem.parts if not part.is_done)
         witness = Witness(why, names, (), None, None, ())
         return Infeasible(outcome.nodes, outcome.elapsed_s, None, why, witness)
-    return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, why)
+    past = "a plan was found, but it goes on after the days looked ahead"
+    return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, (past, LOOK_ON))
 
 
 def _solve(problem: Problem, limits: Limits, previous: Plan | None, rescue: bool) -> Outcome:
@@ -116,26 +119,28 @@ def _with_crew(instance: Instance, limits: Limits) -> Outcome:
     plan, bound_s = crew.run()
     spent, elapsed_s = limits.spent_nodes, limits.elapsed_s
     if plan is None:
-        why = ("no plan was found; with more than one pair of hands none is proven impossible",)
+        why = (
+            "with more than one pair of hands the search can't prove that there is none",
+            LOOK_ON,
+        )
         return Undecided(spent, elapsed_s, int(bound_s), why)
     if plan.end_s is not None and plan.end_s <= bound_s:
         return Optimal(spent, elapsed_s, int(bound_s), (), plan)
-    return Feasible(spent, elapsed_s, int(bound_s), (_gap(plan, bound_s),), plan)
+    return Feasible(spent, elapsed_s, int(bound_s), (_gap(instance.problem, plan, bound_s),), plan)
 
 
 def _outcome(search: Search, found: Found, rescue: bool) -> Outcome:
     limits = search.limits
     bound_s = None if found.bound_s == inf else int(found.bound_s)
     if found.path is None and not found.closed:
-        why = ("the budget ended before a plan was found or proven impossible",)
-        return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why)
+        return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, (LOOK_ON,))
     if found.path is None:
         return _infeasible(search.instance.problem, limits, lambda: explain(search, found), rescue)
     turns = turns_of(search.instance, found.path)
     hurry = limits.over if len(turns) > FAST_MOVES else limits.stop
     plan = time_order(search.instance, turns, over=hurry)
     kind = Optimal if found.closed else Feasible
-    notes = () if found.closed else (_gap(plan, found.bound_s),)
+    notes = () if found.closed else (_gap(search.instance.problem, plan, found.bound_s),)
     return kind(limits.spent_nodes, limits.elapsed_s, bound_s, notes, plan)
 
 
@@ -179,6 +184,6 @@ def replan(
     )
 
 
-def _gap(plan: Plan, bound_s: float) -> str:
-    end_s = plan.end_s or 0
-    return f"not proven the best: no plan ends before {int(bound_s)} s, this one ends at {end_s} s"
+def _gap(problem: Problem, plan: Plan, bound_s: float) -> str:
+    takes_s, least_s = (plan.end_s or 0) - problem.now_s, int(bound_s) - problem.now_s
+    return f"takes {span(takes_s)}; no plan can take less than {span(least_s)}"

@@ -73,6 +73,8 @@ class Dwell:
 class Move:
     """The hands-on work between two dwells: ``hands_s`` seconds over one or more steps.
 
+    ``step_s`` are the seconds of each step, which vary independently when a plan is tried
+    with other hands-on times. Left empty, the move is one piece of work.
     ``from_station`` of a first move and ``to_station`` of a last one may be None: the
     part comes from, or goes to, nowhere that matters. Elsewhere None means "the station
     of the dwell on that side".
@@ -82,6 +84,7 @@ class Move:
     steps: tuple[str, ...] = ()
     from_station: str | None = None
     to_station: str | None = None
+    step_s: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,6 +246,12 @@ def _check_route(route: Route, names: set[str]) -> None:
         if move.hands_s < 0:
             raise ProblemError(
                 f"{thing}, move {number + 1}", f"{move.hands_s} s", "use 0 s or more"
+            )
+        if move.step_s and sum(move.step_s) != move.hands_s:
+            raise ProblemError(
+                f"{thing}, move {number + 1}",
+                f"{move.hands_s} s, but its steps take {sum(move.step_s)} s",
+                "make them equal",
             )
         for given, meant in (
             (move.from_station, route.came_from(number)),

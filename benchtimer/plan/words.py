@@ -1,4 +1,4 @@
-"""Seconds and lists in words, for sentences a maker reads."""
+"""Seconds, lists and chances in words, for sentences a maker reads."""
 
 from __future__ import annotations
 
@@ -19,3 +19,17 @@ def listed(names: Sequence[str]) -> str:
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def percent(share: float) -> str:
+    """``0.12`` -> ``12%``. Only never is ``0%``, and only always is ``100%``."""
+    if 0 < share < 0.01:
+        return "under 1%"
+    if 0.99 < share < 1:
+        return "over 99%"
+    return f"{share:.0%}"
+
+
+def chance_words(count: int, trials: int) -> str:
+    """``12% (48 of 400 trials)``: a chance never goes without the trials behind it."""
+    return f"{percent(count / trials)} ({count or 'none'} of {trials:,} trials)"

@@ -7,21 +7,20 @@ from collections.abc import Callable, Iterator
 from typing import TypeVar
 
 from benchtimer.quantity import Quantity, show_duration, show_number
-from benchtimer.recipe.mixing import scaled
+from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck, Send
+from benchtimer.recipe.mixing import dose, scaled
 from benchtimer.recipe.model import (
     Caution,
-    Check,
-    Choice,
     Dwell,
     Lineage,
     Mix,
-    NoteCheck,
-    ReadingCheck,
+    Property,
     Recipe,
     Station,
     Step,
     Window,
 )
+from benchtimer.trade.compatibility import said
 
 WIDTH = 78
 
@@ -38,8 +37,12 @@ def describe(recipe: Recipe) -> str:
     lines += ["", "Cautions", *_each(recipe, recipe.caution, _caution)] if recipe.caution else []
     lines += ["", "Stations", *_each(recipe, recipe.station, _station)] if recipe.station else []
     lines += ["", "Mixes", *_each(recipe, recipe.mix, _mix)] if recipe.mix else []
-    if recipe.property:
-        lines += ["", "To be known of each part", *(f"  {p.id}: {p.ask}" for p in recipe.property)]
+    if recipe.part_properties:
+        lines += ["", "To be known of each part"]
+        lines += [f"  {show_property(p)}" for p in recipe.part_properties]
+    if of_mixes := [p for p in recipe.property if p.of is not None]:
+        lines += ["", "To be known of a mix"]
+        lines += [f"  {show_property(p)} ({p.of})" for p in of_mixes]
     lines += ["", "Steps"]
     for number, step in enumerate(recipe.step, start=1):
         lines += _step(recipe, number, step)
@@ -49,6 +52,11 @@ def describe(recipe: Recipe) -> str:
         lines += ["", "Sources"]
         lines += [line for s in recipe.source for line in _wrap(f"{s.id}: {s.cite}")]
     return "\n".join(lines)
+
+
+def show_property(prop: Property) -> str:
+    """What must be known of a part: ``At what heat was it tempered? [temper]``."""
+    return f"{prop.ask} [{prop.id}]"
 
 
 def _lineage(lineage: Lineage) -> list[str]:
@@ -62,18 +70,39 @@ def _lineage(lineage: Lineage) -> list[str]:
     ]
 
 
-def show_window(window: Window) -> str:
-    """A temperature window on one line: ``285 F to 295 F, aim 290 F, read every 10 min``."""
+def show_window(window: Window, unit: str | None = None) -> str:
+    """A temperature window on one line: ``285 F to 295 F, aim 290 F, read every 10 min``.
+
+    Args:
+        window: the window.
+        unit: another unit to tell each of its temperatures in, behind the one as written.
+    """
+
+    def told(limit: Quantity) -> str:
+        return str(limit) if unit in (None, limit.unit) else f"{limit} ({_in(limit, unit)})"
+
     text = f"{window.low} to {window.high}"
-    text += f", aim {window.aim}" if window.aim else ""
-    text += f", never above {window.ceiling}" if window.ceiling else ""
+    if unit is not None and (window.low.unit, window.high.unit) != (unit, unit):
+        low, high = (_in(limit, unit) for limit in (window.low, window.high))
+        text += f" ({low.removesuffix(f' {unit}')} to {high})"
+    text += f", aim {told(window.aim)}" if window.aim else ""
+    text += f", never above {told(window.ceiling)}" if window.ceiling else ""
     return text + (f", read every {show_duration(window.every_s)}" if window.every_s else "")
 
 
+def _in(limit: Quantity, unit: str | None) -> str:
+    """A temperature in another unit, to the degree."""
+    value = limit.to(unit or limit.unit)
+    return f"{show_number(value.value, 0)} {value.unit}"
+
+
 def show_dwell(dwell: Dwell) -> str:
-    """A dwell on one line: ``8 min, aim 10 min, 20 min at most``."""
+    """A dwell on one line: ``dwell 8 min at least, aim 10 min, 20 min at most``."""
     most = f"{show_duration(dwell.most_s)} at most" if dwell.most_s is not None else "no limit"
-    return f"{show_duration(dwell.least_s)} at least, aim {show_duration(dwell.aim_s)}, {most}"
+    if dwell.aim_s == 0:
+        return f"may wait here, {most}"
+    least, aim = show_duration(dwell.least_s), show_duration(dwell.aim_s)
+    return f"dwell {least} at least, aim {aim}, {most}"
 
 
 def _each(
@@ -87,7 +116,7 @@ def _caution(recipe: Recipe, caution: Caution) -> Iterator[str]:
     yield from _wrap(f"! {caution.title} (before {', '.join(caution.before)})", "  ", "    ")
     yield from _wrap(caution.text, "    ")
     if caution.wear:
-        yield from _wrap(f"wear: {', '.join(caution.wear)}", "    ")
+        yield from _wrap(f"wear: {'; '.join(caution.wear)}", "    ")
     if caution.first_aid:
         yield from _wrap(f"first aid: {caution.first_aid}", "    ")
     for never in caution.never:
@@ -97,7 +126,8 @@ def _caution(recipe: Recipe, caution: Caution) -> Iterator[str]:
 
 def _station(recipe: Recipe, station: Station) -> Iterator[str]:
     bath = f", bath {station.bath}" if station.bath else ""
-    bath += f", {station.hazard}" if station.hazard else ""
+    bath += f", {' and '.join(said(c) for c in station.chemistry)}" if station.chemistry else ""
+    bath += f", {station.purpose}" if station.purpose else ""
     yield from _wrap(f"{station.id}: {station.title}, holds {station.holds}{bath}", "  ", "    ")
     if station.text:
         yield from _wrap(station.text, "    ")
@@ -105,6 +135,17 @@ def _station(recipe: Recipe, station: Station) -> Iterator[str]:
     if station.temperature:
         yield from _wrap(show_window(station.temperature), "    ")
         yield from _cite(recipe, station.temperature.source)
+    if station.heat_up_s is not None:
+        yield from _wrap(f"heats up in {show_duration(station.heat_up_s)}", "    ")
+    for label, text in (("too hot", station.too_hot), ("too cold", station.too_cold)):
+        yield from _wrap(f"{label}: {text}", "    ", "      ") if text else ()
+    if station.make_up:
+        needs = station.make_up
+        yield from _wrap(
+            f"make-up every {show_duration(needs.after_s)}: cool {show_duration(needs.cool_s)}, "
+            f"work {show_duration(needs.hands_s)}. {needs.text}", "    ", "      ",
+        )  # fmt: skip
+        yield from _cite(recipe, needs.source)
 
 
 def _walks(recipe: Recipe) -> Iterator[str]:
@@ -119,16 +160,11 @@ def _measured(amount: Quantity) -> str:
     return f"{show_number(amount.value, places)} {amount.unit}"
 
 
-def _parts(parts: float) -> str:
-    return f"{show_number(parts)} part{'s' if parts != 1 else ''}"
-
-
 def _mix(recipe: Recipe, mix: Mix) -> Iterator[str]:
     vessel = mix.volume or Quantity(1, "L")
-    yield from _wrap(f"{mix.id}: {mix.title}, for {vessel}", "  ", "    ")
-    for (what, amount), item in zip(scaled(mix, vessel), mix.of, strict=True):
-        how = item.amount if item.amount is not None else _parts(item.parts or 0)
-        yield from _wrap(f"{_measured(amount)} {what} ({how})", "    ", "      ")
+    yield from _wrap(f"{mix.id}: {mix.title} ({vessel})", "  ", "    ")
+    for item, amount in scaled(mix, vessel):
+        yield from _wrap(dose(_measured(amount), item, mix), "    ", "      ")
         yield from _cite(recipe, item.source, "      ")
     if mix.text:
         yield from _wrap(mix.text, "    ")
@@ -147,7 +183,7 @@ def _step(recipe: Recipe, number: int, step: Step) -> Iterator[str]:
         for source in _sources_of(check):
             yield from _cite(recipe, source, "       ")
     if step.dwell:
-        yield from _wrap(f"dwell {show_dwell(step.dwell)}", "     ", "       ")
+        yield from _wrap(show_dwell(step.dwell), "     ", "       ")
         yield from _cite(recipe, step.dwell.source, "     ")
 
 
@@ -156,8 +192,7 @@ def _sources_of(check: Check) -> list[str]:
     own = [check.source]
     if isinstance(check, ReadingCheck) and check.ceiling_from is not None:
         own.append(check.ceiling_from.source)
-    if not isinstance(check, NoteCheck) and check.on_no is not None:
-        own.append(check.on_no.source)
+    own += [send.source for send in check.send.values()]
     return list(dict.fromkeys(source for source in own if source is not None))
 
 
@@ -166,28 +201,36 @@ def _answers(check: Check) -> str:
         return "(words)"
     text = "(yes or no)"
     if isinstance(check, Choice):
-        text = f"({' / '.join(_option(check, option) for option in check.options)})"
+        text = f"({' / '.join(check.options)})"
     elif isinstance(check, ReadingCheck):
-        limits: list[tuple[str, object]] = [
-            ("from", check.low),
-            ("to", check.high),
-            ("never above", check.ceiling),
-        ]
+        ceilings: list[object] = [check.ceiling] if check.ceiling is not None else []
         hangs_on = check.ceiling_from
         if hangs_on is not None:
             below = f"its {hangs_on.property} less {hangs_on.margin}"
-            limits.append(("never above", below))
-        said = ", ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
-        text = f"({said or check.unit_symbol})"
-    if check.on_no is not None:
-        most = check.on_no.at_most
-        often = "once" if most == 1 else f"{most} times"
-        text += f" no: back to {check.on_no.back_to}, {often} at most"
-    return text
+            below += f", {hangs_on.unknown} if not known" if hangs_on.unknown else ""
+            ceilings.append(below)
+        asked = [show_limits(check), *(f"never above {ceiling}" for ceiling in ceilings)]
+        unit = "pH" if check.unit_symbol == "pH" else f"in {check.unit_symbol}"
+        text = f"({', '.join(filter(None, asked)) or unit})"
+    return text + "".join(f"; {answer}: {_sends(send)}" for answer, send in check.send.items())
 
 
-def _option(check: Choice, option: str) -> str:
-    return f"{option} [no]" if option in check.no else option
+def show_limits(check: ReadingCheck) -> str:
+    """Between what a figure should lie: ``6 pH to 9 pH``, ``up to 65 C``; nothing if free."""
+    if check.low is None:
+        return "" if check.high is None else f"up to {check.high}"
+    return f"{check.low} at least" if check.high is None else f"{check.low} to {check.high}"
+
+
+def _sends(send: Send) -> str:
+    """What an answer leads to: ``to scrub, 3 times at most``."""
+    if send.to is None:
+        text = f"stop. {send.stop}"
+    else:
+        often = "" if send.limit is None else "once" if send.limit == 1 else f"{send.limit} times"
+        text = f"to {send.to}" + (f", {often} at most" if often else "")
+    text += ", a new try" if send.new_try else ""
+    return text + (f" {send.out_of_service} goes out of service" if send.out_of_service else "")
 
 
 def _cite(recipe: Recipe, source: str | None, indent: str = "    ") -> Iterator[str]:

@@ -176,6 +176,7 @@ UnitSymbol = Annotated[
     AfterValidator(_known_unit),
     WithJsonSchema({"type": "string", "enum": list(READING_UNITS)}),
 ]
+TemperatureUnit = Literal["C", "F"]
 Reading = _quantity(*READING_KINDS)
 
 
@@ -191,6 +192,7 @@ Whole = Annotated[int, Field(strict=True)]
 Number = Annotated[float, Field(strict=True)]
 Id = Annotated[str, Field(pattern=ID_PATTERN)]
 Title = Annotated[str, Field(max_length=120), AfterValidator(_plain)]
+ShortName = Annotated[str, Field(max_length=8), AfterValidator(_plain)]
 Text = Annotated[str, Field(max_length=4000), AfterValidator(_plain_lines)]
 
 # For the shop's settings, which are written the same way.

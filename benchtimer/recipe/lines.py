@@ -8,8 +8,11 @@ does not understand it tells the line of the entry around it.
 
 from __future__ import annotations
 
+import contextlib
 import re
+import tomllib
 from collections.abc import Iterator
+from functools import cached_property
 from typing import NamedTuple
 
 Path = tuple[str | int, ...]
@@ -45,17 +48,22 @@ class LineFinder:
 
     def __init__(self, text: str) -> None:
         self._text = text
-        self._lines: dict[Path, int] | None = None
+
+    @cached_property
+    def _walk(self) -> _Walk:
+        return _Walk(self._text)
 
     def line_of(self, path: Path) -> int | None:
         """The line of the entry, or of the nearest entry around it that has one."""
-        if self._lines is None:
-            self._lines = _Walk(self._text).lines
         for length in range(len(path), 0, -1):
-            line = self._lines.get(path[:length])
+            line = self._walk.lines.get(path[:length])
             if line is not None:
                 return line
         return None
+
+    def headers(self) -> list[tuple[int, Path]]:
+        """The line of each header, in order, and the table it opens."""
+        return self._walk.headers
 
 
 def tokens(text: str) -> Iterator[Token]:
@@ -68,10 +76,11 @@ def tokens(text: str) -> Iterator[Token]:
 
 
 class _Walk:
-    """One pass over the tokens of a text; ``lines`` is what it found."""
+    """One pass over the tokens of a text; ``lines`` and ``headers`` are what it found."""
 
     def __init__(self, text: str) -> None:
         self.lines: dict[Path, int] = {}
+        self.headers: list[tuple[int, Path]] = []
         self._last: dict[Path, int] = {}  # of each array of tables, the index of its last one
         self._tokens = tokens(text)
         self._next = Token("", 0)
@@ -109,6 +118,7 @@ class _Walk:
             self._take()
         path = self._resolved(self._key(), array=array)
         self._note((), path, line)
+        self.headers.append((line, path))
         self._rest_of_line()
         return path
 
@@ -183,4 +193,7 @@ class _Walk:
 
 
 def _name(text: str) -> str:
+    if text[:1] == '"' and "\\" in text:
+        with contextlib.suppress(tomllib.TOMLDecodeError):
+            return next(iter(tomllib.loads(f"{text} = 0")))
     return text[1:-1] if text[:1] in ("'", '"') and len(text) > 1 else text

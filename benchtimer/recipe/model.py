@@ -15,26 +15,27 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BeforeValidator, Field
 
-from benchtimer.quantity import Quantity
+from benchtimer.recipe.checks import Check, Entry, Way
 from benchtimer.recipe.fields import (
     Amount,
     Id,
     Number,
     One,
-    Reading,
     Seconds,
+    ShortName,
     SomeSeconds,
     Temperature,
+    TemperatureUnit,
     Text,
     Title,
-    UnitSymbol,
     Volume,
     Whole,
 )
+from benchtimer.trade.compatibility import Chemistry
 
-_property = property  # two models below have a field of that name
+_property = property  # the recipe has a field of that name
 
 SCHEMA = 1
 """The version of the recipe format that this program reads and writes."""
@@ -50,31 +51,31 @@ MAX_STEPS = 200
 MAX_ENTRIES = 100
 
 
-class _Entry(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Property(_Entry):
-    """What must be known of each part before a run, such as a blade's temper.
+class Property(Entry):
+    """What must be known before a run: of each part, or of a mix.
 
     Attributes:
-        ask: the question that is asked for each part.
+        ask: the question; for each part, or once for the mix.
+        of: the mix it belongs to, such as the oil with its flash point; without it, each part.
+        unit: the unit in which a mix's figure is typed at the bench.
         kind: the kind of quantity; temperatures only so far.
     """
 
     id: Id
     ask: Title
+    of: Id | None = None
+    unit: TemperatureUnit = "C"
     kind: Literal["temperature"] = "temperature"
 
 
-class Source(_Entry):
+class Source(Entry):
     """Where figures come from: a standard, a handbook, a supplier's sheet."""
 
     id: Id
     cite: Text
 
 
-class Window(_Entry):
+class Window(Entry):
     """Temperatures a station's bath is kept between, and how often somebody looks.
 
     Above ``ceiling`` nothing may go in until a lower reading is written down.
@@ -88,18 +89,49 @@ class Window(_Entry):
     source: Id | None = None
 
 
-class Station(_Entry):
+class MakeUp(Entry):
+    """What a bath needs from time to time, such as water that has boiled off.
+
+    The station takes no parts meanwhile: it cools for ``cool``, you work for ``hands``, and
+    it heats up again for the station's ``heat_up``.
+
+    Attributes:
+        after_s: time at heat after which it is needed.
+        text: what to do.
+    """
+
+    after_s: SomeSeconds = Field(alias="after")
+    cool_s: Seconds = Field(alias="cool")
+    hands_s: SomeSeconds = Field(alias="hands")
+    text: Text
+    source: Id | None = None
+
+
+class Station(Entry):
     """A place that holds parts: a tank, a tray, a rack, the bench itself.
 
-    ``hazard`` tells what must not meet: a run that has both acid and caustic says so.
+    Attributes:
+        short: a name of at most eight letters for the large line.
+        purpose: a ``rinse`` or ``neutralizer`` takes a part at any time: it makes wet parts
+            safe, so no reading and no unread page ever keeps a part out of it.
+        chemistry: what it holds, for what must not meet.
+        heat_up_s: time from cold to ready.
+        too_hot: what to do when a reading is above its window, and ``too_cold`` below.
+        make_up: what the bath needs from time to time.
     """
 
     id: Id
     title: Title
+    short: ShortName | None = None
     holds: Whole = Field(default=1, ge=1, le=100)
     bath: Id | None = None
-    hazard: Literal["acid", "caustic"] | None = None
+    purpose: Literal["rinse", "neutralizer"] | None = None
+    chemistry: tuple[Chemistry, ...] = Field(default=(), max_length=10)
     temperature: Window | None = None
+    heat_up_s: SomeSeconds | None = Field(default=None, alias="heat_up")
+    too_hot: Text | None = None
+    too_cold: Text | None = None
+    make_up: MakeUp | None = None
     text: Text | None = None
     source: Id | None = None
 
@@ -108,8 +140,8 @@ def _listed(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
-class Caution(_Entry):
-    """A hazard with its gear, acknowledged before the step or station it guards."""
+class Caution(Entry):
+    """A hazard with its gear, acknowledged before the step, station or mix it guards."""
 
     before: Annotated[tuple[Id, ...], BeforeValidator(_listed), Field(min_length=1, max_length=20)]
     title: Title
@@ -120,105 +152,34 @@ class Caution(_Entry):
     source: Id | None = None
 
 
-class Ingredient(_Entry):
-    """One thing that goes into a bath: an amount per volume, a share, or parts by volume."""
+class Ingredient(Entry):
+    """One thing that goes into a bath: an amount per volume, a share, or parts by volume.
+
+    Attributes:
+        what: the substance and nothing else; it is printed right behind the amount.
+        note: all else there is to say of it: its grade, its form, when it goes in.
+    """
 
     what: Title
+    note: Title | None = None
     amount: Amount | None = None
     parts: Number | None = Field(default=None, gt=0, le=10_000)
     source: Id | None = None
 
 
-class Mix(_Entry):
+class Mix(Entry):
     """What a bath is made of, for a vessel of ``volume``."""
 
     id: Id
     title: Title
+    chemistry: tuple[Chemistry, ...] = Field(default=(), max_length=10)
     volume: Volume | None = None
     of: tuple[Ingredient, ...] = Field(min_length=1, max_length=30)
     text: Text | None = None
     source: Id | None = None
 
 
-class OnNo(_Entry):
-    """Where a check that went wrong sends the part, how often at most, how often usually.
-
-    ``at_most`` counts the times this check sends the part back within one pass of any
-    section around it; after that, and at once if it is 0, a no holds the part for the maker
-    to decide. ``expect`` is the usual number of times, for the planner.
-    """
-
-    back_to: Id
-    at_most: Whole = Field(ge=0, le=99)
-    expect: Number = Field(default=0, ge=0, le=99)
-    source: Id | None = None
-
-
-class _Check(_Entry):
-    id: Id
-    ask: Title
-    source: Id | None = None
-
-
-class YesNo(_Check):
-    """A question where yes means go on."""
-
-    kind: Literal["yes-no"]
-    on_no: OnNo | None = None
-
-
-class CeilingFrom(_Entry):
-    """A ceiling that hangs on the part: its own ``property`` less a ``margin``.
-
-    The margin is a difference: ``"45 F"`` is as much as ``"25 C"``.
-    """
-
-    property: Id
-    margin: Temperature
-    source: Id | None = None
-
-
-class ReadingCheck(_Check):
-    """A figure read off and written down; outside ``low`` to ``high`` counts as no.
-
-    Above ``ceiling`` the step can't be confirmed at all: correct it, hold or abort.
-    """
-
-    kind: Literal["reading"]
-    unit: UnitSymbol | None = None
-    low: Reading | None = None
-    high: Reading | None = None
-    ceiling: Reading | None = None
-    ceiling_from: CeilingFrom | None = None
-    on_no: OnNo | None = None
-
-    @_property
-    def unit_symbol(self) -> str:
-        """The unit the figure is asked in."""
-        limits = (self.low, self.high, self.ceiling)
-        given = [limit.unit for limit in limits if limit is not None]
-        return self.unit or (given[0] if given else "C")
-
-
-class Choice(_Check):
-    """One of a few answers; those in ``no`` count as no."""
-
-    kind: Literal["choice"]
-    options: tuple[Title, ...] = Field(min_length=2, max_length=9)
-    no: tuple[Title, ...] = Field(default=(), max_length=9)
-    on_no: OnNo | None = None
-
-
-class NoteCheck(_Check):
-    """A question answered in words."""
-
-    kind: Literal["note"]
-
-
-Check = Annotated[YesNo | ReadingCheck | Choice | NoteCheck, Field(discriminator="kind")]
-
-
-class Dwell(_Entry):
+class Dwell(Entry):
     """Unattended time at a station; no ``most`` means no upper limit."""
 
     least_s: Seconds = Field(alias="least")
@@ -227,20 +188,25 @@ class Dwell(_Entry):
     source: Id | None = None
 
 
-class Step(_Entry):
-    """Hands-on work of about ``hands``, then its checks, then a dwell if it has one."""
+class Step(Entry):
+    """Hands-on work of about ``hands``, then its checks, then a dwell if it has one.
+
+    Attributes:
+        rinse: the work rinses the part, so that nothing of the bath before is carried on.
+    """
 
     id: Id
     title: Title
     text: Text | None = None
     at: Id | None = None
     hands_s: SomeSeconds = Field(alias="hands")
+    rinse: bool = False
     dwell: Dwell | None = None
     check: tuple[Check, ...] = Field(default=(), max_length=20)
     source: Id | None = None
 
 
-class Lineage(_Entry):
+class Lineage(Entry):
     """Which run made this revision, what it changed, and what was said where it worked.
 
     Attributes:
@@ -262,7 +228,7 @@ class Lineage(_Entry):
     worked: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)
 
 
-class Recipe(_Entry):
+class Recipe(Entry):
     """A whole recipe. ``id`` comes from the file's name unless the file says otherwise."""
 
     schema_: One = Field(alias="schema")
@@ -289,6 +255,22 @@ class Recipe(_Entry):
             if step.id == step_id:
                 return index
         raise KeyError(step_id)
+
+    @_property
+    def part_properties(self) -> tuple[Property, ...]:
+        """What must be known of each part."""
+        return tuple(prop for prop in self.property if prop.of is None)
+
+    @_property
+    def ways(self) -> tuple[Way, ...]:
+        """Every send of the recipe, in the order of its steps."""
+        return tuple(
+            Way(i, f"{step.id}/{check.id}/{answer}", answer, send,
+                None if send.to is None else self.step_index(send.to))
+            for i, step in enumerate(self.step)
+            for check in step.check
+            for answer, send in check.send.items()
+        )  # fmt: skip
 
     def station_named(self, station_id: str) -> Station:
         """The station with this id.
@@ -321,16 +303,3 @@ class Recipe(_Entry):
             if source.id == source_id:
                 return source.cite
         return BUILT_IN_SOURCES[source_id]
-
-
-def is_no(check: YesNo | ReadingCheck | Choice | NoteCheck, answer: str | bool | Quantity) -> bool:
-    """Whether an answer counts as no: a plain no, a bad choice, a reading out of its window."""
-    if isinstance(check, YesNo):
-        return answer is False
-    if isinstance(check, Choice):
-        return answer in check.no
-    if isinstance(check, ReadingCheck) and isinstance(answer, Quantity):
-        too_low = check.low is not None and answer.base < check.low.base - 1e-9
-        too_high = check.high is not None and answer.base > check.high.base + 1e-9
-        return too_low or too_high
-    return False

@@ -16,6 +16,7 @@ from benchtimer.recipe.limits import broken_limits
 from benchtimer.recipe.lines import Path
 from benchtimer.recipe.model import BUILT_IN_SOURCES
 from benchtimer.recipe.problems import quoted, told
+from benchtimer.recipe.safety import unsafe_stations
 from benchtimer.recipe.tables import Found, Table, at, checks, listed, tables
 
 Known = Mapping[str, object]
@@ -23,11 +24,16 @@ Known = Mapping[str, object]
 
 
 def broken_rules(data: Table) -> Found:
-    """Every rule broken between the entries of a recipe, with the place it is broken at."""
-    yield from _unique_ids(data)
-    yield from _references(data)
-    yield from _loops(data)
+    """Every rule broken between the entries of a recipe, with the place it is broken at.
+
+    What is dangerous is judged last, and only where names lead where they should: a warning
+    before a misspelt step would look like none.
+    """
+    named = [*_unique_ids(data), *_references(data), *_sends(data)]
+    yield from named
     yield from broken_limits(data)
+    if not named:
+        yield from unsafe_stations(data)
 
 
 def _ids(data: Table, key: str) -> Known:
@@ -70,11 +76,14 @@ def _references(data: Table) -> Found:
     for i, station in tables(data.get("station")):
         if mixes:
             yield from _refers(data, ("station", i, "bath"), station.get("bath"), mixes, "mix")
-    guarded = dict.fromkeys([*stations, *steps])
+    guarded = dict.fromkeys([*stations, *steps, *mixes])
     for i, caution in tables(data.get("caution")):
         before = caution.get("before")
         for name in [before] if isinstance(before, str) else listed(before):
-            yield from _refers(data, ("caution", i, "before"), name, guarded, "station or step")
+            here: Path = ("caution", i, "before")
+            yield from _refers(data, here, name, guarded, "station, step or mix")
+    for i, prop in tables(data.get("property")):
+        yield from _refers(data, ("property", i, "of"), prop.get("of"), mixes, "mix")
     for path, _, check in checks(data):
         hangs_on = check.get("ceiling_from")
         if isinstance(hangs_on, dict):
@@ -113,14 +122,22 @@ def _sources(data: Table, path: Path, entry: Any, known: Known) -> Found:
             yield from _sources(data, (*path, i), item, known)
 
 
-def _loops(data: Table) -> Found:
+def _sends(data: Table) -> Found:
     order = _order(data)
+    stations = _ids(data, "station")
     for path, index, check in checks(data):
         yield from _options(data, path, check)
-        on_no = check.get("on_no")
-        if isinstance(on_no, dict):
-            yield from _way_back(data, (*path, "on_no"), on_no, order, index)
-            yield from _way_out(data, path, check)
+        sends = check.get("send")
+        if not isinstance(sends, dict) or not sends:
+            continue
+        yield from _way_on(data, path, check, sends)
+        for answer, send in sends.items():
+            here = (*path, "send", answer)
+            yield from _answer(data, here, check, answer)
+            if isinstance(send, dict):
+                yield from _send(data, here, send, order, index)
+                closes = (*here, "out_of_service")
+                yield from _refers(data, closes, send.get("out_of_service"), stations, "station")
 
 
 def _order(data: Table) -> dict[str, int]:
@@ -132,30 +149,54 @@ def _order(data: Table) -> dict[str, int]:
     return order
 
 
-def _way_back(data: Table, path: Path, on_no: Table, order: dict[str, int], index: int) -> Found:
-    target = on_no.get("back_to")
-    yield from _refers(data, (*path, "back_to"), target, order, "step")
-    if isinstance(target, str) and order.get(target, -1) > index:
-        found = f"it sends the part forward, to {quoted(target)}"
-        yield at(data, (*path, "back_to"), found, "this step or one before it")
-    if "at_most" not in on_no:
+def _answer(data: Table, path: Path, check: Table, answer: Any) -> Found:
+    """An answer that sends must be one that the check can get."""
+    known = {
+        "choice": [o for o in listed(check.get("options")) if isinstance(o, str)],
+        "yes-no": ["no"],
+        "reading": [w for w, key in (("below", "low"), ("above", "high")) if key in check],
+    }.get(str(check.get("kind")))
+    if known is None or answer in known:
+        return
+    found = f"the check never gets the answer {quoted(answer)}"
+    allowed = f"known here: {_some(dict.fromkeys(known))}"
+    if check.get("kind") == "reading" and not known:
+        allowed = "add low or high to the check: below low and above high can send"
+    yield at(data, path, found, allowed, nearest(answer, known))
+
+
+def _send(data: Table, path: Path, send: Table, order: dict[str, int], index: int) -> Found:
+    target, limit = send.get("to"), send.get("limit")
+    yield from _refers(data, (*path, "to"), target, order, "step")
+    if ("to" in send) == ("stop" in send):
+        found = "both to and stop" if "to" in send else "neither to nor stop"
+        yield at(data, path, found, 'to = "a step", or stop = "why the part stops"')
+    elif "stop" in send and "limit" in send:
+        yield at(data, (*path, "limit"), "a limit on a stop", "leave it out: a stop is final")
+    elif isinstance(target, str) and order.get(target, index + 1) <= index and limit is None:
         found = "it sends the part back without a limit: a loop with no way out"
-        yield at(data, path, found, "add at_most = a number")
-    expect, most = on_no.get("expect"), on_no.get("at_most")
-    if isinstance(expect, int | float) and isinstance(most, int) and expect > most:
-        found = f"expect {told(expect)} is over at_most {told(most)}"
-        yield at(data, (*path, "expect"), found, "expect <= at_most")
+        yield at(data, path, found, "add limit = a number")
+    expect = send.get("expect")
+    if isinstance(expect, int | float) and isinstance(limit, int) and expect > limit:
+        found = f"expect {told(expect)} is over limit {told(limit)}"
+        yield at(data, (*path, "expect"), found, "expect <= limit")
 
 
 def _options(data: Table, path: Path, check: Table) -> Found:
-    """A choice's answers: each once, and each bad one among them."""
+    """A choice's answers: each once."""
     if check.get("kind") != "choice" or not isinstance(check.get("options"), list | tuple):
         return
-    options = dict.fromkeys(o for o in check["options"] if isinstance(o, str))
     for name in _twice(check["options"]):
         yield at(data, (*path, "options"), f"{quoted(name)} is there twice", "each option once")
-    for i, name in enumerate(listed(check.get("no"))):
-        yield from _refers(data, (*path, "no", i), name, options, "option")
+
+
+def _way_on(data: Table, path: Path, check: Table, sends: Table) -> Found:
+    """A check that sends must leave an answer that goes on."""
+    options = listed(check.get("options"))
+    wrong = all(isinstance(name, str) and name in sends for name in options)
+    if check.get("kind") == "choice" and options and wrong:
+        found = "every option sends or stops the part: no way on"
+        yield at(data, (*path, "send"), found, "leave one option that goes on")
 
 
 def _twice(values: Iterable[Any]) -> Known:
@@ -167,24 +208,6 @@ def _twice(values: Iterable[Any]) -> Known:
         elif isinstance(value, str):
             seen.add(value)
     return twice
-
-
-def _way_out(data: Table, path: Path, check: Table) -> Found:
-    """A check that sends back must be able to fail, and to pass."""
-    kind = check.get("kind")
-    if kind == "reading" and "low" not in check and "high" not in check:
-        found = "nothing counts as no, so on_no never sends a part back"
-        yield at(data, path, found, "add low or high")
-    if kind != "choice":
-        return
-    options, bad = listed(check.get("options")), listed(check.get("no"))
-    if not bad:
-        found = "no option is named that counts as no"
-        yield at(data, path, found, 'add no = ["the options that send back"]')
-    wrong = {name for name in bad if isinstance(name, str)}
-    if options and all(isinstance(name, str) and name in wrong for name in options):
-        found = "every option sends the part back: a loop with no way out"
-        yield at(data, (*path, "no"), found, "leave one option that goes on")
 
 
 def _some(known: Known) -> str:

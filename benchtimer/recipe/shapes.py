@@ -31,8 +31,6 @@ def shape_problems(
     """
     for detail in error.errors(include_url=False):
         path = _real_path(detail["loc"])
-        if detail["type"] == "missing" and path[-2:] == ("on_no", "at_most"):
-            continue  # the rules name this one for what it is: a loop with no way out
         if detail["type"] == "too_short" and _enough(detail):
             continue  # enough entries are there; those that are wrong have their own problems
         if detail["type"] == "extra_forbidden":
@@ -92,7 +90,8 @@ _EXAMPLES = {
     "schema": f"add schema = {model.SCHEMA}",
     "before": 'add before = "a station or step"',
     "ask": 'add ask = "the question"',
-    "back_to": 'add back_to = "an earlier step"',
+    "after": 'add after = "40 min", the time at heat after which it is needed',
+    "cool": 'add cool = "45 min"',
     "options": 'add options = ["good", "bad"]',
     "cite": 'add cite = "author, title, year"',
     "what": 'add what = "what goes in"',
@@ -167,8 +166,8 @@ def _unknown_key(known: list[str], path: Path, data: Table) -> Problem:
 def _known_keys(loc: Loc) -> list[str]:
     """The keys that the table around an unknown key may have, as the model tells."""
     owners: list[type[BaseModel]] = [model.Recipe]
-    for part in loc[:-1]:
-        if isinstance(part, str):
+    for before, part in zip(("", *loc), loc[:-1], strict=False):
+        if isinstance(part, str) and before != "send":  # the keys of send are answers
             owners = [inner for owner in owners for inner in _inner(owner, part)]
     fields = owners[0].model_fields.items() if owners else ()
     return [field.alias or name for name, field in fields]

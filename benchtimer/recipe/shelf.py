@@ -48,8 +48,9 @@ class Shelf:
         from benchtimer.recipe.problems import Problem, RecipeError, quoted
         from benchtimer.recipe.reader import read_recipe
 
-        if name.endswith(".toml") or "/" in name or "\\" in name:
-            return read_recipe(Path(name))
+        path = path_in(name)
+        if path is not None:
+            return read_recipe(path)
         known = self.paths()
         if name not in known:
             found = f"there is no recipe {quoted(name)} on the shelf"
@@ -57,6 +58,11 @@ class Shelf:
             near = nearest(name, list(known))
             raise RecipeError(quoted(name), [Problem("the shelf", found, allowed, near=near)])
         return read_recipe(known[name])
+
+
+def path_in(name: str) -> Path | None:
+    """The path that a recipe is named by; None for a name on the shelf."""
+    return Path(name) if name.endswith(".toml") or "/" in name or "\\" in name else None
 
 
 def _toml_files(folder: Path) -> Iterator[Path]:

@@ -21,7 +21,7 @@ def tables(value: Any) -> list[tuple[int, Table]]:
 
 
 def place(path: Path, data: Table) -> str:
-    """A path in a maker's words: ``step "rinse", check "water-break", on_no``."""
+    """A path in a maker's words: ``step "rinse", check "water-break", send``."""
     words: list[str] = []
     here: Any = data
     for part in path:

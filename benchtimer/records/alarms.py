@@ -14,9 +14,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from benchtimer.run import events as e
-from benchtimer.run.agenda import Action, ActionKind, agenda
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.agenda import agenda
 from benchtimer.run.evolve import apply
-from benchtimer.run.state import Bench
+from benchtimer.run.state import Bench, RunPhase
 from benchtimer.store.log import Entry
 
 Key = tuple[str, str]
@@ -25,6 +26,7 @@ WORDS = {
     ActionKind.BEGIN: "take",
     ActionKind.READING: "read",
     ActionKind.CAUTION: "caution",
+    ActionKind.MAKE_UP: "make up",
 }
 """The kinds of action that somebody has to come to the bench for."""
 
@@ -34,7 +36,7 @@ class Alarm:
     """One alarm that was answered.
 
     Attributes:
-        what: ``lift`` or ``take`` (a part), ``read`` (a station) or ``caution``.
+        what: ``lift`` or ``take`` (a part), ``read`` or ``make up`` (a station), ``caution``.
         who: the part, station or caution.
         rang_ms: bench time at which it began to ring.
         entry: what answered it.
@@ -73,7 +75,12 @@ def answered(live: Sequence[Entry]) -> Iterator[Alarm]:
 
 
 def _open(bench: Bench, now_ms: int) -> dict[Key, Action]:
-    """What rings or will ring; of several parts that want the same, what rings first."""
+    """What rings or will ring; of several parts that want the same, what rings first.
+
+    Before the start nothing does: whoever sets a run up stands in front of it.
+    """
+    if bench.phase is RunPhase.IDLE:
+        return {}
     found = sorted(filter(_rings, agenda(bench, now_ms)), key=lambda a: a.due_ms, reverse=True)
     return {_key(action): action for action in found}
 
@@ -102,8 +109,8 @@ def _word(action: Action) -> str:
 
 
 def _key(action: Action) -> Key:
-    if action.kind is ActionKind.READING:
-        return "read", action.to_station or ""
+    if action.kind in (ActionKind.READING, ActionKind.MAKE_UP):
+        return WORDS[action.kind], action.to_station or ""
     if action.kind is ActionKind.CAUTION and action.caution is not None:
         return "caution", action.caution.title
     return "take", action.part or ""
@@ -111,8 +118,10 @@ def _key(action: Action) -> Key:
 
 def _answers(event: e.Event) -> Key | None:
     """Which alarm an event answers."""
-    if isinstance(event, e.ReadingTaken):
+    if isinstance(event, e.ReadingTaken | e.ReadingSkipped):
         return "read", event.station
+    if isinstance(event, e.MakeUpBegan | e.MadeUp):
+        return "make up", event.station
     if isinstance(event, e.Acknowledged):
         return "caution", event.caution
     if isinstance(event, e.TakenOut | e.WorkBegan):

@@ -55,6 +55,12 @@ def record_of(log: EventLog, name: str) -> Record:
     return make_record(entries, baths_of(log, entries))
 
 
+def files_of(log: EventLog, name: str) -> dict[str, str]:
+    """The files of a run's recipes that were named by a path, by recipe."""
+    first = log.entries(name)[0].event
+    return first.files if isinstance(first, Created) else {}
+
+
 def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[dict[str, Any]]:
     """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
     first = entries[0].event

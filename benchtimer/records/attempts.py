@@ -1,22 +1,26 @@
 """Attempts: the passes of a part through the work, as the checks have sent it back.
 
-Many small send-backs belong to one attempt: three etch cycles, a second scrub. A new
-attempt begins only when a part is sent back over at least half as many steps as the widest
-loop of its recipe spans. A recipe without loops counts every send-back, made by hand.
+Many small send-backs belong to one attempt: three etch cycles, a second scrub, a second coat.
+A new attempt begins where the recipe says so (``new_try`` of a send), and where a part was
+sent back by hand as far as that.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from benchtimer.recipe.model import NoteCheck, Recipe
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import address
 from benchtimer.records.record import PartRecord, Record
+from benchtimer.run.commands import ACCEPTED
 from benchtimer.run.evolve import recipe_from_table
 
 WELL, FAILED, OPEN = "well", "failed", "open"
 """How an attempt came out; ``open`` is one that nobody can tell of yet."""
+
+OUTCOMES = (WELL, FAILED, OPEN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +28,8 @@ class Attempt:
     """One attempt of one part in one run.
 
     Attributes:
+        recipe: the recipe the part followed, with the station ids of its file.
+        at: the place of each station of that recipe, by the station's id: entries name places.
         number: its place among the attempts of the part in this run, from 1.
         of: how many there were.
         began_s: when it began and ``ended_s`` when it ended, since the run was laid out;
@@ -36,6 +42,7 @@ class Attempt:
     record: Record
     part: PartRecord
     recipe: Recipe
+    at: Mapping[str, str]
     number: int
     of: int
     began_s: float
@@ -50,6 +57,10 @@ class Attempt:
         many = f"#{self.number}" if self.of > 1 else ""
         return f"{self.record.run}:{self.part.name}{many}"
 
+    def stations_at(self, place: str | None) -> list[str]:
+        """The recipe's own ids of what stands at a place; empty if it is another recipe's."""
+        return [station for station, name in self.at.items() if name == place]
+
     @property
     def until_s(self) -> float:
         """Its end, or the end of time while it is under way."""
@@ -59,7 +70,9 @@ class Attempt:
 def attempts_of(record: Record, part: PartRecord) -> list[Attempt]:
     """The attempts of a part in a run, in order."""
     recipe = recipe_from_table(record.recipes[part.recipe])
-    splits = list(_splits(record, part, recipe))
+    addresses = {station.id: address(part.recipe, station.id) for station in recipe.station}
+    at = {station: record.places.get(where, station) for station, where in addresses.items()}
+    splits = [s for s in record.sent_back if s["part"] == part.name and s["new_try"]]
     ends: list[float | None] = [split["elapsed_s"] for split in splits]
     begins = [0.0, *(split["elapsed_s"] for split in splits)]
     told = []
@@ -73,6 +86,7 @@ def attempts_of(record: Record, part: PartRecord) -> list[Attempt]:
                 record,
                 part,
                 recipe,
+                at,
                 index + 1,
                 len(begins),
                 began_s,
@@ -85,37 +99,16 @@ def attempts_of(record: Record, part: PartRecord) -> list[Attempt]:
     return told
 
 
-def widest_loop(recipe: Recipe) -> int:
-    """How many steps the widest loop of a recipe goes back; 0 if it has none."""
-    return max(
-        (
-            index - recipe.step_index(check.on_no.back_to)
-            for index, step in enumerate(recipe.step)
-            for check in step.check
-            if not isinstance(check, NoteCheck) and check.on_no is not None
-        ),
-        default=0,
-    )
-
-
-def _splits(record: Record, part: PartRecord, recipe: Recipe) -> Iterator[dict[str, Any]]:
-    widest = widest_loop(recipe)
-    for back in record.sent_back:
-        if back["part"] != part.name:
-            continue
-        span = recipe.step_index(back["from_step"]) - recipe.step_index(back["to_step"])
-        if 2 * span >= widest:
-            yield back
-
-
 def _sent_back(split: dict[str, Any]) -> str:
     return f"sent back: {split['reason']}"
 
 
 def _outcome(part: PartRecord) -> tuple[str, str]:
+    if part.outcome == "scrapped" and part.verdict == ACCEPTED:
+        return FAILED, "scrapped after it was accepted"
     rating = f", rating {part.rating} of 5" if part.rating is not None else ""
     if part.verdict is not None:
-        return (WELL if part.verdict == "accepted" else FAILED), f"{part.verdict}{rating}"
+        return (WELL if part.verdict == ACCEPTED else FAILED), f"{part.verdict}{rating}"
     if part.outcome == "done":
         return WELL, "done, not judged"
     return (FAILED if part.outcome == "scrapped" else OPEN), part.outcome

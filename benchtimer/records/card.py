@@ -162,7 +162,7 @@ def _judged(answer: dict[str, Any]) -> str:
     """An answer, with a word if it is no plain no and counts as one all the same."""
     told = said(answer["answer"])
     is_plain = isinstance(answer["answer"], bool)
-    return f"{told}, not as it should be" if answer["no"] and not is_plain else told
+    return f"{told} (counts as no)" if answer["no"] and not is_plain else told
 
 
 def _alarms(record: Record) -> Section:

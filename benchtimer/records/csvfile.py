@@ -90,7 +90,7 @@ def _entries(record: Record) -> Iterator[dict[str, Any]]:
     for c in record.cautions:
         yield _row("caution", c, text=c["caution"])
     for alarm in record.alarms:
-        told = f"{alarm['what']} {alarm['who']}: answered in {alarm['answered_s']:g} s"
+        told = f"answered after {alarm['answered_s']:g} s: {alarm['what']} {alarm['who']}"
         yield _row("alarm", alarm, text=told)
     for n in record.notes:
         yield _row("note", n, text=n["text"])

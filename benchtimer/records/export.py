@@ -97,9 +97,9 @@ def _visit(visit: Visit) -> str:
     if visit.dwell_s is not None:
         least = f"least {show_duration(visit.least_s)}, " if visit.least_s else ""
         most = f", most {show_duration(visit.most_s)}" if visit.most_s is not None else ""
-        window = f"{least}aim {show_duration(visit.aim_s or 0)}{most}"
+        aims = f"{least}aim {show_duration(visit.aim_s)}{most}" if visit.aim_s else f"a wait{most}"
         verdict = {"early": ", TOO SHORT", "overstay": ", OVERSTAY"}.get(visit.verdict or "", "")
-        text += f", {show_duration(round(visit.dwell_s))} in {visit.station} ({window}{verdict})"
+        text += f", {show_duration(round(visit.dwell_s))} in {visit.station} ({aims}{verdict})"
     return text
 
 
@@ -120,7 +120,7 @@ def _correction(table: dict[str, Any]) -> str:
 
 def _alarm(table: dict[str, Any]) -> str:
     after = show_duration(round(table["answered_s"]))
-    return f"{table['at']}  {table['what']} {table['who']}: answered in {after}"
+    return f"{table['at']}  answered after {after}: {table['what']} {table['who']}"
 
 
 def _section(title: str, lines: list[str]) -> Iterator[str]:

@@ -13,7 +13,9 @@ from statistics import median
 from typing import Any
 
 from benchtimer.quantity import Quantity, QuantityError, parse, show_duration, show_number
-from benchtimer.recipe.model import NoteCheck, ReadingCheck, Step
+from benchtimer.recipe.checks import NoteCheck, ReadingCheck
+from benchtimer.recipe.mixing import rate
+from benchtimer.recipe.model import Step
 from benchtimer.records.attempts import Attempt
 from benchtimer.records.record import Visit
 
@@ -103,8 +105,7 @@ def _settings(attempt: Attempt) -> Told:
                 yield f"{station.id}.{name}", Fact("setting", label, str(value))
     for mix in recipe.mix:
         for number, item in enumerate(mix.of, start=1):
-            parts = f"{show_number(item.parts or 0)} parts"
-            how = str(item.amount) if item.amount is not None else parts
+            how = rate(item, mix) or "the whole of it"
             yield f"{mix.id}.{number}", Fact("setting", f"{mix.title}: {item.what}", how)
 
 
@@ -114,29 +115,33 @@ def _properties(attempt: Attempt) -> Told:
 
 
 def _baths(attempt: Attempt) -> Told:
-    """The baths as they were when the run was laid out."""
+    """The baths of the recipe's own stations as they were when the run was laid out."""
     for bath in attempt.record.baths:
-        station = bath["station"]
-        yield station, Fact("bath", f"bath in {station}", bath["bath"])
-        if "age_s" in bath:
-            label = f"age of the bath in {station}"
-            yield f"{station}.age", _time("bath", label, bath["age_s"], -1)
-        for key, label in (("parts_before", "parts before"), ("used_up", "share used up")):
-            if key in bath:
-                number = float(bath[key])
-                told = Fact("bath", f"{label}, bath in {station}", show_number(number, 2),
-                            number=number)  # fmt: skip
-                yield f"{station}.{key}", told
+        for station in attempt.stations_at(bath["station"]):
+            yield from _bath(station, bath)
+
+
+def _bath(station: str, bath: dict[str, Any]) -> Told:
+    yield station, Fact("bath", f"bath in {station}", bath["bath"])
+    if "age_s" in bath:
+        label = f"age of the bath in {station}"
+        yield f"{station}.age", _time("bath", label, bath["age_s"], -1)
+    for key, label in (("parts_before", "parts before"), ("used_up", "share used up")):
+        if key in bath:
+            number = float(bath[key])
+            told = Fact("bath", f"{label}, bath in {station}", show_number(number, 2),
+                        number=number)  # fmt: skip
+            yield f"{station}.{key}", told
 
 
 def _readings(attempt: Attempt) -> Told:
     """The middle of each station's readings in the attempt, or the last one before it."""
-    stations = {station.id: station for station in attempt.recipe.station}
-    for name, station in stations.items():
+    for station in attempt.recipe.station:
+        name = station.id
         taken = [
             (r["elapsed_s"], parse(r["reading"]))
             for r in attempt.record.readings
-            if r["station"] == name and r["elapsed_s"] <= attempt.until_s
+            if r["station"] == attempt.at[name] and r["elapsed_s"] <= attempt.until_s
         ]
         if not taken:
             continue
@@ -184,6 +189,11 @@ def _until(attempt: Attempt) -> list[Visit]:
     return [v for v in attempt.part.visits if (v.began_s or 0) < attempt.until_s]
 
 
+def _own(attempt: Attempt, visit: Visit) -> str:
+    """The station of a visit by the recipe's own id: places differ from run to run."""
+    return next(iter(attempt.stations_at(visit.station)), visit.station or "")
+
+
 def _visits(attempt: Attempt) -> Told:
     """Time in hand and time in the station, of the last pass; and how many passes there were."""
     passes: dict[str, int] = {}
@@ -197,7 +207,7 @@ def _visits(attempt: Attempt) -> Told:
             limits = {"low": visit.least_s, "high": visit.most_s}
             rests = visit.aim_s == 0 and visit.most_s is None
             scale_s = REST_SCALE_S if rests else TIME_SCALE_S
-            label = f"{visit.step}: time in {visit.station}"
+            label = f"{visit.step}: time in {_own(attempt, visit)}"
             told = _time("dwell", label, visit.dwell_s, place, scale_s=scale_s, **limits)
             yield visit.step, told
     for step, number in passes.items():
@@ -213,7 +223,7 @@ def _air(attempt: Attempt) -> Told:
         if visit.in_s is not None and out is not None and out.out_s is not None:
             seconds = max(0.0, visit.in_s - out.out_s)
             place = attempt.recipe.step_index(visit.step)
-            label = f"out of {out.station}, not yet in {visit.station}"
+            label = f"out of {_own(attempt, out)}, not yet in {_own(attempt, visit)}"
             yield f"{out.step}-{visit.step}", _time("air", label, seconds, place)
         if visit.in_s is not None:
             out = visit

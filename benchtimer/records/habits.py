@@ -2,39 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from math import sqrt
-from statistics import mean, median, quantiles
+from statistics import median, quantiles
 from typing import Any
 
+from benchtimer.plan.spread import SpreadEstimate, clearly_differs, estimate_spread, spread_words
 from benchtimer.quantity import show_duration
 from benchtimer.records.card import counted
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Record, Visit
 
-ENOUGH = 5
-"""Fewer times than this give no estimate."""
-
-MAX_SPREAD = 0.95
+TENTHS = 10
+"""From so many times on one in ten is a time."""
 
 
 @dataclass(frozen=True, slots=True)
-class Spread:
-    """Times of one kind: how many, the middle one, and what one in ten is below and above."""
+class Times:
+    """Times of one kind.
+
+    Attributes:
+        count: how many.
+        low_s: the tenth; one in ten is below.
+        median_s: the middle one.
+        high_s: the ninth tenth; one in ten is above.
+        shortest_s: the shortest, and ``longest_s`` the longest.
+    """
 
     count: int
     low_s: float
     median_s: float
     high_s: float
+    shortest_s: float
+    longest_s: float
 
     @classmethod
-    def of(cls, times: Sequence[float]) -> Spread | None:
-        """The spread of some times; None of none."""
+    def of(cls, times: Sequence[float]) -> Times | None:
+        """Count some times; None for none."""
         if not times:
             return None
         tenths = quantiles(times, n=10, method="inclusive") if len(times) > 1 else [*times] * 9
-        return cls(len(times), tenths[0], median(times), tenths[8])
+        return cls(len(times), tenths[0], median(times), tenths[8], min(times), max(times))
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +51,7 @@ class StepHabit:
 
     Attributes:
         planned_hands_s: what the newest run's recipe says.
-        hands: the real hands-on times.
+        hands: the real hands-on times, and ``hands_differ`` whether they clearly differ.
         aim_s: the dwell's aim, if it has a dwell, and ``dwells`` the real ones.
         overstays: how many dwells were too long, and ``early`` too short.
     """
@@ -51,11 +59,12 @@ class StepHabit:
     step: str
     title: str
     planned_hands_s: int
-    hands: Spread | None
+    hands: Times | None
     aim_s: int | None
-    dwells: Spread | None
+    dwells: Times | None
     overstays: int
     early: int
+    hands_differ: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +73,13 @@ class Habits:
 
     Attributes:
         runs: names of the runs looked at, oldest first.
-        spread: of the hands-on times, as the planner takes it: half the width of a triangle,
-            as a share of the middle; None without enough times.
+        spread: of the hands-on times, as the planner takes it; None without enough times.
     """
 
     recipe: str
     runs: tuple[str, ...]
     steps: tuple[StepHabit, ...]
-    spread: float | None
+    spread: SpreadEstimate | None
 
     @property
     def worst(self) -> StepHabit | None:
@@ -83,10 +91,8 @@ class Habits:
         """By step, the recipe's hands-on time and the real one, where they clearly differ."""
         told = {}
         for step in self.steps:
-            if step.hands is None or step.hands.count < ENOUGH:
-                continue
-            real_s = max(1, round(step.hands.median_s))
-            if abs(real_s - step.planned_hands_s) > max(2, 0.1 * step.planned_hands_s):
+            if step.hands is not None and step.hands_differ:
+                real_s = max(1, round(step.hands.median_s))
                 told[step.step] = (step.planned_hands_s, real_s)
         return told
 
@@ -112,31 +118,32 @@ def habits_of(recipe: str, records: Sequence[Record]) -> Habits:
 
 def _habit(step: str, visits: list[Visit]) -> StepHabit:
     newest = visits[-1]
+    hands = [v.hands_s for v in visits if v.hands_s is not None]
     return StepHabit(
         step,
         newest.title,
         newest.planned_hands_s,
-        Spread.of([v.hands_s for v in visits if v.hands_s is not None]),
+        Times.of(hands),
         newest.aim_s,
-        Spread.of([v.dwell_s for v in visits if v.dwell_s is not None]),
+        Times.of([v.dwell_s for v in visits if v.dwell_s is not None]),
         sum(v.verdict == "overstay" for v in visits),
         sum(v.verdict == "early" for v in visits),
+        clearly_differs(hands, newest.planned_hands_s),
     )
 
 
-def _spread(steps: Any) -> float | None:
-    """The planner draws from a triangle around the middle, whose variance is spread^2 / 6."""
-    shares = []
-    for visits in steps:
-        times = [v.hands_s for v in visits if v.hands_s is not None]
-        middle = median(times) if len(times) >= ENOUGH else 0
-        if middle > 0:
-            shares.append(mean((t / middle - 1) ** 2 for t in times))
-    return round(min(MAX_SPREAD, sqrt(6 * mean(shares))), 2) if shares else None
+def _spread(steps: Iterable[Sequence[Visit]]) -> SpreadEstimate | None:
+    """The spread of all steps together; a step with a changed recipe time counts as another."""
+    groups: dict[tuple[str, int], list[float]] = {}
+    for visit in (visit for visits in steps for visit in visits):
+        if visit.hands_s is not None:
+            groups.setdefault((visit.step, visit.planned_hands_s), []).append(visit.hands_s)
+    return estimate_spread(groups.values())
 
 
 def habits_table(habits: Habits) -> dict[str, Any]:
     """The habits for programs."""
+    spread = habits.spread
     return {
         "recipe": habits.recipe,
         "runs": list(habits.runs),
@@ -144,9 +151,9 @@ def habits_table(habits: Habits) -> dict[str, Any]:
             {
                 "step": s.step,
                 "planned_hands_s": s.planned_hands_s,
-                "hands": _spread_table(s.hands),
+                "hands": _times_table(s.hands),
                 "aim_s": s.aim_s,
-                "dwell": _spread_table(s.dwells),
+                "dwell": _times_table(s.dwells),
                 "overstays": s.overstays,
                 "too_short": s.early,
             }
@@ -157,18 +164,19 @@ def habits_table(habits: Habits) -> dict[str, Any]:
             step: {"planned_s": planned, "real_s": real}
             for step, (planned, real) in habits.estimates().items()
         },
-        "spread": habits.spread,
+        "spread": None if spread is None else round(spread.spread, 3),
+        "spread_error": None if spread is None else round(spread.error, 3),
     }
 
 
-def _spread_table(spread: Spread | None) -> dict[str, Any] | None:
-    if spread is None:
+def _times_table(times: Times | None) -> dict[str, Any] | None:
+    if times is None:
         return None
     return {
-        "count": spread.count,
-        "tenth_s": spread.low_s,
-        "median_s": spread.median_s,
-        "ninth_s": spread.high_s,
+        "count": times.count,
+        "tenth_s": times.low_s,
+        "median_s": times.median_s,
+        "ninth_s": times.high_s,
     }
 
 
@@ -179,7 +187,7 @@ def habits_text(habits: Habits) -> str:
 
 def _lines(habits: Habits) -> Iterator[str]:
     yield f"{habits.recipe}: how it really goes, over {counted(len(habits.runs), 'run')}"
-    yield "middle time (one in ten is below .. one in ten above), times counted"
+    yield "median (shortest .. longest; from 10 times on, 8 of 10 are between), times counted"
     for step in habits.steps:
         yield ""
         yield f"{step.title} [{step.step}]"
@@ -199,11 +207,17 @@ def _lines(habits: Habits) -> Iterator[str]:
     for step_id, (planned, real) in habits.estimates().items():
         told = f"{show_duration(planned)} planned, {show_duration(real)} really"
         yield f'  --set {step_id}.hands="{show_duration(real)}"   ({told})'
-    if habits.spread is not None:
-        yield f"  --spread {habits.spread:g}   (of the hands-on times, for benchtimer plan)"
+    spread = habits.spread
+    if spread is not None:
+        yield f"Spread of the hands-on times, for benchtimer plan: --spread {spread.spread:.2f}"
+        yield f"  {spread_words(spread.spread)}"
+        yield f"  from {counted(spread.count, 'time')}, give or take {2 * spread.error:.2f}"
 
 
-def _words(spread: Spread) -> str:
-    low, high = show_duration(round(spread.low_s)), show_duration(round(spread.high_s))
-    middle = show_duration(round(spread.median_s))
-    return f"{middle} ({low} .. {high}), {counted(spread.count, 'time')}"
+def _words(times: Times) -> str:
+    """The middle and the range; tenths of fewer than ten times would be made up."""
+    many = times.count >= TENTHS
+    ends = (times.low_s, times.high_s) if many else (times.shortest_s, times.longest_s)
+    low, high = (show_duration(round(end)) for end in ends)
+    middle = show_duration(round(times.median_s))
+    return f"{middle} ({low} .. {high}), {counted(times.count, 'time')}"

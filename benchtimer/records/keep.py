@@ -19,6 +19,7 @@ from benchtimer.quantity import Quantity, did_you_mean, parse, show_duration, sh
 from benchtimer.records.attempts import WELL, Attempt, attempts_of
 from benchtimer.records.card import ask_of, said
 from benchtimer.records.record import PartRecord, Record, Visit
+from benchtimer.run.commands import ACCEPTED
 
 CLEARLY = 0.1
 """A real setting is kept if it is off the aim by more than this share of its limits' width."""
@@ -118,14 +119,22 @@ def _chosen(record: Record, name: str | None) -> PartRecord:
         return part
     # Judged ones before others, the better rated first, then in order of number.
     return min(
-        record.parts, key=lambda p: (p.verdict != "accepted", -(p.rating or 0), p.outcome != "done")
+        record.parts,
+        key=lambda p: (
+            p.outcome == "scrapped",
+            p.verdict != ACCEPTED,
+            -(p.rating or 0),
+            p.outcome != "done",
+        ),
     )
 
 
 def _worked(record: Record, part: PartRecord) -> Attempt:
     last = attempts_of(record, part)[-1]
     if last.outcome != WELL:
-        way = f"benchtimer judge {record.run} PART --verdict accepted, if it did"
+        way = f"benchtimer judge {record.run} PART --verdict {ACCEPTED}, if it did"
+        if part.outcome == "scrapped":
+            way = "--part NAME names another part"
         raise NothingToKeep(record.run, f"{part.name} did not come out well ({last.words}); {way}")
     return last
 
@@ -165,11 +174,11 @@ def rounded(seconds: float) -> int:
 
 def _temperatures(attempt: Attempt) -> Iterator[Change]:
     for station in attempt.recipe.station:
-        window = station.temperature
+        window, place = station.temperature, attempt.at[station.id]
         taken = [
             parse(r["reading"]).base
             for r in attempt.record.readings
-            if r["station"] == station.id and attempt.began_s <= r["elapsed_s"] <= attempt.until_s
+            if r["station"] == place and attempt.began_s <= r["elapsed_s"] <= attempt.until_s
         ]
         if window is None or window.aim is None or not taken:
             continue

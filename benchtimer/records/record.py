@@ -114,6 +114,7 @@ class Record:
     lines: list[Line]
     baths: list[dict[str, Any]] = field(default_factory=list)
     sent_back: list[dict[str, Any]] = field(default_factory=list)
+    places: dict[str, str] = field(default_factory=dict)
     judgements: list[dict[str, Any]] = field(default_factory=list)
     alarms: list[dict[str, Any]] = field(default_factory=list)
     hands_s: float = 0
@@ -144,10 +145,11 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
     live = [entry for entry in entries if entry.seq in counted]
     at = _Times(entries[0])
     over = [x for x in live if isinstance(x.event, e.Completed | e.Aborted)]
-    recipes = dict(first.recipes)
+    recipes, places = dict(first.recipes), dict(first.places)
     for entry in live:
         if isinstance(entry.event, e.PartAdded) and entry.event.recipe is not None:
             recipes[entry.event.key] = entry.event.recipe
+            places |= entry.event.places
     parts = [_part_record(part, bench, live, at) for part in bench.parts.values()]
     return Record(
         run=entries[0].run,
@@ -160,6 +162,7 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
         ended=at.day(over[-1]) if over else None,
         adjustments=first.adjustments,
         recipes=recipes,
+        places=places,
         parts=parts,
         readings=_tables(live, e.ReadingTaken, at, ("station", "reading", "verdict")),
         answers=_tables(
@@ -173,7 +176,9 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
         notes=_tables(live, e.Noted, at, ("part", "text", "by")),
         lines=_lines(entries, counted, bench, at),
         baths=list(baths) if baths is not None else _bath_names(first),
-        sent_back=_tables(live, e.SentBack, at, ("part", "from_step", "to_step", "reason")),
+        sent_back=_tables(
+            live, e.Sent, at, ("part", "from_step", "to_step", "reason", "answer", "new_try")
+        ),
         judgements=_tables(live, e.Judged, at, ("part", "verdict", "rating", "by")),
         alarms=[_alarm(alarm, at) for alarm in answered(live)],
         hands_s=round(sum(part.hands_s for part in parts), 3),
@@ -307,7 +312,7 @@ def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> Non
         record.visits.append(_new_visit(record, step, now_s))
     elif isinstance(event, e.Judged):
         record.verdict, record.rating = event.verdict, event.rating
-    elif isinstance(event, e.SentBack):
+    elif isinstance(event, e.Sent):
         record.sent_back += 1
         if visit is not None and visit.hands_s is None:
             _end_work(visit, now_s)

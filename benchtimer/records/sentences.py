@@ -25,6 +25,13 @@ class Words:
             return step_id
         return next((s.title for s in recipe.step if s.id == step_id), step_id)
 
+    def is_ahead(self, part: str, from_step: str, to_step: str) -> bool:
+        """Whether a part's step comes after another one."""
+        recipe = self._recipes.get(self._part_recipe.get(part, ""))
+        order = [step.id for step in recipe.step] if recipe is not None else []
+        known = from_step in order and to_step in order
+        return known and order.index(to_step) > order.index(from_step)
+
     def station(self, station_id: str) -> str:
         """The title of a station."""
         return self._stations.get(station_id, station_id)
@@ -52,7 +59,7 @@ def _answered(event: e.Answered, words: Words) -> str:
     answer = event.answer
     said = ("yes" if answer else "no") if isinstance(answer, bool) else answer
     over = ", above the ceiling" if event.above_ceiling else ""
-    out = ", not as it should be" if event.no and not isinstance(answer, bool) and not over else ""
+    out = " (counts as no)" if event.no and not isinstance(answer, bool) and not over else ""
     return f"{event.part}: {words.ask(event.part, event.step, event.check)} {said}{over}{out}"
 
 
@@ -64,6 +71,8 @@ def _read(event: e.ReadingTaken, words: Words) -> str:
 
 def _deviated(event: e.Deviated, words: Words) -> str:
     where = words.station(event.station) if event.station else ""
+    if event.what == "no-reading":
+        return f"DEVIATION: no reading of {where} ({event.found}), wanted {event.limit}"
     if event.part is None:
         return f"DEVIATION: {where} {event.found}, wanted {event.limit}"
     if event.what in ("early", "overstay"):
@@ -74,7 +83,13 @@ def _deviated(event: e.Deviated, words: Words) -> str:
 
 def _taken_out(event: e.TakenOut, words: Words) -> str:
     dwelt = show_duration(round(event.dwelt_ms / 1000))
-    return f"{event.part} out of {words.station(event.station)} after {dwelt}"
+    return f"{event.part} out of {words.station(event.station)} ({dwelt})"
+
+
+def _sent(event: e.Sent, words: Words) -> str:
+    way = "on" if words.is_ahead(event.part, event.from_step, event.to_step) else "back"
+    again = "; a new try" if event.new_try else ""
+    return f"{event.part} {way} to: {words.step(event.part, event.to_step)} ({event.reason}){again}"
 
 
 def _held(event: e.Held, _: Words) -> str:
@@ -150,7 +165,11 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Deviated: _deviated,
     e.Answered: _answered,
     e.ReadingTaken: _read,
-    e.SentBack: lambda v, w: f"{v.part} back to: {w.step(v.part, v.to_step)} ({v.reason})",
+    e.ReadingSkipped: lambda v, w: f"{w.station(v.station)}: no reading, {v.reason}",
+    e.Heated: lambda v, w: f"{w.station(v.station)}: heat on",
+    e.MakeUpBegan: lambda v, w: f"{w.station(v.station)}: heat off, cools for its make-up",
+    e.MadeUp: lambda v, w: f"{w.station(v.station)}: made up, heat on",
+    e.Sent: _sent,
     e.Held: _held,
     e.Resumed: lambda v, _w: f"{v.part or 'the run'} resumed",
     e.Scrapped: lambda v, _w: f"{v.part} scrapped: {v.reason}",

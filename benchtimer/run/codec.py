@@ -57,6 +57,7 @@ def event_from(kind: str, body: dict[str, Any], *, press: int, t_ms: int, by: st
         body = {**body, "parts": tuple((name, key) for name, key in body["parts"])}
         for name in ("adjustments", "away"):
             body[name] = tuple(body.get(name, ()))
+        body["files"] = {str(key): str(path) for key, path in body.get("files", {}).items()}
     return event_of(cls, kind, body, press=press, t_ms=t_ms, by=by)
 
 

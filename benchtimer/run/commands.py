@@ -68,6 +68,39 @@ class Read(Command):
     reading: str
 
 
+NO_READING = ("read but not typed", "no thermometer", "by eye")
+"""Why a part may go into a bath whose temperature nobody has written down."""
+
+
+@dataclass(frozen=True, slots=True)
+class SkipReading(Command):
+    """Go on without a reading of a station; ``reason`` is one of ``NO_READING``."""
+
+    station: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Heat(Command):
+    """A station's heat is on; it is ready when it has been read in its window."""
+
+    station: str
+
+
+@dataclass(frozen=True, slots=True)
+class BeginMakeUp(Command):
+    """Heat off: the bath cools for its make-up and takes no part until it is ready again."""
+
+    station: str
+
+
+@dataclass(frozen=True, slots=True)
+class EndMakeUp(Command):
+    """The make-up is done and the heat is on again."""
+
+    station: str
+
+
 @dataclass(frozen=True, slots=True)
 class SendBack(Command):
     """Send a part back to this step or an earlier one, by hand."""
@@ -135,7 +168,8 @@ class Postpone(Command):
     until_ms: int | None
 
 
-VERDICTS = ("accepted", "rework", "rejected")
+ACCEPTED = "accepted"
+VERDICTS = (ACCEPTED, "rework", "rejected")
 """How a part can come out, in the words of inspection: fit for use, to be done again, unfit."""
 
 

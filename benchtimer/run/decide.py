@@ -14,22 +14,33 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.recipe.model import Check, NoteCheck, Step
+from benchtimer.recipe.checks import Check, Judged, ReadingCheck, Send
+from benchtimer.recipe.model import Recipe, Step
+from benchtimer.recipe.places import choose_places
 from benchtimer.run import commands as c
 from benchtimer.run import corrections
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.answers import Told, ceiling_of, judge_answer, judge_reading, safe_text
-from benchtimer.run.hazards import ACID_AND_CAUSTIC
+from benchtimer.run.answers import judge_answer, judge_reading, safe_text
+from benchtimer.run.guards import (
+    is_safe,
+    may_stay,
+    move_steps,
+    open_pages,
+    page_in_the_way,
+    reading_in_the_way,
+)
 from benchtimer.run.layout import (
     MAX_PARTS,
     check_name,
+    check_places,
     check_properties,
-    check_stations,
     checked_recipe,
     create,
 )
 from benchtimer.run.pen import Now, Pen, lift
+from benchtimer.run.readiness import is_too_hot, not_ready
+from benchtimer.run.setup import PUT_OFF, items_of, known_of, question, unread_page
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
 from benchtimer.run.transitions import PART_ALLOWS, RUN_ALLOWS
 
@@ -94,12 +105,21 @@ def _place(bench: Bench, name: str) -> Place:
 
 
 def _start(pen: Pen, _command: c.Start) -> None:
+    _pages_read(pen, "Can't start")
     pen.write(e.Started)
+
+
+def _pages_read(pen: Pen, what: str) -> None:
+    """Refuse set-up work and the start while its pages are unread. A started run has read them."""
+    page = unread_page(pen.bench, pen.t_ms) if pen.bench.phase is RunPhase.IDLE else None
+    if page is not None:
+        raise r.CautionFirst(what, page.title)
 
 
 def _acknowledge(pen: Pen, command: c.Acknowledge) -> None:
     known = [caution.title for rec in pen.bench.recipes.values() for caution in rec.caution]
-    known.append(ACID_AND_CAUSTIC.title)
+    known += [page.title for page in pen.bench.clashes]
+    known += [page.title for pages in pen.bench.carried.values() for page in pages]
     if command.caution not in known:
         raise r.UnknownName("caution", command.caution, known)
     pen.write(e.Acknowledged, caution=command.caution)
@@ -111,24 +131,53 @@ def _begin(pen: Pen, command: c.Begin) -> None:
     _not_held(what, part)
     index = pen.bench.next_index(part)
     if index is not None:
-        _may_begin(pen.bench, part, index, what)
+        _may_leave(pen, part, index, what)
     if part.phase is PartPhase.DWELLING:
         lift(pen, part)
     if index is None:
         pen.write(e.PartDone, part=part.name)
+    elif part.phase is PartPhase.DWELLING:
+        _go_on(pen, pen.part(part.name))  # a pull is never refused, whatever comes behind it
     else:
         step = pen.bench.recipe_of(part).step[index]
         pen.write(e.WorkBegan, part=part.name, step=step.id)
 
 
-def _may_begin(bench: Bench, part: Part, index: int, what: str) -> None:
-    """Cautions first; work done inside a station needs a free place in it."""
-    cautions = bench.open_cautions(part, index)
-    if cautions:
-        raise r.CautionFirst(what, cautions[0].title)
-    step = bench.recipe_of(part).step[index]
+def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
+    """Refuse to begin work whose page or bath is not read, while the part can wait for that.
+
+    A part that has to leave its bath leaves it; a wet part between stations is refused only
+    the step that goes into the unread bath itself.
+    """
+    bench, steps = pen.bench, move_steps(pen.bench.recipe_of(part), index)
+    if is_safe(bench, part):
+        for page in open_pages(bench, part, pen.t_ms):
+            raise r.CautionFirst(what, page.title)
+    if may_stay(bench, part, pen.t_ms):
+        _baths_read(pen, steps, what)
+        first = steps[0]
+        if is_safe(bench, part) and first.at is not None and first.dwell is None:
+            _room(bench, part, first.at, what)
+    elif part.phase is not PartPhase.DWELLING:
+        _may_go_on(pen, part, index, what)
+
+
+def _may_go_on(pen: Pen, part: Part, index: int, what: str) -> None:
+    """Refuse the next step of a part between stations for its own page, bath or room."""
+    step = pen.bench.recipe_of(part).step[index]
+    page = page_in_the_way(pen.bench, part, step, pen.t_ms)
+    if page is not None:
+        raise r.CautionFirst(what, page.title)
+    _baths_read(pen, [step], what)
     if step.at is not None and step.dwell is None:
-        _room(bench, part, step.at, what)
+        _room(pen.bench, part, step.at, what)
+
+
+def _baths_read(pen: Pen, steps: list[Step], what: str) -> None:
+    found = reading_in_the_way(pen.bench, steps, pen.t_ms)
+    if found is not None:
+        place, why = found
+        raise r.ReadingFirst(what, place.station.id, place.station.title, why)
 
 
 def _room(bench: Bench, part: Part, station: str, what: str) -> None:
@@ -138,9 +187,13 @@ def _room(bench: Bench, part: Part, station: str, what: str) -> None:
     others = [p.name for p in bench.inside(station) if p.name != part.name]
     if len(others) >= place.station.holds:
         raise r.StationFull(what, place.station.title, place.station.holds, others)
+    if place.station.purpose is not None:
+        return  # it makes wet parts safe, whatever it was read at
+    waits = not_ready(place)
+    if waits is not None:
+        raise r.NotReady(what, place.station.title, waits)
     window = place.station.temperature
-    hot = place.reading is not None and place.reading.verdict == "above-ceiling"
-    if hot and place.reading is not None and window is not None:
+    if is_too_hot(place) and place.reading is not None and window is not None:
         raise r.TooHot(what, str(place.reading.quantity), str(window.ceiling))
 
 
@@ -176,8 +229,8 @@ def _checks_done(bench: Bench, part: Part, what: str) -> None:
     still = bench.open_checks(part)
     for check in still:
         given = part.answers.get(check.id)
-        if given is not None and check.kind == "reading":
-            raise r.TooHot(what, str(given.answer), str(ceiling_of(check, part.properties)))
+        if given is not None and isinstance(check, ReadingCheck):
+            raise r.TooHot(what, str(given.answer), _ceiling(bench, check, part))
     if still:
         raise r.ChecksFirst(what, [check.ask for check in still])
 
@@ -185,7 +238,7 @@ def _checks_done(bench: Bench, part: Part, what: str) -> None:
 def _go_on(pen: Pen, part: Part) -> None:
     """Begin the next hands-on work of the same move at once, unless something guards it."""
     try:
-        _may_begin(pen.bench, part, part.step, "")
+        _may_go_on(pen, part, part.step, "")
     except r.Refused:
         return
     pen.write(e.WorkBegan, part=part.name, step=pen.bench.step_of(part).id)
@@ -216,24 +269,31 @@ def _answer(pen: Pen, command: c.Answer) -> None:
     check = next((k for k in step.check if k.id == command.check), None)
     if check is None:
         raise r.UnknownName("check", command.check, [k.id for k in step.check])
-    told = judge_answer(check, command.answer, part.properties)
+    told = judge_answer(check, command.answer, known_of(pen.bench, part))
     body: dict[str, Any] = {"part": part.name, "step": step.id}
     pen.write(
         e.Answered,
         **body,
         check=check.id,
         answer=told.answer,
-        no=told.no,
+        no=told.bad,
         above_ceiling=told.above_ceiling,
+        key=told.key,
     )
     if told.above_ceiling:
-        limit = f"never above {ceiling_of(check, part.properties)}"
+        limit = f"never above {_ceiling(pen.bench, check, part)}"
         pen.write(e.Deviated, **body, what="ceiling", limit=limit, found=told.shown)
-    if told.no and not told.above_ceiling:
-        _after_no(pen, pen.part(part.name), check, told)
+    elif told.key in check.send:
+        _follow(pen, pen.part(part.name), check, told)
+    elif told.bad:
+        pen.write(e.Deviated, **body, what="check", limit=check.ask, found=told.shown)
     part = pen.part(part.name)
     if part.phase is PartPhase.IN_HAND and part.held is None:
         _after_last_answer(pen, part, step)
+
+
+def _ceiling(bench: Bench, check: Check, part: Part) -> str:
+    return str(check.ceiling_for(known_of(bench, part))) if isinstance(check, ReadingCheck) else ""
 
 
 def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
@@ -243,25 +303,44 @@ def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
         _work_done(pen, part)
 
 
-def _after_no(pen: Pen, part: Part, check: Check, told: Told) -> None:
-    """A no sends the part back as often as it may, then holds it for the maker to decide."""
+def _follow(pen: Pen, part: Part, check: Check, told: Judged) -> None:
+    """What the recipe says of an answer: the part goes to another step, or stops."""
+    send, reason = check.send[told.key], f"{check.ask} {told.shown}"
+    _close_for(pen, send, reason)
+    if send.to is None:
+        _stop(pen, part, "stop", reason, str(send.stop))
+        return
     step = pen.bench.step_of(part)
-    body: dict[str, Any] = {"part": part.name, "step": step.id}
-    on_no = None if isinstance(check, NoteCheck) else check.on_no
-    if on_no is None:
-        pen.write(e.Deviated, **body, what="check", limit=check.ask, found=told.shown)
+    count = part.sent.get(f"{step.id}/{check.id}/{told.key}", 0)
+    if send.limit is not None and count >= send.limit:
+        often = "once" if send.limit == 1 else f"{send.limit} times"
+        way_out = f"{check.id}: sent {often} already; send, scrap or resume"
+        _stop(pen, part, "attempts", reason, way_out)
         return
-    count = part.sent_back.get(f"{step.id}/{check.id}", 0)
-    if count < on_no.at_most:
-        reason = f"{check.ask} {told.shown}"
-        back = {"from_step": step.id, "to_step": on_no.back_to, "check": check.id}
-        pen.write(e.SentBack, part=part.name, **back, count=count + 1, reason=reason)
-        return
-    times = f"sent back {'once' if on_no.at_most == 1 else f'{on_no.at_most} times'} at most"
-    limit = times if on_no.at_most else "a no stops the part"
-    pen.write(e.Deviated, **body, what="attempts", limit=limit, found=told.shown)
+    pen.write(
+        e.Sent,
+        part=part.name,
+        from_step=step.id,
+        to_step=send.to,
+        check=check.id,
+        answer=told.key,
+        count=count + 1,
+        reason=reason,
+        new_try=send.new_try,
+    )
+
+
+def _stop(pen: Pen, part: Part, what: str, found: str, reason: str) -> None:
+    step = pen.bench.step_of(part)
+    pen.write(e.Deviated, part=part.name, step=step.id, what=what, limit=reason, found=found)
     if part.held is None:
-        pen.write(e.Held, part=part.name, reason=f"{check.id}: {limit}; send back, scrap or resume")
+        pen.write(e.Held, part=part.name, reason=reason)
+
+
+def _close_for(pen: Pen, send: Send, reason: str) -> None:
+    station = send.out_of_service
+    if station is not None and pen.bench.places[station].closed is None:
+        pen.write(e.StationClosed, station=station, reason=reason)
 
 
 def _read(pen: Pen, command: c.Read) -> None:
@@ -274,10 +353,63 @@ def _read(pen: Pen, command: c.Read) -> None:
         pen.write(e.Deviated, **body, what="reading", limit=limit, found=str(reading))
 
 
+def _skip_reading(pen: Pen, command: c.SkipReading) -> None:
+    place = _place(pen.bench, command.station)
+    what = f"Can't go on without a reading of {place.station.title}"
+    if command.reason not in c.NO_READING:
+        allowed = f"One of {_listed(c.NO_READING)}"
+        raise r.BadValue(what, f'"{command.reason}" is no reason', allowed)
+    window = place.station.temperature
+    if window is None:
+        raise r.BadValue(what, "it needs none", "Nothing needs to be done")
+    if is_too_hot(place) and place.reading is not None:
+        raise r.TooHot(what, str(place.reading.quantity), str(window.ceiling))
+    pen.write(e.ReadingSkipped, station=command.station, reason=command.reason)
+    body = {"part": None, "step": None, "station": command.station}
+    limit = f"{window.low} to {window.high}"
+    pen.write(e.Deviated, **body, what="no-reading", limit=limit, found=command.reason)
+
+
+def _listed(words: tuple[str, ...]) -> str:
+    return ", ".join(f'"{word}"' for word in words)
+
+
+def _heat(pen: Pen, command: c.Heat) -> None:
+    place = _place(pen.bench, command.station)
+    what = f"Can't heat {place.station.title}"
+    if place.station.temperature is None and place.station.heat_up_s is None:
+        raise r.BadValue(what, "its recipe gives it no temperature", "Nothing needs to be done")
+    if place.cooling_ms is not None:
+        raise r.BadValue(what, "it cools for its make-up", "End the make-up first")
+    _pages_read(pen, what)
+    pen.write(e.Heated, station=command.station)
+
+
+def _begin_make_up(pen: Pen, command: c.BeginMakeUp) -> None:
+    place = _place(pen.bench, command.station)
+    what = f"Can't make up {place.station.title}"
+    if place.station.make_up is None:
+        raise r.BadValue(what, "its recipe knows no make-up", "Write a note instead")
+    if place.cooling_ms is not None:
+        raise r.BadValue(what, "its make-up has begun", "End it when the work is done")
+    inside = [part.name for part in pen.bench.inside(command.station)]
+    if inside:
+        raise r.BadValue(what, f"{', '.join(inside)} is in it", "Pull the parts first")
+    pen.write(e.MakeUpBegan, station=command.station)
+
+
+def _end_make_up(pen: Pen, command: c.EndMakeUp) -> None:
+    place = _place(pen.bench, command.station)
+    if place.cooling_ms is None:
+        what = f"Can't end the make-up of {place.station.title}"
+        raise r.BadValue(what, "none has begun", "Begin it first")
+    pen.write(e.MadeUp, station=command.station)
+
+
 def _send_back(pen: Pen, command: c.SendBack) -> None:
     part = pen.part(command.part)
     recipe = pen.bench.recipe_of(part)
-    here = recipe.step[part.step].id
+    here, was = recipe.step[part.step].id, part.step
     known = [step.id for step in recipe.step[: part.step + 1]]
     if command.to_step not in known:
         raise r.UnknownName("step to go back to", command.to_step, known)
@@ -285,7 +417,18 @@ def _send_back(pen: Pen, command: c.SendBack) -> None:
     if part.phase is PartPhase.DWELLING:
         lift(pen, part)
     back = {"from_step": here, "to_step": command.to_step, "check": None}
-    pen.write(e.SentBack, part=part.name, **back, count=0, reason=reason)
+    again = recipe.step_index(command.to_step) < was and starts_new_try(recipe, command.to_step)
+    pen.write(e.Sent, part=part.name, **back, count=0, reason=reason, new_try=again)
+
+
+def starts_new_try(recipe: Recipe, to_step: str) -> bool:
+    """Whether a step is as far back as those that end a try, or the first one.
+
+    A way back by hand to there is a full send-back; one that only repeats the step in hand is
+    none.
+    """
+    ends = [way.to_index for way in recipe.ways if way.send.new_try and way.to_index is not None]
+    return recipe.step_index(to_step) <= min(ends, default=0)
 
 
 def _hold(pen: Pen, command: c.Hold) -> None:
@@ -321,15 +464,18 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
         raise r.UnknownName("recipe", command.key, list(known))
     joins = known[command.key] if command.recipe is None else checked_recipe(command.recipe)
     check_properties(joins, command.part, command.properties)
+    if command.recipe is not None and command.key in known:
+        raise r.BadValue(
+            f"Can't add {command.part}",
+            f"this run has a recipe {command.key} already",
+            "Name that recipe, or give the new one another key",
+        )
+    places: dict[str, str] = {}
     if command.recipe is not None:
-        if command.key in known:
-            raise r.BadValue(
-                f"Can't add {command.part}",
-                f"this run has a recipe {command.key} already",
-                "Name that recipe, or give the new one another key",
-            )
-        check_stations([*known.values(), joins])
-    body = {"key": command.key, "recipe": command.recipe, "properties": command.properties}
+        sources = {**pen.bench.sources, command.key: joins}
+        places = check_places(sources, choose_places(sources, known=pen.bench.at))
+    body = {"key": command.key, "recipe": command.recipe, "properties": command.properties,
+            "places": places}  # fmt: skip
     pen.write(e.PartAdded, part=command.part, **body)
 
 
@@ -342,6 +488,11 @@ def _prepare(pen: Pen, command: c.Prepare) -> None:
     said = safe_text("words", command.said) if command.said else ""
     if not command.ready and item not in pen.bench.prepared:
         raise r.BadValue("Can't take the tick off", "there is none", "Nothing needs to be done")
+    asked = next((i for i in items_of(pen.bench.recipes) if i.key == item), None)
+    if asked is not None and command.ready and said != PUT_OFF:
+        _pages_read(pen, f"Can't tick {asked.title}")
+        if asked.asks is not None:
+            said = str(judge_answer(question(asked.asks), said, {}).answer)
     pen.write(e.Prepared, item=item, ready=command.ready, said=said)
 
 
@@ -360,6 +511,10 @@ def _judge(pen: Pen, command: c.Judge) -> None:
         raise r.BadValue(what, f'"{command.verdict}" is no verdict', allowed)
     if command.rating is not None and command.rating not in range(1, 6):
         raise r.BadValue(what, f"{command.rating} is no rating", "1 (poor) to 5 (very good)")
+    scrapped = pen.part(command.part).phase is PartPhase.SCRAPPED
+    if scrapped and command.verdict == c.ACCEPTED:
+        way_out = "Judge it rejected or rework; if it is good after all, undo the scrapping first"
+        raise r.BadValue(f"{what} {c.ACCEPTED}", "it was scrapped", way_out)
     pen.write(e.Judged, part=command.part, verdict=command.verdict, rating=command.rating)
 
 
@@ -400,6 +555,10 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.PutBack: _put_back,
     c.Answer: _answer,
     c.Read: _read,
+    c.SkipReading: _skip_reading,
+    c.Heat: _heat,
+    c.BeginMakeUp: _begin_make_up,
+    c.EndMakeUp: _end_make_up,
     c.SendBack: _send_back,
     c.Hold: _hold,
     c.Resume: _resume,

@@ -45,7 +45,10 @@ class Created(Event):
         away: hours with nobody there, every day, such as "22:00-07:00".
         adjustments: the changes made to the recipes for this run, as texts.
         speed: how many times faster than real it runs; 1 is real, more is practice.
-        baths: name of the bath in each station that has one of the bath book, by station id.
+        places: id of the place where each station stands, by its address ``RECIPE.STATION``.
+            Every other event names places.
+        baths: name of the bath of the bath book in each place that has one, by place id.
+        files: file of each recipe that was named by a path, by its key in this run.
     """
 
     uid: str
@@ -57,7 +60,9 @@ class Created(Event):
     adjustments: tuple[str, ...] = ()
     hands: int = 1
     speed: float = 1
+    places: dict[str, str] = field(default_factory=dict)
     baths: dict[str, str] = field(default_factory=dict)
+    files: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +119,8 @@ class Deviated(Event):
     Attributes:
         what: ``early`` or ``overstay`` (a dwell), ``reading`` (out of its window),
             ``ceiling`` (a part's reading above what it may ever be), ``check`` (a no that
-            sends nothing back), ``attempts`` (sent back too often).
+            leads to nothing), ``attempts`` (sent too often), ``stop`` (an answer that stops
+            the part), ``no-reading`` (a bath went unread).
         limit: what the recipe asks for, as text.
         found: what it was, as text.
     """
@@ -129,7 +135,12 @@ class Deviated(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answered(Event):
-    """A check was answered. ``no`` tells whether it counts as no."""
+    """A check was answered.
+
+    Attributes:
+        key: the answer as the recipe's ``send`` names it, such as ``no`` or ``below``.
+        no: it is not the answer hoped for.
+    """
 
     part: str
     step: str
@@ -137,6 +148,7 @@ class Answered(Event):
     answer: str | bool
     no: bool
     above_ceiling: bool = False
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,10 +161,42 @@ class ReadingTaken(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SentBack(Event):
-    """A part goes back to an earlier step, by a check or by hand (``check`` is None).
+class ReadingSkipped(Event):
+    """Somebody went on without a reading of a station, for one of ``commands.NO_READING``."""
 
-    ``count`` is how often this check has sent it back by now.
+    station: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heated(Event):
+    """A station's heat was turned on."""
+
+    station: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MakeUpBegan(Event):
+    """A bath's heat was turned off for its make-up; it takes no part until it is ready again."""
+
+    station: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeUp(Event):
+    """A bath's make-up is done and its heat is on again; readings from before say nothing."""
+
+    station: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent(Event):
+    """A part goes to another step, by a check's answer or by hand (``check`` is None).
+
+    Attributes:
+        answer: the answer that sent it, as the recipe's ``send`` names it.
+        count: how often this answer has sent it by now.
+        new_try: this try of the part is over, and another begins.
     """
 
     part: str
@@ -161,6 +205,8 @@ class SentBack(Event):
     check: str | None
     count: int
     reason: str
+    answer: str | None = None
+    new_try: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,12 +234,16 @@ class Scrapped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartAdded(Event):
-    """A part joins; ``recipe`` is the table of a recipe that is new to this run."""
+    """A part joins; ``recipe`` is the table of a recipe that is new to this run.
+
+    ``places`` are those of that recipe's stations, as in ``Created``.
+    """
 
     part: str
     key: str
     recipe: dict[str, Any] | None = None
     properties: dict[str, str] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -358,7 +408,11 @@ KINDS: dict[str, type[Event]] = {
     "deviated": Deviated,
     "answered": Answered,
     "reading-taken": ReadingTaken,
-    "sent-back": SentBack,
+    "reading-skipped": ReadingSkipped,
+    "heated": Heated,
+    "make-up-began": MakeUpBegan,
+    "made-up": MadeUp,
+    "sent": Sent,
     "held": Held,
     "resumed": Resumed,
     "scrapped": Scrapped,

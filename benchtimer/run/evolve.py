@@ -15,9 +15,12 @@ from functools import reduce, singledispatch
 from typing import Any
 
 from benchtimer.quantity import parse
-from benchtimer.recipe.model import Recipe, Station
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import Placed, place_recipes
 from benchtimer.run import events as e
+from benchtimer.run.hazards import carry_over_pages, clash_pages
 from benchtimer.run.state import (
+    KEPT_READINGS,
     UNDO_DEPTH,
     AnswerGiven,
     Bench,
@@ -25,6 +28,7 @@ from benchtimer.run.state import (
     Place,
     Press,
     RunPhase,
+    SkippedReading,
     State,
     StationReading,
     TakenBack,
@@ -100,16 +104,17 @@ def _apply(event: e.Event, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.Created, bench: Bench) -> Bench:
     recipes = {key: recipe_from_table(table) for key, table in event.recipes.items()}
+    placed = place_recipes(recipes, event.places)
     bench = replace(
-        bench,
+        _with_pages(bench, placed),
         title=event.title,
         uid=event.uid,
         hands=event.hands,
         speed=event.speed,
         away=event.away,
         baths=event.baths,
-        places=places_of(recipes.values()),
-        recipes=recipes,
+        places={name: Place(station) for name, station in placed.places.items()},
+        sources=recipes,
     )
     for name, key in event.parts:
         known = event.properties.get(name, {})
@@ -120,15 +125,13 @@ def _(event: e.Created, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.PartAdded, bench: Bench) -> Bench:
     if event.recipe is not None:
-        recipes = {**bench.recipes, event.key: recipe_from_table(event.recipe)}
-        fresh = places_of(recipes.values())
-        bench = replace(bench, recipes=recipes, places={**fresh, **bench.places})
+        bench = _with_recipe(bench, event.key, recipe_from_table(event.recipe), event.places)
     return _with_new_part(bench, event.part, event.key, event.t_ms, event.properties)
 
 
 @_apply.register
 def _(event: e.Acknowledged, bench: Bench) -> Bench:
-    return replace(bench, acknowledged=bench.acknowledged | {event.caution})
+    return replace(bench, acknowledged={**bench.acknowledged, event.caution: event.t_ms})
 
 
 @_apply.register
@@ -189,7 +192,7 @@ def _(event: e.Answered, bench: Bench) -> Bench:
 
 
 @_apply.register
-def _(event: e.SentBack, bench: Bench) -> Bench:
+def _(event: e.Sent, bench: Bench) -> Bench:
     part = bench.parts[event.part]
     return _move(
         bench,
@@ -197,7 +200,7 @@ def _(event: e.SentBack, bench: Bench) -> Bench:
         part,
         step=bench.recipe_of(part).step_index(event.to_step),
         station=None,
-        sent_back=_counts(bench, part, event),
+        sent=_counts(bench, part, event),
         lifted_from=None,
         dwelt_ms=0,
     )
@@ -229,8 +232,36 @@ def _(event: e.Resumed, bench: Bench) -> Bench:
 
 @_apply.register
 def _(event: e.ReadingTaken, bench: Bench) -> Bench:
+    place = bench.places[event.station]
     reading = StationReading(parse(event.reading), event.t_ms, event.verdict)
-    return _with_place(bench, event.station, reading=reading)
+    ready = event.t_ms if event.verdict == "in" else None
+    return _with_place(
+        bench,
+        event.station,
+        readings=(*place.readings, reading)[-KEPT_READINGS:],
+        skipped=None,
+        ready_ms=place.ready_ms if place.ready_ms is not None else ready,
+    )
+
+
+@_apply.register
+def _(event: e.ReadingSkipped, bench: Bench) -> Bench:
+    return _with_place(bench, event.station, skipped=SkippedReading(event.t_ms, event.reason))
+
+
+@_apply.register
+def _(event: e.Heated, bench: Bench) -> Bench:
+    return _with_place(bench, event.station, **_FRESH, heated_ms=event.t_ms, cooling_ms=None)
+
+
+@_apply.register
+def _(event: e.MakeUpBegan, bench: Bench) -> Bench:
+    return _with_place(bench, event.station, **_FRESH, heated_ms=None, cooling_ms=event.t_ms)
+
+
+@_apply.register
+def _(event: e.MadeUp, bench: Bench) -> Bench:
+    return _with_place(bench, event.station, **_FRESH, heated_ms=event.t_ms, cooling_ms=None)
 
 
 @_apply.register
@@ -264,13 +295,27 @@ def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
     return Recipe.model_validate(dict(table))
 
 
-def places_of(recipes: Iterable[Recipe]) -> dict[str, Place]:
-    """The stations of all recipes; one id is one station, told by the first recipe that has it."""
-    stations: dict[str, Station] = {}
-    for recipe in recipes:
-        for station in recipe.station:
-            stations.setdefault(station.id, station)
-    return {name: Place(station) for name, station in stations.items()}
+_FRESH: Mapping[str, Any] = {"readings": (), "skipped": None, "ready_ms": None}
+"""A bath that was heated or made up: what was read of it before says nothing."""
+
+
+def _with_recipe(bench: Bench, key: str, recipe: Recipe, at: Mapping[str, str]) -> Bench:
+    """A recipe more; the places that are there keep what is known of them."""
+    sources = {**bench.sources, key: recipe}
+    placed = place_recipes(sources, {**bench.at, **at})
+    places = {
+        name: replace(bench.places[name], station=station) if name in bench.places
+        else Place(station)
+        for name, station in placed.places.items()
+    }  # fmt: skip
+    return replace(_with_pages(bench, placed), places=places, sources=sources)
+
+
+def _with_pages(bench: Bench, placed: Placed) -> Bench:
+    """The recipes at their places, with the pages about what must not meet."""
+    carried = {key: carry_over_pages(recipe) for key, recipe in placed.recipes.items()}
+    clashes = clash_pages(placed.recipes)
+    return replace(bench, recipes=placed.recipes, at=placed.at, clashes=clashes, carried=carried)
 
 
 def _with_new_part(bench: Bench, name: str, key: str, t_ms: int, known: Mapping[str, str]) -> Bench:
@@ -294,30 +339,29 @@ def _move(bench: Bench, event: e.Event, part: Part, **changes: Any) -> Bench:
     return _with_part(bench, replace(part, **changes))
 
 
-def _counts(bench: Bench, part: Part, event: e.SentBack) -> dict[str, int]:
-    """Counts of send-backs: one more for this check, a fresh count for the loops inside it.
+def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
+    """Counts of sends: one more for this answer, a fresh count for the loops inside it.
 
     A loop over just the same steps is not inside: two checks that take turns would never end.
     """
     recipe = bench.recipe_of(part)
     first, last = recipe.step_index(event.to_step), recipe.step_index(event.from_step)
     inner = {
-        f"{step.id}/{check.id}"
-        for step in recipe.step[first : last + 1]
-        for check in step.check
-        if check.kind != "note"
-        and check.on_no is not None
-        and (recipe.step_index(check.on_no.back_to), recipe.step_index(step.id)) != (first, last)
-        and recipe.step_index(check.on_no.back_to) >= first
-    }
-    counts = {key: n for key, n in part.sent_back.items() if key not in inner}
+        way.key
+        for way in recipe.ways
+        if first <= way.index <= last and (way.to_index, way.index) != (first, last)
+        and way.to_index is not None and way.to_index >= first
+    }  # fmt: skip
+    counts = {key: n for key, n in part.sent.items() if key not in inner}
     if event.check is not None:
-        counts[f"{event.from_step}/{event.check}"] = event.count
+        counts[f"{event.from_step}/{event.check}/{event.answer}"] = event.count
     return counts
 
 
 def _touch(bench: Bench, event: e.Event) -> Bench:
-    """Note when parts, stations and the run were last changed: back-dating stops there."""
+    """Note when parts, places and the run were last changed: back-dating stops there."""
+    began_ms = bench.session_began_ms(event.t_ms)
+    bench = replace(bench, session_ms=began_ms, active_ms=max(bench.active_ms, event.t_ms))
     name = getattr(event, "part", None)
     if name is not None and name in bench.parts:
         bench = _with_part(bench, replace(bench.parts[name], touched_ms=event.t_ms))

@@ -1,34 +1,152 @@
-"""Baths that must never meet, when a run brings both to one shop.
+"""What must not meet in a run, as pages that are acknowledged before the work.
 
-ICSC 0360 (sodium hydroxide) and ICSC 1499 (ferric chloride): strong base and acid react
-violently; nitrite with acid sets poisonous gas free.
+Two cases come from the table of ``trade.compatibility``: a dangerous pair that two recipes of
+the run bring to one bench, and a part that goes from one bath into another that it must not
+carry drops into, with no rinse between. A pair that one recipe orders by itself, with a rinse
+between, is no page: the list before the run has it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations
 
-from benchtimer.recipe.model import Caution, Recipe
+from benchtimer.recipe.model import Caution, Recipe, Station, Step
+from benchtimer.trade.compatibility import BURNS_C, Conflict, conflicts, said
+from benchtimer.trade.first_aid import Hurt
 
-ACID_AND_CAUSTIC = Caution(
-    before=("acid", "caustic"),
-    title="Acid and caustic in one run: never together",
-    text="This run has an acid bath and a caustic one. Keep them apart: no shared tray, sink, "
-    "brush, wire, glove or rag, and no drip across. A part goes from one to the other only "
-    "rinsed, neutralised and rinsed again. If they can't be kept apart, run them on "
-    "different days.",
-    wear=("face shield over goggles", "a fresh pair of gloves for each bath", "apron"),
-    first_aid="Skin and eyes: rinse at once with plenty of water, at least 15 minutes; then a "
-    "doctor.",
-    never=(
-        "etchant into caustic or hot salts, or the other way: violent heat and spray",
-        "acid near nitrite salts: poisonous gas",
-    ),
+WEAR = ("face shield over goggles", "a fresh pair of gloves for each bath", "apron")
+FIRST_AID = (
+    "Skin and eyes: rinse at once, keep on for 30 minutes, for caustic 60 minutes, on the way to "
+    "help too; call for help."
 )
 
 
-def clash_cautions(recipes: Iterable[Recipe], station: str | None) -> list[Caution]:
-    """The caution before a station that holds one of two baths of the run that must not meet."""
-    hazards = {s.id: s.hazard for recipe in recipes for s in recipe.station if s.hazard}
-    clash = {"acid", "caustic"} <= set(hazards.values())
-    return [ACID_AND_CAUSTIC] if clash and station in hazards else []
+def hurts_of(stations: Iterable[Station]) -> set[Hurt]:
+    """What can hurt at some stations: their chemistry, and heat that burns."""
+    hurts: set[Hurt] = set()
+    for station in stations:
+        window = station.temperature
+        hot = window is not None and window.high.base >= BURNS_C
+        hurts |= {*station.chemistry, *(("heat",) if hot or station.heat_up_s else ())}
+    return hurts
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two places that must not meet.
+
+    Attributes:
+        conflict: the row of the table.
+        places: their ids and ``titles``, in the order of the conflict.
+    """
+
+    conflict: Conflict
+    places: tuple[str, str]
+    titles: tuple[str, str]
+
+
+def pairs_within(recipe: Recipe) -> Iterator[Pair]:
+    """Pairs of places of one recipe that must not meet; the recipe orders them itself."""
+    for one, other in combinations(recipe.station, 2):
+        yield from _pairs(one, other)
+
+
+def pairs_between(recipes: Mapping[str, Recipe]) -> Iterator[Pair]:
+    """Dangerous pairs of places that no single recipe has both of."""
+    own = [{station.id for station in recipe.station} for recipe in recipes.values()]
+    places = {s.id: s for recipe in recipes.values() for s in recipe.station}
+    for one, other in combinations(places.values(), 2):
+        if any({one.id, other.id} <= stations for stations in own):
+            continue
+        yield from (pair for pair in _pairs(one, other) if pair.conflict.level == "danger")
+
+
+def _pairs(one: Station, other: Station) -> Iterator[Pair]:
+    for conflict in conflicts(one.chemistry, other.chemistry):
+        first, second = (one, other) if conflict.first in one.chemistry else (other, one)
+        yield Pair(conflict, (first.id, second.id), (first.title, second.title))
+
+
+def clash_pages(recipes: Mapping[str, Recipe]) -> tuple[Caution, ...]:
+    """A page for each conflict that two recipes of a run bring to one bench."""
+    found: dict[tuple[str, str], list[Pair]] = {}
+    for pair in pairs_between(recipes):
+        found.setdefault((pair.conflict.first, pair.conflict.second), []).append(pair)
+    return tuple(_clash(pairs) for pairs in found.values())
+
+
+def _clash(pairs: list[Pair]) -> Caution:
+    conflict = pairs[0].conflict
+    first, second = said(conflict.first), said(conflict.second)
+    held = [(first, [p.titles[0] for p in pairs]), (second, [p.titles[1] for p in pairs])]
+    where = "; ".join(f"{what}: {', '.join(dict.fromkeys(titles))}" for what, titles in held)
+    return Caution(
+        before=tuple(dict.fromkeys(name for pair in pairs for name in pair.places)),
+        title=f"{first.capitalize()} and {second} on one bench: {conflict.effect}",
+        text=f"{where}. Keep them apart: no shared tray, sink, brush, wire, glove or rag, and no "
+        "drips across. A part goes from one to the other only rinsed, neutralized and rinsed "
+        "again. If you can't keep them apart, run them on different days.",
+        wear=WEAR,
+        first_aid=FIRST_AID,
+        never=(f"{first} into {second}, or the other way: {conflict.effect}",),
+    )
+
+
+def carry_over_pages(recipe: Recipe) -> tuple[Caution, ...]:
+    """A page for each bath that a part enters straight from one it must not meet."""
+    pages: dict[str, Caution] = {}
+    for source, step in _direct_ways(recipe):
+        target = recipe.station_named(step.at or "")
+        for conflict in conflicts(source.chemistry, target.chemistry):
+            if conflict.level != "caution":
+                page = _carried(source, target, step, conflict)
+                pages.setdefault(page.title, page)
+    return tuple(pages.values())
+
+
+def _carried(source: Station, target: Station, step: Step, conflict: Conflict) -> Caution:
+    return Caution(
+        before=(step.id,),
+        title=f"{source.title} into {target.title} without a rinse: {conflict.effect}",
+        text=f"The part carries drops of {source.title} into {target.title}. Rinse it first, "
+        "slots and holes too.",
+        wear=WEAR,
+        first_aid=FIRST_AID,
+    )
+
+
+def _direct_ways(recipe: Recipe) -> Iterator[tuple[Station, Step]]:
+    """Every bath with the step that a part enters next from it, where nothing rinses between."""
+    ways: list[tuple[int, int]] = [(i, i + 1) for i in range(len(recipe.step))]
+    ways += [(way.index, way.to_index) for way in recipe.ways if way.to_index is not None]
+    for left, entered in ways:
+        source = _bath_before(recipe, left)
+        step = _bath_after(recipe, entered) if source is not None else None
+        if source is not None and step is not None and step.at != source.id:
+            yield source, step
+
+
+def _bath_before(recipe: Recipe, index: int) -> Station | None:
+    """The bath whose drops a part still carries after a step; None if it was rinsed since."""
+    return _station(recipe, _first_wet(recipe, reversed(recipe.step[: index + 1])))
+
+
+def _bath_after(recipe: Recipe, index: int) -> Step | None:
+    """The step in which a part enters the next bath, if nothing rinses it before."""
+    return _first_wet(recipe, recipe.step[index:])
+
+
+def _first_wet(recipe: Recipe, steps: Iterable[Step]) -> Step | None:
+    for step in steps:
+        station = _station(recipe, step)
+        if step.rinse or (station is not None and station.purpose is not None):
+            return None
+        if station is not None and station.chemistry:
+            return step
+    return None
+
+
+def _station(recipe: Recipe, step: Step | None) -> Station | None:
+    return recipe.station_named(step.at) if step is not None and step.at is not None else None

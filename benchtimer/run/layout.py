@@ -6,12 +6,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from benchtimer.quantity import Quantity, QuantityError, parse
-from benchtimer.recipe.model import ReadingCheck, Recipe
+from benchtimer.recipe.checks import ReadingCheck
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import PlaceError, choose_places, place_recipes
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.answers import ceiling_of, safe_text
-from benchtimer.run.evolve import places_of
+from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
 
 MAX_PARTS = 200
@@ -31,14 +32,18 @@ def create(
     hands: int = 1,
     speed: float = 1,
     baths: Mapping[str, str] | None = None,
+    files: Mapping[str, str] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
+
+    Args:
+        baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
 
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
     """
-    known = properties or {}
-    check_layout(recipes, parts, known)
+    known, told = properties or {}, baths or {}
+    at = check_layout(recipes, parts, known, told)
     created = e.Created(
         press=0,
         t_ms=now.t_ms,
@@ -52,7 +57,9 @@ def create(
         adjustments=adjustments,
         hands=hands,
         speed=speed,
-        baths=dict(baths or {}),
+        places=at,
+        baths={at[station]: bath for station, bath in told.items()},
+        files=dict(files or {}),
     )
     return [created]
 
@@ -61,8 +68,13 @@ def check_layout(
     recipes: Mapping[str, dict[str, Any]],
     parts: list[tuple[str, str]],
     known: Mapping[str, Mapping[str, str]],
-) -> None:
-    """Refuse a run without parts, with bad names, contradicting stations or unknown properties."""
+    baths: Mapping[str, str] | None = None,
+) -> dict[str, str]:
+    """The places of a run's stations, by their addresses.
+
+    Raises:
+        Refused: no parts, bad names, stations that contradict, or unknown properties.
+    """
     if not parts:
         raise r.BadValue("Can't lay out a run", "it has no parts", "Name at least one part")
     if len(parts) > MAX_PARTS:
@@ -74,12 +86,13 @@ def check_layout(
         if key not in recipes:
             raise r.UnknownName("recipe", key, list(recipes))
     read = {key: checked_recipe(table) for key, table in recipes.items()}
-    check_stations(list(read.values()))
+    at = check_places(read, choose_places(read, baths))
     for name in known:
         if name not in taken:
             raise r.UnknownName("part", name, taken)
     for name, key in parts:
         check_properties(read[key], name, known.get(name, {}))
+    return at
 
 
 def checked_recipe(table: Mapping[str, Any]) -> Recipe:
@@ -102,18 +115,18 @@ def check_name(name: str, taken: list[str]) -> None:
         raise r.BadValue("Two parts of one name", f'"{name}" is there twice', f'Try "{name} 2"')
 
 
-def check_stations(recipes: list[Recipe]) -> None:
-    """Recipes of one run that name the same station must mean the same one."""
-    places = places_of(recipes)
-    for recipe in recipes:
-        for station in recipe.station:
-            first = places[station.id].station
-            if (first.holds, first.temperature) != (station.holds, station.temperature):
-                raise r.BadValue(
-                    f"Can't run {recipe.id} with these recipes",
-                    f'its station "{station.id}" differs from another\'s in places or temperature',
-                    "Give one of them another id, or make them equal",
-                )
+def check_places(recipes: Mapping[str, Recipe], at: dict[str, str]) -> dict[str, str]:
+    """The places, if the stations at each of them agree.
+
+    Raises:
+        Refused: stations at one place whose windows or chemistry exclude each other.
+    """
+    try:
+        place_recipes(recipes, at)
+    except PlaceError as error:
+        what = f"Can't set up {error.place}"
+        raise r.BadValue(what, error.found, error.way_out) from None
+    return at
 
 
 def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> None:
@@ -124,6 +137,8 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
             raise r.UnknownName(f"property of {part}", name, list(asked) or ["none"])
     told: dict[str, Quantity] = {}
     for name, prop in asked.items():
+        if name not in known and prop.of is not None:
+            continue  # the set-up asks for it, once for the mix
         if name not in known:
             raise r.PropertyMissing(part, name, prop.ask)
         try:
@@ -139,7 +154,7 @@ def _check_ceilings(recipe: Recipe, part: str, told: Mapping[str, Quantity]) -> 
     for check in (check for step in recipe.step for check in step.check):
         if not isinstance(check, ReadingCheck) or check.low is None or check.ceiling_from is None:
             continue  # a ceiling of its own was compared when the recipe was read
-        ceiling = ceiling_of(check, told)
+        ceiling = check.ceiling_for(told)
         if ceiling is not None and ceiling.base < check.low.base:
             raise r.BadValue(
                 f"Can't lay out {part}",

@@ -100,6 +100,25 @@ class CautionFirst(Refused):
         super().__init__(what, f'the caution "{caution}" comes first', "Read and acknowledge it")
 
 
+class ReadingFirst(Refused):
+    """A bath has to be read before a part goes into it.
+
+    Attributes:
+        place: id of the bath's place.
+    """
+
+    def __init__(self, what: str, place: str, title: str, why: str) -> None:
+        self.place = place
+        super().__init__(what, f"{title}: {why}", "Read it, or press E and say why not")
+
+
+class NotReady(Refused):
+    """A bath that heats, cools or is being made up takes no part."""
+
+    def __init__(self, what: str, station: str, why: str) -> None:
+        super().__init__(what, f"{station} {why}", "Wait until it is ready and read it")
+
+
 class ChecksFirst(Refused):
     """Checks of this work are still open."""
 

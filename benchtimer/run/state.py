@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from benchtimer.quantity import Quantity
-from benchtimer.recipe.model import Caution, Check, Recipe, Station, Step
+from benchtimer.recipe.checks import Check
+from benchtimer.recipe.model import Caution, Recipe, Station, Step
 from benchtimer.run.events import Event
-from benchtimer.run.hazards import clash_cautions
 
 
 class RunPhase(StrEnum):
@@ -34,6 +34,13 @@ class PartPhase(StrEnum):
 
 OVER = frozenset({RunPhase.COMPLETE, RunPhase.ABORTED})
 OUT = frozenset({PartPhase.DONE, PartPhase.SCRAPPED})
+
+SESSION_GAP_MS = 4 * 3_600_000
+"""After so long without a press another session begins: gear is put on again, baths are read
+again. The program's own judgment: longer than a meal, shorter than a night."""
+
+KEPT_READINGS = 24
+"""So many readings of a place are kept for its trend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +73,7 @@ class Part:
         lifted_from: index of the dwell it was last lifted out of, while it may be put back.
         dwelt_ms: time already had in that dwell.
         passes: how often each step was begun.
-        sent_back: how often each check ("step/check") has sent it back, within the current
+        sent: how often each answer ("step/check/answer") has sent it, within the current
             pass of the sections around it.
         properties: what is known of it, such as its temper.
         answers: this pass's answers to the checks of the step in hand.
@@ -86,7 +93,7 @@ class Part:
     dwelt_ms: int = 0
     held: str | None = None
     passes: Mapping[str, int] = field(default_factory=dict)
-    sent_back: Mapping[str, int] = field(default_factory=dict)
+    sent: Mapping[str, int] = field(default_factory=dict)
     answers: Mapping[str, AnswerGiven] = field(default_factory=dict)
     properties: Mapping[str, Quantity] = field(default_factory=dict)
     began_ms: int | None = None
@@ -101,7 +108,9 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class StationReading:
-    """The last temperature reading of a station."""
+    """A temperature reading of a place; its verdict is ``in``, ``low``, ``high`` or
+    ``above-ceiling``.
+    """
 
     quantity: Quantity
     t_ms: int
@@ -109,18 +118,55 @@ class StationReading:
 
 
 @dataclass(frozen=True, slots=True)
+class SkippedReading:
+    """A reading that was left out, and why."""
+
+    t_ms: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
-    """A station as it stands in the run."""
+    """A place of the run: a tank, a rack, a sink.
+
+    Attributes:
+        station: what stands there, by the recipes.
+        closed: why it is out of service, if it is.
+        readings: its readings since the last make-up, the newest last.
+        skipped: the last reading that was left out, if none came after it.
+        heated_ms: when its heat was last turned on.
+        cooling_ms: since when it cools for a make-up that is not done yet.
+        ready_ms: when it was first read in its window since it was heated.
+    """
 
     station: Station
     closed: str | None = None
-    reading: StationReading | None = None
+    readings: tuple[StationReading, ...] = ()
+    skipped: SkippedReading | None = None
+    heated_ms: int | None = None
+    cooling_ms: int | None = None
+    ready_ms: int | None = None
     touched_ms: int = 0
+
+    @property
+    def reading(self) -> StationReading | None:
+        """The newest reading since the last make-up."""
+        return self.readings[-1] if self.readings else None
 
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """All that an undo brings back: the run's phase, parts, stations, cautions."""
+    """All that an undo brings back: the run's phase, parts, places, cautions.
+
+    Attributes:
+        recipes: the recipes by key; their station ids are those of places.
+        sources: the same recipes with the station ids of their files.
+        at: the id of the place of each station, by its address ``RECIPE.STATION``.
+        clashes: pages about what its recipes bring to one bench and must not meet.
+        carried: by recipe, pages about drops that a part carries into the wrong bath.
+        acknowledged: when each caution was last acknowledged, by its title.
+        session_ms: when this session at the bench began, and ``active_ms`` its last press.
+    """
 
     phase: RunPhase = RunPhase.IDLE
     title: str = ""
@@ -130,12 +176,18 @@ class Bench:
     away: tuple[str, ...] = ()
     baths: Mapping[str, str] = field(default_factory=dict)
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
+    sources: Mapping[str, Recipe] = field(default_factory=dict)
+    at: Mapping[str, str] = field(default_factory=dict)
+    clashes: tuple[Caution, ...] = ()
+    carried: Mapping[str, tuple[Caution, ...]] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
-    acknowledged: frozenset[str] = frozenset()
+    acknowledged: Mapping[str, int] = field(default_factory=dict)
     held: str | None = None
     prepared: Mapping[str, Tick] = field(default_factory=dict)
     touched_ms: int = 0
+    session_ms: int = 0
+    active_ms: int = 0
 
     def recipe_of(self, part: Part) -> Recipe:
         """The recipe a part follows."""
@@ -160,12 +212,13 @@ class Bench:
         given = part.answers
         return [c for c in checks if c.id not in given or given[c.id].above_ceiling]
 
-    def open_cautions(self, part: Part, index: int) -> list[Caution]:
-        """Cautions that guard the part's step ``index`` and nobody has acknowledged."""
-        recipe = self.recipe_of(part)
-        step = recipe.step[index]
-        guards = [*clash_cautions(self.recipes.values(), step.at), *recipe.cautions_for(step)]
-        return [c for c in guards if c.title not in self.acknowledged]
+    def session_began_ms(self, now_ms: int) -> int:
+        """When the session at ``now_ms`` began: now, if nothing was pressed for long."""
+        return now_ms if now_ms - self.active_ms >= SESSION_GAP_MS else self.session_ms
+
+    def is_acknowledged(self, title: str, now_ms: int) -> bool:
+        """Whether a caution was acknowledged in this session."""
+        return self.acknowledged.get(title, -1) >= self.session_began_ms(now_ms)
 
     def attempt(self, part: Part) -> int:
         """Which pass through its step the part is in, or is about to begin; from 1."""

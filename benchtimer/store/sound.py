@@ -19,14 +19,13 @@ from typing import Any
 from benchtimer.bath.events import BathEvent
 from benchtimer.bath.state import fold as fold_bath
 from benchtimer.recipe.fields import unsafe_character
-from benchtimer.recipe.model import NoteCheck, Recipe
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run.agenda import agenda
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import evolve, fold
-from benchtimer.run.state import OVER, Bench, State
+from benchtimer.run.state import OVER, State
 from benchtimer.store.entries import Entry, read_through
 from benchtimer.store.index import index_all
 from benchtimer.store.kinds import body_of
@@ -109,18 +108,8 @@ def checked_run(name: str, events: Sequence[Event]) -> State:
         for part in state.bench.parts.values():
             state.bench.recipe_of(part)
     for recipe in state.bench.recipes.values():
-        _check_names(recipe, state.bench)
+        _ = recipe.ways  # every send leads to a step that is there
     return state
-
-
-def _check_names(recipe: Recipe, bench: Bench) -> None:
-    """Refuse a recipe that leads to a station or a step that is not there."""
-    for step in recipe.step:
-        if step.at is not None and step.at not in bench.places:
-            raise ValueError(f"step {step.id!r} is at {step.at!r}, and there is no such station")
-        for check in step.check:
-            if not isinstance(check, NoteCheck) and check.on_no is not None:
-                recipe.step_index(check.on_no.back_to)
 
 
 def check_order(times_ms: Sequence[tuple[int, int]]) -> None:
@@ -139,7 +128,7 @@ def check_workable(state: State) -> None:
 
     Of runs that are over the recipes are history; rules may have become stricter since.
     """
-    for key, recipe in state.bench.recipes.items():
+    for key, recipe in state.bench.sources.items():
         try:
             build_recipe(recipe_table(recipe), name=key)
         except RecipeError as error:

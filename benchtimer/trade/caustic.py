@@ -19,10 +19,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from math import log
 from typing import Final
 
 from benchtimer.quantity import Quantity
 from benchtimer.trade.limits import CannotTellError, within
+from benchtimer.trade.species import GAS_CONSTANT_J_MOL_K, molar_mass_g
 from benchtimer.trade.tables import between
 from benchtimer.trade.water import SEA_LEVEL_PA
 from benchtimer.trade.water import boiling_c as water_boiling_c
@@ -200,6 +202,88 @@ def water_change(
         )
     bath_kg = volume_l * density_kg_l(now)
     return WaterChange(now, target, bath_kg, bath_kg * (now / target - 1))
+
+
+EVAPORATION_KJ_KG: Final = (
+    (100.0, 2256.5), (110.0, 2229.7), (120.0, 2202.1), (130.0, 2173.7), (140.0, 2144.2),
+    (150.0, 2113.7), (160.0, 2081.9),
+)  # fmt: skip
+"""Heat of evaporation of plain water, kJ/kg, by temperature, C: IAPWS-IF97 via iapws 1.5.5."""
+
+POWER_RANGE_W: Final = (50.0, 50_000.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Climb:
+    """How a boiling bath climbs from one reading to a hotter one as its water boils off.
+
+    Attributes:
+        from_pct: strength at the first reading, per cent by mass as sodium hydroxide.
+        to_pct: strength at the second.
+        bath_kg: mass of the bath at the first reading.
+        water_kg: water that boils off on the way.
+        earliest_s: time if it took only the heat of evaporation of plain water.
+        likely_s: time with the heat that the solution holds the water back by, too.
+    """
+
+    from_pct: float
+    to_pct: float
+    bath_kg: float
+    water_kg: float
+    earliest_s: float
+    likely_s: float
+
+
+def climb(
+    volume_l: float,
+    from_c: float,
+    to_c: float,
+    power_w: float,
+    pressure_pa: float = SEA_LEVEL_PA,
+) -> Climb:
+    """Time for a boiling bath to climb from one reading to another; the salt stays.
+
+    Warming the bath itself and heat lost to the room come on top and make it slower.
+
+    Args:
+        volume_l: bath volume now, hot, L, above 0 to 10 000.
+        from_c: reading of the boiling bath now, degrees C.
+        to_c: the reading asked about, degrees C, hotter than now.
+        power_w: heat that goes into the bath, W, 50 to 50 000.
+        pressure_pa: pressure in the shop, Pa.
+
+    Raises:
+        OutOfRangeError: a value outside the table.
+        CannotTellError: the second reading is not hotter, or the bath is plain water.
+    """
+    within("heat into the bath", power_w, *POWER_RANGE_W, "W", "a tank in a shop")
+    if to_c <= from_c:
+        raise CannotTellError(
+            "the time to the limit", "the limit is not hotter than the reading", "swap the two"
+        )
+    change = water_change(volume_l, from_c, to_c, pressure_pa)
+    water_kg = -change.water_kg
+    middle_c = (from_c + to_c) / 2
+    temperatures, heats = zip(*EVAPORATION_KJ_KG, strict=True)
+    plain_kj = between(list(temperatures), list(heats), middle_c)
+    held_kj = _heat_from_solution_kj_kg((change.now_pct + change.target_pct) / 2)
+    return Climb(
+        change.now_pct,
+        change.target_pct,
+        change.bath_kg,
+        water_kg,
+        1000 * water_kg * plain_kj / power_w,
+        1000 * water_kg * max(plain_kj, held_kj) / power_w,
+    )
+
+
+def _heat_from_solution_kj_kg(naoh_pct: float) -> float:
+    """Heat to boil a kilogram of water out of the solution (Clapeyron equation), kJ."""
+    sea_k, high_k = (
+        between(_STRENGTHS, boils, naoh_pct) + 273.15 for boils in (_AT_SEA, _AT_HIGH_PLACE)
+    )
+    per_mol_j = GAS_CONSTANT_J_MOL_K * log(SEA_LEVEL_PA / _HIGH_PLACE_PA) / (1 / high_k - 1 / sea_k)
+    return per_mol_j / molar_mass_g("H2O")
 
 
 def boiling_range_c(pressure_pa: float = SEA_LEVEL_PA) -> tuple[float, float]:

@@ -10,27 +10,29 @@ DEFER: Final = (
 )
 HOT_CAUSTIC: Final = (
     "Hot caustic burns skin and blinds: face shield over goggles, long gauntlets, apron, closed "
-    "shoes; running water and an eyewash within reach."
+    "shoes; running water and an eyewash within reach. On skin or in the eyes: rinse at once, "
+    "for 60 minutes, and call for help."
 )
 ADDING_WATER: Final = (
-    "Never pour water into a bath above 100 C: it flashes to some 1 700 times its volume of steam "
-    "and throws caustic. Take off the heat, let the bath cool, add a little at a time with a long "
-    "ladle or pipe, standing back."
+    "Less heat slows the climb: turn it down first. To add water, turn off the heat and let the "
+    "bath cool below the boil of plain water at your altitude; then add a little at a time, "
+    "down a pipe to the bottom, standing back. Never pour water into a hotter bath: it flashes "
+    "to about 1700 times its volume of steam and throws caustic."
 )
 ADDING_SALTS: Final = (
-    "Dry salts dropped into a hot bath make it boil over: let it cool and add them slowly, by the "
-    "supplier's sheet."
+    "Dry salts dropped into a hot bath make it boil over: let it cool below the boil of plain "
+    "water at your altitude, then add them slowly, by the supplier's sheet."
 )
 CAUSTIC_MIXING: Final = (
-    "Caustic goes slowly into cold water, never water onto caustic; keep it from acids, "
-    "aluminium, zinc, tin and ammonium salts."
+    "Salts go slowly into cold water, never water onto salts; keep caustic away from acids, "
+    "aluminum, zinc, tin and ammonium salts."
 )
 FERRIC: Final = (
     "Ferric chloride burns eyes and skin, stains, and eats metal tools: goggles, gloves, apron, "
-    "good air; keep it from the caustic bath and from bleach."
+    "good air; keep it away from the caustic bath and from bleach."
 )
 FERRIC_MIXING: Final = (
-    "Add etchant to water, slowly: it warms up. Dry FeCl3 heats hard and fumes when wetted."
+    "Add etchant to water, slowly: it warms up. Dry FeCl3 gets very hot and fumes when wetted."
 )
 OPEN_VESSEL: Final = (
     "Never close the vessel: the gas would burst it. Use one several times larger than the "
@@ -46,6 +48,14 @@ SPINNING: Final = (
     "protection, no gloves and no loose sleeves at a spinning wheel."
 )
 HOT_STEEL: Final = (
-    "Stop at the first bloom of colour on a hardened edge: it may already have lost hardness."
+    "Stop at the first bloom of color on a hardened edge: it may already have lost hardness."
+)
+HOT_PART: Final = (
+    "A part fresh from the boil burns the hand and makes oil give off vapor that burns: tongs or "
+    "its wire, and no oil before it is cool."
+)
+OIL_VAPOR: Final = (
+    "Oil near its flash point gives off vapor that burns: no flame, hot plate or hot part beside "
+    "the tray, moving air, a lid at hand."
 )
 SHARP: Final = "A sharp edge cuts the hand that holds it: mask it until it is wanted."

@@ -68,6 +68,7 @@ class Line:
         value: the value; a line of one label always has the same unit, large or small.
         also: the same value in other units, as steady as the first.
         note: a remark.
+        bound: what stands before the value if it is no more than a bound: "at least", "up to".
         shown: what people read instead, in units of a handy size; empty for value and also.
     """
 
@@ -76,6 +77,7 @@ class Line:
     also: tuple[Amount, ...] = ()
     note: str = ""
     shown: tuple[Amount, ...] = ()
+    bound: str = ""
 
     @property
     def text(self) -> str:
@@ -83,7 +85,8 @@ class Line:
         told: tuple[Amount | str, ...] = self.shown or (self.value, *self.also)
         first, *rest = map(str, told)
         others = f" ({', '.join(rest)})" if rest else ""
-        return f"{first}{others}{'; ' + self.note if self.note else ''}"
+        bound = f"{self.bound} " if self.bound else ""
+        return f"{bound}{first}{others}{'; ' + self.note if self.note else ''}"
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for JSON; numbers are not rounded, ``text`` is."""

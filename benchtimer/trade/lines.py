@@ -16,7 +16,7 @@ def temperature_gap(label: str, gap_c: float, note: str = "") -> Line:
     return Line(label, Amount(gap_c, "C"), (Amount(gap_c * 1.8, "F"),), note)
 
 
-def mass(label: str, value_g: float, note: str = "") -> Line:
+def mass(label: str, value_g: float, note: str = "", bound: str = "") -> Line:
     """A mass in g and oz, read in kg and lb from a kilogram up."""
     heavy = (_other(value_g, "g", "kg", 2), _other(value_g, "g", "lb", 2))
     return Line(
@@ -25,10 +25,11 @@ def mass(label: str, value_g: float, note: str = "") -> Line:
         (_other(value_g, "g", "oz", 2),),
         note,
         heavy if abs(value_g) >= 1000 else (),
+        bound,
     )
 
 
-def volume(label: str, value_l: float, note: str = "") -> Line:
+def volume(label: str, value_l: float, note: str = "", bound: str = "") -> Line:
     """A volume in L and gal, read in mL and fl oz below a litre."""
     small = (_other(value_l, "L", "mL", 0), _other(value_l, "L", "fl oz", 1))
     return Line(
@@ -37,6 +38,7 @@ def volume(label: str, value_l: float, note: str = "") -> Line:
         (_other(value_l, "L", "gal", 2),),
         note,
         small if abs(value_l) < 1 else (),
+        bound,
     )
 
 
@@ -51,14 +53,16 @@ def speed(label: str, value_m_s: float, note: str = "") -> Line:
     return Line(label, Amount(value_m_s, "m/s", 2), (_other(value_m_s, "m/s", "ft/min", 0),), note)
 
 
-def share(label: str, value_pct: float, places: int = 1, note: str = "") -> Line:
+def share(label: str, value_pct: float, places: int = 1, note: str = "", bound: str = "") -> Line:
     """A percentage."""
-    return Line(label, Amount(value_pct, "%", places), note=note)
+    return Line(label, Amount(value_pct, "%", places), note=note, bound=bound)
 
 
-def plain(label: str, value: float, unit: str = "", places: int = 2, note: str = "") -> Line:
+def plain(
+    label: str, value: float, unit: str = "", places: int = 2, note: str = "", bound: str = ""
+) -> Line:
     """A value in one unit only."""
-    return Line(label, Amount(value, unit, places), note=note)
+    return Line(label, Amount(value, unit, places), note=note, bound=bound)
 
 
 def words(label: str, text: str, note: str = "") -> Line:

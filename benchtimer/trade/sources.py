@@ -13,7 +13,7 @@ IF97: Final = Source("IAPWS R7-97(2012), IF97 region 4, equations 30 and 31", _S
 IAPWS95: Final = Source("density of water: IAPWS-95 via iapws 1.5.5", _S.LIBRARY)
 
 NAOH_BOILING: Final = Source(
-    "Olsson, Jernqvist and Aly, Int. J. Thermophysics 18(3), 1997: vapour pressure and density "
+    "Olsson, Jernqvist and Aly, Int. J. Thermophysics 18(3), 1997: vapor pressure and density "
     "of NaOH solutions, tabulated with propertiesNaOH 0.1.13",
     _S.PUBLISHED,
 )
@@ -64,9 +64,9 @@ PARTS: Final = Source("salt and mass are kept in mixing", _S.ARITHMETIC)
 COLOURS_AVERAGED: Final = Source(
     '"Tempering Colors on Carbon Steels", five sources averaged, a steelmaking site', _S.PUBLISHED
 )
-COLOURS_SUPPLIER: Final = Source("temper colours, chart of a gauge-plate supplier", _S.PUBLISHED)
+COLOURS_SUPPLIER: Final = Source("temper colors, chart of a gauge-plate supplier", _S.PUBLISHED)
 COLOURS_HELD: Final = Source(
-    'same colour after 1 h and after 8 min: "The Working of Steel", table 23', _S.HANDBOOK
+    'same color after 1 h and after 8 min: "The Working of Steel", table 23', _S.HANDBOOK
 )
 TEMPER_MARGIN: Final = Source("margin kept below the temper", _S.PRACTICE)
 
@@ -82,3 +82,30 @@ ENERGY_BANDS: Final = Source(
 RATE_REACH: Final = Source("how far two readings reach", _S.PRACTICE)
 
 WATER_BREAK: Final = Source("ASTM F22, water-break test (edition seen: 02(2007))", _S.STANDARD)
+
+STILL_AIR: Final = Source(
+    "free convection in air, h = 1.42 (dT/L)^0.25, and emissivities of steel: "
+    "thermofluidcalc.com, engineersedge.com",
+    _S.PUBLISHED,
+)
+CONVECTION_RANGES: Final = Source(
+    "ranges of heat transfer coefficients: Cengel, notes at mhhe.com", _S.PUBLISHED
+)
+LUMPED: Final = Source(
+    "cooling of a body of one temperature throughout (Biot number below 0.1): standard text on "
+    "heat transfer",
+    _S.HANDBOOK,
+)
+DIP_TANK: Final = Source(
+    "29 CFR 1910.126(a)(2): oil within 50 F of its flash point sounds an alarm; 50 F is 27.8 C",
+    _S.STANDARD,
+)
+HAND_WARM: Final = Source("parts go into oil no warmer than 40 C", _S.PRACTICE)
+EVAPORATION: Final = Source(
+    "heat of evaporation of water, 100 to 160 C: IAPWS-IF97 via iapws 1.5.5", _S.LIBRARY
+)
+CLAPEYRON: Final = Source(
+    "heat that the water takes out of the solution: the Clapeyron equation on the same "
+    "boiling points",
+    _S.ARITHMETIC,
+)

@@ -1,7 +1,7 @@
-"""Oxide colours of plain carbon steel, and how far a reading is from a part's temper.
+"""Oxide colors of plain carbon steel, and how far a reading is from a part's temper.
 
-A colour is no thermometer: the film grows with time as well as heat, so a long hold shows
-the colour of a hotter short one. What a colour does tell is that the steel was at least
+A color is no thermometer: the film grows with time as well as heat, so a long hold shows
+the color of a hotter short one. What a color does tell is that the steel was at least
 warm enough, long enough, to show it.
 
 Sources: "Tempering Colors on Carbon Steels", an average over five tables on a steelmaking
@@ -21,8 +21,12 @@ from benchtimer.trade.limits import CannotTellError, within
 TEMPERATURE_RANGE_C: Final = (-60.0, 700.0)
 """Readings and tempers accepted, degrees C."""
 
-USUAL_MARGIN_C: Final = 25.0
-"""Margin kept below a temper if the maker names none: common practice, no source."""
+USUAL_MARGIN_C: Final = 50.0
+"""Margin kept below a temper if the maker names none: common practice, no source.
+
+It has to cover three errors at once. The temper itself is an oven reading, good to about 10 C.
+A probe reads the steel where it touches, and under a heat gun the point and the edge run tens
+of degrees hotter. And time adds to heat: a long hold softens at less than a short one."""
 
 SAME_C: Final = 1e-9
 """Readings closer than this are the same one, told in other units."""
@@ -57,13 +61,13 @@ AVERAGED: Final = _chart(
         "purple, reddish": 523,
         "purple, bluish": 551,
         "blue": 572,
-        "grey-blue": 603,
+        "gray-blue": 603,
         "greenish blue": 627,
     },
 )
 
 GAUGE_PLATE: Final = _chart(
-    "a gauge-plate supplier's chart of temper colours",
+    "a gauge-plate supplier's chart of temper colors",
     {
         "light yellow": 410,
         "straw": 430,
@@ -76,8 +80,8 @@ GAUGE_PLATE: Final = _chart(
         "dark blue": 550,
         "medium blue": 570,
         "light blue": 590,
-        "grey-blue": 610,
-        "grey-green": 630,
+        "gray-blue": 610,
+        "gray-green": 630,
     },
 )
 

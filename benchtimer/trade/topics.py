@@ -11,6 +11,7 @@ from benchtimer.trade.limits import TradeError
 from benchtimer.trade.sheets import (
     abrasive,
     caustic,
+    cooling,
     edge,
     etchant,
     etchant_wear,
@@ -27,6 +28,7 @@ TOPICS: Final[Mapping[str, Topic]] = {
     for sheet in (
         water,
         caustic,
+        cooling,
         etchant,
         etchant_wear,
         waterbreak,

@@ -7,6 +7,7 @@ diameter is that of the drive wheel). Published working speeds are listed with t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from math import pi
 from typing import Final
 
@@ -94,9 +95,43 @@ WORKING_SPEEDS: Final = (
     _published("paste wheel, 80-150 then 320, on stainless", 6000, 6000, _GUIDEBOOK, _SEEN),
     _published("satin, greaseless compound 80-150", 6000, 6000, _GUIDEBOOK, _SEEN),
     _published("cut-down buffing of steel", 8000, 9000, "handbook-style range", _MEMORY),
-    _published("colour buffing of steel", 7000, 9000, "handbook-style range", _MEMORY),
+    _published("color buffing of steel", 7000, 9000, "handbook-style range", _MEMORY),
     _published("belt grinding of steel", 5000, 7000, "handbook-style range", _MEMORY),
 )
+
+
+class SpeedVerdict(StrEnum):
+    """How a surface speed compares with the published ones that were seen in print."""
+
+    SLOW = "slower than the published speeds: cuts less, and is kinder to a small part"
+    AMONG = "among the published speeds"
+    FAST = "faster than any published speed seen: slow it down or take a smaller wheel"
+    FAR_TOO_FAST = "far above every published speed: do not run it"
+
+
+FAR_ABOVE: Final = 1.2
+"""This many times the fastest published speed is far above it. The program's own judgment:
+the fastest figure from memory, 9000 ft/min, is 1.2 times the fastest one seen in print."""
+
+
+def judge_speed(speed_m_s: float) -> SpeedVerdict:
+    """A surface speed against the published working speeds; those from memory don't count.
+
+    Args:
+        speed_m_s: surface speed, m/s, 0.001 to 200.
+
+    Raises:
+        OutOfRangeError: no wheel in a shop runs at that.
+    """
+    _speed(speed_m_s)
+    seen = [row for row in WORKING_SPEEDS if row.status.may_judge]
+    slowest = min(row.low_m_s for row in seen)
+    fastest = max(row.high_m_s for row in seen)
+    if speed_m_s < slowest:
+        return SpeedVerdict.SLOW
+    if speed_m_s <= fastest:
+        return SpeedVerdict.AMONG
+    return SpeedVerdict.FAST if speed_m_s <= FAR_ABOVE * fastest else SpeedVerdict.FAR_TOO_FAST
 
 
 def _diameter(value_m: float) -> float:

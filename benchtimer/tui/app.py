@@ -7,23 +7,26 @@ from collections.abc import Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from textual.binding import Binding
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.screen import Screen
 
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.run.agenda import Action
+from benchtimer.run.actions import Action
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.firstaid import FirstAidPage
 from benchtimer.tui.palette import KeyCommands
 from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, message_of
 from benchtimer.view.desk import GUARD_S, INSIST_S, Desk
+from benchtimer.view.firstaid import Rinse, aids_now
 
 if TYPE_CHECKING:
     from benchtimer.view.draft import Draft
@@ -47,6 +50,7 @@ class BenchApp(Passages):
         ascii_only: the terminal shows nothing but ASCII.
     """
 
+    BINDINGS = [Binding("f1", "first_aid", "First aid", show=False, priority=True)]
     CSS_PATH = ["bench.tcss", "pages.tcss"]
     COMMANDS = {KeyCommands}
     TITLE = "benchtimer"
@@ -75,6 +79,7 @@ class BenchApp(Passages):
         self.plain = ascii_only
         hurry = min(bench.speed, HURRY)
         self.caller = Bell(lambda: time.monotonic() * hurry)
+        self._rinse = Rinse(time.monotonic)
         self._draft: Draft | None = None
         self._first = name
         self._guard_s = guard_s
@@ -221,6 +226,16 @@ class BenchApp(Passages):
         from benchtimer.tui.preparing import PrepareScreen
 
         self.push_screen(PrepareScreen(Desk(self.bench, name, guard_s=self._guard_s)))
+
+    def show_first_aid(self) -> None:
+        """First aid for what is open now, in front of every page."""
+        if not isinstance(self.screen, FirstAidPage):
+            benches = [self.bench.state(name).bench for name in self.open_runs()]
+            self.push_screen(FirstAidPage(aids_now(benches), self._rinse))
+
+    def action_first_aid(self) -> None:
+        """The key of it, which works while something is typed, too."""
+        self.show_first_aid()
 
     def plan_run(self, recipe: str | None = None) -> None:
         """The plan of a new run; the one that was left is taken up again."""

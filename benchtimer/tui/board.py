@@ -12,7 +12,7 @@ from textual.worker import Worker, WorkerState, get_current_worker
 
 from benchtimer.bench.advised import Advice
 from benchtimer.bench.watcher import Watcher
-from benchtimer.run.agenda import Action
+from benchtimer.run.actions import Action
 from benchtimer.run.state import OVER
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
@@ -132,16 +132,23 @@ class BoardScreen(BoardPages):
         self._draw_lanes(board.lanes, bars=board.rooms.bars)
         self._say_or_hide("coming", board.coming)
         self._say_or_hide("stations", board.stations)
-        more = board.caution and self._more_below()
-        unsaved = board.message[:1] if self.desk.unsaved else ()
-        told = (*unsaved, "MORE BELOW: SPACE shows it") if more else board.message
-        self._say_or_hide("message", told)
+        more = bool(board.caution) and self._more_below()
+        self._say_or_hide("message", self._with_more(board.message) if more else board.message)
         self._say("undo", board.undo_line)
         self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
         gap = 2 if board.rooms.keys == 1 else LARGE_GAP
         keys = bottom_keys(read_only=self.desk.read_only, width=size.width - 2, gap=gap)
         words = [(key.key, bottom_words(key)) for key in keys]
         self.query_one("#keys", TouchRow).show(words, board.rooms.keys)
+
+    def _with_more(self, message: Sequence[str]) -> tuple[str, ...]:
+        """The message with a word that the page goes on, in no fewer rows than without it.
+
+        In fewer rows the page would have room to end, the word would go, and SPACE would scroll
+        where the board says that it acknowledges.
+        """
+        kept = max(1 if self.desk.unsaved else 0, len(message) - 1)
+        return (*message[:kept], "MORE BELOW: SPACE shows it")
 
     def _say_or_hide(self, name: str, lines: Sequence[str]) -> None:
         self._say(name, "\n".join(lines))

@@ -10,11 +10,13 @@ from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.passages import BenchScreen
+from benchtimer.view.bathtrouble import remedies
 from benchtimer.view.board import caution_lines
 from benchtimer.view.desk import Desk
 from benchtimer.view.keys import help_lines
 from benchtimer.view.menu import Offer, offers
 from benchtimer.view.stations import page_rows
+from benchtimer.view.words import work_page
 
 
 class BoardPages(BenchScreen):
@@ -31,13 +33,15 @@ class BoardPages(BenchScreen):
         raise NotImplementedError
 
     def action_work(self) -> None:
-        """The recipe's own words on the work shown."""
-        action = self.desk.shown(self.desk.bench.stamp())
+        """What to do about a bath out of range; else the recipe's own words on the work shown."""
         bench = self.desk.state.bench
-        if action is None or action.part is None or action.index is None:
+        told = remedies(bench)
+        if told:
+            self.app.push_screen(TextPage("What to do now", told))
             return
-        step = bench.recipe_of(bench.parts[action.part]).step[action.index]
-        self.app.push_screen(TextPage(step.title, step.text or "The recipe says no more."))
+        page = work_page(bench, self.desk.shown(self.desk.bench.stamp()))
+        if page is not None:
+            self.app.push_screen(TextPage(*page))
 
     def action_log(self) -> None:
         """The record so far."""
@@ -104,7 +108,7 @@ class BoardPages(BenchScreen):
         )
 
     def _name_part(self, key: str) -> None:
-        known = self.desk.state.bench.recipes[key].property
+        known = self.desk.state.bench.recipes[key].part_properties
         asks = [("", "Name of the new part"), *((p.id, p.ask) for p in known)]
 
         def join(told: dict[str, str]) -> None:

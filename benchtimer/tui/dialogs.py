@@ -71,7 +71,10 @@ def _is_hint(event: events.Click) -> bool:
 class ChoicePage(ModalScreen[int | None]):
     """A list of choices, nine to a page; gives the index chosen, or None."""
 
-    BINDINGS = [Binding("escape", "leave", "back", show=False)]
+    BINDINGS = [
+        Binding("escape", "leave", "back", show=False),
+        Binding("f,F", "app.first_aid", show=False),
+    ]
 
     def __init__(self, title: str, options: Sequence[str]) -> None:
         super().__init__()
@@ -184,6 +187,7 @@ class TextPage(ModalScreen[None]):
         Binding(
             "escape,question_mark,space,enter,q,Q,l,L,c,C,w,W,i,I", "leave", "back", show=False
         ),
+        Binding("f,F", "app.first_aid", show=False),
         Binding("down", "scroll(1)", show=False),
         Binding("up", "scroll(-1)", show=False),
         Binding("pagedown", "scroll(10)", show=False),

@@ -7,7 +7,8 @@ from typing import Any
 
 from textual.app import App
 
-from benchtimer.run.commands import VERDICTS, Judge
+from benchtimer.run.commands import ACCEPTED, VERDICTS, Judge
+from benchtimer.run.state import PartPhase
 from benchtimer.tui.dialogs import ChoicePage
 from benchtimer.view.desk import Desk
 
@@ -16,7 +17,7 @@ RATINGS = ("poor", "fair", "good", "very good", "as good as it gets", "no rating
 
 
 def judge_in_turn(
-    app: App[Any], desk: Desk, parts: Sequence[str], then: Callable[[], None]
+    app: App[Any], desk: Desk, parts: Sequence[str], then: Callable[[], None], why: str = ""
 ) -> None:
     """Ask verdict and rating of each part; ESC passes one over.
 
@@ -25,6 +26,7 @@ def judge_in_turn(
         desk: where the judgements are pressed.
         parts: names of the parts.
         then: what happens when all have been asked.
+        why: why the first part is asked about again.
     """
     if not parts:
         then()
@@ -36,6 +38,10 @@ def judge_in_turn(
             judge_in_turn(app, desk, rest, then)
             return
         said = VERDICTS[verdict]
+        scrapped = desk.state.bench.parts[name].phase is PartPhase.SCRAPPED
+        if said == ACCEPTED and scrapped and not desk.press(Judge(name, said)):
+            judge_in_turn(app, desk, parts, then, f"{desk.message} ")
+            return
 
         def judged(rating: int | None) -> None:
             given = rating + 1 if rating is not None and rating < 5 else None
@@ -44,4 +50,4 @@ def judge_in_turn(
 
         app.push_screen(ChoicePage(f"{name}, {said}: how good is it?", RATINGS), judged)
 
-    app.push_screen(ChoicePage(f"How did {name} come out?", VERDICTS), rate)
+    app.push_screen(ChoicePage(f"{why}How did {name} come out?", VERDICTS), rate)

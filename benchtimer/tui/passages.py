@@ -15,7 +15,7 @@ from textual.screen import Screen
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.run.agenda import Action
+from benchtimer.run.actions import Action
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp
 from benchtimer.view.alarm import Bell
@@ -100,6 +100,10 @@ class Passages(App[None]):
         """What to lay out, mix and heat for a run on the bench, to be ticked."""
 
     @abstractmethod
+    def show_first_aid(self) -> None:
+        """First aid for what is open now, in front of every page."""
+
+    @abstractmethod
     def plan_run(self, recipe: str | None = None) -> None:
         """The plan of a new run; the one that was left is taken up again."""
 
@@ -123,3 +127,7 @@ class BenchScreen(Screen[None]):
     def house(self) -> Passages:
         """The application."""
         return self.app  # type: ignore[return-value]
+
+    def action_first_aid(self) -> None:
+        """First aid, in front of this screen."""
+        self.house.show_first_aid()

@@ -38,7 +38,7 @@ THINK_S = 4.0
 HELP_S = 2.0
 """How long to look for what would end it earlier."""
 
-DRAWS = 400
+TRIALS = 400
 STEP_S = 300
 AGAIN_S = 60.0
 """A plan that begins now is made anew after so long."""
@@ -47,7 +47,7 @@ Answer = Callable[[Sheet], None]
 
 
 def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) -> None:
-    """Ask the planner about a draft, in a thread: first the plan, then the odds, then what helps.
+    """Ask the planner about a draft, in a thread: the plan, then the chances, then what helps.
 
     Args:
         draft: what is asked about; it has parts.
@@ -66,10 +66,10 @@ def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) ->
     answer(sheet)
     if sheet.plan is None or stop():
         return
-    sheet = replace(sheet, risk=assess(problem, sheet.plan, seed=1, draws=DRAWS))
+    sheet = replace(sheet, risk=assess(problem, sheet.plan, seed=1, trials=TRIALS))
     answer(sheet)
     gains = what_helps(problem, outcome, seconds=HELP_S, clock=clock, stop=stop)
-    sheet = replace(sheet, gains=tuple(gains[:5]))
+    sheet = replace(sheet, gains=gains)
     answer(sheet)
     if problem.away and sheet.plan is not None and not stop():
         limits = Limits(HELP_S, clock, stop)
@@ -111,22 +111,28 @@ class PlanScreen(Page):
         self._stop.set()
 
     def lead(self) -> str:
-        """What is asked, what came of it, the odds."""
+        """What is asked, what came of it, the chance of an overrun."""
         now = self.bench.stamp()
         others = len(self.house.open_runs())
         return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others)
 
     def make_rows(self) -> list[Row]:
         """The timeline."""
-        plain = self.house.plain
-        return plan_rows(self.draft, self.sheet, self.terminal, plain=plain)
+        now, plain = self.bench.stamp(), self.house.plain
+        return plan_rows(self.draft, self.sheet, self.terminal, now, plain=plain)
 
     def tick(self) -> None:
-        """A plan that begins now grows old."""
+        """A plan that begins now, or whose beginning has passed, grows old."""
         old = time.monotonic() - self._asked_at > AGAIN_S
-        if self.is_current and old and self.draft.start_min is None and not self.thinking:
+        if self.is_current and old and self._has_begun() and not self.thinking:
             self._think()
         super().tick()
+
+    def _has_begun(self) -> bool:
+        """Whether the time the last plan begins at is over."""
+        zero = self.sheet.zero if self.sheet is not None else None
+        begun = zero is not None and zero.noted_ms < self.bench.stamp().noted_ms
+        return begun or self.draft.start_min is None
 
     def _change(self, change: Callable[[], Draft]) -> None:
         """Another draft, if it can be; the planner is asked at once, in a thread."""
@@ -214,7 +220,7 @@ class PlanScreen(Page):
         asks = [
             (f"{name}.{p.id}", f"{name}: {p.ask}")
             for name in names_in(text)
-            for p in recipe.property
+            for p in recipe.part_properties
         ]
         ask_in_turn(
             self.app, asks, lambda told: self._change(lambda: self.draft.add(recipe, text, told))
@@ -278,15 +284,16 @@ class PlanScreen(Page):
     def action_prepare(self) -> None:
         """What to lay out, mix and heat."""
         if self.draft.parts:
-            recipes = tuple(self.draft.recipes.values())
-            self.app.push_screen(PrepareScreen(None, recipes))
+            self.app.push_screen(PrepareScreen(None, self.draft.recipes))
         else:
             self.say("Choose the parts first.")
 
     def action_details(self) -> None:
-        """Every move, the odds, what would help."""
+        """Every move, the chances, what would help."""
         if self.sheet is not None:
-            self.app.push_screen(TextPage("The plan in words", details(self.sheet)))
+            self.app.push_screen(
+                TextPage("The plan in words", details(self.sheet, self.bench.stamp()))
+            )
 
     def action_lay_out(self) -> None:
         """Lay it out; parts that are held back are told to the run."""

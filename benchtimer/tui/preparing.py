@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from benchtimer.bench.driver import Driver
 from benchtimer.prepare import make_page
 from benchtimer.recipe.model import Recipe
-from benchtimer.run.commands import Prepare
+from benchtimer.recipe.places import put
+from benchtimer.run.commands import Heat, Prepare
+from benchtimer.run.setup import SetupItem, items_of, ticks_of
 from benchtimer.run.state import Tick
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
@@ -16,7 +18,7 @@ from benchtimer.tui.rows import Rows
 from benchtimer.view.board import undo_line
 from benchtimer.view.desk import Desk
 from benchtimer.view.pagekeys import PREPARE_KEYS
-from benchtimer.view.preparation import count_words, keys_of, next_open, prepare_rows
+from benchtimer.view.preparation import count_words, is_ready, keys_of, next_open, prepare_rows
 from benchtimer.view.row import Row
 from benchtimer.view.text import clip
 
@@ -26,39 +28,47 @@ class PrepareScreen(Page):
 
     Args:
         desk: the run; None while it is only planned: then nothing can be ticked yet.
-        recipes: the recipes of a run that is only planned.
+        recipes: the recipes of a run that is only planned, by key.
     """
 
     KEYS = PREPARE_KEYS
     BINDINGS = bindings(PREPARE_KEYS)
     TITLE_WORDS = "Preparation"
 
-    def __init__(self, desk: Desk | None, recipes: Sequence[Recipe] = ()) -> None:
+    def __init__(self, desk: Desk | None, recipes: Mapping[str, Recipe] | None = None) -> None:
         super().__init__()
         self.desk = desk
-        self._recipes = list(recipes)
+        self._recipes = recipes or {}
 
     def on_mount(self) -> None:
         """Make the page once; what is ticked comes from the run."""
-        if self.desk is not None:
-            self._recipes = list(self.desk.state.bench.recipes.values())
-        self._page = make_page(self._recipes, self.house.settings, self._baths())
+        placed, baths = self._placed()
+        self._page = make_page(placed, self.house.settings, baths)
         super().on_mount()
 
-    def _baths(self) -> Mapping[str, str]:
-        """What the bath book has for each station; nothing is said where it can't be read."""
-        if not isinstance(self.bench, Driver):
-            return {}
-        tied = self.desk.state.bench.baths if self.desk is not None else None
+    def _placed(self) -> tuple[Mapping[str, Recipe], Mapping[str, str]]:
+        """The recipes at their places, and what the bath book has for each place.
+
+        Nothing is said of baths where the book can't be read.
+        """
+        bench, now_ms = self.bench, self.bench.stamp().noted_ms
+        book = bench.baths if isinstance(bench, Driver) else None
         try:
-            return self.bench.baths.in_words(self._recipes, self.bench.stamp().noted_ms, tied)
+            if self.desk is not None:
+                state = self.desk.state.bench
+                in_book = dict.fromkeys(state.baths, "in the bath book")
+                told = book.in_words(state.baths, now_ms) if book else {}
+                return state.recipes, {**in_book, **told}
+            if book is not None:
+                found, tied = book.placed(self._recipes, now_ms)
+                return found.recipes, book.in_words(tied, now_ms)
         except StoreError as error:
             self.say(str(error))
-            return {}
+        return (state.recipes if self.desk is not None else put(self._recipes).recipes), {}
 
     @property
     def _ticks(self) -> Mapping[str, Tick]:
-        return self.desk.state.bench.prepared if self.desk is not None else {}
+        return ticks_of(self.desk.state.bench) if self.desk is not None else {}
 
     def title_words(self) -> str:
         """Which run."""
@@ -82,25 +92,51 @@ class PrepareScreen(Page):
             self._press(event.key, "")
 
     def _press(self, key: str, said: str) -> None:
+        """Tick a line, or take its tick off; what the set-up asks for is done as it would be."""
         if self.desk is None or not key:
             return
-        self.desk.press(Prepare(key, ready=bool(said) or key not in self._ticks, said=said))
+        item, ready = self._setup.get(key), is_ready(self._ticks, key)
+        if item is not None and item.place is not None:
+            if ready:
+                self.say("The heat is on. U takes the last press back.")
+                return
+            self.desk.press(Heat(item.place))
+        elif item is not None and item.asks is not None and not said:
+            self._ask_figure(item, key)
+            return
+        else:
+            self.desk.press(Prepare(key, ready=bool(said) or not ready, said=said))
         self.say(self.desk.message)
         self.draw()
+
+    @property
+    def _setup(self) -> Mapping[str, SetupItem]:
+        """The lines of this page that the run's set-up has, too."""
+        recipes = self.desk.state.bench.recipes if self.desk is not None else {}
+        return {item.key: item for item in items_of(recipes)}
+
+    def _ask_figure(self, item: SetupItem, key: str) -> None:
+        unit = item.asks.unit if item.asks is not None else ""
+        self.ask(f"{item.title} Enter it in {unit}", lambda text: self._press(key, text))
 
     def action_tick(self) -> None:
         """Ready; again: not ready after all."""
         key = self.rows.chosen
-        was_open = key not in self._ticks
+        was_open = not is_ready(self._ticks, key)
         self._press(key, "")
-        if was_open and key in self._ticks:
+        if was_open and is_ready(self._ticks, key):
             self.action_move(1)
 
     def action_tick_with_words(self) -> None:
         """Ready, with words."""
         key = self.rows.chosen
-        if self.desk is not None and key:
-            self.ask(f"{key}: what is to be said of it?", lambda text: self._press(key, text))
+        item = self._setup.get(key)
+        if item is not None and item.place is not None:
+            self.say("SPACE ticks this one: the heat is on.")
+        elif item is not None and item.asks is not None:
+            self._ask_figure(item, key)
+        elif self.desk is not None and key:
+            self.ask(f"{key}: what should the record say?", lambda text: self._press(key, text))
 
     def action_next_open(self) -> None:
         """To the next line without a tick."""

@@ -12,8 +12,9 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from benchtimer.run.agenda import CRITICAL_S, Action, ActionKind, agenda
-from benchtimer.run.state import Bench, PartPhase
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.agenda import CRITICAL_S, agenda
+from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.view.words import span, verb
 
 DUE, OVERDUE = "due", "overdue"
@@ -42,7 +43,15 @@ NAMED = 3
 IN_HAND = frozenset({ActionKind.FINISH, ActionKind.ANSWER})
 """Work in hand calls, too, once it takes so long that somebody must have forgotten the key."""
 
-ALARMING = frozenset({ActionKind.BEGIN, ActionKind.READING, ActionKind.CAUTION})
+ALARMING = frozenset(
+    {
+        ActionKind.BEGIN,
+        ActionKind.READING,
+        ActionKind.CAUTION,
+        ActionKind.MAKE_UP,
+        ActionKind.HEAT,
+    }
+)
 """Actions that somebody has to come to the bench for."""
 
 
@@ -94,12 +103,16 @@ def alarms_of(
 ) -> list[Alarm]:
     """The alarms of one run, the most pressing first; gear for several parts calls once.
 
+    A run that is being set up never calls: nothing of it is under way.
+
     Args:
         run: its name.
         bench: its bench.
         now_ms: bench time.
         actions: its agenda as the planner advises; by deadlines alone if None.
     """
+    if bench.phase is RunPhase.IDLE:
+        return []
     told = agenda(bench, now_ms) if actions is None else actions
     forgotten = {a.part for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
     in_hand = [p for p in bench.parts.values() if p.phase is PartPhase.IN_HAND]
@@ -139,20 +152,32 @@ def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
 
 def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
     over_ms = _over_ms(bench, action, now_ms)
-    reads = action.kind is ActionKind.READING
+    reads = action.kind in (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT)
     station = action.to_station if reads else action.from_station
     where = bench.places[station].station.title if station is not None else ""
     if reads:
-        words, about = f"READ {where}", station or ""
+        words, about = f"{verb(action)} {where}", station or ""
     elif action.kind is ActionKind.CAUTION and action.caution is not None:
-        words, about = f"{action.caution.title} (gear for {action.part})", action.caution.title
+        words, about = f"GEAR: {action.caution.title}", action.caution.title
     else:
         about = action.part or ""
         number = f"{bench.parts[about].number} " if about in bench.parts else ""
         words = f"{verb(action)} {number}{about}{f' from {where}' if where else ''}"
+    words = _with_part(bench, action, words, over_ms)
     level = OVERDUE if over_ms > 0 else DUE
     spoils = action.latest_ms is not None
     return Alarm(run, (action.kind.value, about), level, words, over_ms, spoils)
+
+
+def _with_part(bench: Bench, action: Action, words: str, over_ms: int) -> str:
+    """What spoils a part names the part first, whatever has to be done before the pull."""
+    part = bench.parts.get(action.part or "")
+    if part is None or action.kind not in (ActionKind.CAUTION, ActionKind.READING):
+        return words
+    source = bench.places[action.from_station].station.title if action.from_station else ""
+    if over_ms <= 0 or action.latest_ms is None:
+        return f"{words}, for {part.number} {part.name}"
+    return f"{part.number} {part.name} from {source}: {words} first"
 
 
 def message_of(alarms: Sequence[Alarm]) -> str:

@@ -11,10 +11,12 @@ from dataclasses import dataclass, field
 
 from rich.cells import cell_len
 
-from benchtimer.recipe.model import Caution, Choice, ReadingCheck, YesNo
+from benchtimer.recipe.checks import Choice, ReadingCheck, YesNo
+from benchtimer.recipe.model import Caution
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
-from benchtimer.run.agenda import Action, ActionKind
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.commands import NO_READING
 from benchtimer.run.state import OVER, Bench, Part, State
 from benchtimer.store.log import Stamp
 from benchtimer.view.glance import glance_lines
@@ -60,6 +62,7 @@ class Look:
         marks: words for the header, such as PRACTICE.
         reading: the caution or station shown is being read now.
         message: what needs saying.
+        unread: the reason is asked for why a bath goes unread.
         picked: the part picked by hand, if one is.
         glance: the next action fills the screen.
         times: the planner's word on each part.
@@ -72,6 +75,7 @@ class Look:
     marks: Sequence[str] = ()
     reading: bool = False
     message: str = ""
+    unread: bool = False
     picked: str | None = None
     glance: bool = False
     times: Times = field(default_factory=Times)
@@ -133,7 +137,7 @@ def make_board(
     bench = state.bench
     then = [a for a in actions if a != shown]
     told = _wrapped(look.message, size)
-    answers = () if look.read_only else answer_keys(shown, stamp, reading=look.reading)
+    answers = () if look.read_only else answer_keys(shown, stamp, look)
     lines = next_lines(bench, shown, stamp, size, look, bool(answers), len(told))
     caution = _caution(shown, size) if look.reading else ()
     # A caution stands where the lanes and stations would, and may need every row there is.
@@ -256,10 +260,14 @@ def _part_line(bench: Bench, action: Action, part: Part | None, stamp: Stamp) ->
 
 
 def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
-    if action.blocked is not None:
+    if action.blocked is not None and not look.unread:
         return f"WAIT: {action.blocked}"
     if look.read_only:
         return "Looking on: whoever drives the bench does this"
+    if look.unread:
+        return "Why no reading?   " + "   ".join(
+            f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)
+        )
     if look.entry:
         return f"{look.entry}_   SPACE writes it down, BACKSPACE corrects"
     if action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
@@ -271,7 +279,8 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
 
 def _key_lines(action: Action, text: str, room: int) -> list[str]:
     """What the keys do; answers that find no room side by side stand below each other, whole."""
-    if not isinstance(action.check, Choice) or cell_len(text) <= room:
+    asks = isinstance(action.check, Choice) or text.startswith("Why")
+    if not asks or cell_len(text) <= room:
         return [text]
     lines: list[str] = []
     for piece in text.split("   "):
@@ -282,15 +291,17 @@ def _key_lines(action: Action, text: str, room: int) -> list[str]:
     return lines
 
 
-def answer_keys(action: Action | None, stamp: Stamp, *, reading: bool) -> tuple[Touch, ...]:
+def answer_keys(action: Action | None, stamp: Stamp, look: Look) -> tuple[Touch, ...]:
     """The keys that answer what is asked now, so that a finger can answer too."""
+    if look.unread:
+        return tuple((str(i), f"{i} {reason}") for i, reason in enumerate(NO_READING, 1))
     if action is None or action.blocked is not None:
         return ()
     if isinstance(action.check, YesNo):
         return (("y", "1  YES"), ("n", "2  NO"))
     if isinstance(action.check, Choice):
         return tuple((str(i), f"{i} {told}") for i, told in enumerate(action.check.options, 1))
-    due = action.kind is ActionKind.READING and (reading or action.is_due(stamp.noted_ms))
+    due = action.kind is ActionKind.READING and (look.reading or action.is_due(stamp.noted_ms))
     if due or isinstance(action.check, ReadingCheck):
         return tuple((key, "DEL" if key == "backspace" else key) for key in FIGURE_KEYS)
     return ()
@@ -314,7 +325,8 @@ def _at(action: Action, stamp: Stamp) -> str:
 
 
 def _what(action: Action) -> str:
-    who = action.to_station if action.kind is ActionKind.READING else action.part
+    at_place = action.kind is ActionKind.READING or action.part is None
+    who = action.to_station if at_place else action.part
     return f"{verb(action)} {who or ''}{' (waits)' if action.blocked else ''}"
 
 

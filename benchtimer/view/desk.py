@@ -10,16 +10,19 @@ from benchtimer.bench.advised import Advice
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.quantity import show_duration
-from benchtimer.recipe.model import Choice, NoteCheck, ReadingCheck, YesNo
+from benchtimer.recipe.checks import Choice, NoteCheck, ReadingCheck, YesNo
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import CRITICAL_S, Action, ActionKind, action_for, agenda
-from benchtimer.run.events import Deviated, Held, SentBack
-from benchtimer.run.refusals import Refused
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.agenda import CRITICAL_S, action_for, agenda
+from benchtimer.run.events import Deviated, Held, Sent
+from benchtimer.run.refusals import ReadingFirst, Refused
+from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import Bench, PartPhase, RunPhase, State
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.view.alarm import OVERDUE, SILENCE_S, Alarm, alarms_of, message_of
+from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.lanes import Times
 from benchtimer.view.words import baths_out, late_on_hold
@@ -35,7 +38,7 @@ MAX_ENTRY = 12
 ADVICE_S = 10.0
 """The planner is asked again this often although nothing was pressed: time itself is news."""
 
-NEWS = (Deviated, SentBack, Held)
+NEWS = (Deviated, Sent, Held)
 """Events that somebody who has just pressed a key should hear about at once."""
 
 
@@ -49,6 +52,7 @@ class Desk:
         message: the last thing that needs saying.
         advice: the planner's word on the run, as last heard.
         reading: a caution or a station is being read before it is due.
+        unread: the place whose reading is being left out, while the reason is asked for.
         glance: the next action fills the screen.
     """
 
@@ -65,6 +69,7 @@ class Desk:
         self.entry = ""
         self.message = ""
         self.reading = False
+        self.unread: str | None = None
         self.glance = False
         self.advice = Advice()
         self._agenda: tuple[int, Bench, Advice, tuple[Action, ...]] | None = None
@@ -95,7 +100,7 @@ class Desk:
         last = self._agenda
         if last and last[0] == stamp.noted_ms and last[1] is bench and last[2] is self.advice:
             return last[3]
-        told = agenda(bench, stamp.noted_ms, self.advice.for_bench(bench))
+        told = agenda(bench, stamp.noted_ms, self.advice.times(bench))
         self._agenda = (stamp.noted_ms, bench, self.advice, told)
         return told
 
@@ -132,7 +137,8 @@ class Desk:
     @property
     def told(self) -> str:
         """All that needs saying, the most important first."""
-        return "\n".join(text for text in (self.unsaved, self.message, self.warning) if text)
+        texts = (self.unsaved, self.danger, self.message, self.warning)
+        return "\n".join(text for text in texts if text)
 
     def may_leave(self) -> bool:
         """Whether somebody may go at once: else only if they insist, and are told why."""
@@ -164,11 +170,16 @@ class Desk:
         return f"{count} at work, and nothing calls while this is closed. Q again leaves."
 
     @property
-    def warning(self) -> str:
-        """What must stay in sight: late parts on hold, baths out of their window, the planner."""
+    def danger(self) -> str:
+        """What must be seen whatever else is said: late parts on hold, baths out of range."""
         bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
-        told = [*late_on_hold(bench, now_ms), *baths_out(bench), *self.advice.warnings]
-        return "\n".join(told)
+        return "\n".join([*late_on_hold(bench, now_ms), *baths_out(bench)])
+
+    @property
+    def warning(self) -> str:
+        """What must stay in sight: the planner, and baths that reach a limit soon."""
+        bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
+        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms)])
 
     def shown(self, stamp: Stamp) -> Action | None:
         """The action a figure is typed for, that of the part picked, or the most pressing one."""
@@ -226,6 +237,7 @@ class Desk:
             marks=marks,
             reading=self.reading or reads_caution,
             message=self.told,
+            unread=self.unread is not None,
             picked=self.picked,
             glance=self.glance and not reads_caution,  # what must be read needs the room
             times=times,
@@ -241,7 +253,9 @@ class Desk:
         action = self.shown(stamp)
         if action is None or not self._is_meant(action):
             return None
-        if self.takes_figure(action, stamp):
+        if self.unread is not None:
+            self.unread = None
+        elif self.takes_figure(action, stamp):
             self._write_figure(action)
         elif action.kind is ActionKind.READING:
             self.reading = True
@@ -266,11 +280,26 @@ class Desk:
         return self.reading or action.is_due(stamp.noted_ms)
 
     def early(self) -> None:
-        """Do what is too early or has something in its way; the engine has the last word."""
+        """Go on without what is missing, or earlier than planned; the engine has the last word.
+
+        A reading is left out for one of a few reasons, which a digit chooses. Set-up work is
+        put off, and the record says so.
+        """
         action = self.shown(self.bench.stamp())
-        held_back = (ActionKind.BEGIN, ActionKind.FINISH)
-        if action is not None and action.kind in held_back and action.command is not None:
+        if action is None:
+            return
+        if action.kind is ActionKind.READING and action.to_station is not None:
+            self.unread, self.entry, self.reading = action.to_station, "", True
+        elif action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.ASK):
+            self.press(c.Prepare(action.item, said=PUT_OFF))
+        elif action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and action.command is not None:
             self.press(action.command)
+
+    def _skip(self, number: int) -> None:
+        """Choose why a bath goes unread."""
+        place, self.unread = self.unread, None
+        if place is not None and number <= len(c.NO_READING):
+            self.press(c.SkipReading(place, c.NO_READING[number - 1]))
 
     def say(self, answer: bool) -> None:
         """Answer a yes-no question; a key that bounces is one answer."""
@@ -292,6 +321,9 @@ class Desk:
 
     def digit(self, char: str) -> None:
         """A digit, point or minus: part of a figure, the number of an answer, or of a part."""
+        if self.unread is not None:
+            self._skip(int(char) if char in "123456789" else len(c.NO_READING) + 1)
+            return
         stamp = self.bench.stamp()
         action = self.shown(stamp)
         if action is not None and self.takes_figure(action, stamp):
@@ -339,6 +371,7 @@ class Desk:
     def let_go(self) -> None:
         """Back to the most pressing action."""
         self.picked, self.entry, self.message, self.reading = None, "", "", False
+        self.unread = None
 
     def undo(self) -> None:
         """Take the last press back."""
@@ -357,12 +390,14 @@ class Desk:
         if not isinstance(self.bench, Driver):
             self.message = "Looking on only: nothing can be changed here."
             return False
-        self.entry, self.reading = "", False
+        self.entry, self.reading, self.unread = "", False, None
         self._confirmed_at = self._monotonic()  # what comes next is not confirmed by a slip
         try:
             events = self.bench.press(self.name, command)
         except Refused as refusal:
             self.message = str(refusal)
+            if isinstance(refusal, ReadingFirst):
+                self.unread = refusal.place
             return False
         except StoreError as error:
             self.message = f"NOT SAVED, NOT DONE: {error}"
@@ -446,13 +481,16 @@ class Desk:
         """Whether digits write a figure now: a reading that is due, or was asked for."""
         if action.kind is ActionKind.READING:
             return self.reading or action.is_due(stamp.noted_ms)
-        return action.kind is ActionKind.ANSWER and isinstance(action.check, ReadingCheck)
+        asks = action.kind in (ActionKind.ANSWER, ActionKind.ASK)
+        return asks and isinstance(action.check, ReadingCheck)
 
     def _write_figure(self, action: Action) -> None:
         if not self.entry:
             self.message = "Type the figure first."
         elif action.kind is ActionKind.READING and action.to_station is not None:
             self.press(c.Read(action.to_station, self.entry))
+        elif action.kind is ActionKind.ASK:
+            self.press(c.Prepare(action.item, said=self.entry))
         elif action.part is not None and action.check is not None:
             self.press(c.Answer(action.part, action.check.id, self.entry))
 

@@ -9,21 +9,21 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, timedelta, timezone
 
 from benchtimer.bench.advice import away_windows, check_away
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.wallclock import later, until_time_of_day_s
 from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.problem import Problem
 from benchtimer.quantity import QuantityError, parse_duration, parse_hours
 from benchtimer.recipe.adjust import adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import place_recipes
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run.layout import check_layout, check_name
 from benchtimer.store.log import Stamp
 
 MOST_HANDS = 4
-DAY_S = 86_400
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +126,7 @@ class Draft:
         if text.strip() == "0":
             return self._with(name, lambda _: 0)
         if ":" in text:
-            seconds = (time_of_day(text) * 60 - of_day_s(zero)) % DAY_S
+            seconds = until_time_of_day_s(time_of_day(text), zero)
         else:
             try:
                 seconds = parse_duration(text)
@@ -189,22 +189,9 @@ def zero_of(draft: Draft, now: Stamp) -> Stamp:
     """The moment the plan begins: now, or the next time of day asked for."""
     if draft.start_min is None:
         return now
-    ahead_ms = (draft.start_min * 60 - of_day_s(now)) % DAY_S * 1000
+    ahead_ms = until_time_of_day_s(draft.start_min, now) * 1000
     ahead_ms -= now.wall_ms % 1000 if ahead_ms else 0
-    return replace(now, noted_ms=now.noted_ms + ahead_ms, wall_ms=now.wall_ms + ahead_ms)
-
-
-def moment(zero: Stamp, seconds: int) -> datetime:
-    """The time of day so many seconds after a moment, on the shop's wall."""
-    zone = timezone(timedelta(seconds=zero.offset_s))
-    then = timedelta(milliseconds=zero.wall_ms, seconds=seconds)
-    return (datetime.fromtimestamp(0, UTC) + then).astimezone(zone)
-
-
-def of_day_s(stamp: Stamp) -> int:
-    """Seconds since midnight on the shop's wall."""
-    local = moment(stamp, 0)
-    return local.hour * 3600 + local.minute * 60 + local.second
+    return later(now, ahead_ms)
 
 
 def problem_of_draft(draft: Draft, zero: Stamp) -> Problem:
@@ -215,11 +202,12 @@ def problem_of_draft(draft: Draft, zero: Stamp) -> Problem:
         Refused: its recipes can't stand on one bench.
     """
     new = order_of(draft)
-    check_layout(new.recipes, list(new.parts), new.properties)
-    assigned = [(part.name, draft.recipes[part.recipe]) for part in draft.parts]
+    at = check_layout(new.recipes, list(new.parts), new.properties)
+    placed = place_recipes(draft.recipes, at)
+    assigned = [(part.name, part.recipe) for part in draft.parts]
     releases = {part.name: part.later_s for part in draft.parts}
     away = away_windows(draft.away, zero)
-    return plan_problem(assigned, releases, hands=draft.hands, away=away)
+    return plan_problem(placed, assigned, releases, hands=draft.hands, away=away)
 
 
 def order_of(draft: Draft) -> NewRun:

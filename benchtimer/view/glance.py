@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchtimer.run.agenda import Action, ActionKind
+from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.state import Bench
 from benchtimer.store.log import Stamp
 from benchtimer.view.letters import ROWS, large, largest

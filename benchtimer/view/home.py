@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from benchtimer.records.inert import visible
-from benchtimer.run.agenda import Action, ActionKind
+from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 from benchtimer.store.days import local_time
 from benchtimer.store.log import RunLine, Stamp

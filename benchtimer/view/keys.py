@@ -48,6 +48,14 @@ KEYS = (
         "x", "silence", "X", "quiet", "No alarm for a minute; what is due stays due", changes=False
     ),
     Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
+    Key(
+        "f",
+        "first_aid",
+        "F",
+        "first aid",
+        "First aid for what is open now, with a rinse timer; F1 works while you type, too",
+        changes=False,
+    ),
     Key("t", "note", "T", "note", "Write a note into the record"),
     Key("a", "add", "A", "", "Let another part join the run"),
     Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
@@ -62,7 +70,14 @@ KEYS = (
         "The stations in full: parts, readings, when to read next",
         changes=False,
     ),
-    Key("w", "work", "W", "", "The recipe's own words on the work shown", changes=False),
+    Key(
+        "w",
+        "work",
+        "W",
+        "",
+        "A bath out of range: all that is to be done; else the recipe's words on the work",
+        changes=False,
+    ),
     Key("l", "log", "L", "", "Show the record so far", changes=False),
     Key("j", "judge", "J", "", "Say how parts that are through came out"),
     Key("d", "compare", "D", "", "What differed between a part's attempts", changes=False),
@@ -86,7 +101,7 @@ KEYS = (
 """Digits 1 to 9 pick a part, or answer a question with numbered answers."""
 
 
-BOTTOM = ("space", "u", "question_mark", "b", "g", "x", "m", "h", "t", "q")
+BOTTOM = ("space", "u", "question_mark", "f", "b", "g", "x", "m", "h", "t", "q")
 """The keys of the bottom line, the most needed first: a narrow screen shows the first ones."""
 
 

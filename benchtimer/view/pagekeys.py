@@ -23,6 +23,7 @@ MOVING = (
     _look("end", "to_end(True)", "END", "", "To the last row"),
 )
 
+FIRST_AID = _look("f", "first_aid", "F", "first aid", "First aid for what is open now; also F1")
 HELP = _look("question_mark", "help", "?", "keys", "Show the keys of this page")
 BACK = _look("escape", "back", "ESC", "back", "Back to where you came from")
 
@@ -36,6 +37,7 @@ HOME_KEYS = (
     *MOVING,
     THEME,
     _look("escape", "back", "ESC", "", "Back to the run last shown"),
+    FIRST_AID,
     HELP,
     _look("q", "leave", "Q", "leave", "Leave; the timers run on"),
 )
@@ -56,11 +58,12 @@ PLAN_KEYS = (
     Key("h", "hands", "H", "hands", "One more pair of hands; after four, one again"),
     Key("s", "start", "S", "start", "The time of day the plan begins"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
-    _look("m", "details", "M", "moves", "Every move with its time, the odds, what would help"),
+    _look("m", "details", "M", "moves", "Every move with its time, the chances, what would help"),
     _look("x", "stop", "X", "", "Stop thinking; what was found so far stays"),
     *MOVING,
     THEME,
     _look("escape", "back", "ESC", "back", "Back; the plan is kept until you leave the program"),
+    FIRST_AID,
     HELP,
 )
 
@@ -74,12 +77,13 @@ PREPARE_KEYS = (
     THEME,
     _look("h", "home", "H", "home", "What runs, what waits, what was"),
     BACK,
+    FIRST_AID,
     HELP,
 )
 
 RECORD_KEYS = (
     _look("d", "trouble(1)", "D", "next trouble", "To the next deviation, alarm or failed check"),
-    _look("f", "trouble(-1)", "F", "", "To the one before"),
+    _look("b", "trouble(-1)", "B", "", "To the one before"),
     _look("slash", "search", "/", "search", "Look for words"),
     _look("n", "hit(1)", "N", "next", "To the next place that has them"),
     _look("p", "hit(-1)", "P", "", "To the place before"),
@@ -93,6 +97,7 @@ RECORD_KEYS = (
     BACK,
     _look("q", "back", "Q", "", "The same as ESC"),
     _look("l", "back", "L", "", "The same as ESC"),
+    FIRST_AID,
     HELP,
 )
 
@@ -115,6 +120,7 @@ RUNS_KEYS = (
     THEME,
     _look("h", "home", "H", "home", "What runs, what waits, what was"),
     BACK,
+    FIRST_AID,
     HELP,
 )
 

@@ -6,16 +6,17 @@ Plain functions of the draft and the planner's answer; the lanes themselves are 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from rich.cells import cell_len
 
+from benchtimer.bench.wallclock import of_day_s
 from benchtimer.plan.draw import (
     FINE,
     PLAIN,
     Marks,
-    Scale,
     axis,
     hands_lane,
     lane,
@@ -23,22 +24,25 @@ from benchtimer.plan.draw import (
     load_lane,
     scale_of,
 )
-from benchtimer.plan.gains import Gain
+from benchtimer.plan.gains import Helps
 from benchtimer.plan.latest import LatestStart
-from benchtimer.plan.outcome import Infeasible, Optimal, Outcome, Plan, PlannedMove
+from benchtimer.plan.outcome import Outcome, Plan, PlannedMove, Undecided
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
+from benchtimer.plan.risk_words import of_trials, risk_lines
 from benchtimer.plan.words import span
 from benchtimer.records.inert import visible
 from benchtimer.store.log import Stamp
-from benchtimer.view.draft import Draft, DraftPart, moment, of_day_s
+from benchtimer.view.draft import Draft, DraftPart, zero_of
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, wrapped
-from benchtimer.view.words import clock_time
+from benchtimer.view.words import clock_time, clock_times, tick_words
 
+MOST_HELPS = 5
 LABEL_MOST = 16
 LABEL_LEAST = 9
+ANYWAY = "SPACE lays the run out anyway: the board goes on looking for a plan"
 ROOMY = 50
 """A screen of so many rows shows every move below the lanes as well."""
 
@@ -52,7 +56,7 @@ class Sheet:
         zero: the moment the plan begins.
         problem: the question.
         outcome: the answer.
-        risk: the odds, once they are known.
+        risk: the chances, once they are known.
         gains: what would end it earlier, once that is known.
         latest: how long the start can be put off, where there are hours away.
     """
@@ -62,24 +66,24 @@ class Sheet:
     problem: Problem
     outcome: Outcome
     risk: Risk | None = None
-    gains: tuple[Gain, ...] | None = None
+    gains: Helps | None = None
     latest: LatestStart | None = None
 
     @property
     def plan(self) -> Plan | None:
         """The plan, if there is one that keeps every limit."""
-        plan = None if isinstance(self.outcome, Infeasible) else self.outcome.plan
+        plan = self.outcome.plan
         return plan if plan is not None and plan.end_s is not None else None
 
-    def at(self, seconds: int) -> str:
-        """A time of the plan as a time of day, with the day if it isn't the first one's."""
-        return clock_time(self.zero.noted_ms + seconds * 1000, self.zero)
+    def at(self, now: Stamp, seconds: int) -> str:
+        """A time of the plan as a time of day, with the day if it isn't today."""
+        return clock_time(self.zero.noted_ms + seconds * 1000, now)
 
 
 def lead_lines(
     draft: Draft, sheet: Sheet | None, thinking: bool, size: Size, now: Stamp, others: int = 0
 ) -> str:
-    """What is asked for, what came of it, the odds, and what the plan leaves out.
+    """What is asked for, what came of it, the chance of an overrun, and what the plan leaves out.
 
     Args:
         draft: the run as it is wanted now.
@@ -93,41 +97,32 @@ def lead_lines(
     left_out = f"Not in this plan: {runs} already on the bench" if others else ""
     return "\n".join(
         line
-        for text in (_asked(draft, now), _answer(sheet, thinking), _odds(sheet), left_out)
+        for text in (_asked(draft, now), _answer(sheet, thinking, now), *_chances(sheet), left_out)
         for line in _wrapped(text, size.width)
         if text
     )
 
 
 def _asked(draft: Draft, now: Stamp) -> str:
-    start = draft.start_min
-    begins = (
-        f"{start // 60:02}:{start % 60:02}"
-        if start is not None
-        else "now, " + clock_time(now.noted_ms, now)
-    )
+    begins = clock_time(zero_of(draft, now).noted_ms, now)
+    if draft.start_min is None:
+        begins = f"now, {begins}"
     hands = "1 pair of hands" if draft.hands == 1 else f"{draft.hands} pairs of hands"
     away = f"away {', '.join(draft.away)}" if draft.away else "nobody away"
     changed = f"   changed: {'; '.join(draft.changes)}" if draft.changes else ""
     return f"Begins {begins}   {hands}   {away}{changed}"
 
 
-def _answer(sheet: Sheet | None, thinking: bool) -> str:
+def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
     more = "   thinking on, X stops" if thinking else ""
     if sheet is None:
         return "Thinking, X stops" if thinking else ""
     if sheet.plan is None:
-        told = (
-            "NO PLAN KEEPS EVERY LIMIT"
-            if isinstance(sheet.outcome, Infeasible)
-            else "NO PLAN FOUND YET"
-        )
-        return f"{told}: see below{more}"
+        told = sheet.outcome.verdict.removeprefix("no plan ")
+        return f"NO PLAN {told}: see below{more}"
     end_s = sheet.plan.end_s or 0
-    proof = (
-        "proven the earliest" if isinstance(sheet.outcome, Optimal) else "not proven the earliest"
-    )
-    return f"DONE {sheet.at(end_s)}, {_about(end_s)}, {proof}{more}"
+    takes = _about(end_s) + (" after the start" if sheet.draft.start_min is not None else "")
+    return f"DONE {sheet.at(now, end_s)}, {takes}, {sheet.outcome.verdict}{more}"
 
 
 def _about(seconds: int) -> str:
@@ -135,50 +130,59 @@ def _about(seconds: int) -> str:
     return span(-(-seconds // 60) * 60 if seconds >= 3600 else seconds)
 
 
-def _odds(sheet: Sheet | None) -> str:
+def _chances(sheet: Sheet | None) -> Iterator[str]:
     if sheet is None or sheet.risk is None:
-        return ""
+        return
     risk = sheet.risk
-    told = f"Odds of a late part {risk.any_overstay:.0%}"
-    worst = next((odds for odds in risk.dwells if odds.odds > 0), None)
-    return told + (
-        f", first {clip(worst.part, 16)} in {worst.station}" if worst is not None else ""
-    )
+    worst = next(iter(risk.dwells), None)
+    where = f", most often {clip(worst.part, 16)} in {worst.station}" if worst is not None else ""
+    yield f"Chance of an overrun {of_trials(risk, risk.any_overrun)}{where}"
+    if risk.past_hours is not None:
+        yield f"Chance of work past the hours {of_trials(risk, risk.past_hours)}"
 
 
-def plan_rows(draft: Draft, sheet: Sheet | None, size: Size, *, plain: bool = False) -> list[Row]:
+def plan_rows(
+    draft: Draft, sheet: Sheet | None, size: Size, now: Stamp, *, plain: bool = False
+) -> list[Row]:
     """The timeline; each part is a row that can be chosen.
 
     Args:
         draft: the run as it is wanted now.
         sheet: the last answer of the planner; that to an older draft still shows what it can.
         size: columns for text, rows of the terminal.
+        now: the time.
         plain: draw with ASCII only.
     """
     if not draft.parts:
         return [Row((" No part yet. A chooses a recipe and names the parts.",), "plain", "add")]
     if sheet is None or sheet.plan is None:
-        rows = [
-            _part_row(n, part, None, None, size, FINE, 0) for n, part in enumerate(draft.parts, 1)
-        ]
+        rows = [_part_row(n, part, None, "", size) for n, part in enumerate(draft.parts, 1)]
         return [*rows, *_why(sheet, size)]
-    return _drawn(draft, sheet, sheet.plan, size, PLAIN if plain else FINE)
+    return _drawn(draft, sheet, sheet.plan, size, now, PLAIN if plain else FINE)
 
 
 def _why(sheet: Sheet | None, size: Size) -> Iterator[Row]:
-    for why in sheet.outcome.why if sheet is not None else ():
+    if sheet is None:
+        return
+    anyway = (ANYWAY,) if isinstance(sheet.outcome, Undecided) else ()
+    for why in (*sheet.outcome.why, *anyway):
         yield Row(tuple(_wrapped(why, size.width)))
 
 
-def _drawn(draft: Draft, sheet: Sheet, plan: Plan, size: Size, marks: Marks) -> list[Row]:
+def _drawn(
+    draft: Draft, sheet: Sheet, plan: Plan, size: Size, now: Stamp, marks: Marks
+) -> list[Row]:
     problem = sheet.problem
     loads = [f" {s.name} /{s.holds}" for s in problem.stations]
     label = min(LABEL_MOST, max(LABEL_LEAST, *(cell_len(text) for text in loads)), size.width // 4)
     scale = scale_of(problem, plan, size.width - label - 1)
-    ticks = axis(scale, _tick_words(sheet, scale), marks, of_day_s(sheet.zero))
+    ticks = axis(
+        scale, tick_words(sheet.zero, scale.from_s, scale.to_s), marks, of_day_s(sheet.zero)
+    )
     rows = [Row(tuple(" " * (label + 1) + line for line in ticks))]
     for number, part in enumerate(draft.parts, start=1):
-        rows.append(_part_row(number, part, sheet, scale, size, marks, label))
+        cells = f"{' ' * label} {lane(plan, part.name, scale, marks)}".rstrip()
+        rows.append(_part_row(number, part, _times(sheet, plan, part, now), cells, size))
     for pair in range(problem.hands):
         title = " hands" if problem.hands == 1 else f" hands {pair + 1}"
         rows.append(_lane_row(title, hands_lane(problem, plan, pair, scale, marks), label))
@@ -187,60 +191,51 @@ def _drawn(draft: Draft, sheet: Sheet, plan: Plan, size: Size, marks: Marks) -> 
     rows.append(Row(tuple(_wrapped(legend(marks, problem, plan), size.width)), "muted"))
     if size.height < ROOMY:
         return rows
-    words = details(sheet).splitlines()
+    words = details(sheet, now).splitlines()
     return [*rows, Row(("",)), *(Row((clip(f" {line}", size.width),)) for line in words)]
-
-
-def _tick_words(sheet: Sheet, scale: Scale) -> Callable[[int], str]:
-    """How the times above the lanes are written: with the day where there are several."""
-    first, last = (moment(sheet.zero, s) for s in (scale.from_s, scale.to_s))
-    form = "%H:%M" if first.date() == last.date() else "%a %H:%M"
-    return lambda seconds: moment(sheet.zero, seconds).strftime(form)
 
 
 def _lane_row(title: str, cells: str, label: int) -> Row:
     return Row((f"{fill(_safe(title), label)} {cells}".rstrip(),))
 
 
-def _part_row(
-    number: int,
-    part: DraftPart,
-    sheet: Sheet | None,
-    scale: Scale | None,
-    size: Size,
-    marks: Marks,
-    label: int,
-) -> Row:
+def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size: Size) -> Row:
     """A part on two lines: its words, and its lane."""
-    plan = sheet.plan if sheet is not None else None
-    moves = [move for move in plan.moves if move.part == part.name] if plan is not None else []
-    told = [part.recipe]
-    if sheet is not None and moves:
-        told.append(f"{sheet.at(moves[0].start_s)} to {sheet.at(moves[-1].end_s)}")
+    told = [part.recipe, *([times] if times else [])]
     if part.later_s:
         told.append(f"held back {span(part.later_s)}")
     right = "   ".join(told)
     room = max(12, size.width - cell_len(right) - 2)
     words = clip(f"{fill(_safe(f' {number} {part.name}'), room)}  {_safe(right)}", size.width)
-    cells = lane(plan, part.name, scale, marks) if plan is not None and scale is not None else ""
-    return Row((words, f"{' ' * label} {cells}".rstrip()), "plain", f"part:{part.name}")
+    return Row((words, cells), "plain", f"part:{part.name}")
 
 
-def details(sheet: Sheet) -> str:
-    """Every move with its time, the odds, what would help, how long the start can wait."""
-    lines: list[str] = []
-    if sheet.plan is not None:
-        lines += ["EVERY MOVE", *(_move(sheet, move) for move in sheet.plan.moves), ""]
+def _times(sheet: Sheet, plan: Plan, part: DraftPart, now: Stamp) -> str | None:
+    """From when to when a part is worked on; None for one that came after the plan."""
+    moves = [move for move in plan.moves if move.part == part.name]
+    if not moves:
+        return None
+    zero_ms = sheet.zero.noted_ms
+    return clock_times(zero_ms + moves[0].start_s * 1000, zero_ms + moves[-1].end_s * 1000, now)
+
+
+def details(sheet: Sheet, now: Stamp) -> str:
+    """Every move with its time, the chances, what would help, how long the start can wait."""
+    at, plan, lines = partial(sheet.at, now), sheet.plan, list[str]()
+    if plan is not None:
+        lines += ["EVERY MOVE", *(_move(sheet, move, at) for move in plan.moves), ""]
     lines += [*sheet.outcome.why, ""] if sheet.outcome.why else []
-    lines += [*_odds_lines(sheet, sheet.risk), ""] if sheet.risk is not None else []
-    lines += _help_lines(sheet.gains) if sheet.gains is not None and sheet.plan is not None else []
-    return visible("\n".join([*lines, *_latest(sheet)]))
+    if sheet.risk is not None:
+        told = risk_lines(sheet.risk, at, partial(_title, sheet))
+        lines += ["IF HANDS ARE SLOWER OR FASTER", *told, ""]
+    lines += _help_lines(sheet.gains) if sheet.gains is not None and plan is not None else []
+    return visible("\n".join([*lines, *_latest(sheet, at)]))
 
 
-def _move(sheet: Sheet, move: PlannedMove) -> str:
+def _move(sheet: Sheet, move: PlannedMove, at: Callable[[int], str]) -> str:
     way = f"{move.from_station} > {move.to_station}"
     steps = ", ".join(_title(sheet, move.part, step) for step in move.steps or (move.step,))
-    return f"  {sheet.at(move.start_s)}  {move.part}: {way}  ({steps})"
+    return f"  {at(move.start_s)}  {move.part}: {way}  ({steps})"
 
 
 def _title(sheet: Sheet, part: str, step: str) -> str:
@@ -249,39 +244,20 @@ def _title(sheet: Sheet, part: str, step: str) -> str:
     return next((s.title for s in recipes[part].step if s.id == step), step)
 
 
-def _odds_lines(sheet: Sheet, risk: Risk) -> list[str]:
-    lines = [
-        "THE ODDS",
-        f"hands slower or faster than planned, {risk.draws} draws, spread {risk.spread:.0%}:",
-        f"any part too long in a station: {risk.any_overstay:.1%}",
-    ]
-    for odds in [o for o in risk.dwells if o.odds > 0][:10]:
-        by = span(round(odds.mean_overstay_s))
-        step = _title(sheet, odds.part, odds.step)
-        lines.append(f"  {odds.part}, {step} in {odds.station}: {odds.odds:.1%}, by {by}")
-    tip = risk.earlier
-    if tip is not None:
-        after = f"{tip.odds_before:.1%} becomes {tip.odds_after:.1%}"
-        step = _title(sheet, tip.part, tip.step)
-        lines.append(f"  begin {tip.part}, {step} {span(tip.by_s)} earlier: {after}")
-    return lines
+def _help_lines(helps: Helps) -> list[str]:
+    return ["WHAT WOULD END IT EARLIER", *(f"  {line}" for line in helps.words[:MOST_HELPS]), ""]
 
 
-def _help_lines(gains: Sequence[Gain]) -> list[str]:
-    told = [f"  {gain.words}" for gain in gains] or ["  no further slot and no further hands"]
-    return ["WHAT WOULD END IT EARLIER", *told, ""]
-
-
-def _latest(sheet: Sheet) -> list[str]:
+def _latest(sheet: Sheet, at: Callable[[int], str]) -> list[str]:
     """How long the start can be put off, where there are hours away."""
     told = sheet.latest
     if told is None:
         return []
     lines = []
     if told.keeps_end_s is not None:
-        lines.append(f"  by {sheet.at(told.keeps_end_s)} to end at the same time")
+        lines.append(f"  by {at(told.keeps_end_s)} to end at the same time")
     if told.before_away_s is not None:
-        lines.append(f"  by {sheet.at(told.before_away_s)} to end before the next hours away")
+        lines.append(f"  by {at(told.before_away_s)} to end before the next hours away")
     return ["BEGIN AT THE LATEST", *lines] if lines else []
 
 

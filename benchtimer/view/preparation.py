@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from benchtimer.prepare import Item, Page
 from benchtimer.records.inert import visible
+from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import Tick
 from benchtimer.store.log import Stamp
 from benchtimer.view.row import Row
@@ -39,14 +40,19 @@ def prepare_rows(page: Page, ticks: Mapping[str, Tick], stamp: Stamp, size: Size
 
 
 def item_key(section: str, item: Item) -> str:
-    """The line as it goes into the record."""
-    return f"{section}: {item.text}"
+    """What a line is ticked under: the key of the run's set-up, if it is a line of that too."""
+    return item.key or f"{section}: {item.text}"
+
+
+def is_ready(ticks: Mapping[str, Tick], key: str) -> bool:
+    """Whether a line is ticked; one that was put off is not."""
+    return key in ticks and ticks[key].said != PUT_OFF
 
 
 def count_words(page: Page, ticks: Mapping[str, Tick]) -> str:
     """How much is ready."""
     keys = keys_of(page)
-    ready = sum(key in ticks for key in keys)
+    ready = sum(is_ready(ticks, key) for key in keys)
     return f"{ready} of {len(keys)} ready"
 
 
@@ -58,7 +64,7 @@ def keys_of(page: Page) -> list[str]:
 def next_open(keys: Sequence[str], ticks: Mapping[str, Tick], here: str) -> str | None:
     """The next line without a tick, round and round."""
     at = keys.index(here) + 1 if here in keys else 0
-    return next((key for key in [*keys[at:], *keys[:at]] if key not in ticks), None)
+    return next((key for key in [*keys[at:], *keys[:at]] if not is_ready(ticks, key)), None)
 
 
 def _touchable(lines: Iterator[str]) -> tuple[str, ...]:
@@ -68,11 +74,13 @@ def _touchable(lines: Iterator[str]) -> tuple[str, ...]:
 
 
 def _lines(item: Item, tick: Tick | None, stamp: Stamp, width: int) -> Iterator[str]:
-    box = "[x]" if tick is not None else "[ ]"
+    put_off = tick is not None and tick.said == PUT_OFF
+    box = "[x]" if tick is not None and not put_off else "[ ]"
     yield from _wrap(item.text, f" {box} ", "     ", width)
     if tick is not None:
-        said = f": {tick.said}" if tick.said else ""
-        yield from _wrap(f"ready {clock_time(tick.t_ms, stamp)}{said}", "     ", "     ", width)
+        said = f": {tick.said}" if tick.said and not put_off else ""
+        word = "put off" if put_off else "ready"
+        yield from _wrap(f"{word} {clock_time(tick.t_ms, stamp)}{said}", "     ", "     ", width)
     for more in item.more:
         yield from _wrap(more, "     ", "       ", width)
     for source in item.sources:

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 
 from rich.cells import cell_len
 
-from benchtimer.run.agenda import FAR_MS, reading_due_ms
+from benchtimer.run.readiness import FAR_MS
 from benchtimer.run.state import Bench, Place
+from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.store.log import Stamp
+from benchtimer.view.bathtrouble import slope_words, time_to_limit
 from benchtimer.view.text import clip, fill
 from benchtimer.view.words import clock_time, countdown, short_temperature, span
 
@@ -46,7 +48,9 @@ def page_rows(bench: Bench, stamp: Stamp) -> list[str]:
         closed = f"   OUT OF SERVICE: {place.closed}" if place.closed is not None else ""
         rows.append(f"{place.station.title}   {_count(bench, place)}{closed}")
         rows += [
-            f"    {text}" for text in (_parts(bench, place), _reading(bench, place, stamp)) if text
+            f"    {text}"
+            for text in (_parts(bench, place), _reading(bench, place, stamp), slope_words(place))
+            if text
         ]
     return rows
 
@@ -73,7 +77,9 @@ def _reading(bench: Bench, place: Place, stamp: Stamp) -> str:
         return ""
     limits = f"{short_temperature(str(window.low))} to {short_temperature(str(window.high))}"
     read = _last(place, stamp) if place.reading is not None else "not read yet"
-    return f"{read} ({limits}){_next(bench, place, stamp)}"
+    ahead = time_to_limit(place, stamp.noted_ms)
+    ahead = f", {ahead}" if ahead else ""
+    return f"{read} ({limits}){ahead}{_next(bench, place, stamp)}"
 
 
 def _last(place: Place, stamp: Stamp) -> str:
@@ -86,7 +92,7 @@ def _last(place: Place, stamp: Stamp) -> str:
 
 def _next(bench: Bench, place: Place, stamp: Stamp) -> str:
     """When the next reading is due; a bath with nothing in it is read when a part comes."""
-    due_ms = reading_due_ms(place)
+    due_ms = reading_due_ms(bench, place, stamp.noted_ms)
     if due_ms >= FAR_MS:
         return ""
     if place.reading is None or (not bench.inside(place.station.id) and due_ms <= stamp.noted_ms):
@@ -104,6 +110,8 @@ def _short(bench: Bench, place: Place, stamp: Stamp) -> str:
         text += " OUT OF SERVICE"
     if place.reading is not None:
         text += f" {_last(place, stamp)}"
+        ahead = time_to_limit(place, stamp.noted_ms)
+        text += f" {ahead}" if ahead else ""
         if bench.inside(place.station.id):
             text += _next(bench, place, stamp).replace(", ", " ", 1)
     return text

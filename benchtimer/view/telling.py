@@ -9,7 +9,8 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.records.inert import visible
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
-from benchtimer.run.agenda import Action, agenda
+from benchtimer.run.actions import Action
+from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER, Bench
 from benchtimer.store.log import Entry, Stamp
 from benchtimer.view.alarm import Bell, alarms_of

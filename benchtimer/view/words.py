@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import UTC, datetime, timedelta, timezone
+import re
+from collections.abc import Callable, Mapping
+from datetime import datetime
 
+from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
-from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck
-from benchtimer.run.agenda import Action, ActionKind, out_of_window
-from benchtimer.run.answers import ceiling_of
-from benchtimer.run.commands import TakeOut
-from benchtimer.run.state import Bench, PartPhase, RunPhase
+from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.commands import EndMakeUp, TakeOut
+from benchtimer.run.readiness import out_of_window
+from benchtimer.run.setup import known_of
+from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
 from benchtimer.store.log import Stamp
 
 NO_TIME = "--:--"
@@ -35,38 +38,67 @@ def when(action: Action, stamp: Stamp) -> str:
     now_ms = stamp.noted_ms
     if action.latest_ms is not None and now_ms > action.latest_ms:
         return f"LATE {span(now_ms - action.latest_ms)}"
-    if action.kind in (ActionKind.START, ActionKind.COMPLETE, ActionKind.RESUME):
+    if action.kind in (ActionKind.ASK, ActionKind.START, ActionKind.COMPLETE, ActionKind.RESUME):
         return ""
     return "NOW" if now_ms >= action.due_ms else countdown(action.due_ms, now_ms)
 
 
-def clock_time(t_ms: int, stamp: Stamp) -> str:
-    """The time of day at a bench time, with the day if it isn't today."""
-    now = _moment(stamp.wall_ms, stamp)
-    then = _moment(stamp.wall_ms + t_ms - stamp.noted_ms, stamp)
+def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
+    """The time of day at a bench time, with the day if it isn't today.
+
+    Args:
+        t_ms: the bench time.
+        stamp: now. What is today and what tomorrow counts from here, never from a plan's start.
+        seconds: whether seconds are told as well.
+    """
+    now, then = _moments(stamp, t_ms)
     if now is None or then is None:
         return NO_TIME
-    today = now.date()
-    if then.date() == today:
-        return then.strftime("%H:%M")
-    if (then.date() - today).days == 1:
-        return then.strftime("tomorrow %H:%M")
-    return then.strftime("%a %d %b %H:%M")
+    return _day(then, now) + then.strftime("%H:%M:%S" if seconds else "%H:%M")
+
+
+def clock_times(from_ms: int, to_ms: int, stamp: Stamp) -> str:
+    """``from`` to ``to`` as times of day; the day of the second only if it is another."""
+    first, last = _moments(stamp, from_ms)[1], _moments(stamp, to_ms)[1]
+    same = first is not None and last is not None and first.date() == last.date()
+    end = last.strftime("%H:%M") if same and last is not None else clock_time(to_ms, stamp)
+    return f"{clock_time(from_ms, stamp)} to {end}"
+
+
+def tick_words(zero: Stamp, from_s: int, to_s: int) -> Callable[[int], str]:
+    """How to write the times above the lanes of a plan: with the day where there are several.
+
+    Args:
+        zero: the moment the plan begins.
+        from_s: where the lanes begin, in seconds of the plan.
+        to_s: where they end.
+    """
+
+    def words(seconds: int, form: str) -> str:
+        moment = moment_at(zero.wall_ms + seconds * 1000, zero)
+        return moment.strftime(form) if moment is not None else NO_TIME
+
+    several = words(from_s, "%Y-%m-%d") != words(to_s, "%Y-%m-%d")
+    return lambda seconds: words(seconds, "%a %H:%M" if several else "%H:%M")
+
+
+def _moments(stamp: Stamp, t_ms: int) -> tuple[datetime | None, datetime | None]:
+    """Now and a bench time, on the shop's wall."""
+    then_ms = stamp.wall_ms + t_ms - stamp.noted_ms
+    return moment_at(stamp.wall_ms, stamp), moment_at(then_ms, stamp)
+
+
+def _day(then: datetime, now: datetime) -> str:
+    """``""`` for today, ``"tomorrow "``, else day and date."""
+    days = (then.date() - now.date()).days
+    named = {0: "", 1: "tomorrow "}.get(days)
+    return then.strftime("%a %d %b ") if named is None else named
 
 
 def wall_clock(stamp: Stamp) -> str:
     """The time of day now, to the second."""
-    now = _moment(stamp.wall_ms, stamp)
+    now = moment_at(stamp.wall_ms, stamp)
     return now.strftime("%H:%M:%S") if now is not None else NO_TIME
-
-
-def _moment(wall_ms: int, stamp: Stamp) -> datetime | None:
-    """A Unix time on the shop's wall; None if a wrong clock has left the calendar."""
-    zone = timezone(timedelta(seconds=stamp.offset_s))
-    try:
-        return (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=wall_ms)).astimezone(zone)
-    except OverflowError:
-        return None
 
 
 def _first_stop(bench: Bench, action: Action) -> str | None:
@@ -83,6 +115,10 @@ def _first_stop(bench: Bench, action: Action) -> str | None:
 
 
 _VERBS = {
+    ActionKind.MIX: "MIX",
+    ActionKind.HEAT: "HEAT",
+    ActionKind.ASK: "CHECK",
+    ActionKind.MAKE_UP: "MAKE UP",
     ActionKind.START: "START",
     ActionKind.RESUME: "RESUME",
     ActionKind.CAUTION: "GEAR",
@@ -113,6 +149,8 @@ def way(bench: Bench, action: Action) -> str:
         return "on hold"
     if action.kind is ActionKind.ANSWER and action.part is not None:
         return bench.step_of(bench.parts[action.part]).title
+    if action.kind in (ActionKind.HEAT, ActionKind.MAKE_UP) and action.to_station is not None:
+        return bench.places[action.to_station].station.title
     source = bench.places[action.from_station].station.title if action.from_station else ""
     first_stop = _first_stop(bench, action)
     target = bench.places[first_stop].station.title if first_stop else ""
@@ -125,6 +163,8 @@ def way(bench: Bench, action: Action) -> str:
 
 def work(bench: Bench, action: Action) -> str:
     """What is to be done, in the recipe's words."""
+    if action.title:
+        return action.title
     if action.kind is ActionKind.CAUTION and action.caution is not None:
         return action.caution.title
     if action.kind is ActionKind.READING and action.to_station is not None:
@@ -151,6 +191,25 @@ def work(bench: Bench, action: Action) -> str:
     return bench.recipe_of(bench.parts[action.part]).step[action.index].title
 
 
+def work_page(bench: Bench, action: Action | None) -> tuple[str, str] | None:
+    """Title and text of the recipe's own words on the work shown; None if there is none."""
+    if action is None:
+        return None
+    if action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.MAKE_UP):
+        amounts = "\n\nKey K: the amounts for your vessel." if action.kind is ActionKind.MIX else ""
+        return action.title, (action.text or "The recipe says no more.") + amounts
+    if action.part is None or action.index is None:
+        return None
+    step = bench.recipe_of(bench.parts[action.part]).step[action.index]
+    return step.title, step.text or "The recipe says no more."
+
+
+SETUP_WORDS = {
+    ActionKind.MIX: "SPACE: it is mixed   E: not now",
+    ActionKind.HEAT: "SPACE: the heat is on   E: not now",
+}
+
+
 def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     """What the confirm key, or the answer keys, will do now."""
     kind = action.kind
@@ -164,10 +223,17 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         wears = "SPACE: I have read this and wear the gear"
         return wears if reading else "SPACE shows the caution and its gear"
     if kind is ActionKind.READING:
-        typed = f"Type it in {reading_unit(bench, action)}, SPACE writes it down"
+        typed = f"Type it in {reading_unit(bench, action)}, SPACE writes it down   E: no reading"
         return typed if reading else "SPACE reads it now"
+    if kind in SETUP_WORDS:
+        return SETUP_WORDS[kind]
+    if kind is ActionKind.ASK:
+        return f"Enter {reading_unit(bench, action)}, SPACE saves it   E: not now"
+    if kind is ActionKind.MAKE_UP:
+        ends = isinstance(action.command, EndMakeUp)
+        return "SPACE: it is made up, the heat is on" if ends else "SPACE: the heat is off"
     if kind is ActionKind.ANSWER and action.check is not None:
-        return answer_words(action.check, bench.parts[action.part or ""].properties)
+        return answer_words(action.check, known_of(bench, bench.parts[action.part or ""]))
     if kind is ActionKind.FINISH:
         where = bench.places[action.to_station].station.title if action.to_station else ""
         return f"SPACE: {action.part} is in {where}" if where else f"SPACE: {action.part} is done"
@@ -180,7 +246,7 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
     if isinstance(check, Choice):
         return "   ".join(f"{i} {option}" for i, option in enumerate(check.options, start=1))
     if isinstance(check, ReadingCheck):
-        ceiling = ceiling_of(check, properties)
+        ceiling = check.ceiling_for(properties)
         limits = [("from", check.low), ("to", check.high), ("never above", ceiling)]
         told = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
         return f"{told}   Type it in {check.unit_symbol}, SPACE writes it down".strip()
@@ -225,7 +291,7 @@ def short_temperature(text: str) -> str:
 
 
 def baths_out(bench: Bench) -> list[str]:
-    """Every bath whose last reading is out of its window, with what the recipe says of it."""
+    """Every bath whose last reading is out of its window, with the first things to do."""
     told = []
     for place in bench.places.values():
         wrong = out_of_window(place)
@@ -234,8 +300,23 @@ def baths_out(bench: Bench) -> list[str]:
             parts = f" with {', '.join(inside)} in it" if inside else ""
             window = place.station.temperature
             limits = f" ({window.low} to {window.high})" if window is not None else ""
-            told.append(f"{wrong.upper()}{limits}{parts}. {place.station.text or ''}".strip())
+            told.append(f"{wrong.upper()}{limits}{parts}. {_first_orders(remedy(place))}".strip())
     return told
+
+
+def _first_orders(text: str) -> str:
+    """The first two sentences of a remedy, and the key that shows all of it."""
+    orders = re.split(r"(?<=[.!?])\s+", " ".join(text.split()))
+    return f"{' '.join(orders[:2])} W: all of it" if text else ""
+
+
+def remedy(place: Place) -> str:
+    """What the recipe says to do about a place that is out of its window; empty if nothing."""
+    reading = place.reading
+    if reading is None or reading.verdict == "in":
+        return ""
+    station = place.station
+    return (station.too_cold if reading.verdict == "low" else station.too_hot) or ""
 
 
 def late_on_hold(bench: Bench, now_ms: int) -> list[str]:

@@ -161,9 +161,21 @@ def test_one_mix_serves_every_recipe_that_shares_it() -> None:
 
 def test_a_bath_can_be_chosen_for_a_station() -> None:
     """What somebody chose goes before what would be chosen."""
-    station = needs(_recipes("etch-darken"))[0].station.id
+    need = needs(_recipes("etch-darken"))[0]
     other = replace(ETCH, name="old drum", mix=None)
-    assert tie(_recipes("etch-darken"), [ETCH, other], {station: "old drum"})[station] == "old drum"
+    for station in (need.station.id, need.at):
+        tied = tie(_recipes("etch-darken"), [ETCH, other], {station: "old drum"})
+        assert tied[need.at] == "old drum"
+
+
+def test_one_id_of_two_tanks_is_no_choice() -> None:
+    """Two recipes call different tanks "oil": a choice has to say which of them it means."""
+    recipes = _recipes("hot-black", "slow-rust-blue")
+    oil = Bath("oil 1", 0, "Water-displacing oil", "oil", "hot-black")
+    with pytest.raises(Refused, match=r"hot-black\.oil or slow-rust-blue\.oil"):
+        tie(recipes, [oil], {"oil": "oil 1"})
+    tied = tie(recipes, [oil], {"slow-rust-blue.oil": "oil 1"})
+    assert tied["slow-rust-blue.oil"] == "oil 1"
 
 
 @pytest.mark.parametrize(
@@ -191,5 +203,5 @@ def test_missing_baths_are_told_in_one_line() -> None:
 def test_the_stations_window_judges_the_bath() -> None:
     """A bath without a window of its own is judged by the window of its station."""
     salts = Bath("s", 0, "x", "black-salts", by_hand=(Reading(0, parse("300 F")),))
-    told = warnings(_recipes("hot-black"), {"salts": "s"}, {"s": salts}, {}, 60_000)
+    told = warnings(_recipes("hot-black"), {"hot-black.salts": "s"}, {"s": salts}, {}, 60_000)
     assert "over its window 285 F to 295 F" in told[0]

@@ -132,16 +132,17 @@ def test_no_newer_bath_that_suits_is_passed_over(baths: list[Bath]) -> None:
     tied = tie(recipes, baths)
     for need in needs(recipes):
         fit = [bath for bath in baths if suits(bath, need)]
-        assert (need.station.id in tied) == bool(fit)
-        chosen = [bath for bath in fit if bath.name == tied.get(need.station.id)]
+        assert (need.at in tied) == bool(fit)
+        chosen = [bath for bath in fit if bath.name == tied.get(need.at)]
         assert [b.mixed_ms for b in chosen] == sorted(b.mixed_ms for b in fit)[-1:]
 
 
-def test_a_station_of_two_recipes_is_told_once() -> None:
-    """Two recipes that share a tank want one bath for it, as the first of them says."""
+def test_a_station_of_each_recipe_has_a_need_of_its_own() -> None:
+    """Two recipes that call a tank the same may mean two tanks: each says what it wants."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "tank", "broth")}
-    assert [(n.station.id, n.recipe, n.mix_id, n.mix) for n in needs(recipes)] == [
-        ("tank", "one", "brew", None)
+    assert [(n.at, n.recipe, n.mix_id, n.mix) for n in needs(recipes)] == [
+        ("one.tank", "one", "brew", None),
+        ("two.tank", "two", "broth", None),
     ]
 
 
@@ -149,8 +150,17 @@ def test_all_that_is_missing_stands_in_one_line() -> None:
     """Tired baths have a line each, stations without a bath one line together."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "broth")}
     old = Bath("brew 1", 0, "Brew", "brew", used={"r": Usage(("a", "b"))})
-    told = warnings(recipes, {"tank": "brew 1"}, {"brew 1": old}, {"brew": Limits(parts=1)}, 0)
+    told = warnings(recipes, {"one.tank": "brew 1"}, {"brew 1": old}, {"brew": Limits(parts=1)}, 0)
     assert told == [
         "bath brew 1 (tank): tired: 2 parts, this shop's limit is 1",
         "not in the bath book: broth (pot); benchtimer bath mix writes it down",
+    ]
+
+
+def test_one_mix_that_is_missing_in_two_stations_is_told_for_both() -> None:
+    """Two tanks of one mix are two baths to make, and a tank that two recipes share is one."""
+    recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "brew"),
+               "three": _recipe("three", "tank", "brew")}  # fmt: skip
+    assert warnings(recipes, {}, {}, {}, 0) == [
+        "not in the bath book: brew (tank), brew (pot); benchtimer bath mix writes it down"
     ]

@@ -11,10 +11,11 @@ from benchtimer.bench.advice import advise, away_windows, problem_now, rehearsin
 from benchtimer.bench.advised import Advice, stage_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.plan.check import check_plan
-from benchtimer.plan.outcome import Infeasible, Optimal
+from benchtimer.plan.outcome import Infeasible, Optimal, Undecided
 from benchtimer.rehearsal import START_WALL_MS, rehearse
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import ActionKind, agenda
+from benchtimer.run.actions import ActionKind
+from benchtimer.run.agenda import agenda
 from benchtimer.store.log import Stamp
 from tests.run.test_laws import PRESSES, _played
 from tests.support import MINUTE, SMALL, Hands, small_recipe, table
@@ -43,7 +44,7 @@ def test_the_board_follows_the_plan() -> None:
     hands(c.Read("tank", "65"))
     hands.to_tank()
     advice = _told(hands)
-    actions = agenda(hands.state.bench, hands.now_ms, advice.for_bench(hands.state.bench))
+    actions = agenda(hands.state.bench, hands.now_ms, advice.times(hands.state.bench))
     lift = next(a for a in actions if a.part == "bolster" and a.kind is ActionKind.BEGIN)
     since = hands.part().since_ms
     assert since + 4 * MINUTE <= lift.due_ms <= since + 8 * MINUTE
@@ -106,6 +107,17 @@ def test_an_overstay_that_cannot_be_avoided_is_told_with_the_least_bad_way() -> 
     assert "bolster" in text
     assert "1 min too long in Tank" in text
     assert advice.begin_ms["bolster"] == hands.now_ms + 9 * MINUTE
+    # Proven is that some part is late; that it is this one is the best plan found.
+    assert text.startswith("NOW UNAVOIDABLE: an overrun. Least found, as shown: bolster")
+
+
+def test_a_bench_without_a_plan_in_time_is_told_so() -> None:
+    """Out of time nothing is said to be impossible, and no time comes from a plan."""
+    hands = Hands()
+    advice = advise(hands.state.bench, hands.now_ms, stop=lambda: True)
+    assert isinstance(advice.outcome, Undecided)
+    assert (dict(advice.begin_ms), advice.end_ms) == ({}, None)
+    assert advice.warnings == ("NO PLAN found, none ruled out: each part goes by its own times.",)
 
 
 def test_more_parts_in_the_hands_than_hands_still_gives_advice() -> None:

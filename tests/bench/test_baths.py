@@ -22,7 +22,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.events import Aborted, Event
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Entry, EventLog, Stamp
-from tests.support import MINUTE, SMALL, small_recipe, table
+from tests.support import MINUTE, READY, SMALL, small_recipe, table
 
 NOON = 1_770_000_000_000
 DAY = 86_400_000
@@ -48,11 +48,15 @@ class Shop:
         self.run = ""
 
     def lay_out(self, *parts: str, **baths: str) -> str:
-        """Lay out a run, started, gear on."""
+        """Lay out a run."""
         told = {"small": table(small_recipe(WITH_BATH))}
         new = NewRun("Test", told, [(part, "small") for part in parts], baths=baths)
         self.run = self.driver.lay_out(new)
         return self.run
+
+    def start(self) -> None:
+        """Start the run, its tank read."""
+        self.press(*READY)
 
     def press(self, *commands: c.Command, after_ms: int = 1000) -> None:
         """Press, each after a while."""
@@ -82,7 +86,7 @@ def _shop(tmp_path: Path) -> Iterator[Shop]:
 def _worked(shop: Shop) -> None:
     """Two parts through the tank, five minutes and four, one of them put back once."""
     shop.lay_out("pin", "cap")
-    shop.press(c.Start(), c.Acknowledge("Hot tank"), c.Read("tank", "65 C"))
+    shop.start()
     shop.dip("pin")
     shop.press(c.TakeOut("pin"), after_ms=2 * MINUTE)
     shop.press(c.PutBack("pin"), after_ms=MINUTE)
@@ -132,7 +136,7 @@ def test_ending_twice_books_once(shop: Shop) -> None:
 def test_undone_work_is_no_use(shop: Shop) -> None:
     """A part that was put in by a slip of the finger has not been in the bath."""
     shop.lay_out("pin")
-    shop.press(c.Start(), c.Acknowledge("Hot tank"))
+    shop.start()
     shop.dip("pin")
     shop.press(c.Undo(), c.Abort("x"))
     assert shop.bath().used[shop.run].parts == ()
@@ -142,7 +146,7 @@ def test_undone_work_is_no_use(shop: Shop) -> None:
 def test_a_back_dated_lift_counts_its_real_time(shop: Shop) -> None:
     """Time in the bath ends when the part was lifted, not when the key was pressed."""
     shop.lay_out("pin")
-    shop.press(c.Start(), c.Acknowledge("Hot tank"))
+    shop.start()
     shop.dip("pin")
     shop.press(c.TakeOut("pin"), after_ms=6 * MINUTE)
     shop.press(c.BackDate(MINUTE), c.Abort("x"))
@@ -152,7 +156,7 @@ def test_a_back_dated_lift_counts_its_real_time(shop: Shop) -> None:
 def test_a_part_left_in_counts_until_the_end(shop: Shop) -> None:
     """Giving the run up with a part in the tank counts its time until then."""
     shop.lay_out("pin")
-    shop.press(c.Start(), c.Acknowledge("Hot tank"))
+    shop.start()
     shop.dip("pin")
     shop.press(c.Abort("x"), after_ms=3 * MINUTE)
     assert shop.bath().dwell_s == 3 * 60
@@ -161,7 +165,7 @@ def test_a_part_left_in_counts_until_the_end(shop: Shop) -> None:
 def test_an_open_run_counts_as_far_as_it_has_come(shop: Shop) -> None:
     """The book shows what a run has done so far, and whose it is."""
     shop.lay_out("pin")
-    shop.press(c.Start(), c.Acknowledge("Hot tank"), c.Read("tank", "75 C"))
+    shop.start()
     shop.dip("pin")
     shop.clock.advance(2 * MINUTE)
     assert shop.bath().dwell_s == 2 * 60

@@ -194,7 +194,7 @@ def test_runs_of_a_day_are_numbered_past_any_that_are_there(tmp_path: Path) -> N
     names = [driver.lay_out(NEW) for _ in range(3)]
     driver.press(names[1], c.Abort("enough"))
     with suppress(Refused):
-        driver.press(names[1], c.Start())
+        driver.press(names[1], c.Acknowledge("Hot tank"))
     names.append(driver.lay_out(NEW))
     clock.advance(86_400_000)
     names.append(driver.lay_out(NEW))

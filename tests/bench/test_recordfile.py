@@ -15,7 +15,7 @@ from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
 from benchtimer.store.log import EventLog, StoreError
 from tests.store.histories import write
-from tests.support import Hands
+from tests.support import GEARED, Hands
 
 RUN = "2026-02-02-1"
 
@@ -96,10 +96,10 @@ def test_an_entry_of_a_run_not_yet_known_brings_all_of_it(log: EventLog) -> None
     ("presses", "at_work"),
     [
         ([], False),
-        ([c.Start()], True),
-        ([c.Start(), c.Hold(None)], True),
-        ([c.Start(), c.Undo()], True),
-        ([c.Start(), c.Abort("x")], False),
+        ([*GEARED], True),
+        ([*GEARED, c.Hold(None)], True),
+        ([*GEARED, c.Undo()], True),
+        ([*GEARED, c.Abort("x")], False),
     ],
     ids=["laid out", "running", "held", "start taken back", "over"],
 )

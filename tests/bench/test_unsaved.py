@@ -23,7 +23,7 @@ from benchtimer.run.state import RunPhase
 from benchtimer.store.carry import restore
 from benchtimer.store.errors import Overtaken, StoreError
 from benchtimer.store.log import FILE_NAME, Entry, EventLog
-from tests.support import MINUTE, small_recipe, table
+from tests.support import GEARED, MINUTE, small_recipe, table
 
 NOON = 1_770_000_000_000
 NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
@@ -39,7 +39,8 @@ class Bench:
         self.clock = ManualClock(NOON)
         self.driver = Driver(self.folder, self.clock, rescue_to=[place / "none", self.aside])
         self.name = self.driver.lay_out(NEW)
-        self.press(c.Start())
+        for command in GEARED:
+            self.press(command)
 
     def press(self, command: c.Command) -> None:
         """Press after a minute."""

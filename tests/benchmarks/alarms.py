@@ -19,7 +19,8 @@ from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.rehearsal import START_WALL_MS, Rehearsal
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import Action, agenda
+from benchtimer.run.actions import NO_PLAN, Action, PlanTimes
+from benchtimer.run.agenda import agenda
 from benchtimer.view.alarm import Bell, alarms_of
 from tests.benchmarks.__main__ import alone
 from tests.benchmarks.figure import Asked, Figure
@@ -58,7 +59,7 @@ class Listening(Rehearsal):
     """Simulated hands that are called by the bell."""
 
     calls_s: list[float] = field(default_factory=list)
-    told: dict[str, int] = field(default_factory=dict)
+    told: PlanTimes = NO_PLAN
     bell: Bell = field(init=False)
 
     @property
@@ -79,7 +80,7 @@ class Listening(Rehearsal):
     def _press(self, command: c.Command) -> None:
         Rehearsal._press(self, command)
         self.bell.attend()
-        self.told = self.advice(self.state.bench, self.now_ms) if self.advice else {}
+        self.told = self.advice(self.state.bench, self.now_ms) if self.advice else NO_PLAN
 
     def _do(self, action: Action) -> None:
         if action.due_ms == self.now_ms:  # waited for, not met on the way

@@ -16,9 +16,10 @@ from benchtimer.records.record import local_time
 from benchtimer.run import commands as c
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
+from benchtimer.run.setup import setup_pages
 from benchtimer.run.state import PartPhase
 from benchtimer.store.log import Entry, EventLog, RunLine, Stamp
-from tests.support import SMALL, Hands, small_recipe
+from tests.support import READY, SMALL, Hands, small_recipe
 from tests.tui.scenes import FITTINGS, Maker
 
 DAY_MS = 86_400_000
@@ -38,10 +39,12 @@ def many_runs(folder: Path, runs: int) -> Path:
 
 
 def _template(folder: Path) -> list[Entry]:
-    """One short real run."""
+    """One short real run: its first page is read, and then it is given up."""
     driver = Driver(folder, ManualClock(START_MS))
     name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster"]))
-    for command in (c.Start(), c.Note("slots needed a second rinse"), c.Abort("template")):
+    page = next(setup_pages(driver.state(name).bench))
+    words = (c.Note("slots needed a second rinse"), c.Abort("template"))
+    for command in (c.Acknowledge(page.title), *words):
         driver.press(name, command)
     entries = driver._log.entries(name)
     driver.close()
@@ -80,7 +83,7 @@ def dwelling(folder: Path, runs: int = 0) -> Path:
     table = recipe_table(small_recipe(text.replace(', every = "10 min"', "")))
     driver = Driver(place, SystemClock())
     name = driver.lay_out(NewRun("idle", {"small": table}, [(p, "small") for p in FITTINGS]))
-    presses = [c.Start(), c.Acknowledge("Hot tank"), c.Read("tank", "65")]
+    presses: list[c.Command] = list(READY)
     for part in FITTINGS:
         presses += [c.Begin(part), c.Finish(part), c.Finish(part)]
     for command in presses:

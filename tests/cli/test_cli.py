@@ -13,11 +13,15 @@ import pytest
 from benchtimer import __version__
 from benchtimer.bench.driver import Driver
 from benchtimer.cli import COMMANDS, main
-from benchtimer.clock import SystemClock
+from benchtimer.clock import SystemClock, Tick
 from benchtimer.orders import new_run
+from benchtimer.plan.outcome import Undecided
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run import commands as c
+from tests.support import start
 
+EVENING = Tick(None, 0, 1_770_062_400_500, 0)
+"""2026-02-02 20:00 UTC, a Monday."""
 FITTINGS = ["hot-black", "bolster", "ferrule", "butt cap"]
 
 
@@ -29,7 +33,7 @@ def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     first = driver.lay_out(new_run(Shelf(), "hot-black", ["pin"]))
     driver.press(first, c.Abort("power cut"))
     second = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster", "ferrule"]))
-    driver.press(second, c.Start())
+    start(driver, second)
     driver.close()
     return tmp_path / "bench"
 
@@ -59,12 +63,12 @@ def test_a_rehearsal_is_the_same_each_time(capsys: pytest.CaptureFixture[str]) -
     assert {"cautions", "readings", "answers", "deviations", "lines", "recipes"} <= set(record)
 
 
-def test_many_rehearsals_give_odds(capsys: pytest.CaptureFixture[str]) -> None:
-    """With draws the command counts overstays, as text and as JSON."""
-    assert main(["rehearse", "hot-black", "pin", "--draws", "3", "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["draws"] == 3
-    assert main(["rehearse", "hot-black", "pin", "--draws", "3"]) == 0
-    assert "with an overstay: 0" in capsys.readouterr().out
+def test_many_rehearsals_are_counted(capsys: pytest.CaptureFixture[str]) -> None:
+    """With trials the command counts overruns, as text and as JSON."""
+    assert main(["rehearse", "hot-black", "pin", "--trials", "3", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["trials"] == 3
+    assert main(["rehearse", "hot-black", "pin", "--trials", "3"]) == 0
+    assert "with an overrun: 0% (none of 3 trials)" in capsys.readouterr().out
 
 
 def test_parts_may_follow_another_recipe(capsys: pytest.CaptureFixture[str]) -> None:
@@ -123,7 +127,7 @@ def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[s
         (["rehearse", "hot-blck", "a"], 1, 'did you mean "hot-black"?'),
         (["rehearse", "hot-black"], 2, "PART"),
         (["rehearse", "hot-black", "a", "--hands", "0"], 2, "people"),
-        (["rehearse", "hot-black", "a", "--draws", "x"], 2, "rehearsals"),
+        (["rehearse", "hot-black", "a", "--trials", "x"], 2, "rehearsals"),
         (["rehearse", "hot-black", "a", "a"], 1, "twice"),
         (["rehearse", "hot-black", "a", "--set", "black"], 1, "ID.FIELD=VALUE"),
         (["rehearse", "hot-black", "a", "--set", "nope:black.aim=9 min"], 1, "no recipe"),
@@ -152,7 +156,7 @@ def test_a_plan_is_printed_with_its_proof(capsys: pytest.CaptureFixture[str]) ->
     """The text has the verdict, a lane for each part and the hands; the JSON the agreed keys."""
     assert main(["plan", *FITTINGS, "--start", "08:00", "--plain"]) == 0
     text = capsys.readouterr().out
-    assert text.startswith("optimal: done in ")
+    assert text.startswith("optimal: done ")
     assert {"bolster", "ferrule", "butt", "hands"} <= {
         line.split(" ")[0] for line in text.split("\n")
     }
@@ -172,19 +176,21 @@ def test_no_move_falls_into_the_away_hours(capsys: pytest.CaptureFixture[str]) -
     begin, end = 5 * 3600, 14 * 3600
     assert all(m["end_s"] <= begin or m["start_s"] >= end for m in moves)
     assert main(["plan", "hot-black", "pin", *away]) == 0
-    assert "latest start today" in capsys.readouterr().out
+    assert "latest start before the next away hours" in capsys.readouterr().out
 
 
-def test_a_cadence_and_the_odds_are_told(capsys: pytest.CaptureFixture[str]) -> None:
-    """The steady interval with its proof, and the odds over seeded draws."""
+def test_a_cadence_and_the_chances_are_told(capsys: pytest.CaptureFixture[str]) -> None:
+    """The steady interval with its proof, and the chances over seeded trials."""
     assert main(["plan", "hot-black", "pin", "--cadence", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert found["status"] == "optimal"
     assert found["cadence_s"] == found["bound_s"]
-    assert main(["plan", *FITTINGS, "--draws", "200", "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["risk"]["draws"] == 200
-    assert main(["plan", *FITTINGS, "--draws", "200"]) == 0
-    assert "odds of any overstay" in capsys.readouterr().out
+    assert main(["plan", *FITTINGS, "--trials", "200", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["risk"]["trials"] == 200
+    assert main(["plan", *FITTINGS, "--trials", "200"]) == 0
+    out = capsys.readouterr().out
+    assert "chance of an overrun: 0% (none of 200 trials)" in out
+    assert "two times in three between 22% shorter and 28% longer" in out
 
 
 def test_a_plan_rings_a_phone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -218,9 +224,9 @@ def test_a_closed_pipe_is_no_error() -> None:
     assert "Traceback" not in done.stderr
 
 
-def test_odds_under_counts_parts_of_one_recipe(capsys: pytest.CaptureFixture[str]) -> None:
+def test_chance_under_counts_parts_of_one_recipe(capsys: pytest.CaptureFixture[str]) -> None:
     """A largest number of such parts is refused where the parts follow several recipes."""
-    told = ["plan", "hot-black", "pin", "blade=etch-darken", "--odds-under", "0.05"]
+    told = ["plan", "hot-black", "pin", "blade=etch-darken", "--chance-under", "0.05"]
     assert main(told) == 2
     assert "one recipe" in capsys.readouterr().err
 
@@ -229,3 +235,38 @@ def test_a_temper_below_the_wax_is_refused(capsys: pytest.CaptureFixture[str]) -
     """A part whose ceiling is below the lowest reading can never pass and is not laid out."""
     assert main(["plan", "hot-wax", "pin", "--about", "pin.temper=100 C"]) != 0
     assert "can never pass" in capsys.readouterr().err
+
+
+def test_an_undecided_plan_is_not_called_impossible(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Out of time the command says so, in words and in JSON, and how to look longer; exit 1."""
+    none = Undecided(elapsed_s=10.01, bound_s=600, why=("what may find one: a longer search",))
+    monkeypatch.setattr("benchtimer.plan.planner.solve", lambda *_, **__: none)
+    assert main(["plan", "hot-black", "pin"]) == 1
+    assert capsys.readouterr().out.splitlines() == [
+        "undecided: no plan found in 10 s, none ruled out",
+        "  what may find one: a longer search",
+        "  --seconds 60 looks longer",
+    ]
+    assert main(["plan", "hot-black", "pin", "--seconds", "3600"]) == 1
+    assert "looks longer" not in capsys.readouterr().out
+    assert main(["plan", "hot-black", "pin", "--json", "--trials", "9"]) == 1
+    told = json.loads(capsys.readouterr().out)
+    assert (told["status"], told["makespan_s"], told["moves"]) == ("undecided", None, [])
+    assert told["why"] == list(none.why)
+    assert "risk" not in told
+
+
+@pytest.mark.parametrize("start", ["23:30", "08:30"])
+def test_the_moves_name_the_day_from_today(
+    start: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Counted from tonight or from tomorrow's start, the same moves are on the same days."""
+    monkeypatch.setattr("benchtimer.clock.SystemClock.read", lambda _: EVENING)
+    assert main(["plan", "hot-black", "pin", "--start", start, "--away", "12:00-07:00"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    moves = [line for line in lines if "  pin: " in line]
+    assert moves[0].startswith("tomorrow 11:")
+    assert moves[-1].startswith("Wed 04 Feb 07:")
+    assert "done Wed 04 Feb 07:" in lines[0]

@@ -87,6 +87,7 @@ SHELF = {*Shelf().paths(), "own-wax", "broken"}
         (["find", "--part", ""], {KNIFE}),
         (["find", "--bath", ""], {"etch 3"}),
         (["find", "--verdict", ""], {"accepted", "rework", "rejected"}),
+        (["find", "--outcome", ""], {"well", "failed", "open"}),
         (["part", ""], {KNIFE}),
         (["check", ""], {FILE}),
         (["check", "a.toml", ""], {FILE}),
@@ -131,6 +132,13 @@ def test_settings_that_a_recipe_has_are_offered() -> None:
     assert {"black.aim=", "salts.holds=", "black-salts.volume="} <= set(found)
     assert _offered("plan", "nothing", "pin", "--set", "") == []
     assert "etch.aim" in _offered("keep", "last", "--leave", "")
+
+
+def test_a_file_from_another_system_is_offered_too(tmp_path: Path) -> None:
+    """A byte order mark and CR LF, which the reader takes, are no reason to offer nothing."""
+    text = Shelf().paths()["hot-wax"].read_text("utf-8").replace("\n", "\r\n")
+    (tmp_path / "wax.toml").write_bytes(b"\xef\xbb\xbf" + text.encode())
+    assert "cool.aim=" in _offered("plan", str(tmp_path / "wax.toml"), "pin", "--set", "")
 
 
 def test_settings_of_the_shop_are_offered() -> None:

@@ -12,7 +12,7 @@ import pytest
 from benchtimer import cli
 from benchtimer.cli.table import COMMANDS
 
-HEAVY = {"textual", "rich", "pydantic", "sqlite3", "asyncio", "platformdirs", "tomli_w"}
+HEAVY = {"textual", "rich", "pydantic", "sqlite3", "asyncio", "platformdirs", "tomli_w", "tomlkit"}
 OTHERS = {"icalendar", "html", "email", "socket", "urllib.request", "unittest", "multiprocessing"}
 SAMPLE = Path(__file__).parents[1] / "recipe" / "hot-black.toml"
 

@@ -11,14 +11,17 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench.driver import Driver
-from benchtimer.cli import main
+from benchtimer.cli import find, main
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf
+from benchtimer.records.attempts import OUTCOMES
 from benchtimer.records.export import as_json
 from benchtimer.records.rebuild import record_from_toml
 from benchtimer.run import commands as c
 from tests.records.conftest import PART, work_on_the_knife
+from tests.records.maker import Maker
+from tests.support import SMALL, start
 
 RUN = "2026-03-27-1"
 
@@ -97,6 +100,27 @@ def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert json.loads(out)["recipes"]["etch-darken"]["lineage"]["run"] == RUN
 
 
+def test_a_recipe_run_from_a_path_keeps_its_comments(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Laid out from a file that is on no shelf, the revision has that file's comments."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    (tmp_path / "trial.toml").write_text(f"# Aunt's way.\n{SMALL}")
+    monkeypatch.chdir(tmp_path)
+    clock = ManualClock(1_770_000_000_000)
+    driver = Driver(tmp_path / "bench", clock)
+    name = driver.lay_out(new_run(Shelf(), "./trial.toml", ["pin"]))
+    Maker(driver, clock, name).work()
+    driver.close()
+    monkeypatch.chdir("/")
+    told = _ok(capsys, "keep", "last")
+    assert "comments" not in told
+    kept = tmp_path / "config" / "recipes" / "trial.toml"
+    assert kept.read_text().startswith("# Aunt's way.\n")
+    assert "revision = 2\n" in kept.read_text()
+
+
 def test_a_failure_is_not_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A rejected part gives no revision, and the way out is told."""
     _ok(capsys, "judge", RUN, PART, "--verdict", "rejected")
@@ -114,6 +138,71 @@ def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]
     assert "petty knife: 3 attempts in 1 run" in _ok(capsys, "part", PART)
     assert len(json.loads(_ok(capsys, "part", "Petty Knife", "--json"))["attempts"]) == 3
     assert "no run has a part" in _no(capsys, 1, "part", "axe")
+
+
+def test_the_outcomes_are_those_of_the_records() -> None:
+    """What the help page offers is what a try can come to."""
+    assert find.OUTCOMES == OUTCOMES
+
+
+def _tries(capsys: pytest.CaptureFixture[str], *asked: str) -> list[int]:
+    """The numbers of the tries that are found, in order."""
+    return [row["try"] for row in json.loads(_ok(capsys, "find", *asked, "--json"))]
+
+
+def test_tries_are_found_by_their_outcome(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Darkenings that were sent back in the run are tries that failed; the last one held."""
+    assert data.exists()
+    told = _ok(capsys, "find", "--outcome", "failed", "--recipe", "etch-darken").splitlines()
+    assert [line.split("  ")[:3] for line in told] == [
+        ["2026-03-27", "failed", f"{RUN}:{PART}#1"], ["2026-03-27", "failed", f"{RUN}:{PART}#2"]
+    ]  # fmt: skip
+    assert all("etch-darken: sent back: Blacks stay black" in line for line in told)
+    assert _tries(capsys, "--outcome", "failed") == [1, 2]
+    assert _tries(capsys, "--outcome", "failed", "--limit", "1") == [1]
+    assert _tries(capsys, "--outcome", "well", "--part", "petty*", "tang") == [3]
+    assert _tries(capsys, "--outcome", "well", "--verdict", "accepted") == [3]
+    assert "no matching try is open" in _no(capsys, 1, "find", "--outcome", "open")
+    assert "no matching try failed" in _no(
+        capsys, 1, "find", "--outcome", "failed", "--part", "petty"
+    )
+    assert "no matching try failed" in _no(
+        capsys, 1, "find", "--outcome", "failed", "--verdict", "accepted"
+    )
+
+
+def test_a_verdict_is_not_an_outcome(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What failed in the run has no verdict, and the message says how it is found."""
+    assert data.exists()
+    for verdict in ("rework", "rejected"):
+        told = _no(capsys, 1, "find", "--verdict", verdict)
+        assert "sent back in its run has no verdict: --outcome failed finds it" in told
+    _ok(capsys, "judge", RUN, PART, "--verdict", "rejected")
+    assert RUN in _ok(capsys, "find", "--verdict", "rejected")
+    assert _tries(capsys, "--outcome", "failed") == [1, 2, 3]
+    assert _tries(capsys, "--outcome", "failed", "--verdict", "rejected") == [3]
+
+
+def test_only_so_many_runs_are_looked_through(
+    data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where there may be more, the command says so, beside what it found."""
+    assert data.exists()
+    monkeypatch.setattr("benchtimer.records.tries.MOST_RUNS", 1)
+    assert main(["find", "--outcome", "well"]) == 0
+    assert "searched the newest 1 runs only" in capsys.readouterr().err
+
+
+def test_a_scrapped_part_is_not_accepted(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The refusal says why, and what can be said of the part."""
+    clock = ManualClock(1_775_000_000_000)
+    driver = Driver(data / "bench", clock)
+    name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster"]))
+    driver.press(name, c.Scrap("bolster", "cracked"))
+    driver.close()
+    told = _no(capsys, 1, "judge", name, "bolster", "--verdict", "accepted")
+    assert "Can't judge bolster accepted: it was scrapped. Judge it rejected or rework" in told
+    assert "rejected" in _ok(capsys, "judge", name, "bolster", "--verdict", "rejected")
 
 
 def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -138,9 +227,10 @@ def test_real_hands_on_times_become_the_plan(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Over some runs the command tells the real times, and keeps them only after a yes."""
+    from benchtimer.plan import spread
     from benchtimer.records import habits
 
-    monkeypatch.setattr(habits, "ENOUGH", 3)
+    monkeypatch.setattr(spread, "ENOUGH", 3)
     monkeypatch.setattr(sys, "stdin", io.StringIO("n\n"))
     recipe = ["compare", "--recipe", "etch-darken"]
     text = _ok(capsys, *recipe)
@@ -153,7 +243,7 @@ def test_real_hands_on_times_become_the_plan(
     monkeypatch.setattr(habits.Habits, "estimates", lambda _self: {step: (60, 75)})
     assert "not written" in _ok(capsys, *recipe, "--apply")
     assert not (data / "config").exists()
-    assert "film.hands = 75 s (middle of 1 runs)" in _ok(capsys, *recipe, "--apply", "--yes")
+    assert "film.hands = 75 s (median of 3 times)" in _ok(capsys, *recipe, "--apply", "--yes")
     shown = _ok(capsys, "show", "etch-darken")
     assert "hands-on 75 s" in shown
     assert "no run followed" in _no(capsys, 1, "compare", "--recipe", "nope")
@@ -182,7 +272,7 @@ def test_practice_teaches_no_recipe(
     folder = tmp_path / "practice-20x"
     driver = Driver(folder, ManualClock(1_770_000_000_000), speed=20)
     name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster"]))
-    driver.press(name, c.Start())
+    start(driver, name)
     driver.press(name, c.Abort("seen enough"))
     driver.close()
     assert main([*words, "--speed", "20", "--data", str(tmp_path)]) == 1

@@ -62,7 +62,7 @@ def test_a_login_name_with_codes_is_not_used(
 
 
 @pytest.mark.parametrize(
-    "option", [["--hands", "0001999"], ["--hands", "0"], ["--draws", "0100000999"]]
+    "option", [["--hands", "0001999"], ["--hands", "0"], ["--trials", "0100000999"]]
 )
 def test_a_number_is_read_to_its_end(capsys: pytest.CaptureFixture[str], option: list[str]) -> None:
     """Zeros in front hide no number that is too large."""
@@ -71,12 +71,14 @@ def test_a_number_is_read_to_its_end(capsys: pytest.CaptureFixture[str], option:
     assert f"{option[1]!r} is no number of" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("command", [["plan", "--draws", "1.5"], ["plan", "--draws", "007000000"]])
+@pytest.mark.parametrize(
+    "command", [["plan", "--trials", "1.5"], ["plan", "--trials", "007000000"]]
+)
 def test_a_number_of_draws_is_whole(capsys: pytest.CaptureFixture[str], command: list[str]) -> None:
     """Half a draw is refused, not rounded."""
     with pytest.raises(SystemExit, match="2"):
         main([command[0], "hot-black", "bolster", *command[1:]])
-    assert "is no number of draws" in capsys.readouterr().err
+    assert "is no number of trials" in capsys.readouterr().err
 
 
 def test_letters_that_the_output_lacks_are_escaped() -> None:

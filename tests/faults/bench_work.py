@@ -20,7 +20,7 @@ from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import State
 from benchtimer.store.log import Entry, EventLog
-from tests.support import small_recipe, table
+from tests.support import GEARED, small_recipe, table
 
 NOON = 1_770_000_000_000
 PARTS = ("bolster", "ferrule", "butt cap")
@@ -44,8 +44,8 @@ class Hands:
         """A new run, begun."""
         name = self.driver.lay_out(NEW)
         self.told[name] = [x.event for x in self.driver._log.entries(name)]
-        self.press(name, c.Start())
-        self.press(name, c.Acknowledge("Hot tank"))
+        for command in GEARED:
+            self.press(name, command)
         return name
 
     def press(self, name: str, command: c.Command) -> None:

@@ -21,7 +21,7 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.events import ClockJumped, Reopened
 from tests.faults.bench_work import NOON, PARTS, Hands, dies, folder, on_disk, same_benches
 from tests.faults.row import Row
-from tests.support import SMALL, small_recipe, table
+from tests.support import READY, SMALL, small_recipe, table
 
 SECOND, MINUTE, HOUR, DAY = 1000, 60_000, 3_600_000, 86_400_000
 YEAR = 365 * DAY
@@ -227,7 +227,7 @@ def _alarms(rng: random.Random) -> str:
         driver = Driver(place, clock)
         try:
             name = driver.lay_out(WIDE)
-            for ready in (c.Start(), c.Acknowledge("Hot tank"), c.Read("tank", "65 C")):
+            for ready in READY:
                 driver.press(name, ready)
             parts = rng.sample(PARTS, rng.randrange(2, len(PARTS) + 1))
             for part in parts:

@@ -26,6 +26,7 @@ from tests.faults.mutate import changed_bytes, changed_table, nasty_value
 from tests.faults.shown import trouble
 from tests.faults.tally import Tally, attempt
 from tests.faults.victim import NEW, NOON, clock_at, script
+from tests.support import start
 
 NASTY_SQL = (
     "DROP TABLE run", "DROP TABLE info", "DROP TABLE term", "DROP TABLE carried",
@@ -269,7 +270,7 @@ def _worked_at(shop: Shop) -> str:
         runs = driver.recent()
         names = driver.names
         new = driver.lay_out(NEW)
-        driver.press(new, c.Start())
+        start(driver, new)
     with closing(EventLog(shop.folder, read_only=True)) as log:
         for name in names:
             if getattr(log.entries(name)[-1].event, "text", "") != "still here":

@@ -27,6 +27,7 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.evolve import fold
+from benchtimer.run.readiness import not_ready
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import State
 from benchtimer.store.lease import LeaseTaken
@@ -38,10 +39,12 @@ from tests.faults.reference import (
     Bench,
     No,
     Reference,
+    verdict_of,
+    waits,
 )
 from tests.faults.row import Row
 from tests.faults.tally import Tally
-from tests.support import MINUTE, small_recipe, table
+from tests.support import GEARED, MINUTE, small_recipe, table
 
 NOON = 1_770_000_000_000
 NAMES = ("bolster", "ferrule", "butt cap")
@@ -61,6 +64,10 @@ OTHERS = st.one_of(
     st.builds(c.TakeOut, PARTS),
     st.builds(c.PutBack, PARTS),
     st.builds(c.Read, STATIONS, READINGS),
+    st.builds(c.SkipReading, STATIONS, st.sampled_from([*c.NO_READING, "no wish to"])),
+    st.builds(c.Heat, STATIONS),
+    st.builds(c.BeginMakeUp, STATIONS),
+    st.builds(c.EndMakeUp, STATIONS),
     st.builds(c.SendBack, PARTS, st.sampled_from(STEPS)),
     st.builds(c.Hold, st.one_of(st.none(), PARTS)),
     st.builds(c.Resume, st.one_of(st.none(), PARTS)),
@@ -90,7 +97,8 @@ FITTING: dict[type[c.Command], list[c.Command]] = {
         for answer in answers
     ],
     c.OpenStation: [c.OpenStation(name) for name in ("tank", "rack")],
-    c.Read: [c.Read("tank", "65 C")],
+    c.Read: [c.Read("tank", "65 C"), c.Read("tank", "140 F")],
+    c.SkipReading: [c.SkipReading("tank", "by eye")],
 }  # fmt: skip
 """Presses that are rarely possible by chance: of these, one that is possible is chosen."""
 
@@ -130,9 +138,8 @@ class Shop(RuleBasedStateMachine):
         """A run of three parts, mostly under way."""
         parts = [(name, "small") for name in NAMES]
         self.name = self.driver.lay_out(NewRun("Test", {"small": SMALL}, parts))
-        if ahead:
-            self._press(c.Start())
-            self._press(c.Acknowledge("Hot tank"))
+        for command in GEARED if ahead else ():
+            self._press(command)
         for name in ahead:
             self.go_on(name=name, good=True, after_ms=MINUTE)
 
@@ -170,8 +177,12 @@ class Shop(RuleBasedStateMachine):
                 "colour": "black" if good else "grey", "words": "well",
             }  # fmt: skip
             self._press(c.Answer(name, asked[0], answers[asked[0]]))
-        else:
-            self._press(c.Finish(name) if part["phase"] == "in hand" else c.Begin(name))
+            return
+        wish = c.Finish(name) if part["phase"] == "in hand" else c.Begin(name)
+        if not self.model.takes(wish, self.now_ms):  # the page or the bath may come first
+            self._press(c.Acknowledge("Hot tank"))
+            self._press(c.Read("tank", "65 C"))
+        self._press(wish)
 
     @rule(kind=st.sampled_from(list(FITTING)), number=st.integers(0, 99), after_ms=WHILE_MS)
     def press_what_fits(self, kind: type[c.Command], number: int, after_ms: int) -> None:
@@ -330,9 +341,12 @@ def told_by(state: State) -> dict[str, Any]:
     return {
         "phase": bench.phase.value,
         "held": bench.held is not None,
-        "geared": "Hot tank" in bench.acknowledged,
+        "geared": bench.acknowledged.get("Hot tank"),
+        "session": (bench.session_ms, bench.active_ms),
         "closed": {name for name, place in bench.places.items() if place.closed is not None},
-        "verdict": {n: p.reading.verdict for n, p in bench.places.items() if p.reading},
+        "verdict": bench.places["tank"].reading and bench.places["tank"].reading.verdict,
+        "skipped": bench.places["tank"].skipped and bench.places["tank"].skipped.t_ms,
+        "waits": not_ready(bench.places["tank"]) is not None,
         "parts": {
             part.name: {
                 "phase": part.phase.value,
@@ -341,7 +355,7 @@ def told_by(state: State) -> dict[str, Any]:
                 "since": part.since_ms,
                 "held": part.held is not None,
                 "answers": {key: given.above_ceiling for key, given in part.answers.items()},
-                "backs": {key.rpartition("/")[2]: n for key, n in part.sent_back.items()},
+                "backs": {key.split("/")[1]: n for key, n in part.sent.items()},
             }
             for part in bench.parts.values()
         },
@@ -355,8 +369,11 @@ def wanted_by(bench: Bench) -> dict[str, Any]:
         "phase": bench["phase"],
         "held": bench["held"] is not None,
         "geared": bench["geared"],
+        "session": (bench["session"], bench["active"]),
         "closed": set(bench["closed"]),
-        "verdict": bench["verdict"],
+        "verdict": verdict_of(bench["readings"]["tank"]),
+        "skipped": bench["skipped"],
+        "waits": waits(bench),
         "parts": {
             name: {key: part[key] for key in kept} | {"held": part["held"] is not None}
             for name, part in bench["parts"].items()

@@ -10,6 +10,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import Any
 
 from benchtimer.run import commands as c
@@ -21,6 +22,15 @@ CHECKS = {LOOK: ("even",), HANG: ("heat",), JUDGE: ("colour", "words")}
 BACK = {"even": (PREPARE, 2), "colour": (DIP, 1)}
 DEGREES = {"25 C": 25.0, "65 C": 65.0, "79": 79.0, "90 C": 90.0, "140 F": 60.0}
 """The readings that are tried, in degrees Celsius; anything else is no reading."""
+
+SESSION_MS = 4 * 3_600_000
+"""After so long without a press the gear is off again, and the page has to be read again."""
+EVERY_MS = 600_000
+"""A reading of the tank counts so long, or until its trend reaches 60 or 70 C."""
+LOW, HIGH, CEILING, MOST_MS = 60, 70, 80, 480_000
+TREND = 3
+SLOWEST = Fraction(1, 1000)
+"""A trend slower than this, in degrees a minute, is none."""
 
 OPEN = ("idle", "running", "held")
 AT_WORK = ("running", "held")
@@ -45,18 +55,19 @@ def new_part(t: int) -> Part:
     """A part that nobody has touched."""
     return {
         "phase": "waiting", "step": PREPARE, "where": None, "since": t, "held": None,
-        "lifted": None, "dwelt": 0, "answers": {}, "backs": {},
+        "lifted": None, "dwelt": 0, "answers": {}, "backs": {}, "begun": False,
     }  # fmt: skip
 
 
 @dataclass
 class Press:
-    """A press that can be taken back."""
+    """A press that can be taken back: what happened at ``t`` was decided when it was pressed."""
 
     before: Bench
     base: Bench
     command: c.Command
     t: int
+    decided: int
 
 
 @dataclass
@@ -71,9 +82,10 @@ class Reference:
 
     def __post_init__(self) -> None:
         self.bench = {
-            "phase": "idle", "held": None, "geared": False,
+            "phase": "idle", "held": None, "geared": None, "session": self.t, "active": self.t,
+            "readings": {"tank": [], "rack": []}, "skipped": None, "heating": False, "ready": False,
             "parts": {name: new_part(self.t) for name in self.names},
-            "closed": {}, "verdict": {},
+            "closed": {},
             "touched": dict.fromkeys([*self.names, "the run"], self.t),
         }  # fmt: skip
 
@@ -90,13 +102,13 @@ class Reference:
         elif isinstance(command, c.BackDate):
             self._back_date(command)
         else:
-            after = _after(self.bench, command, t)
-            self._keep(Press(self.bench, self.bench, command, t), after)
+            after = _after(self.bench, command, t, t)
+            self._keep(Press(self.bench, self.bench, command, t, t), after)
 
     def takes(self, command: c.Command, t: int) -> bool:
         """Whether an ordinary press can be done."""
         try:
-            _after(self.bench, command, t)
+            _after(self.bench, command, t, t)
         except No:
             return False
         return True
@@ -123,21 +135,75 @@ class Reference:
         real = last.t - command.ago_ms
         touched = _touched_by(last)
         need(all(real >= last.base["touched"].get(thing, 0) for thing in {*touched, "the run"}))
-        after = _after(last.base, last.command, real)
-        self._keep(Press(self.bench, last.base, last.command, real), after)
+        after = _after(last.base, last.command, real, last.decided)
+        self._keep(Press(self.bench, last.base, last.command, real, last.decided), after)
 
 
 def _touched_by(press: Press) -> set[str]:
     """What a press changes: its part, its station, or the run."""
-    after = _after(press.base, press.command, 2**60)
+    after = _after(press.base, press.command, 2**60, press.decided)
     return {thing for thing, t in after["touched"].items() if t == 2**60}
 
 
-def _after(bench: Bench, command: c.Command, t: int) -> Bench:
-    bench = copy.deepcopy(bench)
+def _after(bench: Bench, command: c.Command, t: int, decided: int) -> Bench:
+    """The bench after a press that was decided at one time and happened at another."""
+    bench = copy.deepcopy(bench) | {"now": decided}
+    need(type(command) in _DO)
     things = _DO[type(command)](bench, command, t)
     bench["touched"] |= dict.fromkeys(things, t)
+    bench["session"] = t if t - bench["active"] >= SESSION_MS else bench["session"]
+    bench["active"] = max(bench["active"], t)
     return bench
+
+
+def verdict_of(readings: list[tuple[int, Fraction]]) -> str | None:
+    """How the tank's last reading is judged; None if there is none."""
+    if not readings:
+        return None
+    degrees = readings[-1][1]
+    limits = (
+        (CEILING, "above-ceiling"),
+        (HIGH, "high"),
+        (Fraction(LOW) - Fraction(1, 10**9), "in"),
+    )
+    return next((name for limit, name in limits if degrees > limit), "low")
+
+
+def _geared(bench: Bench) -> bool:
+    """Whether the page before the tank was read in this session."""
+    now = bench["now"]
+    since = now if now - bench["active"] >= SESSION_MS else bench["session"]
+    return bench["geared"] is not None and bench["geared"] >= since
+
+
+def _is_read(bench: Bench) -> bool:
+    """Whether the tank may be entered by its readings."""
+    readings, skipped, now = bench["readings"]["tank"], bench["skipped"], bench["now"]
+    verdict = verdict_of(readings)
+    if skipped is not None:
+        return verdict != "above-ceiling" and now <= skipped + EVERY_MS
+    return verdict == "in" and now <= _counts_until(readings)
+
+
+def _counts_until(readings: list[tuple[int, Fraction]]) -> int:
+    """Until when the last reading counts: its rhythm, or its trend's way to a limit."""
+    last, until = readings[-1][0], readings[-1][0] + EVERY_MS
+    if len(readings) < TREND:
+        return until
+    times = [Fraction(t - last) for t, _ in readings]
+    mean_t, mean_v = sum(times) / len(times), sum(v for _, v in readings) / len(readings)
+    spread = sum((t - mean_t) ** 2 for t in times)
+    both = sum((t - mean_t) * (v - mean_v) for t, (_, v) in zip(times, readings, strict=True))
+    slope = both / spread if spread else Fraction(0)
+    if abs(slope) * 60_000 < SLOWEST:
+        return until
+    left = ((HIGH if slope > 0 else LOW) - (mean_v - slope * mean_t)) / slope
+    return min(until, last + max(0, round(left)))
+
+
+def waits(bench: Bench) -> bool:
+    """Whether the tank heats up and nobody has read it in its window, or gone on without."""
+    return bool(bench["heating"] and not bench["ready"] and bench["skipped"] is None)
 
 
 def _part(bench: Bench, name: str, phases: tuple[str, ...]) -> Part:
@@ -154,7 +220,8 @@ def _move(part: Part, phase: str, t: int, **changes: Any) -> None:
 def _room(bench: Bench, part: Part, station: str) -> None:
     inside = [p for p in bench["parts"].values() if p["where"] == station and p is not part]
     need(station not in bench["closed"] and len(inside) < HOLDS[station])
-    need(bench["verdict"].get(station) != "above-ceiling")
+    if station == "tank":
+        need(not waits(bench) and verdict_of(bench["readings"]["tank"]) != "above-ceiling")
 
 
 def _open_checks(part: Part) -> list[str]:
@@ -162,11 +229,11 @@ def _open_checks(part: Part) -> list[str]:
 
 
 def _guarded(bench: Bench, step: str) -> bool:
-    return step == DIP and not bench["geared"]
+    return step == DIP and not (_geared(bench) and _is_read(bench))
 
 
 def _take_in_hand(part: Part, step: str, t: int) -> None:
-    _move(part, "in hand", t, step=step, answers={}, lifted=None, dwelt=0)
+    _move(part, "in hand", t, step=step, answers={}, lifted=None, dwelt=0, begun=True)
 
 
 def _next(step: str) -> str:
@@ -178,7 +245,8 @@ def _begin(bench: Bench, command: c.Begin, t: int) -> list[str]:
     part = _part(bench, command.part, ("waiting", "dwelling"))
     need(part["held"] is None)
     step = _next(part["step"]) if part["phase"] == "dwelling" else part["step"]
-    need(not _guarded(bench, step))
+    fresh = not part["begun"]  # it can wait for the whole way into the tank to be ready
+    need(part["phase"] == "dwelling" or not _guarded(bench, DIP if fresh else step))
     left = part["where"]
     _take_in_hand(part, step, t)
     return [command.part, *([left] if left else [])]
@@ -322,14 +390,30 @@ def _add(bench: Bench, command: c.AddPart, t: int) -> list[str]:
     return [command.part]
 
 
-def _read(bench: Bench, command: c.Read, _t: int) -> list[str]:
+def _read(bench: Bench, command: c.Read, t: int) -> list[str]:
     need(bench["phase"] in OPEN and command.station in HOLDS and command.reading in DEGREES)
     need(command.station == "tank" or not command.reading.isdecimal())  # in whose unit?
-    degrees = DEGREES[command.reading]
-    limits = ((80, "above-ceiling"), (70, "high"), (60 - 1e-9, "in"), (-300, "low"))
-    told = next(name for limit, name in limits if degrees > limit)
-    bench["verdict"][command.station] = told if command.station == "tank" else "in"
+    readings = bench["readings"][command.station]
+    readings.append((t, Fraction(DEGREES[command.reading])))
+    del readings[:-24]
+    if command.station == "tank":
+        bench["skipped"] = None
+        bench["ready"] = bench["ready"] or verdict_of(readings) == "in"
     return [command.station]
+
+
+def _skip(bench: Bench, command: c.SkipReading, t: int) -> list[str]:
+    need(bench["phase"] in OPEN and command.station == "tank" and command.reason in c.NO_READING)
+    need(verdict_of(bench["readings"]["tank"]) != "above-ceiling")
+    bench["skipped"] = t
+    return ["tank"]
+
+
+def _heat(bench: Bench, command: c.Heat, _t: int) -> list[str]:
+    need(bench["phase"] in OPEN and command.station == "tank")
+    bench["readings"]["tank"] = []
+    bench.update(heating=True, ready=False, skipped=None)
+    return ["tank"]
 
 
 def _close(bench: Bench, command: c.CloseStation, _t: int) -> list[str]:
@@ -345,9 +429,9 @@ def _reopen(bench: Bench, command: c.OpenStation, _t: int) -> list[str]:
     return [command.station]
 
 
-def _acknowledge(bench: Bench, command: c.Acknowledge, _t: int) -> list[str]:
+def _acknowledge(bench: Bench, command: c.Acknowledge, t: int) -> list[str]:
     need(bench["phase"] in OPEN and command.caution == "Hot tank")
-    bench["geared"] = True
+    bench["geared"] = t
     return ["the run"]
 
 
@@ -358,7 +442,7 @@ def _about(bench: Bench, command: c.Note | c.Judge, _t: int) -> list[str]:
 
 
 def _start(bench: Bench, _command: c.Start, _t: int) -> list[str]:
-    need(bench["phase"] == "idle")
+    need(bench["phase"] == "idle" and _geared(bench))
     bench["phase"] = "running"
     return ["the run"]
 
@@ -381,5 +465,6 @@ _DO: dict[type[c.Command], Callable[[Bench, Any, int], list[str]]] = {
     c.TakeOut: _take_out, c.PutBack: _put_back, c.Answer: _answer, c.Read: _read,
     c.SendBack: _send_back, c.Hold: _hold, c.Resume: _resume, c.Scrap: _scrap,
     c.AddPart: _add, c.Note: _about, c.Judge: _about, c.CloseStation: _close,
-    c.OpenStation: _reopen, c.Complete: _complete, c.Abort: _abort,
+    c.OpenStation: _reopen, c.SkipReading: _skip, c.Heat: _heat,
+    c.Complete: _complete, c.Abort: _abort,
 }  # fmt: skip

@@ -20,7 +20,7 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
-from benchtimer.run.agenda import ActionKind
+from benchtimer.run.actions import ActionKind
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import State
@@ -40,6 +40,9 @@ FRESH = 10
 GUARD_S = 0.45
 """A second press within this time counts as a slip."""
 
+SKIP = "e1"
+"""The keys with which a reading is left out."""
+
 ENDINGS = [signal.SIGKILL] * 4 + [signal.SIGTERM, signal.SIGHUP, None]
 """How a life ends; ``None``: somebody closes the terminal."""
 
@@ -51,6 +54,11 @@ COMMANDS: dict[type[e.Event], Callable[[e.Event], c.Command]] = {
     e.WorkFinished: lambda x: c.Finish(x.part),  # type: ignore[attr-defined]
     e.Answered: lambda x: c.Answer(x.part, x.check, x.answer),  # type: ignore[attr-defined]
     e.ReadingTaken: lambda x: c.Read(x.station, x.reading),  # type: ignore[attr-defined]
+    e.ReadingSkipped: lambda x: c.SkipReading(x.station, x.reason),  # type: ignore[attr-defined]
+    e.Prepared: lambda x: c.Prepare(x.item, x.ready, x.said),  # type: ignore[attr-defined]
+    e.Heated: lambda x: c.Heat(x.station),  # type: ignore[attr-defined]
+    e.MakeUpBegan: lambda x: c.BeginMakeUp(x.station),  # type: ignore[attr-defined]
+    e.MadeUp: lambda x: c.EndMakeUp(x.station),  # type: ignore[attr-defined]
     e.Noted: lambda x: c.Note(x.text, x.part),  # type: ignore[attr-defined]
     e.Undone: lambda _: c.Undo(),
     e.Redone: lambda _: c.Redo(),
@@ -157,16 +165,17 @@ class Bench:
         elif draw.random() < 0.3:
             yield draw.choice("uursb")
         else:
-            yield from self._answer()
+            yield from self._answer(draw)
 
-    def _answer(self) -> Iterator[str]:
+    def _answer(self, draw: Random) -> Iterator[str]:
         with closing(Watcher(self.folder, SystemClock(), speed=float(SPEED))) as watcher:
             desk = Desk(watcher, watcher.names[0])
             action = desk.shown(watcher.stamp())
         if action is not None and action.kind is ActionKind.ANSWER and action.check is not None:
             yield {"yes-no": "y", "choice": "1", "reading": "20 "}.get(action.check.kind, "y")
         elif action is not None and action.kind is ActionKind.READING:
-            yield "285 "
+            heat = {"cleaner": "185 ", "salts": "290 "}.get(action.to_station or "", "150 ")
+            yield heat if draw.random() < 0.7 else SKIP
         elif action is not None and action.kind is ActionKind.BEGIN:
             yield "e"
         else:
@@ -215,6 +224,7 @@ def _one_life(bench: Bench, draw: Random, number: int) -> str:
         sent += 1
         for keys in bench.next_keys(draw, number * 10 + press):
             terminal.send(keys)
+            sent += keys == SKIP  # should the reading be gone by then, it is two presses
             if keys == "t":
                 terminal.wait("ENTER writes it down", 5)
         if draw.random() < 0.35:

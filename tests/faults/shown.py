@@ -13,6 +13,7 @@ from benchtimer.prepare import make_page, render_page
 from benchtimer.recipe.describe import describe
 from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import put
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.rehearsal import Rehearsal, RehearsalError
 from benchtimer.run.agenda import agenda
@@ -42,7 +43,8 @@ def too_wide(lines: Iterable[str], size: Size) -> str:
 
 def looked_at(recipe: Recipe) -> str:
     """Show a recipe and its page before the run; what is wrong with that."""
-    return trouble(describe(recipe)) or trouble(render_page(make_page([recipe], Settings())))
+    page = make_page(put({recipe.id: recipe}).recipes, Settings())
+    return trouble(describe(recipe)) or trouble(render_page(page))
 
 
 def worked_with(recipe: Recipe, draw: Random, presses: int) -> str:

@@ -18,7 +18,8 @@ from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import ActionKind, agenda
+from benchtimer.run.actions import ActionKind
+from benchtimer.run.agenda import agenda
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import PartPhase, State
@@ -27,7 +28,7 @@ from benchtimer.view.board import Look, make_board
 from benchtimer.view.space import Size
 from tests.faults.row import Row
 from tests.faults.tally import Tally
-from tests.support import small_recipe, table
+from tests.support import GEARED, small_recipe, table
 
 NAMES = [f"part {number}" for number in range(1, 13)]
 START_MS = 1_770_000_000_000
@@ -68,8 +69,8 @@ class Fortnight:
         parts = [(name, "small") for name in NAMES]
         self.name = self.driver.lay_out(NewRun("A fortnight", {"small": _long_recipe()}, parts))
         self.watcher = Watcher(self.folder, self.clock)
-        self._press(c.Start())
-        self._press(c.Acknowledge("Hot tank"))
+        for command in GEARED:
+            self._press(command)
 
     def close(self) -> None:
         """Leave."""

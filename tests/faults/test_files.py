@@ -116,7 +116,7 @@ def test_lines_are_as_wide_as_their_letters(text: str) -> None:
          "is missing"),
         ("UPDATE event SET body = replace(body, '\"at\":\"rack\"', '\"at\":\"no\"')",
          "no such station"),
-        ("UPDATE event SET body = replace(body, '\"at_most\":2', '\"at_most\":-2')", "entry 1"),
+        ("UPDATE event SET body = replace(body, '\"limit\":2', '\"limit\":-2')", "entry 1"),
         ("UPDATE event SET body = replace(body, '\"aim\":\"2 h\"', '\"aim\":\"1 min\"')",
          "under least"),
     ],

@@ -17,7 +17,7 @@ from benchtimer.store.log import FILE_NAME
 from tests.faults import kills
 from tests.faults.screen_kills import kill_programs
 from tests.faults.victim import NOON, work_on
-from tests.support import small_recipe, table
+from tests.support import small_recipe, start, table
 from tests.terminal import Terminal
 
 # Forking is what these tests are about; nothing of the parent's threads is used in a child.
@@ -66,10 +66,11 @@ def test_a_bench_that_forgets_a_press_is_found_out() -> None:
 def test_a_log_with_a_changed_entry_is_found_out() -> None:
     """The campaign sees an entry that is not what was pressed."""
     store = kills.Store()
-    presses: list[tuple[int, c.Command]] = [(NOON + 1000, c.Start()), (NOON + 2000, c.Note("a"))]
+    gear = c.Acknowledge("Hot tank")
+    presses: list[tuple[int, c.Command]] = [(NOON + 1000, gear), (NOON + 2000, c.Note("a"))]
     clock = ManualClock(NOON, boot="victim")
     driver = Driver(store.folder, clock)
-    for t_ms, command in ((NOON + 1000, c.Start()), (NOON + 2000, c.Note("b"))):
+    for t_ms, command in ((NOON + 1000, gear), (NOON + 2000, c.Note("b"))):
         clock.advance(t_ms - clock.wall_ms)
         driver.press(store.name, command)
     driver.close()
@@ -81,7 +82,7 @@ def test_a_record_that_a_kill_left_out_is_made_when_the_bench_opens(tmp_path: Pa
     """A run whose last press is in the log has its record, and no half file is left."""
     driver = Driver(tmp_path, ManualClock(NOON))
     name = driver.lay_out(NEW)
-    driver.press(name, c.Start())
+    start(driver, name)
     driver.press(name, c.Abort("enough"))
     driver.close()
     file = tmp_path / "records" / f"{name}.toml"

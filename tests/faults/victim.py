@@ -22,7 +22,8 @@ from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import ActionKind, agenda
+from benchtimer.run.actions import ActionKind
+from benchtimer.run.agenda import agenda
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
@@ -104,6 +105,7 @@ def next_command(state: State, t_ms: int, draw: Random) -> c.Command:
         c.Undo(), c.Redo(), c.BackDate(5000), c.Note(f"note {draw.randrange(10**6)}"),
         c.Hold(None), c.Resume(None), c.Abort("done for today"), c.Judge("bolster", "accepted", 4),
         c.SendBack("bolster", "prepare"), c.TakeOut("ferrule"), c.Read("tank", "65 C"),
+        c.SkipReading("tank", "by eye"),
     ]  # fmt: skip
     if draw.random() < 0.35 or state.bench.phase in OVER:
         return draw.choice(seldom)

@@ -18,6 +18,7 @@ from benchtimer.plan.from_recipe import (
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Dwell, Problem, ProblemError, Walk
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
 
 ETCH = """
@@ -56,7 +57,7 @@ hands = "40 s"
 id = "depth"
 kind = "yes-no"
 ask = "Deep enough?"
-on_no = { back_to = "dip", at_most = 6, expect = EXPECT }
+send = { no = { to = "dip", limit = 6, expect = EXPECT } }
 
 [[step]]
 id = "neutralise"
@@ -102,7 +103,7 @@ hands = "30 s"
 id = "finish"
 kind = "yes-no"
 ask = "Even?"
-on_no = { back_to = "degrease", at_most = 3, expect = 1 }
+send = { no = { to = "degrease", limit = 3, expect = 1 } }
 """
     text = ETCH.replace("EXPECT", "1") + outer
     recipe = parse_recipe(text.encode(), name="etch.toml", default_id="etch")
@@ -122,7 +123,7 @@ hands = "5 s"
 id = "c"
 kind = "yes-no"
 ask = "Good?"
-on_no = {{ back_to = "degrease", at_most = 99, expect = 99 }}
+send = {{ no = {{ to = "degrease", limit = 99, expect = 99 }} }}
 """
     text = ETCH.replace("EXPECT", "6") + "".join(step.format(n=n) for n in range(3))
     recipe = parse_recipe(text.encode(), name="etch.toml", default_id="etch")
@@ -132,8 +133,9 @@ on_no = {{ back_to = "degrease", at_most = 99, expect = 99 }}
 
 def test_stations_walks_and_hours_away_come_along() -> None:
     """The problem has the recipe's places, its walks both ways, and what the caller adds."""
+    placed = put({"etch": _etch()})
     problem = plan_problem(
-        [("blade", _etch()), ("bolster", _etch())], {"bolster": 90}, away=[Away(5000, 9000)]
+        placed, [("blade", "etch"), ("bolster", "etch")], {"bolster": 90}, away=[Away(5000, 9000)]
     )
     assert {(s.name, s.holds) for s in problem.stations} == {("etch", 2), ("soda", 1)}
     assert set(problem.walks) == {Walk("etch", "soda", 4), Walk("soda", "etch", 4)}
@@ -147,7 +149,7 @@ def test_a_bench_in_mid_run() -> None:
     """Parts in a dwell, in the hands and waiting share one route and are planned together."""
     recipe = _etch()
     parts = [
-        dwelling_part("a", recipe, 1, -100, made={"look/depth": 1}),
+        dwelling_part("a", recipe, 1, -100, made={"look/depth/no": 1}),
         handled_part("b", recipe, 0, 50),
         waiting_part("c", recipe),
     ]
@@ -162,9 +164,9 @@ def test_a_bench_in_mid_run() -> None:
 
 def test_more_repeats_than_expected_make_their_own_route() -> None:
     """A part that is back more often than thought goes on from where it is."""
-    part = dwelling_part("a", _etch("0"), 1, -5, made={"look/depth": 3})
+    part = dwelling_part("a", _etch("0"), 1, -5, made={"look/depth/no": 3})
     assert [d.station for d in part.route.dwells] == ["etch", "soda"]
-    late = handled_part("b", _etch("1"), 2, 100, made={"look/depth": 5})
+    late = handled_part("b", _etch("1"), 2, 100, made={"look/depth/no": 5})
     assert late.moving_s == 20
     assert [d.station for d in late.route.dwells][late.moves_made :] == ["soda"]
 
@@ -174,7 +176,7 @@ def test_a_part_in_the_hands_goes_on_along_the_whole_route() -> None:
     part = handled_part("b", _etch("1"), 2, 15)
     assert part.route == route_of(_etch("1"))
     assert (part.moves_made, part.moving_s) == (1, 40 - 15 + 15)
-    assert handled_part("b", _etch("1"), 2, 0, made={"look/depth": 1}).moves_made == 2
+    assert handled_part("b", _etch("1"), 2, 0, made={"look/depth/no": 1}).moves_made == 2
     assert handled_part("b", _etch("0"), 2, 999).moving_s == 20
 
 
@@ -183,14 +185,14 @@ def test_a_part_in_no_station_begins_anew_where_it_is() -> None:
     part = resting_part("a", _etch("0"), 2)
     assert [m.steps for m in part.route.moves] == [("look", "neutralise"), ()]
     assert (part.moves_made, part.entered_s, part.station) == (0, None, None)
-    again = resting_part("a", _etch("2"), 1, made={"look/depth": 1})
+    again = resting_part("a", _etch("2"), 1, made={"look/depth/no": 1})
     assert [d.station for d in again.route.dwells] == ["etch", "etch", "soda"]
 
 
 def test_a_part_is_in_no_dwell_of_a_step_that_has_none() -> None:
     """A step without a dwell keeps no part, and is named."""
     with pytest.raises(ProblemError, match="step 'degrease': no dwell at a station; give it both"):
-        dwelling_part("a", _etch(), 0, -5, made={"look/depth": 9})
+        dwelling_part("a", _etch(), 0, -5, made={"look/depth/no": 9})
 
 
 def test_a_held_part_keeps_its_place_in_the_route() -> None:
@@ -199,16 +201,27 @@ def test_a_held_part_keeps_its_place_in_the_route() -> None:
     assert (held.held, held.moves_made, held.station) == (True, 1, "etch")
 
 
-def test_where_recipes_share_a_station_the_first_one_counts() -> None:
-    """Slots come from the first recipe that has the station, walks from the first with one."""
+def test_where_recipes_share_a_place_the_smaller_holds_counts() -> None:
+    """The place takes no more parts than its narrowest recipe; walks are the first one's."""
     far = ETCH.replace("EXPECT", "0").replace("holds = 2", "holds = 5")
     far = far.replace('soda = "4 s"', 'soda = "9 s"')
     other = parse_recipe(far.encode(), name="far.toml", default_id="far")
     near = problem_of([_etch("0"), other], [])
     assert (near.station("etch").holds, near.walks[0].walk_s) == (2, 4)
     other_way = problem_of([other, _etch("0")], [], out_of_service=["soda"])
-    assert (other_way.station("etch").holds, other_way.walks[0].walk_s) == (5, 9)
+    assert (other_way.station("etch").holds, other_way.walks[0].walk_s) == (2, 9)
     assert [s.in_service for s in other_way.stations] == [True, False]
+
+
+def test_two_places_of_one_id_are_planned_as_two() -> None:
+    """Two recipes that call different tanks "etch" never wait for each other's."""
+    acid = ETCH.replace("EXPECT", "0").replace('title = "Etching tray"', 'title = "Acid tank"')
+    other = parse_recipe(acid.encode(), name="acid.toml", default_id="acid")
+    placed = put({"etch": _etch("0"), "acid": other})
+    problem = plan_problem(placed, [("blade", "etch"), ("bolster", "acid")])
+    assert {s.name for s in problem.stations} == {"etch", "acid-etch", "soda"}
+    stays = [{d.station for d in part.route.dwells} for part in problem.parts]
+    assert stays == [{"etch", "soda"}, {"acid-etch", "soda"}]
 
 
 def test_an_unknown_station_out_of_service_is_an_error() -> None:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from benchtimer.plan.gains import what_helps
+from dataclasses import replace
+
+from benchtimer.plan.gains import Helps, what_helps
+from benchtimer.plan.outcome import Feasible, Optimal, Plan
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
+from tests.plan.build import equal_parts
 
 
 def test_the_bottleneck_comes_first() -> None:
@@ -13,7 +17,7 @@ def test_the_bottleneck_comes_first() -> None:
     parts = tuple(Part(f"p{n}", route) for n in range(4))
     problem = Problem((Station("fast", 2), Station("slow", 1)), parts)
     outcome = solve(problem)
-    gains = what_helps(problem, outcome)
+    gains = what_helps(problem, outcome).gains
     assert gains[0].change.words == "one more slot in slow (2)"
     better = solve(gains[0].change.problem).plan
     assert outcome.plan is not None
@@ -26,4 +30,34 @@ def test_nothing_helps_where_nothing_binds() -> None:
     """One part alone is not helped by slots or hands."""
     route = Route("r", (Move(10),) * 2, (Dwell("tank", 100),))
     problem = Problem((Station("tank"),), (Part("a", route),))
-    assert what_helps(problem, solve(problem)) == []
+    helps = what_helps(problem, solve(problem))
+    assert helps == Helps((), all_tried=True)
+    assert helps.words == ["neither one more slot nor one more pair of hands"]
+
+
+def test_what_was_not_looked_at_is_not_ruled_out() -> None:
+    """Out of time, nothing found is not "nothing helps"."""
+    problem = equal_parts(4)
+    for helps in (
+        what_helps(problem, solve(problem), seconds=0),
+        what_helps(problem, solve(problem), stop=lambda: True),
+    ):
+        assert helps == Helps((), all_tried=False)
+        assert helps.words == ["nothing found; more slots and hands are not ruled out"]
+
+
+def test_a_gain_over_an_unproven_plan_is_in_doubt() -> None:
+    """A late plan that is not proven the earliest gains by any search; its words say so."""
+    problem = equal_parts(4)
+    outcome = solve(problem)
+    assert isinstance(outcome, Optimal)
+    plan = outcome.found
+    later = Plan(
+        tuple(replace(m, start_s=m.start_s + 900, end_s=m.end_s + 900) for m in plan.moves), ()
+    )
+    told = what_helps(problem, Feasible(bound_s=0, found=later)).gains
+    assert told
+    assert all(not gain.sure and "possible without" in gain.words for gain in told)
+    sure = what_helps(problem, outcome).gains
+    assert sure
+    assert all(gain.sure and gain.words.endswith("earlier") for gain in sure)

@@ -10,7 +10,7 @@ from math import inf
 import pytest
 
 from benchtimer.plan.check import check_plan
-from benchtimer.plan.gains import what_helps
+from benchtimer.plan.gains import Helps, what_helps
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.latest import latest_begins, latest_start
 from benchtimer.plan.outcome import Plan
@@ -197,7 +197,7 @@ def test_two_in_the_hands_at_once_need_two_pairs() -> None:
 def test_each_gain_offered_is_real_and_the_largest_comes_first(seed: int) -> None:
     """Planned through again, each change saves the seconds that were told."""
     problem, plan = _solved("tight", seed)
-    gains = what_helps(problem, solve(problem))
+    gains = what_helps(problem, solve(problem)).gains
     assert [g.saves_s for g in gains] == sorted((g.saves_s for g in gains), reverse=True)
     for gain in gains:
         better = solve(gain.change.problem, nodes=3000).plan
@@ -211,8 +211,8 @@ def test_without_time_or_plan_no_gain_is_told() -> None:
     """Stopped at once, or with nothing planned, nothing is offered."""
     problem, _ = _solved("tight", 0)
     outcome = solve(problem)
-    assert what_helps(problem, outcome, stop=lambda: True) == []
-    assert what_helps(problem, outcome, seconds=0) == []
+    assert what_helps(problem, outcome, stop=lambda: True) == Helps()
+    assert what_helps(problem, outcome, seconds=0) == Helps()
     overdue = Part("a", SOAK, moves_made=1, entered_s=-999)
     none = Problem((Station("tank"),), (overdue,))
-    assert what_helps(none, solve(none)) == []
+    assert what_helps(none, solve(none)) == Helps()

@@ -1,4 +1,4 @@
-"""Odds of an overstay: laws, a closed form, and the largest batch under a limit."""
+"""Chances of an overrun: laws, a closed form, and the largest batch under a limit."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def test_no_spread_no_risk() -> None:
     """Hands that are always on time keep every limit and the planned end."""
     problem, plan = _planned(tight(5, 1))
     risk = assess(problem, plan, spread=0)
-    assert risk.any_overstay == 0
+    assert risk.any_overrun == 0
     assert risk.ends_s == (plan.end_s,) * 3
 
 
@@ -33,8 +33,8 @@ def test_the_same_seed_draws_the_same() -> None:
     assert assess(problem, plan, seed=7) != assess(problem, plan, seed=8)
 
 
-def test_a_single_delay_has_the_odds_of_its_distribution() -> None:
-    """One log-normal move before a limit: the odds are those of the normal distribution."""
+def test_a_single_delay_has_the_chance_of_its_distribution() -> None:
+    """One log-normal move before a limit: the chance is that of the normal distribution."""
     soak = Route("soak", (Move(0), Move(0)), (Dwell("tank", 100, 130),))
     work = Route("work", (Move(100), Move(0)), (Dwell("rack", 0),))
     # Part a is in the tank; b's first move of about 100 s begins at once and a waits for it.
@@ -42,13 +42,13 @@ def test_a_single_delay_has_the_odds_of_its_distribution() -> None:
     problem = Problem((Station("tank"), Station("rack")), parts)
     _, plan = _planned(problem)
     assert [m.part for m in plan.moves][:2] == ["b", "a"]
-    risk = assess(problem, plan, spread=0.25, draws=4000)
+    risk = assess(problem, plan, spread=0.25, trials=4000)
     expected = 1 - NormalDist(0, 0.25).cdf(log(1.3))
-    assert abs(risk.dwells[0].odds - expected) < 0.025
+    assert abs(risk.dwells[0].chance - expected) < 0.025
     assert risk.dwells[0].part == "a"
 
 
-def test_advice_lowers_the_odds() -> None:
+def test_advice_lowers_the_chance() -> None:
     """Where a planned wait leaves room, the step to begin earlier is named."""
     soak = Route("soak", (Move(10), Move(10)), (Dwell("tank", 100, 500, 500),))
     long = Route("long", (Move(60), Move(60)), (Dwell("rack", 600),))
@@ -56,20 +56,18 @@ def test_advice_lowers_the_odds() -> None:
         Problem((Station("tank"), Station("rack")), (Part("a", soak), Part("b", long)))
     )
     risk = assess(problem, plan, spread=0.5)
-    assert risk.any_overstay > 0
+    assert risk.any_overrun > 0
     assert risk.earlier is not None
-    assert risk.earlier.odds_after < risk.earlier.odds_before
+    assert risk.earlier.chance_after < risk.earlier.chance_before
     assert risk.as_dict()["earlier"]["part"] == risk.earlier.part
 
 
 def test_the_largest_batch_is_the_last_that_keeps_the_limit() -> None:
-    """One part more would break the limit of the odds."""
+    """One part more would break the limit of the chance."""
 
-    def planned(count: int) -> tuple[Problem, Plan] | None:
-        return _planned(tight(count, 2))
-
-    count, risk = largest_batch(6, 0.2, planned)
-    assert risk is not None
-    assert risk.any_overstay <= 0.2
-    assert 1 <= count < 6
-    assert assess(*_planned(tight(count + 1, 2)), advise=False).any_overstay > 0.2
+    batch = largest_batch(6, 0.2, lambda n: (tight(n, 2), solve(tight(n, 2))))
+    assert batch.risk is not None
+    assert batch.risk.any_overrun <= 0.2
+    assert 1 <= batch.count < 6
+    assert batch.more == assess(*_planned(tight(batch.count + 1, 2)), advise=False)
+    assert batch.more.any_overrun > 0.2

@@ -23,7 +23,9 @@ from benchtimer.plan.outcome import (
     Undecided,
     Witness,
 )
+from benchtimer.plan.planner import _gap, _in_sight, solve
 from benchtimer.plan.problem import (
+    ENDLESS_S,
     Away,
     Dwell,
     Move,
@@ -182,6 +184,51 @@ def test_each_answer_has_its_published_status(
     assert told["bound_s"] == outcome.bound_s
     assert told["why"] == list(outcome.why)
     assert len(told["moves"]) == (1 if outcome.plan is not None and outcome.plan.moves else 0)
+
+
+@pytest.mark.parametrize(
+    ("outcome", "words"),
+    [
+        (Optimal(elapsed_s=2, found=PLAN), "proven the earliest"),
+        (Feasible(elapsed_s=2, bound_s=80, found=PLAN), "not proven the earliest"),
+        (Infeasible(elapsed_s=2), "no plan keeps every limit"),
+        (Undecided(elapsed_s=2.04), "no plan found in 2 s, none ruled out"),
+        (Undecided(elapsed_s=75), "no plan found in 1 min 15 s, none ruled out"),
+        (Undecided(elapsed_s=0.3), "no plan found in under 1 s, none ruled out"),
+        (Undecided(), "no plan found, none ruled out"),
+    ],
+)
+def test_each_answer_says_what_is_known(outcome: Outcome, words: str) -> None:
+    """One wording for each answer: an undecided one neither has a plan nor rules one out."""
+    assert outcome.verdict == words
+
+
+def test_an_undecided_answer_says_what_to_do() -> None:
+    """Stopped at once the planner rules nothing out, with one pair of hands and with two."""
+    for hands in (1, 2):
+        outcome = solve(replace(PROBLEM, hands=hands), stop=lambda: True)
+        assert isinstance(outcome, Undecided)
+        told = " ".join(outcome.why)
+        assert "what may find one: a longer search, fewer parts" in told
+        assert "every limit" not in told
+
+
+def test_a_plan_past_the_days_looked_ahead_rules_nothing_out() -> None:
+    """Where the only plan found is too late, an earlier one is said to be possible."""
+    away = replace(PROBLEM, away=(Away(1, ENDLESS_S),))
+    late = Plan((replace(MOVE, start_s=ENDLESS_S, end_s=ENDLESS_S + 20),), (), (1,))
+    outcome = _in_sight(away, Feasible(bound_s=100, found=late))
+    assert isinstance(outcome, Undecided)
+    assert "too short" not in " ".join(outcome.why)
+    assert "goes on after the days looked ahead" in outcome.why[0]
+
+
+def test_a_plan_not_proven_names_its_length_and_the_bound() -> None:
+    """How long it takes and what no plan can beat stand as spans from the plan's beginning."""
+    problem = replace(PROBLEM, now_s=-600)
+    plan = replace(PLAN, moves=(replace(MOVE, start_s=3000, end_s=3075),))
+    told = _gap(problem, plan, 2400.0)
+    assert told == "takes 1 h 1 min 15 s; no plan can take less than 50 min"
 
 
 def test_the_rows_of_the_published_form() -> None:

@@ -93,7 +93,11 @@ def mixes(draw: st.DrawFn, name: str, sources: list[str]) -> Table:
     for what in draw(st.lists(titles, min_size=1, max_size=3)):
         parts = {"parts": draw(st.integers(1, 9) | st.floats(0.1, 9))}
         item = parts if draw(st.booleans()) else {"amount": draw(amounts)}
-        of.append({"what": what} | item | draw(optional({"source": st.sampled_from(sources)})))
+        of.append(
+            {"what": what}
+            | item
+            | draw(optional({"source": st.sampled_from(sources), "note": titles}))
+        )
     volume = {"volume": draw(st.sampled_from(["4 L", "1 gal", "250 mL"]))}
     return {"id": name, "title": draw(titles), "of": of} | volume | draw(optional({"text": texts}))
 
@@ -113,13 +117,27 @@ def checks(draw: st.DrawFn, name: str, earlier: list[str]) -> Table:
             check["ceiling_from"] = {"property": "temper", "margin": "45 F"}
     if kind == "choice":
         options = draw(st.lists(titles, min_size=2, max_size=9, unique=True))
-        check |= {"options": options, "no": options[: draw(st.integers(1, len(options) - 1))]}
-    can_fail = kind in ("yes-no", "choice") or bool({"low", "high"} & set(check))
-    if can_fail and draw(st.booleans()):
-        most = draw(st.integers(1, 99))
-        check["on_no"] = {"back_to": draw(st.sampled_from(earlier)), "at_most": most}
-        check["on_no"] |= draw(optional({"expect": st.floats(0, most) | st.integers(0, most)}))
+        check |= {"options": options}
+    answers = {
+        "yes-no": ["no"],
+        "reading": [w for w, key in (("below", "low"), ("above", "high")) if key in check],
+        "choice": check.get("options", [])[:-1],
+    }.get(kind, [])
+    if answers and draw(st.booleans()):
+        sending = draw(st.lists(st.sampled_from(answers), min_size=1, max_size=9, unique=True))
+        check["send"] = {answer: draw(_sends(earlier)) for answer in sending}
     return check
+
+
+@st.composite
+def _sends(draw: st.DrawFn, earlier: list[str]) -> Table:
+    """Where an answer sends the part, or why it stops it."""
+    if draw(st.booleans()):
+        return {"stop": draw(texts)}
+    limit = draw(st.integers(1, 99))
+    send: Table = {"to": draw(st.sampled_from(earlier)), "limit": limit}
+    send |= draw(optional({"expect": st.floats(0, limit) | st.integers(0, limit)}))
+    return send | draw(optional({"new_try": st.just(True)}))
 
 
 @st.composite

@@ -68,7 +68,19 @@ SOURCES = ("card", *BUILT_IN_SOURCES)
 def _words(value: Any) -> list[str]:
     """Every text of a table that people should read, wherever it stands."""
     if isinstance(value, dict):
-        skipped = ("kind", "uid", "unit", "id", "hazard", "attempt", "rating", "run", "schema")
+        skipped = (
+            "kind",
+            "uid",
+            "unit",
+            "id",
+            "purpose",
+            "short",
+            "new_try",
+            "attempt",
+            "rating",
+            "run",
+            "schema",
+        )
         return [w for k, v in value.items() if k not in skipped for w in _words(v)]
     if isinstance(value, list | tuple):
         return [w for v in value for w in _words(v)]

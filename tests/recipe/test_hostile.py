@@ -176,7 +176,7 @@ def test_prose_may_have_as_many_dots_as_it_likes() -> None:
 
 def test_the_deepest_recipe_is_far_from_the_limit() -> None:
     """A recipe with its deepest tables still fits into twice as many around it."""
-    check = '{ id = "c", kind = "yes-no", ask = "?", on_no = { back_to = "wipe", at_most = 1 } }'
+    check = '{ id = "c", kind = "yes-no", ask = "?", send = { no = { to = "wipe", limit = 1 } } }'
     text = f"{SMALLEST}check = [{check}]\n"
     assert problems(text) == []
     around = MAX_DEPTH // 2
@@ -224,16 +224,16 @@ def test_hints_are_looked_for_only_as_often_as_problems_are_told(
 @pytest.mark.parametrize(
     "value", ["0x" + "f" * 10_000, "-0o" + "7" * 10_000, "9" * 4000, "1e99999", "-nan"]
 )
-@pytest.mark.parametrize("key", ["holds", "expect", "at_most", "revision", "parts", "hands"])
+@pytest.mark.parametrize("key", ["holds", "expect", "limit", "revision", "parts", "hands"])
 def test_a_huge_number_is_told_in_words(key: str, value: str) -> None:
     """A number that can't even be printed gets a message of ordinary length."""
     value = value.removeprefix("-") if value.startswith("-0o") else value
     lines = {
         "holds": f"[[station]]\nid = 'a'\ntitle = 'A'\nholds = {value}",
-        "expect": f"[[step.check]]\nid = 'c'\nkind = 'yes-no'\nask = '?'\non_no = "
-        f"{{ back_to = 'wipe', at_most = 2, expect = {value} }}",
-        "at_most": f"[[step.check]]\nid = 'c'\nkind = 'yes-no'\nask = '?'\non_no = "
-        f"{{ back_to = 'wipe', at_most = {value} }}",
+        "expect": f"[[step.check]]\nid = 'c'\nkind = 'yes-no'\nask = '?'\nsend.no = "
+        f"{{ to = 'wipe', limit = 2, expect = {value} }}",
+        "limit": f"[[step.check]]\nid = 'c'\nkind = 'yes-no'\nask = '?'\nsend.no = "
+        f"{{ to = 'wipe', limit = {value} }}",
         "revision": "",
         "parts": f"[[mix]]\nid = 'm'\ntitle = 'M'\nof = [{{ what = 'x', parts = {value} }}]",
         "hands": f"[[step]]\nid = 'b'\ntitle = 'B'\nhands = {value}",

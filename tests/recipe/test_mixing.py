@@ -76,10 +76,10 @@ def test_twice_the_vessel_takes_twice_as_much(amount: str, litres: float) -> Non
 @pytest.mark.parametrize(
     ("amount", "volume", "line"),
     [
-        ("0.5 %", "1 gal", "0.005 gal thing 0 (0.5 %)"),
-        ("40 mg", "1 L", "40 mg thing 0 (40 mg)"),
+        ("0.5 %", "1 gal", "0.005 gal thing 0 (0.5 % by volume)"),
+        ("40 mg", "1 L", "40 mg thing 0 (40 mg for 1 L)"),
         ("90 g/L", "2 L", "180 g thing 0 (90 g/L)"),
-        ("1", "2 L", "2 L thing 0 (1 part)"),
+        ("1", "2 L", "2 L thing 0"),
         ("12 oz/gal", "1 gal", "340.2 g thing 0 (12 oz/gal)"),
     ],
 )

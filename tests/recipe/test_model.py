@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from random import Random
+
 import pytest
 from hypothesis import given
 
-from benchtimer.quantity import parse
+from benchtimer.recipe.checks import AnswerError, ReadingCheck
 from benchtimer.recipe.describe import WIDTH, describe
 from benchtimer.recipe.fields import unsafe_character
-from benchtimer.recipe.model import BUILT_IN_SOURCES, ReadingCheck, Recipe, is_no
+from benchtimer.recipe.model import BUILT_IN_SOURCES, Recipe
 from benchtimer.recipe.reader import build_recipe, read_recipe
 from tests.recipe.drawn import SAMPLE, SMALLEST, Table, problems, read, recipes
 
@@ -64,23 +66,50 @@ def test_every_source_has_words(hot_black: Recipe) -> None:
 
 
 @pytest.mark.parametrize(
-    ("answer", "no"),
-    [("284 F", True), ("285 F", False), ("143 C", False), ("295 F", False), ("296 F", True)],
+    ("answer", "key"),
+    [("284 F", "below"), ("285 F", "in"), ("143 C", "in"), ("295 F", "in"), ("296 F", "above")],
 )
-def test_a_reading_out_of_its_window_counts_as_no(answer: str, no: bool) -> None:
+def test_a_reading_is_below_in_or_above_its_window(answer: str, key: str) -> None:
     """The limits themselves are in, whatever unit they are read in."""
     check = read(with_check('kind = "reading"\nlow = "285 F"\nhigh = "295 F"')).step[0].check[0]
-    assert is_no(check, parse(answer)) is no
+    told = check.judge(answer, {})
+    assert (told.key, told.bad) == (key, key != "in")
 
 
-def test_answers_count_as_no_by_their_kind() -> None:
-    """No is no, a bad option is no, and words never are."""
+def test_answers_are_bad_by_their_kind() -> None:
+    """No is bad, an option that sends or stops is bad, and words never are."""
     yes_no = read(with_check('kind = "yes-no"')).step[0].check[0]
-    assert (is_no(yes_no, False), is_no(yes_no, True)) == (True, False)
-    choice = read(with_check('kind = "choice"\noptions = ["a", "b"]\nno = ["b"]')).step[0].check[0]
-    assert (is_no(choice, "a"), is_no(choice, "b")) == (False, True)
+    assert (yes_no.judge(False, {}).bad, yes_no.judge(True, {}).bad) == (True, False)
+    stops = 'kind = "choice"\noptions = ["a", "b"]\nsend.b = { stop = "It is spoiled." }'
+    choice = read(with_check(stops)).step[0].check[0]
+    assert (choice.judge("a", {}).bad, choice.judge("b", {}).bad) == (False, True)
     note = read(with_check('kind = "note"')).step[0].check[0]
-    assert not is_no(note, "no")
+    assert not note.judge("no", {}).bad
+
+
+@pytest.mark.parametrize(
+    ("kind", "answer"),
+    [("yes-no", "maybe"), ("note", True), ("reading", True), ("reading", "hot"), ("note", " ")],
+)
+def test_an_answer_of_the_wrong_form_is_refused(kind: str, answer: str | bool) -> None:
+    """Each kind says what it takes."""
+    unit = 'unit = "C"' if kind == "reading" else ""
+    check = read(with_check(f'kind = "{kind}"\n{unit}')).step[0].check[0]
+    with pytest.raises(AnswerError):
+        check.judge(answer, {})
+
+
+def test_one_look_gives_an_answer_with_expect_over_one_plus_all_expects() -> None:
+    """Three expected repeats are three looks in four that say "not yet"."""
+    sends = "send.a = { stop = 'x', expect = 2 }\nsend.b = { stop = 'y', expect = 1 }"
+    text = f'kind = "choice"\noptions = ["a", "b", "c"]\n{sends}'
+    check = read(with_check(text)).step[0].check[0]
+    assert [check.chance(answer) for answer in ("a", "b", "c")] == [0.5, 0.25, 0.0]
+    draws = Random(1)
+    drawn = [check.simulate(draws, {}) for _ in range(4000)]
+    for answer, chance in (("a", 0.5), ("b", 0.25), ("c", 0.25)):
+        error = 4 * (chance * (1 - chance) / len(drawn)) ** 0.5
+        assert abs(drawn.count(answer) / len(drawn) - chance) < error
 
 
 @pytest.mark.parametrize(
@@ -146,13 +175,13 @@ def test_the_readable_form_tells_everything(hot_black: Recipe) -> None:
     text = " ".join(describe(hot_black).split())
     for words in (
         "! Boiling caustic salts: burn skin and eyes to the bone (before salts)",
-        "wear: face shield over goggles, long rubber gauntlets",
+        "wear: face shield over goggles; long rubber gauntlets",
         "never: water poured into the hot bath: it erupts",
         "285 F to 295 F, aim 290 F, never above 310 F, read every 10 min",
         "4.5 kg blacking salts",
         "dwell 8 min at least, aim 10 min, 20 min at most",
-        "grey or patchy [no]",
-        "no: back to scrub, 3 times at most",
+        "grey or patchy: to scrub, 3 times at most",
+        "no: to scrub, 3 times at most",
         "cleaner to salts: 5 s",
         "source: common practice, no source",
         "guidebook: Surface Finishing Guidebook",

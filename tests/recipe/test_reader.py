@@ -33,7 +33,7 @@ options = [            # 12
 [[step.check]]         # 18
 id = 'c#'
 [[step.check]]
-on_no = { back_to = "a", inner = { x = 1 } }  # 21
+send = { to = "a", inner = { x = 1 } }  # 21
 [[step]]
 id = "b"
 [step.dwell]           # 24
@@ -60,8 +60,8 @@ b = "5 s"              # 28
         (("step", 0, "options", 2), 16),
         (("step", 0, "check", 0), 18),
         (("step", 0, "check", 0, "id"), 19),
-        (("step", 0, "check", 1, "on_no", "inner", "x"), 21),
-        (("step", 0, "check", 1, "on_no", "missing"), 21),
+        (("step", 0, "check", 1, "send", "inner", "x"), 21),
+        (("step", 0, "check", 1, "send", "missing"), 21),
         (("step", 0, "missing"), 4),
         (("step", 1, "id"), 23),
         (("step", 1, "dwell", "aim"), 25),
@@ -163,7 +163,7 @@ def test_a_message_names_file_line_place_finding_way_out_and_spelling() -> None:
     assert head == "wipe.toml: 2 problems"
     assert lines[1] == (
         '  wipe.toml:7: step "wipe": unknown key "hnads"; known here: id, title, text, at, hands, '
-        'dwell, check, source; did you mean "hands"?'
+        'rinse, dwell, check, source; did you mean "hands"?'
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +16,10 @@ from benchtimer.plan.outcome import Optimal
 from benchtimer.plan.planner import solve
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import BUILT_IN_SOURCES, Caution, Recipe, Station
+from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.recipe.writer import recipe_table, write_recipe
-from benchtimer.run.layout import check_stations
 from benchtimer.trade import abrasive, caustic, etchant, temper, waterbreak
 
 Table = dict[str, Any]
@@ -35,6 +35,7 @@ WANTED = {
     "hot-black",
     "hot-wax",
     "slow-rust-blue",
+    "strip-black",
     "temper-cycles",
 }
 
@@ -48,12 +49,18 @@ HAZARDS = {
     ("hot-black", "cleaner"): "caustic",
     ("hot-black", "salts"): "caustic",
     ("hot-black", "boil"): "scalds",
+    ("hot-black", "dip"): "caustic",
     ("hot-black", "oil"): "flammable",
+    ("hot-wax", "pot"): "hot wax",
     ("hot-wax", "wax-bench"): "hot steel",
     ("slow-rust-blue", "box"): "acid",
+    ("slow-rust-blue", "bench"): "acid",
     ("slow-rust-blue", "boil"): "scalds",
+    ("slow-rust-blue", "hooks"): "steel as hot",
     ("slow-rust-blue", "soda"): "acid",
     ("slow-rust-blue", "oil"): "oily rags",
+    ("strip-black", "soda"): "acid",
+    ("strip-black", "strip"): "acid",
     ("temper-cycles", "oven"): "hot steel",
 }
 """Stations where work can hurt, with the word that a caution before them must say."""
@@ -62,9 +69,12 @@ UNHURT = {("hot-wax", "start")}
 """Steps at such a station in which nothing is hot, caustic, acid or sharp yet."""
 
 APART = {
-    ("hot-black", "salts"): ("water", "acid", "aluminium", "zinc", "oil", "ammonium"),
-    ("hot-black", "cleaner"): ("water", "acid", "aluminium"),
-    ("etch-darken", "etch"): ("caustic", "bleach", "aluminium"),
+    ("hot-black", "salts"): ("water", "acid", "aluminum", "zinc", "oil", "ammonium"),
+    ("hot-black", "black-salts"): ("water", "hot", "aluminum", "acid", "ammonium", "oil"),
+    ("hot-black", "cleaner"): ("water", "acid", "aluminum"),
+    ("hot-black", "oil"): ("40 c", "salts", "water"),
+    ("strip-black", "strip"): ("nitrite", "caustic", "bleach", "zinc"),
+    ("etch-darken", "etch"): ("caustic", "nitrite", "bleach", "aluminum"),
     ("etch-darken", "neutral"): ("lid",),
     ("slow-rust-blue", "box"): ("caustic", "nitrite", "bleach", "zinc"),
     ("fittings-polish", "wheel"): ("gloves",),
@@ -79,8 +89,11 @@ ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
 def _figures(data: Table) -> Iterator[tuple[str, Table]]:
     """Every entry that holds a dwell, a window, a limit, an amount or a count, with its place."""
     for station in data.get("station", ()):
-        if "temperature" in station:
-            yield f"station.{station['id']}.temperature", station["temperature"]
+        if {"heat_up", "too_hot"} & set(station):
+            yield f"station.{station['id']}", station
+        for key in ("temperature", "make_up"):
+            if key in station:
+                yield f"station.{station['id']}.{key}", station[key]
     for mix in data.get("mix", ()):
         for number, item in enumerate(mix["of"], start=1):
             yield f"mix.{mix['id']}.{number}", item
@@ -94,9 +107,10 @@ def _figures(data: Table) -> Iterator[tuple[str, Table]]:
 
 def _check_figures(place: str, check: Table) -> Iterator[tuple[str, Table]]:
     yield place, check
-    for key in ("on_no", "ceiling_from"):
-        if key in check:
-            yield f"{place}.{key}", check[key]
+    if "ceiling_from" in check:
+        yield f"{place}.ceiling_from", check["ceiling_from"]
+    for answer, send in check.get("send", {}).items():
+        yield f"{place}.send.{answer}", send
 
 
 def _unmarked(data: Table) -> list[str]:
@@ -254,6 +268,8 @@ def test_words_are_read_at_a_glance(recipe: Recipe) -> None:
 def test_nothing_lies_unused(recipe: Recipe) -> None:
     """Every station is worked at, every mix fills a station, every property limits a reading."""
     mixes = {station.bath for station in recipe.station} - {None}
+    known = {prop.of for prop in recipe.property} - {None}
+    assert known <= mixes
     limits = {
         check["ceiling_from"]["property"]
         for step in TABLES[recipe.id]["step"]
@@ -292,8 +308,9 @@ def test_the_etchant_as_mixed_reads_inside_its_limits() -> None:
     """The mix, by its own hydrometer reading, lies inside the strength that the recipe accepts."""
     mix = RECIPES["etch-darken"].mix[0]
     parts = {item.what: item.parts or 0 for item in mix.of}
-    (water,) = (n for what, n in parts.items() if "water, first" in what)
-    (stock,) = (n for what, n in parts.items() if "42 Be" in what)
+    (water,) = (n for what, n in parts.items() if "water" in what)
+    (stock,) = (n for what, n in parts.items() if what == "ferric chloride solution")
+    assert any("42 Be" in (item.note or "") for item in mix.of)
     stock_kg = stock * etchant.specific_gravity(42) * etchant.WATER_60F_KG_L
     strong_pct = etchant.strength_from_baume_pct(42)
     mixed_pct = strong_pct * stock_kg / (stock_kg + water * etchant.WATER_60F_KG_L)
@@ -337,7 +354,8 @@ def test_the_grit_ladder_skips_no_grit() -> None:
 @pytest.mark.parametrize("count", [1, 3])
 def test_one_pair_of_hands_can_carry_it(recipe: Recipe, count: int) -> None:
     """The planner proves a best day of each recipe with one part and with three."""
-    problem = plan_problem([(f"part {i}", recipe) for i in range(count)])
+    parts = [(f"part {i}", recipe.id) for i in range(count)]
+    problem = plan_problem(put({recipe.id: recipe}), parts)
     assert isinstance(solve(problem, nodes=20_000), Optimal)
 
 
@@ -348,7 +366,8 @@ def test_a_recipe_reads_back_as_it_is_written(recipe: Recipe) -> None:
     assert again == recipe
 
 
-def test_any_two_recipes_can_share_a_run() -> None:
-    """Stations of one id mean the same in every shipped recipe, so that parts can be mixed."""
-    recipes = [Shelf().find(name) for name in Shelf().paths()]
-    check_stations(recipes)
+@pytest.mark.parametrize("pair", list(combinations(sorted(RECIPES), 2)), ids="+".join)
+def test_any_two_recipes_can_share_a_bench(pair: tuple[str, str]) -> None:
+    """No two recipes put what must not meet, or windows that exclude each other, at one place."""
+    placed = put({name: RECIPES[name] for name in pair})
+    assert len(placed.at) == sum(len(RECIPES[name].station) for name in pair)

@@ -28,7 +28,7 @@ _HELD = st.one_of(st.none(), _ONE)
 # Presses in groups that get somewhere: single random ones hardly ever bring a part far.
 GROUPS = st.one_of(
     st.just((c.Read("tank", "65 C"),)),
-    _ONE.map(lambda p: (c.Begin(p), c.Finish(p), c.Finish(p))),
+    _ONE.map(lambda p: (c.Begin(p), c.Finish(p), c.Begin(p), c.Finish(p))),
     _ONE.map(lambda p: (c.TakeOut(p), c.PutBack(p))),
     _ONE.map(lambda p: (c.Begin(p), c.Answer(p, "even", True))),
     _ONE.map(lambda p: (c.Begin(p), c.Answer(p, "even", False))),

@@ -12,10 +12,14 @@ from typing import Any
 
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
-from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck
+from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import Action, ActionKind, agenda
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER, Part
+
+LOOKS_AGAIN_MS = 150_000
+"""Before a lift the board is looked at again: gear and readings may come first by then."""
 
 Answers = Mapping[str, str | bool]
 
@@ -84,9 +88,14 @@ class Maker:
                 self._work_off(part, attempt, action)
             elif action.kind is ActionKind.BEGIN and part is not None and action.from_station:
                 step = self.driver.state(self.name).bench.step_of(part)
-                self._until(action.due_ms + 1000 * self.late_s(attempt).get(step.id, 0))
+                due_ms = action.due_ms + 1000 * self.late_s(attempt).get(step.id, 0)
+                if due_ms - now_ms > LOOKS_AGAIN_MS:
+                    self._until(due_ms - LOOKS_AGAIN_MS)
+                    return
+                self._until(due_ms)
             elif action.due_ms > now_ms:
                 self._until(action.due_ms)
+                return
             self.press(action.command)
 
     def _work_off(self, part: Part, attempt: int, action: Action) -> None:
@@ -102,7 +111,7 @@ def _usual(check: Check) -> str | bool:
     if isinstance(check, NoteCheck):
         return "as usual"
     if isinstance(check, Choice):
-        return next(option for option in check.options if option not in check.no)
+        return next(option for option in check.options if option not in check.send)
     if isinstance(check, ReadingCheck):
         limit: Any = check.low or check.high or "20 C"
         return str(limit)

@@ -10,7 +10,7 @@ from benchtimer.clock import ManualClock
 from benchtimer.records.record import make_record
 from benchtimer.run import commands as c
 from tests.records.golden import entries_of
-from tests.support import MINUTE, Hands, small_recipe, table
+from tests.support import MINUTE, READY, Hands, small_recipe, start, table
 
 
 def test_a_late_lift_tells_how_long_the_bell_rang() -> None:
@@ -62,7 +62,7 @@ def test_a_dwell_over_the_change_of_the_clock_is_as_long_as_it_was(tmp_path: Pat
     clock = ManualClock(1_774_742_400_000, offset_s=3600)  # 2026-03-29 01:00 local
     driver = Driver(tmp_path, clock)
     name = driver.lay_out(NewRun("Test", {"small": table(small_recipe())}, [("pin", "small")]))
-    for command in (c.Start(), c.Acknowledge("Hot tank"), c.Begin("pin")):
+    for command in (*READY, c.Begin("pin")):
         driver.press(name, command)
     clock.advance(60_000)
     driver.press(name, c.Finish("pin"))
@@ -88,7 +88,7 @@ def test_one_moment_in_two_zones(tmp_path: Path) -> None:
         driver = Driver(tmp_path / zone, clock)
         name = driver.lay_out(NewRun("T", {"small": table(small_recipe())}, [("pin", "small")]))
         clock.advance(90_000)
-        driver.press(name, c.Start())
+        start(driver, name)
         told.append(driver.record(name))
         driver.close()
     assert [r.created for r in told] == ["2026-02-02T08:10:00+05:30", "2026-02-01T18:40:00-08:00"]

@@ -10,20 +10,23 @@ from hypothesis import strategies as st
 from benchtimer.records.alarms import Alarm, answered
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
-from benchtimer.run.agenda import Action, ActionKind, agenda
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.agenda import agenda
 from benchtimer.run.evolve import apply
-from benchtimer.run.state import Bench
+from benchtimer.run.state import Bench, RunPhase
 from benchtimer.store.log import Entry
 from tests.records.golden import entries_of
 from tests.records.laws import played
-from tests.support import MINUTE, Hands
+from tests.run.scenes import DUSTY
+from tests.support import MINUTE, Hands, small_recipe
 
 RINGING = (ActionKind.BEGIN, ActionKind.READING, ActionKind.CAUTION)
 PARTS = st.sampled_from(["pin", "cap"])
 GRID_MS = 10_000
 WORK = st.one_of(
     st.just((c.Read("tank", "65 C"),)),
-    PARTS.map(lambda p: (c.Begin(p), c.Finish(p), c.Finish(p))),
+    st.just((c.SkipReading("tank", "by eye"),)),
+    PARTS.map(lambda p: (c.Begin(p), c.Finish(p), c.Begin(p), c.Finish(p))),
     PARTS.map(lambda p: (c.TakeOut(p),)),
     PARTS.map(lambda p: (c.Begin(p), c.Answer(p, "even", True))),
     st.just((c.Hold(None), c.Resume(None))),
@@ -43,7 +46,7 @@ def _about(action: Action) -> tuple[str, str | None]:
 
 def _ends(event: e.Event) -> tuple[str, str] | None:
     match event:
-        case e.ReadingTaken():
+        case e.ReadingTaken() | e.ReadingSkipped():
             return "read", event.station
         case e.Acknowledged():
             return "caution", event.caution
@@ -60,7 +63,8 @@ def _heard(entries: list[Entry]) -> Iterator[tuple[str, str, int, int]]:
     for press in sorted({entry.event.press for entry in entries}):
         group = [entry.event for entry in entries if entry.event.press == press]
         for t_ms in range(now_ms, group[0].t_ms + 1, GRID_MS):
-            rings = {_about(a) for a in agenda(bench, t_ms) if _rings(a, t_ms)}
+            under_way = bench.phase is not RunPhase.IDLE
+            rings = {_about(a) for a in agenda(bench, t_ms) if under_way and _rings(a, t_ms)}
             ringing = {about: ringing.get(about, t_ms) for about in rings}
             first = ringing | first
         for event in group:
@@ -102,14 +106,27 @@ def _told(hands: Hands) -> list[tuple[str, str, float]]:
 
 
 def test_a_caution_rings_until_it_is_acknowledged() -> None:
-    """The caution before the tank rings from the moment the part waits for it."""
-    hands = Hands(names=("bolster",), geared=False)
+    """The page before the part's work rings once its tank is read, and then the part itself."""
+    hands = Hands(("bolster",), small_recipe(DUSTY), geared=False)
     hands(c.Read("tank", "65 C"))
-    hands(c.Begin("bolster"))
-    hands(c.Finish("bolster"), MINUTE)
-    hands(c.Acknowledge("Hot tank"), 45_000)
+    hands(c.Acknowledge("Dust"), 45_000)
     hands(c.Begin("bolster"), 5_000)
-    assert _told(hands)[-2:] == [("caution", "Hot tank", 45.0), ("take", "bolster", 5.0)]
+    assert _told(hands)[-2:] == [("caution", "Dust", 46.0), ("take", "bolster", 5.0)]
+
+
+def test_nothing_rings_before_the_start() -> None:
+    """The pages that come before the start are no alarms: somebody reads them at the bench."""
+    hands = Hands(("bolster",), started=False)
+    hands(c.Acknowledge("Hot tank"), 45_000)
+    hands(c.Start())
+    assert _told(hands) == []
+
+
+def test_a_reading_that_is_left_out_answers_its_alarm() -> None:
+    """Going on without a reading ends the call for it."""
+    hands = Hands(("bolster",))
+    hands(c.SkipReading("tank", "no thermometer"), 45_000)
+    assert _told(hands) == [("read", "tank", 45.0)]
 
 
 def test_what_could_not_be_done_did_not_ring() -> None:

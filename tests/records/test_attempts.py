@@ -9,12 +9,13 @@ from typing import Any
 import pytest
 from hypothesis import given
 
-from benchtimer.records.attempts import FAILED, Attempt, attempts_of, chosen, widest_loop
+from benchtimer.records.attempts import FAILED, Attempt, attempts_of, chosen
 from benchtimer.records.life import life_of, life_table, life_text
 from benchtimer.records.record import Record, make_record
 from tests.records.golden import entries_of
 from tests.records.laws import LAWS, PRESSES, Presses, log_of
-from tests.run.scenes import bench_of, recipe_of
+from tests.run.scenes import bench_of
+from tests.support import Hands
 
 with (Path(__file__).parent / "attempts.toml").open("rb") as _file:
     CASES: list[dict[str, Any]] = tomllib.load(_file)["case"]
@@ -22,7 +23,11 @@ with (Path(__file__).parent / "attempts.toml").open("rb") as _file:
 
 def _record(name: str) -> Record:
     (case,) = [case for case in CASES if case["name"] == name]
-    return make_record(entries_of(bench_of(case)))
+    return make_record(entries_of(_bench(case)))
+
+
+def _bench(case: dict[str, Any]) -> Hands:
+    return bench_of({"recipe": "tries", **case})
 
 
 def _attempts(record: Record, name: str = "bolster") -> list[Attempt]:
@@ -33,8 +38,8 @@ def _attempts(record: Record, name: str = "bolster") -> list[Attempt]:
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_what_counts_as_an_attempt(case: dict[str, Any]) -> None:
-    """Only going back far begins a new attempt; each says how it came out."""
-    told = _attempts(make_record(entries_of(bench_of(case))))
+    """Only a way back that the recipe calls a new try begins one; each says how it came out."""
+    told = _attempts(make_record(entries_of(_bench(case))))
     assert [[a.outcome, a.words, a.failed_at or ""] for a in told] == case["attempts"]
     assert [(a.number, a.of) for a in told] == [(n + 1, len(told)) for n in range(len(told))]
 
@@ -54,12 +59,6 @@ def test_attempts_follow_each_other_without_a_gap(presses: Presses) -> None:
         assert told[-1].ended_s == (latest_s if over else None)
         assert told[-1].until_s >= told[-1].began_s
         assert len(told) <= 1 + part.sent_back
-
-
-def test_the_widest_loop_is_measured_in_steps() -> None:
-    """From judge to dip are three steps; a recipe without a loop has none."""
-    assert widest_loop(recipe_of("small")) == 3
-    assert widest_loop(recipe_of("last-lift")) == 0
 
 
 def test_an_attempt_is_named_by_its_number_where_there_are_several() -> None:
@@ -116,7 +115,7 @@ NOTES = [
 
 def test_notes_stand_with_the_attempt_they_were_made_in() -> None:
     """A part's own notes stand below their attempt, those after its end below the last one."""
-    record = make_record(entries_of(bench_of({"before": NOTES})))
+    record = make_record(entries_of(_bench({"before": NOTES})))
     lines = life_text(life_of([record], "bolster"), "bolster").splitlines()[4:]
     assert [line[22:] if line.startswith("    2026") else line for line in lines] == [
         "  attempt 1: sent back: Is it even? no; hands-on 81 s",

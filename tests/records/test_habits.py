@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from random import Random
-from statistics import median
+from math import log, sqrt
+from statistics import median, stdev
 
 import pytest
 
-from benchtimer.records.habits import ENOUGH, habits_of, habits_table, habits_text
+from benchtimer.plan.spread import ENOUGH
+from benchtimer.records.habits import habits_of, habits_table, habits_text
 from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
 from tests.records.golden import entries_of
-from tests.support import MINUTE, Hands
+from tests.support import MINUTE, SMALL, Hands, small_recipe
 
 
-def _run(prepare_s: int, dwell_s: int = 300) -> Record:
-    hands = Hands(names=("bolster",))
+def _run(prepare_s: int, dwell_s: int = 300, recipe: str = SMALL) -> Record:
+    hands = Hands(names=("bolster",), recipe=small_recipe(recipe))
     hands(c.Read("tank", "65 C"))
-    hands(c.Begin("bolster"))
-    hands(c.Finish("bolster"), prepare_s * 1000)
-    hands(c.Finish("bolster"), 20_000)
+    hands.to_tank(prepare_ms=prepare_s * 1000)
     hands(c.Begin("bolster"), dwell_s * 1000)
     hands(c.Abort(), MINUTE)
     return make_record(entries_of(hands))
@@ -38,8 +37,25 @@ def test_real_times_stand_beside_the_plan() -> None:
     assert habits.estimates() == {"prepare": (60, 90)}
     text = habits_text(habits)
     assert '--set prepare.hands="90 s"' in text
+    assert "in hand 90 s (70 s .. 110 s), 5 times; planned 1 min" in text
     assert "Overstays most: Dip, 1 time" in text
     assert habits_table(habits)["overstays_most"] == "dip"
+
+
+def test_tenths_are_told_from_ten_times_on() -> None:
+    """Of ten times the shortest and the longest are left out; of nine they are told."""
+    times = [40, 70, 80, 80, 80, 80, 80, 80, 90, 400]
+    assert "(67 s .. 2 min 1 s), 10 times" in habits_text(
+        habits_of("small", [_run(t) for t in times])
+    )
+    nine = habits_text(habits_of("small", [_run(t) for t in times[1:]]))
+    assert "(70 s .. 6 min 40 s), 9 times" in nine
+
+
+def test_a_median_apart_by_chance_alone_changes_no_recipe() -> None:
+    """Five times that vary by half are no reason to plan another time."""
+    times = [40, 55, 70, 100, 130]
+    assert habits_of("small", [_run(t) for t in times]).estimates() == {}
 
 
 def test_few_times_give_no_estimate() -> None:
@@ -49,16 +65,29 @@ def test_few_times_give_no_estimate() -> None:
     assert habits.spread is None
 
 
-def test_the_spread_is_the_planners() -> None:
-    """Times drawn from the triangle the planner draws from give its own spread back."""
-    draws = Random(7)
-    times = [round(600 * draws.triangular(0.7, 1.3, 1)) for _ in range(120)]
+def test_the_spread_is_read_back_in_plain_words() -> None:
+    """The spread is that of the logarithms, steps pooled, with its count and its error."""
+    times = [70, 80, 90, 100, 110]
     habits = habits_of("small", [_run(t) for t in times])
-    steady = habits_of("small", [_run(600) for _ in range(5)])
+    logs = [log(t) for t in times]
+    # prepare varies and dip never does: 4 + 4 degrees of freedom share the squares of one.
+    expected = sqrt(4 * stdev(logs) ** 2 / 8)
     assert habits.spread is not None
-    # prepare has the spread of the draws, dip none: the mean of both variances.
-    assert habits.spread == pytest.approx(0.3 / 2**0.5, rel=0.15)
-    assert steady.spread == 0.0
+    assert habits.spread.spread == pytest.approx(expected)
+    text = habits_text(habits)
+    assert f"--spread {expected:.2f}" in text
+    assert "two times in three between 12% shorter and 13% longer" in text
+    assert f"from 10 times, give or take {2 * expected / sqrt(16):.2f}" in text
+    assert habits_table(habits)["spread"] == round(expected, 3)
+
+
+def test_a_changed_recipe_time_is_no_spread() -> None:
+    """Steady times of 60 s and, after a change of the recipe, of 120 s have a spread of 0."""
+    slower = SMALL.replace('hands = "60 s"', 'hands = "120 s"')
+    runs = [_run(60) for _ in range(5)] + [_run(120, recipe=slower) for _ in range(5)]
+    spread = habits_of("small", runs).spread
+    assert spread is not None
+    assert spread.spread == 0
 
 
 def test_practice_is_no_habit() -> None:

@@ -83,8 +83,8 @@ def test_corrections_name_what_was_said_first_and_what_replaced_it() -> None:
     """A correction lists the sentences it took back and those it put in their place."""
     retimed, undone = _record(_worked()).corrections
     assert retimed["what"].startswith("back-dated by 2 min")
-    assert any("after 9 min" in said for said in retimed["first_said"])
-    assert any("after 7 min" in said for said in retimed["now"])
+    assert any("(9 min)" in said for said in retimed["first_said"])
+    assert any("(7 min)" in said for said in retimed["now"])
     assert undone["first_said"][0] == "bolster: Is it even? yes"
 
 

@@ -14,7 +14,7 @@ from benchtimer.recipe.describe import describe
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import Shelf, shipped_folder
-from benchtimer.records.attempts import FAILED, WELL, attempts_of, widest_loop
+from benchtimer.records.attempts import FAILED, WELL, attempts_of
 from benchtimer.records.compare import attempts_text, compare, comparison_table, comparison_text
 from benchtimer.records.keep import NothingToKeep, revision_from
 from benchtimer.records.life import life_of, life_table, life_text
@@ -40,7 +40,6 @@ def test_attempts_are_told_apart(knife: Knife) -> None:
     ]
     assert told[0].failed_at == "judge"
     assert told[2].words == "accepted, rating 4 of 5"
-    assert widest_loop(told[0].recipe) == 11
 
 
 def test_the_cause_stands_first(knife: Knife) -> None:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.records.card import clock, counted
-from benchtimer.records.habits import Spread
+from benchtimer.records.habits import Times
 from benchtimer.records.inert import REPLACEMENT, escaped, visible
 from benchtimer.records.markdown import plain
 from benchtimer.records.photos import photos_in
@@ -63,19 +63,19 @@ def test_one_is_not_many(number: int, words: str) -> None:
 
 @settings(deadline=None)
 @given(st.lists(st.floats(0, 1e6), max_size=60))
-def test_the_spread_tells_how_many_lie_outside(times: list[float]) -> None:
+def test_the_tenths_tell_how_many_times_are_outside(times: list[float]) -> None:
     """About one in ten lies below the low end and above the high end, half on each side."""
-    spread = Spread.of(times)
-    assert (spread is None) == (not times)
-    if spread is None:
+    told = Times.of(times)
+    assert (told is None) == (not times)
+    if told is None:
         return
-    assert spread.count == len(times)
-    assert spread.median_s == median(times)
+    assert told.count == len(times)
+    assert told.median_s == median(times)
     tiny = 1e-9 * max(times)
-    assert min(times) - tiny <= spread.low_s <= spread.median_s + tiny
-    assert spread.median_s - tiny <= spread.high_s <= max(times) + tiny
-    assert sum(t < spread.low_s - tiny for t in times) <= len(times) / 10 + 1
-    assert sum(t > spread.high_s + tiny for t in times) <= len(times) / 10 + 1
+    assert min(times) - tiny <= told.low_s <= told.median_s + tiny
+    assert told.median_s - tiny <= told.high_s <= max(times) + tiny
+    assert sum(t < told.low_s - tiny for t in times) <= len(times) / 10 + 1
+    assert sum(t > told.high_s + tiny for t in times) <= len(times) / 10 + 1
 
 
 @pytest.mark.parametrize(

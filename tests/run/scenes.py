@@ -13,11 +13,19 @@ from tests.support import SMALL, TEMPERED, Hands, small_recipe, table
 
 HERE = Path(__file__).parent
 
-STRICT = SMALL.replace('back_to = "prepare", at_most = 2', 'back_to = "prepare", at_most = 0')
+STRICT = SMALL.replace(
+    'no = { to = "prepare", limit = 2, expect = 0.5 }', 'no = { stop = "It is uneven: decide." }'
+)
 AT_BENCH = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "bench"\n').replace(
     "[[caution]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[caution]]', 1
 )
 TWO_TANKS = SMALL.replace("holds = 1", "holds = 2")
+DUSTY = SMALL.replace(
+    "[[step]]", '[[caution]]\nbefore = "look"\ntitle = "Dust"\ntext = "Wear a mask."\n\n[[step]]', 1
+)
+"""The small recipe with a page that the start does not ask for."""
+TRIES = SMALL.replace("expect = 0.5 }", "expect = 0.5, new_try = true }")
+"""The small recipe, and an uneven part begins another try."""
 LAST_LIFT = SMALL[: SMALL.index('[[step]]\nid = "look"')]
 RECIPES = {
     "two-tanks": TWO_TANKS,
@@ -26,6 +34,8 @@ RECIPES = {
     "tempered": TEMPERED,
     "strict": STRICT,
     "at-bench": AT_BENCH,
+    "dusty": DUSTY,
+    "tries": TRIES,
 }
 """The small recipe, and what differs from it in one way each."""
 
@@ -33,7 +43,7 @@ JOINING = {
     "@small": SMALL,
     "@tempered": TEMPERED,
     "@warm": TEMPERED.replace("ceiling_from", 'low = "20 C"\nceiling_from'),
-    "@wide": SMALL.replace("holds = 1", "holds = 3"),
+    "@cold": SMALL.replace('low = "60 C", high = "70 C"', 'low = "40 C", high = "50 C"'),
 }
 """Recipes with which a part can join."""
 
@@ -58,6 +68,7 @@ def bench_of(case: dict[str, Any]) -> Hands:
         recipe_of(case.get("recipe", "small")),
         started=case.get("started", True),
         geared=case.get("geared", True),
+        reads=case.get("reads", True),
     )
     play(hands, case.get("before", ()))
     return hands

@@ -5,8 +5,13 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import ActionKind, action_for, agenda, spacing_s
-from tests.support import MINUTE, SMALL, Hands, small_recipe
+from benchtimer.run.actions import ActionKind, PlanTimes
+from benchtimer.run.agenda import action_for, agenda
+from benchtimer.run.decide import Now, create
+from benchtimer.run.evolve import fold
+from benchtimer.run.moves import spacing_s
+from tests.run.scenes import DUSTY
+from tests.support import MINUTE, SMALL, Hands, small_recipe, table
 
 
 def _first(hands: Hands, after_ms: int = 0) -> tuple[str, str | None]:
@@ -15,18 +20,21 @@ def _first(hands: Hands, after_ms: int = 0) -> tuple[str, str | None]:
 
 
 def test_an_idle_run_wants_to_be_started() -> None:
-    """Before anything else the run is started."""
-    assert _first(Hands(started=False)) == ("start", None)
+    """Once its pages are read the run is started."""
+    hands = Hands(started=False)
+    assert _first(hands) == ("caution", None)
+    hands(c.Acknowledge("Hot tank"))
+    assert _first(hands) == ("start", None)
 
 
 def test_work_in_hand_comes_first() -> None:
-    """A part in the hands goes before what is due, but not before what is about to be late."""
+    """A part in the hands goes before what is due, but not before what is nearly lost."""
     hands = Hands()
     hands.to_tank("bolster")
     hands(c.Read("tank", "65"))
     hands(c.Begin("ferrule"))
     assert _first(hands, 6 * MINUTE) == ("finish", "ferrule")
-    assert _first(hands, 7 * MINUTE) == ("begin", "bolster")
+    assert _first(hands, 7 * MINUTE + 50_000) == ("begin", "bolster")
     assert _first(hands, 20 * MINUTE) == ("begin", "bolster")
 
 
@@ -45,18 +53,16 @@ def test_a_bath_out_of_its_window_is_waited_for_and_read_again(reading: str, wor
     assert _first(hands) == ("begin", "bolster")
 
 
-def test_the_caution_comes_two_minutes_before_its_work() -> None:
-    """A caution of a later move is asked for in time to put the gear on."""
-    recipe = small_recipe(SMALL.replace('before = "tank"', 'before = "rack"'))
-    hands = Hands(names=("bolster",), recipe=recipe, geared=False)
+def test_a_page_comes_two_minutes_before_the_way_it_guards() -> None:
+    """A page of a later step is read before the part leaves its safe place, in time."""
+    hands = Hands(names=("bolster",), recipe=small_recipe(DUSTY), geared=False)
     hands(c.Read("tank", "65"))
-    hands.to_tank()
-    aim_ms = hands.part().since_ms + 5 * MINUTE
-    caution = agenda(hands.state.bench, hands.now_ms)[0]
-    assert (caution.kind, caution.due_ms) == (ActionKind.CAUTION, aim_ms - 2 * MINUTE)
-    hands(c.Acknowledge("Hot tank"))
-    lift = agenda(hands.state.bench, hands.now_ms)[0]
-    assert (lift.kind, lift.due_ms) == (ActionKind.BEGIN, aim_ms)
+    begin_ms = hands.now_ms - 1000
+    page = agenda(hands.state.bench, hands.now_ms)[0]
+    assert (page.kind, page.due_ms) == (ActionKind.CAUTION, begin_ms - 2 * MINUTE)
+    hands(c.Acknowledge("Dust"))
+    begin = agenda(hands.state.bench, hands.now_ms)[0]
+    assert begin.kind is ActionKind.BEGIN
 
 
 def test_a_reading_is_asked_for_before_the_first_part_goes_in() -> None:
@@ -121,7 +127,7 @@ def test_the_planner_moves_a_lift_inside_its_window_only() -> None:
     hands.to_tank()
     since, bench = hands.part().since_ms, hands.state.bench
     for wanted, due in ((1, 4), (6, 6), (99, 8)):
-        advice = {"bolster": since + wanted * MINUTE}
+        advice = PlanTimes({"bolster": since + wanted * MINUTE})
         lift = next(a for a in agenda(bench, hands.now_ms, advice) if a.part == "bolster")
         assert lift.due_ms == since + due * MINUTE
 
@@ -160,10 +166,14 @@ def test_a_run_with_every_part_out_wants_to_be_completed() -> None:
 
 
 @pytest.mark.parametrize("name", ["bolster", "ferrule"])
-def test_a_picked_part_offers_its_work_without_the_reading(name: str) -> None:
-    """Somebody who picks a part by hand is not held up by a reading that is due."""
+def test_a_picked_part_waits_for_a_reading_that_its_bath_needs_and_no_other(name: str) -> None:
+    """A bath never read is read first; once that reading counts, the work is offered at once."""
     hands = Hands()
     action = action_for(hands.state.bench, hands.part(name), hands.now_ms)
+    assert action is not None
+    assert (action.kind, action.to_station) == (ActionKind.READING, "tank")
+    hands(c.Read("tank", "65 C"))
+    action = action_for(hands.state.bench, hands.part(name), hands.now_ms + 9 * MINUTE)
     assert action is not None
     assert action.command == c.Begin(name)
 
@@ -180,3 +190,39 @@ def test_work_at_a_taken_bench_waits() -> None:
     actions = agenda(hands.state.bench, hands.now_ms)
     waiting = [a for a in actions if a.part in ("ferrule", "butt cap")]
     assert {a.blocked for a in waiting} == {"Bench is full: bolster"}
+
+
+LONG = SMALL.replace('title = "Look"\nhands = "30 s"', 'title = "Look"\nhands = "180 s"').replace(
+    'id = "tank"\ntitle = "Tank"', 'id = "tank"\ntitle = "Etch"'
+)
+
+
+def _two_due(second_after_ms: int) -> Hands:
+    """A blade with 180 s of work after its tank and a bolster with 30 s after its own."""
+    recipes = {"blade": table(small_recipe(LONG)), "small": table(small_recipe())}
+    hands = Hands(started=False)
+    parts = [("blade", "blade"), ("bolster", "small")]
+    hands.state = fold(create(Now(0), uid="", title="t", recipes=recipes, parts=parts))
+    hands(c.Acknowledge("Hot tank"))
+    hands(c.Start())
+    hands.to_tank("blade")
+    hands.now_ms += second_after_ms
+    hands.to_tank("bolster")
+    return hands
+
+
+def test_without_a_plan_the_short_work_that_fits_goes_first() -> None:
+    """The blade's window closes first, but the bolster fits in before it and not behind it."""
+    hands = _two_due(0)
+    left_ms = hands.part("blade").since_ms + 8 * MINUTE - hands.now_ms
+    now_ms = hands.now_ms + left_ms - 55_000
+    actions = agenda(hands.state.bench, now_ms)
+    assert [a.part for a in actions if a.kind is ActionKind.BEGIN] == ["bolster", "blade"]
+
+
+def test_without_a_plan_the_nearer_deadline_goes_first_where_both_fit() -> None:
+    """Early enough, nothing speaks for another order."""
+    hands = _two_due(0)
+    now_ms = hands.part("blade").since_ms + 5 * MINUTE + 60_000
+    due = [a.part for a in agenda(hands.state.bench, now_ms) if a.is_due(now_ms) and a.part]
+    assert due[0] == "blade"

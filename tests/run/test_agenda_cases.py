@@ -9,8 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import Action, ActionKind, action_for, agenda, reading_due_ms
+from benchtimer.run.actions import Action, ActionKind, PlanTimes
+from benchtimer.run.agenda import action_for, agenda
+from benchtimer.run.refusals import Refused
 from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.upkeep import reading_due_ms
 from tests.run.scenes import bench_of, cases
 from tests.run.test_laws import _LAWS, PRESSES, _played
 
@@ -21,8 +24,10 @@ def rows(case: dict[str, Any]) -> list[list[Any]]:
     """The agenda of a case as its file tells it."""
     hands = bench_of(case)
     now_ms = hands.now_ms
-    advice = {name: now_ms + s * 1000 for name, s in case.get("advice", {}).items()}
-    return [_row(action, now_ms) for action in agenda(hands.state.bench, now_ms, advice)]
+    begin = {name: now_ms + s * 1000 for name, s in case.get("advice", {}).items()}
+    put_off = {name: now_ms + s * 1000 for name, s in case.get("put_off", {}).items()}
+    plan = PlanTimes(begin, put_off)
+    return [_row(action, now_ms) for action in agenda(hands.state.bench, now_ms, plan)]
 
 
 def _row(action: Action, now_ms: int) -> list[Any]:
@@ -50,7 +55,11 @@ def test_no_reading_that_is_due_is_left_out(presses: list[Any], later_ms: int) -
     asked = {a.to_station for a in agenda(bench, now_ms) if a.is_due(now_ms) and a.check is None}
     for name, place in bench.places.items():
         inside = bench.inside(name)
-        if inside and reading_due_ms(place) <= now_ms and any(not p.is_out for p in inside):
+        if (
+            inside
+            and reading_due_ms(bench, place, now_ms) <= now_ms
+            and any(not p.is_out for p in inside)
+        ):
             assert name in asked
 
 
@@ -88,14 +97,33 @@ def test_what_is_due_stays_due(presses: list[Any], first_ms: int, then_ms: int) 
 @_LAWS
 @given(PRESSES)
 def test_a_picked_part_has_one_thing_to_do(presses: list[Any]) -> None:
-    """Whichever part is picked while the run goes on has one thing to do, and no reading."""
+    """Whichever part is picked while the run goes on has one thing to do: its own.
+
+    A reading is among them only where the engine would refuse the work without it.
+    """
     hands = _played(presses)
     bench = hands.state.bench
     for part in bench.parts.values():
         action = action_for(bench, part, hands.now_ms)
         open_part = bench.phase is RunPhase.RUNNING and not part.is_out
         assert (action is not None) == open_part
-        assert action is None or (action.part == part.name and action.kind.value != "reading")
+        assert action is None or action.part == part.name
+        if action is not None and action.kind is ActionKind.READING:
+            hands.reads = False
+            with pytest.raises(Refused):
+                hands(c.Begin(part.name), 0)
+
+
+def test_a_reading_counts_to_the_end_of_its_time() -> None:
+    """In the last moment of its ten minutes a picked part is begun; a moment later it is read."""
+    hands = bench_of({"before": [["Read", "tank", "65 C"]]})
+    ends_ms = hands.now_ms + 600_000
+    kinds = []
+    for t_ms in (ends_ms, ends_ms + 1):
+        action = action_for(hands.state.bench, hands.part(), t_ms)
+        assert action is not None
+        kinds.append(action.kind)
+    assert kinds == [ActionKind.BEGIN, ActionKind.READING]
 
 
 COMMANDS = {

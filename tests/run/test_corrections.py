@@ -14,6 +14,7 @@ from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe
 def test_undo_restores_the_bench_and_keeps_the_events() -> None:
     """Undo brings the bench back and adds an entry; the log only grows."""
     hands = Hands()
+    hands(c.Read("tank", "65 C"))
     before, length = hands.state.bench, len(hands.events)
     hands.to_tank()
     for _ in range(3):
@@ -149,6 +150,7 @@ def test_back_dating_into_the_future_is_refused() -> None:
 def test_back_dating_can_be_undone_and_then_the_press() -> None:
     """The first undo brings the pressed time back, the second takes the press itself back."""
     hands = Hands()
+    hands(c.Read("tank", "65 C"))
     before = hands.state.bench
     hands(c.Begin("bolster"), MINUTE)
     pressed = hands.state.bench

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter
 
 from benchtimer.quantity import parse
-from benchtimer.recipe.model import Check
-from benchtimer.run.answers import MAX_TEXT, judge_answer, judge_reading, safe_text
+from benchtimer.recipe.checks import MAX_WORDS, Check
+from benchtimer.run.answers import judge_answer, judge_reading, safe_text
 from benchtimer.run.refusals import BadValue
 from tests.support import small_recipe
 
@@ -35,7 +35,7 @@ def _check(table: dict[str, Any]) -> Check:
 def test_an_answer_counts_as_what_the_check_says(case: dict[str, Any]) -> None:
     """Ends belong to the window, units are carried over, above the ceiling is a no of its own."""
     told = judge_answer(_check(case["check"]), case["said"], KNOWN)
-    assert (told.shown, told.no, told.above_ceiling) == (
+    assert (told.shown, told.bad, told.above_ceiling) == (
         case["shown"], case.get("no", False), case.get("above", False)
     )  # fmt: skip
 
@@ -70,7 +70,7 @@ def test_one_temperature_has_one_verdict_in_any_unit(value: float, unit: str) ->
 @pytest.mark.parametrize(
     ("text", "kept"),
     [("  dark  ", "dark"), ("a\nb", "a\nb"), ("刃 — “x”", "刃 — “x”"),
-     ("x" * MAX_TEXT, "x" * MAX_TEXT)],
+     ("x" * MAX_WORDS, "x" * MAX_WORDS)],
 )  # fmt: skip
 def test_words_are_kept_as_they_were_said(text: str, kept: str) -> None:
     """Letters of any script, several lines and long texts are kept, without the space around."""
@@ -82,7 +82,7 @@ def test_words_are_kept_as_they_were_said(text: str, kept: str) -> None:
     [
         ("", "it is empty"),
         (" \n ", "it is empty"),
-        ("x" * (MAX_TEXT + 1), f"it is longer than {MAX_TEXT} letters"),
+        ("x" * (MAX_WORDS + 1), f"it is longer than {MAX_WORDS} letters"),
         ("a\x07", "U\\+0007"),
         ("a\u202eb", "U\\+202E"),
         ("a\x9b", "U\\+009B"),

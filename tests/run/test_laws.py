@@ -84,17 +84,10 @@ def _check(state: State) -> None:
         assert part.station is None or dwells or part.phase is PartPhase.IN_HAND
         assert part.since_ms <= state.last_ms
         assert 0 <= part.step < len(bench.recipe_of(part).step)
-        for key, count in part.sent_back.items():
-            step_id, _, check_id = key.partition("/")
-            on_no = next(
-                check.on_no
-                for step in bench.recipe_of(part).step
-                if step.id == step_id
-                for check in step.check
-                if check.id == check_id and check.kind != "note"
-            )
-            assert on_no is not None
-            assert count <= on_no.at_most
+        for key, count in part.sent.items():
+            send = next(way.send for way in bench.recipe_of(part).ways if way.key == key)
+            assert send.limit is not None
+            assert count <= send.limit
 
 
 @_LAWS

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import replace
-from itertools import product
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from benchtimer.quantity import parse
-from benchtimer.recipe.model import Recipe
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import fold
-from benchtimer.run.hazards import ACID_AND_CAUSTIC, clash_cautions
 from benchtimer.run.refusals import Refused, TimeConflict
 from benchtimer.run.state import PartPhase
 from tests.run.test_laws import _LAWS, COMMANDS, PRESSES, _played
 from tests.run.test_transitions import EXAMPLES
-from tests.support import MINUTE, SMALL, Hands, small_recipe
+from tests.support import MINUTE, Hands
 
 Presses = list[tuple[c.Command, int]]
 
@@ -116,23 +113,6 @@ def test_a_window_is_kept_to_the_millisecond(dwelt_ms: int, what: str | None, fo
     hands.to_tank()
     told = [x for x in hands(c.Begin("bolster"), dwelt_ms) if isinstance(x, e.Deviated)]
     assert [(x.what, x.found) for x in told] == ([(what, found)] if what else [])
-
-
-def _with_hazard(name: str, hazard: str) -> Recipe:
-    line = f'hazard = "{hazard}"\n' if hazard else ""
-    return small_recipe(
-        SMALL.replace('"tank"', f'"{name}"').replace('title = "Tank"', f'title = "T"\n{line}')
-    )
-
-
-@pytest.mark.parametrize(("first", "second"), list(product(["", "acid", "caustic"], repeat=2)))
-def test_only_acid_and_caustic_together_clash(first: str, second: str) -> None:
-    """The caution stands before both baths if there is one of each, and before nothing else."""
-    recipes = [_with_hazard("left", first), _with_hazard("right", second)]
-    clash = {first, second} == {"acid", "caustic"}
-    for station in ("left", "right"):
-        assert clash_cautions(recipes, station) == ([ACID_AND_CAUSTIC] if clash else [])
-    assert clash_cautions(recipes, "rack") == clash_cautions(recipes, None) == []
 
 
 def test_the_events_of_a_press_know_who_pressed() -> None:

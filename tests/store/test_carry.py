@@ -18,7 +18,7 @@ from benchtimer.run import commands as c
 from benchtimer.store.carry import NotCarried, backup, carry_in, read_run, restore, run_lines
 from benchtimer.store.index import Query
 from benchtimer.store.log import FILE_NAME, EventLog, StoreError
-from tests.support import small_recipe, table
+from tests.support import GEARED, small_recipe, start, table
 
 NOON = 1_770_000_000_000
 NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
@@ -30,7 +30,7 @@ def _driver(tmp_path: Path) -> Iterator[Driver]:
     clock = ManualClock(NOON, boot="there", offset_s=3600)
     driver = Driver(tmp_path / "there", clock, by="anna")
     name = driver.lay_out(NEW)
-    for command in (c.Start(), c.Note("cloudy"), c.Undo(), c.Redo(), c.Abort("done for today")):
+    for command in (*GEARED, c.Note("cloudy"), c.Undo(), c.Redo(), c.Abort("done for today")):
         clock.advance(60_000)
         driver.press(name, command)
     driver.press(name, c.Judge("bolster", "rework", 2))
@@ -105,7 +105,7 @@ def test_runs_carried_in_move_no_clock(driver: Driver, tmp_path: Path) -> None:
     clock = ManualClock(NOON - 10**9, boot="here")
     here = Driver(tmp_path / "here", clock)
     name = here.lay_out(NEW)
-    here.press(name, c.Start())
+    start(here, name)
     before = here.stamp().noted_ms
     carry_in(here._log, path, read_run(path), NOON)
     here.close()
@@ -156,7 +156,7 @@ def _entries(path: Path) -> int:
 def test_a_backup_is_whole_while_somebody_works(driver: Driver, tmp_path: Path) -> None:
     """Copies made during presses hold whole presses only, and are sound."""
     name = driver.lay_out(NEW)
-    driver.press(name, c.Start())
+    start(driver, name)
     stop = threading.Event()
 
     def press() -> None:

@@ -32,10 +32,10 @@ NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
 
 @pytest.fixture(name="bench")
 def _bench(tmp_path: Path) -> Path:
-    """A closed bench with a run that has begun, and one backup."""
+    """A closed bench with a run whose set-up has begun, and one backup."""
     folder = tmp_path / "bench"
     with closing(Driver(folder, ManualClock(NOON))) as driver:
-        driver.press(driver.lay_out(NEW), c.Start())
+        driver.press(driver.lay_out(NEW), c.Acknowledge("Hot tank"))
     make_backup(folder)
     return folder
 

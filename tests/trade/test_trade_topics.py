@@ -89,10 +89,10 @@ def test_no_verdict_rests_on_memory(name: str, arguments: dict[str, str]) -> Non
     assert all(source.status.may_judge for source in figure.sources)
 
 
-def test_a_grit_from_memory_is_shown_but_not_judged() -> None:
-    """A ladder step onto P5000 shows a ratio, says why it is not judged and names the source."""
+def test_a_grit_from_memory_is_judged_roughly() -> None:
+    """A ladder step onto P5000 gets a verdict that says it is rough, and names the source."""
     figure = figure_for("grit-ladder", {"grits": "P2500, P5000"})
-    assert "no verdict: a size is from memory" in figure.results[0].text
+    assert "fine (rough: a size is from memory)" in figure.results[0].text
     assert SourceStatus.MEMORY in {source.status for source in figure.sources}
 
 
@@ -108,7 +108,7 @@ def test_speeds_from_memory_are_marked() -> None:
     marked = [line.label for line in figure.results if line.note == "from memory"]
     assert marked == [
         "for comparison: cut-down buffing of steel",
-        "for comparison: colour buffing of steel",
+        "for comparison: color buffing of steel",
         "for comparison: belt grinding of steel",
     ]
 
@@ -117,13 +117,16 @@ def test_speeds_from_memory_are_marked() -> None:
     ("name", "word"),
     [
         ("salts-reading", "Never pour water"),
+        ("salts-climb", "Less heat slows the climb"),
+        ("cooling", "no oil before it is cool"),
+        ("oil-temperature", "no flame"),
         ("salts-reading", "face shield"),
-        ("salts-mix", "never water onto caustic"),
+        ("salts-mix", "never water onto salts"),
         ("neutralise", "Never close the vessel"),
         ("neutralise", "local code"),
         ("etchant-dilute", "goggles"),
         ("wheel", "no gloves"),
-        ("temper-ceiling", "first bloom of colour"),
+        ("temper-ceiling", "first bloom of color"),
         ("water", "scald"),
     ],
 )

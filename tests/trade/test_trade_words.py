@@ -196,16 +196,16 @@ def test_an_amount_shows_the_places_that_mean_something(amount: Amount, text: st
 
 
 def test_a_line_reads_value_others_and_note() -> None:
-    """The value first, the same in other units in brackets, the remark behind a semicolon."""
-    line = Line("x", Amount(1, "L", 2), (Amount(0.2642, "gal", 2),), "at least")
-    assert line.text == "1 L (0.26 gal); at least"
+    """A bound, the value, the same in other units in brackets, the remark behind a semicolon."""
+    line = Line("x", Amount(1, "L", 2), (Amount(0.2642, "gal", 2),), "cold", bound="at least")
+    assert line.text == "at least 1 L (0.26 gal); cold"
     assert line.as_dict() == {
         "label": "x",
-        "text": "1 L (0.26 gal); at least",
+        "text": "at least 1 L (0.26 gal); cold",
         "value": 1,
         "unit": "L",
         "also": [{"value": 0.2642, "unit": "gal"}],
-        "note": "at least",
+        "note": "cold",
     }
 
 

@@ -14,9 +14,10 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.vendor.pretty import RepresentationPrinter
 
-from benchtimer.recipe.model import Check, Choice, NoteCheck, ReadingCheck
+from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import Action, ActionKind, agenda
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.agenda import agenda
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp
 from benchtimer.view.board import Board, Look, make_board
@@ -76,7 +77,8 @@ CHOICES = st.builds(Choices, st.integers(0, 40), st.integers(0, 3), WAITS)
 def benches(draw: st.DrawFn, presses: int = 25) -> Hands:
     """Somebody in front of a run that has seen a number of presses."""
     recipe = small_recipe(draw(st.sampled_from([SMALL, TWO_BATHS])))
-    hands = Anybody(tuple(draw(PART_NAMES)), recipe, geared=draw(st.booleans()))
+    started, geared = draw(st.booleans()), draw(st.booleans())
+    hands = Anybody(tuple(draw(PART_NAMES)), recipe, started=started, geared=geared, reads=False)
     for chosen in draw(st.lists(CHOICES, max_size=presses)):
         hands.now_ms += chosen.wait_ms
         press(hands, chosen)
@@ -99,6 +101,8 @@ def _wishes(action: Action, said: int) -> Iterator[c.Command]:
     if action.command is not None:
         yield action.command
     elif action.kind is ActionKind.READING and action.to_station is not None:
+        if said == 1:
+            yield c.SkipReading(action.to_station, c.NO_READING[0])
         yield c.Read(action.to_station, ("65 C", "65 C", "75 C", "55 C")[said])
     elif action.check is not None and action.part is not None:
         yield c.Answer(action.part, action.check.id, answer(action.check, said))

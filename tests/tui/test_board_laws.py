@@ -11,7 +11,8 @@ from rich.cells import cell_len
 
 from benchtimer.records.inert import visible
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import Action, ActionKind, agenda
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER, PartPhase
 from benchtimer.tui.plain import ascii_text
 from benchtimer.view.board import Board, Look, band

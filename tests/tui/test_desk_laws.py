@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import ActionKind
+from benchtimer.run.actions import ActionKind
 from benchtimer.run.state import RunPhase
 from benchtimer.view.desk import ADVICE_S, GUARD_S, INSIST_S, MAX_ENTRY, Desk
 from tests.store.histories import DISK

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from benchtimer.bench.wallclock import of_day_s
 from benchtimer.recipe.model import Recipe
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp
@@ -16,9 +17,7 @@ from benchtimer.view.draft import (
     MOST_HANDS,
     Draft,
     held_back,
-    moment,
     names_in,
-    of_day_s,
     order_of,
     problem_of_draft,
     time_of_day,
@@ -205,14 +204,6 @@ def test_a_very_long_title_is_cut() -> None:
     long = [small_recipe(SMALL.replace("Dip and look", f"{'x' * 90} {i}")) for i in range(3)]
     recipes = {f"r{i}": recipe for i, recipe in enumerate(long)}
     assert len(order_of(replace(_draft(), recipes=recipes, parts=())).title) == 200
-
-
-def test_a_moment_is_on_the_shops_wall() -> None:
-    """Seconds of the plan are times of day of the shop, over midnight too."""
-    zero = _stamp(offset_s=3600)
-    assert moment(zero, 0).strftime("%a %H:%M") == "Mon 13:00"
-    assert moment(zero, 12 * 3600).strftime("%a %H:%M") == "Tue 01:00"
-    assert of_day_s(_stamp(offset_s=-3600)) == 11 * 3600
 
 
 @pytest.mark.parametrize("text", ["bolster", "pin, pin", "x" * 300])

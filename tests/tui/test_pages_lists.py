@@ -77,7 +77,7 @@ async def test_the_record_is_searched_and_trouble_is_a_key_away(shop: Shop) -> N
 async def test_the_list_of_runs_filters(shop: Shop) -> None:
     """By part, verdict, state, words and date, one key each; X shows all again."""
     over(shop, "bolster")
-    shop.press(c.Judge("bolster", "accepted", 4))
+    shop.press(c.Judge("bolster", "rework", 4))
     shop.press(c.Note("the tang was dark"))
     over(shop, "petty knife")
     shop.lay_out("ferrule")
@@ -87,7 +87,7 @@ async def test_the_list_of_runs_filters(shop: Shop) -> None:
         page = shown(app, RunsScreen)
         assert said(page, "lead") == " 3 runs"
         for keys, there in (
-            ("p p e t asterisk enter", "petty knife"), ("j 2", "bolster"), ("s 2", "ferrule"),
+            ("p p e t asterisk enter", "petty knife"), ("j 3", "bolster"), ("s 2", "ferrule"),
             ("slash t a n g enter", "bolster"),
         ):  # fmt: skip
             await press(pilot, keys)

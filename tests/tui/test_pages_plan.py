@@ -98,3 +98,27 @@ async def test_a_planner_that_breaks_is_said(shop: Shop, monkeypatch: pytest.Mon
         assert "a fault of the planner" in said(shown(app, PlanScreen))
         await press(pilot, "space")
         assert isinstance(app.screen, BoardScreen)
+
+
+async def test_a_plan_whose_beginning_has_passed_is_made_anew(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Left open past its start time, the page plans for the next such time of day."""
+    monkeypatch.setattr("benchtimer.tui.planning.HELP_S", 0.1)
+    monkeypatch.setattr("benchtimer.tui.planning.AGAIN_S", 0.0)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        at = list(app.shelf.paths()).index("hot-black") + 1
+        await press(pilot, f"n {at} a enter s 0 3 : 0 0 enter")
+        await planned(pilot)
+        page = shown(app, PlanScreen)
+        assert page.sheet is not None
+        begins_ms = page.sheet.zero.noted_ms
+        page.tick()
+        await planned(pilot)
+        assert page.sheet.zero.noted_ms == begins_ms
+        shop.clock.advance(2 * 60 * MINUTE)
+        page.tick()
+        await planned(pilot)
+        assert page.sheet.zero.noted_ms == begins_ms + 24 * 60 * MINUTE
+        assert "Begins tomorrow 03:00" in said(page, "lead")

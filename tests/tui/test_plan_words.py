@@ -1,4 +1,4 @@
-"""What stands around the lanes of a plan: what is asked, what came of it, the odds, what helps."""
+"""What stands around the lanes of a plan: the question, the answer, the chances, what helps."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ from functools import cache
 
 import pytest
 
-from benchtimer.plan.gains import Gain
+from benchtimer.plan.gains import Helps
 from benchtimer.plan.latest import LatestStart
-from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Outcome, Plan
-from benchtimer.plan.risk import Earlier, Odds, Risk
+from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Outcome, Plan, Undecided
+from benchtimer.plan.problem import ENDLESS_S
+from benchtimer.plan.risk import Earlier, Overrun, PastHours, Risk
 from benchtimer.store.log import Stamp
 from benchtimer.tui.planning import think
 from benchtimer.view.draft import Draft
@@ -24,13 +25,10 @@ MORNING = Stamp(5000, None, 0, 1_770_019_200_000, 0)
 
 SIZE = Size(117, 40)
 RISK = Risk(
-    draws=200, spread=0.2, any_overstay=0.123,
-    dwells=(
-        Odds("bolster", 0, "dip", "tank", 0.1, 75.0),
-        Odds("ferrule", 0, "dip", "tank", 0.0, 0.0),
-    ),
+    trials=200, spread=0.2, any_overrun=0.125,
+    dwells=(Overrun("bolster", 0, "dip", "tank", 0.1, 75.0),),
     ends_s=(4000, 4200, 4500),
-    earlier=Earlier("bolster", "look", 1, 30, 0.123, 0.04),
+    earlier=Earlier("bolster", "look", 1, 30, 0.125, 0.04),
 )  # fmt: skip
 
 
@@ -57,7 +55,7 @@ def _lead(sheet: Sheet | None, draft: Draft | None = None, *, thinking: bool = F
     [
         (Draft(), " Begins now, 08:00   1 pair of hands   nobody away"),
         (Draft(hands=3), " Begins now, 08:00   3 pairs of hands   nobody away"),
-        (Draft(start_min=0), " Begins 00:00   1 pair of hands   nobody away"),
+        (Draft(start_min=0), " Begins tomorrow 00:00   1 pair of hands   nobody away"),
         (Draft(start_min=605), " Begins 10:05   1 pair of hands   nobody away"),
         (
             Draft(away=("22:00-07:00", "12:00-13:00")),
@@ -91,7 +89,7 @@ def test_whether_the_end_is_proven_is_said(kind: type[Outcome], proof: str) -> N
     assert isinstance(sheet.outcome, Optimal)
     fields = {name: getattr(sheet.outcome, name) for name in Optimal.__dataclass_fields__}
     line = _lead(replace(sheet, outcome=kind(**fields))).splitlines()[1]
-    assert line == f" DONE {sheet.at(_plan(sheet).end_s or 0)}, 1 h 25 min, {proof}"
+    assert line == f" DONE {sheet.at(MORNING, _plan(sheet).end_s or 0)}, 1 h 25 min, {proof}"
     thinking = _lead(replace(sheet, outcome=kind(**fields)), thinking=True).splitlines()[1]
     assert thinking == f"{line}   thinking on, X stops"
 
@@ -102,24 +100,48 @@ def test_a_plan_that_breaks_a_limit_is_none() -> None:
     reason = "the tank holds one part and two must be in it at 09:12"
     none = replace(sheet, outcome=Infeasible(why=(reason,)))
     assert none.plan is None
-    assert _lead(none).splitlines()[1] == " NO PLAN KEEPS EVERY LIMIT: see below"
-    rows = plan_rows(none.draft, none, SIZE)
+    assert _lead(none).splitlines()[1] == " NO PLAN keeps every limit: see below"
+    rows = plan_rows(none.draft, none, SIZE, MORNING)
     assert [row.key for row in rows] == ["part:bolster", "part:ferrule", ""]
     assert rows[-1].lines == (f" {reason}",)
-    assert reason in details(none)
-    assert "EVERY MOVE" not in details(none)
+    assert reason in details(none, MORNING)
+    assert "EVERY MOVE" not in details(none, MORNING)
+
+
+def test_a_plan_not_found_is_not_called_impossible() -> None:
+    """Out of time the lead says that none is ruled out, and the rows what may find one."""
+    why = ("what may find one: a longer search",)
+    none = replace(_sheet(), outcome=Undecided(elapsed_s=4.02, why=why))
+    assert none.plan is None
+    assert _lead(none).splitlines()[1] == " NO PLAN found in 4 s, none ruled out: see below"
+    text = "\n".join(
+        line for row in plan_rows(none.draft, none, SIZE, MORNING) for line in row.lines
+    )
+    assert why[0] in text
+    assert "SPACE lays the run out anyway" in text
+    assert "every limit" not in _lead(none) + text + details(none, MORNING)
 
 
 @pytest.mark.parametrize(
     ("risk", "told"),
     [
-        (RISK, " Odds of a late part 12%, first bolster in tank"),
-        (replace(RISK, any_overstay=0.0, dwells=()), " Odds of a late part 0%"),
-        (replace(RISK, any_overstay=0.996, dwells=RISK.dwells[1:]), " Odds of a late part 100%"),
+        (RISK, " Chance of an overrun 12% (25 of 200 trials), most often bolster in tank"),
+        (
+            replace(RISK, any_overrun=0.0, dwells=()),
+            " Chance of an overrun 0% (none of 200 trials)",
+        ),
+        (
+            replace(RISK, any_overrun=0.995, dwells=()),
+            " Chance of an overrun over 99% (199 of 200 trials)",
+        ),
+        (
+            replace(RISK, any_overrun=0.005, dwells=()),
+            " Chance of an overrun under 1% (1 of 200 trials)",
+        ),
     ],
 )
-def test_the_odds_name_the_part_most_at_risk(risk: Risk, told: str) -> None:
-    """The odds stand in whole percent, with the first part that may be late, if one may."""
+def test_the_chance_names_its_trials_and_the_part_most_at_risk(risk: Risk, told: str) -> None:
+    """A chance stands with the trials behind it; one of 200 is not 0%, 199 are not 100%."""
     assert _lead(replace(_sheet(), risk=risk)).splitlines()[2] == told
 
 
@@ -137,29 +159,53 @@ def test_what_the_plan_leaves_out_is_said(others: int, told: list[str]) -> None:
     assert lines[1:] == told
 
 
-def test_the_odds_in_full() -> None:
-    """Draws, spread, each dwell at risk with how late it would be, and what would help."""
-    text = details(replace(_sheet(), risk=RISK)).splitlines()
-    at = text.index("THE ODDS")
-    assert text[at + 1 : at + 5] == [
-        "hands slower or faster than planned, 200 draws, spread 20%:",
-        "any part too long in a station: 12.3%",
-        "  bolster, Dip in tank: 10.0%, by 1 min 15 s",
-        "  begin bolster, Look 30 s earlier: 12.3% becomes 4.0%",
+def test_the_chances_in_full() -> None:
+    """Spread in words, trials, each dwell at risk with how late it would be, what would help."""
+    text = details(replace(_sheet(), risk=RISK), MORNING).splitlines()
+    at = text.index("IF HANDS ARE SLOWER OR FASTER")
+    assert text[at + 1 : at + 7] == [
+        "hands-on times: spread 0.2, two times in three between 18% shorter and 22% longer",
+        "checks: as planned; a part sent back more often is not in these chances",
+        "chance of an overrun: 12% (25 of 200 trials)",
+        "  bolster, Dip in tank: 10%, by 1 min 15 s on average",
+        "done by 09:10 in half of the trials, by 09:15 in 9 of 10",
+        "begin bolster, Look 30 s earlier: the chance of an overrun falls from 12% to 4%",
     ]
-    without = details(replace(_sheet(), risk=replace(RISK, earlier=None)))
-    assert "becomes" not in without
+    without = details(replace(_sheet(), risk=replace(RISK, earlier=None)), MORNING)
+    assert "falls" not in without
+
+
+def test_work_past_the_hours_is_told_with_its_closing() -> None:
+    """Where there are away hours the chance of work past them stands in the lead and in full."""
+    closings = (PastHours(52_200, 0.65, 720.0),)
+    risk = replace(RISK, past_hours=0.65, closings=closings)
+    sheet = replace(_sheet(), risk=risk)
+    assert "Chance of work past the hours 65% (130 of 200 trials)" in _lead(sheet)
+    text = details(sheet, MORNING).splitlines()
+    at = text.index("chance of work past the hours: 65% (130 of 200 trials)")
+    assert text[at + 1] == "  past 22:30: 65%, by 12 min on average"
+    none = replace(sheet, risk=replace(RISK, past_hours=0.0))
+    assert "Chance of work past the hours 0% (none of 200 trials)" in _lead(none)
+    assert "past the hours" not in details(replace(sheet, risk=RISK), MORNING)
+
+
+def test_an_end_behind_the_days_looked_ahead_is_no_date() -> None:
+    """A trial that no known opening can finish is told as such, and not with a day of 2057."""
+    risk = replace(RISK, ends_s=(4000, 4200, ENDLESS_S + 90))
+    told = "done by 09:10 in half of the trials, in the rest not within the days looked ahead"
+    assert told in details(replace(_sheet(), risk=risk), MORNING)
 
 
 def test_every_move_is_told_in_order() -> None:
     """Each move has its time of day, part, way and steps in the recipe's words."""
     sheet = _sheet()
-    text = details(sheet).splitlines()
+    text = details(sheet, MORNING).splitlines()
     assert text[0] == "EVERY MOVE"
     moves = _plan(sheet).moves
     assert len([line for line in text if " > " in line]) == len(moves)
     assert (
-        text[1] == f"  {sheet.at(moves[0].start_s)}  {moves[0].part}: start > tank  (Prepare, Dip)"
+        text[1]
+        == f"  {sheet.at(MORNING, moves[0].start_s)}  {moves[0].part}: start > tank  (Prepare, Dip)"
     )
     assert "rack > done" in text[len(moves)]
 
@@ -167,15 +213,14 @@ def test_every_move_is_told_in_order() -> None:
 @pytest.mark.parametrize(
     ("gains", "told"),
     [
-        ((), ["  no further slot and no further hands"]),
+        (Helps((), True), ["  neither one more slot nor one more pair of hands"]),
+        (Helps((), False), ["  nothing found; more slots and hands are not ruled out"]),
         (None, []),
     ],
 )
-def test_what_would_end_it_earlier_or_nothing(
-    gains: tuple[Gain, ...] | None, told: list[str]
-) -> None:
-    """When the planner has looked, it says what helps, or that nothing does; before, nothing."""
-    text = details(replace(_sheet(), gains=gains)).splitlines()
+def test_what_would_end_it_earlier_or_nothing(gains: Helps | None, told: list[str]) -> None:
+    """When the planner has looked it says what helps, or what it knows; before, nothing."""
+    text = details(replace(_sheet(), gains=gains), MORNING).splitlines()
     assert ("WHAT WOULD END IT EARLIER" in text) == (gains is not None)
     assert all(line in text for line in told)
 
@@ -204,7 +249,7 @@ def test_what_would_end_it_earlier_or_nothing(
 )
 def test_how_long_the_beginning_can_wait(latest: LatestStart, told: list[str]) -> None:
     """Where there are hours away the latest beginnings stand with their times of day."""
-    text = details(replace(_sheet(), latest=latest)).splitlines()
+    text = details(replace(_sheet(), latest=latest), MORNING).splitlines()
     at = text.index("BEGIN AT THE LATEST") if told else len(text)
     assert text[at:] == told
 
@@ -212,10 +257,10 @@ def test_how_long_the_beginning_can_wait(latest: LatestStart, told: list[str]) -
 def test_a_part_held_back_says_for_how_long() -> None:
     """In its row a part has its recipe, from when to when, and how long it is held back."""
     sheet = _sheet()
-    rows = plan_rows(sheet.draft.later("ferrule", 900), sheet, SIZE)
+    rows = plan_rows(sheet.draft.later("ferrule", 900), sheet, SIZE, MORNING)
     told = {row.key: row.lines[0] for row in rows if row.key}
     moves = [move for move in _plan(sheet).moves if move.part == "bolster"]
-    times = f"{sheet.at(moves[0].start_s)} to {sheet.at(moves[-1].end_s)}"
+    times = f"{sheet.at(MORNING, moves[0].start_s)} to {sheet.at(MORNING, moves[-1].end_s)}"
     assert told["part:bolster"].startswith(" 1 bolster ")
     assert told["part:bolster"].endswith(f"  small   {times}")
     assert told["part:ferrule"].endswith("   held back 15 min")
@@ -223,7 +268,7 @@ def test_a_part_held_back_says_for_how_long() -> None:
 
 def test_an_empty_plan_says_how_to_begin() -> None:
     """With no part yet one row says which key adds some."""
-    (row,) = plan_rows(Draft(), None, SIZE)
+    (row,) = plan_rows(Draft(), None, SIZE, MORNING)
     assert row.key == "add"
     assert "A chooses a recipe" in row.lines[0]
 
@@ -231,5 +276,5 @@ def test_an_empty_plan_says_how_to_begin() -> None:
 @pytest.mark.parametrize(("height", "moves"), [(49, False), (50, True)])
 def test_a_tall_screen_shows_every_move_below_the_lanes(height: int, moves: bool) -> None:
     """From fifty rows on the moves stand below the lanes; on a smaller screen a key shows them."""
-    rows = plan_rows(_sheet().draft, _sheet(), Size(117, height))
+    rows = plan_rows(_sheet().draft, _sheet(), Size(117, height), MORNING)
     assert any(" EVERY MOVE" in row.lines for row in rows) == moves

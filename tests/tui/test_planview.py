@@ -116,16 +116,16 @@ def test_parts_of_one_recipe_begin_in_the_order_of_the_list() -> None:
     assert sheet.plan.moves[0].part == "butt cap"
 
 
-def test_the_answer_grows_from_plan_to_odds_to_help() -> None:
-    """First the plan comes, then the odds of a late part, then what would end it earlier."""
+def test_the_answer_grows_from_plan_to_chances_to_help() -> None:
+    """First the plan comes, then the chance of a late part, then what would end it earlier."""
     sheets = _sheets(Draft().add(RECIPE, NAMES))
     assert [(s.risk is not None, s.gains is not None) for s in sheets] == [
         (False, False), (True, False), (True, True)]  # fmt: skip
-    text = details(sheets[-1])
+    text = details(sheets[-1], MORNING)
     assert "EVERY MOVE" in text
     assert "bolster: start > tank  (Prepare, Dip)" in text
     assert "one more slot in tank (2)" in text
-    assert "any part too long in a station" in text
+    assert "chance of an overrun: 0% (none of 400 trials)" in text
 
 
 def test_who_stops_the_planner_keeps_what_was_found() -> None:
@@ -143,7 +143,7 @@ def test_the_timeline_has_every_lane_and_fits(size: tuple[int, int], plain: bool
         Draft().add(RECIPE, f"bolster, [red]{'x' * 190}, {'刃🔪' * 60}").with_away("22:00-07:00")
     )
     sheet = _sheets(draft)[-1]
-    rows = plan_rows(draft, sheet, Size(*size), plain=plain)
+    rows = plan_rows(draft, sheet, Size(*size), MORNING, plain=plain)
     assert all(cell_len(line) <= size[0] for row in rows for line in row.lines)
     assert [row.key for row in rows if row.key] == [f"part:{part.name}" for part in draft.parts]
     starts = [row.lines[0].split()[0] for row in rows if row.lines[0].strip()]
@@ -159,18 +159,24 @@ def test_an_impossible_plan_says_why_and_what_would_free_it() -> None:
     draft = Draft(away=("08:20-08:00",)).add(small_recipe(narrow), "bolster")
     sheet = _sheets(draft)[-1]
     assert sheet.plan is None
-    assert "NO PLAN KEEPS EVERY LIMIT" in lead_lines(draft, sheet, False, Size(77, 24), MORNING)
-    rows = plan_rows(draft, sheet, Size(57, 20))
+    assert "NO PLAN keeps every limit" in lead_lines(draft, sheet, False, Size(77, 24), MORNING)
+    rows = plan_rows(draft, sheet, Size(57, 20), MORNING)
     assert "part:bolster" in [row.key for row in rows]
     assert sheet.outcome.why
     assert sheet.outcome.why[0].split()[0] in _text(rows)
 
 
 def test_the_lead_says_what_is_asked_and_what_came_of_it() -> None:
-    """Above the lanes stand beginning, hands, hours away, the end with its proof, the odds."""
+    """Above the lanes stand beginning, hands, hours away, the end with its proof, the chances."""
     draft = Draft().add(RECIPE, "bolster").more_hands()
     text = lead_lines(draft, _sheets(draft)[-1], False, Size(77, 24), MORNING)
-    for words in ("Begins now, 08:00", "2 pairs of hands", "DONE 09:12", "the earliest", "Odds of"):
+    for words in (
+        "Begins now, 08:00",
+        "2 pairs of hands",
+        "DONE 09:12",
+        "the earliest",
+        "Chance of",
+    ):
         assert words in text
     assert "X stops" in lead_lines(draft, None, True, Size(57, 20), MORNING)
     left_out = lead_lines(draft, None, False, Size(77, 24), MORNING, others=2)

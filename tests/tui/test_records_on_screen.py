@@ -41,10 +41,25 @@ async def test_one_key_judges_the_parts_in_turn(shop: Shop, size: tuple[int, int
         assert "J judge" in str(app.screen.query_one("#keybar", Static).content)
         await _press(pilot, "j")
         assert isinstance(app.screen, ChoicePage)
-        await _press(pilot, "1 4 3 6")
+        await _press(pilot, "2 4 3 6")
         assert isinstance(app.screen, EndPage)
-        assert "bolster: scrapped, accepted, 4 of 5" in app.screen.rows.text
-    assert _judged(shop) == [("bolster", "accepted", 4), ("ferrule", "rejected", None)]
+        assert "bolster: scrapped, rework, 4 of 5" in app.screen.rows.text
+    assert _judged(shop) == [("bolster", "rework", 4), ("ferrule", "rejected", None)]
+
+
+@pytest.mark.parametrize("size", [(60, 20), (120, 40)])
+async def test_a_scrapped_part_is_asked_about_again(shop: Shop, size: tuple[int, int]) -> None:
+    """Accepted is refused with its reason before a rating is asked for, and nothing is judged."""
+    app = _ended(shop).app()
+    async with app.run_test(size=size) as pilot:
+        await _press(pilot, "space j 1")
+        assert isinstance(app.screen, ChoicePage)
+        told = " ".join(str(s.content) for s in app.screen.query(Static))
+        assert "Can't judge bolster accepted: it was scrapped." in " ".join(told.split())
+        assert _judged(shop) == []
+        await _press(pilot, "3 1 escape")
+        assert isinstance(app.screen, EndPage)
+    assert _judged(shop) == [("bolster", "rejected", 1)]
 
 
 async def test_a_part_can_be_passed_over(shop: Shop) -> None:
@@ -60,7 +75,7 @@ async def test_a_judgement_can_be_taken_back_on_the_board(shop: Shop) -> None:
     """The last judgement is a press like any other: U takes it back, the run stays over."""
     app = _ended(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await _press(pilot, "space j 1 5 escape escape u")
+        await _press(pilot, "space j 3 5 escape escape u")
     assert shop.driver.state(shop.name).bench.phase.value == "complete"
     assert _judged(shop) == []
 

@@ -43,7 +43,7 @@ def test_each_change_is_told_once(shop: Shop) -> None:
 def test_each_question_on_a_part_is_told(shop: Shop) -> None:
     """The second question of a step is as new as the first, though the part is the same."""
     two = SMALL.replace(
-        'on_no = { back_to = "prepare", at_most = 2, expect = 0.5 }',
+        'send = { no = { to = "prepare", limit = 2, expect = 0.5 } }',
         '[[step.check]]\nid = "bright"\nkind = "yes-no"\nask = "Is it bright?"',
     )
     shop.lay_out("bolster", recipe=small_recipe(two)).to_tank("bolster")

@@ -12,9 +12,9 @@ from benchtimer.bench.advice import advise
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
-from benchtimer.recipe.model import Choice, YesNo
+from benchtimer.recipe.checks import Choice, YesNo
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.run.agenda import Action, ActionKind
+from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.state import OVER, PartPhase, RunPhase
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from benchtimer.quantity import parse
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import Action, agenda
+from benchtimer.run.actions import Action
+from benchtimer.run.agenda import agenda
 from benchtimer.store.log import Stamp
 from benchtimer.view import words
 from benchtimer.view.telling import next_words

@@ -9,12 +9,16 @@ import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 from tests.week.diary import late_in, records
 from tests.week.week import Week
 
 Table = Mapping[str, Any]
+
+GAP_S = 4 * 3600
+"""So long without a press, and gear is put on again."""
 
 ROWS = {"reading": "readings", "deviation": "deviations", "alarm": "alarms", "note": "notes"}
 """Kinds of rows in the CSV, and the list of the JSON with as many entries."""
@@ -136,8 +140,16 @@ def _guarding(recipe: Table, step: str) -> Iterator[Table]:
 
 
 def _acknowledged(record: Table, title: str, by_s: float) -> bool:
+    """Whether a page was read in the session in which the work began."""
     said = [c["elapsed_s"] for c in record["cautions"] if c["caution"] == title]
-    return bool(said) and min(said) <= by_s
+    return any(_session_began_s(record, by_s) <= at_s <= by_s for at_s in said)
+
+
+def _session_began_s(record: Table, by_s: float) -> float:
+    """When a session at the bench began: after four hours without a press."""
+    presses = [line["elapsed_s"] for line in record["lines"] if line["press"]]
+    times = sorted({0.0, by_s, *(t for t in presses if t <= by_s)})
+    return max((t for before, t in pairwise(times) if t - before >= GAP_S), default=0.0)
 
 
 def _plain(value: Any) -> Any:

@@ -22,6 +22,9 @@ PACE = (0.75, 1.25, 1.0)
 READ_MS_A_CHARACTER = 55
 """Somebody who reads with care takes about 18 characters a second."""
 
+BY_EYE = "by eye"
+"""Why the maker leaves a reading out where the story says so."""
+
 HANDS = ("PUT IN", "DONE", "LOOK", "NOTE")
 OTHER_RUNS = re.compile(r"\+(\d+) MORE RUN")
 
@@ -59,6 +62,8 @@ class Maker:
             return Die()
         if once := self._errand(sight):
             return once
+        if not self.deed.start and "(idle)" in sight.rows[0]:
+            return Keys(("q",))
         if sight.verb == "START":
             return self._start()
         if sight.key_line.startswith(("Nothing to do", "The run is over")):
@@ -83,7 +88,7 @@ class Maker:
     def _start(self) -> Act:
         if self.deed.tick and self.once("tick"):
             return Keys(("k",))
-        return self.press("space") if self.deed.start else Keys(("q",))
+        return self.press("space")
 
     def _errand(self, sight: Sight) -> Act | None:
         for errand in self.deed.errands:
@@ -106,6 +111,10 @@ class Maker:
             return Keys(("space",), 1000)
         if line == "SPACE: I have read this and wear the gear":
             return self._read_caution(sight)
+        if line.startswith(("SPACE: it is mixed", "SPACE: the heat is on")):
+            return self.press("space", after_ms=self.between(60, 600))
+        if "Why no reading?" in sight.text:
+            return self.press(choices(line)[BY_EYE], after_ms=self.between(1, 3))
         if "SPACE writes it down" in line and not sight.number:
             return self._measure(sight)
         if self._in_hand:
@@ -133,6 +142,8 @@ class Maker:
     def _measure(self, sight: Sight) -> Act:
         """A station's temperature: its name stands behind the words."""
         station = sight.work.removeprefix("Temperature of ").rpartition(", ")[0]
+        if station == self.deed.unread and self.once("unread"):
+            return Keys(("e",), self.between(4, 10))
         return self._type(self.drawn(self.story.readings[station]))
 
     # ------------------------------------------------------------------ questions

@@ -66,6 +66,7 @@ class Deed(_Table):
         start: the run is started; otherwise it is only laid out.
         errands: what is done beside.
         slip: a question that is first answered wrongly, and taken back.
+        unread: a station whose first reading is left out.
         killed_when: the work at which the machine fails; ``away_s`` later it is on again.
     """
 
@@ -82,6 +83,7 @@ class Deed(_Table):
     start: bool = True
     errands: tuple[Errand, ...] = Field((), alias="errand")
     slip: str = ""
+    unread: str = ""
     killed_when: str = ""
     away_s: int = 40
 

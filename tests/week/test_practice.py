@@ -105,7 +105,7 @@ def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
     [deed] = [deed for deed in story.deeds if deed.at == "Wednesday 08:30"]
     deed = deed.model_copy(update={"killed_when": "Rub the wax on until it runs, all over"})
     terminal = Terminal([*RUN, *PRACTICE], tmp_path)
-    terminal.wait("SPACE starts the run")
+    terminal.wait("SPACE")
     home = {**os.environ, "HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"}
     watch = [sys.executable, "-m", "benchtimer", "watch", "--plain", *PRACTICE]
     with subprocess.Popen(watch, stdout=subprocess.PIPE, text=True, env=home) as beside:

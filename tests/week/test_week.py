@@ -35,6 +35,25 @@ def _what_was_kept(checked: Checked) -> None:
     assert {bath["station"]: bath["bath"] for bath in laid_out["baths"]}["etch"] == "etch 2"
 
 
+def _set_up(checked: Checked) -> None:
+    """Before the start every page of the baths is read, and the bath that is in no book is mixed.
+
+    Later one bath goes unread, and the record says so.
+    """
+    record = checked.record(BLACK)
+    texts = [line["text"] for line in record["lines"]]
+    before = texts[: texts.index("started")]
+    titles = [caution["title"] for caution in record["recipes"]["hot-black"]["caution"]]
+    read = {text.removeprefix("caution acknowledged: ") for text in before} & set(titles)
+    assert {title.partition(":")[0] for title in read} >= {
+        "Hot alkaline cleaner", "Boiling caustic salts", "Water-displacing oil"
+    }  # fmt: skip
+    assert [text for text in before if text.startswith("prepared")] == ["prepared: mix oil"]
+    skipped = [d for record in checked.records for d in record["deviations"]
+               if d["what"] == "no-reading"]  # fmt: skip
+    assert [(d["station"], d["found"]) for d in skipped] == [("soak", "by eye")]
+
+
 def _killed_in_the_middle(checked: Checked) -> None:
     lines = [line["text"] for line in checked.record(BLACK)["lines"]]
     assert any(line.startswith("reopened after 40 s") for line in lines)
@@ -49,6 +68,7 @@ def test_the_whole_week(tmp_path: Path) -> None:
     checked = Checked(week)
     _all_of(checked)
     _what_was_kept(checked)
+    _set_up(checked)
     _killed_in_the_middle(checked)
     assert summary == GOLDEN.read_text(encoding="utf-8")
 

@@ -59,19 +59,17 @@ def _size(label: str, asked: Grit) -> Line:
 
 def _step(step: Step) -> Line:
     missing = f": try {', '.join(map(str, step.missing))}" if step.missing else ""
-    return lines.plain(
-        f"{step.coarse} to {step.fine}", step.ratio, "times finer", 2, f"{step.verdict}{missing}"
-    )
+    rough = " (rough: a size is from memory)" if step.rough else ""
+    said = f"{step.verdict}{missing}{rough}"
+    return lines.plain(f"{step.coarse} to {step.fine}", step.ratio, "times finer", 2, said)
 
 
 def _sum_up(steps: list[Step]) -> str:
-    verdicts = [step.verdict for step in steps]
-    bad = sum(v in (StepVerdict.TOO_LONG, StepVerdict.NOT_FINER) for v in verdicts)
+    bad = sum(step.verdict is not StepVerdict.FINE for step in steps)
+    rough = ", roughly: a size is from memory" if any(step.rough for step in steps) else ""
     if bad:
-        return f"{bad} of {len(steps)} steps to mend"
-    if StepVerdict.UNVERIFIED in verdicts:
-        return "no step to mend among those with a published size"
-    return "every step is fine"
+        return f"{bad} of {len(steps)} steps to mend{rough}"
+    return f"every step is fine{rough}"
 
 
 def _sources(grits: list[Grit] | tuple[Grit, ...]) -> tuple[Source, ...]:

@@ -18,6 +18,11 @@ _MODEL_LIMITS: Final = (
     "nitrite, which raise the boiling point: read every strength as a sodium hydroxide "
     "equivalent. A real bath needs less hydroxide than that; mix by the supplier's sheet.",
 )
+_SLOWER: Final = (
+    "Only heat that goes into the bath counts: a plate's rating is more than that. Heat lost to "
+    "the room and spent on warming the bath make the climb slower.",
+    "Two or three readings tell you the climb of your own bath; trust those.",
+)
 _DROP: Final = (
     "The temperature wanted is the same at any altitude; the mix that boils there is stronger "
     "the higher the shop."
@@ -25,14 +30,14 @@ _DROP: Final = (
 _MEANING: Final = {
     BathReading.NOT_BOILING: ("keep heating, read again at a steady rolling boil",),
     BathReading.TOO_DILUTE: (
-        "slow, weak or grey-brown colour",
+        "slow, weak or gray-brown color",
         "let it boil down, or add salts by the supplier's sheet",
     ),
     BathReading.IN_WINDOW: ("work; read again on the rhythm of the recipe",),
     BathReading.TOO_STRONG: (
         "red, brown or green film over the black; a heavy one is hard to remove",
-        "take parts and heat off, let the bath cool, then bring it down with water in small "
-        "amounts",
+        "pull the parts, turn off the heat, let the bath cool below the boil of plain water, then "
+        "add water in small amounts",
     ),
 }
 
@@ -91,7 +96,7 @@ def mix_strength(values: Values) -> Figure:
             lines.temperature("the sea-level mix boils here at", _boils(at_sea, pressure_pa)),
             lines.temperature("this mix would boil at sea level at", _boils(here)),
             lines.plain(
-                "dry salt per litre of water, were it all sodium hydroxide",
+                "dry salt per liter of water, if it were all sodium hydroxide",
                 10 * here / (1 - here / 100),
                 "g",
                 0,
@@ -106,6 +111,47 @@ def mix_strength(values: Values) -> Figure:
         limits=(*_MODEL_LIMITS, *shop_air.limits(values)),
         cautions=(cautions.HOT_CAUSTIC, cautions.CAUSTIC_MIXING, cautions.DEFER),
     )
+
+
+def climb(values: Values) -> Figure:
+    """Time for the boiling bath to climb from one reading to another."""
+    pressure_pa, power_w = shop_air.pressure_pa(values), values.base("heat")
+    reading_c, limit_c = values.base("reading"), values.base("limit")
+    found = caustic.climb(values.base("volume"), reading_c, limit_c, power_w, pressure_pa)
+    return Figure(
+        title="How fast the boiling bath climbs",
+        results=(
+            lines.plain("no sooner than", found.earliest_s / 60, "min", 0),
+            lines.plain("more likely", found.likely_s / 60, "min", 0),
+            lines.volume("water that boils off on the way", _rough(found.water_kg)),
+            lines.words("so", "less heat slows the climb: half the heat, twice the time"),
+        ),
+        working=(
+            shop_air.working(values),
+            f"strength {found.from_pct:.1f} % at the reading, {found.to_pct:.1f} % at the limit; "
+            "the salt stays",
+            f"{values.quantity('volume')} of bath weighs about {found.bath_kg:.1f} kg: "
+            f"{found.bath_kg:.1f} kg x (1 - {found.from_pct:.1f} / {found.to_pct:.1f}) = "
+            f"{found.water_kg:.2f} kg of water boils off",
+            f"no sooner than: {found.water_kg:.2f} kg x "
+            f"{_kj_kg(found.earliest_s, found.water_kg, power_w):.0f} kJ/kg (plain water) / "
+            f"{values.quantity('heat')}",
+            f"more likely: {_kj_kg(found.likely_s, found.water_kg, power_w):.0f} kJ/kg, because "
+            "the solution holds its water back",
+        ),
+        sources=(
+            sources.NAOH_BOILING,
+            *shop_air.cites(values),
+            sources.EVAPORATION,
+            sources.CLAPEYRON,
+        ),
+        limits=(*_SLOWER, *_MODEL_LIMITS, *shop_air.limits(values)),
+        cautions=(cautions.HOT_CAUSTIC, cautions.ADDING_WATER, cautions.DEFER),
+    )
+
+
+def _kj_kg(time_s: float, water_kg: float, power_w: float) -> float:
+    return time_s * power_w / water_kg / 1000
 
 
 def boiling_point(values: Values) -> Figure:
@@ -145,7 +191,7 @@ def _behind_the_reading(values: Values) -> tuple[list[Line], list[str]]:
     if reading_c > high:
         return [lines.words("strength", "beyond the table's 60 %: let it cool")], []
     strength = caustic.strength_pct(reading_c, pressure_pa)
-    results = [lines.share("strength", strength, 0, "as sodium hydroxide, about")]
+    results = [lines.share("strength", strength, 0, "as sodium hydroxide", bound="about")]
     working = [shop_air.working(values)]
     if values.has("volume"):
         change = _change(values, pressure_pa)
@@ -204,6 +250,19 @@ TOPICS: Final = (
         ),
         bath_reading,
         {"reading": "300 F", "volume": "8 L", "altitude": "1200 m"},
+    ),
+    Topic(
+        "salts-climb",
+        "how fast the boiling salts climb from a reading to a limit",
+        (
+            Parameter("volume", "volume", "bath volume now, hot", "6 L", needed=True),
+            Parameter("heat", "power", "heat that goes into the bath", "1 kW", needed=True),
+            Parameter("reading", "temperature", "thermometer now", "290 F", default="290 F"),
+            Parameter("limit", "temperature", "the limit", "295 F", default="295 F"),
+            *shop_air.AIR,
+        ),
+        climb,
+        {"volume": "6 L", "heat": "1 kW", "reading": "290 F", "limit": "295 F"},
     ),
     Topic(
         "salts-mix",

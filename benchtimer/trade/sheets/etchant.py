@@ -55,7 +55,7 @@ def hydrometer(values: Values) -> Figure:
             lines.share("FeCl3 by mass", pct),
             lines.plain("hydrometer", degrees, "Be", 1),
             lines.plain("specific gravity", gravity, "", 3),
-            lines.plain("FeCl3 in one litre", etchant.fecl3_g(1, pct, solution_c), "g", 0),
+            lines.plain("FeCl3 in one liter", etchant.fecl3_g(1, pct, solution_c), "g", 0),
         ),
         working=(
             "specific gravity = 145 / (145 - Be), against water at 60 F",

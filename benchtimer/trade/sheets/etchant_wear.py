@@ -61,10 +61,16 @@ def neutralise(values: Values) -> Figure:
     return Figure(
         title="Neutralise ferric chloride with sodium bicarbonate",
         results=(
-            lines.mass("sodium bicarbonate", need.bicarbonate_g, "at least; then check the pH"),
-            lines.plain("carbon dioxide set free, at 20 C", need.co2_l, "L", 0, "up to"),
-            lines.mass("iron hydroxide sludge, dry", need.hydroxide_g, "up to"),
-            lines.volume("water to dissolve the bicarbonate, 20 C", dissolving_kg, "at least"),
+            lines.mass(
+                "sodium bicarbonate", need.bicarbonate_g, "then check the pH", bound="at least"
+            ),
+            lines.plain(
+                "carbon dioxide set free, at 20 C", need.co2_l, "L", places=0, bound="up to"
+            ),
+            lines.mass("iron hydroxide sludge, dry", need.hydroxide_g, bound="up to"),
+            lines.volume(
+                "water to dissolve the bicarbonate, 20 C", dissolving_kg, bound="at least"
+            ),
         ),
         working=(
             strength_working("strength when fresh", values.quantity("strength")),

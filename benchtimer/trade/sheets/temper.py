@@ -9,25 +9,25 @@ from benchtimer.trade.figure import Figure, Line
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic, Values
 
 _TIME: Final = (
-    "Time matters: the same colour comes at 188 C in an hour and at 238 C in eight minutes. A "
-    "colour is no thermometer."
+    "Time matters: the same color comes at 188 C in an hour and at 238 C in eight minutes. A "
+    "color is no thermometer."
 )
-_STEEL: Final = "Plain carbon steel, ground bright. Alloy, oil and finish shift the colours."
+_STEEL: Final = "Plain carbon steel, ground bright. Alloy, oil and finish shift the colors."
 
 
 def colours(values: Values) -> Figure:
     """Colours that the charts give at a temperature, and how far the charts disagree."""
     steel_c = values.base("temperature")
     return Figure(
-        title="Temper colour of bright carbon steel",
+        title="Temper color of bright carbon steel",
         results=(
             _colour("average of five sources", steel_c, temper.AVERAGED),
             _colour("a gauge-plate supplier", steel_c, temper.GAUGE_PLATE),
             lines.words("held for 1 h", _held(steel_c, hour=True)),
             lines.words("held for 8 min", _held(steel_c, hour=False)),
-            lines.temperature("first colour in any table", temper.FIRST_COLOUR_C, 0),
+            lines.temperature("first color in any table", temper.FIRST_COLOUR_C, 0),
         ),
-        working=("the last colour each table has reached at this temperature",),
+        working=("the last color each table has reached at this temperature",),
         sources=(
             sources.COLOURS_AVERAGED,
             sources.COLOURS_SUPPLIER,
@@ -57,8 +57,9 @@ def ceiling(values: Values) -> Figure:
         ),
         sources=(sources.TEMPER_MARGIN, sources.COLOURS_HELD),
         limits=(
-            "The margin is a habit, not a law: softening goes on with time, so a long soak close "
-            "to the temper still costs hardness.",
+            "Why 50 C (90 F): the temper is an oven reading, good to about 10 C; point and edge "
+            "run tens of degrees hotter than where a probe touches; and a long soak softens at "
+            "less than a short one. Common practice, no source.",
             "Take the lowest temper of the part, and the temperature of its thinnest place: an "
             "edge heats first.",
             _TIME,
@@ -87,7 +88,7 @@ def _held(steel_c: float, *, hour: bool) -> str:
 TOPICS: Final = (
     Topic(
         "temper-colour",
-        "oxide colour of carbon steel at a temperature",
+        "oxide color of carbon steel at a temperature",
         (Parameter("temperature", "temperature", "steel temperature", "430 F", needed=True),),
         colours,
         {"temperature": "430 F"},

@@ -23,7 +23,7 @@ def surface_speed(values: Values) -> Figure:
     published = [_compare(row) for row in wheel.WORKING_SPEEDS]
     return Figure(
         title="Surface speed of a wheel",
-        results=(answer[asked], *published),
+        results=(answer[asked], lines.words("verdict", _verdict(speed_m_s)), *published),
         working=(
             f"speed = pi x {1000 * diameter_m:.1f} mm x {rotation:.0f} rpm / 60 "
             f"= {speed_m_s:.2f} m/s",
@@ -33,6 +33,8 @@ def surface_speed(values: Values) -> Figure:
             "For a belt the diameter is that of its drive wheel. A worn wheel is slower.",
             "Published speeds are starting points for other shops' work; a small part heats fast, "
             "so start lower.",
+            "The verdict compares with speeds seen in print, not with the speed marked on your "
+            "wheel: that one is the limit, whatever is printed here.",
         ),
         cautions=(cautions.SPINNING, cautions.DEFER),
     )
@@ -49,6 +51,12 @@ def _solve(values: Values, given: tuple[str, ...]) -> tuple[float, float, float]
         return diameter_m, wheel.rotation_rpm(speed_m_s, diameter_m), speed_m_s
     rotation = values.base("rotation")
     return wheel.diameter_m(speed_m_s, rotation), rotation, speed_m_s
+
+
+def _verdict(speed_m_s: float) -> str:
+    verdict = wheel.judge_speed(speed_m_s)
+    fastest = lines.speed("", max(r.high_m_s for r in wheel.WORKING_SPEEDS if r.status.may_judge))
+    return f"{verdict} (fastest published: {fastest.text})"
 
 
 def _compare(row: WorkingSpeed) -> Line:

@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.recipe.adjust import adjusted, parse_adjustment
-from benchtimer.recipe.edit import differences, edited
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.reader import parse_recipe
+from benchtimer.recipe.revise import differences, revised
 from benchtimer.recipe.writer import recipe_table
 
 WHOLE = (Path(__file__).parent / "whole.toml").read_text(encoding="utf-8")
@@ -50,7 +50,7 @@ CHANGES = [
 @pytest.mark.parametrize(("change", "line"), CHANGES, ids=[change for change, _ in CHANGES])
 def test_one_line_changes_and_no_other(change: str, line: str) -> None:
     """The new value stands in its own line with the comment behind it; all others stay."""
-    told, kept = edited(PLAIN, _after(PLAIN, change))
+    told, kept = revised(PLAIN, _after(PLAIN, change))
     old, new = PLAIN.splitlines(), told.splitlines()
     assert kept
     assert [b for a, b in zip(old, new, strict=True) if a != b] == [line]
@@ -74,7 +74,7 @@ _SOME = st.lists(
 def test_whatever_is_changed_the_comments_stay(changes: list[str]) -> None:
     """Any mixture of changes reads back as wanted, with every comment where it was."""
     table = _after(PLAIN, *changes)
-    told, kept = edited(PLAIN, table)
+    told, kept = revised(PLAIN, table)
     assert kept
     assert recipe_table(_parsed(told)) == table
     assert re.findall(r"#.*", told) == COMMENTS
@@ -82,30 +82,37 @@ def test_whatever_is_changed_the_comments_stay(changes: list[str]) -> None:
 
 def test_no_change_is_no_change() -> None:
     """A recipe that says what it should already comes back as it was."""
-    assert edited(PLAIN, recipe_table(_parsed(PLAIN))) == (PLAIN, True)
+    assert revised(PLAIN, recipe_table(_parsed(PLAIN))) == (PLAIN, True)
 
 
 def test_a_limit_that_was_not_there_is_put_in() -> None:
     """A ceiling for a station without one goes into its table on that line."""
-    told, kept = edited(PLAIN, _after(PLAIN, "pot.ceiling=190 F"))
+    told, kept = revised(PLAIN, _after(PLAIN, "pot.ceiling=190 F"))
     assert kept
-    assert 'temperature = { ceiling = "190 F", low = "150 F", high = "180 F" }' in told
+    old = '{ low = "150 F", high = "180 F" }'
+    assert told == PLAIN.replace(old, '{ low = "150 F", high = "180 F", ceiling = "190 F" }')
 
 
-def test_a_value_that_has_no_line_costs_the_comments() -> None:
-    """What can't be put in line by line is written anew, which its first line says."""
-    told, kept = edited(PLAIN, _after(PLAIN, "wax.most=5 min"))
+def test_a_value_that_has_no_line_gets_one() -> None:
+    """A limit in a table with a header of its own is a new line there, and all comments stay."""
+    told, kept = revised(PLAIN, _after(PLAIN, "wax.most=5 min"))
+    assert kept
+    assert told == PLAIN.replace('aim = "2 min"\n', 'aim = "2 min"\nmost = "5 min"\n')
+
+
+def test_another_recipe_costs_the_comments() -> None:
+    """A step more or less is another recipe: it is written anew, which its first line says."""
+    table = _after(PLAIN)
+    table["step"] = table["step"][1:]
+    told, kept = revised(PLAIN, table)
     assert not kept
-    assert told.startswith(
-        "# The comments of the file this was made from are lost: "
-        "what changed could not be put into it line by line.\n\n"
-    )
-    assert recipe_table(_parsed(told)) == _after(PLAIN, "wax.most=5 min")
+    assert told.startswith("# The comments of the file this was made from are lost: ")
+    assert recipe_table(_parsed(told)) == table
 
 
 def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
     """Without a text to begin from the reason for that stands in the first line."""
-    told, kept = edited(None, recipe_table(_parsed(PLAIN)), "the file is gone")
+    told, kept = revised(None, recipe_table(_parsed(PLAIN)), "the file is gone")
     assert not kept
     assert told.splitlines()[0].endswith("are lost: the file is gone.")
     assert _parsed(told) == _parsed(PLAIN)
@@ -113,7 +120,7 @@ def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
 
 def test_a_text_that_is_no_recipe_costs_the_comments() -> None:
     """A file that somebody broke meanwhile is not edited, the recipe is written anew."""
-    told, kept = edited("not a recipe", recipe_table(_parsed(PLAIN)))
+    told, kept = revised("not a recipe", recipe_table(_parsed(PLAIN)))
     assert not kept
     assert _parsed(told) == _parsed(PLAIN)
 
@@ -121,42 +128,46 @@ def test_a_text_that_is_no_recipe_costs_the_comments() -> None:
 def test_a_table_that_is_no_recipe_is_refused() -> None:
     """Nothing is written that could not be read again."""
     with pytest.raises(RecipeError, match="the new revision"):
-        edited(PLAIN, {"schema": 1, "title": "x"})
+        revised(PLAIN, {"schema": 1, "title": "x"})
 
 
-def test_a_revision_is_added_behind_the_schema() -> None:
-    """A file that never said its revision gets it as a line of its own, below the schema."""
+def test_a_revision_is_added_below_the_keys_at_the_top() -> None:
+    """A file that never said its revision gets it as a line of its own, above all headers."""
     bare = PLAIN.replace("revision = 4  # the fourth\n", "")
     table = {**recipe_table(_parsed(bare)), "revision": 2}
-    told, kept = edited(bare, table)
+    told, kept = revised(bare, table)
     assert kept
-    assert told == bare.replace("schema = 1\n", "schema = 1\nrevision = 2\n")
+    assert told == bare.replace('line about it. "\n', 'line about it. "\nrevision = 2\n')
+
+
+LINEAGE = {"run": "2026-03-03-1", "uid": "u2", "made_from": "whole, revision 4"}
 
 
 def test_a_new_lineage_takes_the_place_of_the_old() -> None:
-    """The lineage stands at the end, once, whatever stood there before."""
+    """The lineage stays where it is, with the new values and none of the old."""
     table = recipe_table(_parsed(WHOLE))
-    table["lineage"] = {"run": "2026-03-03-1", "uid": "u2", "made_from": "whole, revision 4"}
-    told, kept = edited(WHOLE, {**table, "revision": 5})
-    assert kept
-    assert told.count("[lineage]") == 1
-    assert "2026-02-02-1" not in told
-    assert told.endswith(
-        '[lineage]\nrun = "2026-03-03-1"\nuid = "u2"\nmade_from = "whole, revision 4"\n'
-    )
-    assert re.findall(r"#.*", told) == COMMENTS
-
-
-def test_a_lineage_in_the_middle_is_taken_out_whole() -> None:
-    """Entries behind an old lineage stay; only the lineage's own lines go."""
     start, end = WHOLE.index("[lineage]"), WHOLE.index('[[step]]\nid = "wax"')
-    middle = WHOLE[:end] + WHOLE[start:] + "\n" + WHOLE[end:start]
-    table = recipe_table(_parsed(middle))
-    del table["lineage"]
-    told, kept = edited(middle, table)
+    middle = f"{WHOLE[:end]}{WHOLE[start:]}# The wax.\n{WHOLE[end:start]}"
+    for text in (WHOLE, middle):
+        told, kept = revised(text, {**table, "lineage": LINEAGE, "revision": 5})
+        old = text[text.index("[lineage]") : text.index("scrub: Which grit? P800")]
+        assert kept
+        assert told == text.replace("revision = 4 ", "revision = 5 ").replace(
+            f'{old}scrub: Which grit? P800"]\n', f"[lineage]\n{_lines(LINEAGE)}"
+        )
+
+
+def _lines(table: dict[str, str]) -> str:
+    return "".join(f'{key} = "{value}"\n' for key, value in table.items())
+
+
+def test_a_first_lineage_goes_to_the_end() -> None:
+    """A file without a lineage gets one below all else; a long list has an entry a line."""
+    worked = [f"scrub: Which grit? P{number}" for number in (400, 800, 1200, 2000)]
+    told, kept = revised(PLAIN, {**_after(PLAIN), "lineage": {**LINEAGE, "worked": worked}})
     assert kept
-    assert "lineage" not in told
-    assert recipe_table(_parsed(told)) == table
+    listed = "".join(f'    "{text}",\n' for text in worked)
+    assert told == f"{PLAIN}\n[lineage]\n{_lines(LINEAGE)}worked = [\n{listed}]\n"
 
 
 @pytest.mark.parametrize(
@@ -166,7 +177,7 @@ def test_a_lineage_in_the_middle_is_taken_out_whole() -> None:
 def test_any_way_of_writing_a_value_is_changed(aim: str) -> None:
     """Single quotes, no blanks, many blanks, another unit: the value is found and replaced."""
     text = PLAIN.replace('aim = "65 C"', aim)
-    told, kept = edited(text, _after(text, "tank.aim=66 C"))
+    told, kept = revised(text, _after(text, "tank.aim=66 C"))
     assert kept
     window = _parsed(told).station[1].temperature
     assert window is not None
@@ -175,16 +186,17 @@ def test_any_way_of_writing_a_value_is_changed(aim: str) -> None:
 
 
 def test_a_file_from_another_system_keeps_its_comments() -> None:
-    """Lines that end in CR LF are read; the new file has plain ends and all comments."""
-    told, kept = edited(PLAIN.replace("\n", "\r\n"), _after(PLAIN, "wax.aim=90 s"))
+    """Lines that end in CR LF are read and kept, and the new ones end so, too."""
+    table = {**_after(PLAIN, "wax.most=5 min"), "lineage": LINEAGE}
+    told, kept = revised(PLAIN.replace("\n", "\r\n"), table)
     assert kept
-    assert told == PLAIN.replace('aim = "2 min"', 'aim = "90 s"')
+    assert told == revised(PLAIN, table)[0].replace("\n", "\r\n")
 
 
 def test_a_value_like_one_in_a_comment_is_not_mistaken() -> None:
     """A comment that looks like the value is left alone."""
     text = PLAIN.replace('hands = "45 s"', 'hands = "45 s"  # hands = "30 s" was too short')
-    told, kept = edited(text, _after(text, "wax.hands=50 s"))
+    told, kept = revised(text, _after(text, "wax.hands=50 s"))
     assert kept
     assert 'hands = "50 s"  # hands = "30 s" was too short' in told
 

@@ -1,16 +1,11 @@
-"""One key of a settings text set, and all the rest kept letter by letter."""
+"""The keys of the settings file: their names, what they may be, and setting one."""
 
 from __future__ import annotations
 
-import re
-import tomllib
 from typing import Any, Literal, get_args, get_origin
-
-import tomli_w
 
 from benchtimer.cli.common import NO, USAGE, Wrong
 from benchtimer.quantity import did_you_mean
-from benchtimer.recipe.lines import LineFinder
 from benchtimer.settings import known_keys, model_of, parse_settings, parse_table
 
 TABLES = (("vessels",), ("bath",), ("alarm",), ("screen",))
@@ -28,20 +23,19 @@ def with_key(text: str, key: str, value: str, name: str) -> str:
 
     Raises:
         SettingsError: the text is broken, or would be with this value.
-        Wrong: no such key, or the text is laid out too freely to be changed by a program.
+        Wrong: no such key, or it has no place in this text.
     """
+    from benchtimer.recipe.toml_edit import NotEdited, with_values
+
     path = tuple(part.strip() for part in key.split("."))
-    kind = _kind_of(path, key)
-    found = _read_value(kind, value)
-    data = parse_table(text, name)
-    new = _placed(text, path, found, data)
-    _set(data, path, found)
+    found = _read_value(_kind_of(path, key), value)
+    parse_table(text, name)
     try:
-        same = tomllib.loads(new) == data
-    except tomllib.TOMLDecodeError:
-        same = False
-    if not same:
-        raise Wrong(f"{name} is laid out so freely that {key} is better set by hand", NO)
+        new = with_values(text, {path: found})
+    except NotEdited as error:
+        raise Wrong(
+            f"{name}: {key} can't be set here: {error}; edit the file by hand", NO
+        ) from None
     parse_settings(new, name)
     return new
 
@@ -85,54 +79,3 @@ def _read_value(kind: str, value: str) -> Any:
     if kind == "whole" and value.isdecimal() and len(value) < 9:
         return int(value)
     return value
-
-
-def _placed(text: str, path: tuple[str, ...], value: Any, data: dict[str, Any]) -> str:
-    """The text with the key's line put in, or in place of the lines it had."""
-    lines = text.splitlines()
-    line = tomli_w.dumps({path[-1]: value}, multiline_strings=False).strip()
-    line = " ".join(piece.strip() for piece in line.splitlines()).replace("[ ", "[")
-    line = line.replace(", ]", "]").replace(",]", "]")
-    finder = LineFinder(text)
-    if _get(data, path) is not None:
-        at = (finder.line_of(path) or 1) - 1
-        lines[at : at + _length(lines, at)] = [line]
-    elif len(path) == 1:
-        example = re.compile(rf"#\s*{re.escape(path[0])}\s*=")
-        headers = (i for i, told in enumerate(lines) if told.lstrip().startswith("["))
-        at = next(headers, len(lines))
-        shown = next((i for i, told in enumerate(lines[:at]) if example.match(told)), None)
-        if shown is not None:  # the line that shows how it is written
-            lines[shown] = line
-            return "\n".join(lines) + "\n"
-        while at and (not lines[at - 1].strip() or lines[at - 1].lstrip().startswith("#")):
-            at -= 1  # above the words that belong to the table
-        lines[at:at] = [line]
-    elif _get(data, path[:-1]) is not None:
-        lines[finder.line_of(path[:-1]) or 1 : finder.line_of(path[:-1]) or 1] = [line]
-    else:
-        lines += ["", f"[{'.'.join(path[:-1])}]", line]
-    return "\n".join(lines) + "\n"
-
-
-def _length(lines: list[str], at: int) -> int:
-    """How many lines the value that begins on a line takes."""
-    for end in range(at + 1, len(lines) + 1):
-        try:
-            tomllib.loads("\n".join(lines[at:end]))
-        except tomllib.TOMLDecodeError:
-            continue
-        return end - at
-    return 1
-
-
-def _get(data: Any, path: tuple[str, ...]) -> Any:
-    for part in path:
-        data = data.get(part) if isinstance(data, dict) else None
-    return data
-
-
-def _set(data: dict[str, Any], path: tuple[str, ...], value: Any) -> None:
-    for part in path[:-1]:
-        data = data.setdefault(part, {})
-    data[path[-1]] = value

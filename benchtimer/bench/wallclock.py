@@ -1,0 +1,63 @@
+"""What the clock on the shop's wall shows at other moments, through daylight saving changes.
+
+A stamp knows the offset from UTC of its own moment only. If the machine's time zone had that
+offset then, its rules tell that of any other moment; a stamp from elsewhere keeps its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta, timezone
+
+from benchtimer.clock import offset_s
+from benchtimer.store.log import Stamp
+
+DAY_S = 86_400
+
+
+def offset_at(wall_ms: int, stamp: Stamp) -> int:
+    """The shop's offset from UTC at a Unix time in milliseconds, in seconds."""
+    return offset_s(wall_ms) if offset_s(stamp.wall_ms) == stamp.offset_s else stamp.offset_s
+
+
+def moment_at(wall_ms: int, stamp: Stamp) -> datetime | None:
+    """A Unix time in milliseconds on the shop's wall; None if no calendar has it."""
+    zone = timezone(timedelta(seconds=offset_at(wall_ms, stamp)))
+    try:
+        return (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=wall_ms)).astimezone(zone)
+    except OverflowError:
+        return None
+
+
+def real_s(wall_s: int, stamp: Stamp) -> int:
+    """The seconds that pass until the clock on the wall has gone forward by ``wall_s``.
+
+    They differ by an hour where daylight saving begins or ends in between. A time that the
+    clock skips is taken as if it had not been put forward.
+    """
+    seconds = wall_s
+    for _ in range(2):
+        shift_s = offset_at(stamp.wall_ms + seconds * 1000, stamp) - stamp.offset_s
+        seconds = wall_s - shift_s
+    return seconds
+
+
+def of_day_s(stamp: Stamp) -> int:
+    """Seconds since midnight on the shop's wall."""
+    return (stamp.wall_ms // 1000 + stamp.offset_s) % DAY_S
+
+
+def until_time_of_day_s(minutes: int, stamp: Stamp) -> int:
+    """The seconds until it is next so many minutes after midnight; 0 if it is just then."""
+    return real_s((minutes * 60 - of_day_s(stamp)) % DAY_S, stamp)
+
+
+def later(stamp: Stamp, ms: int) -> Stamp:
+    """The stamp of a moment so many milliseconds later, with the offset the shop has then."""
+    wall_ms = stamp.wall_ms + ms
+    return replace(
+        stamp,
+        noted_ms=stamp.noted_ms + ms,
+        wall_ms=wall_ms,
+        offset_s=offset_at(wall_ms, stamp),
+    )

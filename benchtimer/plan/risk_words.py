@@ -1,0 +1,85 @@
+"""The chances of a plan in words, the same on the screen and on the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from benchtimer.plan.outcome import Outcome
+from benchtimer.plan.problem import ENDLESS_S
+from benchtimer.plan.risk import Batch, Risk
+from benchtimer.plan.spread import spread_words
+from benchtimer.plan.words import chance_words, percent, span
+
+CHECKS = "checks: as planned; a part sent back more often is not in these chances"
+MOST_DWELLS = 10
+"""So many dwells are told, the worst first."""
+
+
+def of_trials(risk: Risk, share: float) -> str:
+    """A share of the trials as a chance: ``12% (48 of 400 trials)``."""
+    return chance_words(round(share * risk.trials), risk.trials)
+
+
+def risk_lines(
+    risk: Risk, at: Callable[[int], str], step: Callable[[str, str], str] = lambda _, step: step
+) -> list[str]:
+    """What came of the trials, a line each.
+
+    Args:
+        risk: the chances.
+        at: writes a time of the plan.
+        step: what to call a part's step, from the part and the step's id.
+    """
+    lines = [
+        f"hands-on times: spread {risk.spread:g}, {spread_words(risk.spread)}",
+        CHECKS,
+        f"chance of an overrun: {of_trials(risk, risk.any_overrun)}",
+    ]
+    for dwell in risk.dwells[:MOST_DWELLS]:
+        where = f"{dwell.part}, {step(dwell.part, dwell.step)} in {dwell.station}"
+        by = span(round(dwell.mean_overrun_s))
+        lines.append(f"  {where}: {percent(dwell.chance)}, by {by} on average")
+    if risk.past_hours is not None:
+        lines.append(f"chance of work past the hours: {of_trials(risk, risk.past_hours)}")
+    for closing in risk.closings:
+        by = span(round(closing.mean_past_s))
+        lines.append(
+            f"  past {at(closing.closes_s)}: {percent(closing.chance)}, by {by} on average"
+        )
+    lines.append(_ends(risk, at))
+    tip = risk.earlier
+    if tip is not None:
+        what = f"begin {tip.part}, {step(tip.part, tip.step)} {span(tip.by_s)} earlier"
+        before, after = percent(tip.chance_before), percent(tip.chance_after)
+        lines.append(f"{what}: the chance of an overrun falls from {before} to {after}")
+    return lines
+
+
+def _ends(risk: Risk, at: Callable[[int], str]) -> str:
+    _, half_s, late_s = risk.ends_s
+    shares = ((half_s, "half of the trials"), (late_s, "9 of 10"))
+    told = [f"by {at(end_s)} in {share}" for end_s, share in shares if end_s < ENDLESS_S]
+    if late_s >= ENDLESS_S:
+        told.append("in the rest not within the days looked ahead")
+    return f"done {', '.join(told)}"
+
+
+def batch_lines(batch: Batch, limit: float) -> list[str]:
+    """How many parts keep a limit, and what comes of one more."""
+    told = [f"parts at once with a chance of {100 * limit:g}% or less: {batch.count}"]
+    if batch.risk is not None:
+        told.append(f"  {batch.count}: {_both(batch.risk)}")
+    if isinstance(batch.more, Risk):
+        told.append(f"  {batch.count + 1}: {_both(batch.more)}")
+    elif isinstance(batch.more, Outcome):
+        told.append(f"  {batch.count + 1}: {batch.more.verdict}")
+    else:
+        told.append("  no larger number was tried")
+    return told
+
+
+def _both(risk: Risk) -> str:
+    words = f"overrun {of_trials(risk, risk.any_overrun)}"
+    if risk.past_hours is None:
+        return words
+    return f"{words}, past the hours {of_trials(risk, risk.past_hours)}"

@@ -1,0 +1,237 @@
+"""A plan carried out many times, with hands-on times other than planned.
+
+Each trial keeps the plan's order. A move begins at its planned time, or as soon after it as
+the hands are free and have walked, the part's least time is over and somebody is there: a
+start that falls into the away hours waits for the next opening. Work that has begun goes on
+to its end, and what ends after the hours do is past the hours by so much. Somebody who
+follows the plan and never changes its order works like that; planning again during the run
+can do better.
+
+With several pairs of hands each keeps its own order, and a slot is handed on as planned: the
+move that fills it waits for the move that frees it, less the head start it has in the plan.
+
+All trials go through one move at a time: a column holds one value for each trial.
+"""
+
+from __future__ import annotations
+
+import random
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from benchtimer.plan.instance import NOWHERE, Instance, progress
+from benchtimer.plan.network import hands_now
+from benchtimer.plan.outcome import DONE, Plan, PlannedDwell, PlannedMove
+from benchtimer.plan.problem import Problem
+from benchtimer.plan.spread import draw_times_s
+
+Column = list[float]
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What came of the trials, in seconds.
+
+    Attributes:
+        overruns: for each dwell of the plan a column: how much longer than its most it was.
+            A dwell that cannot be too long has an empty one.
+        past_hours: for each closing at which work was not done in some trial, by the time of
+            the closing, a column: how long after it the work went on.
+        ends: the end of the last move.
+    """
+
+    overruns: list[Column]
+    past_hours: dict[int, Column]
+    ends: Column
+
+
+def draw_lengths(
+    problem: Problem, plan: Plan, seed: int, trials: int, spread: float
+) -> list[Column]:
+    """For each move of the plan a column of hands-on seconds: the drawn times of its steps.
+
+    Args:
+        problem: what was planned.
+        plan: its plan.
+        seed: same seed, same times.
+        trials: how many values a column has.
+        spread: of the hands-on times, as ``plan.spread`` defines it.
+    """
+    rng = random.Random(seed)
+    routes = {part.name: part.route for part in problem.parts}
+    columns = []
+    for move in plan.moves:
+        steps = routes[move.part].moves[move.move].step_s or (move.end_s - move.start_s,)
+        column, *more = [draw_times_s(rng, step_s, spread, trials) for step_s in steps]
+        for drawn in more:
+            column = [a + b for a, b in zip(column, drawn, strict=True)]
+        columns.append(column)
+    return columns
+
+
+class Hours:
+    """The stretches of a problem in which somebody is there."""
+
+    def __init__(self, instance: Instance) -> None:
+        self.opens = [float(open_s) for open_s, _ in instance.gaps]
+        self.closes = [float(close_s) for _, close_s in instance.gaps]
+
+    def all_inside(self, begun: Column, ended: Column) -> bool:
+        """Whether everything lies in one stretch, so that no single trial need be looked at."""
+        first, last = min(begun), max(ended)
+        stretch = bisect_right(self.opens, first) - 1
+        return stretch >= 0 and last <= self.closes[stretch]
+
+    def begin(self, time: float, work: float) -> float:
+        """When work of that length begins that is wanted at a time."""
+        stretch = bisect_right(self.opens, time) - 1
+        if stretch < 0:
+            return self.opens[0]
+        close = self.closes[stretch]
+        # Work of no length fits into the very moment of the closing.
+        return time if time < close or (time == close and not work) else self.opens[stretch + 1]
+
+    def closing(self, begun: float) -> float:
+        """The next closing after work has begun."""
+        return self.closes[bisect_right(self.opens, begun) - 1]
+
+
+class Replay:
+    """The order of a plan, ready to be carried out.
+
+    Args:
+        problem: what was planned.
+        plan: its plan.
+        trials: how many values every column has.
+    """
+
+    def __init__(self, problem: Problem, plan: Plan, trials: int) -> None:
+        self.instance = instance = Instance(problem)
+        self.problem, self.plan, self.trials = problem, plan, trials
+        self.walks = {(w.from_station, w.to_station): w.walk_s for w in problem.walks}
+        self.leaves = {(d.part, d.dwell + 1): n for n, d in enumerate(plan.dwells)}
+        self.free = hands_now(instance)
+        self.hours = Hours(instance) if problem.away else None
+        self.freed_by = _freed_by(instance, plan) if problem.hands > 1 else {}
+
+    def ready_s(self, number: int) -> int:
+        """When the hands are where a move begins, all moves before it made as planned."""
+        move = self.plan.moves[number]
+        before = [m for m in self.plan.moves[:number] if m.hands == move.hands]
+        if before:
+            walk = self.walks.get((before[-1].to_station, move.from_station), 0)
+            return before[-1].end_s + walk
+        free_s, at = self.free[move.hands]
+        here = self.instance.places.get(move.from_station, NOWHERE)
+        return free_s + self.instance.walk[at][here]
+
+    def run(self, starts: Sequence[int], lengths: Sequence[Column]) -> Tried:
+        """Carry the plan out.
+
+        Args:
+            starts: for each move the time before which it is not begun.
+            lengths: for each move a column of hands-on seconds.
+        """
+        tried = Tried([[] for _ in self.plan.dwells], {}, [])
+        hands: dict[int, tuple[Column, str]] = {}
+        entered: dict[str, Column] = {}
+        begins: list[Column] = []
+        last: Column = [float(self.problem.now_s)] * self.trials
+        for number, move in enumerate(self.plan.moves):
+            begun = self._begin(move, starts[number], hands, entered)
+            begun = self._after_the_slot_is_free(number, begun, starts, begins)
+            begun, ended = self._within_hours(begun, lengths[number], tried)
+            leaving = self.leaves.get((move.part, move.move))
+            if leaving is not None:
+                tried.overruns[leaving] = _over(
+                    self.plan.dwells[leaving], begun, entered.get(move.part)
+                )
+            hands[move.hands] = (ended, move.to_station)
+            entered[move.part] = ended
+            begins.append(begun)
+            last = ended if self.problem.hands == 1 else list(map(max, last, ended))
+        tried.ends.extend(last)
+        return tried
+
+    def _begin(
+        self,
+        move: PlannedMove,
+        start: int,
+        hands: dict[int, tuple[Column, str]],
+        entered: dict[str, Column],
+    ) -> Column:
+        """When hands and part are ready, hours and slots left aside."""
+        floor = float(max(start, self.free[move.hands][0]))
+        leaving = self.leaves.get((move.part, move.move))
+        since = entered.get(move.part)
+        least = 0 if leaving is None else self.plan.dwells[leaving].least_s
+        if move.hands not in hands:
+            if since is None:
+                return [floor] * self.trials
+            return [a if (a := e + least) > floor else floor for e in since]
+        ended, place = hands[move.hands]
+        walk = self.walks.get((place, move.from_station), 0) if place != DONE else 0
+        if since is None:
+            return [a if (a := f + walk) > floor else floor for f in ended]
+        if since is ended:
+            ready = max(walk, least)
+            return [a if (a := f + ready) > floor else floor for f in ended]
+        return [max(floor, f + walk, e + least) for f, e in zip(ended, since, strict=True)]
+
+    def _after_the_slot_is_free(
+        self, number: int, begun: Column, starts: Sequence[int], begins: Sequence[Column]
+    ) -> Column:
+        freeing = self.freed_by.get(number)
+        if freeing is None:
+            return begun
+        ahead = min(0, starts[number] - starts[freeing])
+        return [max(b, f + ahead) for b, f in zip(begun, begins[freeing], strict=True)]
+
+    def _within_hours(self, begun: Column, lengths: Column, tried: Tried) -> tuple[Column, Column]:
+        """The move's starts and ends after any wait; notes what goes on past a closing."""
+        ended = [b + work for b, work in zip(begun, lengths, strict=True)]
+        hours = self.hours
+        if hours is None or hours.all_inside(begun, ended):
+            return begun, ended
+        begun = [hours.begin(b, work) for b, work in zip(begun, lengths, strict=True)]
+        ended = [b + work for b, work in zip(begun, lengths, strict=True)]
+        for trial, (begin, end) in enumerate(zip(begun, ended, strict=True)):
+            close = hours.closing(begin)
+            if end > close:
+                column = tried.past_hours.setdefault(int(close), [0.0] * self.trials)
+                column[trial] = max(column[trial], end - close)
+        return begun, ended
+
+
+def _over(dwell: PlannedDwell, begun: Column, since: Column | None) -> Column:
+    if dwell.most_s is None:
+        return []
+    most = dwell.most_s
+    if since is None:
+        limit = dwell.in_s + most
+        return [b - limit if b > limit else 0.0 for b in begun]
+    return [b - e - most if b - e > most else 0.0 for b, e in zip(begun, since, strict=True)]
+
+
+def _freed_by(instance: Instance, plan: Plan) -> dict[int, int]:
+    """For each move that needs a slot to be freed first, the number of the move that frees it."""
+    parts = {part.name: part for part in instance.problem.parts}
+    brought = [0] * len(instance.capacity)
+    for part in parts.values():
+        made = progress(part)
+        if made and not part.is_done and not part.held and made <= len(part.route.dwells):
+            brought[instance.places[part.route.dwells[made - 1].station]] += 1
+    leavers: list[list[int]] = [[] for _ in instance.capacity]
+    freed_by = {}
+    for number, move in enumerate(plan.moves):
+        dwells = parts[move.part].route.dwells
+        if move.move:
+            leavers[instance.places[dwells[move.move - 1].station]].append(number)
+        if move.move < len(dwells):
+            place = instance.places[dwells[move.move].station]
+            brought[place] += 1
+            before = brought[place] - instance.capacity[place] - 1
+            if 0 <= before < len(leavers[place]) and leavers[place][before] != number:
+                freed_by[number] = leavers[place][before]
+    return freed_by

@@ -1,0 +1,342 @@
+"""The kinds of check: what each asks, which answers it takes, and what an answer leads to.
+
+A new kind is a class here and a name in ``Check``. Whatever depends on the kind is a method
+of the kind, so that the engine, the simulated hands and the screens need no case for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from random import Random
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from benchtimer.quantity import Quantity, QuantityError, parse, show_number
+from benchtimer.recipe.fields import (
+    Id,
+    Number,
+    Reading,
+    Temperature,
+    Text,
+    Title,
+    UnitSymbol,
+    Whole,
+    unsafe_character,
+)
+
+MAX_WORDS = 4000
+"""Longest answer in words."""
+
+_property = property  # two models below have a field of that name
+
+Properties = Mapping[str, Quantity]
+"""What is known of a part, by the name of the property."""
+
+
+class AnswerError(ValueError):
+    """An answer that a check can't take: what is wrong with it, and what would be right."""
+
+    def __init__(self, reason: str, allowed: str) -> None:
+        super().__init__(reason, allowed)
+        self.reason = reason
+        self.allowed = allowed
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """An answer as the record keeps it.
+
+    Attributes:
+        answer: yes or no, an option, a figure with its unit, or words.
+        key: the name that ``send`` has for it: an option, ``no``, ``below`` or ``above``.
+        bad: it is not the answer hoped for.
+        above_ceiling: a figure above the check's ceiling; the work can't be confirmed.
+    """
+
+    answer: str | bool
+    key: str
+    bad: bool = False
+    above_ceiling: bool = False
+
+    @property
+    def shown(self) -> str:
+        """The answer as people say it."""
+        if isinstance(self.answer, bool):
+            return "yes" if self.answer else "no"
+        return self.answer
+
+
+class Entry(BaseModel):
+    """One entry of a recipe file: an unknown key is an error, and nothing changes later."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Send(Entry):
+    """What one answer does to the part: sends it to another step, or stops it.
+
+    Attributes:
+        to: the step the part goes to, back or forward.
+        limit: how often this answer may send the part within one pass of any section around
+            it; after that the part is held for you to decide. A way back needs a limit.
+        expect: mean number of sends by this answer on a part's way through.
+        new_try: the send ends this try of the part and begins another.
+        stop: why the part is held for you to decide.
+        out_of_service: a station that takes no more parts until you put it back into service.
+    """
+
+    to: Id | None = None
+    limit: Whole | None = Field(default=None, ge=1, le=99)
+    expect: Number = Field(default=0, ge=0, le=99)
+    new_try: bool = False
+    stop: Text | None = None
+    out_of_service: Id | None = None
+    source: Id | None = None
+
+
+class _Check(Entry):
+    """A question with a recorded answer.
+
+    Attributes:
+        send: the answers that do not simply go on, and what each leads to.
+    """
+
+    id: Id
+    ask: Title
+    send: dict[Title, Send] = Field(default_factory=dict, max_length=9)
+    source: Id | None = None
+
+    @_property
+    def sending_answers(self) -> tuple[str, ...]:
+        """The answers ``send`` may name; none if every answer goes on."""
+        return ()
+
+    def chance(self, answer: str) -> float:
+        """Chance that one look gives this answer: expect / (1 + the sum of all expects)."""
+        expects = sum(send.expect for send in self.send.values())
+        return self.send[answer].expect / (1 + expects) if answer in self.send else 0.0
+
+    def _drawn(self, draws: Random) -> str | None:
+        """An answer that sends, drawn with its chance; None where the part goes on."""
+        left = draws.random()
+        for answer in self.send:
+            left -= self.chance(answer)
+            if left < 0:
+                return answer
+        return None
+
+
+class YesNo(_Check):
+    """A question where yes means go on."""
+
+    kind: Literal["yes-no"]
+
+    @_property
+    def sending_answers(self) -> tuple[str, ...]:
+        """Only no can send."""
+        return ("no",)
+
+    def judge(self, answer: str | bool, _known: Properties) -> Judged:
+        """Read an answer.
+
+        Raises:
+            AnswerError: it is neither yes nor no.
+        """
+        if not isinstance(answer, bool):
+            raise AnswerError(f'"{answer}" is neither yes nor no', "answer yes or no")
+        return Judged(answer, "yes" if answer else "no", bad=not answer)
+
+    def simulate(self, draws: Random, _known: Properties) -> str | bool:
+        """What simulated hands answer."""
+        return self._drawn(draws) is None
+
+
+class CeilingFrom(Entry):
+    """A ceiling that depends on a ``property`` of the part or of a mix, less a ``margin``.
+
+    Attributes:
+        margin: a difference: ``"45 F"`` is as much as ``"25 C"``.
+        unknown: the ceiling while the property is not known, as a mix's may be.
+    """
+
+    property: Id
+    margin: Temperature
+    unknown: Temperature | None = None
+    source: Id | None = None
+
+
+class ReadingCheck(_Check):
+    """A figure read off and written down, hoped for between ``low`` and ``high``.
+
+    Above ``ceiling`` the step can't be confirmed at all: correct it, hold or abort.
+    """
+
+    kind: Literal["reading"]
+    unit: UnitSymbol | None = None
+    low: Reading | None = None
+    high: Reading | None = None
+    ceiling: Reading | None = None
+    ceiling_from: CeilingFrom | None = None
+
+    @_property
+    def sending_answers(self) -> tuple[str, ...]:
+        """A figure can send by being below ``low`` or above ``high``."""
+        return tuple(
+            word for word, limit in (("below", self.low), ("above", self.high)) if limit is not None
+        )
+
+    @_property
+    def unit_symbol(self) -> str:
+        """The unit the figure is asked in."""
+        limits = (self.low, self.high, self.ceiling)
+        given = [limit.unit for limit in limits if limit is not None]
+        return self.unit or (given[0] if given else "C")
+
+    def ceiling_for(self, known: Properties) -> Quantity | None:
+        """The reading that must not be passed: the check's own, or one from a property."""
+        depends_on = self.ceiling_from
+        if depends_on is None:
+            return self.ceiling
+        if depends_on.property not in known:
+            return depends_on.unknown
+        base_c = known[depends_on.property].base - depends_on.margin.base_span
+        return Quantity(base_c, "C").to(self.unit_symbol)
+
+    def judge(self, answer: str | bool, known: Properties) -> Judged:
+        """Read a figure; a bare number is in the check's own unit.
+
+        Raises:
+            AnswerError: it is no figure, or in a unit of another kind.
+        """
+        if not isinstance(answer, str):
+            raise AnswerError("a figure is wanted", f"write it in {self.unit_symbol}")
+        figure = parse_figure(answer, self.unit_symbol)
+        ceiling = self.ceiling_for(known)
+        above = ceiling is not None and figure.base > ceiling.base + 1e-9
+        key = self._key(figure)
+        return Judged(str(figure), key, bad=above or key != "in", above_ceiling=above)
+
+    def _key(self, figure: Quantity) -> str:
+        if self.low is not None and figure.base < self.low.base - 1e-9:
+            return "below"
+        if self.high is not None and figure.base > self.high.base + 1e-9:
+            return "above"
+        return "in"
+
+    def simulate(self, draws: Random, known: Properties) -> str | bool:
+        """A figure inside the limits, or a little outside where the draw sends the part."""
+        ceiling = self.ceiling_for(known)
+        high = self.high or ceiling or self.low
+        if high is not None and ceiling is not None and ceiling.base < high.base:
+            high = ceiling
+        low = self.low or high
+        if low is None or high is None:
+            return f"1 {self.unit_symbol}"
+        outside = 0.1 * (abs(high.base - low.base) or abs(low.base) or 1.0)
+        sent = self._drawn(draws)
+        base = draws.uniform(low.base, high.base)
+        if sent is not None:
+            base = low.base - outside if sent == "below" else high.base + outside
+        figure = Quantity(base, low.kind.base.symbol).to(self.unit_symbol)
+        return f"{show_number(figure.value, 2)} {figure.unit}"
+
+
+class Choice(_Check):
+    """One of a few answers."""
+
+    kind: Literal["choice"]
+    options: tuple[Title, ...] = Field(min_length=2, max_length=9)
+
+    @_property
+    def sending_answers(self) -> tuple[str, ...]:
+        """Any option can send."""
+        return self.options
+
+    def judge(self, answer: str | bool, _known: Properties) -> Judged:
+        """Read an answer.
+
+        Raises:
+            AnswerError: it is none of the options.
+        """
+        if not isinstance(answer, str) or answer not in self.options:
+            raise AnswerError(f'"{answer}" is not on offer', f"one of {', '.join(self.options)}")
+        return Judged(answer, answer, bad=answer in self.send)
+
+    def simulate(self, draws: Random, _known: Properties) -> str | bool:
+        """An option: one that sends with its chance, else any of the others."""
+        good = [option for option in self.options if option not in self.send]
+        return self._drawn(draws) or draws.choice(good or self.options)
+
+
+class NoteCheck(_Check):
+    """A question answered in words."""
+
+    kind: Literal["note"]
+
+    def judge(self, answer: str | bool, _known: Properties) -> Judged:
+        """Read an answer.
+
+        Raises:
+            AnswerError: no words, too many, or characters that could disturb a screen.
+        """
+        if not isinstance(answer, str):
+            raise AnswerError("words are wanted", "write a few")
+        return Judged(safe_words(answer), "words")
+
+    def simulate(self, _draws: Random, _known: Properties) -> str | bool:
+        """What simulated hands write."""
+        return "(rehearsed)"
+
+
+Check = Annotated[YesNo | ReadingCheck | Choice | NoteCheck, Field(discriminator="kind")]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A send with its place in the recipe.
+
+    Attributes:
+        index: index of the step that asks.
+        key: what its sends are counted under, ``step/check/answer``.
+        answer: the answer that sends.
+        to_index: index of the step the part goes to; None if the answer stops the part.
+    """
+
+    index: int
+    key: str
+    answer: str
+    send: Send
+    to_index: int | None
+
+
+def parse_figure(text: str, unit: str) -> Quantity:
+    """A figure with its unit; a bare number is in ``unit``.
+
+    Raises:
+        AnswerError: no figure, or in a unit of another kind.
+    """
+    if text.strip().replace(".", "", 1).removeprefix("-").isdecimal():
+        text = f"{text.strip()} {unit}"
+    try:
+        return parse(text, Quantity(0, unit).kind.name)
+    except QuantityError as error:
+        raise AnswerError(str(error.reason), error.allowed) from None
+
+
+def safe_words(text: str) -> str:
+    """Words that can go into the log and onto any screen.
+
+    Raises:
+        AnswerError: none, too many, or characters that could disturb a screen.
+    """
+    text = text.strip()
+    if not text:
+        raise AnswerError("it is empty", "write something")
+    if len(text) > MAX_WORDS:
+        raise AnswerError(f"it is longer than {MAX_WORDS} letters", "shorten it")
+    bad = unsafe_character(text, lines=True)
+    if bad is not None:
+        raise AnswerError(f"the character {bad} could disturb the screen", "leave it out")
+    return text

@@ -1,0 +1,258 @@
+"""Where the stations of several recipes really stand: which of them are one place.
+
+A place is a real tank, rack or sink. Within one run the ids of its recipes' stations are
+replaced by the ids of their places, so that everything behind this module knows places only.
+
+Rules:
+1. Two stations with baths of the bath book are one place if it is one bath.
+2. Otherwise, and for dry places, two stations are one place only if id, title, bath and
+   chemistry agree.
+3. Anything else is two places, whatever the ids are, and never one.
+4. Where stations share a place the narrower window and the smaller ``holds`` count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from benchtimer.quantity import Quantity
+from benchtimer.recipe.checks import Check, Send
+from benchtimer.recipe.model import Caution, Recipe, Station, Step, Window
+from benchtimer.trade.compatibility import conflicts_within, said
+
+MAX_ID = 40
+"""Longest id of a place, like any id."""
+
+
+class PlaceError(ValueError):
+    """Stations that can't share the place they are put at.
+
+    Attributes:
+        place: the place's title.
+        found: what is wrong.
+        way_out: what to do.
+    """
+
+    def __init__(self, place: str, found: str, way_out: str) -> None:
+        super().__init__(place, found, way_out)
+        self.place = place
+        self.found = found
+        self.way_out = way_out
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.found}. {self.way_out}"
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """Recipes whose stations stand at places.
+
+    Attributes:
+        recipes: the recipes by key, station ids replaced by place ids.
+        places: what stands at each place, by its id; limits are those of all its stations.
+        at: the id of the place of each station, by its address ``RECIPE.STATION``.
+    """
+
+    recipes: Mapping[str, Recipe] = field(default_factory=dict)
+    places: Mapping[str, Station] = field(default_factory=dict)
+    at: Mapping[str, str] = field(default_factory=dict)
+
+
+def address(key: str, station_id: str) -> str:
+    """What a station is called outside its recipe: ``hot-black.salts``."""
+    return f"{key}.{station_id}"
+
+
+def choose_places(
+    recipes: Mapping[str, Recipe],
+    baths: Mapping[str, str] | None = None,
+    known: Mapping[str, str] | None = None,
+) -> dict[str, str]:
+    """The place id of every station, by its address.
+
+    Args:
+        recipes: the recipes by key.
+        baths: names of baths of the bath book, by station address.
+        known: places that are settled already, by station address.
+    """
+    told, at = baths or {}, dict(known or {})
+    stations = dict(_stations(recipes))
+    for where, station in stations.items():
+        if where not in at:
+            same = (a for a, other in stations.items() if a in at and _same(
+                station, other, told.get(where), told.get(a)))  # fmt: skip
+            first = next(same, None)
+            at[where] = at[first] if first is not None else _free_id(where, station, at)
+    return at
+
+
+def place_recipes(recipes: Mapping[str, Recipe], at: Mapping[str, str]) -> Placed:
+    """The recipes with their stations at the places chosen.
+
+    Args:
+        recipes: the recipes by key, as they are in their files.
+        at: place id by station address; a station it doesn't name is a place of its own id.
+
+    Raises:
+        PlaceError: stations at one place whose windows or chemistry exclude each other, or a
+            recipe that names a station it has not.
+    """
+    everywhere = {a: at.get(a, station.id) for a, station in _stations(recipes)}
+    standing: dict[str, list[tuple[str, Station]]] = {}
+    for where, station in _stations(recipes):
+        standing.setdefault(everywhere[where], []).append((where, station))
+    places: dict[str, Station] = {}
+    for name, stations in standing.items():
+        places[name] = _merged(name, [station for _, station in stations])
+    places = _told_apart(places, standing)
+    moved = {key: _moved(key, recipe, everywhere, places) for key, recipe in recipes.items()}
+    return Placed(moved, places, everywhere)
+
+
+def put(recipes: Mapping[str, Recipe], baths: Mapping[str, str] | None = None) -> Placed:
+    """The recipes with places chosen for them; see ``choose_places`` and ``place_recipes``."""
+    return place_recipes(recipes, choose_places(recipes, baths))
+
+
+def _stations(recipes: Mapping[str, Recipe]) -> Iterator[tuple[str, Station]]:
+    for key, recipe in recipes.items():
+        for station in recipe.station:
+            yield address(key, station.id), station
+
+
+def _same(one: Station, other: Station, bath: str | None, other_bath: str | None) -> bool:
+    if bath is not None and other_bath is not None:
+        return bath == other_bath
+    return alike(one, other)
+
+
+def alike(one: Station, other: Station) -> bool:
+    """Whether two stations agree in all that makes them one place: rule 2 above."""
+    told = (one.id, one.title, one.bath, set(one.chemistry))
+    return told == (other.id, other.title, other.bath, set(other.chemistry))
+
+
+def _free_id(where: str, station: Station, at: Mapping[str, str]) -> str:
+    """The station's own id, or a longer one where that is taken by another place."""
+    taken = set(at.values())
+    longer = where.replace(".", "-")[:MAX_ID].strip("-")
+    for name in (station.id, longer):
+        if name not in taken:
+            return name
+    number = 2
+    while f"{longer[: MAX_ID - 4]}-{number}" in taken:
+        number += 1
+    return f"{longer[: MAX_ID - 4]}-{number}"
+
+
+def _merged(name: str, stations: list[Station]) -> Station:
+    """One station for a place, with the limits of all that stand there."""
+    first = stations[0]
+    chemistry = tuple(dict.fromkeys(c for station in stations for c in station.chemistry))
+    for conflict in conflicts_within(chemistry):
+        pair = f"{said(conflict.first)} and {said(conflict.second)}"
+        raise PlaceError(first.title, f"{pair} in one vessel: {conflict.effect}",
+                         "Give each recipe a bath of its own")  # fmt: skip
+    windows = [s.temperature for s in stations if s.temperature is not None]
+    return first.model_copy(
+        update={
+            "id": name,
+            "chemistry": chemistry,
+            "holds": min(station.holds for station in stations),
+            "temperature": _narrowed(first.title, windows) if windows else None,
+        }
+    )
+
+
+def _narrowed(title: str, windows: list[Window]) -> Window:
+    first = windows[0]
+    low = max((w.low for w in windows), key=_base)
+    high = min((w.high for w in windows), key=_base)
+    if low.base > high.base:
+        found = f"one recipe wants at least {low}, another at most {high}"
+        raise PlaceError(title, found, "Give each recipe a bath of its own, or run them apart")
+    ceilings = [w.ceiling for w in windows if w.ceiling is not None]
+    every = [w.every_s for w in windows if w.every_s is not None]
+    aim = first.aim if first.aim is not None and low.base <= first.aim.base <= high.base else None
+    return first.model_copy(
+        update={
+            "low": low,
+            "high": high,
+            "aim": aim,
+            "ceiling": min(ceilings, key=_base) if ceilings else None,
+            "every_s": min(every) if every else None,
+        }
+    )
+
+
+def _base(quantity: Quantity) -> float:
+    return quantity.base
+
+
+def _told_apart(
+    places: dict[str, Station], standing: Mapping[str, list[tuple[str, Station]]]
+) -> dict[str, Station]:
+    """Two places of one title say which recipe's they are."""
+    titles = [place.title for place in places.values()]
+    apart = {}
+    for name, place in places.items():
+        if titles.count(place.title) > 1:
+            owner = standing[name][0][0].rpartition(".")[0]
+            place = place.model_copy(update={"title": f"{place.title} ({owner})"})
+        apart[name] = place
+    return apart
+
+
+def _moved(
+    key: str, recipe: Recipe, at: Mapping[str, str], places: Mapping[str, Station]
+) -> Recipe:
+    """A recipe that names places where it named its stations."""
+    own = {station.id: at[address(key, station.id)] for station in recipe.station}
+    others = {step.id for step in recipe.step} | {mix.id for mix in recipe.mix}
+    return recipe.model_copy(
+        update={
+            "station": tuple({name: places[name] for name in own.values()}.values()),
+            "caution": tuple(_guarding(caution, own, others) for caution in recipe.caution),
+            "walk": {
+                _named(own, a): {_named(own, b): seconds for b, seconds in to.items()}
+                for a, to in recipe.walk.items()
+            },
+            "step": tuple(_at_place(step, own) for step in recipe.step),
+        }
+    )
+
+
+def _named(own: Mapping[str, str], station: str) -> str:
+    """The place of a station that a recipe names; a log may hold one that names none of its own."""
+    if station not in own:
+        raise PlaceError(station, "the recipe has no such station", f"Known: {', '.join(own)}")
+    return own[station]
+
+
+def _guarding(caution: Caution, own: Mapping[str, str], others: set[str]) -> Caution:
+    """A caution before places; a name that a step or a mix has, too, stays."""
+    before: list[str] = []
+    for name in caution.before:
+        before += [own[name]] if name in own else []
+        before += [name] if name in others or name not in own else []
+    return caution.model_copy(update={"before": tuple(dict.fromkeys(before))})
+
+
+def _at_place(step: Step, own: Mapping[str, str]) -> Step:
+    checks = tuple(_closing(check, own) for check in step.check)
+    at = _named(own, step.at) if step.at is not None else None
+    return step.model_copy(update={"at": at, "check": checks})
+
+
+def _closing(check: Check, own: Mapping[str, str]) -> Check:
+    if not any(send.out_of_service for send in check.send.values()):
+        return check
+    sends = {answer: _closes(send, own) for answer, send in check.send.items()}
+    return check.model_copy(update={"send": sends})
+
+
+def _closes(send: Send, own: Mapping[str, str]) -> Send:
+    if send.out_of_service is None:
+        return send
+    return send.model_copy(update={"out_of_service": _named(own, send.out_of_service)})

@@ -1,0 +1,77 @@
+"""The next revision of a recipe file: the old text with the new values, comments and all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from benchtimer.recipe.lines import Path
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.reader import build_recipe, parse_recipe
+from benchtimer.recipe.toml_edit import NotEdited, with_values
+from benchtimer.recipe.writer import recipe_table, write_recipe
+
+LOST = "# The comments of the file this was made from are lost: {reason}.\n\n"
+
+
+def revised(text: str | None, table: Mapping[str, Any], reason: str = "") -> tuple[str, bool]:
+    """The text of a recipe that says what a table says.
+
+    Args:
+        text: the file to begin from; None if there is none that fits.
+        table: the whole recipe as it shall be.
+        reason: why there is no text to begin from.
+
+    Returns:
+        The new text, and whether the comments were kept. If they could not be, the first line
+        of the new text says why.
+
+    Raises:
+        RecipeError: the table is no recipe.
+    """
+    wanted = build_recipe(dict(table), name="the new revision")
+    if text is not None:
+        try:
+            told = with_values(text, _changes(text, wanted))
+            if _read(told, wanted.id) == wanted:
+                return told, True
+            reason = "the changed text would say something else"
+        except NotEdited as error:
+            reason = error.reason
+        except RecipeError:
+            reason = "the file can't be read any more"
+    return LOST.format(reason=reason) + write_recipe(wanted), False
+
+
+def differences(old: Any, new: Any, path: Path = ()) -> Iterator[tuple[Path, Any, Any]]:
+    """Where two tables differ: the path, the old and the new value; None where there is none."""
+    if isinstance(old, dict) and isinstance(new, dict):
+        for key in dict.fromkeys([*old, *new]):
+            yield from differences(old.get(key), new.get(key), (*path, key))
+    elif isinstance(old, list) and isinstance(new, list) and len(old) == len(new):
+        for index, (one, other) in enumerate(zip(old, new, strict=True)):
+            yield from differences(one, other, (*path, index))
+    elif old != new:
+        yield path, old, new
+
+
+def _read(text: str, default_id: str) -> Recipe:
+    return parse_recipe(text.encode(), name="the text", default_id=default_id)
+
+
+def _changes(text: str, wanted: Recipe) -> dict[Path, Any]:
+    """What must be set in a text, or taken out of it, so that it says what is wanted."""
+    whole = wanted.model_dump(mode="json", by_alias=True)
+    old, new = recipe_table(_read(text, wanted.id)), recipe_table(wanted)
+    return {
+        path: told if told is not None else _value_at(whole, path)
+        for path, _, told in differences(old, new)
+    }
+
+
+def _value_at(whole: Any, path: Path) -> Any:
+    """What a recipe has at a path, its defaults as well: a value may be set back to one."""
+    for key in path:
+        whole = whole.get(key) if isinstance(whole, dict) else whole[key]
+    return whole or None  # an empty list is taken out

@@ -1,0 +1,91 @@
+"""What an agenda is made of: one action for a part, a place or the run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from benchtimer.recipe.checks import Check
+from benchtimer.recipe.model import Caution
+from benchtimer.run import commands as c
+
+
+class ActionKind(StrEnum):
+    """What kind of thing is to be done."""
+
+    MIX = "mix"
+    HEAT = "heat"
+    ASK = "ask"
+    START = "start"
+    RESUME = "resume"
+    CAUTION = "caution"
+    READING = "reading"
+    MAKE_UP = "make up"
+    BEGIN = "begin"
+    ANSWER = "answer"
+    FINISH = "finish"
+    COMPLETE = "complete"
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing to do.
+
+    Attributes:
+        due_ms: when it should be done.
+        earliest_ms: before this it is too early (the dwell's ``least``).
+        latest_ms: after this it is too late (the dwell's ``most``), if there is such a time.
+        move_s: how long the hands will be busy, by the recipe.
+        index: index of the step the work belongs to; None for the last lift of a part.
+        command: what confirming it asks of the engine; None where an answer is needed.
+        blocked: what stands in the way, in words.
+        item: what set-up work is ticked under.
+        title: what is to be done, where no step says it; ``text`` what to know of it.
+        rank: how it is ordered; see ``agenda``.
+        planned: its time is the planner's.
+    """
+
+    kind: ActionKind
+    due_ms: int
+    part: str | None = None
+    index: int | None = None
+    earliest_ms: int = 0
+    latest_ms: int | None = None
+    move_s: int = 0
+    from_station: str | None = None
+    to_station: str | None = None
+    check: Check | None = None
+    caution: Caution | None = None
+    command: c.Command | None = None
+    blocked: str | None = None
+    item: str = ""
+    title: str = ""
+    text: str = ""
+    rank: int = 3
+    planned: bool = False
+
+    def is_due(self, now_ms: int) -> bool:
+        """Time to do it."""
+        return self.blocked is None and now_ms >= self.due_ms
+
+    def is_late(self, now_ms: int) -> bool:
+        """The window has closed."""
+        return self.latest_ms is not None and now_ms > self.latest_ms
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTimes:
+    """The planner's word on each part's next move, in bench time.
+
+    Attributes:
+        begin_ms: when it should begin.
+        put_off_ms: up to when it can be put off with every window kept; parts that nothing
+            binds are left out.
+    """
+
+    begin_ms: Mapping[str, int] = field(default_factory=dict)
+    put_off_ms: Mapping[str, int] = field(default_factory=dict)
+
+
+NO_PLAN = PlanTimes()

@@ -1,0 +1,81 @@
+"""What a part meets on its way to the next place where it can wait: baths that need heat first.
+
+A place to wait is a dwell without an end, or one whose target is no time at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from benchtimer.recipe.model import Step
+from benchtimer.run.actions import PlanTimes
+from benchtimer.run.guards import makes_safe
+from benchtimer.run.readiness import ready_at_ms
+from benchtimer.run.setup import heat_key
+from benchtimer.run.state import Bench, Part, PartPhase, Place
+
+KEPT_HOT_MS = 2 * 3_600_000
+"""So long a boil is kept up with nothing in it. The program's own judgment."""
+
+
+def steps_ahead(bench: Bench, part: Part) -> Iterator[tuple[Step, int]]:
+    """The steps up to the next place to wait, each with the seconds from leaving to its place."""
+    index, way_s = bench.next_index(part), 0
+    for step in bench.recipe_of(part).step[index:] if index is not None else ():
+        way_s += step.hands_s
+        yield step, way_s
+        if step.dwell is not None:
+            if step.dwell.most_s is None or step.dwell.aim_s == 0:
+                return
+            way_s += step.dwell.aim_s
+
+
+def is_cold(bench: Bench, place: Place, now_ms: int) -> bool:
+    """Whether a place has to be heated before it is used.
+
+    It counts as hot in the session in which it was heated, read or vouched for, while a part is
+    in it, and if its heat was put off by hand. One that is never read, such as a boil, counts
+    as hot for ``KEPT_HOT_MS`` after it was heated or used: nobody lets it boil dry.
+    """
+    station = place.station
+    if station.heat_up_s is None or place.cooling_ms is not None or bench.inside(station.id):
+        return False
+    if station.temperature is None and place.heated_ms is not None:
+        return now_ms - max(place.heated_ms, place.touched_ms) > KEPT_HOT_MS
+    said = (place.reading, place.skipped, bench.prepared.get(heat_key(station.id)))
+    times = [place.heated_ms, *(each.t_ms for each in said if each is not None)]
+    since_ms = bench.session_began_ms(now_ms)
+    return not any(t_ms is not None and t_ms >= since_ms for t_ms in times)
+
+
+def ready_ahead_ms(bench: Bench, part: Part, now_ms: int) -> int:
+    """The earliest leave that meets no bath still heating on its way; 0 if none does.
+
+    A bath of the very next move is read before the part leaves for it, so it is ready by then.
+    """
+    floor_ms, moves = 0, 0
+    for step, way_s in steps_ahead(bench, part):
+        place = bench.places.get(step.at or "")
+        first = moves == 0 and not makes_safe(bench, step)
+        moves += step.dwell is not None
+        if place is None:
+            continue
+        ready_ms = ready_at_ms(place)
+        if is_cold(bench, place, now_ms):
+            ready_ms = now_ms + (place.station.heat_up_s or 0) * 1000
+        if ready_ms is not None:
+            floor_ms = max(floor_ms, ready_ms - (0 if first else way_s * 1000))
+    return floor_ms
+
+
+def comes_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None:
+    """When a part is due at a place on its way; None if it goes elsewhere or is on hold."""
+    if part.is_out or part.held is not None:
+        return None
+    way_s = next((way_s for step, way_s in steps_ahead(bench, part) if step.at == name), None)
+    if way_s is None:
+        return None
+    dwell, leaves_ms = bench.step_of(part).dwell, part.not_before_ms or part.since_ms
+    if part.phase is PartPhase.DWELLING and dwell is not None:
+        leaves_ms = part.since_ms + dwell.aim_s * 1000
+    return plan.begin_ms.get(part.name, leaves_ms) + way_s * 1000

@@ -1,0 +1,123 @@
+"""What stands before a part's next work: pages to read, baths to read, places to be free.
+
+Rules:
+1. A page is read before a part leaves a safe place: one it can stay in for good. It guards
+   the whole way from there to the next safe place.
+2. No unread page keeps a part in a bath, and none keeps it out of a rinse or a neutralizer.
+3. A bath is read before a part leaves for it: while the part may stay where it is, and, for
+   a part between stations, before it goes in. A rinse or a neutralizer never asks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from benchtimer.recipe.model import Caution, Recipe, Step
+from benchtimer.run.readiness import bad_reading, not_ready, wants_reading
+from benchtimer.run.state import Bench, Part, PartPhase, Place
+
+
+def move_steps(recipe: Recipe, index: int) -> list[Step]:
+    """The steps of one move: hands-on work from ``index`` up to and with the next dwell's."""
+    move = []
+    for step in recipe.step[index:]:
+        move.append(step)
+        if step.dwell is not None:
+            break
+    return move
+
+
+def way_steps(recipe: Recipe, index: int) -> list[Step]:
+    """The steps from ``index`` up to the next dwell that a part can stay in for good."""
+    way = []
+    for step in recipe.step[index:]:
+        way.append(step)
+        if step.dwell is not None and step.dwell.most_s is None:
+            break
+    return way
+
+
+def is_safe(bench: Bench, part: Part) -> bool:
+    """Whether a part can stay where it is for good: not begun, or in a dwell without an end."""
+    if part.phase is PartPhase.DWELLING:
+        dwell = bench.step_of(part).dwell
+        return dwell is None or dwell.most_s is None
+    return part.phase is PartPhase.WAITING and part.began_ms is None
+
+
+def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
+    """Whether a part keeps its window where it is, for now."""
+    if part.phase is not PartPhase.DWELLING or is_safe(bench, part):
+        return is_safe(bench, part)
+    dwell = bench.step_of(part).dwell
+    return dwell is not None and now_ms <= part.since_ms + (dwell.most_s or 0) * 1000
+
+
+def pages_for(bench: Bench, part: Part, step: Step) -> Iterator[Caution]:
+    """Every page that guards a step of a part: clashes, carried drops, the recipe's own."""
+    recipe = bench.recipe_of(part)
+    carried = bench.carried.get(part.recipe, ())
+    for page in (*bench.clashes, *carried):
+        if step.id in page.before or (step.at is not None and step.at in page.before):
+            yield page
+    yield from recipe.cautions_for(step)
+
+
+def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Caution]:
+    """The pages to be read before the part's next work, in the order of the work.
+
+    From a safe place these are all pages up to the next one. A part that is under way has
+    read them; if it has not, they come before it enters a place that is no rinse.
+    """
+    index = bench.next_index(part)
+    if index is None:
+        return []
+    recipe = bench.recipe_of(part)
+    if is_safe(bench, part):
+        steps = way_steps(recipe, index)
+    else:
+        steps = [s for s in move_steps(recipe, index) if not makes_safe(bench, s)]
+    pages = {page.title: page for step in steps for page in pages_for(bench, part, step)}
+    return [page for page in pages.values() if not bench.is_acknowledged(page.title, now_ms)]
+
+
+def page_in_the_way(bench: Bench, part: Part, step: Step, now_ms: int) -> Caution | None:
+    """The page without which this very step must not begin; None if it may."""
+    if makes_safe(bench, step):
+        return None
+    for page in pages_for(bench, part, step):
+        if not bench.is_acknowledged(page.title, now_ms):
+            return page
+    return None
+
+
+def makes_safe(bench: Bench, step: Step) -> bool:
+    """Whether a step rinses or neutralizes: it is never refused."""
+    place = bench.places.get(step.at or "")
+    return step.rinse or (place is not None and place.station.purpose is not None)
+
+
+def reading_in_the_way(bench: Bench, steps: list[Step], now_ms: int) -> tuple[Place, str] | None:
+    """The first place of these steps that has to be read before a part goes in, and why."""
+    for step in steps:
+        place = bench.places.get(step.at or "")
+        if place is None or makes_safe(bench, step):
+            continue
+        why = wants_reading(bench, place, now_ms)
+        if why is not None:
+            return place, why
+    return None
+
+
+def obstacle(bench: Bench, part: Part, station: str) -> str | None:
+    """What keeps a part out of a place, in words; None if nothing does."""
+    place = bench.places[station]
+    if place.closed is not None:
+        return f"{place.station.title} is out of service"
+    others = [p.name for p in bench.inside(station) if p.name != part.name]
+    if len(others) >= place.station.holds:
+        return f"{place.station.title} is full: {', '.join(others)}"
+    if place.station.purpose is not None:
+        return None
+    waits = not_ready(place)
+    return f"{place.station.title} {waits}" if waits is not None else bad_reading(place)

@@ -1,0 +1,235 @@
+"""The next action of one part: a pull, a load, a question, or what has to come before it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from benchtimer.recipe.model import Recipe, Step
+from benchtimer.run import commands as c
+from benchtimer.run.actions import Action, ActionKind, PlanTimes
+from benchtimer.run.ahead import ready_ahead_ms
+from benchtimer.run.guards import (
+    is_safe,
+    makes_safe,
+    may_stay,
+    move_steps,
+    obstacle,
+    open_pages,
+)
+from benchtimer.run.readiness import FAR_MS, bad_reading
+from benchtimer.run.state import Bench, Part, PartPhase
+from benchtimer.run.upkeep import reading_due_ms
+
+GEAR_S = 120
+"""A page is shown this long before the work it guards: gear takes time to put on."""
+
+LOOK_S = 60
+"""A reading is asked for this long before the part is lifted for it."""
+
+TIGHT_S = 20
+"""A part whose window closes within this time is pulled before any page is read."""
+
+
+def action_of(
+    bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, reading: bool = True
+) -> Action:
+    """What comes next for a part that is not out.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        now_ms: bench time.
+        plan: the planner's times.
+        reading: whether readings that are due soon come before the part's own work; a bath
+            that the engine wants read comes first in any case.
+    """
+    if part.held is not None:
+        return held_action(bench, part)
+    if part.phase is PartPhase.IN_HAND:
+        return _in_hand(bench, part)
+    return _next_move(bench, part, now_ms, plan, reading=reading)
+
+
+def held_action(bench: Bench, part: Part) -> Action:
+    """What a part on hold needs: chemistry goes on, so it can be lifted; else a decision.
+
+    The lift begins nothing. A decision comes after everything else.
+    """
+    if part.phase is PartPhase.DWELLING and not is_safe(bench, part):
+        lift = Action(
+            ActionKind.BEGIN,
+            part.since_ms,
+            part.name,
+            part.step,
+            from_station=part.station,
+            command=c.TakeOut(part.name),
+        )
+        return _by_plan(bench, part, lift, PlanTimes())
+    command = c.Resume(part.name)
+    return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=6)
+
+
+def _in_hand(bench: Bench, part: Part) -> Action:
+    step = bench.step_of(part)
+    due_ms = part.since_ms + step.hands_s * 1000
+    base = Action(
+        ActionKind.FINISH,
+        due_ms,
+        part.name,
+        part.step,
+        move_s=step.hands_s,
+        to_station=step.at if step.dwell is not None else None,
+        command=c.Finish(part.name),
+        rank=1,
+    )
+    checks = bench.open_checks(part)
+    if checks:
+        return replace(base, kind=ActionKind.ANSWER, check=checks[0], command=None)
+    if step.dwell is not None and step.at is not None:
+        return replace(base, blocked=obstacle(bench, part, step.at))
+    return base
+
+
+def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, reading: bool) -> Action:
+    recipe = bench.recipe_of(part)
+    index = bench.next_index(part)
+    move = move_steps(recipe, index) if index is not None else []
+    action = Action(
+        ActionKind.BEGIN,
+        now_ms,
+        part.name,
+        index,
+        move_s=sum(step.hands_s for step in move),
+        from_station=part.station,
+        to_station=move[-1].at if move and move[-1].dwell is not None else None,
+        command=c.Begin(part.name),
+    )
+    action = _timed(bench, part, action, now_ms, plan)
+    action = _with_obstacle(bench, part, action, move, now_ms)
+    action = _after_reading(bench, part, action, move, now_ms, soon=reading)
+    return _after_page(bench, part, action, now_ms)
+
+
+def _timed(bench: Bench, part: Part, action: Action, now_ms: int, plan: PlanTimes) -> Action:
+    """When the part should leave: by the plan or its dwell, but for no bath still heating."""
+    action = _by_plan(bench, part, action, plan)
+    floor_ms = ready_ahead_ms(bench, part, now_ms)
+    if action.latest_ms is not None:
+        floor_ms = min(floor_ms, action.latest_ms)
+    if floor_ms <= max(action.due_ms, now_ms):
+        return action
+    return replace(action, due_ms=floor_ms, rank=max(action.rank, 3))
+
+
+def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Action:
+    step, told = bench.step_of(part), plan.begin_ms.get(part.name)
+    if part.phase is PartPhase.DWELLING and step.dwell is not None:
+        dwell = step.dwell
+        action = replace(
+            action,
+            due_ms=part.since_ms + dwell.aim_s * 1000,
+            earliest_ms=part.since_ms + dwell.least_s * 1000,
+            latest_ms=part.since_ms + dwell.most_s * 1000 if dwell.most_s is not None else None,
+        )
+        if told is not None:  # the planner moves dwells inside their window, never out of it
+            due = max(told, action.earliest_ms)
+            latest = action.latest_ms
+            due = min(due, latest) if latest is not None else due
+            action = replace(action, due_ms=due, planned=True)
+        return action
+    if part.began_ms is not None:
+        return replace(action, due_ms=part.since_ms, rank=2)
+    due = told if told is not None else _spaced_start(bench, part)
+    return replace(action, due_ms=max(due, part.not_before_ms or 0), planned=told is not None)
+
+
+def _with_obstacle(
+    bench: Bench, part: Part, action: Action, move: list[Step], now_ms: int
+) -> Action:
+    """The work begins at the first station and ends at the last; both need a free place.
+
+    A part past its window is pulled all the same: it is spoiled where it is.
+    """
+    if action.is_late(now_ms):
+        return action
+    for station in (move[0].at if move else None, action.to_station):
+        found = obstacle(bench, part, station) if station is not None else None
+        if found is not None:
+            return replace(action, blocked=found)
+    return action
+
+
+def _after_reading(
+    bench: Bench, part: Part, action: Action, move: list[Step], now_ms: int, *, soon: bool
+) -> Action:
+    """A bath to be read before the part leaves for it; by name of the bath."""
+    if part.phase is PartPhase.DWELLING and not may_stay(bench, part, now_ms):
+        return action
+    entering = move if may_stay(bench, part, now_ms) else move[:1]
+    for step in entering:
+        place = bench.places.get(step.at or "")
+        if place is None or makes_safe(bench, step):
+            continue
+        due_ms = reading_due_ms(bench, place, now_ms)
+        # A reading counts to the very end of its time, so that the engine still takes it then.
+        if due_ms <= max(action.due_ms, now_ms) if soon else due_ms < now_ms:
+            wrong = action.blocked == bad_reading(place)
+            lifts_ms = action.due_ms - LOOK_S * 1000
+            return replace(
+                action,
+                kind=ActionKind.READING,
+                to_station=step.at,
+                command=None,
+                blocked=None if wrong else action.blocked,
+                due_ms=max(lifts_ms, due_ms if due_ms < FAR_MS else lifts_ms),
+            )
+    return action
+
+
+def _after_page(bench: Bench, part: Part, action: Action, now_ms: int) -> Action:
+    """A page to be read before the part's work, unless the part has to leave first."""
+    if part.phase is PartPhase.DWELLING and not is_safe(bench, part):
+        latest = action.latest_ms if action.latest_ms is not None else FAR_MS
+        if now_ms + TIGHT_S * 1000 > latest:
+            return action
+    for page in open_pages(bench, part, now_ms):
+        return replace(
+            action,
+            kind=ActionKind.CAUTION,
+            caution=page,
+            check=None,
+            to_station=None,
+            command=c.Acknowledge(page.title),
+            due_ms=action.due_ms - GEAR_S * 1000,
+        )
+    return action
+
+
+def _spaced_start(bench: Bench, part: Part) -> int:
+    """When a part that has not been begun should be: spaced by the slowest station."""
+    begun = [p.began_ms for p in bench.parts.values() if p.began_ms is not None]
+    waiting = [p for p in bench.parts.values() if p.began_ms is None and not p.is_out]
+    turn = waiting.index(part)
+    spacing_ms = spacing_s(bench, bench.recipe_of(part)) * 1000
+    if not begun:
+        return bench.touched_ms + turn * spacing_ms
+    return max(begun) + (turn + 1) * spacing_ms
+
+
+def spacing_s(bench: Bench, recipe: Recipe) -> int:
+    """Seconds between the starts of equal parts that neither hands nor a station can undercut.
+
+    The hands need all the work of one part; a station with fewer places than parts needs a
+    dwell with the moves around it, shared by its places. This is the usual lower bound of a
+    steady line, not a plan.
+    """
+    live = sum(not part.is_out for part in bench.parts.values())
+    needs = [sum(step.hands_s for step in recipe.step)]
+    for index, step in enumerate(recipe.step):
+        if step.dwell is None or step.at is None:
+            continue
+        holds = bench.places[step.at].station.holds
+        if holds < live:
+            out = recipe.step[index + 1].hands_s if index + 1 < len(recipe.step) else 0
+            needs.append(-(-(step.hands_s + step.dwell.aim_s + out) // holds))
+    return max(needs)

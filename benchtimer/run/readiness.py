@@ -1,0 +1,137 @@
+"""Whether a place is fit to take a part: its readings, its trend, its heat and make-up.
+
+A reading is too old past the recipe's ``every``, past the time at which its trend reaches a
+limit if that is sooner, or from an earlier session where the recipe names no ``every``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from benchtimer.run.state import Bench, Place, StationReading
+
+TREND_READINGS = 3
+"""So many readings since the last make-up make a trend."""
+
+SLOWEST_C_PER_MIN = 0.001
+"""A slower trend is none: it may be no more than the rounding of equal readings."""
+
+FAR_MS = 2**62
+"""A time that never comes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """Where a place's temperature is going.
+
+    Attributes:
+        limit: the limit it will reach, as ``max`` or ``min``.
+        at_ms: bench time at which it does.
+        c_per_min: how fast it rises, degrees Celsius a minute.
+    """
+
+    limit: str
+    at_ms: int
+    c_per_min: float
+
+
+def drift(place: Place) -> Drift | None:
+    """The least-squares trend of the readings since the last make-up, if it reaches a limit."""
+    window, readings = place.station.temperature, place.readings
+    if window is None or len(readings) < TREND_READINGS:
+        return None
+    level, per_ms = _line(readings)
+    if abs(per_ms) * 60_000 < SLOWEST_C_PER_MIN:
+        return None
+    limit = window.high if per_ms > 0 else window.low
+    last = readings[-1]
+    left_ms = (limit.base - level) / per_ms
+    return Drift("max" if per_ms > 0 else "min", last.t_ms + max(0, round(left_ms)), per_ms * 60000)
+
+
+def _line(readings: tuple[StationReading, ...]) -> tuple[float, float]:
+    """The fitted temperature at the last reading, and its slope a millisecond."""
+    last_ms = readings[-1].t_ms
+    times = [r.t_ms - last_ms for r in readings]
+    values = [r.quantity.base for r in readings]
+    mean_t, mean_v = sum(times) / len(times), sum(values) / len(values)
+    spread = sum((t - mean_t) ** 2 for t in times)
+    if spread == 0:
+        return values[-1], 0.0
+    per_ms = sum((t - mean_t) * (v - mean_v) for t, v in zip(times, values, strict=True)) / spread
+    return mean_v - per_ms * mean_t, per_ms
+
+
+def good_until_ms(bench: Bench, place: Place, now_ms: int) -> int:
+    """Until when the last reading, or the reason for none, still counts; 0 if there is none."""
+    window = place.station.temperature
+    if window is None:
+        return FAR_MS
+    told = place.skipped or place.reading
+    if told is None:
+        return 0
+    if window.every_s is None:
+        return FAR_MS if told.t_ms >= bench.session_began_ms(now_ms) else 0
+    until_ms = told.t_ms + window.every_s * 1000
+    found = drift(place) if place.skipped is None else None
+    return min(until_ms, max(found.at_ms, told.t_ms)) if found is not None else until_ms
+
+
+def wants_reading(bench: Bench, place: Place, now_ms: int) -> str | None:
+    """Why a place has to be read before a part goes in, in words; None if it has not."""
+    if place.station.temperature is None:
+        return None
+    if place.reading is None and place.skipped is None:
+        return "not read yet"
+    bad = bad_reading(place)
+    if bad is not None:
+        return bad
+    if now_ms > good_until_ms(bench, place, now_ms):
+        return "the last reading is too old"
+    return None
+
+
+def out_of_window(place: Place) -> str | None:
+    """What is wrong with a place's last reading, in words; None if nothing is."""
+    if place.reading is None or place.reading.verdict == "in":
+        return None
+    wrong = "too cool" if place.reading.verdict == "low" else "too hot"
+    return f"{place.station.title} reads {place.reading.quantity}, {wrong}"
+
+
+def bad_reading(place: Place) -> str | None:
+    """What keeps parts out: a reading out of the window that nobody has gone on without since."""
+    return out_of_window(place) if place.skipped is None or is_too_hot(place) else None
+
+
+def is_too_hot(place: Place) -> bool:
+    """Whether the last reading is above the ceiling: nothing goes in, whatever is said."""
+    return place.reading is not None and place.reading.verdict == "above-ceiling"
+
+
+def not_ready(place: Place) -> str | None:
+    """Why a place is closed for a while, in words; None if it is not."""
+    if place.cooling_ms is not None:
+        return "cools for its make-up"
+    if place.heated_ms is not None and place.ready_ms is None and place.skipped is None:
+        return "is heating up"
+    return None
+
+
+def ready_at_ms(place: Place) -> int | None:
+    """When a place that heats or cools is expected to be ready; None if nothing is known."""
+    station = place.station
+    heat_ms = (station.heat_up_s or 0) * 1000
+    if place.cooling_ms is not None and station.make_up is not None:
+        made_ms = (station.make_up.cool_s + station.make_up.hands_s) * 1000
+        return place.cooling_ms + made_ms + heat_ms
+    if place.heated_ms is not None and place.ready_ms is None:
+        return place.heated_ms + heat_ms
+    return None
+
+
+def make_up_due_ms(place: Place) -> int | None:
+    """When a place wants its make-up; None if it has none or nobody knows."""
+    if place.station.make_up is None or place.ready_ms is None or place.cooling_ms is not None:
+        return None
+    return place.ready_ms + place.station.make_up.after_s * 1000

@@ -1,0 +1,189 @@
+"""The set-up of a run: pages to read, baths to mix, figures to look up, baths to heat.
+
+Gear and first aid come before mixing and heating, because those are the worst of the work. A
+bath that the bath book has is not mixed again. A bath that no part reaches on the first day is
+not heated before the start, but when a part is on its way (``upkeep``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+
+from benchtimer.quantity import Quantity, QuantityError, parse, show_duration
+from benchtimer.recipe.checks import ReadingCheck
+from benchtimer.recipe.model import Caution, Mix, Property, Recipe, Station
+from benchtimer.run.state import SESSION_GAP_MS, Bench, Part, Place, Tick
+from benchtimer.trade.compatibility import BURNS_C
+
+PUT_OFF = "not now"
+"""What is said of a line of the set-up that was put off."""
+
+
+@dataclass(frozen=True, slots=True)
+class SetupItem:
+    """One thing to do before the start.
+
+    Attributes:
+        key: what it is ticked under.
+        title: the mix, the question or the place, as people say it.
+        recipe: key of the recipe that asks for it.
+        place: id of the place to heat; None for a mix or a question.
+        mix: what to mix; None for the others.
+        asks: the figure to look up; None for the others.
+        text: what to know of it.
+    """
+
+    key: str
+    title: str
+    recipe: str
+    place: str | None = None
+    mix: Mix | None = None
+    asks: Property | None = None
+    text: str = ""
+
+
+def setup_pages(bench: Bench) -> Iterator[Caution]:
+    """The pages to be read before anything is mixed or heated, each once."""
+    seen: set[str] = set()
+    for page in (*bench.clashes, *_recipe_pages(bench)):
+        if page.title not in seen:
+            seen.add(page.title)
+            yield page
+
+
+def _recipe_pages(bench: Bench) -> Iterator[Caution]:
+    for recipe in bench.recipes.values():
+        mixed = {mix.id for mix, place in _mixed_for(recipe) if place in bench.baths}
+        names = {mix.id for mix in recipe.mix if mix.id not in mixed}
+        names |= {place.id for place in recipe.station if _is_prepared(bench, place.id)}
+        yield from (page for page in recipe.caution if names & set(page.before))
+
+
+def unread_page(bench: Bench, now_ms: int) -> Caution | None:
+    """The first page that has to be read before anything is mixed or heated; None if none."""
+    unread = (p for p in setup_pages(bench) if not bench.is_acknowledged(p.title, now_ms))
+    return next(unread, None)
+
+
+def _is_prepared(bench: Bench, name: str) -> bool:
+    """Whether a place is set up before a run: it holds a bath, chemistry, or heat that burns."""
+    station = bench.places[name].station
+    window = station.temperature
+    hot = station.heat_up_s is not None or (window is not None and window.high.base >= BURNS_C)
+    return hot or bool(station.chemistry) or station.bath is not None
+
+
+def setup_items(bench: Bench) -> Iterator[SetupItem]:
+    """What is still to be mixed, looked up or heated, in the order of the work."""
+    for item in items_of(bench.recipes):
+        ready = item.key in bench.prepared
+        if item.mix is not None:
+            ready = ready or mixed_at(item) in bench.baths
+        elif item.place is not None:
+            ready = ready or _was_heated(bench.places[item.place])
+        if not ready:
+            yield item
+
+
+def items_of(recipes: Mapping[str, Recipe]) -> Iterator[SetupItem]:
+    """Everything to be mixed, looked up and heated for recipes at their places, each once.
+
+    Args:
+        recipes: the recipes by key, station ids replaced by place ids.
+    """
+    seen: set[str] = set()
+    for item in (*_mixes(recipes), *_heats(recipes)):
+        if item.key not in seen:
+            seen.add(item.key)
+            yield item
+
+
+_MIX = "mix "
+
+
+def mixed_at(item: SetupItem) -> str:
+    """The place that a mix is for."""
+    return item.key.removeprefix(_MIX)
+
+
+def _mixes(recipes: Mapping[str, Recipe]) -> Iterator[SetupItem]:
+    for key, recipe in recipes.items():
+        for mix, place in _mixed_for(recipe):
+            yield SetupItem(f"{_MIX}{place}", mix.title, key, mix=mix, text=mix.text or "")
+            yield from _asks(key, recipe, mix.id, place)
+
+
+def _asks(key: str, recipe: Recipe, mix_id: str, place: str) -> Iterator[SetupItem]:
+    """The figures of a mix that somebody has to look up, whether it is mixed now or was before."""
+    for prop in recipe.property:
+        if prop.of == mix_id:
+            yield SetupItem(f"{prop.id} of {place}", prop.ask, key, asks=prop)
+
+
+def _mixed_for(recipe: Recipe) -> Iterator[tuple[Mix, str]]:
+    mixes = {mix.id: mix for mix in recipe.mix}
+    for station in recipe.station:
+        if station.bath in mixes:
+            yield mixes[station.bath], station.id
+
+
+def _heats(recipes: Mapping[str, Recipe]) -> Iterator[SetupItem]:
+    for key, recipe in recipes.items():
+        first = set(_reached_at_first(recipe))
+        for station in recipe.station:
+            if station.heat_up_s is not None and station.id in first:
+                yield SetupItem(heat_key(station.id), station.title, key, station.id,
+                                text=station.text or "")  # fmt: skip
+
+
+def heat_words(station: Station) -> str:
+    """What turning the heat on comes to."""
+    return f"Turn the heat on: ready in about {show_duration(station.heat_up_s or 0)}"
+
+
+def heat_key(place: str) -> str:
+    """What heating a place is ticked under."""
+    return f"heat {place}"
+
+
+def _reached_at_first(recipe: Recipe) -> Iterator[str]:
+    """The places a part reaches before it rests for longer than a session."""
+    for step in recipe.step:
+        if step.at is not None:
+            yield step.at
+        if step.dwell is not None and step.dwell.aim_s * 1000 >= SESSION_GAP_MS:
+            return
+
+
+def _was_heated(place: Place) -> bool:
+    """Whether the heat is on, or somebody has read or vouched for the bath already."""
+    return place.heated_ms is not None or place.reading is not None or place.skipped is not None
+
+
+def ticks_of(bench: Bench) -> Mapping[str, Tick]:
+    """What is ticked, by the keys of items; a place that was heated is ticked by that."""
+    heated = {
+        heat_key(name): Tick(place.heated_ms)
+        for name, place in bench.places.items()
+        if place.heated_ms is not None
+    }
+    return {**bench.prepared, **heated}
+
+
+def question(prop: Property) -> ReadingCheck:
+    """A figure to look up, as a question that the board can ask."""
+    return ReadingCheck(kind="reading", id=prop.id, ask=prop.ask, unit=prop.unit)
+
+
+def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:
+    """What is known of a part, and of the mixes of its recipe, by the name of the property."""
+    recipe, told = bench.recipe_of(part), dict(part.properties)
+    for mix, place in _mixed_for(recipe):
+        for item in _asks(part.recipe, recipe, mix.id, place):
+            tick = bench.prepared.get(item.key)
+            if tick is not None and item.asks is not None:
+                with suppress(QuantityError):  # put off, or words
+                    told[item.asks.id] = parse(tick.said, item.asks.kind)
+    return told

@@ -1,0 +1,110 @@
+"""What baths ask for by themselves: readings on their rhythm, make-up, and heat in time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from benchtimer.run import commands as c
+from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
+from benchtimer.run.ahead import comes_ms, is_cold
+from benchtimer.run.readiness import (
+    FAR_MS,
+    bad_reading,
+    good_until_ms,
+    make_up_due_ms,
+    out_of_window,
+    ready_at_ms,
+)
+from benchtimer.run.setup import heat_key, heat_words
+from benchtimer.run.state import Bench, Place
+
+AGAIN_S = 120
+"""A bath out of its window is read again this often, until it is back."""
+
+
+def upkeep_actions(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> Iterator[Action]:
+    """Readings, make-ups and heat that fall due.
+
+    Args:
+        bench: the run's bench.
+        now_ms: bench time.
+        plan: the planner's times, for heat that a part needs when it comes.
+    """
+    for name, place in bench.places.items():
+        if place.station.temperature is not None and place.cooling_ms is None:
+            yield from _reading(bench, name, place, now_ms)
+        yield from _make_up(bench, name, place)
+        yield from _heat(bench, name, place, now_ms, plan)
+
+
+def _heat(bench: Bench, name: str, place: Place, now_ms: int, plan: PlanTimes) -> Iterator[Action]:
+    """Heat on in time for the part that comes, where a bath went cold or was not hot yet."""
+    if not is_cold(bench, place, now_ms):
+        return
+    station = place.station
+    told = (comes_ms(bench, part, name, plan) for part in bench.parts.values())
+    comes = [t_ms for t_ms in told if t_ms is not None]
+    if comes:
+        yield Action(ActionKind.HEAT, max(0, min(comes) - (station.heat_up_s or 0) * 1000),
+                     to_station=name, command=c.Heat(name), item=heat_key(name),
+                     title=heat_words(station), text=station.text or "")  # fmt: skip
+
+
+def _reading(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Action]:
+    """Readings on the rhythm while parts are in it, while it heats, or while it is out."""
+    inside = bench.inside(name)
+    heats = place.heated_ms is not None and place.ready_ms is None
+    if not (inside or heats or out_of_window(place)):
+        return
+    due_ms = reading_due_ms(bench, place, now_ms)
+    if due_ms >= FAR_MS:
+        return
+    in_since_ms = min((part.since_ms for part in inside), default=due_ms)
+    yield Action(ActionKind.READING, max(due_ms, in_since_ms), to_station=name)
+
+
+def _make_up(bench: Bench, name: str, place: Place) -> Iterator[Action]:
+    needs = place.station.make_up
+    if needs is None or not is_needed(bench, name):
+        return
+    if place.cooling_ms is not None:
+        due_ms, command = place.cooling_ms + needs.cool_s * 1000, c.EndMakeUp(name)
+        yield Action(ActionKind.MAKE_UP, due_ms, to_station=name, move_s=needs.hands_s,
+                     command=command, title="Make it up, heat on again",
+                     text=needs.text)  # fmt: skip
+        return
+    due_ms_ = make_up_due_ms(place)
+    if due_ms_ is not None:
+        inside = [part.name for part in bench.inside(name)]
+        blocked = f"parts in it: {', '.join(inside)}" if inside else None
+        yield Action(ActionKind.MAKE_UP, due_ms_, to_station=name, command=c.BeginMakeUp(name),
+                     title="Heat off: let it cool for its make-up", text=needs.text,
+                     blocked=blocked)  # fmt: skip
+
+
+def is_needed(bench: Bench, name: str) -> bool:
+    """Whether a part still has to go into a place, or is in it."""
+    for part in bench.parts.values():
+        index = None if part.is_out else bench.next_index(part)
+        ahead = bench.recipe_of(part).step[index:] if index is not None else ()
+        if part.station == name or any(step.at == name for step in ahead):
+            return True
+    return False
+
+
+def reading_due_ms(bench: Bench, place: Place, now_ms: int) -> int:
+    """When a place should be read next; ``FAR_MS`` if it needs no reading.
+
+    Never read: at once, or when it has heated up. Out of its window: soon again. Else when the
+    last reading no longer counts.
+    """
+    window = place.station.temperature
+    if window is None:
+        return FAR_MS
+    told = place.skipped or place.reading
+    if told is None:
+        ready_ms = ready_at_ms(place)
+        return ready_ms if ready_ms is not None else 0
+    if bad_reading(place) is not None:
+        return told.t_ms + min(window.every_s or AGAIN_S, AGAIN_S) * 1000
+    return good_until_ms(bench, place, now_ms)

@@ -1,0 +1,148 @@
+"""What must not meet: pairs of chemistry, what happens, how bad it is, and who says so.
+
+The levels follow ANSI Z535.4: danger will, warning could kill or maim, caution could hurt
+lightly. Where no source gives a level it is the program's own judgment: explosion, fire or
+poison gas is danger; heat and spray or fuel for a fire is warning; gas from an open tub is
+caution.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import product
+from typing import Final, Literal
+
+from benchtimer.trade.figure import Source, SourceStatus
+
+Chemistry = Literal[
+    "acid",
+    "alkali",
+    "carbonate",
+    "nitrite",
+    "nitrate",
+    "chlorine-releaser",
+    "ammonium",
+    "flammable",
+    "oil-wax",
+    "epoxy",
+    "reactive-metal",
+]
+"""What a bath or a mix holds, as far as it matters for what it meets."""
+
+HAZARDOUS: Final[frozenset[Chemistry]] = frozenset(
+    {
+        "acid",
+        "alkali",
+        "nitrite",
+        "nitrate",
+        "chlorine-releaser",
+        "ammonium",
+        "flammable",
+        "epoxy",
+        "reactive-metal",
+    }
+)
+"""Chemistry that hurts by itself: a recipe needs a hazard text before it."""
+
+BURNS_C: Final = 60.0
+"""A bath that may be this hot burns skin through in seconds, whatever it holds."""
+
+Level = Literal["danger", "warning", "caution"]
+
+_EPA: Final = (
+    '40 CFR 264 and 265, Appendix V, "Examples of potentially incompatible waste", group {}'
+)
+_NOAA: Final = "NOAA reactive groups, cameochemicals.noaa.gov, pair {}"
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """Two kinds of chemistry that must not meet.
+
+    Attributes:
+        first: one of them, and ``second`` the other; the order means nothing.
+        level: how bad it is.
+        effect: what happens, in a few words.
+        source: who says so.
+    """
+
+    first: Chemistry
+    second: Chemistry
+    level: Level
+    effect: str
+    source: Source
+
+
+def _published(text: str) -> Source:
+    return Source(text, SourceStatus.PUBLISHED)
+
+
+CONFLICTS: Final = (
+    Conflict("acid", "alkali", "danger", "violent heat and spray",
+             _published(_EPA.format("1-A with 1-B"))),
+    Conflict("acid", "nitrite", "danger", "poison gas (nitrogen oxides)",
+             _published(_NOAA.format("RG69-RG1"))),
+    Conflict("acid", "nitrate", "danger", "poison gas and fire",
+             _published("ICSC 1120 (sodium nitrite and nitrate salts), ilo.org: keep from acids")),
+    Conflict("acid", "chlorine-releaser", "danger", "chlorine gas",
+             _published(_NOAA.format("RG44-RG60"))),
+    Conflict("acid", "reactive-metal", "danger", "flammable hydrogen, fire",
+             _published(_EPA.format("2-A with 1-B"))),
+    Conflict("acid", "carbonate", "caution", "foam and carbon dioxide; a closed vessel bursts",
+             _published(_NOAA.format("RG62-RG3"))),
+    Conflict("alkali", "reactive-metal", "danger", "flammable hydrogen, fire",
+             _published(_EPA.format("2-A with 1-A"))),
+    Conflict("alkali", "ammonium", "danger", "ammonia gas",
+             _published("ICSC 0360 (sodium hydroxide), ilo.org: ammonium salts give ammonia")),
+    Conflict("nitrite", "ammonium", "danger", "explosion",
+             _published("compound reactivity profile of sodium nitrite (Von Schwartz 1918): "
+                        "violent explosion when melted with an ammonium salt")),
+    Conflict("nitrate", "ammonium", "danger", "fire, explosion",
+             _published("National Academies, Prudent Practices, table 3.9, books.nap.edu 4911: "
+                        "ammonium nitrate is never stored in contact with others")),
+    Conflict("nitrite", "flammable", "danger", "fire, explosion",
+             _published("ICSC 1120, ilo.org: oxidizer, store apart from combustibles")),
+    Conflict("nitrate", "flammable", "danger", "fire, explosion",
+             _published("ICSC 1120, ilo.org: oxidizer, store apart from combustibles")),
+    Conflict("nitrite", "oil-wax", "warning", "feeds a fire",
+             _published("California Title 8, section 5188 (molten nitrate baths, taken as an "
+                        "analogy): parts free of oil and dry before entry")),
+    Conflict("nitrate", "oil-wax", "warning", "feeds a fire",
+             _published("California Title 8, section 5188 (molten nitrate baths, taken as an "
+                        "analogy): parts free of oil and dry before entry")),
+    Conflict("chlorine-releaser", "ammonium", "danger", "explosive compounds, poison gas",
+             _published("Chlorine Institute, sodium hypochlorite incompatibility chart")),
+    Conflict("chlorine-releaser", "flammable", "danger", "explosive compounds, chlorine gas",
+             _published("Chlorine Institute, sodium hypochlorite incompatibility chart")),
+    Conflict("chlorine-releaser", "oil-wax", "warning", "heat, chlorine gas",
+             _published("Chlorine Institute, sodium hypochlorite incompatibility chart")),
+)  # fmt: skip
+"""Every pair that must not meet."""
+
+NAMES: Final[dict[Chemistry, str]] = {
+    "chlorine-releaser": "bleach",
+    "ammonium": "ammonium salts",
+    "flammable": "flammable liquid",
+    "oil-wax": "oil or wax",
+    "epoxy": "resin and hardener",
+    "reactive-metal": "aluminum, zinc or tin",
+}
+"""How a maker says a chemistry; the others are said as they are."""
+
+
+def said(chemistry: Chemistry) -> str:
+    """A chemistry in a maker's words."""
+    return NAMES.get(chemistry, chemistry)
+
+
+def conflicts(one: Iterable[Chemistry], other: Iterable[Chemistry]) -> Iterator[Conflict]:
+    """Every conflict between what is here and what is there, each once, in the table's order."""
+    met = {frozenset(pair) for pair in product(tuple(one), tuple(other))}
+    yield from (c for c in CONFLICTS if frozenset((c.first, c.second)) in met)
+
+
+def conflicts_within(chemistry: Iterable[Chemistry]) -> Iterator[Conflict]:
+    """Every conflict inside one vessel or mix."""
+    held = tuple(chemistry)
+    yield from conflicts(held, held)

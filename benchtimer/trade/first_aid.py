@@ -1,0 +1,286 @@
+"""First aid by what hurt: what to do, how long to rinse, which signs to watch for.
+
+Where sources differ the stricter one counts: the longest rinse, and no vomiting. Everything
+here is for the minutes before help comes. The data sheet of the product, the poison center
+and the people of the ambulance come first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from benchtimer.trade.compatibility import Chemistry
+from benchtimer.trade.figure import Source, SourceStatus
+
+Hurt = Chemistry | Literal["heat", "cut"]
+"""What can hurt: a chemistry, heat, or an edge."""
+
+
+@dataclass(frozen=True, slots=True)
+class FirstAid:
+    """What to do about one kind of injury.
+
+    Attributes:
+        name: a word for it.
+        title: what happened, as people say it.
+        hurts: what it is for.
+        rinse_min: minutes under running water; 0 if no water is wanted.
+        do: short orders, the first thing first.
+        signs: what to watch for.
+        never: what makes it worse.
+        sources: where it comes from.
+    """
+
+    name: str
+    title: str
+    hurts: tuple[Hurt, ...]
+    rinse_min: int
+    do: tuple[str, ...]
+    sources: tuple[Source, ...]
+    signs: tuple[str, ...] = ()
+    never: tuple[str, ...] = ()
+
+
+def _published(cite: str) -> Source:
+    return Source(cite, SourceStatus.PUBLISHED)
+
+
+_OSH_CENTER: Final = _published(
+    "first-aid guidance of a national occupational safety center, copy at cemle.com: rinse "
+    "strong alkali 60 minutes, most corrosives 30, moderate to severe irritants 15 to 20, mild "
+    "ones 5; go on rinsing on the way to help"
+)
+_NJ_CAUSTIC: Final = _published(
+    "New Jersey fact sheet on sodium hydroxide, 2015: 30 minutes, the shorter of the two"
+)
+_POISON_BOOK: Final = _published(
+    "poisoning handbook, accessmedicine 3212/269158346: alkali in the eye, lids and lenses"
+)
+_CARDS: Final = _published(
+    "International Chemical Safety Cards 0360 (sodium hydroxide), 0185 and 1120 (sodium nitrate "
+    "and nitrite), 1499 (ferric chloride), ilo.org"
+)
+_FERRIC_SHEET: Final = _published(
+    "data sheet of a ferric chloride solution, 2011: eyes 20 minutes, skin 15, no vomiting"
+)
+_NITRITE_SIGNS: Final = _published(
+    "ICSC 1120 for the signs; symptoma.com: they begin after 20 to 180 minutes; "
+    "seriesscience.com: a pulse oximeter sticks near 85 %"
+)
+_DISTILLATE: Final = _published(
+    "ICSC 1431 (oil thinned with distillate): never vomit; lung trouble after hours or days"
+)
+_EYEWASH: Final = Source(
+    "Washington WAC 296-800-15030: eyewash for 15 minutes", SourceStatus.STANDARD
+)
+_EPOXY: Final = _published(
+    "manual of a resin maker: soap and cool water, no solvent, eyes 15 minutes; data sheet of an "
+    "amine hardener, 2016: burns skin and eyes, so the 30 minutes of a corrosive count"
+)
+_LUNGS: Final = _published(
+    "Medscape 302133 and Taylor & Francis 9781843144120: after nitrogen dioxide the lungs can "
+    "fill 2 to 30 hours later, after few signs at first"
+)
+_BURNS: Final = _published(
+    "medintelli.netlify.app and other first-aid pages: cool running water for at least 20 "
+    "minutes; shorter advice exists"
+)
+_WAX: Final = _published("healthfully.com 6170188: hot wax, cool water for at least 20 minutes")
+_ACID_BASE: Final = _published(
+    "40 CFR 264 and 265, Appendix V, group 1-A with 1-B: acid and alkali make heat"
+)
+_PRACTICE: Final = Source("first aid for cuts", SourceStatus.PRACTICE)
+
+_EYES: Final = (
+    "Eyes: hold the lids apart. Contact lenses: out if that is easy, but never stop the rinse."
+)
+_CLOTHES: Final = "Take clothes, gloves and shoes off under the water."
+
+FIRST_AID: Final = (
+    FirstAid(
+        "caustic",
+        "Caustic (salts, cleaner) on skin or in eyes",
+        ("alkali",),
+        60,
+        (
+            "Rinse at once with plenty of water. Keep on for 60 minutes, on the way to help too.",
+            _CLOTHES,
+            _EYES,
+            "Call for medical help while you rinse.",
+            "Hot salts burn twice: the same rinse cools the burn.",
+            "Swallowed: rinse the mouth. Call the poison center.",
+        ),
+        (_OSH_CENTER, _NJ_CAUSTIC, _POISON_BOOK, _CARDS, _ACID_BASE),
+        never=("vinegar or any acid on it: it makes heat", "bringing on vomiting"),
+    ),
+    FirstAid(
+        "acid",
+        "Acid, etchant or rusting solution on skin or in eyes",
+        ("acid",),
+        30,
+        (
+            "Rinse at once with plenty of water. Keep on for 30 minutes, on the way to help too.",
+            _CLOTHES,
+            _EYES,
+            "Get medical help for eyes and burns.",
+            "Swallowed: rinse the mouth. Call the poison center.",
+        ),
+        (_OSH_CENTER, _FERRIC_SHEET, _CARDS, _ACID_BASE),
+        never=("bicarbonate or caustic on skin or in eyes: heat and gas", "bringing on vomiting"),
+    ),
+    FirstAid(
+        "burn",
+        "Burn from heat: boiling water, hot steel, hot salts, hot wax",
+        ("heat", "reactive-metal"),
+        20,
+        (
+            "Cool it at once under cool running water for 20 minutes.",
+            "Take off rings, watch and clothes around it, but nothing that sticks to the skin.",
+            "Hot wax: cool it; leave what sticks.",
+            "Cover it loosely with clean film or cloth.",
+            "Get medical help for blisters, face, hands, joints, or a burn larger than a palm.",
+            "Clothes on fire: stop, drop, roll, then water.",
+        ),
+        (_BURNS, _WAX),
+        never=("ice, butter or ointment on a burn", "blisters opened"),
+    ),
+    FirstAid(
+        "nitrite",
+        "Nitrite or nitrate (salts): poison",
+        ("nitrite", "nitrate"),
+        20,
+        (
+            "Rinse skin and eyes at once for 20 minutes. With caustic in it: 60 minutes.",
+            "Swallowed, or any sign below: call an ambulance and say nitrite.",
+            "Rinse the mouth. Lie down in fresh air.",
+            "Any sign counts, even hours later.",
+        ),
+        (_OSH_CENTER, _CARDS, _NITRITE_SIGNS),
+        signs=(
+            "Blue lips, nails or skin. Headache, dizziness, nausea, confusion.",
+            "Fast pulse, convulsions.",
+            "They can begin 20 minutes to 3 hours later.",
+        ),
+        never=(
+            "bringing on vomiting, unless the poison center tells you to",
+            "trust in a finger clip: it sticks near 85 %",
+        ),
+    ),
+    FirstAid(
+        "gas",
+        "Gas breathed in: brown fumes, chlorine, ammonia",
+        ("acid", "nitrite", "nitrate", "chlorine-releaser", "ammonium"),
+        0,
+        (
+            "Get out into fresh air. Sit up, rest, keep warm.",
+            "Call for medical help even if you feel well.",
+            "Nobody goes back in before the room is aired.",
+        ),
+        (_LUNGS,),
+        signs=("The lungs can fill 2 to 30 hours later: cough, short breath, blue lips.",),
+        never=("a run or hard work after it",),
+    ),
+    FirstAid(
+        "bleach",
+        "Bleach or ammonia on skin or in eyes",
+        ("chlorine-releaser", "ammonium"),
+        30,
+        (
+            "Rinse at once with plenty of water for 30 minutes.",
+            _CLOTHES,
+            _EYES,
+            "Get medical help for eyes and burns.",
+        ),
+        (_OSH_CENTER,),
+        never=("any other cleaner on it",),
+    ),
+    FirstAid(
+        "resin",
+        "Resin or hardener on skin or in eyes",
+        ("epoxy",),
+        30,
+        (
+            "Eyes: rinse at once for 30 minutes. Get medical help.",
+            "Skin: wash with soap and cool water. Hardener: rinse for 30 minutes.",
+            _EYES,
+            "A rash, even days later: see a doctor, and stop working with it.",
+        ),
+        (_OSH_CENTER, _EPOXY),
+        never=("solvent on the skin: it carries the resin in",),
+    ),
+    FirstAid(
+        "solvent",
+        "Solvent or thin oil: swallowed, in eyes, on fire",
+        ("flammable",),
+        20,
+        (
+            "Swallowed: do not vomit. Call the poison center, go to a hospital.",
+            "Eyes: rinse for 20 minutes.",
+            "Soaked clothes: off, away from any flame. Wash the skin with soap.",
+            "Fumes: get out into fresh air.",
+            "Clothes on fire: stop, drop, roll, then cool the burn for 20 minutes.",
+        ),
+        (_OSH_CENTER, _DISTILLATE, _BURNS),
+        signs=("Cough or short breath can come hours or days after it was swallowed.",),
+        never=("bringing on vomiting: it gets into the lungs", "water on burning oil: lid on"),
+    ),
+    FirstAid(
+        "oil",
+        "Oil or wax in eyes or on skin",
+        ("oil-wax",),
+        15,
+        (
+            "Eyes: rinse for 15 minutes.",
+            "Skin: take soaked clothes off, wash with soap.",
+            "Hot wax: cool it for 20 minutes under running water; leave what sticks.",
+            "Swallowed: do not vomit. Call the poison center.",
+        ),
+        (_EYEWASH, _DISTILLATE, _WAX),
+        never=("bringing on vomiting: it gets into the lungs", "water on burning oil: lid on"),
+    ),
+    FirstAid(
+        "soda",
+        "Bicarbonate or its foam in eyes",
+        ("carbonate",),
+        15,
+        (
+            "Eyes: rinse for 15 minutes.",
+            "With etchant in it: 30 minutes, and get medical help.",
+            "Short of breath over the foam: get out into fresh air.",
+        ),
+        (_EYEWASH, _OSH_CENTER),
+    ),
+    FirstAid(
+        "cut",
+        "Cut",
+        ("cut",),
+        0,
+        (
+            "Press hard with a clean cloth and hold it high.",
+            "Leave what is stuck in it. A splinter in the eye: cover it, do not rub.",
+            "Spurting, gaping or numb: keep pressing and call for help.",
+        ),
+        (_PRACTICE,),
+    ),
+)  # fmt: skip
+"""First aid, the worst first."""
+
+
+def first_aid_for(hurts: Iterable[Hurt]) -> tuple[FirstAid, ...]:
+    """First aid for what is open now, with cuts, which can always happen; all of it for nothing.
+
+    Args:
+        hurts: chemistry and heat of what is open.
+    """
+    asked = set(hurts)
+    if not asked:
+        return FIRST_AID
+    return tuple(aid for aid in FIRST_AID if asked & set(aid.hurts) or "cut" in aid.hurts)
+
+
+def rinse_min(hurts: Iterable[Hurt]) -> int:
+    """The longest rinse for any of these, minutes; 0 if none of them is rinsed."""
+    asked = set(hurts)
+    return max((aid.rinse_min for aid in FIRST_AID if asked & set(aid.hurts)), default=0)

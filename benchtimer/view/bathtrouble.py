@@ -1,0 +1,71 @@
+"""Baths out of range and baths on their way there: what to do, and how long there is."""
+
+from __future__ import annotations
+
+import re
+
+from benchtimer.quantity import Quantity, show_number
+from benchtimer.run.readiness import drift, out_of_window
+from benchtimer.run.state import Bench, Place
+from benchtimer.run.upkeep import is_needed
+from benchtimer.view.words import remedy, short_temperature
+
+SOON_MS = 3_600_000
+"""A limit is told when it is less than this away, from a reading no older than this."""
+
+
+def time_to_limit(place: Place, now_ms: int) -> str:
+    """The limit a bath drifts to and about when, within the hour; empty if it does not.
+
+    The minutes are rounded down, and past a limit that was never read it says any minute.
+    """
+    found = drift(place)
+    last, window = place.reading, place.station.temperature
+    if found is None or last is None or window is None or last.verdict != "in":
+        return ""
+    left_ms = found.at_ms - now_ms
+    if place.cooling_ms is not None or left_ms >= SOON_MS or now_ms - last.t_ms >= SOON_MS:
+        return ""
+    limit = window.high if found.limit == "max" else window.low
+    minutes = left_ms // 60_000
+    return f"{limit} in about {minutes} min" if minutes > 0 else f"{limit} any minute"
+
+
+def limits_ahead(bench: Bench, now_ms: int) -> list[str]:
+    """A line for each bath that reaches a limit within the hour while a part still needs it."""
+    told = []
+    for name, place in bench.places.items():
+        words = time_to_limit(place, now_ms)
+        if words and is_needed(bench, name):
+            told.append(f"{place.station.title}: {words}")
+    return told
+
+
+def slope_words(place: Place) -> str:
+    """How fast a bath's temperature moves, in the unit of its window; empty without a trend."""
+    found, window = drift(place), place.station.temperature
+    if found is None or window is None:
+        return ""
+    unit = window.low.unit
+    an_hour = Quantity(abs(found.c_per_min) * 60, "C").to("C").value * (1.8 if unit == "F" else 1)
+    verb = "rises" if found.c_per_min > 0 else "falls"
+    return f"{verb} {show_number(an_hour, 0)} {unit} an hour"
+
+
+def remedies(bench: Bench) -> str:
+    """Everything to do about the baths that are out of range, an order to a line; or nothing."""
+    told = []
+    for place in bench.places.values():
+        wrong, text = out_of_window(place), remedy(place)
+        window = place.station.temperature
+        if wrong is None or window is None:
+            continue
+        low, high = (short_temperature(str(limit)) for limit in (window.low, window.high))
+        orders = sentences(text) if text else ["The recipe says nothing about this."]
+        told.append("\n".join([f"{wrong.upper()} (range {low} to {high})", *orders]))
+    return "\n\n".join(told)
+
+
+def sentences(text: str) -> list[str]:
+    """A text sentence by sentence."""
+    return re.split(r"(?<=[.!?])\s+", " ".join(text.split()))

@@ -1,0 +1,189 @@
+"""Trials of a plan beside a simulation of its own, second by second, and closed forms."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from functools import cache
+from math import exp, log, sqrt
+from statistics import NormalDist, stdev
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchtimer.plan.from_recipe import plan_problem
+from benchtimer.plan.outcome import Plan
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Away, Part, Problem, Station
+from benchtimer.plan.risk import assess
+from benchtimer.plan.trials import Replay
+from benchtimer.recipe.shelf import Shelf
+from tests.plan.build import route
+from tests.plan.by_the_second import carried_out
+from tests.plan.generate import KINDS
+
+NORMAL = NormalDist()
+HALF_PAST_TEN_S = 9600
+"""22:30, counted from 19:50."""
+
+
+@cache
+def _drawn(kind: str, seed: int, hands: int) -> tuple[Problem, Plan] | None:
+    """A generated problem with a plan; for two pairs of hands no station is ever full."""
+    problem = KINDS[kind](random.Random(f"trial {kind}{seed}"))
+    if hands > 1:
+        roomy = tuple(Station(s.name, len(problem.parts)) for s in problem.stations)
+        problem = replace(problem, stations=roomy, hands=hands, hands_at=None)
+    plan = solve(problem, nodes=100).plan
+    return None if plan is None else (problem, plan)
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    st.sampled_from(["away", "away", "mixed", "walks", "releases", "midrun"]),
+    st.integers(0, 7),
+    st.sampled_from([1, 1, 2]),
+    st.integers(0, 10_000),
+)
+def test_a_trial_is_what_looking_at_every_second_sees(
+    kind: str, seed: int, hands: int, lengths_seed: int
+) -> None:
+    """For the same hands-on times the same overruns, the same work past hours, the same end."""
+    drawn = _drawn(kind, seed, hands)
+    if drawn is None:
+        return
+    problem, plan = drawn
+    rng = random.Random(lengths_seed)
+    lengths = [rng.randint(0, 3 * (m.end_s - m.start_s)) for m in plan.moves]
+    starts = [m.start_s for m in plan.moves]
+    tried = Replay(problem, plan, 1).run(starts, [[float(s)] for s in lengths])
+    seen = carried_out(problem, plan, lengths)
+    overruns = {
+        (d.part, d.dwell): column[0]
+        for d, column in zip(plan.dwells, tried.overruns, strict=True)
+        if column and column[0]
+    }
+    assert overruns == seen.overruns
+    assert {close: column[0] for close, column in tried.past_hours.items()} == seen.past_hours
+    assert tried.ends == [seen.end_s]
+
+
+def _evening() -> tuple[Problem, Plan]:
+    """Three fittings to polish between 19:50 and 22:30: planned, they are done at 22:21:30."""
+    recipe = Shelf().find("fittings-polish")
+    away = Away(HALF_PAST_TEN_S, HALF_PAST_TEN_S + 30_600)
+    problem = plan_problem([(name, recipe) for name in ("a", "b", "c")], away=[away])
+    plan = solve(problem).plan
+    assert plan is not None
+    return problem, plan
+
+
+def test_an_evening_runs_past_its_hours_as_often_as_simulated() -> None:
+    """The chance of work past 22:30, and its length, beside 400 evenings drawn and lived apart."""
+    problem, plan = _evening()
+    assert plan.end_s is not None
+    assert plan.end_s < HALF_PAST_TEN_S
+    trials, evenings, spread = 4000, 400, 0.25
+    risk = assess(problem, plan, trials=trials, spread=spread)
+    rng = random.Random(3)
+    route_of = {part.name: part.route for part in problem.parts}
+    past = []
+    for _ in range(evenings):
+        lengths = [
+            round(
+                sum(
+                    s * rng.lognormvariate(0, spread) for s in route_of[m.part].moves[m.move].step_s
+                )
+            )
+            for m in plan.moves
+        ]
+        past.append(carried_out(problem, plan, lengths).past_hours.get(HALF_PAST_TEN_S, 0))
+    share = sum(late > 0 for late in past) / evenings
+    assert risk.past_hours is not None
+    # Four standard errors of the difference of two shares.
+    error = 4 * sqrt(share * (1 - share) * (1 / trials + 1 / evenings))
+    assert abs(risk.past_hours - share) < error
+    assert risk.past_hours > 0.2
+    (closing,) = risk.closings
+    assert (closing.closes_s, closing.chance) == (HALF_PAST_TEN_S, risk.past_hours)
+    late = [s for s in past if s]
+    mean_s = sum(late) / len(late)
+    # Four standard errors of the evenings' mean, and a tenth more for those of the trials.
+    assert abs(closing.mean_past_s - mean_s) < 4.4 * stdev(late) / sqrt(len(late))
+
+
+@pytest.mark.parametrize("spread", [0.1, 0.25, 0.5])
+def test_one_move_before_the_closing_has_the_chance_of_its_law(spread: float) -> None:
+    """Log-normal, closed form: P(X > c), and E[X - c | X > c] = m e^(s2/2) P(Z < s - k)/P - c."""
+    problem = Problem((), (Part("blade", route("file", [1000], [])),), away=(Away(1200, 9000),))
+    plan = solve(problem).plan
+    assert plan is not None
+    trials = 4000
+    risk = assess(problem, plan, trials=trials, spread=spread)
+    k = log(1.2) / spread
+    chance = 1 - NORMAL.cdf(k)
+    mean_s = 1000 * exp(spread**2 / 2) * NORMAL.cdf(spread - k) / chance - 1200
+    assert risk.past_hours == pytest.approx(chance, abs=4 * sqrt(chance * (1 - chance) / trials))
+    (closing,) = risk.closings
+    assert closing.mean_past_s == pytest.approx(mean_s, rel=0.15)
+    assert (risk.any_overrun, risk.worst) == (0, risk.past_hours)
+
+
+def test_a_pull_that_would_fall_into_the_away_hours_waits_for_the_morning() -> None:
+    """Late by a minute at the closing, a part stays in its tank all night, and that is counted."""
+    soak = route("soak", [0, 0], [("tank", 100, 400)])
+    work = route("work", [100], [])
+    parts = (Part("a", soak, moves_made=1, entered_s=0), Part("b", work))
+    problem = Problem((Station("tank"),), parts, away=(Away(150, 5000),))
+    plan = solve(problem).plan
+    assert plan is not None
+    assert [m.part for m in plan.moves] == ["b", "a"]
+    starts = [m.start_s for m in plan.moves]
+    tried = Replay(problem, plan, 3).run(starts, [[100.0, 150.0, 151.0], [0.0, 0.0, 0.0]])
+    assert tried.overruns == [[0.0, 0.0, 5000 - 400]]
+    assert tried.past_hours == {150: [0.0, 0.0, 1.0]}
+    assert tried.ends == [100.0, 150.0, 5000.0]
+
+
+def test_work_wanted_at_the_very_closing_waits() -> None:
+    """A lift of ten seconds that could begin when the hours end begins when they open again."""
+    soak = route("soak", [0, 10], [("tank", 100, None)])
+    work = route("work", [100], [])
+    parts = (Part("a", soak, moves_made=1, entered_s=0), Part("b", work))
+    problem = Problem((Station("tank"),), parts, away=(Away(150, 5000),))
+    plan = solve(problem).plan
+    assert plan is not None
+    starts = [m.start_s for m in plan.moves]
+    tried = Replay(problem, plan, 2).run(starts, [[149.0, 150.0], [10.0, 10.0]])
+    assert tried.ends == [159.0, 5010.0]
+    assert tried.past_hours == {150: [9.0, 0.0]}
+
+
+def test_with_two_pairs_of_hands_a_full_tank_is_waited_for() -> None:
+    """The part that goes in waits until the lift that frees its slot has begun."""
+    soak = route("soak", [60, 60], [("tank", 100, 900)])
+    parts = tuple(Part(f"p{n}", soak) for n in range(2))
+    problem = Problem((Station("tank"),), parts, hands=2)
+    plan = solve(problem).plan
+    assert plan is not None
+    into = [n for n, m in enumerate(plan.moves) if m.move == 0]
+    out = next(n for n, m in enumerate(plan.moves) if m.move == 1)
+    assert plan.moves[into[1]].start_s >= plan.moves[out].start_s
+    lengths = [[60.0]] * 4
+    lengths[into[0]] = [500.0]
+    ends = Replay(problem, plan, 1).run([m.start_s for m in plan.moves], lengths).ends
+    # In by 500 s, out from 600 s on, the second in from 600 s on and out from 760 s on.
+    assert ends[0] >= 820
+
+
+@pytest.mark.parametrize("kind", ["away", "walks", "midrun", "tight"])
+def test_hands_on_time_keep_every_limit_and_hour(kind: str) -> None:
+    """With no spread a plan comes out as planned: no overrun, nothing past the hours."""
+    for seed in range(8):
+        drawn = _drawn(kind, seed, 1)
+        if drawn is not None:
+            problem, plan = drawn
+            risk = assess(problem, plan, trials=3, spread=0)
+            assert (risk.any_overrun, risk.past_hours or 0) == (0, 0)
+            assert set(risk.ends_s) == {plan.end_s}

@@ -1,0 +1,80 @@
+"""What a recipe may not do because it hurts."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.recipe.drawn import SMALLEST, problems, read
+
+STATION = '[[station]]\nid = "tank"\ntitle = "Tank"\n'
+WARNING = '[[caution]]\nbefore = ["{}"]\ntitle = "Mind it"\ntext = "It bites."\n'
+
+
+@pytest.mark.parametrize(
+    ("station", "says"),
+    [
+        ('chemistry = ["acid"]', "it holds acid, and nothing warns before it"),
+        ('chemistry = ["alkali", "nitrite"]', "it holds alkali and nitrite"),
+        ('chemistry = ["chlorine-releaser"]', "it holds bleach"),
+        ('temperature = { low = "50 C", high = "60 C" }', 'it is as hot as "60 C"'),
+        ('temperature = { low = "120 F", high = "140 F" }', 'it is as hot as "140 F"'),
+    ],
+)
+def test_a_dangerous_station_needs_a_warning(station: str, says: str) -> None:
+    """Chemistry that hurts, or heat that burns, is refused unless a caution stands before it."""
+    text = f"{SMALLEST}{STATION}{station}\n"
+    (problem,) = problems(text)
+    assert says in problem.found
+    assert problem.where == 'station "tank"'
+    assert not read(text + WARNING.format("tank")).caution[0].wear
+
+
+@pytest.mark.parametrize(
+    "station",
+    ["", 'chemistry = ["carbonate"]', 'chemistry = ["oil-wax"]',
+     'temperature = { low = "20 C", high = "59 C" }'],
+)  # fmt: skip
+def test_a_harmless_station_needs_none(station: str) -> None:
+    """Cool, mild baths and dry places are not nagged about."""
+    read(f"{SMALLEST}{STATION}{station}\n")
+
+
+def test_a_warning_before_every_step_at_a_station_is_as_good() -> None:
+    """Whoever warns before each step that leads there has warned."""
+    text = SMALLEST.replace('id = "wipe"', 'id = "wipe"\nat = "tank"', 1)
+    station = f'{STATION}chemistry = ["acid"]\n'
+    assert problems(text + station)
+    read(text + station + WARNING.format("wipe"))
+
+
+def test_the_mix_of_a_bath_makes_its_station_dangerous() -> None:
+    """A station whose mix holds alkali needs the warning, too."""
+    mix = '[[mix]]\nid = "brew"\ntitle = "Brew"\nchemistry = ["alkali"]\n'
+    mix += 'of = [{ what = "x", parts = 1 }]\n'
+    station = f'{STATION}bath = "brew"\n'
+    (problem,) = problems(SMALLEST + mix + station)
+    assert "it holds alkali" in problem.found
+
+
+@pytest.mark.parametrize(
+    ("entry", "where"),
+    [
+        (STATION + 'chemistry = ["acid", "nitrite"]\n', 'station "tank"'),
+        ('[[mix]]\nid = "m"\ntitle = "M"\nchemistry = ["acid", "alkali"]\n'
+         'of = [{ what = "x", parts = 1 }]\n', 'mix "m", chemistry'),
+    ],
+)  # fmt: skip
+def test_what_must_not_meet_is_refused_in_one_vessel(entry: str, where: str) -> None:
+    """The message says what would happen and who says so."""
+    found = problems(SMALLEST + entry + WARNING.format("wipe"))
+    (meets,) = [p for p in found if "in one vessel" in p.found]
+    assert meets.where == where
+    assert "(" in meets.found
+    assert "vessel" in meets.allowed or "apart" in meets.allowed
+
+
+def test_an_unknown_chemistry_is_told_with_those_there_are() -> None:
+    """A slip in the word is not taken for harmless."""
+    (problem,) = problems(f'{SMALLEST}{STATION}chemistry = ["acidic"]\n')
+    assert "acidic" in problem.found
+    assert "alkali" in problem.allowed

@@ -1,0 +1,519 @@
+"""Facts of the trade that a shipped recipe must get right: heat and oil, cracks, first aid, water.
+
+Where a figure can be worked out, it is compared with the trade package; where people wear
+the result, the words are looked at.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pytest
+
+from benchtimer.quantity import parse
+from benchtimer.recipe.checks import Check, Choice, ReadingCheck, Send, YesNo
+from benchtimer.recipe.model import Caution, Recipe, Station, Step
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.run.commands import Acknowledge, Heat, Prepare
+from benchtimer.run.hazards import FIRST_AID as HAZARD_FIRST_AID
+from benchtimer.run.refusals import CautionFirst
+from benchtimer.run.setup import items_of, setup_items, setup_pages
+from benchtimer.trade import caustic, cautions, cooling, temper
+from benchtimer.trade.compatibility import BURNS_C
+from benchtimer.trade.cooling import Block
+from benchtimer.trade.first_aid import Hurt, rinse_min
+from tests.support import Hands
+
+RECIPES = {name: Shelf().find(name) for name in Shelf().paths()}
+ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
+OILED = pytest.mark.parametrize("name", ["hot-black", "slow-rust-blue"])
+BELOW_THE_BOIL = "below the boil of plain water at your altitude"
+
+
+def _step(name: str, step: str) -> Step:
+    recipe = RECIPES[name]
+    return recipe.step[recipe.step_index(step)]
+
+
+def _check(name: str, step: str, check: str) -> Check:
+    return next(c for c in _step(name, step).check if c.id == check)
+
+
+def _checks(recipe: Recipe) -> Iterator[tuple[Step, Check]]:
+    for step in recipe.step:
+        for check in step.check:
+            yield step, check
+
+
+def _flat(text: str | None) -> str:
+    return " ".join((text or "").split())
+
+
+# ---------------------------------------------------------------- heat and oil
+
+
+@OILED
+def test_no_part_goes_from_the_boil_into_the_oil(name: str) -> None:
+    """Between the boil and the oil every part dwells somewhere that cools it."""
+    steps = [step for step in RECIPES[name].step if step.dwell is not None]
+    entered = [step.at for step in steps]
+    before_oil = entered[entered.index("oil") - 1]
+    assert before_oil != "boil"
+    assert before_oil in ("dip", "hooks")
+
+
+def test_the_cold_dip_is_long_enough() -> None:
+    """A small part swirled in cold water is hand-warm within the dip's min, a thick one by its
+    target."""
+    dwell = _step("hot-black", "cool").dwell
+    assert dwell is not None
+    small, thick = Block(25, 12, 5), Block(30, 30, 12)
+    for block, time_s in ((small, dwell.least_s), (thick, dwell.aim_s)):
+        cool_s = cooling.cooling_s(block, 97, 40, 15, cooling.SWIRLED_W_M2_K)
+        assert cool_s <= time_s
+
+
+def test_still_air_is_given_the_time_that_cooling_takes() -> None:
+    """A black 30 x 30 x 8 mm part in a warm shop is below 40 C when its dwell's min is over."""
+    dwell = _step("slow-rust-blue", "cool").dwell
+    assert dwell is not None
+    assert dwell.least_s >= cooling.still_air_s(Block(30, 30, 8), 100, 40, air_c=25)
+    assert dwell.source == "cooling"
+
+
+def test_a_part_is_cool_enough_to_card() -> None:
+    """The dwell before carding is as long as a small black part takes to get below 40 C."""
+    dwell = _step("slow-rust-blue", "dry").dwell
+    assert dwell is not None
+    assert dwell.least_s >= cooling.still_air_s(Block(25, 12, 5), 100, 40)
+
+
+def test_the_cited_cooling_times_are_the_calculated_ones() -> None:
+    """The minutes that the recipes cite are what the shop calculation gives."""
+    small = cooling.still_air_s(Block(25, 12, 5), 100, 40, 20) / 60
+    thick = cooling.still_air_s(Block(30, 30, 8), 100, 40, 25) / 60
+    dip = cooling.cooling_s(Block(30, 30, 8), 97, 40, 15, cooling.SWIRLED_W_M2_K) / 60
+    assert [round(small), round(thick), round(dip)] == [9, 19, 1]
+    cited = _flat(RECIPES["slow-rust-blue"].citation("cooling"))
+    assert "takes 9 min" in cited
+    assert "19 min" in cited
+    assert "about 1 min" in _flat(RECIPES["hot-black"].citation("cooling"))
+
+
+@OILED
+@pytest.mark.parametrize(
+    ("flash", "part", "goes_in"),
+    [
+        ("105 C", "40 C", True),
+        ("105 C", "41 C", False),
+        ("60 C", "32 C", True),
+        ("60 C", "33 C", False),
+        (None, "25 C", True),
+        (None, "26 C", False),
+    ],
+)
+def test_a_part_goes_into_the_oil_only_cool(
+    name: str, flash: str | None, part: str, goes_in: bool
+) -> None:
+    """Never above 40 C, never above the flash point less 28 C, and cold while that is unknown."""
+    (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
+    (check,) = (c for c in step.check if isinstance(c, ReadingCheck))
+    known = {"flash-point": parse(flash)} if flash else {}
+    told = check.judge(part, known)
+    assert (not told.bad and told.key not in check.send) is goes_in
+    assert told.above_ceiling or goes_in or check.send[told.key].to == "cool"
+
+
+@OILED
+def test_the_flash_point_is_asked_with_the_mix(name: str) -> None:
+    """The set-up asks for the oil's flash point right after its mix, and once."""
+    recipe = RECIPES[name]
+    keys = [item.key for item in items_of({name: recipe})]
+    asks = [item for item in items_of({name: recipe}) if item.asks is not None]
+    assert [item.asks.of for item in asks if item.asks] == ["oil"]
+    assert keys.index(asks[0].key) == keys.index("mix oil") + 1
+
+
+# ---------------------------------------------------------------- cracks and pits
+
+
+@ANY
+def test_a_crack_stops_the_part(recipe: Recipe) -> None:
+    """Whoever says that there is a crack has a part that goes no further."""
+    for _, check in _checks(recipe):
+        if re.search(r"\bcrack", check.ask.lower()):
+            assert isinstance(check, YesNo)
+            assert check.send["no"].stop, check.ask
+
+
+@ANY
+def test_crack_and_bend_are_two_questions(recipe: Recipe) -> None:
+    """No question asks for a crack and a bend at once: one stops the part, the other may not."""
+    for _, check in _checks(recipe):
+        ask = check.ask.lower()
+        assert not ("crack" in ask and re.search(r"straight|bend|bent", ask)), check.ask
+
+
+def test_a_crack_is_looked_for_before_anything_bends_the_blade() -> None:
+    """The loupe comes before the brass rod, and before the oven."""
+    for step in ("ready", "prove"):
+        ids = [check.id for check in _step("temper-cycles", step).check]
+        assert "cracks" in ids
+    ids = [check.id for check in _step("temper-cycles", "prove").check]
+    assert ids.index("cracks") < min(ids.index("tough"), ids.index("hard"))
+
+
+def test_a_bend_goes_back_to_the_oven() -> None:
+    """A bend, unlike a crack, is clamped straight in the next hold."""
+    bend = _check("temper-cycles", "prove", "straight")
+    assert bend.send["no"].to == "hold-2"
+
+
+@pytest.mark.parametrize(
+    ("name", "step"),
+    [("hot-black", "inspect"), ("slow-rust-blue", "card"), ("strip-black", "protect")],
+)
+def test_pits_stop_the_part_and_say_where_it_goes(name: str, step: str) -> None:
+    """No bath fills a pit: the part stops, and the advice names the polishing recipe."""
+    stop = _check(name, step, "pits").send["no"].stop
+    assert stop is not None
+    assert "fittings-polish" in stop
+
+
+# ---------------------------------------------------------------- first aid
+
+
+def _guarded(recipe: Recipe, caution: Caution) -> set[Hurt]:
+    """Chemistry and heat of what a caution stands before."""
+    steps = {step.id: step for step in recipe.step}
+    names = set(caution.before)
+    stations = [s for s in recipe.station if s.id in names]
+    stations += [
+        recipe.station_named(steps[name].at or "")
+        for name in names
+        if name in steps and steps[name].at
+    ]
+    hurts: set[Hurt] = {c for station in stations for c in station.chemistry}
+    hurts |= {c for mix in recipe.mix if mix.id in names for c in mix.chemistry}
+    return hurts | {"heat" for station in stations if _burns(station)}
+
+
+def _burns(station: Station) -> bool:
+    window = station.temperature
+    return station.heat_up_s is not None or (window is not None and window.high.base >= BURNS_C)
+
+
+CAUTIONS = [
+    pytest.param(recipe, caution, id=f"{name}-{caution.title}")
+    for name, recipe in RECIPES.items()
+    for caution in recipe.caution
+]
+
+
+@pytest.mark.parametrize(("recipe", "caution"), CAUTIONS)
+def test_first_aid_rinses_as_long_as_its_strictest_source(recipe: Recipe, caution: Caution) -> None:
+    """The longest rinse of what a page stands before is in its first aid, in minutes."""
+    minutes = rinse_min(_guarded(recipe, caution))
+    if minutes:
+        assert f"{minutes} minutes" in _flat(caution.first_aid) or f"for {minutes}" in _flat(
+            caution.first_aid
+        )
+
+
+@pytest.mark.parametrize(("recipe", "caution"), CAUTIONS)
+def test_first_aid_of_what_must_be_said(recipe: Recipe, caution: Caution) -> None:
+    """Help on the way, no vomiting, the signs of nitrite: each where its chemistry is."""
+    hurts, told = _guarded(recipe, caution), _flat(caution.first_aid).lower()
+    if "alkali" in hurts:
+        assert "at once" in told
+        assert "on the way to help" in told
+    if "flammable" in hurts:
+        assert "do not vomit" in told
+    if "nitrite" in hurts and "salts" in caution.before and "sort" not in caution.before:
+        assert "blue lips" in told or "restart" in caution.title.lower()
+    assert "a doctor" not in told
+    assert "15 to 30" not in told
+
+
+@pytest.mark.parametrize(("recipe", "caution"), CAUTIONS)
+def test_first_aid_agrees_with_the_source_beside_it(recipe: Recipe, caution: Caution) -> None:
+    """A number of minutes in a first aid is one that its own source gives."""
+    cited = _flat(recipe.citation(caution.source))
+    told = set(re.findall(r"\b(?:15|20|30|60)\b", _flat(caution.first_aid)))
+    assert told <= set(re.findall(r"\b\d+\b", cited))
+
+
+def test_pages_that_the_program_makes_rinse_as_long() -> None:
+    """The page about what must not meet gives the hour of strong alkali."""
+    assert "60 minutes" in HAZARD_FIRST_AID
+    assert "60 minutes" in cautions.HOT_CAUSTIC
+
+
+# ---------------------------------------------------------------- salts, heat and water
+
+
+@ANY
+def test_every_window_has_its_remedies(recipe: Recipe) -> None:
+    """A station with a temperature says what to do when it is too hot and when it is too cold."""
+    for station in recipe.station:
+        if station.temperature is not None:
+            assert station.too_hot, station.id
+            assert station.too_cold, station.id
+
+
+FIRST_WORDS = {
+    "Pull", "Turn", "Put", "Let", "Then", "Heat", "Read", "Keep", "Open", "Take", "Leave", "Stand",
+    "Move", "Write", "Look", "Lid", "Brush", "Give", "Replace", "Less", "Is", "If", "Parts",
+    "Salts:", "The", "A", "Cold", "Warm", "No",
+}  # fmt: skip
+
+
+@ANY
+def test_remedies_are_short_orders(recipe: Recipe) -> None:
+    """Each remedy begins with an order, and no sentence of it has more than 20 words."""
+    for station in recipe.station:
+        for text in (station.too_hot, station.too_cold):
+            sentences = re.split(r"(?<=[.?!])\s+", _flat(text)) if text else []
+            assert not text or sentences[0].split()[0] in FIRST_WORDS - {"The", "A", "Is", "If"}
+            assert [s for s in sentences if len(s.split()) > 20] == []
+            assert {s.split()[0] for s in sentences} <= FIRST_WORDS
+
+
+def test_too_hot_salts_say_the_first_thing_first() -> None:
+    """Parts out and heat off come before anything else, water last."""
+    told = RECIPES["hot-black"].station_named("salts").too_hot or ""
+    assert told.startswith("Pull the parts. Turn off the heat.")
+    assert told.index(BELOW_THE_BOIL) < told.index("add a little water")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        RECIPES["hot-black"].station_named("salts").too_hot,
+        RECIPES["hot-black"].station_named("salts").too_cold,
+        getattr(RECIPES["hot-black"].station_named("salts").make_up, "text", None),
+        RECIPES["hot-black"].station_named("cleaner").too_hot,
+        cautions.ADDING_WATER,
+        cautions.ADDING_SALTS,
+    ],
+    ids=["too-hot", "too-cold", "make-up", "cleaner", "water", "salts"],
+)
+def test_there_is_one_rule_for_water(text: str | None) -> None:
+    """Whatever goes into a hot bath waits until it is below the boil of plain water."""
+    assert BELOW_THE_BOIL in _flat(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        getattr(RECIPES["hot-black"].station_named("salts").make_up, "text", ""),
+        cautions.ADDING_WATER,
+    ],
+)
+def test_less_heat_comes_before_water(text: str) -> None:
+    """Turning the heat down slows the climb, and is said first."""
+    assert _flat(text).startswith("Less heat slows the climb")
+
+
+@pytest.mark.parametrize(
+    ("name", "station"),
+    [
+        ("hot-black", "cleaner"),
+        ("hot-black", "salts"),
+        ("hot-black", "boil"),
+        ("slow-rust-blue", "boil"),
+        ("temper-cycles", "oven"),
+        ("hot-wax", "pot"),
+    ],
+)
+def test_a_heated_station_has_its_heat_up(name: str, station: str) -> None:
+    """What has to be heated says how long that takes."""
+    assert RECIPES[name].station_named(station).heat_up_s
+
+
+@ANY
+def test_no_hot_station_is_without_a_heat_up(recipe: Recipe) -> None:
+    """A window that burns is that of a station with a heat-up time."""
+    for station in recipe.station:
+        window = station.temperature
+        if window is not None and window.high.base >= BURNS_C:
+            assert station.heat_up_s, station.id
+
+
+def test_the_salts_are_made_up_before_they_leave_their_window() -> None:
+    """The make-up comes no later than a slow boil climbs from the window's min to its max."""
+    salts = RECIPES["hot-black"].station_named("salts")
+    window, needs = salts.temperature, salts.make_up
+    assert window is not None
+    assert needs is not None
+    found = caustic.climb(6, window.low.base, window.high.base, 500)
+    assert needs.after_s <= found.earliest_s
+    assert needs.source == "climb"
+    assert "40 min at the earliest" in _flat(RECIPES["hot-black"].citation("climb"))
+    assert found.earliest_s / 60 == pytest.approx(40, abs=0.5)
+
+
+@ANY
+def test_every_station_and_mix_says_what_it_holds(recipe: Recipe) -> None:
+    """A station and the mix that fills it have the same chemistry; coffee is the one without."""
+    mixes = {mix.id: mix for mix in recipe.mix}
+    for station in recipe.station:
+        if station.bath is not None and station.bath != "darkener":
+            assert station.chemistry
+            assert set(station.chemistry) == set(mixes[station.bath].chemistry), station.id
+
+
+@ANY
+def test_every_place_of_water_is_a_rinse(recipe: Recipe) -> None:
+    """Sinks, boils and dips take a wet part whatever is unread; a bicarbonate bath neutralizes."""
+    for station in recipe.station:
+        if re.search(r"\b(sink|boiling|water)\b", station.title.lower()):
+            expected = None if {"flammable", "oil-wax"} & set(station.chemistry) else "rinse"
+            assert station.purpose == expected, station.id
+        if "carbonate" in station.chemistry:
+            assert station.purpose == "neutralizer"
+
+
+@ANY
+def test_every_station_has_a_short_name(recipe: Recipe) -> None:
+    """The large line needs a name of eight letters at most, in capitals, each once."""
+    shorts = [station.short for station in recipe.station]
+    assert all(short and short == short.upper() for short in shorts)
+    assert len(set(shorts)) == len(shorts)
+
+
+def test_mixing_and_restarting_salts_have_pages_before_the_work() -> None:
+    """Both pages are read in the set-up before the first item, and without them none is done."""
+    hands = Hands(recipe=RECIPES["hot-black"], started=False)
+    titles = [page.title for page in setup_pages(hands.state.bench)]
+    (mixing,) = (title for title in titles if title.startswith("Mixing the salts"))
+    (restart,) = (title for title in titles if title.startswith("Restarting a cold bath"))
+    assert titles[0].startswith("Before any heat")
+    for title in titles:
+        if title not in (mixing, restart):
+            hands(Acknowledge(title))
+    for wish in (Prepare("mix salts"), Heat("salts")):
+        with pytest.raises(CautionFirst):
+            hands(wish)
+    hands(Acknowledge(mixing))
+    hands(Acknowledge(restart))
+    hands(Prepare("mix salts"))
+    assert "mix salts" not in [item.key for item in setup_items(hands.state.bench)]
+
+
+NEW_TRIES = {
+    ("etch-darken", "judge", "blacks", "flat or gone: etch again"),
+    ("etch-darken", "judge", "blacks", "pale: soak again"),
+    ("etch-darken", "judge", "even", "no"),
+    ("hot-black", "inspect", "finish", "no"),
+    ("hot-black", "look", "colour", "gray or patchy"),
+    ("hot-black", "look", "colour", "red, brown or green film"),
+    ("hot-black", "look", "smut", "no"),
+    ("slow-rust-blue", "inspect", "even", "no"),
+    ("temper-cycles", "prove", "hard", "no"),
+}
+
+
+def test_which_answers_end_a_try() -> None:
+    """A finish that has to be made again is another try; a scrub, a cycle or a coat is not."""
+    sends: list[tuple[str, str, str, str, Send]] = [
+        (name, step.id, check.id, answer, send)
+        for name, recipe in RECIPES.items()
+        for step, check in _checks(recipe)
+        for answer, send in check.send.items()
+    ]
+    assert {tuple(where) for *where, send in sends if send.new_try} == NEW_TRIES
+
+
+def test_the_second_coat_of_wax_is_no_failed_try() -> None:
+    """One coat goes back for the next, as planned: no new try, and a whole one is expected."""
+    send = _check("hot-wax", "wipe", "coats").send["one"]
+    assert send.to == "warm"
+    assert not send.new_try
+    assert send.expect == 1
+
+
+# ---------------------------------------------------------------- other facts
+
+
+def test_a_hard_pot_proves_nothing_about_the_joint() -> None:
+    """The joint is judged by time and a thin smear, and cures on if that is soft."""
+    final = _step("edge-and-assembly", "final")
+    assert "A hard pot proves nothing" in _flat(final.text)
+    assert "pot must be hard" not in _flat(final.text)
+    hard = _check("edge-and-assembly", "final", "hard")
+    cure = _step("edge-and-assembly", hard.send["no"].to or "")
+    assert cure.dwell is not None
+    assert cure.dwell.least_s >= 12 * 3600
+
+
+def test_copper_takes_the_bath_out_of_service() -> None:
+    """A copper-colored part stops, and so does the bath that did it."""
+    send = _check("hot-black", "look", "colour").send["copper-colored"]
+    assert send.stop is not None
+    assert "replace" in send.stop
+    assert "aside" in send.stop
+    assert send.out_of_service == "salts"
+
+
+def test_stripping_is_a_recipe_of_its_own_with_no_salts_open() -> None:
+    """The acid recipe has no caustic, and stops while salts are open."""
+    recipe = RECIPES["strip-black"]
+    held = {c for station in recipe.station for c in station.chemistry}
+    assert "acid" in held
+    assert not held & {"alkali", "nitrite", "nitrate"}
+    first = recipe.step[0].check[0]
+    assert "Salts" in first.ask
+    assert first.send["no"].stop
+    assert "strip-black" in _flat(RECIPES["hot-black"].about)
+    assert "acid" not in {c for s in RECIPES["hot-black"].station for c in s.chemistry}
+
+
+def test_bad_blacks_can_be_soaked_again_or_etched_again() -> None:
+    """A pale black goes back to before the soak without an etch, a flat one to the etch."""
+    recipe = RECIPES["etch-darken"]
+    blacks = _check("etch-darken", "judge", "blacks")
+    assert isinstance(blacks, Choice)
+    soak, etch = (blacks.send[option] for option in blacks.options[1:])
+    after_etch = recipe.step_index("look")
+    assert after_etch < recipe.step_index(soak.to or "") < recipe.step_index("hang")
+    assert recipe.step_index(etch.to or "") < recipe.step_index("etch")
+
+
+def test_an_oiled_blade_is_washed_before_it_is_waxed() -> None:
+    """The wash comes before the warmth, with a look at the water."""
+    recipe = RECIPES["hot-wax"]
+    assert recipe.step_index("wash") < recipe.step_index("warm")
+    assert _check("hot-wax", "wash", "film").send["no"].to == "wash"
+    assert "No solvent" in _flat(_step("hot-wax", "wash").text)
+
+
+BARE = [
+    ("hot-black", ["sort"]),
+    ("etch-darken", ["sand", "ready"]),
+    ("slow-rust-blue", ["dry", "cool"]),
+    ("strip-black", ["ready"]),
+    (
+        "fittings-polish",
+        ["prepare", "p180", "p320", "p600", "p1000", "p1500", "set-up"],
+    ),
+]
+"""Dwells in which a part is bare steel."""
+
+
+@pytest.mark.parametrize(("name", "step"), [(n, s) for n, steps in BARE for s in steps])
+def test_bare_steel_is_not_left_overnight(name: str, step: str) -> None:
+    """A bare part rests for a working day at most, so no plan leaves it on the rack overnight."""
+    dwell = _step(name, step).dwell
+    assert dwell is not None
+    assert dwell.most_s is not None
+    assert dwell.most_s <= 8 * 3600
+
+
+def test_there_is_one_margin_below_the_temper() -> None:
+    """The recipe and the shop calculation keep the same margin, and it says why."""
+    steel = _check("hot-wax", "warm", "steel")
+    assert isinstance(steel, ReadingCheck)
+    assert steel.ceiling_from is not None
+    assert steel.ceiling_from.margin.base_span == temper.USUAL_MARGIN_C

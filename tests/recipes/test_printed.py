@@ -1,0 +1,51 @@
+"""Lines put together from texts of a recipe: each piece where it makes sense."""
+
+from __future__ import annotations
+
+import functools
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from benchtimer.orders import new_run
+from benchtimer.prepare import make_page, render_page
+from benchtimer.recipe.describe import describe
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.records.export import as_text
+from benchtimer.rehearsal import rehearse
+from benchtimer.settings import Settings
+
+LINES: list[dict[str, str]] = tomllib.loads(
+    (Path(__file__).parent / "printed.toml").read_text("utf-8")
+)["line"]
+
+
+@functools.cache
+def _printed(command: str, name: str) -> str:
+    """What a command prints of a recipe, without its line breaks."""
+    recipe = Shelf().find(name)
+    if command == "rehearse":
+        about = [f"pin.{prop.id}=200 C" for prop in recipe.property]
+        text = as_text(rehearse(new_run(Shelf(), name, ["pin"], about=about), 1))
+    else:
+        page = render_page(make_page([recipe], Settings()))
+        text = page if command == "prepare" else describe(recipe)
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("case", LINES, ids=lambda case: list(case.values())[1][:40])
+def test_a_line_reads_as_it_must(case: dict[str, str]) -> None:
+    """The line stands in what the command prints of the recipe."""
+    ((command, line),) = [(key, text) for key, text in case.items() if key != "recipe"]
+    assert line in _printed(command, case["recipe"])
+
+
+@pytest.mark.parametrize("command", ["prepare", "show", "rehearse"])
+@pytest.mark.parametrize("name", list(Shelf().paths()))
+def test_no_line_has_a_piece_that_means_nothing(command: str, name: str) -> None:
+    """A wait is no dwell of 0 s, nothing is done 0 times, and no name stands before itself."""
+    text = _printed(command, name)
+    for wrong in ("0 s at least", "aim 0 s", " 0 times", "? up to", "(to ", "(from ", ", as it"):
+        assert wrong not in text
+    assert ": as it should be" not in text

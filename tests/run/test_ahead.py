@@ -1,0 +1,226 @@
+"""Baths that need heat: none is met cold, and each is heated in time for the part that comes."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.run import commands as c
+from benchtimer.run.actions import Action, ActionKind, PlanTimes
+from benchtimer.run.agenda import agenda
+from benchtimer.run.ahead import KEPT_HOT_MS, is_cold, ready_ahead_ms, steps_ahead
+from benchtimer.run.setup import PUT_OFF, setup_items
+from benchtimer.run.state import SESSION_GAP_MS
+from benchtimer.run.upkeep import is_needed
+from tests.support import MINUTE, Hands, small_recipe
+
+HOUR = 60 * MINUTE
+
+LINE = """
+schema = 1
+title = "Hang, clean, blacken, rest, boil"
+
+[[station]]
+id = "rack"
+title = "Rack"
+holds = 3
+[[station]]
+id = "cleaner"
+title = "Cleaner"
+holds = 3
+heat_up = "30 min"
+temperature = { low = "50 C", high = "58 C", every = "2 h" }
+[[station]]
+id = "salts"
+title = "Salts"
+holds = 3
+heat_up = "1 h"
+temperature = { low = "50 C", high = "58 C", every = "2 h" }
+make_up = { after = "30 min", cool = "20 min", hands = "5 min", text = "Add water." }
+[[station]]
+id = "box"
+title = "Box"
+holds = 3
+[[station]]
+id = "boil"
+title = "Boil"
+holds = 3
+purpose = "rinse"
+heat_up = "30 min"
+
+[[caution]]
+before = ["cleaner", "salts", "boil"]
+title = "Hot"
+text = "It burns."
+
+[[step]]
+id = "hang"
+title = "Hang it"
+at = "rack"
+hands = "60 s"
+dwell = { least = "0 s", aim = "0 s", most = "9 h" }
+[[step]]
+id = "clean"
+title = "Clean it"
+at = "cleaner"
+hands = "60 s"
+dwell = { least = "5 min", aim = "10 min", most = "20 min" }
+[[step]]
+id = "black"
+title = "Blacken it"
+at = "salts"
+hands = "60 s"
+dwell = { least = "5 min", aim = "10 min", most = "20 min" }
+[[step]]
+id = "rest"
+title = "Rest it"
+at = "box"
+hands = "60 s"
+dwell = { least = "3 h", aim = "6 h", most = "24 h" }
+[[step]]
+id = "boil"
+title = "Boil it"
+at = "boil"
+hands = "60 s"
+dwell = { least = "5 min", aim = "10 min", most = "20 min" }
+[[step]]
+id = "end"
+title = "Look"
+hands = "60 s"
+"""
+
+
+def _hands(*, heated: bool = True) -> Hands:
+    """A started run, its baths heated at the same moment."""
+    hands = Hands(("bolster",), small_recipe(LINE), started=False)
+    hands(c.Acknowledge("Hot"))
+    for station in ("cleaner", "salts"):
+        wish = c.Heat(station) if heated else c.Prepare(f"heat {station}", said=PUT_OFF)
+        hands(wish, 0)
+    hands(c.Start(), 0)
+    return hands
+
+
+def _action(hands: Hands, kind: ActionKind, plan: PlanTimes | None = None) -> Action | None:
+    told = agenda(hands.state.bench, hands.now_ms, plan or PlanTimes())
+    return next((action for action in told if action.kind is kind), None)
+
+
+def _in_box() -> Hands:
+    """The part rests in the box, six hours before the boil."""
+    hands = _hands()
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"), MINUTE)
+    for wait_ms in (61 * MINUTE, 10 * MINUTE, 10 * MINUTE):
+        hands(c.Begin("bolster"), wait_ms)
+        hands(c.Finish("bolster"), MINUTE)
+    assert hands.part().station == "box"
+    return hands
+
+
+def test_only_what_is_reached_at_first_is_heated_before_the_start() -> None:
+    """Cleaner and salts are heated in the set-up, the boil behind a long rest is not."""
+    hands = Hands(("bolster",), small_recipe(LINE), started=False)
+    assert [item.key for item in setup_items(hands.state.bench)] == ["heat cleaner", "heat salts"]
+
+
+def test_work_that_can_wait_begins_at_once() -> None:
+    """Hanging the part on the rack needs no bath: it is due now."""
+    hands = _hands()
+    action = _action(hands, ActionKind.BEGIN)
+    assert action is not None
+    assert action.due_ms <= hands.now_ms
+
+
+def test_a_part_leaves_so_that_it_meets_no_bath_still_heating() -> None:
+    """The rack is left when the salts, an hour from ready, will be ready as the part gets there."""
+    hands = _hands()
+    heated_ms = hands.now_ms
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"), MINUTE)
+    way_s = [way_s for step, way_s in steps_ahead(hands.state.bench, hands.part())]
+    assert way_s[:2] == [60, 60 + 600 + 60]
+    ready_ms = ready_ahead_ms(hands.state.bench, hands.part(), hands.now_ms)
+    assert ready_ms == heated_ms + HOUR - 720_000
+    hands(c.Read("cleaner", "55 C"), 30 * MINUTE)
+    action = next(a for a in agenda(hands.state.bench, hands.now_ms) if a.part == "bolster")
+    assert action.due_ms >= ready_ms - MINUTE
+
+
+def test_a_bath_of_the_next_move_is_ready_before_the_part_leaves() -> None:
+    """It has to be read before the part leaves for it, so the way there saves no time."""
+    hands = _hands()
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"), MINUTE)
+    hands(c.Read("salts", "55 C"), 0)
+    heated_ms = hands.state.bench.places["cleaner"].heated_ms
+    assert heated_ms is not None
+    bench = hands.state.bench
+    assert ready_ahead_ms(bench, hands.part(), hands.now_ms) == heated_ms + 30 * MINUTE
+
+
+def test_a_bath_behind_a_rest_is_heated_in_time() -> None:
+    """The boil is due to be heated half an hour before the part is due there, and calls."""
+    hands = _in_box()
+    action = _action(hands, ActionKind.HEAT)
+    assert action is not None
+    assert action.to_station == "boil"
+    assert action.due_ms == hands.part().since_ms + 6 * HOUR + MINUTE - 30 * MINUTE
+
+
+def test_heat_follows_the_plan() -> None:
+    """Where the planner pulls the part earlier, the heat goes on earlier."""
+    hands = _in_box()
+    begins_ms = hands.part().since_ms + 4 * HOUR
+    action = _action(hands, ActionKind.HEAT, PlanTimes({"bolster": begins_ms}))
+    assert action is not None
+    assert action.due_ms == begins_ms + MINUTE - 30 * MINUTE
+
+
+def test_a_part_waits_where_it_may_for_a_cold_boil() -> None:
+    """Six hours later the boil is still cold: the part is due half an hour on, inside its max."""
+    hands = _in_box()
+    hands.now_ms += 7 * HOUR
+    action = next(a for a in agenda(hands.state.bench, hands.now_ms) if a.part == "bolster")
+    assert action.due_ms == hands.now_ms + 29 * MINUTE
+
+
+def test_heat_that_is_on_is_not_asked_for_again() -> None:
+    """Pressed, or put off by hand, the line is gone."""
+    for wish in (c.Heat("boil"), c.Prepare("heat boil", said=PUT_OFF)):
+        hands = _in_box()
+        hands(wish, 5 * HOUR)
+        assert _action(hands, ActionKind.HEAT) is None
+
+
+@pytest.mark.parametrize(
+    ("place", "after_ms", "cold"),
+    [
+        ("salts", HOUR, False),
+        ("salts", SESSION_GAP_MS, True),
+        ("boil", HOUR, False),
+        ("boil", KEPT_HOT_MS + 1, True),
+    ],
+)
+def test_when_a_bath_counts_as_cold(place: str, after_ms: int, cold: bool) -> None:
+    """A bath that is read is hot for its session; one that is not, for two hours."""
+    hands = _in_box()
+    hands(c.Heat(place))
+    bench, now_ms = hands.state.bench, hands.now_ms + after_ms
+    assert is_cold(bench, bench.places[place], now_ms) is cold
+
+
+def test_a_bath_put_off_in_the_set_up_is_the_makers_business() -> None:
+    """Heat that was put off is not asked for in the same session."""
+    hands = _hands(heated=False)
+    assert _action(hands, ActionKind.HEAT) is None
+
+
+def test_a_bath_that_no_part_needs_wants_no_make_up() -> None:
+    """Past the last blackening the salts are let alone."""
+    hands = _in_box()
+    hands(c.Heat("salts"))
+    hands(c.Read("salts", "55 C"), 2 * HOUR)
+    assert not is_needed(hands.state.bench, "salts")
+    assert is_needed(hands.state.bench, "boil")
+    hands.now_ms += HOUR
+    assert _action(hands, ActionKind.MAKE_UP) is None

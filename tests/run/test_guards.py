@@ -1,0 +1,332 @@
+"""What stands before a part's work, and what never does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pytest
+
+from benchtimer.run import commands as c
+from benchtimer.run import events as e
+from benchtimer.run import refusals as r
+from benchtimer.run.actions import ActionKind
+from benchtimer.run.agenda import agenda
+from benchtimer.run.decide import Now, create
+from benchtimer.run.evolve import fold
+from benchtimer.run.state import SESSION_GAP_MS, PartPhase
+from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe, table
+
+LINE = """
+schema = 1
+title = "Salts, boil, rack"
+
+[[station]]
+id = "rack"
+title = "Rack"
+holds = 6
+
+[[station]]
+id = "salts"
+title = "Salts"
+holds = 2
+chemistry = ["alkali", "nitrite"]
+temperature = { low = "285 F", high = "295 F", ceiling = "310 F", every = "10 min" }
+
+[[station]]
+id = "boil"
+title = "Boil"
+holds = 2
+purpose = "rinse"
+temperature = { low = "95 C", high = "105 C", every = "10 min" }
+
+[[caution]]
+before = "salts"
+title = "Salts burn"
+text = "Gear."
+
+[[caution]]
+before = "boil"
+title = "Boil scalds"
+text = "Gear."
+
+[[step]]
+id = "hang"
+title = "Hang up"
+at = "rack"
+hands = "10 s"
+dwell = { least = "0 s", aim = "0 s" }
+
+[[step]]
+id = "black"
+title = "Into the salts"
+at = "salts"
+hands = "20 s"
+dwell = { least = "5 min", aim = "10 min", most = "20 min" }
+
+[[step]]
+id = "boil-out"
+title = "Into the boil"
+at = "boil"
+hands = "30 s"
+dwell = { least = "5 min", aim = "10 min", most = "30 min" }
+
+[[step]]
+id = "rest"
+title = "Back to the rack"
+at = "rack"
+hands = "10 s"
+dwell = { least = "1 min", aim = "1 min" }
+"""
+
+
+@dataclass
+class Night:
+    """A press count so long after the others that another session has begun."""
+
+    hands: Hands
+
+    def __post_init__(self) -> None:
+        self.hands.now_ms += SESSION_GAP_MS
+
+
+def line(names: tuple[str, ...] = ("bolster",)) -> Hands:
+    """Somebody who reads nothing unless told, at the line."""
+    return Hands(names, small_recipe(LINE), reads=False)
+
+
+def to_rack(hands: Hands, name: str = "bolster") -> None:
+    """Bring a part to the rack."""
+    hands(c.Begin(name))
+    hands(c.Finish(name), 10_000)
+
+
+def to_salts(hands: Hands, name: str = "bolster") -> None:
+    """Bring a part from the rack into the salts, read before."""
+    hands(c.Read("salts", "290 F"))
+    hands(c.Begin(name))
+    hands(c.Finish(name), 20_000)
+
+
+def test_a_bath_never_read_takes_no_part_that_can_wait() -> None:
+    """A part picked by hand stays on its rack until the salts are read."""
+    hands = line()
+    to_rack(hands)
+    with pytest.raises(r.ReadingFirst, match="not read yet") as refused:
+        hands(c.Begin("bolster"))
+    assert refused.value.place == "salts"
+    hands(c.Read("salts", "290 F"))
+    assert kinds(hands(c.Begin("bolster"))) == ["TakenOut", "WorkBegan"]
+
+
+@pytest.mark.parametrize(
+    ("minutes", "reading", "why"),
+    [(11, "290 F", "too old"), (0, "284 F", "too cool"), (0, "299 F", "too hot")],
+)
+def test_an_old_or_bad_reading_is_no_reading(minutes: int, reading: str, why: str) -> None:
+    """Past its rhythm, or out of its window, the bath has to be read again."""
+    hands = line()
+    to_rack(hands)
+    hands(c.Read("salts", reading))
+    with pytest.raises(r.ReadingFirst, match=why):
+        hands(c.Begin("bolster"), minutes * MINUTE)
+
+
+def test_a_reading_without_a_rhythm_holds_for_the_session() -> None:
+    """Read in the evening, the bath is read again the next morning."""
+    hands = Hands(("a", "b"), small_recipe(SMALL.replace(', every = "10 min"', "")), reads=False)
+    hands(c.Read("tank", "65 C"))
+    hands(c.Begin("a"), 3 * 60 * MINUTE)
+    Night(hands)
+    for page in hands.recipe.caution:
+        hands(c.Acknowledge(page.title))
+    with pytest.raises(r.ReadingFirst, match="too old"):
+        hands(c.Begin("b"))
+
+
+@pytest.mark.parametrize("reason", c.NO_READING)
+def test_going_on_without_a_reading_takes_a_reason_that_the_record_names(reason: str) -> None:
+    """The override is an entry and a deviation, and it holds no longer than a reading."""
+    hands = line()
+    to_rack(hands)
+    events = hands(c.SkipReading("salts", reason))
+    assert kinds(events) == ["ReadingSkipped", "Deviated"]
+    deviation = events[1]
+    assert isinstance(deviation, e.Deviated)
+    assert (deviation.what, deviation.found) == ("no-reading", reason)
+    hands(c.Begin("bolster"), 9 * MINUTE)
+    hands(c.Undo())
+    with pytest.raises(r.ReadingFirst, match="too old"):
+        hands(c.Begin("bolster"), 2 * MINUTE)
+
+
+def test_a_reason_lets_parts_into_a_bath_that_was_read_wrong() -> None:
+    """After a bad reading "read but not typed" is a better one; the next figure counts again."""
+    hands = line()
+    to_rack(hands)
+    hands(c.Read("salts", "284 F"))
+    hands(c.SkipReading("salts", "read but not typed"))
+    hands(c.Begin("bolster"))
+    hands(c.Undo())
+    hands(c.Read("salts", "283 F"))
+    with pytest.raises(r.ReadingFirst, match="too cool"):
+        hands(c.Begin("bolster"))
+
+
+def test_a_part_in_hand_is_put_in_although_its_reading_has_grown_old() -> None:
+    """Nobody holds a wet part over the salts because a minute has passed."""
+    hands = line()
+    to_rack(hands)
+    hands(c.Read("salts", "290 F"))
+    hands(c.Begin("bolster"), 9 * MINUTE)
+    assert "PutIn" in kinds(hands(c.Finish("bolster"), 5 * MINUTE))
+
+
+def test_a_part_past_its_window_leaves_whatever_is_unread() -> None:
+    """An overrun is pulled with the boil's page and reading missing, and goes on into the boil."""
+    hands = Hands(("bolster",), small_recipe(LINE), reads=False)
+    to_rack(hands)
+    to_salts(hands)
+    Night(hands)
+    first = agenda(hands.state.bench, hands.now_ms)[0]
+    assert (first.kind, first.part) == (ActionKind.BEGIN, "bolster")
+    assert kinds(hands(c.Begin("bolster"))) == ["TakenOut", "Deviated", "WorkBegan"]
+    assert "PutIn" in kinds(hands(c.Finish("bolster")))
+    assert hands.part().station == "boil"
+
+
+@pytest.mark.parametrize("minutes", [6, 19, 21, 600])
+def test_a_pull_alone_is_never_refused(minutes: int) -> None:
+    """However unread all pages and baths are, a part can be taken out of the salts."""
+    hands = line()
+    to_rack(hands)
+    to_salts(hands)
+    assert kinds(hands(c.TakeOut("bolster"), minutes * MINUTE))[0] == "TakenOut"
+    assert "WorkBegan" in kinds(hands(c.Begin("bolster")))
+
+
+def test_pages_are_read_before_the_part_leaves_its_safe_place() -> None:
+    """From the rack the pages of salts and boil come first; in the salts they are behind it."""
+    hands = line()
+    to_rack(hands)
+    Night(hands)
+    hands(c.Read("salts", "290 F"))
+    for title in ("Salts burn", "Boil scalds"):
+        with pytest.raises(r.CautionFirst, match=title):
+            hands(c.Begin("bolster"))
+        hands(c.Acknowledge(title))
+    hands(c.Begin("bolster"))
+
+
+def test_an_acknowledgment_holds_for_the_session() -> None:
+    """Once is enough for every part until the bench has been left alone for hours."""
+    hands = line(("a", "b"))
+    to_rack(hands, "a")
+    to_salts(hands, "a")
+    to_rack(hands, "b")
+    to_salts(hands, "b")
+    assert hands.part("b").phase is PartPhase.DWELLING
+    assert hands.state.bench.is_acknowledged("Salts burn", hands.now_ms + SESSION_GAP_MS - 1)
+    assert not hands.state.bench.is_acknowledged("Salts burn", hands.now_ms + SESSION_GAP_MS)
+
+
+def test_a_wet_part_between_stations_reads_the_page_of_the_next_bath_only() -> None:
+    """Sent back to the salts it reads their page first; what is no rinse waits for it."""
+    hands = line()
+    to_rack(hands)
+    to_salts(hands)
+    hands(c.SendBack("bolster", "black"), 6 * MINUTE)
+    Night(hands)
+    with pytest.raises(r.CautionFirst, match="Salts burn"):
+        hands(c.Begin("bolster"))
+    hands(c.Acknowledge("Salts burn"))
+    with pytest.raises(r.ReadingFirst):
+        hands(c.Begin("bolster"))
+    hands(c.SkipReading("salts", "by eye"))
+    hands(c.Begin("bolster"))
+
+
+def test_a_rinse_takes_parts_at_any_heat_and_unread() -> None:
+    """A boil that has gone cold still takes the salts off."""
+    hands = line()
+    hands(c.Read("boil", "40 C"))
+    hands(c.Heat("boil"))
+    to_rack(hands)
+    to_salts(hands)
+    hands(c.Begin("bolster"), 10 * MINUTE)
+    assert "PutIn" in kinds(hands(c.Finish("bolster")))
+
+
+TANKS = {
+    "acid": SMALL.replace('title = "Tank"', 'title = "Etch"\nchemistry = ["acid"]'),
+    "alkali": SMALL.replace('title = "Tank"', 'title = "Salts"\nchemistry = ["alkali"]'),
+    "soda": SMALL.replace('title = "Tank"', 'title = "Soda"\nchemistry = ["carbonate"]'),
+    "plain": SMALL,
+}
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "clash"),
+    [("acid", "alkali", True), ("acid", "soda", False), ("acid", "plain", False)],
+)
+def test_two_recipes_whose_baths_must_not_meet_ask_for_a_page(
+    first: str, second: str, clash: bool
+) -> None:
+    """The page comes before the start and before either bath; mild pairs are not nagged."""
+    recipes = {key: table(small_recipe(TANKS[key])) for key in (first, second)}
+    created = create(
+        Now(0), uid="", title="t", recipes=recipes, parts=[("a", first), ("b", second)]
+    )
+    bench = fold(created).bench
+    titles = [page.title for page in bench.clashes]
+    assert bool(titles) is clash
+    if clash:
+        assert titles == ["Acid and alkali on one bench: violent heat and spray"]
+        assert set(bench.clashes[0].before) == {"tank", "alkali-tank"}
+
+
+def test_the_same_tank_id_in_two_recipes_holds_their_parts_apart() -> None:
+    """A part goes into its own recipe's tank, and the log says which."""
+    recipes = {key: table(small_recipe(TANKS[key])) for key in ("acid", "alkali")}
+    hands = Hands(started=False)
+    hands.state = fold(
+        create(Now(0), uid="", title="t", recipes=recipes, parts=[("a", "acid"), ("b", "alkali")])
+    )
+    hands.reads = True
+    for page in [*hands.state.bench.clashes, *small_recipe().caution]:
+        hands(c.Acknowledge(page.title))
+    hands(c.Start())
+    for name in ("a", "b"):
+        hands.to_tank(name)
+    placed = {name: hands.part(name).station for name in ("a", "b")}
+    assert placed == {"a": "tank", "b": "alkali-tank"}
+    titles = {n: hands.state.bench.places[p or ""].station.title for n, p in placed.items()}
+    assert titles == {"a": "Etch", "b": "Salts"}
+
+
+STRAIGHT = SMALL.replace('title = "Tank"', 'title = "Etch"\nchemistry = ["acid"]').replace(
+    'title = "Rack"', 'title = "Salts"\nchemistry = ["alkali"]'
+).replace('before = "tank"', 'before = ["tank", "rack"]')  # fmt: skip
+BACK = 'grey = { to = "dip", limit = 1 }'
+
+
+@pytest.mark.parametrize(
+    ("change", "warned"),
+    [(("", ""), True), (('id = "look"', 'id = "look"\nrinse = true'), False)],
+)
+def test_drops_carried_into_what_they_must_not_meet_are_warned_of(
+    change: tuple[str, str], warned: bool
+) -> None:
+    """Straight from acid into alkali asks for a page; with a rinse between it does not."""
+    text = STRAIGHT.replace(*change).replace(BACK, 'grey = { stop = "Gray." }')
+    hands = Hands(("a",), small_recipe(text), started=False)
+    pages = hands.state.bench.carried["small"]
+    assert [page.before for page in pages] == ([("hang",)] if warned else [])
+    if warned:
+        assert "Etch into Salts without a rinse" in pages[0].title
+
+
+def test_a_way_back_into_the_wrong_bath_is_warned_of_too() -> None:
+    """An answer that sends a part from the salts to the etch with no rinse asks for a page."""
+    text = STRAIGHT.replace('id = "look"', 'id = "look"\nrinse = true')
+    pages = Hands(("a",), small_recipe(text), started=False).state.bench.carried["small"]
+    assert [page.before for page in pages] == [("dip",)]

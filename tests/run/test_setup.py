@@ -1,0 +1,98 @@
+"""What a run asks for before its start."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.run import commands as c
+from benchtimer.run import refusals as r
+from benchtimer.run.actions import ActionKind
+from benchtimer.run.agenda import agenda
+from benchtimer.run.decide import Now, create
+from benchtimer.run.evolve import fold
+from benchtimer.run.setup import setup_items, setup_pages
+from benchtimer.run.state import RunPhase
+from tests.support import SMALL, Hands, small_recipe, table
+
+BREW = SMALL.replace(
+    'title = "Tank"', 'title = "Tank"\nbath = "brew"\nheat_up = "45 min"'
+).replace(
+    "[[caution]]",
+    '[[mix]]\nid = "brew"\ntitle = "Brew"\nof = [{ what = "tea", parts = 1 }]\n\n'
+    '[[caution]]\nbefore = "brew"\ntitle = "Mixing"\ntext = "It spits."\n\n'
+    '[[caution]]\nbefore = "look"\ntitle = "Dust"\ntext = "Wear a mask."\n\n[[caution]]',
+    1,
+)  # fmt: skip
+
+
+def _idle(baths: dict[str, str] | None = None) -> Hands:
+    """A run of the brew that has not been started."""
+    hands = Hands(started=False)
+    created = create(
+        Now(hands.now_ms),
+        uid="",
+        title="t",
+        recipes={"brew": table(small_recipe(BREW))},
+        parts=[("bolster", "brew")],
+        baths=baths,
+    )
+    hands.state = fold(created)
+    return hands
+
+
+def _asked(hands: Hands) -> tuple[str, str]:
+    """What the large line of an idle run asks for."""
+    (action,) = agenda(hands.state.bench, hands.now_ms)
+    page = action.caution.title if action.caution is not None else action.title
+    return action.kind.value, page
+
+
+def test_pages_come_before_mixing_and_heating_and_both_before_the_start() -> None:
+    """SPACE alone leads through the list in the order of danger; the step's own page waits."""
+    hands, seen = _idle(), []
+    while hands.state.bench.phase is RunPhase.IDLE:
+        (action,) = agenda(hands.state.bench, hands.now_ms)
+        seen.append(_asked(hands))
+        assert action.command is not None
+        hands(action.command)
+    assert seen == [
+        ("caution", "Mixing"), ("caution", "Hot tank"), ("mix", "Brew"), ("heat", "Tank"),
+        ("start", ""),
+    ]  # fmt: skip
+    assert hands.state.bench.places["tank"].heated_ms is not None
+
+
+def test_a_start_without_the_pages_is_refused() -> None:
+    """Nobody mixes salts before the page of mixing them has been read."""
+    hands = _idle()
+    with pytest.raises(r.CautionFirst, match="Mixing"):
+        hands(c.Start())
+    for page in setup_pages(hands.state.bench):
+        hands(c.Acknowledge(page.title))
+    hands(c.Start())
+
+
+def test_what_is_put_off_is_in_the_record_and_not_asked_again() -> None:
+    """Not now is an answer, and the record names it."""
+    hands = _idle()
+    for page in setup_pages(hands.state.bench):
+        hands(c.Acknowledge(page.title))
+    for item in list(setup_items(hands.state.bench)):
+        hands(c.Prepare(item.key, said="not now"))
+    assert _asked(hands) == ("start", "")
+    assert {tick.said for tick in hands.state.bench.prepared.values()} == {"not now"}
+
+
+def test_a_bath_of_the_book_is_not_mixed_again() -> None:
+    """What stands ready is only heated."""
+    hands = _idle({"brew.tank": "tea 1"})
+    assert [item.key for item in setup_items(hands.state.bench)] == ["heat tank"]
+
+
+@pytest.mark.parametrize("press", [c.Read("tank", "65 C"), c.SkipReading("tank", "by eye")])
+def test_a_bath_that_was_read_is_hot_already(press: c.Command) -> None:
+    """Nobody is asked to turn on what is on."""
+    hands = _idle()
+    hands(press)
+    assert [item.key for item in setup_items(hands.state.bench)] == ["mix tank"]
+    assert all(a.kind is not ActionKind.HEAT for a in agenda(hands.state.bench, hands.now_ms))

@@ -1,0 +1,198 @@
+"""One meaning of spread: drawn, rehearsed, planned and read from records as the same number."""
+
+from __future__ import annotations
+
+import random
+from math import exp, log, sqrt
+from statistics import fmean, median, stdev
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.bench.newrun import NewRun
+from benchtimer.cli.parser import whole_line
+from benchtimer.plan.from_recipe import plan_problem
+from benchtimer.plan.planner import solve
+from benchtimer.plan.risk import assess
+from benchtimer.plan.spread import (
+    SPREAD,
+    SpreadEstimate,
+    clearly_differs,
+    draw_times_s,
+    estimate_spread,
+    spread_words,
+)
+from benchtimer.records.habits import habits_of
+from benchtimer.rehearsal import rehearse
+from tests.support import SMALL, small_recipe, table
+
+FILING = """
+schema = 1
+title = "File, stone, rub"
+
+[[station]]
+id = "rack"
+title = "Rack"
+
+[[step]]
+id = "file"
+title = "File"
+hands = "4 min"
+
+[[step]]
+id = "stone"
+title = "Stone"
+hands = "5 min"
+
+[[step]]
+id = "rub"
+title = "Rub"
+hands = "3 min"
+"""
+"""One move of three steps: nothing but the hands varies."""
+
+
+def _run(text: str) -> NewRun:
+    return NewRun("Test", {"small": table(small_recipe(text))}, [("bolster", "small")])
+
+
+def _error(spread: float, free: int) -> float:
+    """Four standard errors of a standard deviation, sigma / sqrt(2 n) (normal, large n)."""
+    return 4 * spread / sqrt(2 * free)
+
+
+@pytest.mark.parametrize("spread", [0.1, 0.25, 0.5])
+def test_records_of_rehearsals_give_the_spread_they_were_drawn_with(spread: float) -> None:
+    """Rehearsed through the real engine and read back: the planner's spread, within four errors."""
+    records = [rehearse(_run(SMALL), seed, spread=spread) for seed in range(40)]
+    told = habits_of("small", records).spread
+    assert told is not None
+    assert told.count >= 200
+    assert abs(told.spread - spread) < _error(spread, told.count - told.steps)
+    assert told.error == pytest.approx(spread / sqrt(2 * (told.count - told.steps)), rel=0.25)
+
+
+def test_the_median_of_rehearsed_times_is_the_recipes() -> None:
+    """Each step takes its recipe's time in the median, within four errors of a median's log."""
+    records = [rehearse(_run(SMALL), seed, spread=0.3) for seed in range(60)]
+    for step in habits_of("small", records).steps:
+        assert step.hands is not None
+        # The standard error of a median of normal values: sqrt(pi / 2) sigma / sqrt(n).
+        error = 4 * 1.2533 * 0.3 / sqrt(step.hands.count)
+        assert abs(log(step.hands.median_s / step.planned_hands_s)) < error
+
+
+def test_planner_and_rehearsals_agree_on_when_a_run_ends() -> None:
+    """Tenth, half and nine tenths of the planner's ends are those of 300 rehearsed runs."""
+    recipe, spread, runs = small_recipe(FILING), 0.4, 300
+    problem = plan_problem([("bolster", recipe)])
+    plan = solve(problem).plan
+    assert plan is not None
+    ends = assess(problem, plan, trials=4000, spread=spread).ends_s
+    records = [rehearse(_run(FILING), seed, spread=spread) for seed in range(runs)]
+    real = [record.lines[-1].elapsed_s for record in records]
+    # The share of rehearsals below each end is 10, 50 and 90%, within four standard errors of
+    # the difference of two shares.
+    for end_s, share in zip(ends, (0.1, 0.5, 0.9), strict=True):
+        below = sum(end <= end_s for end in real) / runs
+        assert abs(below - share) < 4 * sqrt(share * (1 - share) * (1 / runs + 1 / 4000))
+
+
+def test_drawn_times_are_log_normal_with_the_recipes_median() -> None:
+    """Median and standard deviation of the logarithm, within four errors; 0 is no spread."""
+    times = draw_times_s(random.Random(5), 90, 0.4, 20_000)
+    logs = [log(t) for t in times]
+    assert abs(log(median(times) / 90)) < 4 * 1.2533 * 0.4 / sqrt(20_000)
+    assert abs(stdev(logs) - 0.4) < _error(0.4, 20_000)
+    assert abs(fmean(logs) - log(90)) < 4 * 0.4 / sqrt(20_000)
+    assert draw_times_s(random.Random(5), 90, 0, 3) == [90, 90, 90]
+
+
+@given(st.lists(st.floats(1, 1000), min_size=5, max_size=30), st.floats(0.5, 4))
+def test_an_estimate_heeds_no_units_and_no_steady_slowness(times: list[float], by: float) -> None:
+    """The standard deviation of the logarithms; twice as slow all the time is no more spread."""
+    told = estimate_spread([times])
+    assert told is not None
+    assert told.spread == pytest.approx(stdev([log(t) for t in times]), abs=1e-9)
+    slower = estimate_spread([times, [by * t for t in times]])
+    assert slower is not None
+    assert slower.spread == pytest.approx(told.spread, abs=1e-9)
+    assert (slower.count, slower.steps) == (2 * len(times), 2)
+
+
+@pytest.mark.parametrize("times", [[], [60.0] * 4, [0.0] * 9, [0.0, 0.0, 60.0, 61.0, 62.0, 63.0]])
+def test_too_few_times_give_no_estimate(times: list[float]) -> None:
+    """Below five times that can be compared there is none."""
+    assert estimate_spread([times]) is None
+
+
+@pytest.mark.parametrize(
+    ("spread", "words"),
+    [
+        (0, "every time exactly as planned"),
+        (0.25, "two times in three between 22% shorter and 28% longer"),
+        (0.3, "two times in three between 26% shorter and 35% longer"),
+    ],
+)
+def test_spread_in_plain_words(spread: float, words: str) -> None:
+    """A spread is said as what it does to a time, and drawn times bear it out."""
+    assert spread_words(spread) == words
+    if spread:
+        times = draw_times_s(random.Random(1), 1, spread, 20_000)
+        inside = sum(exp(-spread) <= t <= exp(spread) for t in times) / 20_000
+        # One standard deviation on each side of a normal law: 68.27% (any table of it).
+        assert abs(inside - 0.6827) < 4 * sqrt(0.6827 * 0.3173 / 20_000)
+
+
+@pytest.mark.parametrize("command", ["plan", "rehearse"])
+def test_help_says_what_spread_means(command: str) -> None:
+    """Both commands have one option with one default, and its help has the words of the law."""
+    option = whole_line().verbs[command].options["--spread"]
+    assert option.default == SPREAD
+    assert option.help is not None
+    assert spread_words(SPREAD) in option.help.replace("%%", "%")
+
+
+def test_the_error_of_an_estimate() -> None:
+    """A spread of 0.2 from 54 times of 4 steps: 0.2 / sqrt(100)."""
+    assert SpreadEstimate(0.2, 54, 4).error == pytest.approx(0.02)
+
+
+@pytest.mark.parametrize("count", [5, 10, 40])
+def test_chance_alone_seldom_changes_a_recipe(count: int) -> None:
+    """Drawn with the recipe's median, times are called different in 1 of 16 cases at most.
+
+    Four standard errors of a share of 500 are allowed for.
+    """
+    rng = random.Random(count)
+    wrong = sum(clearly_differs(draw_times_s(rng, 60, 0.25, count), 60) for _ in range(500))
+    assert wrong / 500 < 1 / 16 + 4 * sqrt(1 / 16 * 15 / 16 / 500)
+
+
+def test_a_slower_median_is_found() -> None:
+    """Half as long again, with 20 times: found in more than 9 of 10 trials."""
+    rng = random.Random(1)
+    found = sum(clearly_differs(draw_times_s(rng, 90, 0.25, 20), 60) for _ in range(200))
+    assert found / 200 > 0.9
+
+
+@pytest.mark.parametrize(
+    ("times", "planned_s", "differs"),
+    [
+        ([90.0] * 4, 60, False),
+        ([90.0] * 5, 60, True),
+        ([61.0] * 9, 60, False),
+        ([6.5] * 9, 5, False),
+        ([3.0] * 5, 0, True),
+        ([1.0] * 5, 0, False),
+        ([90.0] * 7 + [30.0], 60, False),
+        ([90.0] * 8 + [30.0], 60, True),
+        ([80.0] * 8 + [50.0, 4000.0], 60, True),
+    ],
+)
+def test_what_is_too_few_or_too_near_is_as_planned(
+    times: list[float], planned_s: int, differs: bool
+) -> None:
+    """Five times at least, and a tenth and 2 s apart; a step planned with 0 s needs the 2 s."""
+    assert clearly_differs(times, planned_s) == differs

@@ -1,0 +1,105 @@
+"""What must not meet, held against the published words."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import get_args
+
+import pytest
+
+from benchtimer.trade.compatibility import (
+    CONFLICTS,
+    Chemistry,
+    Level,
+    conflicts,
+    conflicts_within,
+    said,
+)
+from benchtimer.trade.figure import SourceStatus
+
+PUBLISHED: list[tuple[Chemistry, Chemistry, str]] = [
+    # 40 CFR 264/265 App. V, groups 1-A x 1-B: heat generation; violent reaction.
+    ("acid", "alkali", "violent heat"),
+    # NOAA RG69-RG1: NO and NO2 from unstable nitrous acid.
+    ("acid", "nitrite", "nitrogen oxides"),
+    # NOAA RG44-RG60: chlorine gas, even with a weak acid.
+    ("acid", "chlorine-releaser", "chlorine"),
+    # NOAA RG62-RG3: heat and carbon dioxide, may pressurize a closed vessel.
+    ("acid", "carbonate", "carbon dioxide"),
+    # 40 CFR 264/265 App. V, groups 2-A x 1-A or 1-B: flammable hydrogen, fire.
+    ("alkali", "reactive-metal", "hydrogen"),
+    ("acid", "reactive-metal", "hydrogen"),
+    # ICSC 0360: ammonium salts give ammonia.
+    ("alkali", "ammonium", "ammonia"),
+    # Von Schwartz 1918: violent explosion when melted together.
+    ("nitrite", "ammonium", "explosion"),
+    # Chlorine Institute chart, sodium hypochlorite.
+    ("chlorine-releaser", "ammonium", "explosive"),
+    ("chlorine-releaser", "oil-wax", "chlorine"),
+    # ICSC 1120: oxidizer, store apart from combustibles and acids.
+    ("nitrate", "flammable", "fire"),
+    ("acid", "nitrate", "fire"),
+]
+
+
+@pytest.mark.parametrize(("first", "second", "effect"), PUBLISHED)
+def test_a_published_pair_is_in_the_table_either_way_round(
+    first: Chemistry, second: Chemistry, effect: str
+) -> None:
+    """The consequence is the published one, whichever bath is named first."""
+    for one, other in ((first, second), (second, first)):
+        (found,) = conflicts([one], [other])
+        assert effect in found.effect
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "level"),
+    [
+        ("acid", "alkali", "danger"),
+        ("acid", "carbonate", "caution"),
+        ("nitrite", "oil-wax", "warning"),
+    ],
+)
+def test_the_level_goes_by_what_happens(first: Chemistry, second: Chemistry, level: Level) -> None:
+    """Violence, fire and poison gas are danger, fuel for a fire warning, open foam caution."""
+    assert [c.level for c in conflicts([first], [second])] == [level]
+
+
+def test_every_row_has_a_published_source_and_stands_once() -> None:
+    """No pair is there by hearsay, and none twice with two answers."""
+    assert all(row.source.status is SourceStatus.PUBLISHED for row in CONFLICTS)
+    pairs = [frozenset((row.first, row.second)) for row in CONFLICTS]
+    assert len(set(pairs)) == len(pairs)
+    assert all(len(pair) == 2 for pair in pairs)
+
+
+def test_nothing_conflicts_with_itself_or_with_nothing() -> None:
+    """One kind of chemistry in a vessel is what it is for."""
+    for chemistry in get_args(Chemistry):
+        assert not list(conflicts_within([chemistry]))
+        assert not list(conflicts([chemistry], []))
+
+
+@pytest.mark.parametrize(
+    ("held", "fine"),
+    [(["alkali", "nitrite", "nitrate"], True), (["acid", "nitrite"], False), (["carbonate"], True)],
+)
+def test_one_vessel_may_hold_hot_salts_but_no_acid_with_nitrite(
+    held: list[Chemistry], fine: bool
+) -> None:
+    """Blacking salts are alkali with nitrite and nitrate: that is how they are sold."""
+    assert (not list(conflicts_within(held))) is fine
+
+
+def test_the_table_says_every_conflict_of_a_full_shelf() -> None:
+    """Asked about everything at once it leaves no row out."""
+    everything = get_args(Chemistry)
+    assert list(conflicts_within(everything)) == list(CONFLICTS)
+    by_pairs = [c for a, b in combinations(everything, 2) for c in conflicts([a], [b])]
+    assert {id(c) for c in by_pairs} == {id(c) for c in CONFLICTS}
+
+
+def test_a_maker_reads_plain_words() -> None:
+    """Nobody has to know what a chlorine releaser is."""
+    assert said("chlorine-releaser") == "bleach"
+    assert said("acid") == "acid"

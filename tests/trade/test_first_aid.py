@@ -1,0 +1,106 @@
+"""First aid: how long to rinse by the strictest source, what to do first, what never to do."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+import pytest
+
+from benchtimer.trade.compatibility import Chemistry
+from benchtimer.trade.figure import SourceStatus
+from benchtimer.trade.first_aid import FIRST_AID, FirstAid, Hurt, first_aid_for, rinse_min
+
+ANY = pytest.mark.parametrize("aid", FIRST_AID, ids=[aid.title for aid in FIRST_AID])
+KINDS: tuple[Hurt, ...] = (*get_args(Chemistry), "heat", "cut")
+
+
+def _words(aid: FirstAid) -> str:
+    return " ".join((*aid.do, *aid.signs, *aid.never)).lower()
+
+
+@pytest.mark.parametrize("hurt", KINDS)
+def test_there_is_first_aid_for_whatever_can_hurt(hurt: Hurt) -> None:
+    """Every chemistry of the table, heat and cuts have an entry of their own."""
+    assert any(hurt in aid.hurts for aid in FIRST_AID)
+
+
+@pytest.mark.parametrize(
+    ("hurt", "minutes", "source"),
+    [
+        ("alkali", 60, "national center, copy at cemle.com: 60; New Jersey sheet: 30"),
+        ("acid", 30, "national center: most corrosives 30; ferric chloride sheet: eyes 20"),
+        ("epoxy", 30, "national center: most corrosives 30; resin maker: eyes 15"),
+        ("nitrite", 20, "national center: irritants 15 to 20; ICSC 1120: skin 15"),
+        ("carbonate", 15, "WAC 296-800-15030: eyewash 15; national center: mild 5"),
+        ("heat", 20, "first-aid pages: at least 20; a fire department's page: 3 to 5"),
+    ],
+)
+def test_the_longest_published_rinse_counts(hurt: Hurt, minutes: int, source: str) -> None:
+    """Where sources differ the longest rinse is the one shown."""
+    assert source
+    assert rinse_min([hurt]) == minutes
+
+
+def test_several_at_once_are_rinsed_for_the_longest() -> None:
+    """Salts are caustic, nitrite and heat: the caustic's hour counts."""
+    assert rinse_min(["heat", "nitrite", "alkali"]) == 60
+    assert rinse_min([]) == 0
+
+
+@ANY
+def test_the_minutes_are_in_the_words(aid: FirstAid) -> None:
+    """Whoever reads only the orders reads how long to rinse, and rinsing comes first."""
+    if aid.rinse_min:
+        assert f"{aid.rinse_min} minutes" in " ".join(aid.do)
+        if aid.hurts[0] in ("alkali", "acid", "heat", "carbonate", "epoxy"):
+            assert {"rinse", "cool"} & set(aid.do[0].lower().replace(".", "").split())
+
+
+@ANY
+def test_orders_are_short(aid: FirstAid) -> None:
+    """An order is one or two short sentences: 20 words each at most."""
+    for order in (*aid.do, *aid.signs, *aid.never):
+        assert all(len(sentence.split()) <= 20 for sentence in order.split(". "))
+    assert len(aid.do) <= 6
+
+
+@ANY
+def test_every_entry_names_a_source(aid: FirstAid) -> None:
+    """Nothing here is from memory."""
+    assert aid.sources
+    assert all(source.status is not SourceStatus.MEMORY for source in aid.sources)
+
+
+def test_nobody_is_told_to_vomit() -> None:
+    """Caustic, acid and anything with distillate are never vomited; nitrite only by word of a
+    poison center, where one card and the data sheets differ."""
+    for hurt in ("alkali", "acid", "flammable", "oil-wax"):
+        never = " ".join(n for aid in first_aid_for([hurt]) for n in aid.never)
+        assert "vomiting" in never
+    (nitrite,) = (aid for aid in FIRST_AID if aid.hurts[0] == "nitrite")
+    assert "bringing on vomiting, unless the poison center tells you to" in nitrite.never
+
+
+def test_the_signs_of_nitrite_are_there() -> None:
+    """Blue lips and the rest of ICSC 1120, and that they come late."""
+    (nitrite,) = (aid for aid in FIRST_AID if aid.hurts[0] == "nitrite")
+    for sign in ("blue lips", "headache", "dizziness", "nausea", "confusion", "fast pulse"):
+        assert sign in _words(nitrite)
+    assert "20 minutes to 3 hours" in _words(nitrite)
+
+
+def test_contact_lenses_never_stop_the_rinse() -> None:
+    """Lenses come out if that is easy; the rinse goes on."""
+    for hurt in ("alkali", "acid", "epoxy"):
+        told = " ".join(_words(aid) for aid in first_aid_for([hurt]))
+        assert "lenses" in told
+        assert "never stop the rinse" in told
+
+
+def test_what_is_open_is_shown_and_cuts_always() -> None:
+    """Only entries for what is open come, the worst first; with nothing open all of them come."""
+    titles = [aid.title for aid in first_aid_for(["nitrite", "alkali", "heat"])]
+    assert titles[0].startswith("Caustic")
+    assert titles[-1] == "Cut"
+    assert not any("Resin" in title for title in titles)
+    assert first_aid_for([]) == FIRST_AID

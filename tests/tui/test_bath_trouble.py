@@ -1,0 +1,170 @@
+"""A bath out of range or on its way there: what the board says, and how long there is."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.bench.newrun import NewRun
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.run import commands as c
+from benchtimer.run.setup import setup_pages
+from benchtimer.store.log import Stamp
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.dialogs import TextPage
+from benchtimer.view.bathtrouble import (
+    limits_ahead,
+    remedies,
+    sentences,
+    slope_words,
+    time_to_limit,
+)
+from benchtimer.view.stations import long_rows, page_rows
+from benchtimer.view.words import baths_out
+from tests.support import MINUTE, SMALL, Hands, small_recipe
+from tests.tui.conftest import Shop
+from tests.tui.pilots import press, text
+
+NOON_MS = 1_770_033_600_000
+SIZES = [(60, 20), (80, 24), (120, 40)]
+REMEDIED = SMALL.replace(
+    'title = "Tank"',
+    'title = "Tank"\ntoo_hot = "Pull the parts. Turn off the heat. Wait. Read again."\n'
+    'too_cold = "Put no part in."',
+)
+
+
+def _stamp(hands: Hands) -> Stamp:
+    return Stamp(hands.now_ms, "b", hands.now_ms, NOON_MS, 0)
+
+
+def _read(*readings: str, every_ms: int = 5 * MINUTE) -> Hands:
+    """A tank that was read so, five minutes apart."""
+    hands = Hands(("bolster",))
+    for reading in readings:
+        hands(c.Read("tank", reading), every_ms)
+    return hands
+
+
+def _said(hands: Hands, after_ms: int = 0) -> str:
+    return time_to_limit(hands.state.bench.places["tank"], hands.now_ms + after_ms)
+
+
+@pytest.mark.parametrize(
+    ("readings", "told"),
+    [
+        (("66 C", "67 C"), ""),  # two readings make no trend
+        (("66 C", "67 C", "68 C"), "70 C in about 10 min"),
+        (("64 C", "63 C", "62 C"), "60 C in about 10 min"),
+        (("65 C", "65 C", "65 C"), ""),
+        (("65 C", "65.1 C", "65.2 C"), ""),  # four hours to go
+        (("68 C", "69 C", "70.5 C"), ""),  # out of range already: the remedy says it
+    ],
+)
+def test_the_time_to_the_limit(readings: tuple[str, ...], told: str) -> None:
+    """Three readings make a trend, which is told when its limit is less than an hour away."""
+    assert _said(_read(*readings)) == told
+
+
+@pytest.mark.parametrize(
+    ("after_ms", "told"),
+    [
+        (MINUTE, "70 C in about 9 min"),
+        (9 * MINUTE + 1, "70 C any minute"),
+        (30 * MINUTE, "70 C any minute"),
+        (60 * MINUTE, ""),
+    ],
+)
+def test_it_counts_down_and_gets_old(after_ms: int, told: str) -> None:
+    """Minutes are rounded down; past an hour an old trend is told no more."""
+    assert _said(_read("66 C", "67 C", "68 C"), after_ms) == told
+
+
+def test_the_stations_and_the_board_tell_it() -> None:
+    """The row, the page with the slope, and the message while a part still needs the bath."""
+    hands = _read("66 C", "67 C", "68 C")
+    bench, stamp = hands.state.bench, _stamp(hands)
+    assert "70 C in about 10 min" in long_rows(bench, stamp, 120)[0]
+    page = "\n".join(page_rows(bench, stamp))
+    assert "70 C in about 10 min" in page
+    assert "rises 12 C an hour" in page
+    assert limits_ahead(bench, hands.now_ms) == ["Tank: 70 C in about 10 min"]
+    hands(c.Scrap("bolster"))
+    assert limits_ahead(hands.state.bench, hands.now_ms) == []
+
+
+def test_the_slope_is_in_the_unit_of_the_window() -> None:
+    """A window in F has its slope in F: 1 F in 5 min is 12 F an hour."""
+    recipe = small_recipe(
+        SMALL.replace('low = "60 C", high = "70 C", ceiling = "80 C"',
+                      'low = "140 F", high = "158 F", ceiling = "176 F"')
+    )  # fmt: skip
+    hands = Hands(("bolster",), recipe)
+    for reading in ("150 F", "149 F", "148 F"):
+        hands(c.Read("tank", reading), 5 * MINUTE)
+    assert slope_words(hands.state.bench.places["tank"]) == "falls 12 F an hour"
+
+
+def test_the_board_says_the_first_orders_and_the_key() -> None:
+    """The message has the first two sentences of the remedy, and where the rest is."""
+    hands = Hands(("bolster",), small_recipe(REMEDIED))
+    hands(c.Read("tank", "75 C"))
+    assert baths_out(hands.state.bench) == [
+        "TANK READS 75 C, TOO HOT (60 C to 70 C). Pull the parts. Turn off the heat. W: all of it"
+    ]
+
+
+def test_the_whole_remedy_is_one_order_to_a_line() -> None:
+    """Every sentence of it is there, below the reading and the range."""
+    hands = Hands(("bolster",), small_recipe(REMEDIED))
+    assert remedies(hands.state.bench) == ""
+    hands(c.Read("tank", "75 C"))
+    assert remedies(hands.state.bench).splitlines() == [
+        "TANK READS 75 C, TOO HOT (range 60C to 70C)",
+        "Pull the parts.", "Turn off the heat.", "Wait.", "Read again.",
+    ]  # fmt: skip
+    hands(c.Read("tank", "55 C"))
+    assert remedies(hands.state.bench).splitlines()[1:] == ["Put no part in."]
+    plain = Hands(("bolster",))
+    plain(c.Read("tank", "75 C"))
+    assert "says nothing about this" in remedies(plain.state.bench)
+
+
+def _salts(shop: Shop) -> BenchApp:
+    """A run of the salts that is under way, and its salts too hot."""
+    table = recipe_table(Shelf().find("hot-black"))
+    shop.name = shop.driver.lay_out(
+        NewRun("Salts", {"hot-black": table}, [("cap", "hot-black")], {})
+    )
+    for page in setup_pages(shop.driver.state(shop.name).bench):
+        shop.press(c.Acknowledge(page.title))
+    shop.press(c.Start())
+    shop.press(c.Read("salts", "302 F"))
+    return shop.app()
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_remedy_is_whole_at_every_size(shop: Shop, size: tuple[int, int]) -> None:
+    """The board shows what comes first; W shows all of it, which can be read to its end."""
+    app = _salts(shop)
+    async with app.run_test(size=size) as pilot:
+        told = " ".join(text(app, "message").split())
+        assert "Pull the parts. Turn off the heat." in told
+        assert "W: all of it" in told
+        await press(pilot, "w")
+        assert isinstance(app.screen, TextPage)
+        remedy = Shelf().find("hot-black").station_named("salts").too_hot or ""
+        assert all(order in app.screen._text for order in sentences(remedy))
+        await press(pilot, "end")
+        await press(pilot, "escape")
+        assert not isinstance(app.screen, TextPage)
+
+
+async def test_w_has_the_recipes_words_while_all_is_well(shop: Shop) -> None:
+    """In range the key shows the work as ever."""
+    app = _salts(shop)
+    async with app.run_test(size=(80, 24)) as pilot:
+        shop.press(c.Read("salts", "290 F"))
+        await press(pilot, "1 w")
+        assert isinstance(app.screen, TextPage)
+        assert "steel wire" in app.screen._text
