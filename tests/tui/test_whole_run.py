@@ -34,7 +34,7 @@ def _keys(board: BoardScreen, action: Action) -> list[str]:
     if isinstance(action.check, YesNo):
         return ["1"]
     if isinstance(action.check, Choice):
-        good = next(i for i, o in enumerate(action.check.options, 1) if o not in action.check.no)
+        good = next(i for i, o in enumerate(action.check.options, 1) if o not in action.check.send)
         return [str(good)]
     return ["space"]
 
