@@ -18,9 +18,10 @@ PACKAGE = Path(benchtimer.__file__).parent
 # neighbours and do not know each other.
 FLOORS = (
     ("quantity",),
+    ("times",),
     ("trade",),
     ("recipe",),
-    ("run", "plan"),
+    ("run", "plan", "shop"),
     ("bath",),
     ("whole",),
     ("settings",),
@@ -38,7 +39,7 @@ FLOORS = (
     ("__main__",),
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-CORE = ("quantity", "trade", "recipe", "run", "plan", "bath", "prepare")
+CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "prepare")
 
 OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",
