@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 
 from textual import events
@@ -50,6 +51,7 @@ class BoardScreen(BoardPages):
         self._trouble = ""
         self._calling = ""
         self._caution: tuple[str, ...] = ()
+        self._more = False
 
     def compose(self) -> ComposeResult:
         """The fixed lines, and room for the lanes."""
@@ -68,6 +70,9 @@ class BoardScreen(BoardPages):
         """Begin to tick. A tick looks at the clock; it counts nothing."""
         self.refresh_board()
         self.call_after_refresh(self.refresh_board)  # the room for the lanes is known now
+        lanes = self.query_one("#lanes", VerticalScroll)
+        self.watch(lanes, "virtual_size", self._check_more, init=False)
+        self.watch(lanes, "show_vertical_scrollbar", self._check_more, init=False)
         self.set_interval(TICK_S if self.desk.bench.speed == 1 else PRACTICE_TICK_S, self.tick)
 
     def on_resize(self) -> None:
@@ -111,12 +116,15 @@ class BoardScreen(BoardPages):
             return
         desk, stamp = self.desk, at if at is not None else self.desk.bench.stamp()
         shown = desk.shown(stamp)
-        look = desk.look(shown, stamp, self.house.marks)
+        self._more = self._more_below()
+        look = replace(desk.look(shown, stamp, self.house.marks), more=self._more)
         size = Size(self.size.width, self.size.height)
         board = make_board(desk.state, desk.actions(stamp), shown, stamp, size, look)
         self.set_class(look.glance, "glance")
         desk.saw(shown, by_itself=at is not None)
         self._draw(board, size)
+        if board.caution:
+            self.call_after_refresh(self._check_more)
         if board.caution != self._caution:  # each caution is read from its beginning
             self._caution = board.caution
             self.set_class(bool(board.caution), "reading-caution")
@@ -132,8 +140,7 @@ class BoardScreen(BoardPages):
         self._draw_lanes(board.lanes, bars=board.rooms.bars)
         self._say_or_hide("coming", board.coming)
         self._say_or_hide("stations", board.stations)
-        more = bool(board.caution) and self._more_below()
-        self._say_or_hide("message", self._with_more(board.message) if more else board.message)
+        self._say_or_hide("message", board.message)
         self._say("undo", board.undo_line)
         self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
         gap = 2 if board.rooms.keys == 1 else LARGE_GAP
@@ -141,14 +148,10 @@ class BoardScreen(BoardPages):
         words = [(key.key, bottom_words(key)) for key in keys]
         self.query_one("#keys", TouchRow).show(words, board.rooms.keys)
 
-    def _with_more(self, message: Sequence[str]) -> tuple[str, ...]:
-        """The message with a word that the page goes on, in no fewer rows than without it.
-
-        In fewer rows the page would have room to end, the word would go, and SPACE would scroll
-        where the board says that it acknowledges.
-        """
-        kept = max(1 if self.desk.unsaved else 0, len(message) - 1)
-        return (*message[:kept], "MORE BELOW: SPACE shows it")
+    def _check_more(self) -> None:
+        """How much of a page fits is known once it is laid out; SPACE must say what it does."""
+        if self._more_below() != self._more:
+            self.refresh_board()
 
     def _say_or_hide(self, name: str, lines: Sequence[str]) -> None:
         self._say(name, "\n".join(lines))
