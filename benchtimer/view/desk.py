@@ -21,7 +21,7 @@ from benchtimer.run.refusals import ReadingFirst, Refused
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import Bench, PartPhase, RunPhase, State
 from benchtimer.store.log import Stamp, StoreError
-from benchtimer.view.alarm import OVERDUE, SILENCE_S, Alarm, alarms_of, message_of
+from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message_of
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.lanes import Times
@@ -437,14 +437,13 @@ class Desk:
 
     def alarms(self, stamp: Stamp) -> list[Alarm]:
         """What somebody must come for in every run on the bench, what is late and spoils first."""
-        told = [
+        return in_order(
             alarm
             for name in self.bench.names
             for alarm in alarms_of(
                 name, self.bench.state(name).bench, stamp.noted_ms, self.agenda_of(name, stamp)
             )
-        ]
-        return sorted(told, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
+        )
 
     def silence(self) -> bool:
         """Quiet for a minute, written down where it can be; whether anything called."""
