@@ -411,7 +411,7 @@ class Desk:
     def _let_go_after(self, command: c.Command) -> None:
         """A part picked by hand stays picked until it is in a station, out, or held."""
         part = self.state.bench.parts.get(self.picked or "")
-        stays = (c.Acknowledge, c.Read, c.Begin, c.Finish, c.Answer)
+        stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer)
         in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
         if not (isinstance(command, stays) and in_work and part and part.held is None):
             self.picked = None
