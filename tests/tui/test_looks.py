@@ -74,11 +74,11 @@ async def test_every_theme_keeps_itscontrast(shop: Shop, theme: str) -> None:
             poor[when] = poor_contrast(app)
 
         assert app.theme == theme
-        await look("idle")
-        shop.press(c.Start())
-        board.tick()
         await look("caution")
         shop.press(c.Acknowledge("Hot tank"))
+        board.tick()
+        await look("idle")
+        shop.press(c.Start())
         board.tick()
         await look("figure")
         shop.to_tank("bolster")
@@ -302,8 +302,9 @@ async def test_the_large_view_makes_way_for_a_caution(shop: Shop) -> None:
     shop.lay_out("bolster", started=False)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("g", "space")
+        await pilot.press("g")
         await pilot.pause()
+        assert not app.screen.has_class("glance")
         caution = app.screen.query_one("#caution")
         assert caution.region.height >= 3
         assert caution.region.y < 24
