@@ -59,7 +59,7 @@ def poor_contrast(app: BenchApp) -> dict[str, float]:
 
 
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
-async def test_every_theme_keeps_itscontrast(shop: Shop, theme: str) -> None:
+async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
     """Waiting, due, late and flashing, with a question, a caution and each page: AA or better."""
     shop.lay_out("bolster", "ferrule", started=False)
     settings = Settings.model_validate({"screen": {"theme": theme}})

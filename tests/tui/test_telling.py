@@ -100,8 +100,11 @@ def test_the_plain_view_needs_no_terminal_and_ends_quietly(shop: Shop) -> None:
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as it:
         assert it.stdout is not None
         assert it.stderr is not None
-        # The last press was months ago by the real clock: gear goes on again in a new session.
-        assert "NEXT  GEAR bolster, Hot tank, NOW" in it.stdout.readline()
-        it.send_signal(signal.SIGINT)
-        assert it.wait(10) == 0
-        assert it.stderr.read() == ""
+        try:
+            # The last press was months ago by the real clock: in a new session gear goes on again.
+            assert "NEXT  GEAR bolster, Hot tank, NOW" in it.stdout.readline()
+            it.send_signal(signal.SIGINT)
+            assert it.wait(10) == 0
+            assert it.stderr.read() == ""
+        finally:
+            it.kill()
