@@ -21,7 +21,7 @@ from benchtimer.run.refusals import ReadingFirst, Refused
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import Bench, PartPhase, RunPhase, State
 from benchtimer.store.log import Stamp, StoreError
-from benchtimer.view.alarm import OVERDUE, SILENCE_S, Alarm, alarms_of, message_of
+from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message_of
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.lanes import Times
@@ -411,7 +411,7 @@ class Desk:
     def _let_go_after(self, command: c.Command) -> None:
         """A part picked by hand stays picked until it is in a station, out, or held."""
         part = self.state.bench.parts.get(self.picked or "")
-        stays = (c.Acknowledge, c.Read, c.Begin, c.Finish, c.Answer)
+        stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer)
         in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
         if not (isinstance(command, stays) and in_work and part and part.held is None):
             self.picked = None
@@ -437,14 +437,13 @@ class Desk:
 
     def alarms(self, stamp: Stamp) -> list[Alarm]:
         """What somebody must come for in every run on the bench, what is late and spoils first."""
-        told = [
+        return in_order(
             alarm
             for name in self.bench.names
             for alarm in alarms_of(
                 name, self.bench.state(name).bench, stamp.noted_ms, self.agenda_of(name, stamp)
             )
-        ]
-        return sorted(told, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
+        )
 
     def silence(self) -> bool:
         """Quiet for a minute, written down where it can be; whether anything called."""

@@ -59,7 +59,7 @@ def poor_contrast(app: BenchApp) -> dict[str, float]:
 
 
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
-async def test_every_theme_keeps_itscontrast(shop: Shop, theme: str) -> None:
+async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
     """Waiting, due, late and flashing, with a question, a caution and each page: AA or better."""
     shop.lay_out("bolster", "ferrule", started=False)
     settings = Settings.model_validate({"screen": {"theme": theme}})
@@ -74,11 +74,11 @@ async def test_every_theme_keeps_itscontrast(shop: Shop, theme: str) -> None:
             poor[when] = poor_contrast(app)
 
         assert app.theme == theme
-        await look("idle")
-        shop.press(c.Start())
-        board.tick()
         await look("caution")
         shop.press(c.Acknowledge("Hot tank"))
+        board.tick()
+        await look("idle")
+        shop.press(c.Start())
         board.tick()
         await look("figure")
         shop.to_tank("bolster")
@@ -302,8 +302,9 @@ async def test_the_large_view_makes_way_for_a_caution(shop: Shop) -> None:
     shop.lay_out("bolster", started=False)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("g", "space")
+        await pilot.press("g")
         await pilot.pause()
+        assert not app.screen.has_class("glance")
         caution = app.screen.query_one("#caution")
         assert caution.region.height >= 3
         assert caution.region.y < 24
