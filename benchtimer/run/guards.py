@@ -4,8 +4,8 @@ Rules:
 1. A page is read before a part leaves a safe place: one it can wait in. It guards the whole
    way from there to the next safe place.
 2. No unread page keeps a part in a bath, and none keeps it out of a rinse or a neutralizer.
-3. A bath is read before a part leaves for it: while the part may stay where it is, and, for
-   a part between stations, before it goes in. A rinse or a neutralizer never asks.
+3. A bath is read before a part leaves for it, up to ``TIGHT_S`` before its window closes: then
+   the pull comes first. For a part between stations it is read before it goes in. A rinse or a neutralizer never asks.
 """
 
 from __future__ import annotations
@@ -15,6 +15,10 @@ from collections.abc import Iterator
 from benchtimer.recipe.model import Caution, Recipe, Step
 from benchtimer.run.readiness import bad_reading, not_ready, wants_reading
 from benchtimer.run.state import Bench, Part, PartPhase, Place
+
+
+TIGHT_S = 20
+"""A part whose window closes within this time is pulled before any page or bath is read."""
 
 
 def move_steps(recipe: Recipe, index: int) -> list[Step]:
@@ -46,11 +50,13 @@ def is_safe(bench: Bench, part: Part) -> bool:
 
 
 def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
-    """Whether a part keeps its window where it is, for now."""
+    """Whether a part keeps its window where it is, long enough to read a page or a bath."""
     if part.phase is not PartPhase.DWELLING or is_safe(bench, part):
         return is_safe(bench, part)
     dwell = bench.step_of(part).dwell
-    return dwell is not None and now_ms <= part.since_ms + (dwell.most_s or 0) * 1000
+    return (
+        dwell is not None and now_ms + TIGHT_S * 1000 <= part.since_ms + (dwell.most_s or 0) * 1000
+    )
 
 
 def pages_for(bench: Bench, part: Part, step: Step) -> Iterator[Caution]:

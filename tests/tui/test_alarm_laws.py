@@ -130,10 +130,10 @@ def test_a_late_part_that_goes_straight_over_is_pulled_first() -> None:
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
     since_ms = hands.part().since_ms
-    told = [alarms_of("r", hands.state.bench, since_ms + ms)[0] for ms in (480_000, 480_001)]
+    told = [alarms_of("r", hands.state.bench, since_ms + ms)[0] for ms in (460_000, 460_001)]
     assert [a.words for a in told] == ["READ Oil, for 1 bolster", "LIFT 1 bolster from Tank"]
-    hands.now_ms = since_ms + 8 * MINUTE
-    hands(c.Begin("bolster"))
+    hands.now_ms = since_ms + 460_000
+    hands(c.Begin("bolster"), 1)
     assert [a.words for a in _alarms(hands)][:1] == ["READ Oil, for 1 bolster"]
 
 
@@ -148,7 +148,7 @@ def test_a_late_part_calls_before_the_reading_that_another_waits_for() -> None:
     hands.to_tank("ferrule")
     told = _alarms(hands, 8 * MINUTE), _alarms(hands, 8 * MINUTE + 1)
     assert [alarms[0].words for alarms in told] == [
-        "READ Oil, for 2 ferrule", "LIFT 2 ferrule from Tank"]  # fmt: skip
+        "READ Oil, for 1 bolster", "LIFT 2 ferrule from Tank"]  # fmt: skip
     assert told[1][1].words == "READ Oil, for 1 bolster"
 
 
