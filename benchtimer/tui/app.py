@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from rich.console import RenderableType
 from textual.binding import Binding
+from textual.driver import Driver as TextualDriver
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.screen import Screen
 
@@ -20,7 +23,7 @@ from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.firstaid import FirstAidPage
-from benchtimer.tui.palette import KeyCommands
+from benchtimer.tui.palette import KeyCommands, KeyPalette
 from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.themes import THEMES
@@ -48,6 +51,9 @@ class BenchApp(Passages):
         guard_s: how long a second press of the confirm key counts as a slip.
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
+
+    Attributes:
+        failure: the error that closed the screen; None if you left it.
     """
 
     BINDINGS = [Binding("f1", "first_aid", "First aid", show=False, priority=True)]
@@ -80,10 +86,39 @@ class BenchApp(Passages):
         hurry = min(bench.speed, HURRY)
         self.caller = Bell(lambda: time.monotonic() * hurry)
         self._rinse = Rinse(time.monotonic)
+        self.failure: Exception | None = None
         self._draft: Draft | None = None
         self._first = name
         self._guard_s = guard_s
         self._door = Desk(bench, "")
+
+    def get_driver_class(self) -> type[TextualDriver]:
+        """What reads the keys and writes the screen."""
+        usual = super().get_driver_class()
+        if sys.platform == "win32" or usual.__name__ != "LinuxDriver":
+            return usual
+        from benchtimer.tui.keyboard import Keyboard
+
+        return Keyboard
+
+    def _handle_exception(self, error: Exception) -> None:
+        self.failure = self.failure or error
+        super()._handle_exception(error)
+
+    def _fatal_error(self) -> None:
+        """Close the screen. Whoever started it says why, in one line."""
+        self.panic()
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """Close the screen with exit code 1 and print nothing."""
+        del renderables
+        self._return_code = 1
+        self._close_messages_no_wait()
+
+    def action_command_palette(self) -> None:
+        """Find a command by its name."""
+        if not isinstance(self.screen, KeyPalette):
+            self.push_screen(KeyPalette())
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """What every line goes through on its way to the terminal."""

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
 from textual.content import Content
 
+from benchtimer.tui.front import FrontPage
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.keys import KEYS
 
@@ -106,3 +107,7 @@ class KeyCommands(Provider):
             if at >= 0:
                 shown = shown.stylize(self.match_style or "bold", at, at + len(typed))
         return shown
+
+
+class KeyPalette(CommandPalette, FrontPage[None]):
+    """The list of commands, answered once like every page."""

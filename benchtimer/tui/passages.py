@@ -10,7 +10,6 @@ from abc import abstractmethod
 from typing import TYPE_CHECKING
 
 from textual.app import App
-from textual.screen import Screen
 
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
@@ -18,6 +17,7 @@ from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.actions import Action
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp
+from benchtimer.tui.front import FrontPage
 from benchtimer.view.alarm import Bell
 from benchtimer.view.desk import Desk
 
@@ -120,7 +120,7 @@ class Passages(App[None]):
         """Leave; with parts at work, or presses that are not saved, only if somebody insists."""
 
 
-class BenchScreen(Screen[None]):
+class BenchScreen(FrontPage[None]):
     """A screen of this application."""
 
     @property
