@@ -9,10 +9,12 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from rich.console import RenderableType
+from textual import events
 from textual.binding import Binding
 from textual.driver import Driver as TextualDriver
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.screen import Screen
+from textual.timer import Timer
 
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
@@ -23,13 +25,15 @@ from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.firstaid import FirstAidPage
+from benchtimer.tui.front import FrontPage
 from benchtimer.tui.palette import KeyCommands, KeyPalette
 from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, message_of
-from benchtimer.view.desk import GUARD_S, INSIST_S, Desk
+from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.firstaid import Rinse, aids_now
+from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
 
 if TYPE_CHECKING:
     from benchtimer.view.draft import Draft
@@ -48,7 +52,7 @@ class BenchApp(Passages):
         bench: the bench to work at, or to look on at.
         name: the run to show first; the newest open one if None.
         shelf: where new runs find their recipes.
-        guard_s: how long a second press of the confirm key counts as a slip.
+        guard_s: how long a second press of the same key counts as a slip; 0 for never.
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
 
@@ -90,6 +94,8 @@ class BenchApp(Passages):
         self._draft: Draft | None = None
         self._first = name
         self._guard_s = guard_s
+        self._guard = KeyGuard(guard_s)
+        self._doubtful: tuple[events.Key, Timer] | None = None
         self._door = Desk(bench, "")
 
     def get_driver_class(self) -> type[TextualDriver]:
@@ -114,6 +120,34 @@ class BenchApp(Passages):
         del renderables
         self._return_code = 1
         self._close_messages_no_wait()
+
+    async def on_event(self, event: events.Event) -> None:
+        """Every event of the terminal; a bounced or held key goes no further."""
+        if isinstance(event, events.Key) and not event.is_forwarded:
+            await self._take_key(event)
+        else:
+            await super().on_event(event)
+
+    async def _take_key(self, event: events.Key) -> None:
+        doubtful, self._doubtful = self._doubtful, None
+        if doubtful is not None:
+            doubtful[1].stop()
+            quiet = event.time - doubtful[0].time >= QUIET_S
+            if quiet or doubtful[0].key != event.key:  # then that key is not held down
+                await super().on_event(doubtful[0])
+        verdict = self._guard.verdict(event.key, event.time)
+        front = self.screen
+        guarded = isinstance(front, FrontPage) and front.is_deliberate(event.key)
+        if not guarded or verdict is Verdict.COUNTS:
+            await super().on_event(event)
+        elif verdict is Verdict.WAITS:
+            self._doubtful = event, self.set_timer(QUIET_S, self._count_doubtful)
+
+    async def _count_doubtful(self) -> None:
+        """A press that could have been a held key's counts: the key did not come again."""
+        doubtful, self._doubtful = self._doubtful, None
+        if doubtful is not None:
+            await super().on_event(doubtful[0])
 
     def action_command_palette(self) -> None:
         """Find a command by its name."""

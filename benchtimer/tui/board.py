@@ -230,6 +230,13 @@ class BoardScreen(BoardPages):
         self.desk.message = trouble
         self.refresh_board()
 
+    def is_deliberate(self, key: str) -> bool:
+        """Digits may come fast while a figure is typed."""
+        stamp = self.desk.bench.stamp()
+        action = self.desk.shown(stamp) if key.isdecimal() else None
+        types = action is not None and self.desk.takes_figure(action, stamp)
+        return not types and super().is_deliberate(key)
+
     def on_key(self, event: events.Key) -> None:
         """Digits, and what else a figure is written with."""
         if event.character and event.character in "0123456789.-" and not self.desk.read_only:

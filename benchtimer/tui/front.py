@@ -28,8 +28,18 @@ PRESSES = (events.InputEvent, events.Paste, Press, Input.Submitted, OptionList.O
 """Messages that come from keys, mouse and paste."""
 
 
+DELIBERATE = frozenset({"space", "enter", "y", "n", "e", "q", "ctrl+q", *"123456789"})
+"""Keys that confirm, answer or leave: a bounce or a held key must not do so twice."""
+
+
 class FrontPage(Screen[Result]):
     """A page that takes input only while it is in front."""
+
+    def is_deliberate(self, key: str) -> bool:
+        """Whether a key bounced or held down counts once on this page."""
+        if isinstance(self.focused, Input) and len(key) == 1:
+            return False  # it is a letter of a text
+        return key.lower() in DELIBERATE
 
     @property
     def takes_input(self) -> bool:

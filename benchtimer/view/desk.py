@@ -24,11 +24,9 @@ from benchtimer.store.log import Stamp, StoreError
 from benchtimer.view.alarm import OVERDUE, SILENCE_S, Alarm, alarms_of, message_of
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
+from benchtimer.view.keyguard import GUARD_S
 from benchtimer.view.lanes import Times
 from benchtimer.view.words import baths_out, late_on_hold
-
-GUARD_S = 0.4
-"""A second press of the confirm key within this time is a slip of a wet glove."""
 
 INSIST_S = 10.0
 """So long a second press of Q counts as meant."""
