@@ -33,6 +33,9 @@ INPUTS = 600
 ANSWER_S = 60
 """The program must draw a new size within this time after the last burst."""
 
+ENOUGH = 20
+"""After so many losses a campaign stops."""
+
 SOME_BYTES = 200
 """A board drawn anew takes more; a clock that ticks takes less."""
 
@@ -164,10 +167,11 @@ class Bench:
         shutil.rmtree(self.home, ignore_errors=True)
 
 
-def play(terminal: Terminal, life: list[Burst], draw: Random) -> str:
-    """Send the input of one life; what is wrong afterwards."""
+def play(terminal: Terminal, life: list[Burst], draw: Random, tally: Tally) -> str:
+    """Send the input of one life, count what was sent, and say what is wrong afterwards."""
     may_leave = False
     for burst in life:
+        tally.tried += burst.inputs
         may_leave = may_leave or burst.may_leave
         frozen = draw.random() < 0.3
         if frozen:
@@ -215,7 +219,7 @@ def press(tries: int, seed: int, kind: type[Terminal] = Forked) -> Tally:
     """Send ``tries`` inputs or some more; each life has its own seed."""
     tally = Tally()
     life, bench = 0, None
-    while tally.tried < tries:
+    while tally.tried < tries and tally.lost < ENOUGH:
         if bench is None or life % LIVES == 0:
             if bench is not None:
                 bench.close()
@@ -223,10 +227,9 @@ def press(tries: int, seed: int, kind: type[Terminal] = Forked) -> Tally:
         draw = Random(f"{seed}/{life}")
         told = bursts(draw, min(INPUTS, tries - tally.tried))
         try:
-            wrong = play(bench.open(), told, draw)
+            wrong = play(bench.open(), told, draw, tally)
         except AssertionError as error:
             wrong = str(error)
-        tally.tried += sum(burst.inputs for burst in told)
         if wrong:
             tally.wrong(f"seed {seed}, life {life}: {wrong}")
         life += 1
