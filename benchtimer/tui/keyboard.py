@@ -10,11 +10,14 @@ from __future__ import annotations
 import os
 import re
 import selectors
+import termios
 import time
 from codecs import getincrementaldecoder
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
+from typing import Any
 
-from textual import events
+from textual import constants, events
 from textual._xterm_parser import BRACKETED_PASTE_END, BRACKETED_PASTE_START, XTermParser
 from textual.drivers.linux_driver import LinuxDriver
 from textual.geometry import Size
@@ -31,6 +34,9 @@ LARGEST = Size(2000, 1000)
 
 READ_BYTES = 4096
 POLL_S = 0.1
+
+KITTY_ON = "" if constants.DISABLE_KITTY_KEY else "\x1b[=25;1u"
+"""Sets the flags that Textual has pushed, without pushing once more."""
 
 _ESCAPE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]?|[\]PX^_][^\x07\x1b]*(?:\x07|\x1b\\)?|.?)", re.S)
 
@@ -96,7 +102,48 @@ class SafeParser(XTermParser):
 
 
 class Keyboard(LinuxDriver):
-    """The terminal of Linux and macOS, whose input can't end the program."""
+    """The terminal of Linux and macOS, whose input can't end the program.
+
+    Textual takes the terminal back inside the signal handler, and starts a second thread that
+    reads keys if the process was stopped by ``SIGSTOP``. Here a signal only leaves work for
+    the event loop, where no lock is held.
+    """
+
+    _taken: list[Any] | None = None
+
+    def start_application_mode(self) -> None:
+        """Take the terminal."""
+        super().start_application_mode()  # type: ignore[no-untyped-call]
+        with suppress(termios.error):
+            self._taken = termios.tcgetattr(self.fileno)
+
+    def _sigtstp_application(self, *_: object) -> None:
+        self._soon(super()._sigtstp_application)
+
+    def _sigcont_application(self, *_: object) -> None:
+        if self._must_signal_resume:  # it was suspended in order, and its threads have ended
+            super()._sigcont_application()
+        else:
+            self._soon(self._take_back)
+
+    def _soon(self, do: Callable[[], None]) -> None:
+        with suppress(RuntimeError):  # the screen has closed
+            self._loop.call_soon_threadsafe(do)
+
+    def _take_back(self) -> None:
+        """Set the terminal's modes again, which a shell has changed meanwhile, and draw."""
+        with suppress(termios.error, OSError):
+            if self._taken is None or os.tcgetpgrp(self.fileno) != os.getpgrp():
+                return
+            termios.tcsetattr(self.fileno, termios.TCSANOW, self._taken)
+        self.write(f"\x1b[?1049h\x1b[?25l\x1b[?1004h{KITTY_ON}")
+        self._enable_mouse_support()
+        self._enable_bracketed_paste()
+        self._disable_line_wrap()
+        self.flush()
+        size = Size(*self._get_terminal_size())
+        self.send_message(events.Resize(size, size))
+        self._app.refresh()
 
     def run_input_thread(self) -> None:
         """Read the terminal until the screen closes."""
