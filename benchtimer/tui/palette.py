@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -111,3 +112,8 @@ class KeyCommands(Provider):
 
 class KeyPalette(CommandPalette, FrontPage[None]):
     """The list of commands, answered once like every page."""
+
+    def _action_command_list(self, action: str) -> None:
+        """Move in the list; Textual's own fails while the list is not laid out yet."""
+        with suppress(LookupError):
+            super()._action_command_list(action)
