@@ -34,6 +34,9 @@ TICK_S = 1.0
 PRACTICE_TICK_S = 0.2
 """... and where it runs faster."""
 
+BANDS = ("header", "then", "undo")
+"""Lines that change their ground with each beat while something is late."""
+
 LARGE_GAP = 5
 """Columns around the words of a large key."""
 
@@ -49,6 +52,7 @@ class BoardScreen(BoardPages):
         self._lanes: list[LaneRow] = []
         self._trouble = ""
         self._calling = ""
+        self._beat = False
         self._caution: tuple[str, ...] = ()
 
     def compose(self) -> ComposeResult:
@@ -124,7 +128,9 @@ class BoardScreen(BoardPages):
             self.call_after_refresh(self.refresh_board)  # how much fits is known after that
 
     def _draw(self, board: Board, size: Size) -> None:
-        beat = self.has_class("flash")
+        beat = self._beat
+        for name in BANDS:
+            self.query_one(f"#{name}", Line).set_class(beat, "flash")
         self._say("header", band(self._calling, size.width) if beat else board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", band("", size.width) if beat else board.then_line)
@@ -166,7 +172,10 @@ class BoardScreen(BoardPages):
             row = LaneRow(len(self._lanes) + 1)
             self._lanes.append(row)
             box.mount(row)
-        for row, lane in zip(self._lanes, lanes, strict=True):
+        for row in self._lanes[len(lanes) :]:
+            row.display = False  # the press that let this part join was taken back
+        for row, lane in zip(self._lanes, lanes, strict=False):
+            row.display = True
             picked = lane.part == self.desk.picked
             line = f">{lane.line[1:]}" if picked else lane.line
             row.say(f"{line}\n{lane.bar}" if bars else line)
@@ -211,7 +220,7 @@ class BoardScreen(BoardPages):
         alarms = self.desk.alarms(stamp)
         call = self.house.caller.heed(alarms)
         late = any(alarm.level == OVERDUE for alarm in alarms) and not self.house.caller.is_silent
-        self.set_class(late and not self.has_class("flash"), "flash")
+        self._beat = late and not self._beat
         self._calling = message_of(alarms)
         if call is None:
             return
@@ -352,7 +361,7 @@ class BoardScreen(BoardPages):
         """Quiet for a minute."""
         if self.desk.silence():
             self.house.caller.silence()
-            self.remove_class("flash")
+            self._beat = False
         self.refresh_board()
 
     def action_theme(self) -> None:

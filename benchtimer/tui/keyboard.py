@@ -34,6 +34,7 @@ LARGEST = Size(2000, 1000)
 
 READ_BYTES = 4096
 POLL_S = 0.1
+"""How often to look whether half a code or a paste has stopped coming."""
 
 KITTY_ON = "" if constants.DISABLE_KITTY_KEY else "\x1b[=25;1u"
 """Sets the flags that Textual has pushed, without pushing once more."""
@@ -90,6 +91,11 @@ class SafeParser(XTermParser):
         self._pasting, self._paste, self._recent = False, [], ""
         yield from super().feed(plain_paste(text) + BRACKETED_PASTE_END)
 
+    @property
+    def is_waiting(self) -> bool:
+        """Whether a pause means something now: a code or a paste has begun."""
+        return self._pasting or self._timeout_time is not None
+
     def tick(self) -> Iterable[Message]:
         """What a pause means: the escape key, or the end of a paste that was cut off."""
         if self._pasting:
@@ -110,9 +116,11 @@ class Keyboard(LinuxDriver):
     """
 
     _taken: list[Any] | None = None
+    _pipe: tuple[int, int] | None = None
 
     def start_application_mode(self) -> None:
         """Take the terminal."""
+        self._pipe = os.pipe()
         super().start_application_mode()  # type: ignore[no-untyped-call]
         with suppress(termios.error):
             self._taken = termios.tcgetattr(self.fileno)
@@ -145,14 +153,28 @@ class Keyboard(LinuxDriver):
         self.send_message(events.Resize(size, size))
         self._app.refresh()
 
+    def disable_input(self) -> None:
+        """End the thread that reads; it sleeps until something comes."""
+        if self._pipe is not None:
+            os.write(self._pipe[1], b"x")
+        super().disable_input()
+        for end in self._pipe or ():
+            os.close(end)
+        self._pipe = None
+
     def run_input_thread(self) -> None:
         """Read the terminal until the screen closes."""
+        assert self._pipe is not None  # noqa: S101 - made just before the thread began
+        woken = self._pipe[0]
         decode = getincrementaldecoder("utf-8")(errors="replace").decode
         parser = SafeParser(self._debug)
         with selectors.DefaultSelector() as selector:
             selector.register(self.fileno, selectors.EVENT_READ)
+            selector.register(woken, selectors.EVENT_READ)
             while not self.exit_event.is_set():
-                ready = selector.select(POLL_S)
+                ready = selector.select(POLL_S if parser.is_waiting else None)
+                if any(key.fd == woken for key, _ in ready):
+                    return
                 data = os.read(self.fileno, READ_BYTES) if ready else b""
                 if ready and not data:
                     time.sleep(POLL_S)  # the terminal has closed
