@@ -17,8 +17,9 @@ from benchtimer.run.state import OVER
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.boardpages import BoardPages
+from benchtimer.tui.compositor import NarrowCompositor
 from benchtimer.tui.dialogs import LinePage
-from benchtimer.tui.lines import LaneRow, Line, TouchKey, TouchRow
+from benchtimer.tui.lines import FixedLine, LaneRow, Line, TouchKey, TouchRow
 from benchtimer.tui.summons import summon
 from benchtimer.tui.themes import theme_after
 from benchtimer.view.alarm import OVERDUE, message_of
@@ -48,6 +49,7 @@ class BoardScreen(BoardPages):
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
+        self._compositor = NarrowCompositor()
         self.desk = desk
         self._lanes: list[LaneRow] = []
         self._trouble = ""
@@ -57,15 +59,15 @@ class BoardScreen(BoardPages):
 
     def compose(self) -> ComposeResult:
         """The fixed lines, and room for the lanes."""
-        yield Line("header")
+        yield FixedLine("header")
         yield Line("next")
         yield TouchRow(id="answers")
-        yield Line("then")
+        yield FixedLine("then")
         yield VerticalScroll(Line("caution"), id="lanes", can_focus=False)
-        yield Line("coming")
-        yield Line("stations")
+        yield FixedLine("coming")
+        yield FixedLine("stations")
         yield Line("message")
-        yield Line("undo")
+        yield FixedLine("undo")
         yield TouchRow(id="keys")
 
     def on_mount(self) -> None:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rich.segment import Segment
 from textual.containers import Horizontal
+from textual.strip import Strip
 from textual.widgets import Static
 
 from benchtimer.records.inert import visible
+from benchtimer.view.text import fill
 
 URGENCIES = ("wait", "now", "late", "calm")
 
@@ -36,6 +39,16 @@ class Line(Static):
             self.set_class(name == urgency, name)
 
 
+class FixedLine(Line):
+    """Text whose rows are broken already: drawn as it is, without the cost of wrapping it."""
+
+    def render_line(self, y: int) -> Strip:
+        """One row of the text."""
+        rows = self.said.split("\n")
+        text = fill(rows[y] if y < len(rows) else "", self.content_size.width)
+        return Strip([Segment(text, self.visual_style.rich_style)], self.content_size.width)
+
+
 class Told(Line):
     """A text of a page; an empty one takes no room."""
 
@@ -45,7 +58,7 @@ class Told(Line):
         self.set_class(bool(text), "told")
 
 
-class LaneRow(Line):
+class LaneRow(FixedLine):
     """A part's lane; a touch picks the part."""
 
     def __init__(self, number: int) -> None:
