@@ -62,12 +62,12 @@ class BoardScreen(BoardPages):
         yield FixedLine("header")
         yield Line("next")
         yield TouchRow(id="answers")
-        yield FixedLine("then")
+        yield FixedLine("then", indent=1)
         yield VerticalScroll(Line("caution"), id="lanes", can_focus=False)
         yield FixedLine("coming")
         yield FixedLine("stations")
         yield Line("message")
-        yield FixedLine("undo")
+        yield FixedLine("undo", indent=1)
         yield TouchRow(id="keys")
 
     def on_mount(self) -> None:
@@ -132,7 +132,7 @@ class BoardScreen(BoardPages):
     def _draw(self, board: Board, size: Size) -> None:
         beat = self._beat
         for name in BANDS:
-            self.query_one(f"#{name}", Line).set_class(beat, "flash")
+            self.query_one(f"#{name}", FixedLine).beat(beat)
         self._say("header", band(self._calling, size.width) if beat else board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", band("", size.width) if beat else board.then_line)

@@ -40,13 +40,38 @@ class Line(Static):
 
 
 class FixedLine(Line):
-    """Text whose rows are broken already: drawn as it is, without the cost of wrapping it."""
+    """Text whose rows are broken already: drawn as it is, without the cost of wrapping it.
+
+    Args:
+        name: its id.
+        indent: empty columns before the text.
+
+    Attributes:
+        beats: drawn on the ground of an alarm. No CSS class, which has the line styled anew.
+    """
+
+    COMPONENT_CLASSES = {"fixed-line--beat"}
+
+    def __init__(self, name: str, indent: int = 0) -> None:
+        super().__init__(name)
+        self._indent = " " * indent
+        self.beats = False
+
+    def beat(self, on: bool) -> None:
+        """Draw it on the ground of an alarm, or on its own again."""
+        if on != self.beats:
+            self.beats = on
+            self.refresh()
 
     def render_line(self, y: int) -> Strip:
         """One row of the text."""
-        rows = self.said.split("\n")
-        text = fill(rows[y] if y < len(rows) else "", self.content_size.width)
-        return Strip([Segment(text, self.visual_style.rich_style)], self.content_size.width)
+        rows, width = self.said.split("\n"), self.content_size.width
+        text = fill(self._indent + (rows[y] if y < len(rows) else ""), width)
+        if self.beats:
+            style = self.get_component_rich_style("fixed-line--beat")
+        else:
+            style = self.visual_style.rich_style
+        return Strip([Segment(text, style)], width)
 
 
 class Told(Line):
