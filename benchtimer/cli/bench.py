@@ -180,20 +180,28 @@ def _tell(watcher: Watcher) -> int:
 
 def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
     from benchtimer.tui.app import BenchApp
+    from benchtimer.tui.awake import Awake
     from benchtimer.tui.plain import knows_only_ascii
 
     text = settings.screen.text
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
+    real = not bench.read_only and bench.speed == 1
+    awake = Awake() if settings.keep_awake and real else None
     app = BenchApp(
         bench,
         name,
         shelf=shop_shelf(),
         settings=settings,
         ascii_only=ascii_only,
+        awake=awake,
     )
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.enable()
-    app.run()
+    try:
+        app.run()
+    finally:
+        if awake is not None:
+            awake.close()
     if app.return_code:
         raise Wrong(_why_closed(app.failure), NO)
     return YES

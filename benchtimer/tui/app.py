@@ -23,6 +23,7 @@ from benchtimer.run.actions import Action
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp, StoreError
+from benchtimer.tui.awake import Awake
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.firstaid import FirstAidPage
 from benchtimer.tui.front import FrontPage
@@ -41,6 +42,9 @@ if TYPE_CHECKING:
 SOON_S = 1.0
 """After so long the first frame is there."""
 
+AWAKE_S = 3.0
+"""How often to look whether parts are at work."""
+
 LATER = ("home", "planning", "preparing", "recordpage", "runs")
 """The pages around a board: its first frame does not wait until they are loaded."""
 
@@ -55,12 +59,14 @@ class BenchApp(Passages):
         guard_s: how long a second press of the same key counts as a slip; 0 for never.
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
+        awake: keeps the computer from going to sleep while parts are at work; None: it may.
 
     Attributes:
         failure: the error that closed the screen; None if you left it.
     """
 
     BINDINGS = [Binding("f1", "first_aid", "First aid", show=False, priority=True)]
+    ALLOW_SELECT = False  # a drag with the mouse is no press; the terminal selects text with SHIFT
     CSS_PATH = ["bench.tcss", "pages.tcss"]
     COMMANDS = {KeyCommands}
     TITLE = "benchtimer"
@@ -74,8 +80,10 @@ class BenchApp(Passages):
         guard_s: float = GUARD_S,
         settings: Settings | None = None,
         ascii_only: bool = False,
+        awake: Awake | None = None,
     ) -> None:
         super().__init__()
+        self._awake = awake
         self.settings = settings if settings is not None else Settings()
         self._ascii = [AsciiOnly()] if ascii_only else []
         for known in list(self.available_themes):
@@ -170,6 +178,8 @@ class BenchApp(Passages):
             told.append("LOOKING ON")
         if isinstance(self.bench, Watcher) and not self.bench.driven:
             told.append("NOBODY DRIVES")
+        if self._awake is not None and self._awake.mark:
+            told.append(self._awake.mark)
         board = self.screen
         if not isinstance(board, BoardScreen):
             return told
@@ -216,6 +226,13 @@ class BenchApp(Passages):
         else:
             self.show_run(name)
         self.set_timer(SOON_S, self._load_the_rest)
+        if self._awake is not None:
+            self.set_interval(AWAKE_S, self._keep_awake)
+
+    def _keep_awake(self) -> None:
+        """Hold the computer awake while parts are at work."""
+        if self._awake is not None:
+            self._awake.want(bool(self._door.parts_at_work))
 
     def _load_the_rest(self) -> None:
         self.run_worker(load_the_rest, thread=True, group="loading", exit_on_error=False)

@@ -113,7 +113,7 @@ class BoardScreen(BoardPages):
 
     def refresh_board(self, at: Stamp | None = None) -> None:
         """Draw what has changed."""
-        if not self.is_mounted or not self._nodes:
+        if not self.is_there:
             return
         desk, stamp = self.desk, at if at is not None else self.desk.bench.stamp()
         shown = desk.shown(stamp)
@@ -174,10 +174,9 @@ class BoardScreen(BoardPages):
             row = LaneRow(len(self._lanes) + 1)
             self._lanes.append(row)
             box.mount(row)
-        for row in self._lanes[len(lanes) :]:
-            row.display = False  # the press that let this part join was taken back
+        for number, row in enumerate(self._lanes):  # a part that joined can be taken back
+            row.set_class(number >= len(lanes), "empty")
         for row, lane in zip(self._lanes, lanes, strict=False):
-            row.display = True
             picked = lane.part == self.desk.picked
             line = f">{lane.line[1:]}" if picked else lane.line
             row.say(f"{line}\n{lane.bar}" if bars else line)

@@ -79,8 +79,8 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         return max(20, self.app.size.width - FRAME - 1)
 
     def _draw(self) -> None:
-        if not self.query("#rinse"):
-            return  # a size came before the page was there, or a beat after it
+        if not self.is_there:
+            return
         lines = timer_lines(self._rinse.elapsed_s, self._aids, self._width)
         self.query_one("#rinse", Line).say("\n".join(lines))
         self.query_one("#aid", Line).say("\n".join(aid_lines(self._aids, self._width)))

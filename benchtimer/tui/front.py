@@ -47,6 +47,11 @@ class FrontPage(Screen[Result]):
         stack = self.app.screen_stack
         return bool(stack) and stack[-1] is self
 
+    @property
+    def is_there(self) -> bool:
+        """Whether its lines can be drawn: it is made, and has not been left."""
+        return self.is_mounted and self in self.app.screen_stack
+
     async def _on_message(self, message: Message) -> None:
         if isinstance(message, PRESSES) and not self.takes_input:
             message.stop()  # it must not reach the page in front either

@@ -167,18 +167,23 @@ class Desk:
         return insists
 
     @property
+    def parts_at_work(self) -> list[str]:
+        """The parts in hand or in a station, over all runs."""
+        return [
+            part.name
+            for name in self.bench.names
+            for part in self.bench.state(name).bench.parts.values()
+            if part.phase in (PartPhase.IN_HAND, PartPhase.DWELLING)
+        ]
+
+    @property
     def leaves_behind(self) -> str:
         """What whoever leaves now should know first; empty if nothing."""
         if not isinstance(self.bench, Driver):
             return ""
         if self.bench.unsaved_entries:
             return "Not saved yet. Q again leaves all the same; you are told where it is."
-        parts = [
-            part.name
-            for name in self.bench.names
-            for part in self.bench.state(name).bench.parts.values()
-            if part.phase in (PartPhase.IN_HAND, PartPhase.DWELLING)
-        ]
+        parts = self.parts_at_work
         if not parts:
             return ""
         count = "1 part is" if len(parts) == 1 else f"{len(parts)} parts are"
