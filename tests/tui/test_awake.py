@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from benchtimer.cli.settingkeys import choices_of, with_key
+from benchtimer.cli.setup import DEFAULT
 from benchtimer.settings import SettingsError, parse_settings
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.awake import HELPERS, MAY_SLEEP, Awake
@@ -145,3 +147,5 @@ def test_the_setting_is_true_or_false() -> None:
     assert not parse_settings("keep_awake = false", "x").keep_awake
     with pytest.raises(SettingsError, match="keep_awake"):
         parse_settings('keep_awake = "no"', "x")
+    assert not parse_settings(with_key(DEFAULT, "keep_awake", "false", "x"), "x").keep_awake
+    assert choices_of("keep_awake") == ("true", "false")
