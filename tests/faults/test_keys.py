@@ -145,3 +145,24 @@ def test_a_press_every_04_s_counts_and_a_held_key_counts_once(tmp_path: Path) ->
     terminal.drain(0.5)
     assert _presses(tmp_path) >= 4
     terminal.kill()
+
+
+@pytest.mark.parametrize("stop", [signal.SIGSTOP, signal.SIGTSTP])
+def test_a_stop_leaves_one_reader_of_keys(tmp_path: Path, stop: signal.Signals) -> None:
+    """Stopped and continued three times, no thread is left over, and the keys work."""
+    terminal = _open(tmp_path)
+    terminal.drain(3)  # the threads that load pages and plan are there by then
+    tasks = Path(f"/proc/{terminal.pid}/task")
+    before = len(list(tasks.iterdir()))
+    for _ in range(3):
+        os.kill(terminal.pid, stop)
+        terminal.drain(0.3)
+        os.kill(terminal.pid, signal.SIGCONT)
+        terminal.drain(0.5)
+    assert len(list(tasks.iterdir())) <= before
+    terminal.send("?")
+    terminal.wait("Keys")
+    terminal.send("\x1b")
+    terminal.settle(0.5)
+    terminal.send("q")
+    assert terminal.close() == 0
