@@ -36,10 +36,10 @@ MAX_ENTRY = 12
 ADVICE_S = 10.0
 """The planner rests at least so long if nothing was pressed: time itself is news, too."""
 
-REST_SHARE, LONGEST_REST_S = 1000, 600.0
-"""It rests so many times as long as its last answer took, up to a limit: a hard question, such as
-a bench on which everything is late, must not keep the laptop busy. A press, or a passed limit of
-the plan, is always a new question."""
+REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
+"""It rests so many times as long as its last answer took, up to a limit, which is longer while no
+plan keeps every limit: a hard question, such as a bench on which everything is late, must not
+keep the laptop busy. A press, or a passed limit of the plan, is always a new question."""
 
 NEWS = (Deviated, Sent, Held)
 """Events that somebody who has just pressed a key should hear about at once."""
@@ -113,7 +113,8 @@ class Desk:
         """Whether the planner should be asked: after a press, and when its word is old."""
         if self.state.bench.phase not in (RunPhase.IDLE, RunPhase.RUNNING):
             return False
-        rest_s = min(max(ADVICE_S, REST_SHARE * self._thought_s), LONGEST_REST_S)
+        longest_s = LATE_REST_S if self.advice.warnings else LONGEST_REST_S
+        rest_s = min(max(ADVICE_S, REST_SHARE * self._thought_s), longest_s)
         old = self._monotonic() - self._advised_at > rest_s
         return old or self.state.presses != self._advised_presses or self._has_passed_a_limit()
 
