@@ -217,4 +217,5 @@ def _why_closed(error: Exception | None) -> str:
     from benchtimer.records.inert import visible
 
     what = f"{type(error).__name__}: {visible(first, keep='')}{place}" if error else "input failed"
-    return f"the screen closed on a fault of the program ({what}). Open the bench again"
+    closed = f"the screen closed on a fault of the program ({what})"
+    return f"{closed}. Every saved press is kept: open the bench again"
