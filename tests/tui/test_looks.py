@@ -15,7 +15,7 @@ from benchtimer.settings import Settings
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
-from benchtimer.tui.lines import TouchKey
+from benchtimer.tui.lines import FixedLine, TouchKey
 from benchtimer.tui.plain import ascii_text, knows_only_ascii
 from benchtimer.tui.themes import THEMES, theme_after
 from tests.support import MINUTE
@@ -92,7 +92,7 @@ async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
         shop.clock.advance(6 * MINUTE)
         for beat in ("flash", "no flash"):
             board.tick()
-            assert board.has_class("flash") == (beat == "flash")
+            assert board.query_one("#header", FixedLine).beats == (beat == "flash")
             await look(beat)
         for page in (TextPage("a", "b"), ChoicePage("a", ["b"]), LinePage("a")):
             app.push_screen(page)
@@ -186,14 +186,14 @@ async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
         board = app.screen
         assert isinstance(board, BoardScreen)
         board.tick()
-        assert board.has_class("flash")
+        assert board.query_one("#header", FixedLine).beats
         assert "1. LIFT 1 bolster from Tank, LATE 4:00" in str(board.query_one("#header").render())
         await pilot.press("g")
         assert not board.query_one("#lanes").display
         assert board.query_one("#next").size.height >= 17
         await pilot.press("x")
         board.tick()
-        assert not board.has_class("flash")
+        assert not board.query_one("#header", FixedLine).beats
         await pilot.press("g")
         assert board.query_one("#lanes").display
     assert "alarm silenced" in shop.driver.record(shop.name).lines[-1].text
