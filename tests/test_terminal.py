@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import time
 from functools import partial
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import SystemClock
 from benchtimer.run.state import State
 from benchtimer.store.place import data_folder
-from tests.terminal import Terminal
+from tests.terminal import A_MOMENT_S, Terminal
 
 RUN = ["run", "hot-black", "bolster", "ferrule", "butt cap", "--speed", "5"]
 OPEN = ["--speed", "5"]
@@ -63,6 +64,7 @@ def test_kill_9_between_any_two_presses_loses_nothing(tmp_path: Path) -> None:
     assert "PRACTICE 5x" in terminal.text
     terminal.send("q")
     terminal.wait("1 part is at work, and nothing calls")
+    time.sleep(A_MOMENT_S)
     terminal.send("q")
     assert terminal.close() == 0
 

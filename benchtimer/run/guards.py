@@ -4,8 +4,9 @@ Rules:
 1. A page is read before a part leaves a safe place: one it can wait in. It guards the whole
    way from there to the next safe place.
 2. No unread page keeps a part in a bath, and none keeps it out of a rinse or a neutralizer.
-3. A bath is read before a part leaves for it, up to ``TIGHT_S`` before its window closes: then
-   the pull comes first. For a part between stations it is read before it goes in. A rinse or a neutralizer never asks.
+3. A bath is read before a part leaves for it, up to ``TIGHT_S`` before its window closes:
+   then the pull comes first. For a part between stations it is read before it goes in. A
+   rinse or a neutralizer never asks.
 """
 
 from __future__ import annotations
@@ -15,7 +16,6 @@ from collections.abc import Iterator
 from benchtimer.recipe.model import Caution, Recipe, Step
 from benchtimer.run.readiness import bad_reading, not_ready, wants_reading
 from benchtimer.run.state import Bench, Part, PartPhase, Place
-
 
 TIGHT_S = 20
 """A part whose window closes within this time is pulled before any page or bath is read."""

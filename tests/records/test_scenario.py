@@ -101,7 +101,7 @@ def _keep(shelf: Shelf, record: Record) -> tuple[Kept, Path | None]:
 
 
 def test_the_next_run_starts_from_what_worked(knife: Knife, tmp_path: Path) -> None:
-    """Keep writes the next revision with its lineage and comments; the shelf gives it to the next run."""
+    """Keep writes the next revision with lineage and comments; the next run gets it."""
     shelf = _shop(tmp_path)
     kept, moved = _keep(shelf, knife.record)
     assert (kept.revision, kept.comments, moved) == (3, True, None)

@@ -16,7 +16,8 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.state import RunPhase
-from benchtimer.view.desk import ADVICE_S, GUARD_S, INSIST_S, MAX_ENTRY, Desk
+from benchtimer.view.desk import ADVICE_S, INSIST_S, MAX_ENTRY, Desk
+from benchtimer.view.keyguard import GUARD_S
 from tests.store.histories import DISK
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
