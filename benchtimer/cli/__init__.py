@@ -64,11 +64,11 @@ def _explained(error: Exception) -> tuple[str, int] | None:
     # Here, because a command that goes well needs none of them.
     from benchtimer.recipe.problems import RecipeError
     from benchtimer.run.refusals import Refused
-    from benchtimer.store.errors import Damaged, StoreError
+    from benchtimer.store.errors import Damaged, Foreign, StoreError
 
     if isinstance(error, RecipeError | Refused):
         return str(error), NO
-    if isinstance(error, Damaged):
+    if isinstance(error, Damaged | Foreign):
         from benchtimer.store.backups import way_back
 
         return f"{error}\n{way_back(error.path.parent)}", STORE

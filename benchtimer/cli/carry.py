@@ -41,14 +41,15 @@ def restore_options(parser: argparse.ArgumentParser) -> None:
 
 def restore(arguments: argparse.Namespace) -> int:
     """Put a copy in the log's place; the log that was there is kept beside it."""
-    from benchtimer.store import backups, carry
+    from benchtimer.store import backups, carry, place
 
     with _alone(arguments):
         try:
             kept = carry.restore(data_path(arguments), Path(arguments.file))
         except carry.NotCarried as error:
             raise Wrong(str(error), NO) from None
-        backups.set_aside_newer(data_path(arguments), carry.checked(Path(arguments.file)))
+        count = carry.checked(data_path(arguments) / place.FILE_NAME)
+        backups.set_aside_newer(data_path(arguments), count)
     print(f"restored from {arguments.file}")
     if kept is not None:
         print(f"the log that was there is kept: {kept}")

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from benchtimer.store.carry import NotCarried, backup, checked
+from benchtimer.store.carry import NotCarried, backup, checked, is_mendable
 from benchtimer.store.errors import SQLITE_TROUBLE, StoreError
 from benchtimer.store.log import EventLog
-from benchtimer.store.place import BACKUPS
+from benchtimer.store.place import BACKUPS, FILE_NAME
 from benchtimer.whole import force_folder
 
 NEWEST, DAYS = 5, 7
@@ -193,15 +193,27 @@ def newest_good(folder: Path) -> Backup | None:
 
 
 def way_back(folder: Path) -> str:
-    """What can be done about a damaged log: the newest good backup and the command for it."""
+    """What can be done about a damaged log, and the command for it.
+
+    If every entry is whole, the rest is made anew from them and nothing is lost; else the
+    newest good backup is put back.
+    """
+    if is_mendable(folder / FILE_NAME):
+        return (
+            "Every entry in it is whole. This makes the rest anew from them, and keeps the "
+            f"damaged log beside it:\n  {_restore_command(folder, folder / FILE_NAME)}"
+        )
     copy = newest_good(folder)
     if copy is None:
         return "There is no backup of it beside it; see benchtimer restore if you have a copy."
-    words = ["benchtimer", "--data", str(folder), "restore", str(copy.path)]
     return (
         f"The newest good backup has {copy.seq} entries. This puts it in place, and keeps the "
-        f"damaged log beside it:\n  {shlex.join(words)}"
+        f"damaged log beside it:\n  {_restore_command(folder, copy.path)}"
     )
+
+
+def _restore_command(folder: Path, source: Path) -> str:
+    return shlex.join(["benchtimer", "--data", str(folder), "restore", str(source)])
 
 
 def what_is_newer(folder: Path, seq: int) -> str | None:

@@ -22,20 +22,21 @@ from benchtimer.run import codec
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import OVER
+from benchtimer.store.check import check_whole, whole_entries
 from benchtimer.store.entries import check_figures
 from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
 from benchtimer.store.kinds import event_from
 from benchtimer.store.log import FILE_NAME, Entry, EventLog, RunLine, Stamp, StoreError
 from benchtimer.store.place import free_name, make_empty, make_file, wal_of
-from benchtimer.store.schema import SEALED, VERSION, version_of
-from benchtimer.store.seal import Broken, check_whole
+from benchtimer.store.register import Register
+from benchtimer.store.schema import VERSION, version_of
+from benchtimer.store.seal import Broken
 from benchtimer.store.sound import (
-    check_layout,
     check_log,
     check_order,
     check_texts,
     checked_run,
-    register_all,
+    lines_of,
 )
 
 FORM = 1
@@ -117,16 +118,22 @@ def restore(folder: Path, source: Path) -> Path | None:
         raise NotCarried(source, "there is no such file")
     target = folder / FILE_NAME
     try:
-        checked(source)
+        if not _is_same(source, target):
+            checked(source)
         with _scratch(folder) as scratch:
-            _copy(source, scratch / FILE_NAME)
-            _check_all(source, scratch)
+            _copy(source, scratch / "copy.sqlite3")
+            _make_anew(source, scratch)
             kept = _kept(target) if target.exists() or wal_of(target).exists() else None
             make_file(target)
             _copy(scratch / FILE_NAME, target, alone=False)
     except (OSError, *SQLITE_TROUBLE) as error:
         raise NotCarried(source, f"it can't be put back ({error})") from None
     return kept
+
+
+def _is_same(source: Path, target: Path) -> bool:
+    """Whether the log itself is to be put back: only what is made from its entries is made anew."""
+    return target.exists() and source.samefile(target)
 
 
 @contextmanager
@@ -141,23 +148,44 @@ def _scratch(folder: Path) -> Iterator[Path]:
         shutil.rmtree(scratch)
 
 
-def _check_all(source: Path, folder: Path) -> None:
-    """Read a log in a folder through, and make its register and its index anew.
+def _make_anew(source: Path, folder: Path) -> None:
+    """Make a log in a folder from the entries of a copy there, and read it through.
 
     Raises:
         NotCarried: the bench could not be opened with it, or would not be what it seems.
     """
     try:
+        with closing(sqlite3.connect(folder / "copy.sqlite3")) as db:
+            rows, facts = whole_entries(db)
         with closing(EventLog(folder)) as log:
-            entries = log.entries_after(0)
+            entries = log.refill(rows, facts)
             check_log(log.path, entries)
-        with closing(sqlite3.connect(folder / FILE_NAME, isolation_level=None)) as db:
-            check_layout(db)
-            register_all(db, entries)
+            log.register_runs(lines_of(entries))
+    except Broken as broken:
+        raise NotCarried(source, f"it is damaged ({broken})") from None
     except StoreError as error:
         raise NotCarried(source, error.reason) from None
     except DAMAGE as error:
         raise NotCarried(source, f"it is no log that this program can read ({error})") from None
+
+
+def is_mendable(path: Path) -> bool:
+    """Whether every entry of a damaged log is there and whole, so that the rest can be made anew.
+
+    What tells is the log as it is: with presses that no backup has yet.
+    """
+    try:
+        with closing(_open_to_read(path)) as db:
+            if version_of(db) != VERSION:
+                return False
+            whole_entries(db)
+    except (Broken, OSError, *SQLITE_TROUBLE, *DAMAGE):
+        return False
+    return True
+
+
+def _open_to_read(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
 
 
 def _kept(target: Path) -> Path:
@@ -189,7 +217,7 @@ def _copy(source: Path, target: Path, *, alone: bool = True) -> None:
         alone: make one file of it that needs no other beside it, and can be read from a
             medium that can't be written.
     """
-    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
+    with closing(_open_to_read(source)) as old, closing(sqlite3.connect(target)) as new:
         old.backup(new)
         if alone:
             new.execute("PRAGMA journal_mode = DELETE")
@@ -206,19 +234,19 @@ def checked(path: Path) -> int:
     Raises:
         NotCarried: it is no log, is damaged, or is of a newer program.
     """
-    with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as db:
+    with closing(_open_to_read(path)) as db:
         try:
             version = version_of(db)
-            if version <= VERSION:
-                check_whole(db, sealed=version >= SEALED)
-            count = int(db.execute("SELECT count(*) FROM event").fetchone()[0])
+            if version == VERSION:
+                check_whole(db)
+                return Register(db).state().last
         except Broken as broken:
             raise NotCarried(path, f"it is damaged ({broken})") from None
         except (sqlite3.Error, *DAMAGE) as error:
             raise NotCarried(path, f"it is no log of benchtimer ({error})") from None
-    if version > VERSION:
-        raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
-    return count
+    if not version:
+        raise NotCarried(path, "it is no log of this benchtimer")
+    raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
 
 
 def run_lines(entries: Sequence[Entry]) -> Iterator[str]:

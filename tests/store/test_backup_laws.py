@@ -23,6 +23,7 @@ from benchtimer.store.backups import (
 )
 from benchtimer.store.carry import checked
 from benchtimer.store.log import EventLog
+from tests.behind import behind
 from tests.store.histories import stamp_at
 
 LAST_DAY_MS = 1_767_225_600_000
@@ -115,6 +116,8 @@ def test_the_way_back_is_the_newest_copy_that_is_whole(folder: Path) -> None:
     assert made is not None
     damaged = made.with_name("bench-20260105-000000-0000012.sqlite3")
     damaged.write_text("torn")
+    with behind(folder / "bench.sqlite3") as db:
+        db.execute("UPDATE event SET by = 'me' WHERE seq = 1")
     good = newest_good(folder)
     assert good is not None
     assert (good.path, checked(good.path)) == (made, 9)
