@@ -23,6 +23,8 @@ from benchtimer.store.errors import (
     trouble_with,
 )
 from benchtimer.store.index import index_all, is_current
+from benchtimer.store.lease import FILE_NAME as LEASE_NAME
+from benchtimer.store.lease import is_alive, read_holder
 from benchtimer.store.place import (
     FILE_NAME,
     free_name,
@@ -39,6 +41,7 @@ from benchtimer.store.place import (
 from benchtimer.store.register import Register
 from benchtimer.store.schema import VERSION, migrate, version_of
 from benchtimer.store.seal import Broken
+from benchtimer.store.wal import lost_commits
 
 Identity = tuple[int, int] | None
 """Device and number of a file; None if it isn't there."""
@@ -83,6 +86,7 @@ class LogFile:
         """A connection that ``opened`` closes if the rest of the opening fails."""
         if self.read_only:
             self._want_file(folder)
+            self._want_whole_end()
             return opened.enter_context(closing(self._connect_to_read()))
         make_private(folder)
         want_no_ruin(self.path)
@@ -110,6 +114,23 @@ class LogFile:
                 speed = practice[0].removeprefix("practice-").removesuffix("x")
                 way_out = f"For the practice runs add --speed {speed}"
             raise StoreError(self.path, "there is no log yet", way_out)
+
+    def _want_whole_end(self) -> None:
+        """Refuse presses that SQLite would leave out without a word.
+
+        While somebody drives, the end is being written and is known in memory.
+        """
+        holder = read_holder(self.path.with_name(LEASE_NAME))
+        if holder is not None and is_alive(holder.pid):
+            return
+        try:
+            lost = lost_commits(wal_of(self.path))
+        except OSError:
+            return  # opening it says why
+        if lost:
+            told = f"up to {lost} presses at its end" if lost > 1 else "a press at its end"
+            way_out = "Open the bench once: it keeps the files as they are, and shows what is left"
+            raise StoreError(self.path, f"{told} can't be read", way_out)
 
     def _connect_to_read(self) -> sqlite3.Connection:
         """A connection that can write nothing.

@@ -1,0 +1,393 @@
+"""One bit of a log flipped, and then everything that reads it: true, or refused.
+
+Each command that reads runs on the damaged log, and must print what it prints of the sound
+one, or end with exit code 3 and a message. Then the bench is opened. Whatever was refused must
+have a way back that loses nothing. Bits are flipped anywhere, and more often where one bit
+hides many entries: in the pages that lead to others, and in the tables of contents of pages.
+"""
+
+from __future__ import annotations
+
+import io
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, redirect_stderr, redirect_stdout
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from random import Random
+from unittest.mock import patch
+
+from benchtimer.bath.commands import Mix, ReadBath
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.watcher import Watcher
+from benchtimer.cli import main
+from benchtimer.clock import ManualClock, Tick
+from benchtimer.run import commands as c
+from benchtimer.run.events import Noted
+from benchtimer.store import check
+from benchtimer.store.backups import make_backup, way_back
+from benchtimer.store.carry import NotCarried, restore
+from benchtimer.store.errors import StoreError
+from benchtimer.store.index import Query
+from benchtimer.store.log import FILE_NAME, Entry, EventLog
+from benchtimer.store.place import wal_of
+from benchtimer.view.telling import Teller
+from tests.faults.bench_work import NEW, NOON, Hands
+from tests.faults.row import Row
+from tests.faults.tally import Tally, attempt
+from tests.support import READY
+
+PAGE = 4096
+LARGE_TEXT = "The pattern stands well above the ground, even from heel to tip. " * 30
+OFFERS = ("--complete", "zsh", "benchtimer", "--data", "PLACE")
+"""What a shell asks with; it is given all names or none."""
+
+LARGE_ENTRIES = 4_200
+"""So many notes of that length make a log that is too large to be looked through on opening."""
+
+REFUSED = 3
+
+Said = tuple[int, str]
+"""Exit code and output of a command."""
+
+
+@dataclass
+class Shop:
+    """A log as it was written, and what every reader says of it.
+
+    Attributes:
+        place: the data folder.
+        files: the log as it lies there, by name of file.
+        entries: every entry of it.
+        runs: the names of its runs.
+        states: the open runs, folded.
+        clock: the time when the log was left.
+        said: what each command says.
+        refused: after how many flips a command refused.
+    """
+
+    place: Path
+    files: dict[str, bytes]
+    entries: list[Entry]
+    runs: list[str]
+    states: dict[str, object]
+    clock: ManualClock
+    said: dict[tuple[str, ...], Said] = field(default_factory=dict)
+    refused: int = 0
+
+    def put(self, name: str, at: int, bit: int) -> None:
+        """The log in its place again, with one bit flipped."""
+        for path in self.place.iterdir():
+            if path.name != "backups":
+                shutil.rmtree(path) if path.is_dir() else path.unlink()
+        for file, raw in self.files.items():
+            (self.place / file).write_bytes(raw)
+        with (self.place / name).open("rb+") as target:
+            target.seek(at)
+            target.write(bytes([self.files[name][at] ^ 1 << bit]))
+
+
+def _work(place: Path, runs: int, seed: int, *, large: bool) -> ManualClock:
+    """Baths, runs that are over and judged, two that are open; in a large log a very long one."""
+    clock, rng = ManualClock(NOON, boot="b"), Random(seed)
+    with closing(Driver(place, clock)) as driver:
+        driver._backups._wanted = False
+        for bath in ("tank 1", "tank 2"):
+            driver.write_bath(bath, Mix("Brew", volume="2 L"))
+            driver.write_bath(bath, ReadBath("62 C"))
+        for number in range(runs):
+            hands = Hands(driver, clock, rng)
+            name = driver.lay_out(NEW)
+            hands.told[name] = []
+            for command in READY:
+                hands.press(name, command)
+            hands.work(12, [name])
+            hands.press(name, c.Note(f"slot {number} rinsed twice"))
+            if number < runs - 2:
+                hands.press(name, c.Abort("done for today"))
+                hands.press(name, c.Judge("bolster", ("accepted", "rework")[number % 2]))
+            clock.advance(3_600_000)
+        open_run = driver.names[-1]
+    if large:
+        _write_much(place, open_run)
+    return clock
+
+
+def _write_much(place: Path, name: str) -> None:
+    """Notes in an older run that is over, behind each other, until the log is large."""
+    with closing(EventLog(place)) as log:
+        old = log.runs()[-1].name
+        stamp = log.entries(name)[-1].stamp
+        notes = [
+            Noted(press=0, t_ms=stamp.noted_ms, by="x", part=None, text=f"{n} {LARGE_TEXT}")
+            for n in range(LARGE_ENTRIES)
+        ]
+        log.append(old, notes, stamp)
+        for n in range(40):
+            log.append(name, [replace(notes[n], text=f"late {n}")], stamp)
+
+
+@contextmanager
+def a_shop(seed: int, *, runs: int = 7, large: bool = False, live: bool = False) -> Iterator[Shop]:
+    """A shop with a log to be damaged; ``live``: its newest presses are beside the file still."""
+    home = Path(tempfile.mkdtemp(prefix="benchtimer-flips-"))
+    place = home / "bench"
+    try:
+        clock = _work(place, runs, seed, large=large)
+        make_backup(place)
+        names = [FILE_NAME]
+        if live:
+            with closing(Driver(place, clock)) as driver:
+                for number in range(6):
+                    driver.press(driver.names[-1], c.Note(f"late note {number}"))
+                names += [wal_of(place / FILE_NAME).name]
+                files = {name: (place / name).read_bytes() for name in names}
+        else:
+            files = {name: (place / name).read_bytes() for name in names}
+        shop = Shop(place, files, [], [], {}, clock)
+        shop.put(FILE_NAME, 0, 0)
+        (place / FILE_NAME).write_bytes(files[FILE_NAME])
+        with closing(EventLog(place, read_only=True)) as log:
+            shop.entries = log.entries_after(0)
+            shop.runs = [line.name for line in log.runs()]
+        with _frozen(clock):
+            shop.said = {words: said(shop, words) for words in _commands(shop, large=large)}
+            shop.said |= {(name,): look(shop) for name, look in LOOKS.items()}
+        wrong = [words for words, (code, _) in shop.said.items() if code not in (0, 1)]
+        assert not wrong, (wrong, shop.said[wrong[0]])
+        shop.states = dict(_opened(shop, clock))
+        yield shop
+    finally:
+        shutil.rmtree(home)
+
+
+@contextmanager
+def _frozen(clock: ManualClock) -> Iterator[None]:
+    """The commands read the time from a clock that stands still."""
+    tick: Tick = clock.read()
+    with patch("benchtimer.clock.SystemClock.read", lambda _self: tick):
+        yield
+
+
+def _commands(shop: Shop, *, large: bool) -> list[tuple[str, ...]]:
+    """Every command that reads the log; of a large one the costly ones are left to the others."""
+    first, second, third = shop.runs[-1], shop.runs[-2], shop.runs[0]
+    short = [
+        ("log",), ("log", "--as", "json"), ("log", "last"), ("log", second, "--as", "json"),
+        ("log", third, "--as", "csv"), ("find", "--part", "bolster"), ("find", "rinsed"),
+        ("find", "slot", "--verdict", "rework"), ("find", "--recipe", "small", "--limit", "2"),
+        ("find", "--date", "2026", "--json"), ("find", "--part", "bols*", "--limit", "3"),
+        ("find", "nothing of the kind"), ("bath",), ("bath", "show", "tank 1"),
+        ("bath", "--json"), ("compare", second, third), ("keep", second, "--show"),
+        (*OFFERS, "log", ""), (*OFFERS, "find", "--part", ""), (*OFFERS, "bath", "show", ""),
+    ]  # fmt: skip
+    if large:
+        return short
+    return [
+        *short, ("log", first), ("find", "--outcome", "failed"), ("part", "bolster"),
+        ("part", "ferrule", "--json"), ("compare", "--recipe", "small"), ("export", "all", "out"),
+    ]  # fmt: skip
+
+
+def said(shop: Shop, words: tuple[str, ...]) -> Said:
+    """What a command says; for an export, what stands in its files."""
+    out, err = io.StringIO(), io.StringIO()
+    folder = shop.place / "out"
+    named = {"out": str(folder), "PLACE": str(shop.place)}
+    line = [named.get(word, word) for word in words]
+    at = [] if words[0] == "--complete" else ["--data", str(shop.place)]
+    with redirect_stdout(out), redirect_stderr(err):
+        code = main([*at, *line])
+    if code >= REFUSED and len(err.getvalue()) < 40:
+        return code, f"refused without a word: {err.getvalue()!r}"
+    if words[0] != "export":
+        return code, out.getvalue()
+    files = sorted(folder.iterdir()) if folder.exists() else []
+    told = "\0".join(f"{path.name}\n{path.read_text('utf-8')}" for path in files)
+    shutil.rmtree(folder, ignore_errors=True)
+    return code, told
+
+
+def _look_on(shop: Shop) -> Said:
+    """What ``watch --plain`` prints first, and what else somebody who looks on is shown."""
+    try:
+        with closing(Watcher(shop.place, shop_clock())) as watcher:
+            lines = [*Teller(watcher).lines()]
+            lines += [repr(watcher.state(name)) for name in watcher.names]
+            lines += [repr(watcher.recent(100)), repr(watcher.verdicts(shop.runs))]
+            lines += [repr(watcher.find(Query(part="bolster")))]
+            lines += [repr(watcher.record(name)) for name in watcher.names]
+    except StoreError as error:
+        return REFUSED, str(error)
+    return 0, "\n".join(lines)
+
+
+def shop_clock() -> ManualClock:
+    """A clock a week later, for those who only look."""
+    return ManualClock(NOON + 7 * 86_400_000, boot="b")
+
+
+LOOKS: dict[str, Callable[[Shop], Said]] = {"look on": _look_on}
+
+
+def _opened(shop: Shop, clock: ManualClock) -> Iterator[tuple[str, object]]:
+    """The open runs as a driver has them."""
+    with closing(Driver(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
+        driver._backups._wanted = False
+        for name in driver.names:
+            state = driver.state(name)
+            yield name, (state.bench, state.past, state.future)
+
+
+def loss(shop: Shop, name: str, at: int, bit: int) -> str:
+    """Flip a bit, read everything, open the bench, go back; what was lost or shown wrong."""
+    shop.put(name, at, bit)
+    refused = False
+    with _frozen(shop.clock):
+        for words, truth in shop.said.items():
+            found = LOOKS[words[0]](shop) if words[0] in LOOKS else said(shop, words)
+            wrong = _wrong(words[0], found, truth)
+            if wrong:
+                return f"{' '.join(words)}: {wrong}"
+            refused = refused or found[0] == REFUSED
+    shop.refused += refused
+    return _worked_at(shop, shop.clock, refused=refused)
+
+
+def _wrong(word: str, found: Said, truth: Said) -> str:
+    """What a command says that is neither true nor a refusal."""
+    if found == truth or (word == "--complete" and not found[1]):
+        return ""
+    if found[0] != REFUSED:
+        return f"exit code {found[0]}, {_differs(found[1], truth[1])}"
+    if word == "export":  # the files written before it was refused
+        return "" if {*found[1].split("\0")} <= {"", *truth[1].split("\0")} else "a file is wrong"
+    return found[1] if found[1].startswith("refused without") else ""
+
+
+def _differs(found: str, truth: str) -> str:
+    same = next((i for i, (a, b) in enumerate(zip(found, truth, strict=False)) if a != b), -1)
+    return f"{found[max(0, same - 40) : same + 80]!r} for {truth[max(0, same - 40) : same + 80]!r}"
+
+
+def _worked_at(shop: Shop, clock: ManualClock, *, refused: bool) -> str:
+    """Open the bench; if something was refused, now or before, go the way back that is told."""
+    before = {path.name: path.read_bytes() for path in shop.place.glob(f"{FILE_NAME}*")}
+    opened = False
+    try:
+        states = dict(_opened(shop, clock))
+        opened = True
+        if states != shop.states and not _was_told(shop):
+            return "the bench shows other runs"
+    except StoreError as error:
+        refused = True
+        if (shop.place / FILE_NAME).read_bytes() != before[FILE_NAME]:
+            return f"the damaged file was changed: {error}"
+    if not refused or (opened and _was_told(shop)):
+        return ""
+    told = way_back(shop.place)
+    if " restore " not in told:
+        return f"no way back is told: {told}"
+    try:
+        restore(shop.place, Path(told.split(" restore ")[1].strip()))
+    except (NotCarried, StoreError) as error:
+        return f"the way back does not work: {error}"
+    with closing(EventLog(shop.place)) as log:
+        there = log.entries_after(0)
+    if there[: len(shop.entries)] != shop.entries:
+        return "entries are missing after the way back"
+    return ""
+
+
+def _was_told(shop: Shop) -> bool:
+    """Whether the files were kept because presses at the end could not be read."""
+    return any(shop.place.glob("bench-found-*"))
+
+
+def places(draw: Random, raw: bytes) -> Iterator[tuple[int, int]]:
+    """Bits of a file to flip, without end."""
+    kinds: dict[int, list[int]] = {}
+    for number in range(len(raw) // PAGE):
+        start = number * PAGE
+        kinds.setdefault(raw[start + (100 if number == 0 else 0)], []).append(start)
+    trees = [pages for kind, pages in kinds.items() if kind in (2, 5, 10, 13)]
+    while True:
+        what = draw.random()
+        if what < 0.4:
+            yield draw.randrange(len(raw)), draw.randrange(8)
+        elif what < 0.5:
+            yield draw.randrange(100), draw.randrange(8)
+        else:
+            start = draw.choice(draw.choice(trees))
+            room = PAGE if what < 0.75 else 40  # the page's own heading and table of contents
+            yield start + draw.randrange(room), draw.randrange(8)
+
+
+def try_flips(shop: Shop, tries: int, seed: int, name: str = FILE_NAME) -> Tally:
+    """So many flips of one file of a log, one at a time."""
+    draw, tally = Random(seed), Tally()
+    where = places(draw, shop.files[FILE_NAME])
+    for _ in range(tries):
+        at, bit = next(where)
+        if name != FILE_NAME:
+            at = draw.randrange(len(shop.files[name]))
+        attempt(
+            tally, lambda at=at, bit=bit: loss(shop, name, at, bit),  # type: ignore[misc]
+            lambda at=at, bit=bit: f"bit {bit} of byte {at} of {name}", many=1000,  # type: ignore[misc]
+        )  # fmt: skip
+    return tally
+
+
+KEPT = "every reader true, or refused with a way back that loses nothing; so the bench"
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of log to flip bits in.
+
+    Attributes:
+        fault: in words for the table.
+        share: of all tries.
+        runs: how many runs it has.
+        large: whether it has more than 8 MB.
+        live: whether a killed program left its newest presses beside the file.
+        small_bytes: up to this size opening looks it through.
+    """
+
+    fault: str
+    share: int
+    runs: int = 7
+    large: bool = False
+    live: bool = False
+    small_bytes: int = check.SMALL_BYTES
+
+
+KINDS = (
+    Kind("a bit flipped in a small log, which is looked through on opening", 8),
+    Kind("a bit flipped in a log of which opening reads the newest part and the open runs", 8,
+         runs=12, small_bytes=0),
+    Kind("a bit flipped in a log of more than 8 MB", 3, large=True),
+    Kind("a bit flipped in the newest part of a log that a killed program left", 1, live=True),
+)  # fmt: skip
+
+
+def try_kind(kind: Kind, tries: int, seed: int) -> Row:
+    """So many flips in a log of one kind."""
+    with (
+        patch.object(check, "SMALL_BYTES", kind.small_bytes),
+        a_shop(seed, runs=kind.runs, large=kind.large, live=kind.live) as shop,
+    ):
+        assert not kind.large or len(shop.files[FILE_NAME]) > check.SMALL_BYTES
+        name = wal_of(shop.place / FILE_NAME).name if kind.live else FILE_NAME
+        tally = try_flips(shop, tries, seed, name)
+        return tally.row(f"{kind.fault} (refused {shop.refused:,} times)", KEPT)
+
+
+def campaign(tries: int, seed: int) -> list[Row]:
+    """So many flips in logs of all kinds."""
+    shares = sum(kind.share for kind in KINDS)
+    return [
+        try_kind(kind, max(1, tries * kind.share // shares), seed + number)
+        for number, kind in enumerate(KINDS)
+    ]
