@@ -177,6 +177,7 @@ def test_what_the_program_writes_is_its_users_alone(
     assert {n for n, mode in modes.items() if mode != (0o700 if n in folders else 0o600)} == set()
     assert {stat.S_IMODE(path.stat().st_mode) for path in (data, away)} == {0o700}
     assert stat.S_IMODE((tmp_path / "config" / "settings.toml").stat().st_mode) == 0o600
+    assert stat.S_IMODE((tmp_path / "config").stat().st_mode) == 0o700
 
 
 async def test_the_name_of_a_recipe_file_cannot_disturb_the_screen(tmp_path: Path) -> None:

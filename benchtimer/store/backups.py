@@ -20,7 +20,7 @@ from benchtimer.store.carry import NotCarried, backup, checked, is_mendable
 from benchtimer.store.errors import SQLITE_TROUBLE, StoreError
 from benchtimer.store.log import EventLog
 from benchtimer.store.place import BACKUPS, FILE_NAME
-from benchtimer.whole import force_folder
+from benchtimer.whole import clear_away_halves, force_folder, make_own_folder
 
 NEWEST, DAYS = 5, 7
 """Kept are so many of the newest, and the last one of each of so many days before."""
@@ -81,9 +81,8 @@ def make_backup(folder: Path) -> Path | None:
     place = folder / BACKUPS
     target = place / _name_of(newest.stamp.noted_ms, seq)
     try:
-        place.mkdir(exist_ok=True, mode=0o700)
-        for unfinished in place.glob(".bench-*.new*"):
-            unfinished.unlink()
+        make_own_folder(place)
+        clear_away_halves(place)
         count = backup(folder, target)
         if count != seq:  # somebody wrote on meanwhile; a copy is called by what is in it
             target = target.replace(place / _name_of(newest.stamp.noted_ms, count))

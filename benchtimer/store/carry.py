@@ -23,6 +23,7 @@ from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import OVER
 from benchtimer.store.check import check_whole, whole_entries
+from benchtimer.store.days import local_time
 from benchtimer.store.entries import check_figures
 from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
 from benchtimer.store.kinds import event_from
@@ -35,9 +36,11 @@ from benchtimer.store.sound import (
     check_log,
     check_order,
     check_texts,
+    check_workable,
     checked_run,
     lines_of,
 )
+from benchtimer.whole import clear_away_halves, name_while_writing
 
 FORM = 1
 """The form of a run's file."""
@@ -84,9 +87,9 @@ def backup(folder: Path, target: Path) -> int:
         raise NotCarried(target, "it exists already; give another name")
     log = EventLog(folder, read_only=True)  # says so if there is none, or a newer one
     log.close()
-    beside = target.with_name(f".{target.name}.new")
+    clear_away_halves(target.parent)
+    beside = target.with_name(f"{name_while_writing()}{target.name}")
     try:
-        beside.unlink(missing_ok=True)
         make_empty(beside)
         _copy(folder / FILE_NAME, beside)
         try:
@@ -99,7 +102,8 @@ def backup(folder: Path, target: Path) -> int:
         raise NotCarried(target, f"it can't be written ({error})") from None
     finally:
         with suppress(OSError):
-            beside.unlink(missing_ok=True)
+            for left in (beside, beside.with_name(f"{beside.name}-journal")):
+                left.unlink(missing_ok=True)
     return count
 
 
@@ -329,31 +333,44 @@ def _row(table: dict[str, Any]) -> tuple[Event, Stamp]:
 
 
 def _checked_run(path: Path, carried: Carried) -> None:
-    """A run that this program could have written, and that is over: its clocks are not ours."""
+    """A run that this program could have written, and that could be worked at if it is open."""
     first = carried.rows[0][0]
     if not isinstance(first, Created) or first.uid != carried.uid:
         raise NotCarried(path, "it does not begin with its being laid out")
     check_order([(event.t_ms, stamp.noted_ms) for event, stamp in carried.rows])
-    bench = checked_run(carried.name, [event for event, _ in carried.rows]).bench
-    if bench.phase not in OVER:
-        told = f"the run is {bench.phase.value}; only a run that is over can be carried"
-        raise NotCarried(path, told)
+    state = checked_run(carried.name, [event for event, _ in carried.rows])
+    if state.bench.phase not in OVER:
+        check_workable(state)
 
 
-def carry_in(log: EventLog, path: Path, carried: Carried, wall_ms: int) -> str | None:
+def carry_in(
+    log: EventLog,
+    path: Path,
+    carried: Carried,
+    wall_ms: int,
+    *,
+    now_ms: int | None = None,
+    speed: float = 1,
+) -> str | None:
     """Read a run into a log. A run that is there already is left as it is.
+
+    A run that is open goes on here as it was: its parts are where they were, and its timers go
+    by the time here, which must not be earlier than the run's own.
 
     Args:
         log: the log; the caller holds its lease.
         path: the file, for messages.
         carried: what was read from it.
         wall_ms: Unix time now.
+        now_ms: bench time here now, if that is not ``wall_ms``.
+        speed: of this bench: 1, or how many times faster practice runs.
 
     Returns:
         The run's name in the log, or None if it was there already.
 
     Raises:
-        NotCarried: a run of the same identity says something else.
+        NotCarried: a run of the same identity says something else, or the run is open and
+            could not go on here.
         StoreError: it could not be written.
     """
     there = log.named_by_uid(carried.uid)
@@ -364,12 +381,27 @@ def carry_in(log: EventLog, path: Path, carried: Carried, wall_ms: int) -> str |
         raise NotCarried(path, f"run {there} has the same identity and says something else")
     name = _name_for(log, carried.name)
     bench = fold(event for event, _ in carried.rows).bench
+    if bench.phase not in OVER:
+        _want_to_go_on(path, carried, bench.speed, wall_ms if now_ms is None else now_ms, speed)
     stamp = carried.rows[0][1]
     line = RunLine(
         name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
     )
     log.carry_in(name, carried.rows, line, wall_ms)
     return name
+
+
+def _want_to_go_on(
+    path: Path, carried: Carried, was_speed: float, now_ms: int, speed: float
+) -> None:
+    last = carried.rows[-1][1]
+    if was_speed != speed:
+        told = f"the run is open and goes {was_speed:g} times as fast as real time, not {speed:g}"
+        raise NotCarried(path, told)
+    if last.noted_ms > now_ms:
+        there, here = (local_time(ms, last.offset_s) for ms in (last.noted_ms, now_ms))
+        told = f"the run is open and its last entry is of {there}; here it is {here} only"
+        raise NotCarried(path, f"{told}. Set this machine's clock")
 
 
 def _name_for(log: EventLog, name: str) -> str:

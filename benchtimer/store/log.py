@@ -234,6 +234,14 @@ class EventLog(LogFile):
         with self._looking():
             return self._entry_at(self._register.state().dated)
 
+    def open_from_ms(self) -> int:
+        """Bench time at the newest entry of the runs that are open, also of those carried in."""
+        with self._looking():
+            lines = [self._register.line(n) for n in self._register.state().open_runs]
+            ends = [self._register.end(line.name) for line in lines if line is not None]
+            newest = [self._entry_at(seq) for seq in ends]
+        return max((entry.stamp.noted_ms for entry in newest if entry is not None), default=0)
+
     def last_seq(self) -> int:
         """The number of the newest entry; 0 for an empty log."""
         return self._last_seq()

@@ -24,7 +24,7 @@ from benchtimer.store.errors import (
 )
 from benchtimer.store.index import index_all, is_current
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
-from benchtimer.store.lease import is_alive, read_holder
+from benchtimer.store.lease import read_holder
 from benchtimer.store.place import (
     FILE_NAME,
     free_name,
@@ -42,6 +42,7 @@ from benchtimer.store.register import Register
 from benchtimer.store.schema import VERSION, migrate, version_of
 from benchtimer.store.seal import Broken
 from benchtimer.store.wal import lost_commits
+from benchtimer.whole import is_alive
 
 Identity = tuple[int, int] | None
 """Device and number of a file; None if it isn't there."""

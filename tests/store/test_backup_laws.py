@@ -23,6 +23,7 @@ from benchtimer.store.backups import (
 )
 from benchtimer.store.carry import checked
 from benchtimer.store.log import EventLog
+from benchtimer.whole import WRITING
 from tests.behind import behind
 from tests.store.histories import stamp_at
 
@@ -78,7 +79,7 @@ def test_the_newest_five_stay_and_the_last_of_each_of_seven_days(
 def test_what_is_no_backup_is_left_alone(folder: Path) -> None:
     """Other files among the backups are neither counted nor removed; unfinished ones go."""
     others = ["bench-x.sqlite3", "notes.txt", "set-aside-bench-20251101-000000-0000001.sqlite3"]
-    _put(folder, [*others, ".bench-20251101-000000-0000001.sqlite3.new"])
+    _put(folder, [*others, f"{WRITING}0-bench-20251101-000000-0000001.sqlite3"])
     made = make_backup(folder)
     assert made is not None
     assert {path.name for path in made.parent.iterdir()} == {*others, made.name}
