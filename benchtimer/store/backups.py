@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from benchtimer.store.carry import NotCarried, backup, checked, is_mendable
+from benchtimer.store.carry import NotCarried, backup, checked, mendable
 from benchtimer.store.errors import SQLITE_TROUBLE, StoreError
 from benchtimer.store.log import EventLog
 from benchtimer.store.place import BACKUPS, FILE_NAME
@@ -194,15 +194,15 @@ def newest_good(folder: Path) -> Backup | None:
 def way_back(folder: Path) -> str:
     """What can be done about a damaged log, and the command for it.
 
-    If every entry is whole, the rest is made anew from them and nothing is lost; else the
-    newest good backup is put back.
+    If every entry is whole, the rest is made anew from them and nothing is lost; else, or if
+    it has more entries, the newest good backup is put back.
     """
-    if is_mendable(folder / FILE_NAME):
+    copy, whole = newest_good(folder), mendable(folder / FILE_NAME)
+    if whole and (copy is None or copy.seq <= whole):
         return (
             "Every entry in it is whole. This makes the rest anew from them, and keeps the "
             f"damaged log beside it:\n  {_restore_command(folder, folder / FILE_NAME)}"
         )
-    copy = newest_good(folder)
     if copy is None:
         return "There is no backup of it beside it; see benchtimer restore if you have a copy."
     return (

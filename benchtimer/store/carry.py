@@ -173,19 +173,16 @@ def _make_anew(source: Path, folder: Path) -> None:
         raise NotCarried(source, f"it is no log that this program can read ({error})") from None
 
 
-def is_mendable(path: Path) -> bool:
-    """Whether every entry of a damaged log is there and whole, so that the rest can be made anew.
+def mendable(path: Path) -> int:
+    """How many entries a damaged log has, if all are whole, so that the rest can be made anew.
 
-    What tells is the log as it is: with presses that no backup has yet.
+    It may have presses that no backup has yet. 0 if an entry is damaged or missing.
     """
     try:
         with closing(_open_to_read(path)) as db:
-            if version_of(db) != VERSION:
-                return False
-            whole_entries(db)
+            return len(whole_entries(db)[0])
     except (Broken, OSError, *SQLITE_TROUBLE, *DAMAGE):
-        return False
-    return True
+        return 0
 
 
 def _open_to_read(path: Path) -> sqlite3.Connection:

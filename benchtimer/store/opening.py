@@ -183,7 +183,8 @@ class LogFile:
             raise Newer(
                 self.path,
                 f"it has layout {found}, this program knows {VERSION}",
-                "Use the newer program; nothing was changed",
+                "Use the newer program; nothing was changed. If there never was one, the file is "
+                "damaged: put a backup back with benchtimer restore",
             )
         return found
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import io
 import shutil
+import sqlite3
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, redirect_stderr, redirect_stdout
@@ -27,7 +28,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.events import Noted
 from benchtimer.store import check
 from benchtimer.store.backups import make_backup, way_back
-from benchtimer.store.carry import NotCarried, restore
+from benchtimer.store.carry import NotCarried, backup, restore
 from benchtimer.store.errors import StoreError
 from benchtimer.store.index import Query
 from benchtimer.store.log import FILE_NAME, Entry, EventLog
@@ -63,6 +64,7 @@ class Shop:
         runs: the names of its runs.
         states: the open runs, folded.
         clock: the time when the log was left.
+        digests: the check sums of all entries.
         said: what each command says.
         refused: after how many flips a command refused.
     """
@@ -75,6 +77,7 @@ class Shop:
     clock: ManualClock
     said: dict[tuple[str, ...], Said] = field(default_factory=dict)
     refused: int = 0
+    digests: list[int] = field(default_factory=list)
 
     def put(self, name: str, at: int, bit: int) -> None:
         """The log in its place again, with one bit flipped."""
@@ -150,6 +153,7 @@ def a_shop(seed: int, *, runs: int = 7, large: bool = False, live: bool = False)
         (place / FILE_NAME).write_bytes(files[FILE_NAME])
         with closing(EventLog(place, read_only=True)) as log:
             shop.entries = log.entries_after(0)
+            shop.digests = [row[0] for row in log._rows("SELECT digest FROM event ORDER BY seq")]
             shop.runs = [line.name for line in log.runs()]
         with _frozen(clock):
             shop.said = {words: said(shop, words) for words in _commands(shop, large=large)}
@@ -199,8 +203,9 @@ def said(shop: Shop, words: tuple[str, ...]) -> Said:
     at = [] if words[0] == "--complete" else ["--data", str(shop.place)]
     with redirect_stdout(out), redirect_stderr(err):
         code = main([*at, *line])
-    if code >= REFUSED and len(err.getvalue()) < 40:
-        return code, f"refused without a word: {err.getvalue()!r}"
+    told = err.getvalue()
+    if code >= REFUSED and (len(told) < 40 or ("damaged" in told and "restore" not in told)):
+        return code, f"refused without a way back: {told!r}"
     if words[0] != "export":
         return code, out.getvalue()
     files = sorted(folder.iterdir()) if folder.exists() else []
@@ -274,18 +279,48 @@ def _differs(found: str, truth: str) -> str:
 def _worked_at(shop: Shop, clock: ManualClock, *, refused: bool) -> str:
     """Open the bench; if something was refused, now or before, go the way back that is told."""
     before = {path.name: path.read_bytes() for path in shop.place.glob(f"{FILE_NAME}*")}
-    opened = False
     try:
         states = dict(_opened(shop, clock))
-        opened = True
-        if states != shop.states and not _was_told(shop):
-            return "the bench shows other runs"
     except StoreError as error:
-        refused = True
         if (shop.place / FILE_NAME).read_bytes() != before[FILE_NAME]:
             return f"the damaged file was changed: {error}"
-    if not refused or (opened and _was_told(shop)):
+        return _gone_back(shop)
+    if _was_told(shop):
         return ""
+    if states != shop.states:
+        return "the bench shows other runs"
+    try:
+        refused = not _press(shop, clock) or refused
+    except StoreError:
+        refused = True
+    return _gone_back(shop) if refused else _as_copied(shop)
+
+
+def _press(shop: Shop, clock: ManualClock) -> bool:
+    """Work at the bench that opened, also so that the file grows; whether all of it is saved."""
+    with closing(Driver(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
+        driver._backups._wanted = False
+        names = [*driver.names, driver.lay_out(NEW)]
+        for name in names:
+            driver.press(name, c.Note("one more"))
+        return not driver.unsaved_entries
+
+
+def _as_copied(shop: Shop) -> str:
+    """A backup of a log in which no reader found anything is true, or refused."""
+    copy = shop.place / "copy"
+    try:
+        backup(shop.place, copy)
+    except (NotCarried, StoreError):
+        return _gone_back(shop)
+    with closing(sqlite3.connect(copy)) as db:
+        digests = [row[0] for row in db.execute("SELECT digest FROM event ORDER BY seq")]
+    same = digests[: len(shop.digests)] == shop.digests
+    return "" if same else "a backup has other entries"
+
+
+def _gone_back(shop: Shop) -> str:
+    """Go the way back that is told; no entry may be missing after it."""
     told = way_back(shop.place)
     if " restore " not in told:
         return f"no way back is told: {told}"

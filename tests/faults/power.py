@@ -20,7 +20,7 @@ from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.store import check
 from benchtimer.store.backups import newest_good, way_back
-from benchtimer.store.carry import checked, is_mendable, restore
+from benchtimer.store.carry import mendable, restore
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.log import FILE_NAME, Entry, EventLog
 from tests.faults.bench_work import NOON, Hands, by_hand, dies, folder, mixed, on_disk
@@ -247,17 +247,17 @@ def _way_back(past: Past, fault: Fault, place: Path, damage: Damaged) -> str:
     if check.SMALL_BYTES and (wrong := _untouched(fault, place)):
         return f"{wrong}: {damage.reason}"
     copy = newest_good(place)
-    mends = is_mendable(place / FILE_NAME)
     if copy is None or not damage.reason:
         return "no way back is told"
-    source, count = (place / FILE_NAME, 0) if mends else (copy.path, checked(copy.path))
+    whole = mendable(place / FILE_NAME)
+    source = place / FILE_NAME if whole >= copy.seq else copy.path
+    count = max(whole, copy.seq)
     if not way_back(place).endswith(f"restore {source}"):
         return "another way back is told"
     there = place / FILE_NAME
     there = there if there.exists() else place / WAL_NAME
     was = there.read_bytes() if there.exists() else None
     kept = restore(place, source)
-    count = count or max(copy.seq, checked(place / FILE_NAME))
     if was is not None and kept is None:
         return "the damaged file is not kept"
     if kept is not None and kept.name.startswith("bench-damaged") and kept.read_bytes() != was:

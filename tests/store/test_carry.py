@@ -363,3 +363,22 @@ def test_a_log_that_lacks_an_entry_is_not_mended(driver: Driver, statement: str)
     with pytest.raises(NotCarried, match="damaged"):
         restore(driver.folder, path)
     assert path.read_bytes() == before
+
+
+def test_a_backup_with_more_entries_goes_before_a_mend(driver: Driver, tmp_path: Path) -> None:
+    """An old file that is damaged is not made anew where a backup has what it never had."""
+    older = tmp_path / "older"
+    backup(driver.folder, older)
+    driver.press(driver.lay_out(NEW), c.Note("later"))
+    driver._backups.end()
+    make_backup(driver.folder)
+    driver.close()
+    path = driver.folder / FILE_NAME
+    path.write_bytes(older.read_bytes())
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("DELETE FROM register")
+    told = way_back(driver.folder)
+    assert "backups" in told
+    restore(driver.folder, Path(told.split(" restore ")[1]))
+    with closing(EventLog(driver.folder)) as log:
+        assert len(log.runs()) == 2
