@@ -97,7 +97,7 @@ def _work(place: Path, runs: int, seed: int, *, large: bool) -> ManualClock:
     with closing(Driver(place, clock)) as driver:
         driver._backups._wanted = False
         for bath in ("tank 1", "tank 2"):
-            driver.write_bath(bath, Mix("Brew", volume="2 L"))
+            driver.write_bath(bath, Mix("Etchant", "etchant", "etch-darken", "2 L"))
             driver.write_bath(bath, ReadBath("62 C"))
         for number in range(runs):
             hands = Hands(driver, clock, rng)
@@ -183,7 +183,7 @@ def _commands(shop: Shop, *, large: bool) -> list[tuple[str, ...]]:
         ("find", "slot", "--verdict", "rework"), ("find", "--recipe", "small", "--limit", "2"),
         ("find", "--date", "2026", "--json"), ("find", "--part", "bols*", "--limit", "3"),
         ("find", "nothing of the kind"), ("bath",), ("bath", "show", "tank 1"),
-        ("bath", "--json"), ("compare", second, third), ("keep", second, "--show"),
+        ("bath", "--json"), ("prepare", "etch-darken"), ("compare", second, third), ("keep", second, "--show"),
         (*OFFERS, "log", ""), (*OFFERS, "find", "--part", ""), (*OFFERS, "bath", "show", ""),
     ]  # fmt: skip
     if large:
