@@ -14,13 +14,14 @@ from itertools import islice
 from typing import Any
 
 from benchtimer.run.events import Event, Reopened
-from benchtimer.store.entries import Entry, RunLine, Stamp, check_figures, read_through
+from benchtimer.store.entries import Entry, Stamp, check_figures, read_through
 from benchtimer.store.errors import DAMAGE, Damaged, Overtaken, StoreError, damaged
 from benchtimer.store.index import Query, find_runs, follow, index_all
 from benchtimer.store.kinds import body_of, event_from, kind_of
 from benchtimer.store.opening import LogFile
 from benchtimer.store.place import FILE_NAME, is_there
 from benchtimer.store.register import LogState
+from benchtimer.store.runline import RunLine
 from benchtimer.store.seal import (
     COLUMNS,
     Broken,

@@ -13,9 +13,9 @@ from itertools import islice
 from pathlib import Path
 from typing import TypeVar
 
-from benchtimer.store.entries import RunLine
 from benchtimer.store.place import FILE_NAME, has_something, wal_of
 from benchtimer.store.register import Register
+from benchtimer.store.runline import RunLine
 
 T = TypeVar("T")
 

@@ -22,15 +22,12 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from benchtimer.run.state import RunPhase
-from benchtimer.store.entries import RunLine
+from benchtimer.store.runline import OPEN, RunLine
 from benchtimer.store.seal import Broken
 from benchtimer.store.sealed import SealedMap
 
 LAST = "\U0010ffff"
 """A character behind all others, to end a range of texts that begin alike."""
-
-OPEN = frozenset(phase.value for phase in (RunPhase.IDLE, RunPhase.RUNNING, RunPhase.HELD))
 
 Term = tuple[str, str]
 """Kind and folded text."""

@@ -23,8 +23,9 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import evolve, fold
 from benchtimer.run.state import OVER, State
-from benchtimer.store.entries import Entry, RunLine, read_through
+from benchtimer.store.entries import Entry, read_through
 from benchtimer.store.kinds import body_of
+from benchtimer.store.runline import RunLine
 
 RUN_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}-[0-9]{1,6}[a-z]?")
 """Names of runs become names of files: nothing else is let in."""

@@ -183,7 +183,8 @@ def _commands(shop: Shop, *, large: bool) -> list[tuple[str, ...]]:
         ("find", "slot", "--verdict", "rework"), ("find", "--recipe", "small", "--limit", "2"),
         ("find", "--date", "2026", "--json"), ("find", "--part", "bols*", "--limit", "3"),
         ("find", "nothing of the kind"), ("bath",), ("bath", "show", "tank 1"),
-        ("bath", "--json"), ("prepare", "etch-darken"), ("compare", second, third), ("keep", second, "--show"),
+        ("bath", "--json"), ("prepare", "etch-darken"), ("compare", second, third),
+        ("keep", second, "--show"),
         (*OFFERS, "log", ""), (*OFFERS, "find", "--part", ""), (*OFFERS, "bath", "show", ""),
     ]  # fmt: skip
     if large:

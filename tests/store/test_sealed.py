@@ -11,7 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchtimer.run.state import OVER, RunPhase
 from benchtimer.store.register import LAST, Register
+from benchtimer.store.runline import OPEN
 from benchtimer.store.seal import Broken
 from benchtimer.store.sealed import SealedMap
 
@@ -122,3 +124,8 @@ def test_a_register_without_its_first_row_or_state_is_broken() -> None:
         for ask in (register.state, lambda: register.number("x"), lambda: list(register.lines())):
             with pytest.raises(Broken):
                 ask()
+
+
+def test_a_run_is_open_unless_it_is_over() -> None:
+    """The phases that the register calls open are those of the engine that are not over."""
+    assert {phase.value for phase in RunPhase} - {phase.value for phase in OVER} == OPEN
