@@ -79,17 +79,24 @@ class Lease:
             if self._folder is None:
                 raise OSError(errno.EACCES, "it can't be written")
             return
-        told = json.dumps({"pid": os.getpid(), "since_wall_ms": since_wall_ms})
-        with suppress(OSError):  # a full disk: the lock holds without a word on who has it
-            self._file.truncate(0)
-            self._file.write(told.encode())
+        self._say(json.dumps({"pid": os.getpid(), "since_wall_ms": since_wall_ms}))
 
     def release(self) -> None:
         """Let somebody else drive."""
-        if self._file is not None and not self._file.closed:
-            with suppress(OSError):
-                self._file.truncate(0)
+        self._say("")
         self._close()
+
+    def _say(self, told: str) -> None:
+        """Put a text into the file in place of what it says, unless it has a second name.
+
+        A full disk is no trouble: the lock holds without a word on who has it.
+        """
+        if self._file is None or self._file.closed:
+            return
+        with suppress(OSError):
+            if os.fstat(self._file.fileno()).st_nlink == 1:
+                self._file.truncate(0)
+                self._file.write(told.encode())
 
     def _close(self) -> None:
         if self._file is not None:
@@ -100,7 +107,7 @@ class Lease:
 
 
 def _want_no_link(path: Path) -> None:
-    """Refuse a lease file that is another file by a second name: it is emptied again and again.
+    """Refuse a lease file that leads to another file: it is emptied again and again.
 
     Raises:
         OSError: it is a link, or no regular file.
@@ -109,7 +116,7 @@ def _want_no_link(path: Path) -> None:
         found = path.lstat()
     except OSError:
         return  # making it says why
-    if not stat.S_ISREG(found.st_mode) or found.st_nlink > 1:
+    if not stat.S_ISREG(found.st_mode):
         told = f"{path.name} in it is a link, or no regular file; remove it"
         raise OSError(errno.ELOOP, told, str(path))
 

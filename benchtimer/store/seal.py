@@ -66,7 +66,7 @@ def check_stream(name: str, rows: Sequence[Sequence[Any]], end: int, after: int 
             raise Broken(f"entry {row[0]}: the one before it in {name} is missing")
         last = row[0]
     if last != end and not (not rows and end <= after):
-        raise Broken(f"{name} ends with entry {end}, and that is not where it should be")
+        raise Broken(f"{name} should end with entry {end or 'none'}; it ends with {last or 'none'}")
 
 
 def check_rows_in_a_row(rows: Sequence[Sequence[Any]], first: int, last: int) -> None:

@@ -375,7 +375,7 @@ def try_flips(shop: Shop, tries: int, seed: int, name: str = FILE_NAME) -> Tally
     return tally
 
 
-KEPT = "every reader true, or refused with a way back that loses nothing; so the bench"
+KEPT = "every command and the board true, or refused with a way back that lost nothing"
 
 
 @dataclass(frozen=True)

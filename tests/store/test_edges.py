@@ -6,7 +6,6 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -220,20 +219,32 @@ def test_facts_of_a_file_are_written_once(tmp_path: Path) -> None:
         assert log.fact("colour") == "grey"
 
 
-@pytest.mark.parametrize("link", [os.symlink, os.link])
 @pytest.mark.skipif(os.name != "posix", reason="links are of another kind here")
-def test_a_lease_file_that_is_a_link_is_refused(
-    tmp_path: Path, link: Callable[[Path, Path], None]
-) -> None:
+def test_a_lease_file_that_is_a_link_is_refused(tmp_path: Path) -> None:
     """What the link leads to is left as it is, and the message says what to remove."""
     target = tmp_path / "letter.txt"
     target.write_text("dear customer")
     (tmp_path / "bench").mkdir()
-    link(target, tmp_path / "bench" / FILE_NAME)
+    (tmp_path / "bench" / FILE_NAME).symlink_to(target)
     with pytest.raises(OSError, match=r"driver\.lock in it is a link"):
         Lease(tmp_path / "bench", 1)
     with pytest.raises(StoreError, match=r"driver\.lock in it is a link"):
         Driver(tmp_path / "bench", ManualClock(NOON))
+    assert target.read_text() == "dear customer"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links are of another kind here")
+def test_a_lease_file_with_a_second_name_is_locked_and_left_as_it_is(tmp_path: Path) -> None:
+    """Copies of a folder may share its files: the lease holds, and their text stays."""
+    target = tmp_path / "letter.txt"
+    target.write_text("dear customer")
+    (tmp_path / "bench").mkdir()
+    (tmp_path / "bench" / FILE_NAME).hardlink_to(target)
+    lease = Lease(tmp_path / "bench", 1)
+    with pytest.raises(LeaseTaken):
+        Lease(tmp_path / "bench", 2)
+    lease.release()
+    Lease(tmp_path / "bench", 3).release()
     assert target.read_text() == "dear customer"
 
 
