@@ -16,10 +16,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from benchtimer.store.carry import NotCarried, backup, checked, mendable
+from benchtimer.store.carry import NotCarried, backup, checked
 from benchtimer.store.errors import SQLITE_TROUBLE, StoreError
 from benchtimer.store.log import EventLog
 from benchtimer.store.place import BACKUPS, FILE_NAME
+from benchtimer.store.remake import mendable
 from benchtimer.whole import clear_away_halves, force_folder, make_own_folder
 
 NEWEST, DAYS = 5, 7

@@ -22,7 +22,7 @@ from benchtimer.run import codec
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import OVER
-from benchtimer.store.check import check_whole, whole_entries
+from benchtimer.store.check import check_whole
 from benchtimer.store.days import local_time
 from benchtimer.store.entries import check_figures
 from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
@@ -30,15 +30,14 @@ from benchtimer.store.kinds import event_from
 from benchtimer.store.log import FILE_NAME, Entry, EventLog, RunLine, Stamp, StoreError
 from benchtimer.store.place import free_name, make_empty, make_file, wal_of
 from benchtimer.store.register import Register
+from benchtimer.store.remake import make_anew, open_to_read
 from benchtimer.store.schema import VERSION, version_of
 from benchtimer.store.seal import Broken
 from benchtimer.store.sound import (
-    check_log,
     check_order,
     check_texts,
     check_workable,
     checked_run,
-    lines_of,
 )
 from benchtimer.whole import clear_away_halves, name_while_writing
 
@@ -159,34 +158,13 @@ def _make_anew(source: Path, folder: Path) -> None:
         NotCarried: the bench could not be opened with it, or would not be what it seems.
     """
     try:
-        with closing(sqlite3.connect(folder / "copy.sqlite3")) as db:
-            rows, facts = whole_entries(db)
-        with closing(EventLog(folder)) as log:
-            entries = log.refill(rows, facts)
-            check_log(log.path, entries)
-            log.register_runs(lines_of(entries))
+        make_anew(folder / "copy.sqlite3", folder)
     except Broken as broken:
         raise NotCarried(source, f"it is damaged ({broken})") from None
     except StoreError as error:
         raise NotCarried(source, error.reason) from None
     except DAMAGE as error:
         raise NotCarried(source, f"it is no log that this program can read ({error})") from None
-
-
-def mendable(path: Path) -> int:
-    """How many entries a damaged log has, if all are whole, so that the rest can be made anew.
-
-    It may have presses that no backup has yet. 0 if an entry is damaged or missing.
-    """
-    try:
-        with closing(_open_to_read(path)) as db:
-            return len(whole_entries(db)[0])
-    except (Broken, OSError, *SQLITE_TROUBLE, *DAMAGE):
-        return 0
-
-
-def _open_to_read(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
 
 
 def _kept(target: Path) -> Path:
@@ -218,7 +196,7 @@ def _copy(source: Path, target: Path, *, alone: bool = True) -> None:
         alone: make one file of it that needs no other beside it, and can be read from a
             medium that can't be written.
     """
-    with closing(_open_to_read(source)) as old, closing(sqlite3.connect(target)) as new:
+    with closing(open_to_read(source)) as old, closing(sqlite3.connect(target)) as new:
         old.backup(new)
         if alone:
             new.execute("PRAGMA journal_mode = DELETE")
@@ -235,7 +213,7 @@ def checked(path: Path) -> int:
     Raises:
         NotCarried: it is no log, is damaged, or is of a newer program.
     """
-    with closing(_open_to_read(path)) as db:
+    with closing(open_to_read(path)) as db:
         try:
             version = version_of(db)
             if version == VERSION:

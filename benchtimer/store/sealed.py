@@ -102,11 +102,9 @@ class SealedMap:
 
     def remove(self, key: str) -> None:
         """Take a key out, if it is there."""
-        here, behind = self._at(key)
-        if here is None:
+        if self.get(key) is None:
             return
-        _proved(here, behind)
-        before = self._before(key)
+        before, behind = self._before(key), self._at(key)[1]
         _proved(before, key)
         self._seal(before, behind)
         self._change("DELETE FROM register WHERE key = ?", (key,))

@@ -20,9 +20,10 @@ from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.store import check
 from benchtimer.store.backups import newest_good, way_back
-from benchtimer.store.carry import mendable, restore
+from benchtimer.store.carry import restore
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.log import FILE_NAME, Entry, EventLog
+from benchtimer.store.remake import mendable
 from tests.faults.bench_work import NOON, Hands, by_hand, dies, folder, mixed, on_disk
 from tests.faults.row import Row
 
