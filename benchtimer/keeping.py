@@ -17,7 +17,7 @@ from benchtimer.recipe.problems import RecipeError, printable
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
 from benchtimer.recipe.revise import revised
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.whole import write_whole
+from benchtimer.whole import make_own_folder, write_whole
 
 OLD = "revisions"
 
@@ -82,7 +82,7 @@ def write(kept: Kept) -> Path | None:
         NotKept: it can't be written.
     """
     try:
-        kept.path.parent.mkdir(parents=True, exist_ok=True)
+        make_own_folder(kept.path.parent)
         moved = _set_aside(kept.path) if kept.path.exists() else None
         write_whole(kept.path, kept.text)
     except OSError as error:
@@ -96,7 +96,7 @@ def _set_aside(path: Path) -> Path:
     the new file takes its place."""
     number = _number(path)
     folder = path.parent / OLD
-    folder.mkdir(exist_ok=True)
+    make_own_folder(folder)
     same = 1
     while True:
         more = f"-{same}" if same > 1 else ""

@@ -7,6 +7,9 @@ file is this module's job; where it lies is told by the caller.
 
 from __future__ import annotations
 
+import os
+import shlex
+import stat
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -76,6 +79,13 @@ def _diameter(value: Quantity) -> Quantity:
     return value
 
 
+def _named(command: tuple[str, ...]) -> tuple[str, ...]:
+    if not (command and command[0].strip()):
+        allowed = 'name one, like ["/usr/local/bin/tell-me"], or leave the key out for none'
+        raise wrong("the alarm command has no program", allowed)
+    return command
+
+
 AwayHours = Annotated[Away, BeforeValidator(_read_away), PlainSerializer(str, return_type=str)]
 Wheel = Annotated[Length, AfterValidator(_diameter)]
 
@@ -121,9 +131,11 @@ class AlarmSettings(_Table):
             started without a shell, and its failing harms nothing.
     """
 
-    command: tuple[Annotated[str, Field(min_length=1, max_length=4096)], ...] = Field(
-        default=(), max_length=64
-    )
+    command: Annotated[
+        tuple[Annotated[str, Field(min_length=1, max_length=4096)], ...],
+        Field(max_length=64),
+        AfterValidator(_named),
+    ] = ()
 
 
 class ScreenSettings(_Table):
@@ -193,7 +205,7 @@ def settings_text(path: Path) -> str | None:
     """The text of the settings file as it is, line ends and all; None if there is no such file.
 
     Raises:
-        SettingsError: it can't be read, or is no TOML.
+        SettingsError: it can't be read, others can write it, or it is no TOML.
     """
     name = str(path)
     try:
@@ -204,8 +216,40 @@ def settings_text(path: Path) -> str | None:
         reason = getattr(error, "strerror", None) or "no file has such a name"
         problem = Problem("the file", f"the file can't be read: {reason}", "check the path")
         raise SettingsError(name, [problem]) from None
+    _want_own(path, name)
     _load(raw, name)
     return raw.decode("utf-8")
+
+
+def _want_own(path: Path, name: str) -> None:
+    """Refuse a file that others can write or replace: it can name a program to run as you.
+
+    Windows has rights of another kind, which are not looked at.
+
+    Raises:
+        SettingsError: saying how to take the right away.
+    """
+    if os.name != "posix":
+        return
+    try:
+        file, folder = path.stat(), path.parent.stat()
+    except OSError:
+        return  # it was read a moment ago, and is no longer there
+    told = ""
+    if file.st_uid not in (0, os.geteuid()):
+        told = f"it belongs to user {file.st_uid}, and it can name a program to run as you"
+        way_out = "make a file of your own in its place"
+    elif file.st_mode & _OTHERS_WRITE:
+        told = "others can write it, and it can name a program to run as you"
+        way_out = f"chmod go-w {shlex.quote(name)}"
+    elif folder.st_mode & _OTHERS_WRITE and not folder.st_mode & stat.S_ISVTX:
+        told = "others can replace it, and it can name a program to run as you"
+        way_out = f"chmod go-w {shlex.quote(str(path.parent))}"
+    if told:
+        raise SettingsError(name, [Problem("the file", told, way_out)])
+
+
+_OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH
 
 
 def parse_settings(text: str, name: str) -> Settings:

@@ -7,26 +7,37 @@ import tempfile
 from contextlib import suppress
 from pathlib import Path
 
-WRITING = ".writing-"
-"""What the name of a file begins with that is not yet written to its end."""
+WRITING = ".benchtimer-writing-"
+"""What the name of a file begins with that is not yet written to its end. The number of the
+process that writes it comes next."""
 
 
-def write_whole(target: Path, text: str) -> None:
+def name_while_writing() -> str:
+    """What the name of a file of this process begins with until it is written to its end."""
+    return f"{WRITING}{os.getpid()}-"
+
+
+def write_whole(target: Path, text: str, *, private: bool = False) -> None:
     """Write beside the target, force it to the disk, and put it in the target's place.
 
     A file that is new is for its user's eyes only; one that replaces another has its rights.
 
+    Args:
+        target: the file.
+        text: all of it.
+        private: for its user's eyes only, whatever rights the old file had.
+
     Raises:
         OSError: it can't be written; what stood there before stands there still.
     """
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=WRITING)
+    handle, name = tempfile.mkstemp(dir=target.parent, prefix=name_while_writing())
     beside = Path(name)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        if target.exists():
+        if target.exists() and not private:
             beside.chmod(target.stat().st_mode & 0o777)
         beside.replace(target)
     except BaseException:
@@ -45,8 +56,39 @@ def force_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def clear_away_halves(folder: Path) -> None:
-    """Remove what killed processes left unfinished; nobody else writes there now."""
+def clear_away_halves(folder: Path, *, alone: bool = False) -> None:
+    """Remove what killed processes left unfinished.
+
+    Args:
+        folder: where to look.
+        alone: no other process writes there now, so that all halves are leftovers.
+    """
     with suppress(OSError):  # where nothing can be written, nothing can be cleared away
         for left in folder.glob(f"{WRITING}*"):
-            left.unlink(missing_ok=True)
+            number = left.name.removeprefix(WRITING).partition("-")[0]
+            if alone or not (number.isdecimal() and is_alive(int(number))):
+                left.unlink(missing_ok=True)
+
+
+def make_own_folder(folder: Path) -> None:
+    """A folder that only its user may enter, unless it is there; so are those made on the way.
+
+    Raises:
+        OSError: it can't be made.
+    """
+    for missing in [path for path in (folder, *folder.parents) if not path.exists()][::-1]:
+        missing.mkdir(mode=0o700, exist_ok=True)
+    folder.mkdir(exist_ok=True)  # refuses a file of that name
+
+
+def is_alive(pid: int) -> bool:
+    """Whether a process of this number runs on this machine."""
+    if pid <= 0:  # those would be whole groups of processes
+        return False
+    try:
+        os.kill(pid, 0)
+    except PermissionError:
+        return True
+    except (OSError, OverflowError):
+        return False
+    return True

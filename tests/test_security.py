@@ -119,7 +119,7 @@ async def work(folder):
     name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster", "ferrule"]))
     app = BenchApp(driver, name, guard_s=0)
     async with app.run_test(size=(80, 24)) as pilot:
-        for key in ("space", "space", "space", "y", "space", "u", "r", "question_mark", "escape"):
+        for key in (*["space"] * 9, "u", "r", "question_mark", "escape"):
             await pilot.press(key)
             await pilot.pause()
     print("pressed", driver.state(name).presses)
@@ -181,6 +181,7 @@ def test_what_the_program_writes_is_its_users_alone(
     assert {n for n, mode in modes.items() if mode != (0o700 if n in folders else 0o600)} == set()
     assert {stat.S_IMODE(path.stat().st_mode) for path in (data, away)} == {0o700}
     assert stat.S_IMODE((tmp_path / "config" / "settings.toml").stat().st_mode) == 0o600
+    assert stat.S_IMODE((tmp_path / "config").stat().st_mode) == 0o700
 
 
 async def test_the_name_of_a_recipe_file_cannot_disturb_the_screen(tmp_path: Path) -> None:

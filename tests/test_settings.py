@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 import tomllib
 from pathlib import Path
@@ -341,3 +342,65 @@ def test_runs_take_their_hands_from_the_shop(capsys: pytest.CaptureFixture[str])
         assert main(["rehearse", "temper-cycles", "bar", "--json", *more]) == 0
         hands.append(json.loads(capsys.readouterr().out)["hands"])
     assert hands == [2, 1]
+
+
+@pytest.mark.parametrize("text", ["[]", '[""]', '[" "]', '["\\t", "x"]'])
+def test_an_alarm_command_without_a_program_is_refused(text: str) -> None:
+    """A command that could start nothing is no command; no key at all means none."""
+    with pytest.raises(SettingsError, match="alarm"):
+        parse_settings(f"[alarm]\ncommand = {text}\n", "x")
+    assert parse_settings("[alarm]\n", "x").alarm.command == ()
+
+
+@pytest.mark.parametrize("value", ["[]", ",", " , "])
+def test_an_empty_alarm_command_cannot_be_set(
+    config: Path, capsys: pytest.CaptureFixture[str], value: str
+) -> None:
+    """The way out is named, and the file is not made."""
+    assert main(["setup", "--set", f"alarm.command={value}"]) == 1
+    assert "no program" in capsys.readouterr().err
+    assert not config.exists()
+
+
+posix = pytest.mark.skipif(os.name != "posix", reason="rights of files are of another kind here")
+
+
+@posix
+@pytest.mark.parametrize(("file", "folder", "way_out"), [
+    (0o620, 0o700, "chmod go-w"), (0o602, 0o700, "chmod go-w"), (0o600, 0o770, "can replace it"),
+    (0o600, 0o707, "can replace it"), (0o644, 0o755, ""), (0o600, 0o1777, ""),
+])  # fmt: skip
+def test_a_file_that_others_can_write_is_refused(
+    config: Path, file: int, folder: int, way_out: str
+) -> None:
+    """It names a program that is run as you; who else could put one there is told to you."""
+    config.parent.mkdir()
+    config.write_text("hands = 2\n")
+    config.chmod(file)
+    config.parent.chmod(folder)
+    if not way_out:
+        assert read_settings(config).hands == 2
+        return
+    with pytest.raises(SettingsError, match=way_out):
+        read_settings(config)
+    with pytest.raises(SettingsError, match="run as you"):
+        read_settings(config)
+
+
+@posix
+def test_settings_are_private_whatever_the_umask(config: Path) -> None:
+    """The folder, the folders above it that were made, and the file are their user's alone."""
+    config.parent.mkdir()
+    config.write_text("hands = 2\n")
+    config.chmod(0o644)
+    before = os.umask(0)
+    try:
+        assert main(["setup", "--set", "hands=3"]) == 0
+        assert config.stat().st_mode & 0o777 == 0o600
+        config.unlink()
+        config.parent.rmdir()
+        assert main(["setup"]) == 0
+    finally:
+        os.umask(before)
+    assert config.stat().st_mode & 0o777 == 0o600
+    assert config.parent.stat().st_mode & 0o777 == 0o700

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.whole import WRITING, clear_away_halves, force_folder, write_whole
+from benchtimer.whole import WRITING, clear_away_halves, force_folder, make_own_folder, write_whole
 
 
 def test_a_file_has_just_the_text(tmp_path: Path) -> None:
@@ -57,10 +57,13 @@ def test_a_failure_leaves_the_old_file_and_nothing_else(
 
 
 def test_what_a_killed_process_left_is_cleared_away(tmp_path: Path) -> None:
-    """Halves go, everything else stays; a folder that is not there is no trouble."""
-    (tmp_path / f"{WRITING}abc").touch()
-    (tmp_path / "record.toml").touch()
+    """Halves go, not those of processes at work; no folder at all is no trouble."""
+    at_work = tmp_path / f"{WRITING}{os.getpid()}-abc"
+    for path in (at_work, tmp_path / f"{WRITING}abc", tmp_path / "record.toml"):
+        path.touch()
     clear_away_halves(tmp_path)
+    assert {path.name for path in tmp_path.iterdir()} == {at_work.name, "record.toml"}
+    clear_away_halves(tmp_path, alone=True)
     assert [path.name for path in tmp_path.iterdir()] == ["record.toml"]
     clear_away_halves(tmp_path / "nowhere")
 
@@ -70,3 +73,18 @@ def test_a_folder_that_cannot_be_forced_is_no_failure(tmp_path: Path) -> None:
     force_folder(tmp_path / "nowhere")
     write_whole(tmp_path / "record.toml", "x")
     assert (tmp_path / "record.toml").exists()
+
+
+def test_folders_made_on_the_way_are_private_too(tmp_path: Path) -> None:
+    """Whatever the umask, nobody else may enter a folder that was made here."""
+    before = os.umask(0)
+    try:
+        make_own_folder(tmp_path / "a" / "b")
+        make_own_folder(tmp_path / "a" / "b")
+    finally:
+        os.umask(before)
+    for path in (tmp_path / "a", tmp_path / "a" / "b"):
+        assert path.stat().st_mode & 0o777 == 0o700
+    (tmp_path / "file").touch()
+    with pytest.raises(OSError, match="exists"):
+        make_own_folder(tmp_path / "file")

@@ -108,7 +108,9 @@ class Driver(Shown):
             undo.callback(self._log.close)
             self._backups = BackupKeeper(folder, wanted=speed == 1)
             newest, dated = self._log.last_entry(), self._log.last_dated()
-            self._timeline = Timeline(bench_clock(clock, self._log, speed), newest, speed, dated)
+            self._timeline = Timeline(
+                bench_clock(clock, self._log, speed), newest, speed, dated, self._log.open_from_ms()
+            )
             self._opened_ms = self._timeline.stamp().noted_ms
             self._gap_is_told = self._timeline.gap is None
             self._runs = OpenRuns(self._log)
@@ -117,7 +119,7 @@ class Driver(Shown):
                 self._log.hold_at_hand(line.name)
                 self._runs.load(line.name)
             self._say_how_it_was_found()
-            clear_away_halves(records_folder(folder))
+            clear_away_halves(records_folder(folder), alone=True)
             ended = owed(self._log)
             if ended is not None:
                 self._write_record(ended)

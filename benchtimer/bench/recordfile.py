@@ -9,7 +9,7 @@ from benchtimer.records.export import as_toml
 from benchtimer.records.record import Record
 from benchtimer.run.state import OVER
 from benchtimer.store.log import EventLog, StoreError
-from benchtimer.whole import write_whole
+from benchtimer.whole import make_own_folder, write_whole
 
 SO_FAR_BACK = 50
 """Among so many entries is that of the last press: what it booked on baths stands behind it."""
@@ -32,7 +32,7 @@ def write_record_file(folder: Path, record: Record) -> Path:
     """The record as a TOML file in the data folder; an older one of the run is replaced whole."""
     target = records_folder(folder) / f"{record.run}.toml"
     try:
-        target.parent.mkdir(exist_ok=True, mode=0o700)
+        make_own_folder(target.parent)
         text = as_toml(record)
         if not (target.is_file() and target.read_bytes() == text.encode()):
             write_whole(target, text)

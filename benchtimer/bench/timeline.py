@@ -66,10 +66,16 @@ class Timeline:
         speed: how many times as fast as the machine's clocks that clock is. A jump is
             judged on the machine's, whose milliseconds become seconds in fast practice.
         dated: the newest entry made while it was known what time it was, if that is older.
+        from_ms: bench time is not before this: runs carried in may be ahead of the clock.
     """
 
     def __init__(
-        self, clock: Clock, last: Entry | None, speed: float = 1, dated: Entry | None = None
+        self,
+        clock: Clock,
+        last: Entry | None,
+        speed: float = 1,
+        dated: Entry | None = None,
+        from_ms: int = 0,
     ) -> None:
         self._clock = clock
         self._least_jump_ms = JUMP_MS * speed
@@ -80,7 +86,7 @@ class Timeline:
         start_ms = tick.wall_ms
         if last is not None and self.gap is not None:
             start_ms = last.stamp.noted_ms + self.gap.away_ms
-        self._zero_ms = start_ms - tick.count_ms
+        self._zero_ms = max(start_ms, from_ms) - tick.count_ms
         self._seen = self._looked = tick
 
     @property

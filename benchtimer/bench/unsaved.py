@@ -19,7 +19,15 @@ from pathlib import Path
 from benchtimer.run.events import Event
 from benchtimer.run.state import OVER
 from benchtimer.store.days import local_time
-from benchtimer.store.errors import SQLITE_TROUBLE, Damaged, Gone, Newer, Overtaken, StoreError
+from benchtimer.store.errors import (
+    SQLITE_TROUBLE,
+    Damaged,
+    Foreign,
+    Gone,
+    Newer,
+    Overtaken,
+    StoreError,
+)
 from benchtimer.store.log import Entry, EventLog, Mark, RunLine, Stamp
 from benchtimer.store.opening import BUSY_S
 from benchtimer.store.place import has_something, identity_of
@@ -70,7 +78,7 @@ class SteadyLog(EventLog):
         self._at_hand: dict[str, list[Entry] | None] = {}  # None: too many
         try:
             super().__init__(folder)
-        except (Damaged, Newer):
+        except (Damaged, Foreign, Newer):
             raise
         except StoreError as error:
             self._open_to_read(folder, error)

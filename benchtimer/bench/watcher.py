@@ -13,8 +13,9 @@ from benchtimer.bench.timeline import Timeline, bench_clock
 from benchtimer.clock import Clock
 from benchtimer.records.record import Record
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
-from benchtimer.store.lease import is_alive, read_holder
+from benchtimer.store.lease import read_holder
 from benchtimer.store.log import Entry, EventLog
+from benchtimer.whole import is_alive
 
 
 class Watcher(Shown):
@@ -42,7 +43,9 @@ class Watcher(Shown):
         self._seq = self._log.last_seq()
         for line in reversed(self._log.runs(open_only=True)):
             self._runs.load(line.name)
-        self._timeline = Timeline(self._clock, self._log.last_entry(), self.speed)
+        self._timeline = Timeline(
+            self._clock, self._log.last_entry(), self.speed, from_ms=self._log.open_from_ms()
+        )
 
     @property
     def driven(self) -> bool:

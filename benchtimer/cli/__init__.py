@@ -20,6 +20,9 @@ from benchtimer.cli.table import COMMANDS
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit code."""
+    _open_what_is_closed()
+    if sys.stdout is None:
+        return _say("the output is closed, so nothing could be printed; nothing was done", NO)
     _let_any_text_out()
     try:
         code = _command(sys.argv[1:] if argv is None else list(argv))
@@ -64,11 +67,11 @@ def _explained(error: Exception) -> tuple[str, int] | None:
     # Here, because a command that goes well needs none of them.
     from benchtimer.recipe.problems import RecipeError
     from benchtimer.run.refusals import Refused
-    from benchtimer.store.errors import Damaged, StoreError
+    from benchtimer.store.errors import Damaged, Foreign, StoreError
 
     if isinstance(error, RecipeError | Refused):
         return str(error), NO
-    if isinstance(error, Damaged):
+    if isinstance(error, Damaged | Foreign):
         from benchtimer.store.backups import way_back
 
         return f"{error}\n{way_back(error.path.parent)}", STORE
@@ -86,6 +89,17 @@ def _not_written(error: OSError) -> str:
 def _forget_output() -> None:
     """What could not be written is not tried again when the program ends."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _open_what_is_closed() -> None:
+    """Without a place for messages they are dropped, and without an input there is none.
+
+    A message printed to no file at all would go to the output, among the results.
+    """
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  open to the end
+    if sys.stdin is None:
+        sys.stdin = open(os.devnull, encoding="utf-8")  # noqa: SIM115
 
 
 def _let_any_text_out() -> None:

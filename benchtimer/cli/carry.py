@@ -36,19 +36,20 @@ def backup(arguments: argparse.Namespace) -> int:
 
 def restore_options(parser: argparse.ArgumentParser) -> None:
     """FILE."""
-    parser.add_argument("file", metavar="FILE", help="a file made by benchtimer backup")
+    parser.add_argument("file", metavar="FILE", help="a file made by benchtimer backup, or the log itself")
 
 
 def restore(arguments: argparse.Namespace) -> int:
     """Put a copy in the log's place; the log that was there is kept beside it."""
-    from benchtimer.store import backups, carry
+    from benchtimer.store import backups, carry, place
 
     with _alone(arguments):
         try:
             kept = carry.restore(data_path(arguments), Path(arguments.file))
         except carry.NotCarried as error:
             raise Wrong(str(error), NO) from None
-        backups.set_aside_newer(data_path(arguments), carry.checked(Path(arguments.file)))
+        count = carry.checked(data_path(arguments) / place.FILE_NAME)
+        backups.set_aside_newer(data_path(arguments), count)
     print(f"restored from {arguments.file}")
     if kept is not None:
         print(f"the log that was there is kept: {kept}")
@@ -82,13 +83,14 @@ def export_options(parser: argparse.ArgumentParser) -> None:
 
 def export(arguments: argparse.Namespace) -> int:
     """Every run as a file that import reads, with its record as TOML and as a process card."""
-    from benchtimer.store.private import FOLDER_MODE
+    from benchtimer.whole import clear_away_halves, make_own_folder
 
     folder = Path(arguments.folder)
     done = 0
     with opened(arguments) as log:
         try:
-            folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
+            make_own_folder(folder)
+            clear_away_halves(folder)
             for line in reversed(log.runs(limit=10**9)):
                 _export_run(log, line.name, folder)
                 done += 1
@@ -126,18 +128,25 @@ def import_runs(arguments: argparse.Namespace) -> int:
     with _alone(arguments):
         log = EventLog(data_path(arguments))
         try:
-            done = [_import_run(log, Path(file)) for file in arguments.files]
+            speed = arguments.speed or 1
+            done = [_import_run(log, Path(file), speed) for file in arguments.files]
         finally:
             log.close()
     return YES if all(done) else NO
 
 
-def _import_run(log: EventLog, file: Path) -> bool:
+def _import_run(log: EventLog, file: Path, speed: float) -> bool:
+    from benchtimer.bench.timeline import Timeline, bench_clock
     from benchtimer.clock import SystemClock
     from benchtimer.store import carry
 
+    clock = SystemClock()
+    timeline = Timeline(bench_clock(clock, log, speed), log.last_entry(), dated=log.last_dated())
     try:
-        name = carry.carry_in(log, file, carry.read_run(file), SystemClock().read().wall_ms)
+        name = carry.carry_in(
+            log, file, carry.read_run(file), clock.read().wall_ms,
+            now_ms=timeline.stamp().noted_ms, speed=speed,
+        )  # fmt: skip
     except carry.NotCarried as error:
         print(f"benchtimer: {error}", file=sys.stderr)
         return False

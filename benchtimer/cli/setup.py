@@ -132,11 +132,12 @@ def _asked(text: str, ask: Callable[[str], str] = input) -> str:
 
 def _write(path: Path, text: str) -> None:
     """Put the file in its place in one go, so that a cut of the power leaves the old or the new."""
-    from benchtimer.whole import write_whole
+    from benchtimer.whole import clear_away_halves, make_own_folder, write_whole
 
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, text)
+        make_own_folder(path.parent)
+        clear_away_halves(path.parent)
+        write_whole(path, text, private=True)
     except OSError as error:
         reason = error.strerror or "it can't be written"
         raise Wrong(f"{path} can't be written: {reason}", NO) from None

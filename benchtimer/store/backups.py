@@ -19,8 +19,9 @@ from pathlib import Path
 from benchtimer.store.carry import NotCarried, backup, checked
 from benchtimer.store.errors import SQLITE_TROUBLE, StoreError
 from benchtimer.store.log import EventLog
-from benchtimer.store.place import BACKUPS
-from benchtimer.whole import force_folder
+from benchtimer.store.place import BACKUPS, FILE_NAME
+from benchtimer.store.remake import mendable
+from benchtimer.whole import clear_away_halves, force_folder, make_own_folder
 
 NEWEST, DAYS = 5, 7
 """Kept are so many of the newest, and the last one of each of so many days before."""
@@ -81,9 +82,8 @@ def make_backup(folder: Path) -> Path | None:
     place = folder / BACKUPS
     target = place / _name_of(newest.stamp.noted_ms, seq)
     try:
-        place.mkdir(exist_ok=True, mode=0o700)
-        for unfinished in place.glob(".bench-*.new*"):
-            unfinished.unlink()
+        make_own_folder(place)
+        clear_away_halves(place)
         count = backup(folder, target)
         if count != seq:  # somebody wrote on meanwhile; a copy is called by what is in it
             target = target.replace(place / _name_of(newest.stamp.noted_ms, count))
@@ -193,15 +193,27 @@ def newest_good(folder: Path) -> Backup | None:
 
 
 def way_back(folder: Path) -> str:
-    """What can be done about a damaged log: the newest good backup and the command for it."""
-    copy = newest_good(folder)
+    """What can be done about a damaged log, and the command for it.
+
+    If every entry is whole, the rest is made anew from them and nothing is lost; else, or if
+    it has more entries, the newest good backup is put back.
+    """
+    copy, whole = newest_good(folder), mendable(folder / FILE_NAME)
+    if whole and (copy is None or copy.seq <= whole):
+        return (
+            "Every entry in it is whole. This makes the rest anew from them, and keeps the "
+            f"damaged log beside it:\n  {_restore_command(folder, folder / FILE_NAME)}"
+        )
     if copy is None:
         return "There is no backup of it beside it; see benchtimer restore if you have a copy."
-    words = ["benchtimer", "--data", str(folder), "restore", str(copy.path)]
     return (
         f"The newest good backup has {copy.seq} entries. This puts it in place, and keeps the "
-        f"damaged log beside it:\n  {shlex.join(words)}"
+        f"damaged log beside it:\n  {_restore_command(folder, copy.path)}"
     )
+
+
+def _restore_command(folder: Path, source: Path) -> str:
+    return shlex.join(["benchtimer", "--data", str(folder), "restore", str(source)])
 
 
 def what_is_newer(folder: Path, seq: int) -> str | None:

@@ -22,21 +22,24 @@ from benchtimer.run import codec
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import OVER
+from benchtimer.store.check import check_whole
+from benchtimer.store.days import local_time
 from benchtimer.store.entries import check_figures
 from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
 from benchtimer.store.kinds import event_from
 from benchtimer.store.log import FILE_NAME, Entry, EventLog, RunLine, Stamp, StoreError
 from benchtimer.store.place import free_name, make_empty, make_file, wal_of
-from benchtimer.store.schema import SEALED, VERSION, version_of
-from benchtimer.store.seal import Broken, check_whole
+from benchtimer.store.register import Register
+from benchtimer.store.remake import make_anew, open_to_read
+from benchtimer.store.schema import VERSION, version_of
+from benchtimer.store.seal import Broken
 from benchtimer.store.sound import (
-    check_layout,
-    check_log,
     check_order,
     check_texts,
+    check_workable,
     checked_run,
-    register_all,
 )
+from benchtimer.whole import clear_away_halves, name_while_writing
 
 FORM = 1
 """The form of a run's file."""
@@ -83,9 +86,9 @@ def backup(folder: Path, target: Path) -> int:
         raise NotCarried(target, "it exists already; give another name")
     log = EventLog(folder, read_only=True)  # says so if there is none, or a newer one
     log.close()
-    beside = target.with_name(f".{target.name}.new")
+    clear_away_halves(target.parent)
+    beside = target.with_name(f"{name_while_writing()}{target.name}")
     try:
-        beside.unlink(missing_ok=True)
         make_empty(beside)
         _copy(folder / FILE_NAME, beside)
         try:
@@ -98,7 +101,8 @@ def backup(folder: Path, target: Path) -> int:
         raise NotCarried(target, f"it can't be written ({error})") from None
     finally:
         with suppress(OSError):
-            beside.unlink(missing_ok=True)
+            for left in (beside, beside.with_name(f"{beside.name}-journal")):
+                left.unlink(missing_ok=True)
     return count
 
 
@@ -117,16 +121,22 @@ def restore(folder: Path, source: Path) -> Path | None:
         raise NotCarried(source, "there is no such file")
     target = folder / FILE_NAME
     try:
-        checked(source)
+        if not _is_same(source, target):
+            checked(source)
         with _scratch(folder) as scratch:
-            _copy(source, scratch / FILE_NAME)
-            _check_all(source, scratch)
+            _copy(source, scratch / "copy.sqlite3")
+            _make_anew(source, scratch)
             kept = _kept(target) if target.exists() or wal_of(target).exists() else None
             make_file(target)
             _copy(scratch / FILE_NAME, target, alone=False)
     except (OSError, *SQLITE_TROUBLE) as error:
         raise NotCarried(source, f"it can't be put back ({error})") from None
     return kept
+
+
+def _is_same(source: Path, target: Path) -> bool:
+    """Whether the log itself is to be put back: only what is made from its entries is made anew."""
+    return target.exists() and source.samefile(target)
 
 
 @contextmanager
@@ -141,19 +151,16 @@ def _scratch(folder: Path) -> Iterator[Path]:
         shutil.rmtree(scratch)
 
 
-def _check_all(source: Path, folder: Path) -> None:
-    """Read a log in a folder through, and make its register and its index anew.
+def _make_anew(source: Path, folder: Path) -> None:
+    """Make a log in a folder from the entries of a copy there, and read it through.
 
     Raises:
         NotCarried: the bench could not be opened with it, or would not be what it seems.
     """
     try:
-        with closing(EventLog(folder)) as log:
-            entries = log.entries_after(0)
-            check_log(log.path, entries)
-        with closing(sqlite3.connect(folder / FILE_NAME, isolation_level=None)) as db:
-            check_layout(db)
-            register_all(db, entries)
+        make_anew(folder / "copy.sqlite3", folder)
+    except Broken as broken:
+        raise NotCarried(source, f"it is damaged ({broken})") from None
     except StoreError as error:
         raise NotCarried(source, error.reason) from None
     except DAMAGE as error:
@@ -189,7 +196,7 @@ def _copy(source: Path, target: Path, *, alone: bool = True) -> None:
         alone: make one file of it that needs no other beside it, and can be read from a
             medium that can't be written.
     """
-    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
+    with closing(open_to_read(source)) as old, closing(sqlite3.connect(target)) as new:
         old.backup(new)
         if alone:
             new.execute("PRAGMA journal_mode = DELETE")
@@ -206,19 +213,19 @@ def checked(path: Path) -> int:
     Raises:
         NotCarried: it is no log, is damaged, or is of a newer program.
     """
-    with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as db:
+    with closing(open_to_read(path)) as db:
         try:
             version = version_of(db)
-            if version <= VERSION:
-                check_whole(db, sealed=version >= SEALED)
-            count = int(db.execute("SELECT count(*) FROM event").fetchone()[0])
+            if version == VERSION:
+                check_whole(db)
+                return Register(db).state().last
         except Broken as broken:
             raise NotCarried(path, f"it is damaged ({broken})") from None
         except (sqlite3.Error, *DAMAGE) as error:
             raise NotCarried(path, f"it is no log of benchtimer ({error})") from None
-    if version > VERSION:
-        raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
-    return count
+    if not version:
+        raise NotCarried(path, "it is no log of this benchtimer")
+    raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
 
 
 def run_lines(entries: Sequence[Entry]) -> Iterator[str]:
@@ -301,31 +308,44 @@ def _row(table: dict[str, Any]) -> tuple[Event, Stamp]:
 
 
 def _checked_run(path: Path, carried: Carried) -> None:
-    """A run that this program could have written, and that is over: its clocks are not ours."""
+    """A run that this program could have written, and that could be worked at if it is open."""
     first = carried.rows[0][0]
     if not isinstance(first, Created) or first.uid != carried.uid:
         raise NotCarried(path, "it does not begin with its being laid out")
     check_order([(event.t_ms, stamp.noted_ms) for event, stamp in carried.rows])
-    bench = checked_run(carried.name, [event for event, _ in carried.rows]).bench
-    if bench.phase not in OVER:
-        told = f"the run is {bench.phase.value}; only a run that is over can be carried"
-        raise NotCarried(path, told)
+    state = checked_run(carried.name, [event for event, _ in carried.rows])
+    if state.bench.phase not in OVER:
+        check_workable(state)
 
 
-def carry_in(log: EventLog, path: Path, carried: Carried, wall_ms: int) -> str | None:
+def carry_in(
+    log: EventLog,
+    path: Path,
+    carried: Carried,
+    wall_ms: int,
+    *,
+    now_ms: int | None = None,
+    speed: float = 1,
+) -> str | None:
     """Read a run into a log. A run that is there already is left as it is.
+
+    A run that is open goes on here as it was: its parts are where they were, and its timers go
+    by the time here, which must not be earlier than the run's own.
 
     Args:
         log: the log; the caller holds its lease.
         path: the file, for messages.
         carried: what was read from it.
         wall_ms: Unix time now.
+        now_ms: bench time here now, if that is not ``wall_ms``.
+        speed: of this bench: 1, or how many times faster practice runs.
 
     Returns:
         The run's name in the log, or None if it was there already.
 
     Raises:
-        NotCarried: a run of the same identity says something else.
+        NotCarried: a run of the same identity says something else, or the run is open and
+            could not go on here.
         StoreError: it could not be written.
     """
     there = log.named_by_uid(carried.uid)
@@ -336,12 +356,27 @@ def carry_in(log: EventLog, path: Path, carried: Carried, wall_ms: int) -> str |
         raise NotCarried(path, f"run {there} has the same identity and says something else")
     name = _name_for(log, carried.name)
     bench = fold(event for event, _ in carried.rows).bench
+    if bench.phase not in OVER:
+        _want_to_go_on(path, carried, bench.speed, wall_ms if now_ms is None else now_ms, speed)
     stamp = carried.rows[0][1]
     line = RunLine(
         name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
     )
     log.carry_in(name, carried.rows, line, wall_ms)
     return name
+
+
+def _want_to_go_on(
+    path: Path, carried: Carried, was_speed: float, now_ms: int, speed: float
+) -> None:
+    last = carried.rows[-1][1]
+    if was_speed != speed:
+        told = f"the run is open and goes {was_speed:g} times as fast as real time, not {speed:g}"
+        raise NotCarried(path, told)
+    if last.noted_ms > now_ms:
+        there, here = (local_time(ms, last.offset_s) for ms in (last.noted_ms, now_ms))
+        told = f"the run is open and its last entry is of {there}; here it is {here} only"
+        raise NotCarried(path, f"{told}. Set this machine's clock")
 
 
 def _name_for(log: EventLog, name: str) -> str:

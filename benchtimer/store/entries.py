@@ -1,4 +1,4 @@
-"""What the log holds: entries with their clocks, and a line for each run."""
+"""What the log holds: entries with their clocks."""
 
 from __future__ import annotations
 
@@ -37,18 +37,6 @@ class Entry:
     run: str
     event: Event
     stamp: Stamp
-
-
-@dataclass(frozen=True, slots=True)
-class RunLine:
-    """One row of the register of runs."""
-
-    name: str
-    phase: str
-    title: str
-    parts: tuple[str, ...]
-    created_ms: int
-    offset_s: int
 
 
 def check_figures(press: int, *times_ms: int) -> None:

@@ -32,6 +32,17 @@ class Damaged(StoreError):
         super().__init__(path, f"it is damaged: {reason}", "It was left as it is")
 
 
+class Foreign(StoreError):
+    """The file is no log of this program as it is now; nothing of it is touched."""
+
+    def __init__(self, path: Path) -> None:
+        reason = (
+            "it is not a log of this benchtimer: another program or a benchtimer before the "
+            "first release made it, or its first bytes are damaged"
+        )
+        super().__init__(path, reason, "It was left as it is. Move it away to start a new log")
+
+
 class Newer(StoreError):
     """A newer program wrote the file; nothing of it is touched."""
 

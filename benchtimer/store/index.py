@@ -1,11 +1,8 @@
 """The index: which runs a word leads to. Made from events, and made anew when its form changes.
 
-Table ``term`` has one row for each thing a run can be found by:
-
-    kind         part, recipe, bath, verdict, word, date or uid
-    text         that, folded for comparison (a part's name, a word of a note, 2026-11-25)
-    created_ms   when the run was laid out, so that the newest come first without sorting
-    run          the run's name
+A term is a kind (part, recipe, bath, verdict, word, date or uid) and a text, folded for
+comparison: a part's name, a word of a note, 2026-11-25. The register keeps the terms of each
+run, and the runs of each term, newest first.
 
 Only what counts at the end is in it: a note that was taken back leads nowhere. It is
 written in the transaction of the events themselves, so it is never behind them.
@@ -18,19 +15,19 @@ import re
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any
 
 from benchtimer.run import events as e
 from benchtimer.run.codec import event_from
 from benchtimer.run.events import Event
 from benchtimer.store.days import local_time
+from benchtimer.store.register import Register, Term
+from benchtimer.store.seal import COLUMNS, check_row
 from benchtimer.store.standing import standing
 
 FORM = 1
 """The form of the index; a file with another one is indexed anew when it is opened."""
-
-LAST = "\U0010ffff"
-"""A character behind all others, to end a range of texts that begin alike."""
 
 MAX_WORD = 40
 
@@ -48,8 +45,6 @@ _TELLING = {
     "retimed": e.Retimed,
 }
 """The kinds of entries that the index looks at."""
-
-Term = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,62 +117,53 @@ def follow(db: sqlite3.Connection, run: str, events: Iterable[Event]) -> None:
     if not told:
         return
     simple = all(isinstance(x, e.Noted | e.Answered | e.PartAdded | e.Held) for x in told)
-    if simple:
-        terms = {(kind, fold_text(text)) for x in told for kind, text in terms_of(x)}
-        _add(db, run, terms)
-    else:
+    if not simple:
         index_run(db, run)
+        return
+    register = Register(db)
+    line = register.line_of(run)
+    if line is not None:
+        terms = {(kind, fold_text(text)) for x in told for kind, text in terms_of(x)}
+        register.set_terms(line, {*register.terms(run), *terms})
 
 
 def index_run(db: sqlite3.Connection, run: str) -> None:
     """Make a run's part of the index anew, inside a transaction."""
-    db.execute("DELETE FROM term WHERE run = ?", (run,))
-    rows = _rows(db, run)
-    if rows and isinstance(rows[0].event, e.Created):
-        _add(db, run, terms_of_run(rows))
-
-
-def _add(db: sqlite3.Connection, run: str, terms: set[Term]) -> None:
-    found = db.execute("SELECT created_ms, offset_s FROM run WHERE name = ?", (run,)).fetchone()
-    if found is None:
-        return  # not a run of the register
-    created_ms, offset_s = found
-    terms |= {("date", local_time(created_ms, offset_s)[:10])}
-    db.executemany(
-        "INSERT OR IGNORE INTO term (kind, text, created_ms, run) VALUES (?, ?, ?, ?)",
-        [(kind, text, created_ms, run) for kind, text in sorted(terms)],
-    )
+    register = Register(db)
+    line, rows = register.line_of(run), _rows(db, run)
+    if line is not None and rows and isinstance(rows[0].event, e.Created):
+        day = local_time(line.created_ms, line.offset_s)[:10]
+        register.set_terms(line, {*terms_of_run(rows), ("date", day)})
 
 
 def _rows(db: sqlite3.Connection, run: str) -> list[_Row]:
     marks = ", ".join("?" * len(_TELLING))
-    query = (
-        "SELECT seq, kind, press, t_ms, by, body FROM event"
-        f" WHERE run = ? AND kind IN ({marks}) ORDER BY seq"
-    )
-    return [
-        _Row(seq, event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by))
-        for seq, kind, press, t_ms, by, body in db.execute(query, (run, *_TELLING))
-    ]
+    query = f"SELECT {COLUMNS} FROM event WHERE run = ? AND kind IN ({marks}) ORDER BY seq"
+    rows = []
+    for row in db.execute(query, (run, *_TELLING)):
+        check_row(row)
+        seq, _, kind, press, t_ms, _, by, body, *_ = row
+        rows.append(_Row(seq, event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by)))
+    return rows
 
 
 def is_current(db: sqlite3.Connection) -> bool:
     """Whether the index of a file has this program's form."""
-    found = db.execute("SELECT value FROM info WHERE name = 'index-form'").fetchone()
-    return found is not None and found[0] == str(FORM)
+    return Register(db).form == str(FORM)
 
 
 def index_all(db: sqlite3.Connection) -> None:
     """Make the whole index anew from the events, in one transaction."""
+    register = Register(db)
     db.execute("BEGIN IMMEDIATE")
     try:
-        db.execute("DELETE FROM term")
-        for (run,) in db.execute("SELECT name FROM run").fetchall():
-            index_run(db, run)
-        db.execute("INSERT OR REPLACE INTO info VALUES ('index-form', ?)", (str(FORM),))
+        for line in list(register.lines()):
+            index_run(db, line.name)
+        register.set_form(FORM)
         db.execute("COMMIT")
     except BaseException:
-        db.execute("ROLLBACK")
+        if db.in_transaction:  # a full disk has rolled it back already
+            db.execute("ROLLBACK")
         raise
 
 
@@ -213,30 +199,34 @@ class Query:
         whole_day = self.date is not None and len(self.date) == len("2026-11-25")
         return told + ([("date", self.date, not whole_day)] if self.date is not None else [])
 
+    def fits(self, terms: Iterable[Term]) -> bool:
+        """Whether a run that can be found by these terms has everything that is asked for."""
+        told = set(terms)
+        return all(
+            any(k == kind and t.startswith(text) for k, t in told)
+            if begins
+            else (kind, text) in told
+            for kind, text, begins in self.wanted()
+        )
 
-def select(query: Query, limit: int) -> tuple[str, tuple[Any, ...]]:
-    """The statement that finds runs, newest first, with its values.
+
+def find_runs(register: Register, query: Query, limit: int) -> list[str]:
+    """The names of the runs that a query leads to, newest first.
 
     One term leads, the others are looked up for each run it gives; so the work grows with
     what is found, not with the log.
     """
     wanted = query.wanted()
     if not wanted:
-        return "SELECT name FROM run ORDER BY created_ms DESC, last_seq DESC LIMIT ?", (limit,)
-    lead, *others = sorted(wanted, key=lambda term: _breadth(term[0], term[2]))
-    where, values = _matches("a", lead)
-    for number, term in enumerate(others):
-        inner, more = _matches(f"b{number}", term)
-        where += (
-            f" AND EXISTS (SELECT 1 FROM term b{number} WHERE {inner}"
-            f" AND b{number}.created_ms = a.created_ms AND b{number}.run = a.run)"
-        )
-        values += more
-    text = (
-        f"SELECT DISTINCT a.run FROM term a WHERE {where}"
-        " ORDER BY a.created_ms DESC, a.run DESC LIMIT ?"
-    )
-    return text, (*values, limit)
+        return [line.name for line in islice(register.lines(), limit)]
+    kind, text, begins = min(wanted, key=lambda term: _breadth(term[0], term[2]))
+    led = register.found(kind, text, begins=begins)
+    if begins:  # they come in order of the texts
+        led = iter(sorted(set(led), reverse=True))
+    names = (name for _, name in led)
+    if len(wanted) > 1:
+        names = (name for name in names if query.fits(register.terms(name)))
+    return list(islice(names, limit))
 
 
 def _breadth(kind: str, begins: bool) -> int:
@@ -244,11 +234,3 @@ def _breadth(kind: str, begins: bool) -> int:
     order = ("uid", "part", "word", "bath", "date", "verdict", "recipe")
     loose = begins and kind != "date"
     return order.index(kind) + loose * len(order)
-
-
-def _matches(alias: str, term: tuple[str, str, bool]) -> tuple[str, tuple[Any, ...]]:
-    kind, text, begins = term
-    if begins:
-        where = f"{alias}.kind = ? AND {alias}.text >= ? AND {alias}.text < ?"
-        return where, (kind, text, text + LAST)
-    return f"{alias}.kind = ? AND {alias}.text = ?", (kind, text)

@@ -10,13 +10,15 @@ from __future__ import annotations
 import errno
 import json
 import os
+import stat
 import sys
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
-from benchtimer.store.private import FOLDER_MODE, opener
+from benchtimer.store.private import opener
+from benchtimer.whole import make_own_folder
 
 FILE_NAME = "driver.lock"
 
@@ -47,18 +49,21 @@ class Lease:
 
     Raises:
         LeaseTaken: somebody else has it.
-        OSError: the folder can't be written.
+        OSError: the folder can't be written, or the lease file is a link.
     """
 
     def __init__(self, folder: Path, since_wall_ms: int) -> None:
-        folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
+        make_own_folder(folder)
         path = folder / FILE_NAME
         self._folder: int | None = None
+        _want_no_link(path)
         try:
             self._file: IO[bytes] | None = open(  # noqa: SIM115  held until release
-                path, "ab+", buffering=0, opener=opener
+                path, "ab+", buffering=0, opener=_open_no_link
             )
-        except OSError:  # a folder that can't be written can still be locked itself
+        except OSError as error:  # a folder that can't be written can still be locked itself
+            if error.errno == errno.ELOOP:
+                raise
             self._file = None
         try:
             if self._file is not None:
@@ -74,17 +79,24 @@ class Lease:
             if self._folder is None:
                 raise OSError(errno.EACCES, "it can't be written")
             return
-        told = json.dumps({"pid": os.getpid(), "since_wall_ms": since_wall_ms})
-        with suppress(OSError):  # a full disk: the lock holds without a word on who has it
-            self._file.truncate(0)
-            self._file.write(told.encode())
+        self._say(json.dumps({"pid": os.getpid(), "since_wall_ms": since_wall_ms}))
 
     def release(self) -> None:
         """Let somebody else drive."""
-        if self._file is not None and not self._file.closed:
-            with suppress(OSError):
-                self._file.truncate(0)
+        self._say("")
         self._close()
+
+    def _say(self, told: str) -> None:
+        """Put a text into the file in place of what it says, unless it has a second name.
+
+        A full disk is no trouble: the lock holds without a word on who has it.
+        """
+        if self._file is None or self._file.closed:
+            return
+        with suppress(OSError):
+            if os.fstat(self._file.fileno()).st_nlink == 1:
+                self._file.truncate(0)
+                self._file.write(told.encode())
 
     def _close(self) -> None:
         if self._file is not None:
@@ -94,24 +106,34 @@ class Lease:
             self._folder = None
 
 
+def _want_no_link(path: Path) -> None:
+    """Refuse a lease file that leads to another file: it is emptied again and again.
+
+    Raises:
+        OSError: it is a link, or no regular file.
+    """
+    try:
+        found = path.lstat()
+    except OSError:
+        return  # making it says why
+    if not stat.S_ISREG(found.st_mode):
+        told = f"{path.name} in it is a link, or no regular file; remove it"
+        raise OSError(errno.ELOOP, told, str(path))
+
+
+def _open_no_link(path: str, flags: int) -> int:
+    return opener(path, flags | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
+
+
 def read_holder(path: Path) -> Holder | None:
     """Who wrote the lease file last, if it can be read."""
     try:
+        if not path.is_file():  # a pipe may never end
+            return None
         data = json.loads(path.read_text(encoding="utf-8"))
         return Holder(int(data["pid"]), int(data["since_wall_ms"]))
     except (OSError, ValueError, KeyError, TypeError):
         return None
-
-
-def is_alive(pid: int) -> bool:
-    """Whether a process of this number runs on this machine."""
-    try:
-        os.kill(pid, 0)
-    except PermissionError:
-        return True
-    except OSError:
-        return False
-    return True
 
 
 if sys.platform == "win32":  # pragma: no cover

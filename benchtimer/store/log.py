@@ -7,26 +7,29 @@ far as the disk itself tells the truth about its cache.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
+from itertools import islice
 from typing import Any
 
-from benchtimer.run.events import Event
-from benchtimer.store.entries import Entry, RunLine, Stamp, check_figures, read_through
-from benchtimer.store.errors import (
-    DAMAGE,
-    SQLITE_TROUBLE,
-    Damaged,
-    Overtaken,
-    StoreError,
-    damaged,
-    trouble_with,
-)
-from benchtimer.store.index import LAST, Query, follow, select
+from benchtimer.run.events import Event, Reopened
+from benchtimer.store.entries import Entry, Stamp, check_figures, read_through
+from benchtimer.store.errors import DAMAGE, Damaged, Overtaken, StoreError, damaged
+from benchtimer.store.index import Query, find_runs, follow, index_all
 from benchtimer.store.kinds import body_of, event_from, kind_of
 from benchtimer.store.opening import LogFile
 from benchtimer.store.place import FILE_NAME, is_there
-from benchtimer.store.seal import COLUMNS, digest_of, trouble_in
+from benchtimer.store.register import LogState
+from benchtimer.store.runline import RunLine
+from benchtimer.store.seal import (
+    COLUMNS,
+    Broken,
+    check_rows_in_a_row,
+    check_stream,
+    digest_of,
+    trouble_in,
+)
 
 __all__ = [
     "FILE_NAME",
@@ -44,11 +47,6 @@ Mark = tuple[int, int] | None
 """Number and check sum of an entry."""
 
 NOTHING_WRITTEN = "Nothing was written; free the disk"
-SO_FAR_BACK = 2000
-"""Among so many entries it is looked for when the time was last known."""
-
-SO_MANY = 500
-"""So many values at most go into one statement."""
 
 
 class EventLog(LogFile):
@@ -83,14 +81,12 @@ class EventLog(LogFile):
             StoreError: nothing was written.
         """
         streams = [(run, events), *(also or {}).items()]
+        told = [(name, event, stamp) for name, some in streams for event in some]
         self.want_own_file()
         with self._transaction():
-            entries = [self._insert(name, x, stamp) for name, told in streams for x in told]
-            self._db.executemany(
-                "UPDATE run SET last_seq = ? WHERE name = ?", [(x.seq, x.run) for x in entries]
-            )
+            entries = self._insert(told)
             if line is not None:
-                self._register(line, entries[len(events) - 1].seq)
+                self._register.set_line(line)
                 follow(self._db, run, events)
         self._known_seq = entries[-1].seq if entries else self._known_seq
         return entries
@@ -103,18 +99,54 @@ class EventLog(LogFile):
         Raises:
             StoreError: nothing was written.
         """
+        told = [(run, event, stamp) for event, stamp in rows]
         with self._transaction():
-            entries = [self._insert(run, event, stamp) for event, stamp in rows]
-            first, last = entries[0].seq, entries[-1].seq
-            self._db.execute("INSERT INTO carried VALUES (?, ?, ?, ?)", (first, last, run, wall_ms))
-            self._register(line, last)
+            entries = self._insert(told, carried_ms=wall_ms or 1)
+            self._register.set_line(line)
             follow(self._db, run, [event for event, _ in rows])
-        self._known_seq = last
+        self._known_seq = entries[-1].seq
+
+    def refill(self, rows: Sequence[tuple[Any, ...]], facts: Mapping[str, str]) -> list[Entry]:
+        """Put the entries of another log into this empty one, each as it stands there.
+
+        Args:
+            rows: all rows of that log, in order, none missing.
+            facts: what is said there of the file.
+
+        Raises:
+            StoreError: nothing was written.
+        """
+        entries = [self._read(row) for row in rows]
+        with self._transaction():
+            state = self._register.state()
+            for row, entry in zip(rows, entries, strict=True):
+                state = _with_entry(state, entry.event, row[-3])
+            marks = ", ".join("?" * len(COLUMNS.split(",")))
+            self._db.executemany(f"INSERT INTO event ({COLUMNS}) VALUES ({marks})", rows)
+            for name, seq in {entry.run: entry.seq for entry in entries}.items():
+                self._register.set_end(name, seq)
+            for name, value in facts.items():
+                self._register.set_fact(name, value)
+            self._register.set_state(state)
+        self._known_seq = state.last
+        return entries
+
+    def register_runs(self, lines: Iterable[RunLine]) -> None:
+        """Write lines of runs into the register, and make the index of all runs anew.
+
+        Raises:
+            StoreError: it could not be written.
+        """
+        with self._transaction():
+            for line in lines:
+                self._register.set_line(line)
+        with self._careful(NOTHING_WRITTEN):
+            index_all(self._db)
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
         """All that is written within is written, or nothing; never behind another writer."""
-        try:
+        with self._careful(NOTHING_WRITTEN):
             self._db.execute("BEGIN IMMEDIATE")
             try:
                 self._refuse_another_writer()
@@ -124,8 +156,6 @@ class EventLog(LogFile):
                 if self._db.in_transaction:  # a full disk has rolled it back already
                     self._db.execute("ROLLBACK")
                 raise
-        except SQLITE_TROUBLE as error:
-            raise trouble_with(self.path, error, NOTHING_WRITTEN) from error
 
     def mark_at(self, seq: int) -> Mark:
         """What the entry with a number is known again by; None if there is no such entry."""
@@ -138,28 +168,35 @@ class EventLog(LogFile):
             reason = f"another program has written entry {found} meanwhile"
             way_out = "Nothing was written; leave, and open the bench again in one place only"
             raise Overtaken(self.path, reason, way_out)
+        newest = self._rows("SELECT coalesce(max(seq), 0) FROM event")[0][0]
+        if newest != found:
+            raise Broken(f"its newest entry is {newest}, and the register says {found}")
 
-    def _insert(self, run: str, event: Event, stamp: Stamp) -> Entry:
+    def _insert(self, told: Sequence[tuple[str, Event, Stamp]], carried_ms: int = 0) -> list[Entry]:
+        """Write entries, and into the register where their streams and the log end now."""
+        state = self._register.state()
+        ends = {name: self._register.end(name) for name, *_ in told}
+        entries = []
+        for run, event, stamp in told:
+            state = _with_entry(state, event, carried_ms)
+            self._insert_row(state.last, run, event, stamp, (carried_ms, ends[run]))
+            ends[run] = state.last
+            entries.append(Entry(state.last, run, event, stamp))
+        for name, seq in ends.items():
+            self._register.set_end(name, seq)
+        self._register.set_state(state)
+        return entries
+
+    def _insert_row(
+        self, seq: int, run: str, event: Event, stamp: Stamp, origin: tuple[int, int]
+    ) -> None:
         body = json.dumps(body_of(event), ensure_ascii=False, separators=(",", ":"))
-        query = "SELECT coalesce(max(seq), 0) FROM event WHERE run = ?"
-        prev = self._db.execute(query, (run,)).fetchone()[0]
-        seq = self._last_seq() + 1
         row = (
             *(seq, run, kind_of(event), event.press, event.t_ms, stamp.noted_ms, event.by, body),
-            *(stamp.boot, stamp.count_ms, stamp.wall_ms, stamp.offset_s, prev),
+            *(stamp.boot, stamp.count_ms, stamp.wall_ms, stamp.offset_s, *origin),
         )
         marks = ", ".join("?" * (len(row) + 1))
         self._db.execute(f"INSERT INTO event ({COLUMNS}) VALUES ({marks})", (*row, digest_of(row)))
-        return Entry(seq, run, event, stamp)
-
-    def _register(self, line: RunLine, seq: int) -> None:
-        parts = json.dumps(line.parts, ensure_ascii=False)
-        self._db.execute(
-            "INSERT INTO run (name, phase, title, parts, created_ms, offset_s, last_seq)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (name) DO UPDATE SET"
-            " phase = excluded.phase, parts = excluded.parts, last_seq = excluded.last_seq",
-            (line.name, line.phase, line.title, parts, line.created_ms, line.offset_s, seq),
-        )
 
     def entries(self, run: str, after: int = 0) -> list[Entry]:
         """The entries of a run, in the order written, those behind ``after`` only.
@@ -167,43 +204,44 @@ class EventLog(LogFile):
         Raises:
             StoreError: the file can't be read, or holds an entry that can't be.
         """
-        rows = self._sealed("WHERE run = ? AND seq > ? ORDER BY seq", (run, after))
-        found = []
-        last = None if after else 0
-        for row in rows:
-            found.append(self._read(row))
-            if last is not None and row[-2] != last:
-                reason = f"entry {row[0]}: the one before it in {run} is missing"
-                raise Damaged(self.path, reason)
-            last = row[0]
+        with self._looking():
+            rows = self._sealed("WHERE run = ? AND seq > ? ORDER BY seq", (run, after))
+            end = self._register.end(run)
+        found = [self._read(row) for row in rows]
+        with self._careful():
+            check_stream(run, rows, end, after)
         return found
 
     def first_entry(self, run: str) -> Entry | None:
         """The entry that a stream begins with."""
-        return next(self._select("WHERE run = ? ORDER BY seq LIMIT 1", (run,)), None)
+        with self._looking():
+            rows = self._sealed("WHERE run = ? ORDER BY seq LIMIT 1", (run,))
+            end = self._register.end(run)
+        found = [self._read(row) for row in rows]
+        with self._careful():
+            check_stream(run, rows, rows[0][0] if rows and end else end)
+        return found[0] if found else None
 
     def last_entry(self) -> Entry | None:
         """The newest entry made here: the clocks of entries carried in are another machine's."""
-        below = self.last_seq() + 1
-        query = "SELECT first_seq FROM carried WHERE first_seq <= ? AND last_seq >= ?"
-        while found := self._rows(query, (below - 1, below - 1)):
-            below = int(found[0][0])
-        return next(self._select("WHERE seq < ? ORDER BY seq DESC LIMIT 1", (below,)), None)
+        with self._looking():
+            return self._entry_at(self._register.state().own)
 
     def last_dated(self) -> Entry | None:
         """The newest entry made while it was known what time it was; None if all newer ones are.
 
         Behind it the machine was off, and its wall clock could not tell for how long.
         """
-        query = "SELECT seq, body FROM event WHERE kind = 'reopened' AND seq > ? ORDER BY seq DESC"
-        first_undated = None
-        for seq, body in self._rows(query, (self._last_seq() - SO_FAR_BACK,)):
-            if '"wall clock' in body:
-                break
-            first_undated = seq if '"nothing"' in body else first_undated
-        if first_undated is None:
-            return None
-        return next(self._select("WHERE seq < ? ORDER BY seq DESC LIMIT 1", (first_undated,)), None)
+        with self._looking():
+            return self._entry_at(self._register.state().dated)
+
+    def open_from_ms(self) -> int:
+        """Bench time at the newest entry of the runs that are open, also of those carried in."""
+        with self._looking():
+            lines = [self._register.line(n) for n in self._register.state().open_runs]
+            ends = [self._register.end(line.name) for line in lines if line is not None]
+            newest = [self._entry_at(seq) for seq in ends]
+        return max((entry.stamp.noted_ms for entry in newest if entry is not None), default=0)
 
     def last_seq(self) -> int:
         """The number of the newest entry; 0 for an empty log."""
@@ -211,41 +249,48 @@ class EventLog(LogFile):
 
     def entries_after(self, seq: int) -> list[Entry]:
         """The entries of all runs behind a number, in the order written."""
-        return list(self._select("WHERE seq > ? ORDER BY seq", (seq,)))
+        with self._looking():
+            rows = self._sealed("WHERE seq > ? ORDER BY seq", (seq,))
+            last = self._last_seq()
+        found = [self._read(row) for row in rows]
+        with self._careful():
+            check_rows_in_a_row(rows, seq + 1, last)
+        return found
 
     def fact(self, name: str, first: str | None = None) -> str | None:
         """A fact about the file; ``first`` is written down if there is none yet."""
-        if first is not None:
-            self._rows("INSERT OR IGNORE INTO info VALUES (?, ?)", (name, first))
-        found = self._rows("SELECT value FROM info WHERE name = ?", (name,))
-        return str(found[0][0]) if found else None
+        with self._looking():
+            found = self._register.fact(name)
+        if found is not None or first is None:
+            return found
+        with self._transaction():
+            self._register.set_fact(name, first)
+        return first
 
     def runs(self, *, open_only: bool = False, limit: int = 1000) -> list[RunLine]:
         """The register, newest first: by the order of being laid out, whatever the clocks said."""
-        where = "WHERE phase IN ('idle', 'running', 'held')" if open_only else ""
-        query = (
-            "SELECT name, phase, title, parts, created_ms, offset_s FROM run "
-            f"{where} ORDER BY rowid DESC LIMIT ?"
-        )
-        return [self._line(*row) for row in self._rows(query, (limit,))]
+        with self._looking():
+            if not open_only:
+                return list(islice(self._register.lines(), limit))
+            numbers = sorted(self._register.state().open_runs, reverse=True)[:limit]
+            lines = [self._register.line(number) for number in numbers]
+        found = [line for line in lines if line is not None]
+        if len(found) != len(lines):
+            raise Damaged(self.path, "the register lacks a run that is open")
+        return found
 
     def find(self, query: Query, limit: int = 1000) -> list[RunLine]:
         """The runs that a query leads to, newest first."""
-        found = self._rows(*select(query, limit))
-        return [line for (name,) in found if (line := self.run_line(name)) is not None]
+        with self._looking():
+            names = find_runs(self._register, query, limit)
+            return [line for x in names if (line := self._register.line_of(x)) is not None]
 
     def terms(self, kind: str, runs: Sequence[str]) -> dict[str, tuple[str, ...]]:
         """What the index has of one kind for each of these runs, folded, in order of text."""
-        found: dict[str, tuple[str, ...]] = {}
-        for begin in range(0, len(runs), SO_MANY):
-            some = runs[begin : begin + SO_MANY]
-            query = (
-                f"SELECT run, text FROM term WHERE run IN ({', '.join('?' * len(some))})"
-                " AND kind = ? ORDER BY run, text"
-            )
-            for run, text in self._rows(query, (*some, kind)):
-                found[run] = (*found.get(run, ()), text)
-        return found
+        with self._looking():
+            all_of_them = {run: self._register.terms(run) for run in runs}
+        told = {run: tuple(t for k, t in some if k == kind) for run, some in all_of_them.items()}
+        return {run: texts for run, texts in told.items() if texts}
 
     def named_by_uid(self, uid: str) -> str | None:
         """The name of the run with this identity, if the log has it."""
@@ -253,22 +298,26 @@ class EventLog(LogFile):
 
     def run_line(self, name: str) -> RunLine | None:
         """A run's line in the register, if there is such a run."""
-        query = "SELECT name, phase, title, parts, created_ms, offset_s FROM run WHERE name = ?"
-        return next((self._line(*row) for row in self._rows(query, (name,))), None)
+        with self._looking():
+            return self._register.line_of(name)
 
     def streams(self, prefix: str) -> list[str]:
         """Names of all streams that begin with a text, in order of name."""
-        query = "SELECT DISTINCT run FROM event WHERE run >= ? AND run < ? ORDER BY run"
-        return [name for (name,) in self._rows(query, (prefix, f"{prefix}\U0010ffff"))]
+        with self._looking():
+            return list(self._register.ends(prefix))
 
     def names_like(self, prefix: str) -> list[str]:
         """Names of runs that begin with a text, in order."""
-        query = "SELECT name FROM run WHERE name >= ? AND name < ? ORDER BY created_ms, name"
-        return [name for (name,) in self._rows(query, (prefix, prefix + LAST))]
+        with self._looking():
+            return self._register.names(prefix)
 
-    def _select(self, rest: str, values: tuple[Any, ...]) -> Iterator[Entry]:
-        for row in self._sealed(rest, values):
-            yield self._read(row)
+    def _entry_at(self, seq: int) -> Entry | None:
+        if not seq:
+            return None
+        rows = self._sealed("WHERE seq = ?", (seq,))
+        if not rows:
+            raise Broken(f"entry {seq} is missing")
+        return self._read(rows[0])
 
     def _sealed(self, rest: str, values: tuple[Any, ...]) -> list[tuple[Any, ...]]:
         return self._rows(f"SELECT {COLUMNS} FROM event {rest}", values)
@@ -276,7 +325,7 @@ class EventLog(LogFile):
     def _read(self, row: tuple[Any, ...]) -> Entry:
         trouble = trouble_in(row)
         try:
-            entry = self._entry(*row[:-2])
+            entry = self._entry(*row[:-3])
         except StoreError as error:
             if trouble is None:
                 raise
@@ -296,10 +345,16 @@ class EventLog(LogFile):
             raise damaged(self.path, seq, error) from error
         return Entry(seq, run, event, Stamp(noted_ms, boot, count_ms, wall_ms, offset_s))
 
-    def _line(
-        self, name: str, phase: str, title: str, parts: str, created_ms: int, offset_s: int
-    ) -> RunLine:
-        try:
-            return RunLine(name, phase, title, tuple(json.loads(parts)), created_ms, offset_s)
-        except DAMAGE as error:
-            raise Damaged(self.path, f"run {name} in the register: {error}") from error
+
+def _with_entry(state: LogState, event: Event, carried_ms: int) -> LogState:
+    """The state of a log after one entry more."""
+    seq = state.last + 1
+    if carried_ms:
+        return replace(state, last=seq)
+    dated = state.dated
+    if isinstance(event, Reopened):
+        if event.elapsed_from.startswith("wall clock"):
+            dated = 0
+        elif event.elapsed_from == "nothing":
+            dated = dated or state.own
+    return replace(state, last=seq, own=seq, dated=dated)

@@ -7,12 +7,24 @@ is damaged, or of a newer layout, is left byte for byte as it was found.
 from __future__ import annotations
 
 import sqlite3
-from contextlib import ExitStack, closing
+from collections.abc import Iterator
+from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 from typing import Any
 
-from benchtimer.store.errors import SQLITE_TROUBLE, Damaged, Gone, Newer, StoreError, trouble_with
+from benchtimer.store.check import check_description, check_opened
+from benchtimer.store.errors import (
+    SQLITE_TROUBLE,
+    Damaged,
+    Foreign,
+    Gone,
+    Newer,
+    StoreError,
+    trouble_with,
+)
 from benchtimer.store.index import index_all, is_current
+from benchtimer.store.lease import FILE_NAME as LEASE_NAME
+from benchtimer.store.lease import read_holder
 from benchtimer.store.place import (
     FILE_NAME,
     free_name,
@@ -26,8 +38,11 @@ from benchtimer.store.place import (
     wal_of,
     want_no_ruin,
 )
-from benchtimer.store.schema import SEALED, VERSION, migrate, version_of
-from benchtimer.store.seal import Broken, check_opened
+from benchtimer.store.register import Register
+from benchtimer.store.schema import VERSION, migrate, version_of
+from benchtimer.store.seal import Broken
+from benchtimer.store.wal import lost_commits
+from benchtimer.whole import is_alive
 
 Identity = tuple[int, int] | None
 """Device and number of a file; None if it isn't there."""
@@ -62,6 +77,8 @@ class LogFile:
                 self._check_version()
                 self._known_seq = self._last_seq()
                 self._identity = self._found()
+            except Broken as broken:
+                raise Damaged(self.path, str(broken)) from None
             except SQLITE_TROUBLE as error:
                 raise trouble_with(self.path, error, "Check the folder and the disk") from error
             opened.pop_all()  # a log that could be opened stays open
@@ -70,6 +87,7 @@ class LogFile:
         """A connection that ``opened`` closes if the rest of the opening fails."""
         if self.read_only:
             self._want_file(folder)
+            self._want_whole_end()
             return opened.enter_context(closing(self._connect_to_read()))
         make_private(folder)
         want_no_ruin(self.path)
@@ -97,6 +115,23 @@ class LogFile:
                 speed = practice[0].removeprefix("practice-").removesuffix("x")
                 way_out = f"For the practice runs add --speed {speed}"
             raise StoreError(self.path, "there is no log yet", way_out)
+
+    def _want_whole_end(self) -> None:
+        """Refuse presses that SQLite would leave out without a word.
+
+        While somebody drives, the end is being written and is known in memory.
+        """
+        holder = read_holder(self.path.with_name(LEASE_NAME))
+        if holder is not None and is_alive(holder.pid):
+            return
+        try:
+            lost = lost_commits(wal_of(self.path))
+        except OSError:
+            return  # opening it says why
+        if lost:
+            told = f"up to {lost} presses at its end" if lost > 1 else "a press at its end"
+            way_out = "Open the bench once: it keeps the files as they are, and shows what is left"
+            raise StoreError(self.path, f"{told} can't be read", way_out)
 
     def _connect_to_read(self) -> sqlite3.Connection:
         """A connection that can write nothing.
@@ -136,34 +171,32 @@ class LogFile:
                 db = opened.enter_context(closing(self._open_uri(f"mode=ro{alone}")))
             except sqlite3.OperationalError:
                 return  # it can't be read alone; the opening itself says why
-            found = version_of(db)
-            self._check_not_newer(found)
-            if found >= SEALED:
-                self._check_seals(db)
+            if self._own_version(db) == VERSION:
+                check_opened(db)
 
-    def _check_seals(self, db: sqlite3.Connection) -> None:
-        try:
-            check_opened(db)
-        except Broken as broken:
-            raise Damaged(self.path, str(broken)) from None
-
-    def _check_not_newer(self, found: int) -> None:
+    def _own_version(self, db: sqlite3.Connection) -> int:
+        """The version of a layout that this program knows, or 0 for an empty file."""
+        found = version_of(db)
+        if found is None:
+            raise Foreign(self.path)
         if found > VERSION:
             raise Newer(
                 self.path,
                 f"it has layout {found}, this program knows {VERSION}",
-                "Use the newer program; nothing was changed",
+                "Use the newer program; nothing was changed. If there never was one, the file is "
+                "damaged: put a backup back with benchtimer restore",
             )
+        return found
 
     def _check_version(self) -> None:
-        found = version_of(self._db)
-        self._check_not_newer(found)
+        found = self._own_version(self._db)
         if found < VERSION:
             if self.read_only:
                 raise StoreError(self.path, f"it has layout {found}", "Open the bench once first")
             if found > 0:
                 self._keep_copy(found)
             migrate(self._db)
+        check_description(self._db)
         if not self.read_only and not is_current(self._db):
             index_all(self._db)
 
@@ -200,15 +233,45 @@ class LogFile:
         self._db, self._identity, self.read_only = fresh._db, fresh._identity, False
         self.remarks += fresh.remarks
 
+    @property
+    def _register(self) -> Register:
+        return Register(self._db)
+
     def _last_seq(self) -> int:
-        return int(self._rows("SELECT coalesce(max(seq), 0) FROM event")[0][0])
+        with self._looking():
+            return self._register.state().last
 
     def close(self) -> None:
         """Close the file."""
         self._db.close()
 
-    def _rows(self, query: str, values: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    @contextmanager
+    def _careful(self, way_out: str = "Keep the file and look at it") -> Iterator[None]:
+        """What is damaged, or can't be read or written meanwhile, is told as such.
+
+        Raises:
+            StoreError: instead of what the database and the register raise.
+        """
         try:
-            return self._db.execute(query, values).fetchall()
+            yield
+        except Broken as broken:
+            raise Damaged(self.path, str(broken)) from None
         except SQLITE_TROUBLE as error:
-            raise trouble_with(self.path, error, "Keep the file and look at it") from error
+            raise trouble_with(self.path, error, way_out) from error
+
+    @contextmanager
+    def _looking(self) -> Iterator[None]:
+        """All that is read within is of one moment, though somebody may be writing."""
+        with self._careful():
+            begins = not self._db.in_transaction
+            if begins:
+                self._db.execute("BEGIN")
+            try:
+                yield
+            finally:
+                if begins and self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+
+    def _rows(self, query: str, values: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+        with self._careful():
+            return self._db.execute(query, values).fetchall()

@@ -8,8 +8,9 @@ from itertools import count
 from pathlib import Path
 
 from benchtimer.store.errors import Damaged, StoreError
-from benchtimer.store.private import FILE_MODE, FOLDER_MODE
+from benchtimer.store.private import FILE_MODE
 from benchtimer.store.wal import lost_commits
+from benchtimer.whole import make_own_folder
 
 FILE_NAME = "bench.sqlite3"
 BACKUPS = "backups"
@@ -63,7 +64,7 @@ def free_name(folder: Path, stem: str, first: str = "-1") -> Path:
 def make_private(folder: Path) -> None:
     """The data folder, open to its user only."""
     try:
-        folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
+        make_own_folder(folder)
     except OSError as error:
         reason = error.strerror or "it can't be made"
         raise StoreError(folder, reason, "Choose another folder with --data") from None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-FOLDER_MODE, FILE_MODE = 0o700, 0o600
+FILE_MODE = 0o600
 
 
 def opener(path: str, flags: int) -> int:

@@ -8,22 +8,15 @@ read as if it were true. It guards against damage, not against somebody who want
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from hashlib import blake2b
 from typing import Any
 
 COLUMNS = (
     "seq, run, kind, press, t_ms, noted_ms, by, body, boot, count_ms, wall_ms, offset_s,"
-    " prev, digest"
+    " carried_ms, prev, digest"
 )
 """The columns of table ``event``, in the order that the check sum goes by."""
-
-TAIL = 64
-"""So many of the newest entries are looked at whenever a log is opened."""
-
-SMALL_BYTES = 8 * 1024 * 1024
-"""A file up to this size is looked through whole when it is opened; a larger one in backups."""
 
 
 class Broken(Exception):
@@ -44,69 +37,53 @@ def trouble_in(row: Sequence[Any]) -> str | None:
     return "its check sum is wrong"
 
 
-def check_opened(db: sqlite3.Connection) -> None:
-    """A look at a log that costs the same however long it has grown.
+def check_row(row: Sequence[Any]) -> None:
+    """Refuse a row of ``COLUMNS`` that is not as it was written.
 
     Raises:
-        Broken: something is damaged.
-        sqlite3.Error: it can't even be read.
+        Broken: naming the entry.
     """
-    pages = int(db.execute("PRAGMA page_count").fetchone()[0])
-    if pages * int(db.execute("PRAGMA page_size").fetchone()[0]) <= SMALL_BYTES:
-        check_whole(db)
-        return
-    query = f"SELECT {COLUMNS} FROM event ORDER BY seq DESC LIMIT {TAIL}"
-    _check_rows(list(db.execute(query))[::-1])
-
-
-def check_whole(db: sqlite3.Connection, *, sealed: bool = True) -> None:
-    """Look at everything: pages, indexes, every entry, every stream, the register.
-
-    Args:
-        db: the log.
-        sealed: entries carry seals; in old layouts only pages and indexes can be looked at.
-
-    Raises:
-        Broken: something is damaged.
-        sqlite3.Error: it can't even be read.
-    """
-    _check_pages(db)
-    if sealed:
-        _check_streams(db)
-
-
-def _check_streams(db: sqlite3.Connection) -> None:
-    last: dict[str, int] = {}
-    for seq, row in enumerate(_all_rows(db), start=1):
-        if row[0] != seq:
-            raise Broken(f"entry {seq} is missing")
-        _check_row(row)
-        if row[-2] != last.get(row[1], 0):
-            raise Broken(f"entry {seq}: the one before it in {row[1]} is missing")
-        last[row[1]] = seq
-    for name, told in db.execute("SELECT name, last_seq FROM run"):
-        if last.get(name) != told:
-            raise Broken(f"the register says that run {name} ends with entry {told}")
-
-
-def _all_rows(db: sqlite3.Connection) -> Iterator[tuple[Any, ...]]:
-    yield from db.execute(f"SELECT {COLUMNS} FROM event ORDER BY seq")
-
-
-def _check_pages(db: sqlite3.Connection) -> None:
-    said = str(db.execute("PRAGMA integrity_check(1)").fetchone()[0])
-    if said != "ok":
-        raise Broken(said.replace("*** in database main ***\n", "").partition("\n")[0])
-
-
-def _check_rows(rows: Sequence[Sequence[Any]]) -> None:
-    for before, row in zip([None, *rows], rows, strict=False):
-        if before is not None and row[0] != before[0] + 1:
-            raise Broken(f"entry {before[0] + 1} is missing")
-        _check_row(row)
-
-
-def _check_row(row: Sequence[Any]) -> None:
     trouble = trouble_in(row)
     if trouble is not None:
         raise Broken(f"entry {row[0]}: {trouble}")
+
+
+def check_stream(name: str, rows: Sequence[Sequence[Any]], end: int, after: int = 0) -> None:
+    """Refuse the rows of a stream if one is missing: at the beginning, between, or at the end.
+
+    Args:
+        name: of the stream.
+        rows: those behind ``after``, in order.
+        end: the number of its last entry, known from elsewhere.
+        after: a number; the stream's entries up to it are not among the rows.
+
+    Raises:
+        Broken: naming the entry that misses the one before it, or the end.
+    """
+    last = 0
+    for row in rows:
+        if row[1] != name or not (row[-2] == last if last else row[-2] <= after < row[0]):
+            raise Broken(f"entry {row[0]}: the one before it in {name} is missing")
+        last = row[0]
+    if last != end and not (not rows and end <= after):
+        raise Broken(f"{name} should end with entry {end or 'none'}; it ends with {last or 'none'}")
+
+
+def check_rows_in_a_row(rows: Sequence[Sequence[Any]], first: int, last: int) -> None:
+    """Refuse rows of all streams if one is missing, or not as it was written.
+
+    Args:
+        rows: in order.
+        first: the number that the first one has.
+        last: the number that the last one has.
+
+    Raises:
+        Broken: naming the first entry that is missing or damaged.
+    """
+    number = first
+    for number, row in enumerate(rows, start=first):
+        if row[0] != number:
+            raise Broken(f"entry {number} is missing")
+        check_row(row)
+    if len(rows) != max(0, last - first + 1):
+        raise Broken(f"entry {first + len(rows)} is missing")

@@ -7,11 +7,8 @@ and hold no text that could disturb a screen and no figure that a clock could no
 
 from __future__ import annotations
 
-import json
 import re
-import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import closing
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -27,9 +24,8 @@ from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import evolve, fold
 from benchtimer.run.state import OVER, State
 from benchtimer.store.entries import Entry, read_through
-from benchtimer.store.index import index_all
 from benchtimer.store.kinds import body_of
-from benchtimer.store.schema import migrate
+from benchtimer.store.runline import RunLine
 
 RUN_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}-[0-9]{1,6}[a-z]?")
 """Names of runs become names of files: nothing else is let in."""
@@ -60,25 +56,20 @@ def _check_stream(name: str, entries: Sequence[Entry]) -> None:
         check_workable(state)
 
 
-def register_all(db: sqlite3.Connection, entries: Sequence[Entry]) -> None:
-    """Make the register and the index of a log anew from its entries."""
+def lines_of(entries: Sequence[Entry]) -> Iterator[RunLine]:
+    """The register's lines of all runs, made from the entries, the run set up first first."""
     streams: dict[str, list[Entry]] = {}
     for entry in entries:
         streams.setdefault(entry.run, []).append(entry)
-    db.execute("BEGIN IMMEDIATE")
-    db.execute("DELETE FROM run")
-    lines = (_line(told) for told in streams.values() if isinstance(told[0].event, Created))
-    db.executemany("INSERT INTO run VALUES (?, ?, ?, ?, ?, ?, ?)", lines)
-    db.execute("COMMIT")
-    index_all(db)
+    return (_line(told) for told in streams.values() if isinstance(told[0].event, Created))
 
 
-def _line(entries: Sequence[Entry]) -> tuple[str | int, ...]:
+def _line(entries: Sequence[Entry]) -> RunLine:
     first, bench = entries[0], fold(entry.event for entry in entries).bench
-    parts = json.dumps([*bench.parts], ensure_ascii=False)
-    stamp = first.stamp
-    return (first.run, bench.phase.value, bench.title, parts, stamp.wall_ms, stamp.offset_s,
-            entries[-1].seq)  # fmt: skip
+    name, stamp = first.run, first.stamp
+    return RunLine(
+        name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
+    )
 
 
 def checked_stream(name: str, events: Sequence[Event]) -> State | None:
@@ -152,23 +143,3 @@ def _texts(value: Any) -> Iterator[str]:
         yield from (text for pair in value.items() for text in _texts(pair))
     elif isinstance(value, list | tuple):
         yield from (text for item in value for text in _texts(item))
-
-
-def check_layout(db: sqlite3.Connection) -> None:
-    """Refuse a file whose tables and triggers are not those that this program makes.
-
-    A trigger is a program: one more of them could drop what is written later.
-
-    Raises:
-        ValueError: naming the first thing that differs.
-    """
-    with closing(sqlite3.connect(":memory:", isolation_level=None)) as fresh:
-        migrate(fresh)
-        differs = sorted(_layout(db) ^ _layout(fresh))
-    if differs:
-        raise ValueError(f"its {differs[0][0]} {differs[0][1]!r} is not as this program makes it")
-
-
-def _layout(db: sqlite3.Connection) -> set[tuple[str, str, str]]:
-    query = "SELECT type, name, coalesce(sql, '') FROM sqlite_master"
-    return {(kind, name, " ".join(sql.split())) for kind, name, sql in db.execute(query)}

@@ -65,7 +65,12 @@ class BoardPages(BenchScreen):
         action = self.desk.shown(self.desk.bench.stamp())
         shown = action.part if action is not None else None
         name = self.desk.picked or shown or next(iter(self.desk.state.bench.parts))
-        text = attempts_text(self.desk.bench.records_with(name), name)
+        try:
+            text = attempts_text(self.desk.bench.records_with(name), name)
+        except StoreError as error:
+            self.desk.message = str(error)
+            self.refresh_board()
+            return
         self.app.push_screen(TextPage(f"Attempts of {name}", text))
 
     def action_cautions(self) -> None:

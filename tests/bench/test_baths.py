@@ -7,6 +7,7 @@ import tomllib
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -19,9 +20,9 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.records.export import as_text
 from benchtimer.run import commands as c
-from benchtimer.run.events import Aborted, Event
+from benchtimer.run.events import Aborted
 from benchtimer.run.refusals import Refused
-from benchtimer.store.log import Entry, EventLog, Stamp
+from benchtimer.store.log import EventLog
 from tests.support import MINUTE, READY, SMALL, small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -222,14 +223,14 @@ def test_the_end_and_its_booking_are_one(shop: Shop, monkeypatch: pytest.MonkeyP
     """If the use of a bath can't be written, the end of the run waits with it."""
     _worked(shop)
     log = shop.driver._log
-    whole = log._insert
+    whole = log._insert_row
 
-    def fails(run: str, event: Event, stamp: Stamp) -> Entry:
+    def fails(seq: int, run: str, *rest: Any) -> None:
         if run.startswith("bath/"):
             raise sqlite3.OperationalError("disk full")
-        return whole(run, event, stamp)
+        whole(seq, run, *rest)
 
-    monkeypatch.setattr(log, "_insert", fails)
+    monkeypatch.setattr(log, "_insert_row", fails)
     shop.press(c.Abort("x"))
     assert "disk full" in shop.driver.unsaved
     with closing(EventLog(shop.folder, read_only=True)) as disk:

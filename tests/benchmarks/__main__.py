@@ -22,7 +22,8 @@ from tests.benchmarks.figure import Asked, Figure, line, markdown, missed
 from tests.marked import put_between
 
 NAMES = (
-    "commands", "start", "idle", "keys", "memory", "replay", "archive", "alarms", "planner"
+    "commands", "start", "opening", "idle", "keys", "memory", "replay", "archive", "alarms",
+    "planner",
 )  # fmt: skip
 """Each a module of this package with ``measure(asked)``, which yields its figures."""
 

@@ -124,3 +124,35 @@ def test_a_folder_with_no_possible_name_is_a_message(
     """A data folder whose name is too long is told in one line, exit 3."""
     assert main(["--data", str(tmp_path / ("x" * 300)), *command]) == 3
     assert "name too long" in capsys.readouterr().err
+
+
+def _closed(number: int, *arguments: str) -> tuple[int, str, str]:
+    """The command started with one of its three files closed: exit code, stdout, stderr."""
+    command = f'exec "$0" -m benchtimer "$@" {number}>&-'
+    done = subprocess.run(
+        ["/bin/sh", "-c", command, sys.executable, *arguments],
+        capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False, timeout=60,
+    )  # fmt: skip
+    return done.returncode, done.stdout, done.stderr
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a shell of another kind")
+@pytest.mark.parametrize(
+    "command",
+    [["log"], ["recipes"], ["show", "hot-black"], ["schema"], ["find", "x"], ["setup"],
+     ["bath", "mix", "brew 1", "--of", "Brew"], ["watch", "--plain"], ["--help"], ["export", "all",
+     "out"]],
+)  # fmt: skip
+def test_a_closed_output_is_one_message(tmp_path: Path, command: list[str]) -> None:
+    """Where nothing can be printed nothing is done, and one line says why."""
+    code, _, told = _closed(1, *command)
+    assert (code, told.count("\n")) == (1, 1)
+    assert "output is closed" in told
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a shell of another kind")
+def test_messages_do_not_go_among_results() -> None:
+    """With the place for messages closed they are dropped, and the exit code remains."""
+    assert _closed(2, "log") == (3, "", "")
+    assert _closed(0, "setup")[0] == 0

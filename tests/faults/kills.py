@@ -170,6 +170,10 @@ def _kill_backup(store: Store, draw: Random, tally: Tally, count: int) -> bool:
     draw.random()
     if target.exists() and carry.checked(target) != count:
         tally.wrong("a copy that is not whole has its name")
+    carry.backup(store.folder, store.folder / "next")
+    (store.folder / "next").unlink()
+    if list(store.folder.glob(f"{WRITING}*")):
+        tally.wrong("a killed backup's half is still there after the next backup")
     if words and not target.exists():
         tally.wrong("a copy that was made is not there")
     if len(store.entries()) != count:
@@ -205,5 +209,6 @@ def campaign(tries: int, seed: int) -> list[Row]:
         inside.row("killed between the steps of a press: before, inside and after the write, and "
                    "while the record's file is written", f"{kept}, the record"),
         copies.row("killed in the middle of a backup or a restore",
-                   "the log is whole, old or restored; no half copy has a copy's name"),
+                   "the log is whole, old or restored; no half copy has a copy's name, "
+                   "none is left after the next backup"),
     ]  # fmt: skip

@@ -20,8 +20,8 @@ from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store import carry
 from benchtimer.store.log import FILE_NAME, EventLog, StoreError
-from benchtimer.store.seal import COLUMNS as SEALED
-from benchtimer.store.seal import digest_of
+from benchtimer.store.seal import Broken
+from tests.behind import lock_again, seal_again
 from tests.faults.mutate import changed_bytes, changed_table, nasty_value
 from tests.faults.shown import trouble
 from tests.faults.tally import Tally, attempt
@@ -29,23 +29,23 @@ from tests.faults.victim import NEW, NOON, clock_at, script
 from tests.support import start
 
 NASTY_SQL = (
-    "DROP TABLE run", "DROP TABLE info", "DROP TABLE term", "DROP TABLE carried",
-    "DROP INDEX event_run", "CREATE TABLE more (x)", "DELETE FROM run", "DELETE FROM term",
-    "PRAGMA user_version = 0", "PRAGMA user_version = 1", "PRAGMA user_version = 99",
-    "PRAGMA user_version = -1", "UPDATE run SET phase = 'splendid'", "UPDATE run SET parts = 'x'",
-    "UPDATE run SET title = char(27) || '[2J'", "UPDATE run SET phase = 'running'",
+    "DROP TABLE register", "DROP INDEX event_run", "CREATE TABLE more (x)", "DELETE FROM register",
+    "PRAGMA user_version = 0", "PRAGMA user_version = 2", "PRAGMA user_version = 99",
+    "PRAGMA user_version = -1", "PRAGMA application_id = 7",
+    "UPDATE register SET value = 'splendid'", "UPDATE register SET value = '[]' WHERE key = 'log'",
+    "UPDATE register SET value = char(27) || '[2J'", "DELETE FROM register WHERE key > 'run'",
     "CREATE TRIGGER gone AFTER INSERT ON event BEGIN SELECT RAISE(IGNORE); END",
-    "CREATE TRIGGER more AFTER INSERT ON event BEGIN DELETE FROM run; END",
+    "CREATE TRIGGER more AFTER INSERT ON event BEGIN DELETE FROM register; END",
     "CREATE TRIGGER never BEFORE INSERT ON event BEGIN SELECT RAISE(IGNORE); END",
     "INSERT INTO event SELECT seq + 10000, run, kind, press, t_ms, noted_ms, by, body, boot,"
-    " count_ms, wall_ms, offset_s FROM event LIMIT 5",
+    " count_ms, wall_ms, offset_s, carried_ms, prev, digest FROM event LIMIT 5",
     "DELETE FROM event WHERE seq % 3 = 1", "UPDATE event SET seq = 9223372036854775807"
     " WHERE seq = (SELECT max(seq) FROM event)", "UPDATE event SET run = 'bath/x'",
     "UPDATE event SET run = '../../x'", "DELETE FROM event", "DROP TABLE event",
 )  # fmt: skip
 
 COLUMNS = ("run", "kind", "press", "t_ms", "noted_ms", "by", "body", "boot", "count_ms",
-           "wall_ms", "offset_s")  # fmt: skip
+           "wall_ms", "offset_s", "carried_ms")  # fmt: skip
 
 
 class Shop:
@@ -163,33 +163,10 @@ def changed_backup(draw: Random, whole: bytes, target: Path) -> None:
             else:
                 _change_row(draw, db)
         if draw.random() < 0.7:  # a check sum can be made anew by whoever wants to deceive
-            with suppress(sqlite3.Error, UnicodeError):
+            with suppress(sqlite3.Error, UnicodeError, Broken):
                 seal_again(db)
         if not keep_open:
-            _lock_again(db)
-
-
-def seal_again(db: sqlite3.Connection) -> None:
-    """Give every entry a check sum of what stands in it now, and the register its ends."""
-    last: dict[str, int] = {}
-    for row in db.execute(f"SELECT {SEALED} FROM event ORDER BY seq").fetchall():  # noqa: S608
-        prev = last.get(row[1], 0)
-        change = "UPDATE event SET prev = ?, digest = ? WHERE seq = ?"
-        db.execute(change, (prev, digest_of((*row[:-2], prev)), row[0]))
-        last[row[1]] = row[0]
-    marks = ", ".join("?" * len(last))
-    db.execute(f"DELETE FROM run WHERE name NOT IN ({marks})", [*last])  # noqa: S608
-    db.executemany("UPDATE run SET last_seq = ? WHERE name = ?", [(n, x) for x, n in last.items()])
-
-
-def _lock_again(db: sqlite3.Connection) -> None:
-    """Bring back the triggers that keep events, as they were."""
-    for name, when, told in (("stays", "UPDATE", "changed"), ("is_kept", "DELETE", "deleted")):
-        with suppress(sqlite3.Error):  # there may be no such table any more
-            db.execute(
-                f"CREATE TRIGGER event_{name} BEFORE {when} ON event\n"
-                f"BEGIN SELECT RAISE(ABORT, 'events are never {told}'); END"
-            )
+            lock_again(db)
 
 
 def _changed_pages(draw: Random, whole: bytes) -> bytes:

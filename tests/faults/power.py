@@ -18,11 +18,12 @@ from unittest.mock import patch
 
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
-from benchtimer.store import seal
+from benchtimer.store import check
 from benchtimer.store.backups import newest_good, way_back
-from benchtimer.store.carry import checked, restore
+from benchtimer.store.carry import restore
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.log import FILE_NAME, Entry, EventLog
+from benchtimer.store.remake import mendable
 from tests.faults.bench_work import NOON, Hands, by_hand, dies, folder, mixed, on_disk
 from tests.faults.row import Row
 
@@ -201,7 +202,7 @@ def _loss(past: Past, fault: Fault, place: Path) -> str:
             return f"refused although all of it is there: {damage}"
         return _way_back(past, fault, place, damage)
     except StoreError as error:
-        wrong = _untouched(fault, place) if seal.SMALL_BYTES else ""
+        wrong = _untouched(fault, place) if check.SMALL_BYTES else ""
         return f"{wrong}: {error}" if wrong else ""
     truth = past.truth[: len(found)]
     if by_hand(found) != by_hand(truth):
@@ -243,22 +244,27 @@ def _untouched(fault: Fault, place: Path) -> str:
 
 
 def _way_back(past: Past, fault: Fault, place: Path, damage: Damaged) -> str:
-    """A refusal must leave the file alone, name a backup, and that one must work."""
-    if seal.SMALL_BYTES and (wrong := _untouched(fault, place)):
+    """A refusal must leave the file alone and name what to put back, and that must work."""
+    if check.SMALL_BYTES and (wrong := _untouched(fault, place)):
         return f"{wrong}: {damage.reason}"
     copy = newest_good(place)
-    if copy is None or str(copy.path) not in way_back(place) or not damage.reason:
+    if copy is None or not damage.reason:
         return "no way back is told"
+    whole = mendable(place / FILE_NAME)
+    source = place / FILE_NAME if whole >= copy.seq else copy.path
+    count = max(whole, copy.seq)
+    if not way_back(place).endswith(f"restore {source}"):
+        return "another way back is told"
     there = place / FILE_NAME
     there = there if there.exists() else place / WAL_NAME
     was = there.read_bytes() if there.exists() else None
-    kept = restore(place, copy.path)
+    kept = restore(place, source)
     if was is not None and kept is None:
         return "the damaged file is not kept"
     if kept is not None and kept.name.startswith("bench-damaged") and kept.read_bytes() != was:
         return "the damaged file is not kept as it was"
     found = by_hand(on_disk(place))
-    if found != by_hand(past.truth)[: len(found)] or len(on_disk(place)) != checked(copy.path):
+    if found != by_hand(past.truth)[: len(found)] or len(on_disk(place)) != count:
         return "the backup put back is not what was written"
     return ""
 
@@ -306,7 +312,7 @@ def campaign(tries: int, seed: int) -> list[Row]:
 def _one(past: Past, make: Callable[[Past, random.Random], Fault], rng: random.Random) -> str:
     fault = make(past, rng)
     large = rng.random() < 0.5
-    with folder() as place, patch.object(seal, "SMALL_BYTES", 0 if large else seal.SMALL_BYTES):
+    with folder() as place, patch.object(check, "SMALL_BYTES", 0 if large else check.SMALL_BYTES):
         try:
             return _loss(past, fault, place)
         except Exception as error:  # whatever it is, it is what was looked for

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
@@ -13,8 +14,10 @@ import pytest
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.store import carry
 from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.store.register import Register
 from benchtimer.view.space import Size
 from benchtimer.view.text import wrapped
+from tests.behind import lock_again, seal_again
 from tests.faults import files, logs
 from tests.faults import tally as tallies
 from tests.faults.mutate import changed_toml
@@ -132,9 +135,9 @@ def test_a_backup_that_was_tampered_with_is_refused(
         if "DELETE" in statement:
             db.execute("DROP TRIGGER event_is_kept")
         db.execute(statement)
-        logs.seal_again(db)
+        seal_again(db)
         if "event_is_kept" not in statement:
-            logs._lock_again(db)
+            lock_again(db)
     before = (shop.folder / FILE_NAME).read_bytes()
     with pytest.raises(carry.NotCarried) as refused:
         carry.restore(shop.folder, source)
@@ -147,8 +150,10 @@ def test_a_register_that_lies_is_made_anew(shop: logs.Shop) -> None:
     source = shop.home / "lying"
     source.write_bytes(shop.whole)
     with closing(sqlite3.connect(source, isolation_level=None)) as db:
-        db.execute("UPDATE run SET phase = 'splendid', title = char(27) || '[2J'")
-        db.execute("DELETE FROM term")
+        register = Register(db)
+        for line in list(register.lines()):
+            register.set_line(replace(line, phase="splendid", title="\x1b[2J"))
+            register.set_terms(line, [])
     folder = shop.home / "fresh"
     folder.mkdir()
     carry.restore(folder, source)

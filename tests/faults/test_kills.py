@@ -14,6 +14,7 @@ from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.store import carry
 from benchtimer.store.log import FILE_NAME
+from benchtimer.whole import WRITING
 from tests.faults import kills
 from tests.faults.screen_kills import kill_programs
 from tests.faults.victim import NOON, work_on
@@ -88,7 +89,7 @@ def test_a_record_that_a_kill_left_out_is_made_when_the_bench_opens(tmp_path: Pa
     file = tmp_path / "records" / f"{name}.toml"
     whole = file.read_text(encoding="utf-8")
     file.unlink()
-    (tmp_path / "records" / ".writing-abc").write_text(whole[:50], encoding="utf-8")
+    (tmp_path / "records" / f"{WRITING}abc").write_text(whole[:50], encoding="utf-8")
     Driver(tmp_path, ManualClock(NOON + 1000)).close()
     assert [path.name for path in file.parent.iterdir()] == [file.name]
     assert file.read_text(encoding="utf-8") == whole
@@ -100,7 +101,7 @@ def test_half_a_record_that_stays_keeps_no_bench_closed(
     """In a folder that can't be written the bench opens, whatever a killed process left."""
     Driver(tmp_path, ManualClock(NOON)).close()
     (tmp_path / "records").mkdir()
-    (tmp_path / "records" / ".writing-abc").write_text("half", encoding="utf-8")
+    (tmp_path / "records" / f"{WRITING}abc").write_text("half", encoding="utf-8")
 
     def refuse(*_: object, **__: object) -> None:
         raise PermissionError(13, "Permission denied")

@@ -12,10 +12,12 @@ import sys
 from collections.abc import Callable
 from contextlib import closing, suppress
 from pathlib import Path
+from unittest.mock import patch
 
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
+from benchtimer.store import carry, opening, schema
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
 from benchtimer.store.lease import LeaseTaken
@@ -23,8 +25,6 @@ from benchtimer.store.log import FILE_NAME, Entry
 from benchtimer.store.schema import VERSION
 from tests.faults.bench_work import NOON, Hands, by_hand, dies, folder, on_disk, same_benches
 from tests.faults.row import Row
-
-OLD = Path(__file__).parents[1] / "store" / "old"
 
 WRITER = """
 import random, sys
@@ -154,8 +154,7 @@ def _overtaken(rng: random.Random, place: Path) -> str:
 
 def _newer(rng: random.Random, place: Path) -> str:
     """A log of a newer program is refused, and not a byte of it is changed."""
-    shutil.copyfile(OLD / f"layout-{VERSION}.sqlite3", place / FILE_NAME)
-    with closing(sqlite3.connect(place / FILE_NAME)) as db:
+    with closing(sqlite3.connect(_a_log(place))) as db:
         db.execute("CREATE TABLE later (mood TEXT)")
         db.execute(f"PRAGMA user_version = {VERSION + rng.randrange(1, 1000)}")
     before = (place / FILE_NAME).read_bytes()
@@ -165,33 +164,65 @@ def _newer(rng: random.Random, place: Path) -> str:
     except StoreError as error:
         if "newer program" not in str(error):
             return f"it says: {error}"
-    left = {path.name for path in place.iterdir()} - {LEASE_NAME}
+    left = {path.name for path in place.iterdir()} - {LEASE_NAME, "records"}
     same = (place / FILE_NAME).read_bytes() == before and left == {FILE_NAME}
     return "" if same else "it was changed"
 
 
 def _older(rng: random.Random, place: Path) -> str:
-    """A stored log of an older program is brought up, with a copy kept, and says the same."""
-    version = rng.randrange(1, VERSION + 1)
-    source = OLD / f"layout-{version}.sqlite3"
-    shutil.copyfile(source, place / FILE_NAME)
+    """A log of an older layout is brought up, with a copy kept, and says the same."""
+    source = _a_log(place)
     before = _rows(source)
-    with closing(Driver(place, ManualClock(NOON + 10**8, boot="new"))) as driver:
+
+    def step(db: sqlite3.Connection) -> None:
+        db.execute("CREATE TABLE mood (text TEXT)")
+
+    steps, version = (*schema.STEPS, step), VERSION + 1
+    with (
+        patch.object(schema, "STEPS", steps),
+        patch.object(schema, "VERSION", version),
+        patch.object(opening, "VERSION", version),
+        patch.object(carry, "VERSION", version),
+        closing(Driver(place, ManualClock(NOON + 10**8, boot="new"))) as driver,
+    ):
         hands = Hands(driver, ManualClock(NOON), rng, {name: [] for name in driver.names})
         hands.work(2, driver.names)
         found: list[Entry] = driver._log.entries_after(0)
-    if _rows(place / FILE_NAME)[: len(before)] != before or len(found) <= len(before):
-        return f"entries of layout {version} are others now"
-    kept = place / f"bench-layout-{version}.sqlite3"
-    if version < VERSION and _rows(kept) != before:
-        return f"no copy of the log of layout {version} is kept"
-    return ""
+    if _rows(source)[: len(before)] != before or len(found) <= len(before):
+        return "the entries of the older log are others now"
+    kept = place / f"bench-layout-{VERSION}.sqlite3"
+    return "" if _rows(kept) == before else "no copy of the older log is kept"
+
+
+def _foreign(rng: random.Random, place: Path) -> str:
+    """A log without this program's mark in its heading is refused, and not a byte is changed."""
+    source = _a_log(place)
+    with closing(sqlite3.connect(source)) as db:
+        db.execute(f"PRAGMA application_id = {rng.randrange(1, 2**31)}")
+        db.execute(f"PRAGMA user_version = {rng.randrange(0, 9)}")
+    before = source.read_bytes()
+    try:
+        Driver(place, ManualClock(NOON)).close()
+        return "it was opened"
+    except StoreError as error:
+        if "not a log of this benchtimer" not in str(error):
+            return f"it says: {error}"
+    return "" if source.read_bytes() == before else "it was changed"
+
+
+def _a_log(place: Path) -> Path:
+    """A log with a run that has begun, which nobody has open."""
+    clock = ManualClock(NOON, boot="b")
+    with closing(Driver(place, clock)) as driver:
+        hands = Hands(driver, clock, random.Random(1))
+        hands.work(6, [hands.lay_out()])
+    shutil.rmtree(place / "backups", ignore_errors=True)
+    return place / FILE_NAME
 
 
 def _rows(path: Path) -> list[tuple[object, ...]]:
-    columns = "seq, run, kind, press, t_ms, noted_ms, by, body, boot, count_ms, wall_ms, offset_s"
     with closing(sqlite3.connect(path)) as db:
-        return db.execute(f"SELECT {columns} FROM event ORDER BY seq").fetchall()  # noqa: S608
+        return db.execute("SELECT * FROM event ORDER BY seq").fetchall()
 
 
 KINDS: tuple[tuple[str, Callable[[random.Random, Path], str], str, int], ...] = (
@@ -206,6 +237,8 @@ KINDS: tuple[tuple[str, Callable[[random.Random, Path], str], str, int], ...] = 
      "the later one's presses stand, the other is told", 3),
     ("a log of a newer program", _newer, "refused, not a byte changed", 2),
     ("a log of an older program", _older, "every entry the same, a copy kept", 2),
+    ("a log that another program made, or one before the first release", _foreign,
+     "refused, not a byte changed", 2),
 )  # fmt: skip
 
 

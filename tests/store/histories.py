@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import closing
 from itertools import groupby
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import OVER, State
 from benchtimer.store.log import EventLog, RunLine, Stamp
+from tests import behind
 from tests.support import Hands
 from tests.tui.benches import Anybody, Choices, press
 
@@ -87,10 +89,7 @@ def stamp_at(t_ms: int) -> Stamp:
     return Stamp(t_ms, "boot", t_ms, NOON + t_ms, 3600)
 
 
-def terms(folder: Path) -> list[tuple[object, ...]]:
+def terms(folder: Path) -> list[str]:
     """The whole index of a log."""
-    log = EventLog(folder, read_only=True)
-    try:
-        return log._rows("SELECT kind, text, created_ms, run FROM term ORDER BY 1, 2, 3, 4")
-    finally:
-        log.close()
+    with closing(EventLog(folder, read_only=True)) as log:
+        return behind.terms(log._db)

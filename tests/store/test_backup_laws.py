@@ -23,6 +23,8 @@ from benchtimer.store.backups import (
 )
 from benchtimer.store.carry import checked
 from benchtimer.store.log import EventLog
+from benchtimer.whole import WRITING
+from tests.behind import behind
 from tests.store.histories import stamp_at
 
 LAST_DAY_MS = 1_767_225_600_000
@@ -77,7 +79,7 @@ def test_the_newest_five_stay_and_the_last_of_each_of_seven_days(
 def test_what_is_no_backup_is_left_alone(folder: Path) -> None:
     """Other files among the backups are neither counted nor removed; unfinished ones go."""
     others = ["bench-x.sqlite3", "notes.txt", "set-aside-bench-20251101-000000-0000001.sqlite3"]
-    _put(folder, [*others, ".bench-20251101-000000-0000001.sqlite3.new"])
+    _put(folder, [*others, f"{WRITING}0-bench-20251101-000000-0000001.sqlite3"])
     made = make_backup(folder)
     assert made is not None
     assert {path.name for path in made.parent.iterdir()} == {*others, made.name}
@@ -115,6 +117,8 @@ def test_the_way_back_is_the_newest_copy_that_is_whole(folder: Path) -> None:
     assert made is not None
     damaged = made.with_name("bench-20260105-000000-0000012.sqlite3")
     damaged.write_text("torn")
+    with behind(folder / "bench.sqlite3") as db:
+        db.execute("UPDATE event SET by = 'me' WHERE seq = 1")
     good = newest_good(folder)
     assert good is not None
     assert (good.path, checked(good.path)) == (made, 9)

@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
+import subprocess
+import sys
 import threading
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.watcher import Watcher
+from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.records.archive import record_of
 from benchtimer.run import commands as c
+from benchtimer.store.backups import make_backup, way_back
 from benchtimer.store.carry import NotCarried, backup, carry_in, read_run, restore, run_lines
 from benchtimer.store.index import Query
 from benchtimer.store.log import FILE_NAME, EventLog, StoreError
+from benchtimer.whole import WRITING
+from tests.behind import behind
 from tests.support import GEARED, small_recipe, start, table
 
 NOON = 1_770_000_000_000
@@ -139,11 +148,73 @@ def test_what_is_no_run_is_refused(
         read_run(path)
 
 
-def test_a_run_under_way_is_not_carried(driver: Driver, tmp_path: Path) -> None:
-    """Its clocks would stop on the way."""
-    driver.lay_out(NEW)
-    with pytest.raises(NotCarried, match="only a run that is over"):
-        read_run(_file(driver, tmp_path))
+def _open_run(driver: Driver) -> tuple[str, Path]:
+    """A run with a part in the tank, and its file."""
+    name = driver.lay_out(NEW)
+    start(driver, name)
+    driver.press(name, c.Read("tank", "65 C"))
+    for command in (c.Begin("bolster"), c.Finish("bolster"), c.Finish("bolster")):
+        driver.press(name, command)
+    return name, _file(driver, driver.folder.parent)
+
+
+def test_an_open_run_goes_on_where_it_is_carried_to(driver: Driver, tmp_path: Path) -> None:
+    """Its part is in the tank as it was, its timer goes on, and it is worked to its end."""
+    name, path = _open_run(driver)
+    before = driver.state(name)
+    clock = ManualClock(NOON + 600_000, boot="here")
+    with closing(EventLog(tmp_path / "here")) as log:
+        assert carry_in(log, path, read_run(path), clock.wall_ms) == name
+        assert carry_in(log, path, read_run(path), clock.wall_ms) is None
+        assert [entry.event for entry in log.entries(name)] == [
+            entry.event for entry in driver._log.entries(name)
+        ]
+    with closing(Driver(tmp_path / "here", clock)) as here:
+        assert here.names == [name]
+        assert here.state(name).bench.parts == before.bench.parts
+        assert here.stamp().noted_ms == NOON + 600_000
+        here.press(name, c.Begin("bolster"))
+        here.press(name, c.Undo())
+        here.press(name, c.Abort("moved"))
+        assert here.record(name).phase == "aborted"
+
+
+def test_bench_time_is_not_before_a_run_carried_in(driver: Driver, tmp_path: Path) -> None:
+    """A clock set back after a run was carried in turns none of its timers back."""
+    name, path = _open_run(driver)
+    with closing(EventLog(tmp_path / "here")) as log:
+        carry_in(log, path, read_run(path), NOON + 10**6)
+    last_ms = driver.state(name).last_ms
+    with closing(Driver(tmp_path / "here", ManualClock(NOON - 10**7))) as here:
+        assert here.stamp().noted_ms == last_ms
+        here.press(name, c.Note("goes on"))
+    with closing(Watcher(tmp_path / "here", ManualClock(NOON - 10**7))) as watcher:
+        assert watcher.stamp().noted_ms >= last_ms
+
+
+def test_an_open_run_that_could_not_go_on_is_refused(driver: Driver, log: EventLog) -> None:
+    """A clock behind the run's own, or a bench of another speed, is said, and nothing written."""
+    _, path = _open_run(driver)
+    carried = read_run(path)
+    with pytest.raises(NotCarried, match=r"last entry is of 2026.* only\. Set this"):
+        carry_in(log, path, carried, NOON - 10**6)
+    with pytest.raises(NotCarried, match="1 times as fast as real time, not 10"):
+        carry_in(log, path, carried, NOON + 10**6, speed=10)
+    assert log.last_seq() == 0
+
+
+def test_whatever_export_writes_import_reads(driver: Driver, tmp_path: Path) -> None:
+    """All runs of a bench, over and open, are the same in another log, as export tells them."""
+    _open_run(driver)
+    driver.close()
+    assert main(["--data", str(driver.folder), "export", "all", str(tmp_path / "out")]) == 0
+    files = sorted((tmp_path / "out").glob("*.jsonl"))
+    assert len(files) == 2
+    words = ["--data", str(tmp_path / "here"), "import", *map(str, files)]
+    assert main(words) == 0
+    assert main(["--data", str(tmp_path / "here"), "export", "all", str(tmp_path / "back")]) == 0
+    for file in files:
+        assert (tmp_path / "back" / file.name).read_bytes() == file.read_bytes()
 
 
 def _entries(path: Path) -> int:
@@ -226,3 +297,88 @@ def test_restore_takes_only_a_log(driver: Driver, tmp_path: Path) -> None:
         with pytest.raises(NotCarried, match=said):
             restore(driver.folder, path)
     assert driver._log.last_seq() == before
+
+
+def test_what_a_killed_backup_left_is_cleared_away_by_the_next(
+    driver: Driver, tmp_path: Path
+) -> None:
+    """Halves of processes that are gone go, with what the database put beside them."""
+    folder = tmp_path / "stick"
+    folder.mkdir()
+    with subprocess.Popen([sys.executable, "-c", ""]) as gone:
+        pass
+    for name in ("copy.sqlite3", "copy.sqlite3-journal"):
+        (folder / f"{WRITING}{gone.pid}-{name}").touch()
+    at_work = folder / f"{WRITING}{os.getppid()}-copy.sqlite3"
+    at_work.touch()
+    backup(driver.folder, folder / "other.sqlite3")
+    assert sorted(folder.iterdir()) == sorted([at_work, folder / "other.sqlite3"])
+
+
+def test_a_log_is_mended_from_its_own_entries(driver: Driver) -> None:
+    """With a damaged index or register nothing is lost: the rest is made anew from the entries."""
+    driver.lay_out(NEW)
+    entries = driver._log.entries_after(0)
+    driver.close()
+    path = driver.folder / FILE_NAME
+    for statement in (
+        "UPDATE register SET value = '9' WHERE key LIKE 'stream%'",
+        "DELETE FROM register",
+        "DROP TABLE register",
+        "DROP INDEX event_run",
+    ):
+        with closing(sqlite3.connect(path, isolation_level=None)) as db:
+            db.execute(statement)
+        with pytest.raises(StoreError):
+            EventLog(driver.folder)
+        damaged = path.read_bytes()
+        assert way_back(driver.folder).endswith(f"restore {path}")
+        kept = restore(driver.folder, path)
+        assert kept is not None
+        assert kept.read_bytes() == damaged
+        with closing(EventLog(driver.folder)) as log:
+            assert log.entries_after(0) == entries
+            assert len(log.runs()) == 2
+            assert [run.phase for run in log.find(Query(words=("cloudy",)))] == ["aborted"]
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "DELETE FROM event WHERE seq = (SELECT max(seq) FROM event)",
+        "DELETE FROM event WHERE seq = 2",
+        "UPDATE event SET by = 'me' WHERE seq = 2",
+    ],
+)
+def test_a_log_that_lacks_an_entry_is_not_mended(driver: Driver, statement: str) -> None:
+    """Where an entry is damaged or gone, also the last one, the newest backup is the way back."""
+    driver._backups.end()
+    make_backup(driver.folder)
+    driver.close()
+    path = driver.folder / FILE_NAME
+    with behind(path) as db:
+        db.execute(statement)
+    assert "backups" in way_back(driver.folder)
+    before = path.read_bytes()
+    with pytest.raises(NotCarried, match="damaged"):
+        restore(driver.folder, path)
+    assert path.read_bytes() == before
+
+
+def test_a_backup_with_more_entries_goes_before_a_mend(driver: Driver, tmp_path: Path) -> None:
+    """An old file that is damaged is not made anew where a backup has what it never had."""
+    older = tmp_path / "older"
+    backup(driver.folder, older)
+    driver.press(driver.lay_out(NEW), c.Note("later"))
+    driver._backups.end()
+    make_backup(driver.folder)
+    driver.close()
+    path = driver.folder / FILE_NAME
+    path.write_bytes(older.read_bytes())
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("DELETE FROM register")
+    told = way_back(driver.folder)
+    assert "backups" in told
+    restore(driver.folder, Path(told.split(" restore ")[1]))
+    with closing(EventLog(driver.folder)) as log:
+        assert len(log.runs()) == 2

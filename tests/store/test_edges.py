@@ -13,10 +13,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchtimer.bench.driver import Driver
+from benchtimer.clock import ManualClock
 from benchtimer.store.days import local_time
 from benchtimer.store.entries import FAR, Entry, check_figures, read_through
 from benchtimer.store.errors import Damaged, StoreError
-from benchtimer.store.lease import FILE_NAME, Holder, Lease, LeaseTaken, is_alive, read_holder
+from benchtimer.store.lease import FILE_NAME, Holder, Lease, LeaseTaken, read_holder
 from benchtimer.store.log import EventLog
 from benchtimer.store.place import (
     free_name,
@@ -28,6 +30,7 @@ from benchtimer.store.place import (
     wal_of,
     want_no_ruin,
 )
+from benchtimer.whole import is_alive
 from tests.store.histories import presses_of, stamp_at
 from tests.support import Hands
 
@@ -214,3 +217,41 @@ def test_facts_of_a_file_are_written_once(tmp_path: Path) -> None:
         assert log.fact("colour", "black") == "grey"
     with closing(EventLog(tmp_path, read_only=True)) as log:
         assert log.fact("colour") == "grey"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links are of another kind here")
+def test_a_lease_file_that_is_a_link_is_refused(tmp_path: Path) -> None:
+    """What the link leads to is left as it is, and the message says what to remove."""
+    target = tmp_path / "letter.txt"
+    target.write_text("dear customer")
+    (tmp_path / "bench").mkdir()
+    (tmp_path / "bench" / FILE_NAME).symlink_to(target)
+    with pytest.raises(OSError, match=r"driver\.lock in it is a link"):
+        Lease(tmp_path / "bench", 1)
+    with pytest.raises(StoreError, match=r"driver\.lock in it is a link"):
+        Driver(tmp_path / "bench", ManualClock(NOON))
+    assert target.read_text() == "dear customer"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links are of another kind here")
+def test_a_lease_file_with_a_second_name_is_locked_and_left_as_it_is(tmp_path: Path) -> None:
+    """Copies of a folder may share its files: the lease holds, and their text stays."""
+    target = tmp_path / "letter.txt"
+    target.write_text("dear customer")
+    (tmp_path / "bench").mkdir()
+    (tmp_path / "bench" / FILE_NAME).hardlink_to(target)
+    lease = Lease(tmp_path / "bench", 1)
+    with pytest.raises(LeaseTaken):
+        Lease(tmp_path / "bench", 2)
+    lease.release()
+    Lease(tmp_path / "bench", 3).release()
+    assert target.read_text() == "dear customer"
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no such pipes here")
+def test_a_lease_file_that_is_a_pipe_is_refused(tmp_path: Path) -> None:
+    """Nobody waits for a pipe that nobody fills."""
+    os.mkfifo(tmp_path / FILE_NAME)
+    with pytest.raises(OSError, match="no regular file"):
+        Lease(tmp_path, 1)
+    assert read_holder(tmp_path / FILE_NAME) is None

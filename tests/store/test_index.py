@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -12,9 +13,10 @@ from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
-from benchtimer.store import schema
 from benchtimer.store.index import Query, index_all, words_in
-from benchtimer.store.log import FILE_NAME, EventLog, StoreError
+from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.store.register import Register
+from tests import behind
 from tests.support import small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -92,8 +94,8 @@ def test_the_last_judgement_of_a_part_counts(driver: Driver) -> None:
     assert _found(driver, verdict="rework", date="2026-02") == [THIRD]
 
 
-def _terms(log: EventLog) -> list[tuple[object, ...]]:
-    return log._rows("SELECT kind, text, created_ms, run FROM term ORDER BY 1, 2, 3, 4")
+def _terms(log: EventLog) -> list[str]:
+    return behind.terms(log._db)
 
 
 def test_the_index_can_be_made_anew_at_any_time(driver: Driver) -> None:
@@ -107,43 +109,23 @@ def test_the_index_can_be_made_anew_at_any_time(driver: Driver) -> None:
     assert _terms(driver._log) == before
 
 
-def test_a_log_of_the_first_layout_is_indexed_when_it_is_opened(
+def test_an_index_of_another_form_is_made_anew_when_the_log_is_opened(
     driver: Driver, tmp_path: Path
 ) -> None:
-    """An older file gets its index from its events; a reader alone asks for that first."""
+    """A program that finds runs by more than the last one did goes over the old entries once."""
     driver.press(SECOND, c.Note("cloudy"))
-    old = tmp_path / "old"
-    old.mkdir()
-    db = sqlite3.connect(old / FILE_NAME, isolation_level=None)
-    for step in schema.STEPS[:1]:
-        step(db)
-    db.execute("PRAGMA user_version = 1")
-    db.execute("ATTACH ? AS new", (str(tmp_path / FILE_NAME),))
-    for name in ("event", "run"):
-        columns = ", ".join(row[1] for row in db.execute(f"PRAGMA main.table_info({name})"))
-        copy = f"INSERT INTO main.{name} SELECT {columns} FROM new.{name}"  # noqa: S608
-        db.execute(copy)
-    db.close()
-    with pytest.raises(StoreError, match="layout 1"):
-        EventLog(old, read_only=True)
-    log = EventLog(old)
-    assert [line.name for line in log.find(Query(words=("cloudy",)))] == [SECOND]
-    assert _terms(log) == _terms(driver._log)
-    log.close()
-    assert (old / "bench-layout-1.sqlite3").exists()
-
-
-def test_finding_uses_the_index(driver: Driver) -> None:
-    """The leading term is searched, never scanned, and nothing is sorted for one exact term."""
-    from benchtimer.store.index import select
-
-    statement, values = select(Query(recipe="small"), 50)
-    plan = " ".join(
-        str(row[3]) for row in driver._log._rows(f"EXPLAIN QUERY PLAN {statement}", values)
-    )
-    assert "SEARCH a USING" in plan
-    assert "SCAN" not in plan
-    assert "ORDER BY" not in plan
+    before = _terms(driver._log)
+    driver.close()
+    with closing(sqlite3.connect(tmp_path / FILE_NAME)) as db:
+        register = Register(db)
+        line = register.line_of(SECOND)
+        assert line is not None
+        register.set_terms(line, [])
+        register.set_form(0)
+        db.commit()
+    with closing(EventLog(tmp_path)) as log:
+        assert [found.name for found in log.find(Query(words=("cloudy",)))] == [SECOND]
+        assert _terms(log) == before
 
 
 def test_words_are_letters_and_digits() -> None:

@@ -11,6 +11,7 @@ import pytest
 from benchtimer.run.events import Event, Noted, Started
 from benchtimer.store.log import FILE_NAME, EventLog, RunLine, Stamp, StoreError
 from benchtimer.store.schema import VERSION
+from tests.behind import behind, seal_again
 
 Opener = Callable[..., EventLog]
 
@@ -130,7 +131,7 @@ def test_an_older_layout_is_brought_up_with_a_copy_kept(
     from benchtimer.store import opening, schema
 
     def to_2(db: sqlite3.Connection) -> None:
-        db.execute("ALTER TABLE run ADD COLUMN mood TEXT")
+        db.execute("CREATE TABLE mood (text TEXT)")
 
     monkeypatch.setattr(schema, "STEPS", (*schema.STEPS, to_2))
     monkeypatch.setattr(schema, "VERSION", VERSION + 1)
@@ -150,7 +151,7 @@ def test_a_failed_migration_changes_nothing(
     from benchtimer.store import opening, schema
 
     def broken(db: sqlite3.Connection) -> None:
-        db.execute("ALTER TABLE run ADD COLUMN mood TEXT")
+        db.execute("CREATE TABLE mood (text TEXT)")
         raise sqlite3.OperationalError("disk full")
 
     monkeypatch.setattr(schema, "STEPS", (*schema.STEPS, broken))
@@ -160,7 +161,7 @@ def test_a_failed_migration_changes_nothing(
         opened(tmp_path)
     db = sqlite3.connect(tmp_path / FILE_NAME)
     assert db.execute("PRAGMA user_version").fetchone() == (VERSION,)
-    assert "mood" not in [row[1] for row in db.execute("PRAGMA table_info(run)")]
+    assert "mood" not in [name for (name,) in db.execute("SELECT name FROM sqlite_master")]
     db.close()
 
 
@@ -175,12 +176,12 @@ def test_an_entry_of_a_newer_program_is_named(opened: Opener, tmp_path: Path) ->
     """An entry of an unknown kind is told by its number, not guessed at."""
     log = opened(tmp_path)
     log.append("a", [Started(press=1, t_ms=0, by="maker")], STAMP, LINE)
-    log._db.execute(
-        "INSERT INTO event (run, kind, press, t_ms, noted_ms, by, body, count_ms, wall_ms,"
-        " offset_s) VALUES ('a', 'levitated', 2, 0, 0, 'maker', '{}', 0, 0, 0)"
-    )
-    with pytest.raises(StoreError, match=r"entry 2.*levitated"):
-        log.entries("a")
+    log.close()
+    with behind(tmp_path / FILE_NAME) as db:
+        db.execute("UPDATE event SET kind = 'levitated'")
+        seal_again(db)
+    with pytest.raises(StoreError, match=r"entry 1.*levitated"):
+        opened(tmp_path).entries("a")
 
 
 def test_a_folder_that_cannot_be_made_is_named(opened: Opener, tmp_path: Path) -> None:

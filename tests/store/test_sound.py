@@ -16,9 +16,10 @@ from benchtimer.run import commands as c
 from benchtimer.run.events import Created, Event, Noted
 from benchtimer.store.carry import NotCarried, backup, restore
 from benchtimer.store.index import Query
-from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.store.log import FILE_NAME, EventLog, RunLine
+from benchtimer.store.register import Register
 from benchtimer.store.sound import check_order, check_texts, checked_run
-from tests.store.histories import DISK, histories, stamp_at, terms, write
+from tests.store.histories import DISK, NOON, histories, stamp_at, terms, write
 from tests.support import Hands
 
 RUN = "2026-02-02-1"
@@ -48,10 +49,11 @@ def test_the_register_of_a_copy_is_not_believed(tmp_path: Path) -> None:
         write(log, Hands(), RUN)
     copy = tmp_path / "copy.sqlite3"
     backup(tmp_path / "here", copy)
-    with closing(sqlite3.connect(copy)) as db:
-        db.execute("UPDATE run SET phase = 'complete', title = 'Lies', parts = '[\"x\"]'")
-        db.execute("DELETE FROM term")
-        db.commit()
+    with closing(sqlite3.connect(copy, isolation_level=None)) as db:
+        register = Register(db)
+        lie = RunLine(RUN, "complete", "Lies", ("x",), NOON, 3600)
+        register.set_line(lie)
+        register.set_terms(lie, [])
     restore(tmp_path / "here", copy)
     with closing(EventLog(tmp_path / "here", read_only=True)) as log:
         (line,) = log.runs()
@@ -63,7 +65,7 @@ def test_the_register_of_a_copy_is_not_believed(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "statement",
     [
-        "CREATE TRIGGER helpful AFTER INSERT ON event BEGIN DELETE FROM run; END",
+        "CREATE TRIGGER helpful AFTER INSERT ON event BEGIN DELETE FROM register; END",
         "DROP TRIGGER event_stays",
         "CREATE TABLE more (x)",
         "CREATE INDEX more ON event (by)",

@@ -19,7 +19,8 @@ from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.events import Noted
 from benchtimer.store.log import FILE_NAME, EventLog, RunLine, Stamp, StoreError
-from benchtimer.store.schema import VERSION
+from benchtimer.store.schema import APPLICATION_ID, VERSION
+from tests.behind import behind
 from tests.support import small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -40,10 +41,8 @@ def _laid_out(folder: Path) -> str:
 
 
 def _damage(folder: Path, body: str) -> None:
-    with closing(sqlite3.connect(folder / FILE_NAME)) as db:
-        db.execute("DROP TRIGGER event_stays")
+    with behind(folder / FILE_NAME) as db:
         db.execute("UPDATE event SET body = ? WHERE seq = 1", (body,))
-        db.commit()
 
 
 @pytest.mark.parametrize(
@@ -79,10 +78,8 @@ def test_the_first_damaged_entry_is_the_one_named(tmp_path: Path) -> None:
     with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
         for _ in range(3):
             driver.press(name, c.Note("good"))
-    with closing(sqlite3.connect(tmp_path / FILE_NAME)) as db:
-        db.execute("DROP TRIGGER event_stays")
+    with behind(tmp_path / FILE_NAME) as db:
         db.execute("""UPDATE event SET kind = 'redone', body = '{"undone":9}' WHERE seq = 3""")
-        db.commit()
     with pytest.raises(StoreError, match="entry 3: "):
         Driver(tmp_path, ManualClock(NOON))
 
@@ -124,6 +121,7 @@ def test_a_newer_file_in_another_mode_is_untouched(tmp_path: Path) -> None:
     """The version is looked at before the journal mode is set."""
     with closing(sqlite3.connect(tmp_path / FILE_NAME)) as db:
         db.execute("CREATE TABLE later (mood TEXT)")
+        db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         db.execute(f"PRAGMA user_version = {VERSION + 1}")
         db.commit()
     before = (tmp_path / FILE_NAME).read_bytes()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.store.log import Stamp, StoreError
@@ -11,6 +12,7 @@ from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.lines import Line
 from benchtimer.view.words import clock_time, wall_clock
+from tests.support import small_recipe, table
 from tests.tui.conftest import Shop
 
 FOREVER_MS = 10**17
@@ -57,6 +59,24 @@ async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
         screen.tick()
         assert "disk I/O error" in screen.desk.message
     watcher.close()
+
+
+async def test_older_attempts_that_cannot_be_read_are_said(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """D over a damaged log of older runs is a message, and the board stays."""
+    new = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
+    app = BenchApp(shop.driver, shop.driver.lay_out(new))
+
+    def damaged(*_: object) -> None:
+        raise StoreError(shop.folder, "entry 7: its check sum is wrong", "It was left as it is")
+
+    monkeypatch.setattr(shop.driver._log, "find", damaged)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("d")
+        await pilot.pause()
+        assert isinstance(app.screen, BoardScreen)
+        assert "entry 7" in app.screen.desk.message
 
 
 @pytest.mark.parametrize("wall_ms", [FOREVER_MS, -FOREVER_MS, 253_402_300_799_000])
