@@ -271,7 +271,7 @@ def test_the_screen_opens(
     monkeypatch.setattr(_Stranger, "folder", installed.elsewhere)
     before = installed.tree()
     terminal = _Stranger(["run", "hot-black", "bolster", "butt cap"], tmp_path)
-    terminal.wait("SPACE: I have read this and wear the gear")
+    terminal.wait("Before any heat")
     terminal.send("q")
     assert terminal.close() == 0
     assert installed.tree() == before

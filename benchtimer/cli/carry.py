@@ -36,7 +36,9 @@ def backup(arguments: argparse.Namespace) -> int:
 
 def restore_options(parser: argparse.ArgumentParser) -> None:
     """FILE."""
-    parser.add_argument("file", metavar="FILE", help="a file made by benchtimer backup, or the log itself")
+    parser.add_argument(
+        "file", metavar="FILE", help="a file made by benchtimer backup, or the log itself"
+    )
 
 
 def restore(arguments: argparse.Namespace) -> int:

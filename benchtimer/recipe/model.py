@@ -68,6 +68,7 @@ class Property(Entry):
     unit: TemperatureUnit = "C"
     min: Temperature | None = None
     kind: Literal["temperature"] = "temperature"
+    source: Id | None = None
 
 
 class Source(Entry):

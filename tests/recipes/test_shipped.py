@@ -94,6 +94,9 @@ def _figures(data: Table) -> Iterator[tuple[str, Table]]:
         for key in ("temperature", "make_up"):
             if key in station:
                 yield f"station.{station['id']}.{key}", station[key]
+    for prop in data.get("property", ()):
+        if "min" in prop:
+            yield f"property.{prop['id']}", prop
     for mix in data.get("mix", ()):
         for number, item in enumerate(mix["of"], start=1):
             yield f"mix.{mix['id']}.{number}", item

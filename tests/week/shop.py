@@ -29,6 +29,7 @@ from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
+from benchtimer.view.keyguard import KeyGuard
 from tests.week.acts import Act, Die, Keys, Wait
 from tests.week.eyes import look
 from tests.week.maker import Maker
@@ -143,6 +144,7 @@ class Shop:
 
     async def _sit(self, app: BenchApp, maker: Maker) -> None:
         app._guard_s = 0  # keys come faster here than from any hand
+        app._guard = KeyGuard(0)
         gone, leave = asyncio.Event(), app.exit
 
         def ring() -> None:
