@@ -92,7 +92,7 @@ class Driver(Shown):
         self._rescue_to = rescue_to
         self._is_closed = False
         self.parting = ""
-        self.folder = folder
+        super().__init__(folder)
         self.by = by
         self.speed = speed
         self.complaint: str | None = None

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
+from benchtimer.bench.advised import Advice
 from benchtimer.bench.openruns import OpenRuns
+from benchtimer.bench.plans import Plans
 from benchtimer.bench.timeline import Timeline
 from benchtimer.records.archive import records_of
 from benchtimer.records.record import Record
-from benchtimer.run.state import State
+from benchtimer.run.actions import Action
+from benchtimer.run.agenda import agenda
+from benchtimer.run.state import Bench, State
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, RunLine, Stamp
 
@@ -17,7 +22,16 @@ SO_MANY = 10
 
 
 class Shown:
-    """What driver and watcher have in common: runs to look at, and the time."""
+    """What driver and watcher have in common: runs to look at, and the time.
+
+    Args:
+        folder: the data folder.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.plans = Plans(folder)
+        self._agendas: dict[str, tuple[int, Bench, Advice, tuple[Action, ...]]] = {}
 
     _log: EventLog
     _runs: OpenRuns
@@ -35,6 +49,19 @@ class Shown:
     def stamp(self) -> Stamp:
         """Bench time and both clocks now."""
         return self._timeline.stamp()
+
+    def agenda(self, name: str, stamp: Stamp) -> tuple[Action, ...]:
+        """The agenda of a run as the planner advises: the same for everybody who looks.
+
+        It is worked out once for each moment.
+        """
+        bench, advice = self.state(name).bench, self.plans.of(name)
+        last = self._agendas.get(name)
+        if last and last[0] == stamp.noted_ms and last[1] is bench and last[2] is advice:
+            return last[3]
+        told = agenda(bench, stamp.noted_ms, advice.times(bench))
+        self._agendas[name] = (stamp.noted_ms, bench, advice, told)
+        return told
 
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""

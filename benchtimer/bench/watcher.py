@@ -28,7 +28,7 @@ class Watcher(Shown):
     read_only = True
 
     def __init__(self, folder: Path, clock: Clock, *, speed: float = 1) -> None:
-        self.folder = folder
+        super().__init__(folder)
         self.speed = speed
         self._log = EventLog(folder, read_only=True)
         with ExitStack() as opened:
@@ -56,6 +56,7 @@ class Watcher(Shown):
     def refresh(self) -> Sequence[Entry]:
         """Read what is new; the new entries."""
         self._log.want_own_file()
+        self.plans.refresh()
         fresh = self._log.entries_after(self._seq)
         if fresh:
             self._runs.follow(fresh)

@@ -209,7 +209,7 @@ class BenchApp(Passages):
 
     def next_action(self, name: str, stamp: Stamp) -> Action | None:
         """What comes next in a run: what the board says, if it shows that run."""
-        return next(iter(self._desk.agenda_of(name, stamp)), None)
+        return next(iter(self.bench.agenda(name, stamp)), None)
 
     def open_runs(self) -> list[str]:
         """The runs on the bench that are not over, oldest first."""

@@ -188,25 +188,29 @@ class BoardScreen(BoardPages):
 
     def _ask_planner(self) -> None:
         """Ask in a thread, so that no key waits for an answer."""
-        if self.desk.wants_advice():
-            question = self.desk.ask_planner()
+        name = self.desk.to_plan()
+        if name is not None:
+            question = self.desk.ask_planner(name)
             self.run_worker(
-                partial(self._think, question),
+                partial(self._think, name, question),
                 thread=True,
                 exclusive=True,
                 group="planner",
                 exit_on_error=False,
             )
 
-    def _think(self, question: Callable[[Callable[[], bool]], Advice]) -> None:
-        worker, presses = get_current_worker(), self.desk.state.presses
+    def _think(self, name: str, question: Callable[[Callable[[], bool]], Advice]) -> None:
+        worker, bench = get_current_worker(), self.desk.bench
+        presses = bench.state(name).presses
 
         def is_stale() -> bool:  # a press makes way for itself: the screen comes first
-            return worker.is_cancelled or self.desk.state.presses != presses
+            closed = name not in bench.names
+            return worker.is_cancelled or closed or bench.state(name).presses != presses
 
         advice = question(is_stale)
         if not is_stale():
-            self.app.call_from_thread(self._advised, advice)
+            self.app.call_from_thread(self._advised, name, advice)
+            bench.plans.publish()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         """A planner that fails is said; the board goes on by the nearest deadline."""
@@ -215,8 +219,8 @@ class BoardScreen(BoardPages):
                 f"The planner failed, the board goes on without: {event.worker.error}"
             )
 
-    def _advised(self, advice: Advice) -> None:
-        self.desk.heed(advice)
+    def _advised(self, name: str, advice: Advice) -> None:
+        self.desk.heed(name, advice)
         self.refresh_board()
 
     def _call(self, stamp: Stamp) -> None:

@@ -15,11 +15,11 @@ from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.agenda import CRITICAL_S, action_for, agenda
+from benchtimer.run.agenda import CRITICAL_S, action_for
 from benchtimer.run.events import Deviated, Held, Sent
 from benchtimer.run.refusals import ReadingFirst, Refused
 from benchtimer.run.setup import PUT_OFF
-from benchtimer.run.state import Bench, PartPhase, RunPhase, State
+from benchtimer.run.state import PartPhase, RunPhase, State
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message_of
 from benchtimer.view.bathtrouble import limits_ahead
@@ -53,7 +53,6 @@ class Desk:
         picked: the part picked by hand, if one is.
         entry: what has been typed of a figure.
         message: the last thing that needs saying.
-        advice: the planner's word on the run, as last heard.
         reading: a caution or a station is being read before it is due.
         unread: the place whose reading is being left out, while the reason is asked for.
         glance: the next action fills the screen.
@@ -74,9 +73,7 @@ class Desk:
         self.reading = False
         self.unread: str | None = None
         self.glance = False
-        self.advice = Advice()
-        self._agenda: tuple[int, Bench, Advice, tuple[Action, ...]] | None = None
-        self._advised_presses = -1
+        self._advised_presses: dict[str, int] = {}
         self._advised_at = float("-inf")
         self._asked_ms = 0
         self._thought_s = 0.0
@@ -100,35 +97,53 @@ class Desk:
         return self.bench.read_only
 
     def actions(self, stamp: Stamp) -> tuple[Action, ...]:
-        """The agenda, as the planner advises; worked out once for each moment."""
-        bench = self.state.bench
-        last = self._agenda
-        if last and last[0] == stamp.noted_ms and last[1] is bench and last[2] is self.advice:
-            return last[3]
-        told = agenda(bench, stamp.noted_ms, self.advice.times(bench))
-        self._agenda = (stamp.noted_ms, bench, self.advice, told)
-        return told
+        """The agenda of the run shown, as the planner advises."""
+        return self.bench.agenda(self.name, stamp)
 
-    def wants_advice(self) -> bool:
-        """Whether the planner should be asked: after a press, and when its word is old."""
+    @property
+    def advice(self) -> Advice:
+        """The planner's word on the run shown, as last heard."""
+        return self.bench.plans.of(self.name)
+
+    def to_plan(self) -> str | None:
+        """The run that the planner should be asked about now, if any.
+
+        The one shown after a press and when the planner's word is old, then any other that was
+        not asked about since its last press. Who looks on asks nothing: the driver's plan counts.
+        """
+        if self.read_only:
+            return None
+        if self._wants_advice():
+            return self.name
+        others = (name for name in self.bench.names if name != self.name)
+        return next((name for name in others if self._is_unasked(name)), None)
+
+    def _is_unasked(self, name: str) -> bool:
+        state = self.bench.state(name)
+        planned = state.bench.phase in (RunPhase.IDLE, RunPhase.RUNNING)
+        return planned and self._advised_presses.get(name) != state.presses
+
+    def _wants_advice(self) -> bool:
         if self.state.bench.phase not in (RunPhase.IDLE, RunPhase.RUNNING):
             return False
         longest_s = LATE_REST_S if self.advice.warnings else LONGEST_REST_S
         rest_s = min(max(ADVICE_S, REST_SHARE * self._thought_s), longest_s)
         old = self._monotonic() - self._advised_at > rest_s
-        return old or self.state.presses != self._advised_presses or self._has_passed_a_limit()
+        return old or self._is_unasked(self.name) or self._has_passed_a_limit()
 
     def _has_passed_a_limit(self) -> bool:
         """Whether a move can't be put off any more that could when the planner was asked."""
         now_ms = self.bench.stamp().noted_ms
         return any(self._asked_ms < t_ms <= now_ms for t_ms in self.advice.latest_ms.values())
 
-    def ask_planner(self) -> Callable[[Callable[[], bool]], Advice]:
-        """The question to the planner, to be asked in another thread with a stop flag."""
-        self._advised_presses = self.state.presses
-        self._advised_at = self._monotonic()
-        self._asked_ms = self.bench.stamp().noted_ms
-        bench, stamp, before = self.state.bench, self.bench.stamp(), self.advice
+    def ask_planner(self, name: str) -> Callable[[Callable[[], bool]], Advice]:
+        """The question to the planner about a run, to be asked in a thread with a stop flag."""
+        state, stamp = self.bench.state(name), self.bench.stamp()
+        self._advised_presses[name] = state.presses
+        if name == self.name:
+            self._advised_at = self._monotonic()
+            self._asked_ms = stamp.noted_ms
+        bench, before = state.bench, self.bench.plans.of(name)
 
         def ask(stop: Callable[[], bool]) -> Advice:
             from benchtimer.bench.advice import advise, away_windows  # the first frame comes before
@@ -136,14 +151,15 @@ class Desk:
             now_ms, away = stamp.noted_ms, away_windows(bench.away, stamp)
             begun_s = time.thread_time()
             told = advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop)
-            self._thought_s = time.thread_time() - begun_s
+            if name == self.name:
+                self._thought_s = time.thread_time() - begun_s
             return told
 
         return ask
 
-    def heed(self, advice: Advice) -> None:
-        """Hear the planner's answer."""
-        self.advice = advice
+    def heed(self, name: str, advice: Advice) -> None:
+        """Hear the planner's answer about a run."""
+        self.bench.plans.heed(name, advice, self.bench.names)
 
     @property
     def unsaved(self) -> str:
@@ -462,7 +478,7 @@ class Desk:
             alarm
             for name in self.bench.names
             for alarm in alarms_of(
-                name, self.bench.state(name).bench, stamp.noted_ms, self.agenda_of(name, stamp)
+                name, self.bench.state(name).bench, stamp.noted_ms, self.bench.agenda(name, stamp)
             )
         )
 
@@ -483,12 +499,6 @@ class Desk:
             except StoreError as error:
                 self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"
         return True
-
-    def agenda_of(self, name: str, stamp: Stamp) -> tuple[Action, ...]:
-        """The agenda of a run: as advised for the one shown, by deadlines for others."""
-        if name == self.name:
-            return self.actions(stamp)
-        return agenda(self.bench.state(name).bench, stamp.noted_ms)
 
     def too_soon(self) -> bool:
         """Whether a press follows another one within a moment; it counts as one either way."""

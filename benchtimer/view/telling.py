@@ -10,7 +10,6 @@ from benchtimer.records.inert import visible
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action
-from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER, Bench
 from benchtimer.store.log import Entry, Stamp
 from benchtimer.view.alarm import Bell, alarms_of, in_order
@@ -57,7 +56,7 @@ class Teller:
         alarms = []
         for name in self._watcher.names:
             bench = self._watcher.state(name).bench
-            actions = agenda(bench, stamp.noted_ms)
+            actions = self._watcher.agenda(name, stamp)
             if bench.phase not in OVER and actions:
                 yield from self._if_new(name, bench, actions[0], stamp)
                 alarms += alarms_of(name, bench, stamp.noted_ms, actions)

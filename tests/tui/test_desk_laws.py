@@ -159,9 +159,9 @@ def test_the_planner_is_asked_after_a_press_and_now_and_then(shop: Shop) -> None
     for wait_s, press in ((0, None), (1, None), (0, c.Start()), (0, None), (ADVICE_S + 1, None)):
         if press is not None:
             shop.press(press)
-        asked.append(finger.wait(wait_s).wants_advice())
+        asked.append(finger.wait(wait_s).to_plan() is not None)
         if asked[-1]:
-            finger.desk.ask_planner()
+            finger.desk.ask_planner(shop.name)
     assert asked == [True, False, True, False, True]
 
 
@@ -171,7 +171,7 @@ def test_no_plan_is_asked_for_where_nothing_goes_on(shop: Shop, phase: RunPhase)
     shop.lay_out("bolster")
     shop.press(c.Hold(None, "x") if phase is RunPhase.HELD else c.Abort("x"))
     assert shop.driver.state(shop.name).bench.phase is phase
-    assert not _Finger(shop).desk.wants_advice()
+    assert _Finger(shop).desk.to_plan() is None
 
 
 def test_a_figure_is_for_what_it_was_typed_for_or_is_gone(shop: Shop) -> None:

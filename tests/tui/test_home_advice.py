@@ -20,13 +20,14 @@ async def test_home_says_what_the_planner_advises(shop: Shop) -> None:
         stamp = board.desk.bench.stamp()
         parts = board.desk.state.bench.parts
         board.desk.heed(
+            shop.name,
             Advice(
                 begin_ms={
                     "bolster": stamp.noted_ms + 10 * MINUTE,
                     "ferrule": stamp.noted_ms,
                 },
                 stages={name: stage_of(part) for name, part in parts.items()},
-            )
+            ),
         )
         first = board.desk.actions(stamp)[0]
         await pilot.press("h")

@@ -58,8 +58,8 @@ async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.Monk
     release = threading.Event()
     stopped: list[bool] = []
 
-    def think(self: Desk) -> Callable[[Callable[[], bool]], Advice]:
-        self._advised_presses = self.state.presses
+    def think(self: Desk, name: str) -> Callable[[Callable[[], bool]], Advice]:
+        self._advised_presses[name] = self.state.presses
 
         def ask(stop: Callable[[], bool]) -> Advice:
             release.wait(10)

@@ -28,28 +28,28 @@ def test_the_planner_rests_in_proportion(
     shop.lay_out("bolster", started=False)
     now = [100.0]
     desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0])
-    desk.ask_planner()
-    desk.heed(Advice(warnings=warnings))
+    desk.ask_planner(desk.name)
+    desk.heed(desk.name, Advice(warnings=warnings))
     desk._thought_s = thought_s
     now[0] += rest_s - 0.1
-    assert not desk.wants_advice()
+    assert desk.to_plan() is None
     now[0] += 0.2
-    assert desk.wants_advice()
-    desk.ask_planner()
-    assert not desk.wants_advice()
+    assert desk.to_plan() == desk.name
+    desk.ask_planner(desk.name)
+    assert desk.to_plan() is None
     shop.press(c.Note("x"))
-    assert desk.wants_advice()
+    assert desk.to_plan() == desk.name
 
 
 def test_a_passed_limit_of_the_plan_is_a_new_question(shop: Shop) -> None:
     """A move could be put off until then, and was: the plan does not hold any more."""
     shop.lay_out("bolster", started=False)
     desk = Desk(shop.driver, shop.name, monotonic=lambda: 100.0)
-    desk.ask_planner()
-    desk.heed(Advice(latest_ms={"bolster": shop.driver.stamp().noted_ms + 60_000}))
+    desk.ask_planner(desk.name)
+    desk.heed(desk.name, Advice(latest_ms={"bolster": shop.driver.stamp().noted_ms + 60_000}))
     shop.clock.advance(59_000)
-    assert not desk.wants_advice()
+    assert desk.to_plan() is None
     shop.clock.advance(2_000)
-    assert desk.wants_advice()
-    desk.ask_planner()
-    assert not desk.wants_advice()
+    assert desk.to_plan() == desk.name
+    desk.ask_planner(desk.name)
+    assert desk.to_plan() is None

@@ -1,0 +1,22 @@
+"""Exact hands that obey the large line, in short; ``python -m tests.faults obey`` is the long form."""
+
+from __future__ import annotations
+
+from benchtimer.bench import advice
+from benchtimer.run.actions import PlanTimes
+from tests.faults import obey
+from tests.faults.obey import campaign, drawn_run, lost
+
+RUNS = 4
+
+
+def test_no_feasible_plan_is_lost() -> None:
+    """Whoever does what the line says, when it says so, keeps every window."""
+    (row,) = campaign(RUNS, 1)
+    assert (row.tried, row.lost) == (RUNS, 0), row
+
+
+def test_a_line_that_ignores_the_plan_is_found_out(monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    """Without the plan's times the same hands lose windows: the runs are tight enough to tell."""
+    monkeypatch.setattr(obey, "rehearsing", lambda *_: lambda *_: PlanTimes())
+    assert any(lost(1_000_000 + number) for number in range(RUNS))
