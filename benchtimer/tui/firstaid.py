@@ -20,6 +20,9 @@ from benchtimer.view.firstaid import Rinse, aid_lines, goals_of, timer_lines
 FRAME = 4
 """Columns of the frame and the space beside it."""
 
+SCROLLBAR = 2
+"""Columns that a scroll bar takes from the text."""
+
 TICK_S = 1.0
 
 
@@ -76,7 +79,7 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
 
     @property
     def _width(self) -> int:
-        return max(20, self.app.size.width - FRAME - 1)
+        return max(20, self.app.size.width - FRAME - SCROLLBAR)
 
     def _draw(self) -> None:
         if not self.is_there:

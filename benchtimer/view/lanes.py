@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from benchtimer.quantity import show_duration
-from benchtimer.run.state import Bench, Part, PartPhase
+from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 from benchtimer.store.log import Stamp
 from benchtimer.view.text import clip, fill, spread
 from benchtimer.view.words import clock_time, countdown, phase_words, span
@@ -86,8 +86,8 @@ def time_left(
     """Time until the lift, planned or at the aim; the clock time of a long soak's pull."""
     now_ms = stamp.noted_ms
     step = bench.step_of(part)
-    if part.is_out:
-        return "", CALM
+    if part.is_out or bench.phase is RunPhase.IDLE:
+        return "", CALM  # before the start nothing is due
     if part.phase is PartPhase.IN_HAND:
         return f"{span(now_ms - part.since_ms)} of {span(step.hands_s * 1000)}", NOW
     if part.phase is PartPhase.WAITING and part.began_ms is None:

@@ -1,11 +1,10 @@
-"""Exact hands that obey the large line, in short; ``python -m tests.faults obey`` is the long form."""
+"""Exact hands that obey the large line, in short; ``tests.faults obey`` is the long form."""
 
 from __future__ import annotations
 
-from benchtimer.bench import advice
 from benchtimer.run.actions import PlanTimes
 from tests.faults import obey
-from tests.faults.obey import campaign, drawn_run, lost
+from tests.faults.obey import campaign, lost
 
 RUNS = 4
 

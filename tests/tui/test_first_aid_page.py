@@ -256,3 +256,18 @@ async def test_who_looks_on_has_it_too(shop: Shop) -> None:
 
 async def _settled(pilot: Pilot[None]) -> None:
     await pilot.pause()
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+async def test_no_line_is_broken_twice(shop: Shop, size: tuple[int, int]) -> None:
+    """The lines fit beside the scroll bar, so that none leaves one word on a row of its own."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=size) as pilot:
+        await pilot.press("f")
+        await pilot.pause()
+        page = app.screen
+        assert isinstance(page, FirstAidPage)
+        aid = page.query_one("#aid", Line)
+        room = aid.content_region.width
+        assert room > 0
+        assert max(len(row) for row in aid.said.split("\n")) <= room
