@@ -1,6 +1,6 @@
 """The problem in numbers: what the search reads instead of names.
 
-Parts with the same route form a *line* and keep their order (first in, first out). That
+Parts with the same route and the same joins form a *line* and keep their order (first in, first out). That
 loses nothing: where one overtook the other in a dwell, swapping their names from there on
 gives two dwells that lie between the two old ones, so windows, stations and hands see the
 same plan. All moves of all lines are numbered through; ``m`` is such a number.
@@ -8,7 +8,7 @@ same plan. All moves of all lines are numbered through; ``m`` is such a number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import gcd, inf
 
 from benchtimer.plan.problem import Part, Problem, Route
@@ -26,6 +26,8 @@ class Line:
     parts: list[int]
     """Indices into ``Problem.parts``, most advanced first."""
     release_s: list[int]
+    awaited: list[tuple[int, int]] = field(default_factory=list)
+    """(last move, part of line) of each part that the parts of this line wait for."""
 
 
 def _route_key(route: Route) -> tuple[object, ...]:
@@ -59,8 +61,11 @@ class Instance:
         self.capacity = self._free_slots()
         self.lines = self._make_lines()
         self._number_moves()
+        self._find_joins()
         self._measure_walks()
         self.gaps = _gaps(problem)
+        self.closed = [list(station.closed) for station in problem.stations]
+        self.has_instant_moves = 0 in self.hands_of
         self.unit_s = self._unit()
 
     def _free_slots(self) -> list[int]:
@@ -70,10 +75,15 @@ class Instance:
 
     def _make_lines(self) -> list[Line]:
         problem = self.problem
+        joins = {
+            part.name: tuple(other.name for other in problem.parts if part.name in other.after)
+            for part in problem.parts
+        }
         groups: dict[tuple[object, ...], list[int]] = {}
         for index, part in enumerate(problem.parts):
             if not part.held and not part.is_done:
-                groups.setdefault(_route_key(part.route), []).append(index)
+                key = (_route_key(part.route), part.after, joins[part.name])
+                groups.setdefault(key, []).append(index)
         lines: list[Line] = []
         first_m = 0
         for indices in groups.values():
@@ -125,6 +135,29 @@ class Instance:
         self.first_of = [self.lines[n].first_m for n in self.line_of]
         self.last_of = [self.lines[n].last_m for n in self.line_of]
 
+    def _find_joins(self) -> None:
+        """Parts that are awaited by others, by line; who has a last move under way ends it."""
+        problem = self.problem
+        at = {
+            problem.parts[i].name: (line.last_m, n)
+            for line in self.lines
+            for n, i in enumerate(line.parts)
+        }
+        ends = {
+            part.name: problem.now_s + part.moving_s
+            for part in problem.parts
+            if part.moving_s is not None and not part.is_done
+        }
+        for line in self.lines:
+            names = problem.parts[line.parts[0]].after
+            line.awaited = [at[name] for name in names if name in at]
+            for name in names:
+                if name in ends and progress(self._part(name)) == len(self._part(name).route.moves):
+                    line.release_s = [max(ready, ends[name]) for ready in line.release_s]
+
+    def _part(self, name: str) -> Part:
+        return next(part for part in self.problem.parts if part.name == name)
+
     def _measure_walks(self) -> None:
         """``walk[a][b]`` as given, ``way[a][b]`` the least time between, walking or carrying.
 
@@ -163,6 +196,7 @@ class Instance:
         values += [int(v) for v in self.most_of if v < inf]
         times = [r for line in self.lines for r in line.release_s]
         times += [t for away in problem.away for t in (away.from_s, away.to_s)]
+        times += [t for spans in self.closed for span in spans for t in span]
         times += [e for part in problem.parts if (e := entry_s(problem, part)) is not None]
         times += [problem.now_s + part.moving_s for part in problem.parts if part.moving_s]
         return gcd(*values, *(t - problem.now_s for t in times)) or 1
@@ -172,6 +206,13 @@ class Instance:
         """Whether any part has a move left to begin."""
         counts = self.next_counts()
         return any(counts[line.last_m] < len(line.parts) for line in self.lines)
+
+    @property
+    def moves_left(self) -> int:
+        """How many moves are left to begin."""
+        counts = self.next_counts()
+        lines = self.lines
+        return sum(len(n.parts) - counts[m] for n in lines for m in range(n.first_m, n.last_m + 1))
 
     def next_counts(self) -> list[int]:
         """How many parts have made each move (the one under way counts) at the start."""

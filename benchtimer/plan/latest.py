@@ -10,7 +10,8 @@ from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import latest, order_edges
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import Problem
-from benchtimer.plan.search import Limits, Search
+from benchtimer.plan.limits import Limits
+from benchtimer.plan.search import Search
 from benchtimer.plan.timing import end_edges, plan_turns
 
 TRY_NODES = 3000

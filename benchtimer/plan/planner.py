@@ -6,9 +6,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from math import inf
 
-from benchtimer.plan.crew import Crew
 from benchtimer.plan.explain import at_once, explain, least_bad, proven
 from benchtimer.plan.instance import Instance
+from benchtimer.plan.limits import Limits
+from benchtimer.plan.nearest import nearest
 from benchtimer.plan.outcome import (
     Feasible,
     Infeasible,
@@ -19,15 +20,10 @@ from benchtimer.plan.outcome import (
     Witness,
 )
 from benchtimer.plan.problem import ENDLESS_S, Problem, validate
-from benchtimer.plan.search import Found, Limits, Search, replay
-from benchtimer.plan.timing import time_order, turns_of
-from benchtimer.plan.words import span
+from benchtimer.plan.targets import real_dwells, settle
+from benchtimer.plan.words import Say, after, span
 
-FAST_MOVES = 200
-"""Dwells of a plan with more moves come closest to their aim only while the budget lasts."""
-ALONE_NODES = 10_000
-"""States opened at most for the plan that several pairs of hands begin from."""
-LOOK_ON = "what may find one: a longer search, fewer parts at once, a part held back, other hours"
+LOOK_ON = "a longer search, fewer parts at once, a part held back or other hours may find one"
 """What to do where no plan was found and none was ruled out."""
 
 
@@ -50,21 +46,31 @@ def solve(
     nodes: float = inf,
     previous: Plan | None = None,
     rescue: bool = False,
+    hurry: bool = False,
+    say: Say = after,
 ) -> Outcome:
     """Plan all remaining moves so that the last one ends as early as possible.
 
-    ``clock`` is a monotonic clock in seconds; it is read only to keep the budget of
-    ``seconds`` and to fill in ``elapsed_s``. ``stop`` is asked now and then whether to give
-    up. ``nodes`` limits the states opened. ``previous`` is a plan whose order is tried
-    first. ``rescue`` asks for the least bad plan where none keeps every limit. Whatever
-    ends the search, the best plan so far is in the outcome.
+    No dwell ends before its target, unless nothing else keeps a window, it saves a day, or
+    ``hurry`` asks for speed. Whatever ends the search, the best plan so far is in the outcome.
 
-    Raises ``ProblemError`` where the problem contradicts itself.
+    Args:
+        problem: what is asked.
+        seconds: the budget, on ``clock``.
+        clock: a monotonic clock in seconds, read only for the budget and ``elapsed_s``.
+        stop: asked now and then whether to give up.
+        nodes: limits the states opened and parts placed.
+        previous: a plan of before, on the same zero of time; it is kept where it goes on.
+        rescue: ask for the least bad plan where none keeps every limit.
+        hurry: dwells may end at their min.
+        say: writes a time of the plan, for the sentences of the outcome.
+
+    Raises:
+        ProblemError: the problem contradicts itself.
     """
     validate(problem)
-    return _in_sight(
-        problem, _solve(problem, Limits(seconds, clock, stop, nodes), previous, rescue)
-    )
+    limits = Limits(seconds, clock, stop, nodes)
+    return _in_sight(problem, _solve(problem, limits, previous, rescue, hurry, say))
 
 
 def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
@@ -84,64 +90,38 @@ def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, (past, LOOK_ON))
 
 
-def _solve(problem: Problem, limits: Limits, previous: Plan | None, rescue: bool) -> Outcome:
+def _solve(
+    problem: Problem,
+    limits: Limits,
+    previous: Plan | None,
+    rescue: bool,
+    hurry: bool,
+    say: Say,
+) -> Outcome:
     instance = Instance(problem)
     if not instance.has_work:
         return Optimal(bound_s=problem.now_s, why=("no part has a move left to make",))
-    witness = at_once(instance)
+    witness = at_once(instance, say)
     if witness is not None:
         return _infeasible(problem, limits, lambda: proven(witness, problem, limits), rescue)
-    if problem.hands > 1:
-        return _with_crew(instance, limits)
-    search = Search(instance, limits)
-    known = None if previous is None else replay(search, previous)
-    found = search.run(known=known)
-    return _outcome(search, found, rescue)
-
-
-def _alone(problem: Problem, limits: Limits) -> Plan | None:
-    """A plan for one pair of hands: it is one for more, with the others idle."""
-    one = replace(problem, hands=1)
-    if sum(part.moving_s is not None and not part.is_done for part in one.parts) > 1:
-        return None
-    attempt = Limits(limits.seconds / 4, limits.clock, limits.stop, ALONE_NODES)
-    search = Search(Instance(one), attempt)
-    found = search.run()
-    limits.spent_nodes += attempt.spent_nodes
-    if found.path is None:
-        return None
-    return time_order(search.instance, turns_of(search.instance, found.path))
-
-
-def _with_crew(instance: Instance, limits: Limits) -> Outcome:
-    crew = Crew(instance, limits)
-    crew.offer(_alone(instance.problem, limits))
-    plan, bound_s = crew.run()
-    spent, elapsed_s = limits.spent_nodes, limits.elapsed_s
-    if plan is None:
-        why = (
-            "with more than one pair of hands the search can't prove that there is none",
-            LOOK_ON,
-        )
-        return Undecided(spent, elapsed_s, int(bound_s), why)
-    if plan.end_s is not None and plan.end_s <= bound_s:
-        return Optimal(spent, elapsed_s, int(bound_s), (), plan)
-    return Feasible(spent, elapsed_s, int(bound_s), (_gap(instance.problem, plan, bound_s),), plan)
-
-
-def _outcome(search: Search, found: Found, rescue: bool) -> Outcome:
-    limits = search.limits
-    bound_s = None if found.bound_s == inf else int(found.bound_s)
-    if found.path is None and not found.closed:
+    found = settle(problem, limits, previous, hurry=hurry)
+    best = found.best
+    if best.turns is None and best.is_closed:
+        return _infeasible(problem, limits, lambda: explain(problem, best.dead, limits, say), rescue)
+    bound_s = None if abs(best.bound_s) == inf else int(best.bound_s)
+    if best.turns is None:
         return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, (LOOK_ON,))
-    if found.path is None:
-        return _infeasible(search.instance.problem, limits, lambda: explain(search, found), rescue)
-    turns = turns_of(search.instance, found.path)
-    hurry = limits.over if len(turns) > FAST_MOVES else limits.stop
-    plan = time_order(search.instance, turns, over=hurry)
-    kind = Optimal if found.closed else Feasible
-    notes = () if found.closed else (_gap(search.instance.problem, plan, found.bound_s),)
-    return kind(limits.spent_nodes, limits.elapsed_s, bound_s, notes, plan)
+    plan, is_nearest = nearest(found.problem, best, limits)
+    plan = real_dwells(plan, problem)
+    why = [cut.words for cut in found.cuts]
+    if not is_nearest:
+        why.append(_past_target(plan))
+    kind = Optimal if best.is_closed else Feasible
+    if not best.is_closed:
+        why.insert(0, _gap(problem, plan, best.bound_s))
+    return kind(
+        limits.spent_nodes, limits.elapsed_s, bound_s, tuple(why), plan, found.cuts, is_nearest
+    )
 
 
 def _infeasible(
@@ -168,8 +148,10 @@ def replan(
     clock: Callable[[], float] = no_clock,
     stop: Callable[[], bool] = never,
     nodes: float = inf,
+    hurry: bool = False,
+    say: Say = after,
 ) -> Outcome:
-    """Plan a bench in mid-run again: ``solve`` that starts from the order of the last plan.
+    """Plan a bench in mid-run again: ``solve`` that starts from the last plan.
 
     Where no plan keeps every limit any more, the outcome carries the least bad one.
     """
@@ -181,7 +163,18 @@ def replan(
         nodes=nodes,
         previous=previous,
         rescue=True,
+        hurry=hurry,
+        say=say,
     )
+
+
+def _past_target(plan: Plan) -> str:
+    """The dwell that uses most of its room past target, and that it is the nearest found."""
+    worst = max(plan.dwells, key=lambda dwell: dwell.lateness)
+    past_s = worst.out_s - worst.in_s - worst.aim_s
+    others = sum(dwell.lateness > 0 for dwell in plan.dwells) - 1
+    more = f" and {others} more dwells" if others > 1 else " and 1 more dwell" if others else ""
+    return f"past target: {worst.part} by {span(past_s)} in {worst.station}{more}; nearest found"
 
 
 def _gap(problem: Problem, plan: Plan, bound_s: float) -> str:

@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import inf
 
-from benchtimer.plan.instance import NOWHERE, Instance, entry_s
+from benchtimer.plan.instance import NOWHERE, Instance, Line, entry_s
 from benchtimer.plan.lookahead import Lookahead
 
 Path = tuple["Path", int, int] | None
@@ -99,7 +99,7 @@ def candidates(instance: Instance, state: State) -> list[int]:
         inside[instance.dwell_of[m]] += 1
     found = []
     for line in instance.lines:
-        waiting = len(line.parts)
+        waiting = len(line.parts) if _joined(counts, line) else 0
         for m in range(line.first_m, line.last_m + 1):
             made = counts[m]
             if made < waiting:
@@ -109,6 +109,11 @@ def candidates(instance: Instance, state: State) -> list[int]:
                     found.append(m)
             waiting = made
     return found
+
+
+def _joined(counts: tuple[int, ...], line: Line) -> bool:
+    """Whether the parts that the parts of a line wait for are done."""
+    return all(counts[m] > n for m, n in line.awaited)
 
 
 def _positions(instance: Instance, state: State, m: int) -> tuple[int, int, int]:

@@ -16,7 +16,7 @@ from benchtimer.plan.latest import latest_start
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
-from benchtimer.plan.search import Limits
+from benchtimer.plan.limits import Limits
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone

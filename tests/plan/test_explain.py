@@ -12,7 +12,7 @@ from benchtimer.plan.explain import LONGEST_EXTRA_S, has_plan, least_extra, smal
 from benchtimer.plan.outcome import Change, Infeasible
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
-from benchtimer.plan.search import Limits
+from benchtimer.plan.limits import Limits
 from tests.plan.build import any_order
 
 SOAK = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150, step="soak"),))

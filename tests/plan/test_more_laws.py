@@ -15,7 +15,7 @@ from benchtimer.plan.check import check_plan
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Away, Dwell, Part, Problem, Route
-from benchtimer.plan.search import Limits
+from benchtimer.plan.limits import Limits
 from tests.plan.generate import KINDS, cut_at, rebased
 
 seeds = st.integers(0, 10**6)

@@ -16,7 +16,8 @@ from benchtimer.plan.latest import latest_begins, latest_start
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
-from benchtimer.plan.search import Limits, Search, replay
+from benchtimer.plan.limits import Limits
+from benchtimer.plan.search import Search, replay
 from tests.plan.build import equal_parts
 from tests.plan.generate import KINDS
 
