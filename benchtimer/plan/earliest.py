@@ -30,14 +30,16 @@ SEED = 20
 """All draws of the planner come from it, so that the same question has the same answer."""
 NARROW, WIDE = WIDTHS[:4], WIDTHS[4:]
 """Passes of the search before and after the first spell of improvement."""
-FIRST_SHARE = 0.25
-"""The share of the budget of the narrow passes, and of the first spell of improvement."""
-FIRST_NODES = 4000
+NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.4, 0.3, 0.6
+"""Shares of what is left of the budget: narrow passes, improvement, wide passes."""
+FIRST_NODES = 20_000
 """States the narrow passes may open."""
+GLANCE_SHARE = 0.1
+"""The share of narrow passes where hours make most of them useless."""
 NEIGHBORS = 30
 """Neighbors in a spell of improvement without a clock, times parts and five."""
-MOST_PROVABLE = 400
-"""With more moves than this no proof is looked for by search."""
+MOST_PROVABLE = 1000
+"""With more moves, times the stretches of the hours, no proof is looked for by search."""
 
 
 @dataclass(slots=True)
@@ -86,7 +88,7 @@ class Earliest:
         always = tuple(replace(s, closed=()) for s in problem.stations)
         self.never_closed = always == problem.stations
         self.search: Search | None = None
-        if problem.hands == 1 and self.instance.moves_left <= MOST_PROVABLE:
+        if problem.hands == 1 and self.instance.moves_left * len(self.instance.gaps) <= MOST_PROVABLE:
             # Places that close are left out: what is proved without holds with them.
             relaxed = self.instance if self.never_closed else Instance(
                 replace(problem, stations=always)
@@ -142,26 +144,28 @@ class Earliest:
             self._look(first_plan)
         return self.told()
 
-    def again(self, limits: Limits) -> Best:
+    def again(self, limits: Limits, first_plan: bool = False) -> Best:
         """Go on with what other limits leave."""
         self.limits = limits
         self.placer.over, self.placer.spent = limits.over, limits.spend
-        return self.run()
+        return self.run(first_plan)
 
     def _look(self, first_plan: bool) -> None:
         limits = self.limits
         self._bound()
         if not self.is_done and self.passes:
-            self._search(limits.within(FIRST_SHARE, FIRST_NODES), self.passes.pop(0), first_plan)
+            hours = len(self.instance.gaps) > 1 and self.improver is not None
+            share = GLANCE_SHARE if hours else NARROW_SHARE
+            self._search(limits.within(share, FIRST_NODES), self.passes.pop(0), first_plan)
         if first_plan and self.end_s < inf:
             return
         if not self.is_done and self.improver is None:
             self.place()
         if not self.is_done:
-            self._improve(limits.within(FIRST_SHARE))
+            self._improve(limits.within(IMPROVE_SHARE))
         while not self.is_done and not limits.over():
             if self.passes:
-                self._search(limits, self.passes.pop(0), first_plan)
+                self._search(limits.within(WIDE_SHARE), self.passes.pop(0), first_plan)
             elif self.improver is None:
                 if not self.place() and limits.seconds == inf:
                     break

@@ -14,7 +14,7 @@ from math import ceil, inf
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.jackson import Job, shared_end
-from benchtimer.plan.placement import Chain, Reach, chains_of, reach
+from benchtimer.plan.placement import Chain, Reach, chains_of, reach, with_feeders
 from benchtimer.plan.state import State, root
 from benchtimer.plan.timetable import FAR_S, Times, Timetable, merged
 
@@ -166,16 +166,24 @@ class _Trial:
         self.empty = Timetable(instance)
         for index in self.chains:
             self.empty.keep_slot(index, FAR_S, free=True)
+        self.order = with_feeders(self.chains, list(self.chains))
 
     def fails(self, end_s: int) -> bool:
         hands: list[Task] = []
         places: list[list[Task]] = [[] for _ in self.instance.capacity]
-        for chain in self.chains.values():
-            ends = reach(self.empty, chain, end_s)
-            if ends.stuck is not None:
+        floor_s: dict[int, int] = {}
+        until_s = dict.fromkeys(self.chains, end_s)
+        for index in reversed(self.order):
+            for other in self.chains[index].after:
+                start = until_s[index] - self.chains[index].tail_s[0]
+                until_s[other] = min(until_s[other], start)
+        for index in self.order:
+            chain = self.chains[index]
+            first = max((floor_s[other] for other in chain.after), default=0)
+            ends = reach(self.empty, chain, until_s[index], first)
+            if ends.stuck is not None or not self._windows(chain, ends, hands, places):
                 return True
-            if not self._windows(chain, ends, hands, places):
-                return True
+            floor_s[index] = ends.starts[-1][0][0] + chain.hands_s[-1]
         if _overfull(hands, self.instance.problem.hands, self.clock.open_until):
             return True
         return any(

@@ -17,9 +17,9 @@ from benchtimer.plan.network import Turn
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.timetable import FAR_S, Piece, Timetable
 
-PATIENCE = 15
+PATIENCE = 30
 """Neighbors without a gain before the search goes back, times parts and five."""
-LONGER = 1.08
+LONGER = 1.1
 """A neighbor's parts end so much later than the plan, as a share, at the most."""
 WEIGHT = 0.7
 """The weight of each part's end after that of the part that ends later."""
@@ -121,7 +121,15 @@ class Improver:
         return now_s + int(LONGER * (last - now_s))
 
     def _last(self, table: Timetable) -> int:
-        return max(table.starts_of, key=lambda p: self.placer.end_s(table, p))
+        """The part that ends last, or mostly the one that it had to wait for."""
+
+        def end_s(part: int) -> int:
+            return self.placer.end_s(table, part)
+
+        last = max(table.starts_of, key=end_s)
+        while (feeders := self.placer.chains[last].after) and self.rng.random() < 0.8:
+            last = max(feeders, key=end_s)
+        return last
 
     def _chosen(self, table: Timetable) -> list[int]:
         """One to five parts: near one moment, the last one and others, or any."""
@@ -138,10 +146,19 @@ class Improver:
             chosen[-1] = last
         return chosen
 
+    def _with_followers(self, parts: list[int]) -> list[int]:
+        """The parts, mostly with those that wait for them: else these keep them late."""
+        if self.rng.random() < 0.2:
+            return parts
+        chains, told = self.placer.chains, list(parts)
+        for part in told:
+            told += [other for other in chains[part].feeds if other not in told]
+        return told
+
     def _again(self, table: Timetable) -> Timetable | None:
         """A few parts out and in again."""
         rng, placer, limit_s = self.rng, self.placer, self._limit_s(table)
-        chosen = self._chosen(table)
+        chosen = self._with_followers(self._chosen(table))
         old = {part: table.starts_of[part] for part in chosen}
         for part in chosen:
             placer.take_out(table, part)
@@ -175,7 +192,9 @@ class Improver:
         rng, placer, limit_s = self.rng, self.placer, self._limit_s(table)
         parts = list(table.starts_of)
         favored = self._last(table) if rng.random() < 0.6 else rng.choice(parts)
-        gone = {p: table.starts_of[p] for p in parts if p != favored and rng.random() < 0.5}
+        others = [p for p in parts if p != favored and rng.random() < 0.5]
+        gone = {p: table.starts_of[p] for p in self._with_followers([favored, *others])}
+        gone.pop(favored)
         for part in (favored, *gone):
             placer.take_out(table, part)
         if not placer.fits(table, favored, limit_s):

@@ -17,6 +17,8 @@ from benchtimer.plan.timetable import ALWAYS, FAR_S, Times, Timetable, merged
 
 MOST_EJECTIONS = 60
 """After so many ejections a new order is tried."""
+NEAR, NEAR_MORE_S = 2, 3 * 3600
+"""A part is looked for a place within so many times its least time, and so much more, first."""
 EARLIER_ENTRY = 0.4
 LATER_END = 0.3
 """How often a random placing enters a place earlier than it could, and ends later."""
@@ -249,17 +251,38 @@ def _entry(
     start: int,
     rng: random.Random | None,
 ) -> int:
-    """An entry from which the dwell can end at ``start``: the latest, or a drawn one."""
-    far = most_s >= FAR_S
-    if far and entries[0][2] >= FAR_S:  # never full and no max: time there costs nothing
-        return entries[0][0]
-    for first, last, closes in reversed(entries):
+    """An entry from which the dwell can end at ``start``.
+
+    The latest, so that the dwell is short; the earliest where time in it costs nothing, so that
+    the place before is free again; or a drawn one.
+    """
+    rests = most_s >= FAR_S
+    for first, last, closes in entries if rests else reversed(entries):
         low, high = max(first, start - most_s), min(last, start - least_s)
         if low <= high and start <= closes:
             if rng is not None and rng.random() < EARLIER_ENTRY:
                 return rng.randint(low, high)
-            return high
+            return low if rests else high
     raise AssertionError("a start that no entry leads to")
+
+
+def with_feeders(chains: dict[int, Chain], parts: list[int]) -> list[int]:
+    """The parts in their order, each behind those of them that it waits for."""
+    if not any(chains[part].after for part in parts):
+        return parts
+    chosen, done, order = set(parts), set[int](), list[int]()
+
+    def add(part: int) -> None:
+        if part not in done:
+            done.add(part)
+            for other in chains[part].after:
+                if other in chosen:
+                    add(other)
+            order.append(part)
+
+    for part in parts:
+        add(part)
+    return order
 
 
 class Placer:
@@ -301,7 +324,13 @@ class Placer:
         """
         self.spent()
         chain = self.chains[part]
-        ends = self.reach(table, part, limit_s)
+        near_s = self._near_s(table, chain)
+        if late or near_s >= limit_s:
+            near_s = limit_s
+        # The sets are short where the end is near; whatever ends by then ends earliest.
+        ends = self.reach(table, part, near_s)
+        if ends.stuck is not None and near_s < limit_s:
+            ends = self.reach(table, part, limit_s)
         if ends.stuck is None:
             table.put(part, chain.first, trace(ends, chain, rng, late=late))
         return ends.stuck is None
@@ -323,6 +352,12 @@ class Placer:
         table.keep_slot(part, FAR_S)
         return ends
 
+    def _near_s(self, table: Timetable, chain: Chain) -> int:
+        """An end that a part keeps more often than not."""
+        begin = max([chain.release_s, self.instance.problem.now_s]
+                    + [self.end_s(table, p) for p in chain.after if p in table.starts_of])  # fmt: skip
+        return begin + NEAR * chain.tail_s[0] + NEAR_MORE_S
+
     def end_s(self, table: Timetable, part: int) -> int:
         """When a placed part is done."""
         return table.starts_of[part][-1] + self.chains[part].hands_s[-1]
@@ -333,19 +368,7 @@ class Placer:
 
     def with_feeders(self, parts: list[int]) -> list[int]:
         """The parts in their order, each behind those it waits for."""
-        chosen, done, order = set(parts), set[int](), list[int]()
-
-        def add(part: int) -> None:
-            if part not in done:
-                done.add(part)
-                for other in self.chains[part].after:
-                    if other in chosen:
-                        add(other)
-                order.append(part)
-
-        for part in parts:
-            add(part)
-        return order
+        return with_feeders(self.chains, parts)
 
     def urgent_first(self) -> list[int]:
         """Parts with a running deadline, then those with the longest chain."""

@@ -23,6 +23,8 @@ from benchtimer.plan.problem import ENDLESS_S, Problem, validate
 from benchtimer.plan.targets import real_dwells, settle
 from benchtimer.plan.words import Say, after, span
 
+SEARCH_SHARE = 0.9
+"""The share of the budget for the end; the rest is for times near the targets."""
 LOOK_ON = "a longer search, fewer parts at once, a part held back or other hours may find one"
 """What to do where no plan was found and none was ruled out."""
 
@@ -104,7 +106,7 @@ def _solve(
     witness = at_once(instance, say)
     if witness is not None:
         return _infeasible(problem, limits, lambda: proven(witness, problem, limits), rescue)
-    found = settle(problem, limits, previous, hurry=hurry)
+    found = settle(problem, limits.within(SEARCH_SHARE), previous, hurry=hurry)
     best = found.best
     if best.turns is None and best.is_closed:
         return _infeasible(problem, limits, lambda: explain(problem, best.dead, limits, say), rescue)

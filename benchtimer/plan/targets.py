@@ -94,10 +94,14 @@ def settle(
     """
     if hurry or settled(problem, {}) == problem:
         return _fastest(problem, limits, known, first_plan)
-    whole = Earliest(settled(problem, {}), limits.within(TARGET_SHARE))
+    whole = Earliest(settled(problem, {}), limits)
     if known is not None:
         whole.take_plan(known)
-    best = whole.run(first_plan)
+    if whole.improver is None:
+        whole.place()
+    if whole.end_s < inf and not _could_save_a_day(problem, whole.told()):
+        return Settled(whole.problem, whole.run(first_plan))
+    best = whole.again(limits.within(TARGET_SHARE), first_plan)
     if best.turns is not None and (first_plan or not _could_save_a_day(problem, best)):
         return Settled(whole.problem, best if first_plan else whole.again(limits))
     before_s = _day_before(problem, best.end_s)
@@ -106,7 +110,7 @@ def settle(
         fast.take_plan(known)
     rushed = fast.run(first_plan=first_plan or best.turns is None)
     if best.turns is not None and rushed.end_s > before_s:
-        return Settled(whole.problem, best)
+        return Settled(whole.problem, whole.again(limits))
     if rushed.turns is None:
         return Settled(problem, rushed)
     limit_s = _day_before(problem, best.end_s, rushed.end_s) if best.turns is not None else inf

@@ -36,7 +36,7 @@ ALWAYS: list[Room] = [(-FAR_S, FAR_S)]
 class Timetable:
     """The calendars of one problem; ``copy`` is cheap, so that a neighbor can be tried."""
 
-    __slots__ = ("_free", "_rooms", "instance", "pieces", "starts_of", "stays", "tight")
+    __slots__ = ("_free", "_rooms", "instance", "late", "pieces", "starts_of", "stays", "tight")
 
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
@@ -45,6 +45,13 @@ class Timetable:
         self.stays: list[list[Stay]] = [[] for _ in instance.capacity]
         self.starts_of: dict[int, tuple[int, ...]] = {}
         """The starts of each placed part's moves, by index of the part."""
+        self.late: list[Free] | None = None
+        """The open spans as they are behind the last move, where nobody has to walk."""
+        if not instance.has_walks:
+            self.late = [
+                (int(o), FAR_S if c == inf else int(c), int(o), NOWHERE, FAR_S, NOWHERE)
+                for o, c in instance.gaps
+            ]
         self._free: list[list[Free] | None] = [None] * len(self.pieces)
         self._rooms: list[list[Room] | None] = [None] * len(self.stays)
         problem = instance.problem
@@ -57,7 +64,7 @@ class Timetable:
     def copy(self) -> Timetable:
         """A copy that can be changed on its own."""
         other = object.__new__(Timetable)
-        other.instance, other.tight = self.instance, self.tight
+        other.instance, other.tight, other.late = self.instance, self.tight, self.late
         other.pieces = [pieces[:] for pieces in self.pieces]
         other.stays = [stays[:] for stays in self.stays]
         other.starts_of = dict(self.starts_of)
@@ -148,6 +155,7 @@ class Timetable:
         spans = [(int(o), FAR_S if c == inf else int(c)) for o, c in instance.gaps]
         left: list[Free] = []
         span = 0
+        late = self.late
         for start, end, a, b, _, _ in [
             *self.pieces[pair], (FAR_S, FAR_S, NOWHERE, NOWHERE, -1, -1)
         ]:  # fmt: skip
@@ -159,6 +167,8 @@ class Timetable:
                 if closes >= start:
                     break
                 span += 1
+                if start == FAR_S and late is not None:
+                    return left + late[span:]
             since, at = end, b
         return left
 

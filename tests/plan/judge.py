@@ -145,7 +145,7 @@ def _place(problem: Problem, name: str, stays: list[Stay], plan: Plan) -> list[s
             told.append(f"{name} is out of service")
         full = 0
         for other in stays:
-            if other[2] is brought:
+            if other[2] is brought or other[3] is brought:
                 continue
             there = other[0] < came or (
                 other[0] == came
