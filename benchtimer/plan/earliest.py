@@ -14,13 +14,14 @@ from math import inf
 
 from benchtimer.plan.fixpoint import earliest_starts, stretch_of
 from benchtimer.plan.hours_ahead import least_end
-from benchtimer.plan.improve import Improver, rebuilt, to_the_left
+from benchtimer.plan.improve import Improver
 from benchtimer.plan.instance import Instance, progress
 from benchtimer.plan.limits import Limits
 from benchtimer.plan.network import Turn
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.problem import Problem
+from benchtimer.plan.refit import rebuilt, to_the_left
 from benchtimer.plan.search import WIDTHS, Search
 from benchtimer.plan.state import Dead, Path
 from benchtimer.plan.timetable import Timetable
@@ -88,7 +89,10 @@ class Earliest:
         always = tuple(replace(s, closed=()) for s in problem.stations)
         self.never_closed = always == problem.stations
         self.search: Search | None = None
-        if problem.hands == 1 and self.instance.moves_left * len(self.instance.gaps) <= MOST_PROVABLE:
+        if (
+            problem.hands == 1
+            and self.instance.moves_left * len(self.instance.gaps) <= MOST_PROVABLE
+        ):
             # Places that close are left out: what is proved without holds with them.
             relaxed = self.instance if self.never_closed else Instance(
                 replace(problem, stations=always)
@@ -183,7 +187,7 @@ class Earliest:
     def _improve(self, limits: Limits) -> None:
         if self.improver is None:
             return
-        neighbors = NEIGHBORS * (5 + len(self.placer.chains))
+        neighbors = NEIGHBORS * (5 + len(self.placer.sections))
         self.improver.goal_s, self.improver.over = self.bound_s, limits.over
         self.improver.run(neighbors if limits.seconds == inf else inf)
 

@@ -115,9 +115,7 @@ def _hours_words(away: Away | None, say: Say) -> str:
     return f"from {say(max(0, away.from_s))} to {say(away.to_s)}"
 
 
-def _first_lift_s(
-    instance: Instance, part: Part, least_over_s: int, *, hours: bool = True
-) -> int:
+def _first_lift_s(instance: Instance, part: Part, least_over_s: int, *, hours: bool = True) -> int:
     place = instance.places[part.route.dwells[part.moves_made - 1].station]
     hands_s = part.route.moves[part.moves_made].hands_s
     ready = max(min(free + instance.walk[at][place] for free, at in hands_now(instance)),
@@ -191,9 +189,7 @@ def _causes(
     return hands, hours
 
 
-def _other_hours(
-    problem: Problem, away: Away, limits: Limits, say: Say
-) -> Iterator[Change]:
+def _other_hours(problem: Problem, away: Away, limits: Limits, say: Say) -> Iterator[Change]:
     """The least longer hours around one closing that free the problem."""
     most_s = away.to_s - away.from_s
     later_s = least_extra(lambda s: changes.stays_on(problem, away, s), limits, most_s)
@@ -275,9 +271,7 @@ def _tell(
     return words, (step, late_step), dwell.station, come_s
 
 
-def find_changes(
-    core: Problem, problem: Problem, limits: Limits, say: Say = after
-) -> list[Change]:
+def find_changes(core: Problem, problem: Problem, limits: Limits, say: Say = after) -> list[Change]:
     """Changes that free the whole problem, each planned through, the gentlest first.
 
     Args:

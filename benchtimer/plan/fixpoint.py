@@ -33,9 +33,7 @@ def earliest_starts(
     return raised(instance, turns, order_edges(instance, turns, starts, hours=False))
 
 
-def raised(
-    instance: Instance, turns: Sequence[Turn], edges: Sequence[Edge]
-) -> list[int] | None:
+def raised(instance: Instance, turns: Sequence[Turn], edges: Sequence[Edge]) -> list[int] | None:
     """The least times that keep the edges and the hours; see ``earliest_starts``."""
     leaving: list[list[tuple[int, int]]] = [[] for _ in range(len(turns) + 1)]
     for edge in edges:

@@ -14,9 +14,10 @@ from math import ceil, inf
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.jackson import Job, shared_end
-from benchtimer.plan.placement import Chain, Reach, chains_of, reach, with_feeders
+from benchtimer.plan.placement import Reach, reach
+from benchtimer.plan.sections import FAR_S, Section, sections_of, with_feeders
 from benchtimer.plan.state import State, root
-from benchtimer.plan.timetable import FAR_S, Times, Timetable, merged
+from benchtimer.plan.timetable import Times, Timetable, merged
 
 MOST_KEPT = 200_000
 """So many sets are remembered at the most."""
@@ -162,28 +163,29 @@ class _Trial:
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
         self.clock = OpenTime(instance)
-        self.chains = chains_of(instance)
+        self.sections = sections_of(instance)
         self.empty = Timetable(instance)
-        for index in self.chains:
-            self.empty.keep_slot(index, FAR_S, free=True)
-        self.order = with_feeders(self.chains, list(self.chains))
+        for section in self.sections.values():
+            if section.entered_s is not None:
+                self.empty.keep_slot(section.part, FAR_S, free=True)
+        self.order = with_feeders(self.sections, list(self.sections))
 
     def fails(self, end_s: int) -> bool:
         hands: list[Task] = []
         places: list[list[Task]] = [[] for _ in self.instance.capacity]
         floor_s: dict[int, int] = {}
-        until_s = dict.fromkeys(self.chains, end_s)
+        until_s = dict.fromkeys(self.sections, end_s)
         for index in reversed(self.order):
-            for other in self.chains[index].after:
-                start = until_s[index] - self.chains[index].tail_s[0]
-                until_s[other] = min(until_s[other], start)
+            start = until_s[index] - self.sections[index].tail_s[0]
+            for other, lag_s in self.sections[index].after:
+                until_s[other] = min(until_s[other], start - lag_s)
         for index in self.order:
-            chain = self.chains[index]
-            first = max((floor_s[other] for other in chain.after), default=0)
-            ends = reach(self.empty, chain, until_s[index], first)
-            if ends.stuck is not None or not self._windows(chain, ends, hands, places):
+            section = self.sections[index]
+            first = max((floor_s[other] + lag_s for other, lag_s in section.after), default=0)
+            ends = reach(self.empty, section, until_s[index], first)
+            if ends.stuck is not None or not self._windows(section, ends, hands, places):
                 return True
-            floor_s[index] = ends.starts[-1][0][0] + chain.hands_s[-1]
+            floor_s[index] = ends.starts[-1][0][0] + section.hands_s[-1]
         if _overfull(hands, self.instance.problem.hands, self.clock.open_until):
             return True
         return any(
@@ -193,10 +195,10 @@ class _Trial:
         )
 
     def _windows(
-        self, chain: Chain, ends: Reach, hands: list[Task], places: list[list[Task]]
+        self, section: Section, ends: Reach, hands: list[Task], places: list[list[Task]]
     ) -> bool:
         """Add each move and dwell with its window; False where a window is empty."""
-        count = len(chain.hands_s)
+        count = len(section.hands_s)
         latest = [0] * count
         until = FAR_S
         for k in reversed(range(count)):
@@ -204,14 +206,14 @@ class _Trial:
             if last is None:
                 return False
             latest[k] = last
-            until = last - chain.least_s[k] - (chain.hands_s[k - 1] if k else 0)
+            until = last - section.least_s[k] - (section.hands_s[k - 1] if k else 0)
         for k in range(count):
             begin = ends.starts[k][0][0]
-            hands.append((begin, latest[k] + chain.hands_s[k], chain.hands_s[k]))
-            place = chain.places[k]
+            hands.append((begin, latest[k] + section.hands_s[k], section.hands_s[k]))
+            place = section.places[k]
             if place != NOWHERE and k:
-                entry = ends.starts[k - 1][0][0] + chain.hands_s[k - 1]
-                places[place].append((entry, latest[k], chain.least_s[k]))
+                entry = ends.starts[k - 1][0][0] + section.hands_s[k - 1]
+                places[place].append((entry, latest[k], section.least_s[k]))
             elif place != NOWHERE:
                 now_s = self.instance.problem.now_s
                 left_s = max(0, begin - now_s)

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from benchtimer.plan.instance import Instance
+from benchtimer.plan.limits import Limits
 from benchtimer.plan.network import latest, order_edges
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import Problem
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.search import Search
 from benchtimer.plan.timing import end_edges, plan_turns
 

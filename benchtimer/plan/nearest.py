@@ -11,12 +11,13 @@ import random
 from math import inf
 
 from benchtimer.plan.earliest import SEED, Best, turns_in
-from benchtimer.plan.improve import Improver, rebuilt
+from benchtimer.plan.improve import Improver
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.problem import Problem
+from benchtimer.plan.refit import rebuilt
 from benchtimer.plan.timing import time_order
 
 NEIGHBORS = 4
@@ -55,7 +56,7 @@ def nearest(problem: Problem, best: Best, limits: Limits) -> tuple[Plan, bool]:
         return plan, False
     spell = limits.within(SHARE, seconds=MOST_S)
     improver = Improver(placer, table, random.Random(SEED), -inf, spell.over)
-    left = inf if limits.seconds < inf else NEIGHBORS * (5 + len(placer.chains))
+    left = inf if limits.seconds < inf else NEIGHBORS * (5 + len(placer.sections))
     while late and left > 0 and not spell.over():
         left -= 1
         neighbor = improver.neighbor()

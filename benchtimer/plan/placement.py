@@ -1,19 +1,20 @@
-"""Whole parts placed into calendars: a plan in milliseconds, whatever the hours.
+"""Whole sections of parts placed into calendars: a plan in milliseconds, whatever the hours.
 
-All other parts fixed, one part is placed exactly: the *set* of possible starts of each move is
+All others fixed, one section is placed exactly: the *set* of possible starts of each move is
 carried forward through dwells, rooms and hours, and a way back is traced. Nothing branches on
-hours. A part that does not fit ejects others, which are placed again.
+hours. A section that does not fit ejects others, which are placed again.
 """
 
 from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import inf
 
-from benchtimer.plan.instance import NOWHERE, Instance, entry_s, progress
-from benchtimer.plan.timetable import ALWAYS, FAR_S, Times, Timetable, merged
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.sections import FAR_S, Section, sections_of, with_feeders
+from benchtimer.plan.timetable import ALWAYS, Times, Timetable, merged
 
 MOST_EJECTIONS = 60
 """After so many ejections a new order is tried."""
@@ -28,98 +29,6 @@ Entry = tuple[int, int, int]
 
 
 @dataclass(slots=True)
-class Chain:
-    """The moves that a part has left, in numbers; dwell k comes before move k.
-
-    Attributes:
-        part: index into the parts of the problem.
-        first: number of the first move that is left.
-        hands_s: how long each move takes.
-        ways: places each move leads from and to.
-        places: place of the dwell before each move, ``NOWHERE`` where there is none.
-        least_s: least time of that dwell, and ``most_s`` its most.
-        tail_s: least time from the start of each move to the end of the last.
-        entered_s: entry of the present dwell.
-        release_s: before that the first move can't begin.
-        after: parts that must be done before.
-        feeds: parts that wait for this one.
-    """
-
-    part: int
-    first: int
-    hands_s: list[int]
-    ways: list[tuple[int, int]]
-    places: list[int]
-    least_s: list[int]
-    most_s: list[int]
-    tail_s: list[int]
-    entered_s: int | None
-    release_s: int
-    after: list[int] = field(default_factory=list)
-    feeds: list[int] = field(default_factory=list)
-
-    @property
-    def deadline_s(self) -> float:
-        """When the part must have left the dwell it is in."""
-        return inf if self.entered_s is None else self.entered_s + self.most_s[0]
-
-
-def chains_of(instance: Instance) -> dict[int, Chain]:
-    """The chain of every part that has a move left, by its index."""
-    problem = instance.problem
-    index = {part.name: i for i, part in enumerate(problem.parts)}
-    chains = {
-        i: _chain(instance, i)
-        for i, part in enumerate(problem.parts)
-        if not part.held and progress(part) < len(part.route.moves)
-    }
-    for i, chain in chains.items():
-        if not chain.first:
-            chain.after = [
-                a for name in problem.parts[i].after if (a := index[name]) in chains
-            ]
-        # A last move that is under way ends by itself.
-        ends = [
-            problem.now_s + (part.moving_s or 0)
-            for name in problem.parts[i].after
-            if (part := problem.parts[index[name]]).moving_s is not None and not part.is_done
-            and index[name] not in chains
-        ]  # fmt: skip
-        chain.release_s = max([chain.release_s, *ends])
-        for feeder in chain.after:
-            chains[feeder].feeds.append(i)
-    return chains
-
-
-def _chain(instance: Instance, index: int) -> Chain:
-    problem, places = instance.problem, instance.places
-    part = problem.parts[index]
-    route, first = part.route, progress(part)
-    ways = []
-    for number in range(first, len(route.moves)):
-        a, b = route.came_from(number), route.goes_to(number)
-        ways.append((NOWHERE if a is None else places[a], NOWHERE if b is None else places[b]))
-    dwells = [route.dwells[n - 1] if n else None for n in range(first, len(route.moves))]
-    hands_s = [move.hands_s for move in route.moves[first:]]
-    least_s = [0 if d is None else d.least_s for d in dwells]
-    tail_s = hands_s[:]
-    for k in reversed(range(len(hands_s) - 1)):
-        tail_s[k] += least_s[k + 1] + tail_s[k + 1]
-    return Chain(
-        index,
-        first,
-        hands_s,
-        ways,
-        [NOWHERE if d is None else places[d.station] for d in dwells],
-        least_s,
-        [FAR_S if d is None or d.most_s is None else d.most_s for d in dwells],
-        tail_s,
-        entry_s(problem, part),
-        max(part.release_s, problem.now_s),
-    )
-
-
-@dataclass(slots=True)
 class Reach:
     """How far a part gets: the starts of each move, and the entries of each dwell.
 
@@ -127,7 +36,7 @@ class Reach:
         starts: of each move, as sets of times.
         entries: of each dwell, by the move after it.
         wanted: times at which the move that can't begin could have left its place.
-        stuck: that move, by its place in the chain; None: the part gets through.
+        stuck: that move, by its place in the section; None: the part gets through.
     """
 
     starts: list[Times]
@@ -136,37 +45,37 @@ class Reach:
     stuck: int | None = None
 
 
-def reach(table: Timetable, chain: Chain, limit_s: int = FAR_S, floor_s: int = 0) -> Reach:
+def reach(table: Timetable, section: Section, limit_s: int = FAR_S, floor_s: int = 0) -> Reach:
     """Carry the possible starts of a part forward through everything that is placed.
 
     Args:
         table: what is placed.
-        chain: the part.
+        section: the part.
         limit_s: when its last move must have ended.
         floor_s: before that no move begins.
     """
     now_s = max(table.instance.problem.now_s, floor_s)
     ends = Reach([], [], [])
     wanted: Times = []
-    if chain.entered_s is None:
+    if section.entered_s is None:
         ends.entries.append([])
-        wanted = [(max(chain.release_s, now_s), limit_s - chain.tail_s[0])]
+        wanted = [(max(section.release_s, now_s), limit_s - section.tail_s[0])]
     else:
-        out = _left_by(table, chain.places[0], chain.entered_s)
-        ends.entries.append([(chain.entered_s, chain.entered_s, out)])
-        last = min(chain.entered_s + chain.most_s[0], out, limit_s - chain.tail_s[0])
-        wanted = [(max(now_s, chain.entered_s + chain.least_s[0]), last)]
-    count = len(chain.hands_s)
+        out = _left_by(table, section.places[0], section.entered_s)
+        ends.entries.append([(section.entered_s, section.entered_s, out)])
+        last = min(section.entered_s + section.most_s[0], out, limit_s - section.tail_s[0])
+        wanted = [(max(now_s, section.entered_s + section.least_s[0]), last)]
+    count = len(section.hands_s)
     for k in range(count):
         wanted = [span for span in wanted if span[0] <= span[1]]
-        starts = table.starts(wanted, chain.hands_s[k], *chain.ways[k])
+        starts = table.starts(wanted, section.hands_s[k], *section.ways[k])
         ends.wanted = wanted
         if not starts:
             ends.stuck = k
             return ends
         ends.starts.append(starts)
         if k + 1 < count:
-            entries, wanted = _through(table, chain, k + 1, starts, limit_s)
+            entries, wanted = _through(table, section, k + 1, starts, limit_s)
             ends.entries.append(entries)
             if not wanted:
                 ends.wanted, ends.stuck = wanted, k + 1
@@ -181,12 +90,12 @@ def _left_by(table: Timetable, place: int, entered_s: int) -> int:
 
 
 def _through(
-    table: Timetable, chain: Chain, k: int, starts: Times, limit_s: int
+    table: Timetable, section: Section, k: int, starts: Times, limit_s: int
 ) -> tuple[list[Entry], Times]:
     """The entries of dwell k, and the times at which it can be left."""
-    hands_s, least_s, most_s = chain.hands_s[k - 1], chain.least_s[k], chain.most_s[k]
-    rooms = table.rooms(chain.places[k])
-    latest = limit_s - chain.tail_s[k]
+    hands_s, least_s, most_s = section.hands_s[k - 1], section.least_s[k], section.most_s[k]
+    rooms = table.rooms(section.places[k])
+    latest = limit_s - section.tail_s[k]
     entries: list[Entry] = []
     wanted: Times = []
     if rooms is ALWAYS:
@@ -221,13 +130,13 @@ def _in_order(wanted: Times) -> Times:
 
 
 def trace(
-    ends: Reach, chain: Chain, rng: random.Random | None = None, *, late: bool = False
+    ends: Reach, section: Section, rng: random.Random | None = None, *, late: bool = False
 ) -> list[int]:
     """Starts of all moves, from the last one back: each dwell as near its least as it goes.
 
     Args:
         ends: how far the part gets; it gets through.
-        chain: the part.
+        section: the part.
         rng: where to draw other choices from; None for none.
         late: end as late as possible, not as early.
     """
@@ -237,9 +146,9 @@ def trace(
         begin, end = last[min(len(last) - 1, rng.randrange(3))]
         start = rng.randint(begin, min(end, begin + 3600))
     starts = [start]
-    for k in range(len(chain.hands_s) - 1, 0, -1):
-        entry = _entry(ends.entries[k], chain.least_s[k], chain.most_s[k], start, rng)
-        start = entry - chain.hands_s[k - 1]
+    for k in range(len(section.hands_s) - 1, 0, -1):
+        entry = _entry(ends.entries[k], section.least_s[k], section.most_s[k], start, rng, late)
+        start = entry - section.hands_s[k - 1]
         starts.append(start)
     return starts[::-1]
 
@@ -250,13 +159,14 @@ def _entry(
     most_s: int,
     start: int,
     rng: random.Random | None,
+    late: bool,
 ) -> int:
     """An entry from which the dwell can end at ``start``.
 
     The latest, so that the dwell is short; the earliest where time in it costs nothing, so that
     the place before is free again; or a drawn one.
     """
-    rests = most_s >= FAR_S
+    rests = most_s >= FAR_S and not late
     for first, last, closes in entries if rests else reversed(entries):
         low, high = max(first, start - most_s), min(last, start - least_s)
         if low <= high and start <= closes:
@@ -266,32 +176,13 @@ def _entry(
     raise AssertionError("a start that no entry leads to")
 
 
-def with_feeders(chains: dict[int, Chain], parts: list[int]) -> list[int]:
-    """The parts in their order, each behind those of them that it waits for."""
-    if not any(chains[part].after for part in parts):
-        return parts
-    chosen, done, order = set(parts), set[int](), list[int]()
-
-    def add(part: int) -> None:
-        if part not in done:
-            done.add(part)
-            for other in chains[part].after:
-                if other in chosen:
-                    add(other)
-            order.append(part)
-
-    for part in parts:
-        add(part)
-    return order
-
-
 class Placer:
-    """Parts in and out of timetables of one instance.
+    """Sections in and out of timetables of one instance.
 
     Args:
         instance: the problem in numbers.
         over: asked now and then whether to give up.
-        spent: called once for every part that is placed.
+        spent: called once for every section that is placed.
     """
 
     def __init__(
@@ -301,103 +192,111 @@ class Placer:
         spent: Callable[[], None] = lambda: None,
     ) -> None:
         self.instance = instance
-        self.chains = chains_of(instance)
+        self.sections = sections_of(instance)
         self.over, self.spent = over, spent
+        self.weight_s = self._weights()
+        """The least time from the begin of each section to the end of all that wait for it."""
+
+    def _weights(self) -> dict[int, int]:
+        weights: dict[int, int] = {}
+        for number in reversed(with_feeders(self.sections, list(self.sections))):
+            section = self.sections[number]
+            behind = (lag_s + weights[other] for other, lag_s in section.feeds)
+            weights[number] = section.tail_s[0] + max(behind, default=0)
+        return weights
 
     def fits(
         self,
         table: Timetable,
-        part: int,
+        number: int,
         limit_s: int = FAR_S,
         rng: random.Random | None = None,
         *,
         late: bool = False,
     ) -> bool:
-        """Place a part if it fits among those that are placed.
+        """Place a section if it fits among those that are placed.
 
         Args:
-            table: what is placed; it has the part afterwards if it fits.
-            part: index of the part.
+            table: what is placed; it has the section afterwards if it fits.
+            number: of the section.
             limit_s: when its last move must have ended.
             rng: where to draw other choices from.
             late: as late as possible, not as early.
         """
         self.spent()
-        chain = self.chains[part]
-        near_s = self._near_s(table, chain)
-        if late or near_s >= limit_s:
-            near_s = limit_s
+        section = self.sections[number]
+        near_s = limit_s if late else min(limit_s, self._near_s(table, section))
         # The sets are short where the end is near; whatever ends by then ends earliest.
-        ends = self.reach(table, part, near_s)
+        ends = self.reach(table, number, near_s)
         if ends.stuck is not None and near_s < limit_s:
-            ends = self.reach(table, part, limit_s)
+            ends = self.reach(table, number, limit_s)
         if ends.stuck is None:
-            table.put(part, chain.first, trace(ends, chain, rng, late=late))
+            table.put(section, trace(ends, section, rng, late=late))
         return ends.stuck is None
 
-    def reach(self, table: Timetable, part: int, limit_s: int = FAR_S) -> Reach:
-        """How far a part gets among those that are placed, joins included."""
-        chain = self.chains[part]
-        floor_s = 0
-        for other in chain.after:
+    def reach(self, table: Timetable, number: int, limit_s: int = FAR_S) -> Reach:
+        """How far a section gets among those that are placed.
+
+        Args:
+            table: what is placed.
+            number: of the section.
+            limit_s: when its last move must have ended.
+        """
+        section = self.sections[number]
+        for other, lag_s in section.feeds:
             if other in table.starts_of:
-                floor_s = max(floor_s, self.end_s(table, other))
-        for other in chain.feeds:
-            if other in table.starts_of:
-                limit_s = min(limit_s, table.starts_of[other][0])
-        if chain.entered_s is None:
-            return reach(table, chain, limit_s, floor_s)
-        table.keep_slot(part, FAR_S, free=True)
-        ends = reach(table, chain, limit_s)
-        table.keep_slot(part, FAR_S)
+                limit_s = min(limit_s, table.starts_of[other][0] - lag_s)
+        if section.entered_s is None:
+            return reach(table, section, limit_s, self._floor_s(table, section))
+        table.keep_slot(section.part, FAR_S, free=True)
+        ends = reach(table, section, limit_s)
+        table.keep_slot(section.part, FAR_S)
         return ends
 
-    def _near_s(self, table: Timetable, chain: Chain) -> int:
-        """An end that a part keeps more often than not."""
-        begin = max([chain.release_s, self.instance.problem.now_s]
-                    + [self.end_s(table, p) for p in chain.after if p in table.starts_of])  # fmt: skip
-        return begin + NEAR * chain.tail_s[0] + NEAR_MORE_S
+    def _floor_s(self, table: Timetable, section: Section) -> int:
+        """Before that no section that it waits for is done."""
+        ends = (self.end_s(table, n) + lag_s for n, lag_s in section.after if n in table.starts_of)
+        return max(ends, default=0)
 
-    def end_s(self, table: Timetable, part: int) -> int:
-        """When a placed part is done."""
-        return table.starts_of[part][-1] + self.chains[part].hands_s[-1]
+    def _near_s(self, table: Timetable, section: Section) -> int:
+        """An end that a section keeps more often than not."""
+        now_s = self.instance.problem.now_s
+        begin = max(section.release_s, now_s, self._floor_s(table, section))
+        return begin + NEAR * section.tail_s[0] + NEAR_MORE_S
 
-    def take_out(self, table: Timetable, part: int) -> None:
-        """Take a placed part out."""
-        table.take_out(part, self.chains[part].first)
+    def end_s(self, table: Timetable, number: int) -> int:
+        """When a placed section is done."""
+        return table.starts_of[number][-1] + self.sections[number].hands_s[-1]
 
-    def with_feeders(self, parts: list[int]) -> list[int]:
-        """The parts in their order, each behind those it waits for."""
-        return with_feeders(self.chains, parts)
+    def take_out(self, table: Timetable, number: int) -> None:
+        """Take a placed section out."""
+        table.take_out(self.sections[number])
+
+    def with_feeders(self, numbers: list[int]) -> list[int]:
+        """The sections in their order, each behind those it waits for."""
+        return with_feeders(self.sections, numbers)
 
     def urgent_first(self) -> list[int]:
-        """Parts with a running deadline, then those with the longest chain."""
-        weight = dict.fromkeys(self.chains, 0)
-
-        def chain_s(part: int) -> int:
-            if not weight[part]:
-                chain = self.chains[part]
-                weight[part] = chain.tail_s[0] + max(map(chain_s, chain.feeds), default=0)
-            return weight[part]
-
-        return sorted(self.chains, key=lambda p: (self.chains[p].deadline_s, -chain_s(p), p))
+        """Sections with a running deadline, then those with the most behind them."""
+        key = {n: (s.deadline_s, -self.weight_s[n], n) for n, s in self.sections.items()}
+        return sorted(self.sections, key=key.__getitem__)
 
     def first_plan(self, rng: random.Random, tries: int = 12) -> Timetable | None:
-        """All parts placed, whatever the end; None if no try gets there.
+        """All sections placed, whatever the end; None if no try gets there.
 
         Args:
             rng: where other orders are drawn from.
             tries: how many orders to try.
         """
         order = self.urgent_first()
-        for number in range(tries):
+        for attempt in range(tries):
             table = Timetable(self.instance)
-            if number:
-                keys = {p: (self.chains[p].deadline_s, rng.random()) for p in order}
-                if number % 2:
-                    keys = {p: (inf, rng.random()) for p in order}
+            if attempt:
+                keys = {n: (self.sections[n].deadline_s, rng.random()) for n in order}
+                if attempt % 2:
+                    keys = {n: (inf, rng.random()) for n in order}
                 order = sorted(order, key=keys.__getitem__)
-            if self.place_all(table, order, rng, rng if number > 1 else None):
+            if self.place_all(table, order, rng, rng if attempt > 1 else None):
                 return table
             if self.over():
                 return None
@@ -410,45 +309,51 @@ class Placer:
         rng: random.Random,
         draws: random.Random | None = None,
         limit_s: int = FAR_S,
-        most: int = MOST_EJECTIONS,
     ) -> bool:
-        """Place parts in an order; one that does not fit ejects others, which come again.
+        """Place sections in an order; one that does not fit ejects others, which come again.
 
         Args:
             table: where to.
-            order: the parts, by index.
+            order: numbers of the sections.
             rng: breaks ties.
             draws: where the placing draws other choices from.
             limit_s: when each must be done.
-            most: how many ejections are allowed.
         """
         waiting = self.with_feeders(order)
-        weight = dict.fromkeys(self.chains, 0)
+        weight = dict.fromkeys(self.sections, 0)
         ejections = 0
         while waiting:
-            part = waiting.pop(0)
-            if self.fits(table, part, limit_s, draws):
+            number = waiting.pop(0)
+            if self.fits(table, number, limit_s, draws):
                 continue
-            weight[part] += 1
-            if self.over():
+            weight[number] += 1
+            ejected = self._eject(table, number, weight, rng, (limit_s, draws))
+            ejections += len(ejected)
+            if self.over() or ejections > MOST_EJECTIONS or weight[number] > len(self.sections) + 1:
                 return False
-            rivals = sorted(table.starts_of, key=lambda p: (weight[p], rng.random()))
-            ejected = []
-            for rival in rivals:
-                self.take_out(table, rival)
-                ejected.append(rival)
-                ejections += 1
-                if self.fits(table, part, limit_s, draws):
-                    break
-                if ejections > most:
+            waiting = [*ejected, *waiting]
+            if number not in table.starts_of:  # it waits for a part that is still in its way
+                if not waiting:
                     return False
-            else:
-                # It waits for a part that is still in its way.
-                if weight[part] > len(self.chains) or not (ejected or waiting):
-                    return False
-                waiting = [*ejected, *waiting]
-                waiting.insert(1 + rng.randrange(len(waiting)), part)
-                waiting = self.with_feeders(waiting)
-                continue
-            waiting = self.with_feeders([*ejected, *waiting])
+                waiting.insert(1 + rng.randrange(len(waiting)), number)
+            waiting = self.with_feeders(waiting)
         return True
+
+    def _eject(
+        self,
+        table: Timetable,
+        number: int,
+        weight: dict[int, int],
+        rng: random.Random,
+        how: tuple[int, random.Random | None],
+    ) -> list[int]:
+        """Take sections out until one fits: first those that wait for it, then the lightest."""
+        behind = {other for other, _ in self.sections[number].feeds}
+        rivals = sorted(table.starts_of, key=lambda n: (n not in behind, weight[n], rng.random()))
+        ejected = []
+        for rival in rivals:
+            self.take_out(table, rival)
+            ejected.append(rival)
+            if self.fits(table, number, *how):
+                break
+        return ejected

@@ -109,7 +109,9 @@ def _solve(
     found = settle(problem, limits.within(SEARCH_SHARE), previous, hurry=hurry)
     best = found.best
     if best.turns is None and best.is_closed:
-        return _infeasible(problem, limits, lambda: explain(problem, best.dead, limits, say), rescue)
+        return _infeasible(
+            problem, limits, lambda: explain(problem, best.dead, limits, say), rescue
+        )
     bound_s = None if abs(best.bound_s) == inf else int(best.bound_s)
     if best.turns is None:
         return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, (LOOK_ON,))

@@ -14,12 +14,12 @@ from math import inf
 from benchtimer.plan.aim import Soft, closest
 from benchtimer.plan.earliest import Best, Earliest
 from benchtimer.plan.hours_ahead import least_end
-from benchtimer.plan.improve import rebuilt
 from benchtimer.plan.instance import Instance, progress
 from benchtimer.plan.limits import Limits
 from benchtimer.plan.network import ORIGIN, Edge, PositiveCycleError, Turn, earliest, order_edges
 from benchtimer.plan.outcome import Cut, Plan
 from benchtimer.plan.problem import Dwell, Problem, Route
+from benchtimer.plan.refit import rebuilt
 from benchtimer.plan.timing import end_edges, stays_of
 
 DAY_GAP_S = 4 * 3600
@@ -63,7 +63,9 @@ def settled(problem: Problem, least: Mapping[Key, int] | None) -> Problem:
         route = part.route
         if id(route) not in at_target:
             dwells = tuple(replace(d, least_s=d.wished_s) for d in route.dwells)
-            at_target[id(route)] = replace(route, dwells=dwells) if dwells != route.dwells else route
+            at_target[id(route)] = (
+                replace(route, dwells=dwells) if dwells != route.dwells else route
+            )
         own = {number: s for (i, number), s in least.items() if i == index}
         lasting = at_target[id(route)]
         if own:
@@ -157,7 +159,7 @@ def _least_cut(
     stays, starts = _longest(fast.instance, turns, starts, limit_s)
     cut = {key: short for key, short in _short(problem, stays).items() if short}
     for key in sorted(cut, key=cut.__getitem__)[:MOST_RESTORED]:
-        if limits.over() or key not in cut or len(cut) == 1 and limit_s < inf:
+        if limits.over() or key not in cut or (len(cut) == 1 and limit_s < inf):
             break
         low = {k: _min(problem, k) for k in cut if k != key}
         trial = Earliest(settled(problem, low), limits.within(0.2))
@@ -251,7 +253,9 @@ def _caused(problem: Problem, turns: Sequence[Turn], cut: Cut, ring: Sequence[Ed
             return replace(cut, reason="overrun", other=other.name, other_place=place)
     for edge in ring:
         if edge.rule == "nobody is there later" and edge.before != ORIGIN:
-            return replace(cut, reason="hours", other=problem.parts[turns[edge.before - 1].part].name)
+            return replace(
+                cut, reason="hours", other=problem.parts[turns[edge.before - 1].part].name
+            )
     return cut
 
 

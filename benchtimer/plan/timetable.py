@@ -18,9 +18,7 @@ from math import inf
 
 from benchtimer.plan.instance import NOWHERE, Instance, entry_s
 from benchtimer.plan.network import hands_now
-
-FAR_S = 2 * 10**9
-"""Behind every time of a plan."""
+from benchtimer.plan.sections import FAR_S, Section, places_that_fill
 
 Times = list[tuple[int, int]]
 Stay = tuple[int, int]
@@ -44,7 +42,7 @@ class Timetable:
         self.tight = places_that_fill(instance)
         self.stays: list[list[Stay]] = [[] for _ in instance.capacity]
         self.starts_of: dict[int, tuple[int, ...]] = {}
-        """The starts of each placed part's moves, by index of the part."""
+        """The starts of the moves of each section that is placed, by its number."""
         self.late: list[Free] | None = None
         """The open spans as they are behind the last move, where nobody has to walk."""
         if not instance.has_walks:
@@ -172,31 +170,27 @@ class Timetable:
             since, at = end, b
         return left
 
-    def put(self, part: int, first: int, starts: Sequence[int]) -> None:
-        """Place a part: its moves into the hands that are free, its stays into their places.
+    def put(self, section: Section, starts: Sequence[int]) -> None:
+        """Place a section: its moves into hands that are free, its stays into their places.
 
         Args:
-            part: index of the part.
-            first: number of its first move that is left.
+            section: what is placed.
             starts: when its moves begin.
         """
-        route = self.instance.problem.parts[part].route
-        places = self.instance.places
-        for number, start in enumerate(starts, first):
-            hands_s = route.moves[number].hands_s
-            a, b = route.came_from(number), route.goes_to(number)
-            a_place = NOWHERE if a is None else places[a]
-            b_place = NOWHERE if b is None else places[b]
-            pair = self._pair(start, hands_s, a_place, b_place)
-            insort(self.pieces[pair], (start, start + hands_s, a_place, b_place, part, number))
+        since = None
+        for k, start in enumerate(starts):
+            end = start + section.hands_s[k]
+            pair = self._pair(start, end - start, *section.ways[k])
+            piece = (start, end, *section.ways[k], section.part, section.first + k)
+            insort(self.pieces[pair], piece)
             self._free[pair] = None
-            if number > first:
-                before = starts[number - first - 1] + route.moves[number - 1].hands_s
-                self._stay(places[route.dwells[number - 1].station], (before, start), False)
-        if first:
-            self.keep_slot(part, FAR_S, free=True)
-            self.keep_slot(part, starts[0])
-        self.starts_of[part] = tuple(starts)
+            if since is not None:
+                self._stay(section.places[k], (since, start), False)
+            since = end
+        if section.entered_s is not None:
+            self.keep_slot(section.part, FAR_S, free=True)
+            self.keep_slot(section.part, starts[0])
+        self.starts_of[section.number] = tuple(starts)
 
     def _pair(self, start: int, hands_s: int, a: int, b: int) -> int:
         """The pair of hands that can make a move; the one that was busy last before it."""
@@ -209,28 +203,21 @@ class Timetable:
                     best, since = pair, free[index][2]
         return best
 
-    def take_out(self, part: int, first: int) -> None:
-        """Take a placed part out again; a part that is in a place keeps its slot there.
-
-        Args:
-            part: index of the part.
-            first: number of its first move that is left.
-        """
-        starts = self.starts_of.pop(part)
+    def take_out(self, section: Section) -> None:
+        """Take a placed section out; a part that is in a place keeps its slot there."""
+        starts = self.starts_of.pop(section.number)
+        moves = range(section.first, section.first + len(starts))
         for pair, pieces in enumerate(self.pieces):
-            kept = [piece for piece in pieces if piece[4] != part]
+            kept = [p for p in pieces if p[4] != section.part or p[5] not in moves]
             if len(kept) < len(pieces):
                 self.pieces[pair] = kept
                 self._free[pair] = None
-        route = self.instance.problem.parts[part].route
-        places = self.instance.places
-        for number in range(first + 1, first + len(starts)):
-            before = starts[number - first - 1] + route.moves[number - 1].hands_s
-            place = places[route.dwells[number - 1].station]
-            self._stay(place, (before, starts[number - first]), True)
-        if first:
-            self.keep_slot(part, starts[0], free=True)
-            self.keep_slot(part, FAR_S)
+        for k in range(1, len(starts)):
+            stay = (starts[k - 1] + section.hands_s[k - 1], starts[k])
+            self._stay(section.places[k], stay, True)
+        if section.entered_s is not None:
+            self.keep_slot(section.part, starts[0], free=True)
+            self.keep_slot(section.part, FAR_S)
 
 
 def _to(free: Free) -> int:
@@ -290,15 +277,3 @@ def _joined(rooms: list[Room]) -> list[Room]:
         else:
             joined.append((begin, end))
     return joined
-
-
-def places_that_fill(instance: Instance) -> list[bool]:
-    """Whether a place can be full, or is closed at times: others need no calendar."""
-    visits = [0] * (len(instance.capacity) + 1)
-    for line in instance.lines:
-        for number in {instance.dwell_of[m] for m in range(line.first_m, line.last_m + 1)}:
-            visits[number] += len(line.parts)
-    return [
-        slots < visits[place] or bool(instance.closed[place])
-        for place, slots in enumerate(instance.capacity)
-    ]
