@@ -31,15 +31,19 @@ SEED = 20
 """All draws of the planner come from it, so that the same question has the same answer."""
 NARROW, WIDE = WIDTHS[:4], WIDTHS[4:]
 """Passes of the search before and after the first spell of improvement."""
-NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.4, 0.3, 0.6
+NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.3, 0.6
 """Shares of what is left of the budget: narrow passes, improvement, wide passes."""
 FIRST_NODES = 20_000
 """States the narrow passes may open."""
+FEW_TRIES = 3
+"""Orders that are placed before the search for a proof has a look."""
+FEW_SECTIONS = 200
+"""With more sections the first plan is not moved to the left."""
 GLANCE_SHARE = 0.1
 """The share of narrow passes where hours make most of them useless."""
 NEIGHBORS = 30
 """Neighbors in a spell of improvement without a clock, times parts and five."""
-MOST_PROVABLE = 1000
+MOST_PROVABLE = 4000
 """With more moves, times the stretches of the hours, no proof is looked for by search."""
 
 
@@ -89,10 +93,8 @@ class Earliest:
         always = tuple(replace(s, closed=()) for s in problem.stations)
         self.never_closed = always == problem.stations
         self.search: Search | None = None
-        if (
-            problem.hands == 1
-            and self.instance.moves_left * len(self.instance.gaps) <= MOST_PROVABLE
-        ):
+        size = self.instance.moves_left * len(self.instance.gaps)
+        if problem.hands == 1 and size <= MOST_PROVABLE:
             # Places that close are left out: what is proved without holds with them.
             relaxed = self.instance if self.never_closed else Instance(
                 replace(problem, stations=always)
@@ -128,12 +130,13 @@ class Earliest:
         self.take(table)
         return table is not None
 
-    def place(self) -> bool:
+    def place(self, tries: int = 12) -> bool:
         """The first plan; whether there is one."""
-        table = self.placer.first_plan(self.rng)
+        table = self.placer.first_plan(self.rng, tries)
         if table is not None:
             self.take(table)
-            self.take(to_the_left(self.placer, table.copy()))
+            if len(self.placer.sections) <= FEW_SECTIONS:
+                self.take(to_the_left(self.placer, table.copy()))
         return table is not None
 
     def run(self, first_plan: bool = False) -> Best:
@@ -143,7 +146,7 @@ class Earliest:
             first_plan: be content with any plan.
         """
         if self.improver is None:
-            self.place()
+            self.place(12 if self.search is None else FEW_TRIES)
         if not (first_plan and self.improver is not None):
             self._look(first_plan)
         return self.told()
@@ -224,7 +227,8 @@ def moves_left(problem: Problem, plan: Plan) -> tuple[list[Turn], list[int]]:
     left = [
         move
         for move in plan.moves
-        if move.part in index and move.move >= progress(problem.parts[index[move.part]])
+        if move.part in index
+        and progress(part := problem.parts[index[move.part]]) <= move.move < len(part.route.moves)
     ]
     turns = [Turn(index[move.part], move.move, 0, move.hands) for move in left]
     return turns, [move.start_s for move in left]
@@ -241,4 +245,17 @@ def turns_in(instance: Instance, table: Timetable) -> tuple[list[Turn], list[int
         Turn(part, number, stretch_of(instance, start, end - start), pair)
         for start, end, pair, part, number in pieces
     ]
-    return turns, [piece[0] for piece in pieces]
+    return in_line(instance, turns), [piece[0] for piece in pieces]
+
+
+def in_line(instance: Instance, turns: list[Turn]) -> list[Turn]:
+    """The same moves with equal parts in their order: first in, first out, in every place."""
+    place = {(turn.part, turn.move): n for n, turn in enumerate(turns)}
+    given = list(turns)
+    for line in instance.lines:
+        for move in range(len(line.route.moves)) if len(line.parts) > 1 else ():
+            parts = [part for part in line.parts if (part, move) in place]
+            slots = sorted(place[part, move] for part in parts)
+            for part, n in zip(parts, slots, strict=True):
+                given[n] = replace(turns[n], part=part)
+    return given

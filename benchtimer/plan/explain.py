@@ -93,12 +93,16 @@ def _overdue(instance: Instance, part: Part, say: Say) -> Witness | None:
         words = f"{part.name} should have left {dwell.station} {span(-limit_s)} ago {most}"
     elif free_s <= limit_s:
         words += f": nobody is there {_hours_words(_away_at(problem, free_s), say)}"
+    carried = [p.name for p in problem.parts if p.moving_s is not None and not p.is_done]
+    busy = carried if free_s > limit_s and len(carried) == problem.hands else []
+    if busy:
+        words += f": the hands are busy with {listed(busy)}"
     late_s = ready_s - limit_s
     change = Change(
         f"let {part.name} stay {span(late_s)} longer in {dwell.station}",
         changes.longer(problem, part, number, late_s),
     )
-    return Witness((words,), (part.name,), (step,), dwell.station, limit_s, (change,))
+    return Witness((words,), (part.name, *busy), (step,), dwell.station, limit_s, (change,))
 
 
 def _away_at(problem: Problem, time_s: int) -> Away | None:
@@ -161,7 +165,7 @@ def explain(problem: Problem, dead: Dead | None, limits: Limits, say: Say = afte
         told.append(words)
     hands, hours = _causes(core, problem, limits, say)
     told += [words for words, _ in (*hours, *hands)]
-    offers = [change for _, change in hours] + find_changes(core, problem, limits, say)
+    offers = [change for _, change in hours] + find_changes(core, problem, limits)
     offers += [change for _, change in hands if has_plan(change.problem, limits)]
     if not offers:
         offers += _wider(problem, limits)
@@ -217,7 +221,7 @@ def proven(witness: Witness, problem: Problem, limits: Limits, say: Say = after)
         kept += _other_hours(problem, first, limits, say)
     if not kept:
         core = changes.only(problem, {*witness.parts, *(p.name for p in problem.parts if p.held)})
-        kept = find_changes(core, problem, limits, say)
+        kept = find_changes(core, problem, limits)
     return replace(witness, changes=tuple(kept or _wider(problem, limits)))
 
 
@@ -271,14 +275,13 @@ def _tell(
     return words, (step, late_step), dwell.station, come_s
 
 
-def find_changes(core: Problem, problem: Problem, limits: Limits, say: Say = after) -> list[Change]:
+def find_changes(core: Problem, problem: Problem, limits: Limits) -> list[Change]:
     """Changes that free the whole problem, each planned through, the gentlest first.
 
     Args:
         core: the parts that cannot work together.
         problem: all parts.
         limits: what is left of the budget.
-        say: writes a time of the plan.
     """
     found = []
     for part in core.parts:

@@ -181,7 +181,7 @@ class _Trial:
                 until_s[other] = min(until_s[other], start - lag_s)
         for index in self.order:
             section = self.sections[index]
-            first = max((floor_s[other] + lag_s for other, lag_s in section.after), default=0)
+            first = max((floor_s[other] + lag_s for other, lag_s in section.after), default=-FAR_S)
             ends = reach(self.empty, section, until_s[index], first)
             if ends.stuck is not None or not self._windows(section, ends, hands, places):
                 return True

@@ -1,9 +1,9 @@
 """The problem in numbers: what the search reads instead of names.
 
-Parts with the same route and the same joins form a *line* and keep their order (first in, first out). That
-loses nothing: where one overtook the other in a dwell, swapping their names from there on
-gives two dwells that lie between the two old ones, so windows, stations and hands see the
-same plan. All moves of all lines are numbered through; ``m`` is such a number.
+Parts with the same route and the same joins form a *line* and keep their order (first in,
+first out). That loses nothing: where one overtook the other in a dwell, swapping their names
+from there on gives two dwells that lie between the two old ones, so windows, stations and hands
+see the same plan. All moves of all lines are numbered through; ``m`` is such a number.
 """
 
 from __future__ import annotations

@@ -12,6 +12,7 @@ from benchtimer.plan.network import latest, order_edges
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.search import Search
+from benchtimer.plan.targets import as_planned
 from benchtimer.plan.timing import end_edges, plan_turns
 
 TRY_NODES = 3000
@@ -38,6 +39,7 @@ def latest_start(problem: Problem, plan: Plan, limits: Limits | None = None) -> 
     they may come out earlier than the truth, never later.
     """
     limits = limits or Limits()
+    problem = as_planned(problem, plan)
     keeps = _keeps_end(problem, plan)
     window = Instance(problem).gaps[0][1]
     if keeps is None or window == inf:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import inf
 
 from benchtimer.plan.instance import Instance
@@ -45,7 +46,7 @@ class Reach:
     stuck: int | None = None
 
 
-def reach(table: Timetable, section: Section, limit_s: int = FAR_S, floor_s: int = 0) -> Reach:
+def reach(table: Timetable, section: Section, limit_s: int = FAR_S, floor_s: int = -FAR_S) -> Reach:
     """Carry the possible starts of a part forward through everything that is placed.
 
     Args:
@@ -123,7 +124,7 @@ def _through(
 
 
 def _in_order(wanted: Times) -> Times:
-    for one, two in zip(wanted, wanted[1:], strict=False):
+    for one, two in pairwise(wanted):
         if two[0] <= one[1] + 1:
             return merged(wanted)
     return wanted
@@ -256,7 +257,7 @@ class Placer:
     def _floor_s(self, table: Timetable, section: Section) -> int:
         """Before that no section that it waits for is done."""
         ends = (self.end_s(table, n) + lag_s for n, lag_s in section.after if n in table.starts_of)
-        return max(ends, default=0)
+        return max(ends, default=-FAR_S)
 
     def _near_s(self, table: Timetable, section: Section) -> int:
         """An end that a section keeps more often than not."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from math import inf
 
 from benchtimer.plan.explain import at_once, explain, least_bad, proven
@@ -109,9 +110,8 @@ def _solve(
     found = settle(problem, limits.within(SEARCH_SHARE), previous, hurry=hurry)
     best = found.best
     if best.turns is None and best.is_closed:
-        return _infeasible(
-            problem, limits, lambda: explain(problem, best.dead, limits, say), rescue
-        )
+        tell = partial(explain, problem, best.dead, limits, say)
+        return _infeasible(problem, limits, tell, rescue)
     bound_s = None if abs(best.bound_s) == inf else int(best.bound_s)
     if best.turns is None:
         return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, (LOOK_ON,))

@@ -149,7 +149,7 @@ def _section(instance: Instance, index: int, number: int, span: tuple[int, int])
 def with_feeders(sections: dict[int, Section], numbers: list[int]) -> list[int]:
     """The sections in their order, each behind those of them that it waits for."""
     if not any(sections[number].after for number in numbers):
-        return numbers
+        return list(numbers)
     chosen, done, order = set(numbers), set[int](), list[int]()
 
     def add(number: int) -> None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from benchtimer.plan.aim import Soft, closest
-from benchtimer.plan.earliest import Best, Earliest
+from benchtimer.plan.earliest import FEW_TRIES, Best, Earliest
 from benchtimer.plan.hours_ahead import least_end
 from benchtimer.plan.instance import Instance, progress
 from benchtimer.plan.limits import Limits
@@ -100,7 +100,7 @@ def settle(
     if known is not None:
         whole.take_plan(known)
     if whole.improver is None:
-        whole.place()
+        whole.place(FEW_TRIES)
     if whole.end_s < inf and not _could_save_a_day(problem, whole.told()):
         return Settled(whole.problem, whole.run(first_plan))
     best = whole.again(limits.within(TARGET_SHARE), first_plan)
@@ -257,6 +257,14 @@ def _caused(problem: Problem, turns: Sequence[Turn], cut: Cut, ring: Sequence[Ed
                 cut, reason="hours", other=problem.parts[turns[edge.before - 1].part].name
             )
     return cut
+
+
+def as_planned(problem: Problem, plan: Plan) -> Problem:
+    """The problem with the least times that a plan was made with: target, or what it cut to."""
+    index = {part.name: i for i, part in enumerate(problem.parts)}
+    stays = {(index[d.part], d.dwell): d.out_s - d.in_s for d in plan.dwells}
+    short = _short(problem, stays)
+    return settled(problem, {key: stay for key, stay in stays.items() if short[key]})
 
 
 def real_dwells(plan: Plan, problem: Problem) -> Plan:

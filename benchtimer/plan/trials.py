@@ -20,8 +20,8 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchtimer.plan.instance import NOWHERE, Instance, progress
-from benchtimer.plan.network import hands_now
+from benchtimer.plan.instance import NOWHERE, Instance
+from benchtimer.plan.network import hands_now, parts_inside
 from benchtimer.plan.outcome import DONE, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.spread import draw_times_s
@@ -217,21 +217,20 @@ def _over(dwell: PlannedDwell, begun: Column, since: Column | None) -> Column:
 def _freed_by(instance: Instance, plan: Plan) -> dict[int, int]:
     """For each move that needs a slot to be freed first, the number of the move that frees it."""
     parts = {part.name: part for part in instance.problem.parts}
-    brought = [0] * len(instance.capacity)
-    for part in parts.values():
-        made = progress(part)
-        if made and not part.is_done and not part.held and made <= len(part.route.dwells):
-            brought[instance.places[part.route.dwells[made - 1].station]] += 1
     leavers: list[list[int]] = [[] for _ in instance.capacity]
+    brings: list[list[int]] = [[] for _ in instance.capacity]
     freed_by = {}
     for number, move in enumerate(plan.moves):
         dwells = parts[move.part].route.dwells
         if move.move:
             leavers[instance.places[dwells[move.move - 1].station]].append(number)
         if move.move < len(dwells):
-            place = instance.places[dwells[move.move].station]
-            brought[place] += 1
-            before = brought[place] - instance.capacity[place] - 1
-            if 0 <= before < len(leavers[place]) and leavers[place][before] != number:
+            brings[instance.places[dwells[move.move].station]].append(number)
+    for place, numbers in enumerate(brings):
+        numbers.sort(key=lambda n: plan.moves[n].end_s)
+        leavers[place].sort(key=lambda n: plan.moves[n].start_s)
+        ahead = 1 + parts_inside(instance, place) - instance.capacity[place]
+        for before, number in enumerate(numbers, ahead - 1):
+            if before >= 0 and leavers[place][before] != number:
                 freed_by[number] = leavers[place][before]
     return freed_by

@@ -10,6 +10,7 @@ import random
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
+from itertools import pairwise
 
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
 from tests.plan.build import any_order, mixed
@@ -52,7 +53,7 @@ def evenings(days: int, first_s: int = 0) -> tuple[Away, ...]:
             opens, closes = day * DAY - 9 * H - 1800, day * DAY - 1800
         windows.append((opens, closes))
     spans = [(max(first_s, a), b) for a, b in windows if b > first_s]
-    return tuple(Away(b, c) for (_, b), (c, _) in zip(spans, spans[1:], strict=False))
+    return tuple(Away(b, c) for (_, b), (c, _) in pairwise(spans))
 
 
 def _fitting(rng: random.Random) -> Route:

@@ -103,7 +103,7 @@ def _hours(problem: Problem, plan: Plan) -> list[str]:
         f"{move.part}: move {move.move} falls outside the hours"
         for move in plan.moves
         for away in problem.away
-        if move.start_s < away.to_s and away.from_s < move.end_s
+        if (move.start_s < away.to_s and away.from_s < move.end_s)
         or away.from_s < move.start_s < away.to_s
     ]
 
@@ -148,8 +148,7 @@ def _place(problem: Problem, name: str, stays: list[Stay], plan: Plan) -> list[s
             if other[2] is brought or other[3] is brought:
                 continue
             there = other[0] < came or (
-                other[0] == came
-                and (other[2] is None or order[id(other[2])] < order[id(brought)])
+                other[0] == came and (other[2] is None or order[id(other[2])] < order[id(brought)])
             )
             if there and not _emptied(problem, other, brought, came, order):
                 full += 1
