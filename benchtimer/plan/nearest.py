@@ -24,6 +24,8 @@ NEIGHBORS = 4
 """Neighbors to try without a clock, times parts and five."""
 FAST_MOVES = 200
 """Times of a plan with more moves are made only as good as the budget lasts."""
+MOST_MOVES = 800
+"""The times of a plan with more moves are those of the search."""
 MOST_S = 1.0
 """How long other orders are looked for."""
 SHARE = 0.5
@@ -46,6 +48,8 @@ def nearest(problem: Problem, best: Best, limits: Limits) -> tuple[Plan, bool]:
     instance = Instance(problem)
     turns = best.turns or []
     hurry = limits.over if len(turns) > FAST_MOVES else limits.stop
+    if len(turns) > MOST_MOVES:
+        return time_order(instance, turns, best.starts, over=lambda: True), False
     plan = time_order(instance, turns, best.starts, over=hurry)
     late = lateness(plan)
     if not late or plan.end_s is None:

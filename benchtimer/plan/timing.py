@@ -11,6 +11,8 @@ from benchtimer.plan.outcome import DONE, START, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Dwell, Problem
 from benchtimer.plan.state import Path
 
+FINE_COST = 100
+"""Costs are whole numbers; so many times as large they keep their proportions."""
 SHORT_COST = 4
 """A second short of target counts for more than one past it in the tightest dwell."""
 
@@ -86,10 +88,10 @@ def wishes(problem: Problem, turns: Sequence[Turn], times: Sequence[int]) -> lis
     wanted: list[Soft] = []
     for start, node, shift, dwell in stays:
         if dwell.wished_s > dwell.least_s:
-            cost = SHORT_COST * (len(turns) + 1) * longest_s
+            cost = SHORT_COST * FINE_COST * (len(turns) + 1) * longest_s
             wanted.append((start, node, shift + dwell.wished_s, cost))
         if dwell.room_s:
-            cost = (len(turns) + 1) * -(-longest_s // dwell.room_s)
+            cost = (len(turns) + 1) * round(FINE_COST * longest_s / dwell.room_s)
             wanted.append((node, start, -shift - dwell.wished_s, cost))
     return wanted + [(node, ORIGIN, -times[node], 1) for node in range(1, len(turns) + 1)]
 

@@ -114,6 +114,15 @@ class Replay:
         self.free = hands_now(instance)
         self.hours = Hours(instance) if problem.away else None
         self.freed_by = _freed_by(instance, plan) if problem.hands > 1 else {}
+        # What frees a slot is looked at before what fills it, though it may begin later.
+        self.order = sorted(range(len(plan.moves)), key=self._turn)
+
+    def _turn(self, number: int) -> tuple[int, bool]:
+        start_s = self.plan.moves[number].start_s
+        freeing = self.freed_by.get(number)
+        if freeing is None or self.plan.moves[freeing].start_s < start_s:
+            return start_s, False
+        return self.plan.moves[freeing].start_s, True
 
     def ready_s(self, number: int) -> int:
         """When the hands are where a move begins, all moves before it made as planned."""
@@ -136,9 +145,10 @@ class Replay:
         tried = Tried([[] for _ in self.plan.dwells], {}, [])
         hands: dict[int, tuple[Column, str]] = {}
         entered: dict[str, Column] = {}
-        begins: list[Column] = []
+        begins: dict[int, Column] = {}
         last: Column = [float(self.problem.now_s)] * self.trials
-        for number, move in enumerate(self.plan.moves):
+        for number in self.order:
+            move = self.plan.moves[number]
             begun = self._begin(move, starts[number], hands, entered)
             begun = self._after_the_slot_is_free(number, begun, starts, begins)
             begun, ended = self._within_hours(begun, lengths[number], tried)
@@ -149,7 +159,7 @@ class Replay:
                 )
             hands[move.hands] = (ended, move.to_station)
             entered[move.part] = ended
-            begins.append(begun)
+            begins[number] = begun
             last = ended if self.problem.hands == 1 else list(map(max, last, ended))
         tried.ends.extend(last)
         return tried
@@ -180,7 +190,7 @@ class Replay:
         return [max(floor, f + walk, e + least) for f, e in zip(ended, since, strict=True)]
 
     def _after_the_slot_is_free(
-        self, number: int, begun: Column, starts: Sequence[int], begins: Sequence[Column]
+        self, number: int, begun: Column, starts: Sequence[int], begins: dict[int, Column]
     ) -> Column:
         freeing = self.freed_by.get(number)
         if freeing is None:
