@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from benchtimer.plan.fixpoint import earliest_starts, stretch_of
-from benchtimer.plan.hours_ahead import least_end
+from benchtimer.plan.hours_ahead import is_hopeless, least_end
 from benchtimer.plan.improve import Improver
 from benchtimer.plan.instance import Instance, progress
 from benchtimer.plan.limits import Limits
@@ -186,6 +186,8 @@ class Earliest:
     def _bound(self) -> None:
         if self.end_s < inf:
             self.bound_s = max(self.bound_s, least_end(self.instance, int(self.end_s)))
+        elif self.search is None and is_hopeless(self.instance):
+            self.bound_s = inf
 
     def _improve(self, limits: Limits) -> None:
         if self.improver is None:

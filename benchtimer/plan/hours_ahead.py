@@ -160,6 +160,11 @@ def least_end(instance: Instance, upper_s: int) -> int:
     return min(upper_s, now_s + unit_s * ceil((low - now_s) / unit_s))
 
 
+def is_hopeless(instance: Instance) -> bool:
+    """Whether no end, however late, is possible: a part alone, hands or places rule it out."""
+    return _Trial(instance).fails(FAR_S)
+
+
 class _Trial:
     """Whether a trial end can be ruled out: windows of every move, then hands and places."""
 

@@ -278,7 +278,17 @@ class Infeasible(Outcome):
 
 @dataclass(frozen=True, slots=True)
 class Undecided(Outcome):
-    """The budget ended before a plan was found or proven impossible."""
+    """The budget ended before a plan was found or proven impossible.
+
+    ``least_bad`` is, where it was asked for, the plan with the shortest overstays found.
+    """
+
+    least_bad: Plan | None = None
+
+    @property
+    def best(self) -> Plan | None:
+        """The least bad plan, where it was asked for."""
+        return self.least_bad
 
     @property
     def verdict(self) -> str:

@@ -78,13 +78,15 @@ def solve(
 
 def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     """The outcome without a plan that goes on behind an away window that has no end."""
-    plan = outcome.least_bad if isinstance(outcome, Infeasible) else outcome.plan
+    plan = outcome.best
     endless = any(away.to_s >= ENDLESS_S for away in problem.away)
     if not endless or plan is None or all(move.end_s < ENDLESS_S for move in plan.moves):
         return outcome
     why = ("the hours present in the days looked ahead are too short for this work",)
     if isinstance(outcome, Infeasible):
         return replace(outcome, least_bad=None, why=(*outcome.why, *why))
+    if isinstance(outcome, Undecided):
+        return replace(outcome, least_bad=None)
     if isinstance(outcome, Optimal) or (outcome.bound_s or 0) >= ENDLESS_S:
         names = tuple(part.name for part in problem.parts if not part.is_done)
         witness = Witness(why, names, (), None, None, ())
@@ -114,17 +116,19 @@ def _solve(
         return _infeasible(problem, limits, tell, rescue)
     bound_s = None if abs(best.bound_s) == inf else int(best.bound_s)
     if best.turns is None:
-        return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, (LOOK_ON,))
+        late = least_bad(problem, limits) if rescue else None
+        why = (LOOK_ON, *_overstays(late))
+        return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why, late)
     plan, is_nearest = nearest(found.problem, best, limits)
     plan = real_dwells(plan, problem)
-    why = [cut.words for cut in found.cuts]
+    told = [cut.words for cut in found.cuts]
     if not is_nearest:
-        why.append(_past_target(plan))
+        told.append(_past_target(plan))
     kind = Optimal if best.is_closed else Feasible
     if not best.is_closed:
-        why.insert(0, _gap(problem, plan, best.bound_s))
+        told.insert(0, _gap(problem, plan, best.bound_s))
     return kind(
-        limits.spent_nodes, limits.elapsed_s, bound_s, tuple(why), plan, found.cuts, is_nearest
+        limits.spent_nodes, limits.elapsed_s, bound_s, tuple(told), plan, found.cuts, is_nearest
     )
 
 
@@ -135,13 +139,16 @@ def _infeasible(
     plan = least_bad(problem, limits) if rescue else None
     witness = tell()
     why = [*witness.sentences, *(f"what would free it: {c.words}" for c in witness.changes)]
-    for dwell in () if plan is None else plan.dwells:
-        if dwell.overstay_s:
-            why.append(
-                f"least bad: {dwell.part} stays {span(dwell.overstay_s)} too long "
-                f"in {dwell.station}"
-            )
+    why += _overstays(plan)
     return Infeasible(limits.spent_nodes, limits.elapsed_s, None, tuple(why), witness, plan)
+
+
+def _overstays(plan: Plan | None) -> list[str]:
+    return [
+        f"least bad: {dwell.part} stays {span(dwell.overstay_s)} too long in {dwell.station}"
+        for dwell in (() if plan is None else plan.dwells)
+        if dwell.overstay_s
+    ]
 
 
 def replan(

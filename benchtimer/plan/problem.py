@@ -371,14 +371,18 @@ def _check_present(problem: Problem) -> None:
             "put some down",
         )
     inside: dict[str | None, list[str]] = {}
+    coming: dict[str | None, list[str]] = {}
     for part in problem.parts:
         where = part.station
         if part.moving_s is not None and not part.is_done:
             where = part.route.goes_to(part.moves_made)
             where = where if part.moves_made < len(part.route.dwells) else None
+            if problem.hands > 1:  # other hands may empty its place before it gets there
+                coming.setdefault(where, []).append(part.name)
+                continue
         inside.setdefault(where, []).append(part.name)
     for station in problem.stations:
-        names = inside.get(station.name, [])
+        names = max(inside.get(station.name, []), coming.get(station.name, []), key=len)
         if len(names) > station.holds:
             raise ProblemError(
                 f"station {station.name!r}",

@@ -139,16 +139,17 @@ def _place(problem: Problem, name: str, stays: list[Stay], plan: Plan) -> list[s
         for from_s, to_s in station.closed:
             if came < to_s and left > from_s and (taken is not None or came >= problem.now_s):
                 told.append(f"{name}: a part is in it while it is closed at {from_s} s")
-        if brought is None:
+        if brought is None and (came <= problem.now_s or problem.hands == 1):
             continue
-        if not station.in_service:
+        if brought is not None and not station.in_service:
             told.append(f"{name} is out of service")
         full = 0
         for other in stays:
-            if other[2] is brought or other[3] is brought:
+            if other == (came, left, brought, taken) or (brought and other[3] is brought):
                 continue
             there = other[0] < came or (
-                other[0] == came and (other[2] is None or order[id(other[2])] < order[id(brought)])
+                other[0] == came
+                and (not (other[2] and brought) or order[id(other[2])] < order[id(brought)])
             )
             if there and not _emptied(problem, other, brought, came, order):
                 full += 1
@@ -158,12 +159,14 @@ def _place(problem: Problem, name: str, stays: list[Stay], plan: Plan) -> list[s
 
 
 def _emptied(
-    problem: Problem, other: Stay, brought: PlannedMove, came: int, order: dict[int, int]
+    problem: Problem, other: Stay, brought: PlannedMove | None, came: int, order: dict[int, int]
 ) -> bool:
     """Whether a part is out of the way of a move that brings another one."""
     taken = other[3]
     if taken is None:
         return False
+    if brought is None:
+        return taken.start_s < came
     if problem.hands == 1:
         return taken.end_s <= brought.start_s and order[id(taken)] < order[id(brought)]
     return taken.start_s < came or (

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from benchtimer.plan import changes
 from benchtimer.plan.away import DAY_S, daily
+from benchtimer.plan.earliest import Best
 from benchtimer.plan.outcome import (
     Change,
     Feasible,
@@ -37,6 +38,7 @@ from benchtimer.plan.problem import (
     Station,
     validate,
 )
+from benchtimer.plan.targets import Settled
 from benchtimer.plan.words import listed, span
 from benchtimer.quantity import parse_duration
 from tests.plan.build import equal_parts
@@ -204,11 +206,11 @@ def test_each_answer_says_what_is_known(outcome: Outcome, words: str) -> None:
     assert outcome.verdict == words
 
 
-def test_an_undecided_answer_says_what_to_do() -> None:
-    """Two pairs of hands, three lifts of one second: none found, none ruled out, and what to do."""
-    soak = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
-    parts = tuple(Part(name, soak, moves_made=1, entered_s=-150) for name in "abc")
-    outcome = solve(Problem((Station("tank", 3),), parts, hands=2), stop=lambda: True)
+def test_an_undecided_answer_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where no plan was found and none was ruled out, the answer says just that, and what to do."""
+    open_still = Settled(PROBLEM, Best(bound_s=60))
+    monkeypatch.setattr("benchtimer.plan.planner.settle", lambda *_, **__: open_still)
+    outcome = solve(PROBLEM)
     assert isinstance(outcome, Undecided)
     told = " ".join(outcome.why)
     assert "a longer search, fewer parts at once" in told
