@@ -24,6 +24,8 @@ from benchtimer.plan.problem import ENDLESS_S, Problem, validate
 from benchtimer.plan.targets import real_dwells, settle
 from benchtimer.plan.words import Say, after, span
 
+SPARE_S, SPARE_NODES = 0.5, 3000
+"""What the least bad plan may take when the budget is spent."""
 SEARCH_SHARE = 0.9
 """The share of the budget for the end; the rest is for times near the targets."""
 LOOK_ON = "a longer search, fewer parts at once, a part held back or other hours may find one"
@@ -116,7 +118,7 @@ def _solve(
         return _infeasible(problem, limits, tell, rescue)
     bound_s = None if abs(best.bound_s) == inf else int(best.bound_s)
     if best.turns is None:
-        late = least_bad(problem, limits) if rescue else None
+        late = least_bad(problem, _spare(limits)) if rescue else None
         why = (LOOK_ON, *_overstays(late))
         return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why, late)
     plan, is_nearest = nearest(found.problem, best, limits)
@@ -136,11 +138,21 @@ def _infeasible(
     problem: Problem, limits: Limits, tell: Callable[[], Witness], rescue: bool
 ) -> Infeasible:
     # The way out comes before the words: what is left of the budget explains.
-    plan = least_bad(problem, limits) if rescue else None
+    plan = least_bad(problem, _spare(limits)) if rescue else None
     witness = tell()
     why = [*witness.sentences, *(f"what would free it: {c.words}" for c in witness.changes)]
     why += _overstays(plan)
     return Infeasible(limits.spent_nodes, limits.elapsed_s, None, tuple(why), witness, plan)
+
+
+def _spare(limits: Limits) -> Limits:
+    """What is left of the budget, and a little even where nothing is: a way out is never left out."""
+    return Limits(
+        max(limits.left_s, SPARE_S),
+        limits.clock,
+        limits.stop,
+        max(limits.nodes - limits.spent_nodes, SPARE_NODES),
+    )
 
 
 def _overstays(plan: Plan | None) -> list[str]:

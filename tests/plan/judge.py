@@ -158,6 +158,10 @@ def _place(problem: Problem, name: str, stays: list[Stay], plan: Plan) -> list[s
     return told
 
 
+def _first(one: PlannedMove | None, two: PlannedMove | None, order: dict[int, int]) -> bool:
+    return one is None or two is None or order[id(one)] < order[id(two)]
+
+
 def _emptied(
     problem: Problem, other: Stay, brought: PlannedMove | None, came: int, order: dict[int, int]
 ) -> bool:
