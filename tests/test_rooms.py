@@ -18,6 +18,8 @@ PACKAGE = Path(benchtimer.__file__).parent
 # neighbours and do not know each other.
 FLOORS = (
     ("quantity",),
+    ("times",),
+    ("shop",),
     ("trade",),
     ("recipe",),
     ("run", "plan"),

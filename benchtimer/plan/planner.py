@@ -146,7 +146,7 @@ def _infeasible(
 
 
 def _spare(limits: Limits) -> Limits:
-    """What is left of the budget, and a little even where nothing is: a way out is never left out."""
+    """What is left of the budget, and a little even where nothing is: a way out always comes."""
     return Limits(
         max(limits.left_s, SPARE_S),
         limits.clock,

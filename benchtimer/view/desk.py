@@ -20,12 +20,13 @@ from benchtimer.run.events import Deviated, Held, Sent
 from benchtimer.run.refusals import ReadingFirst, Refused
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import Bench, PartPhase, RunPhase, State
+from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.view.alarm import OVERDUE, SILENCE_S, Alarm, alarms_of, message_of
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.lanes import Times
-from benchtimer.view.words import baths_out, late_on_hold
+from benchtimer.view.words import baths_out, clock_time, late_on_hold
 
 GUARD_S = 0.4
 """A second press of the confirm key within this time is a slip of a wet glove."""
@@ -62,6 +63,7 @@ class Desk:
         name: str,
         monotonic: Callable[[], float] = time.monotonic,
         guard_s: float = GUARD_S,
+        hours: Hours = ALWAYS,
     ) -> None:
         self.bench = bench
         self.name = name
@@ -78,6 +80,7 @@ class Desk:
         self._entry_for: tuple[str, ...] = ()
         self._monotonic = monotonic
         self._guard_s = guard_s
+        self._hours = hours
         self._confirmed_at = float("-inf")
         self._picked_over: frozenset[tuple[str, ...]] = frozenset()
         self._seen: tuple[str, ...] | None = None
@@ -120,8 +123,12 @@ class Desk:
         def ask(stop: Callable[[], bool]) -> Advice:
             from benchtimer.bench.advice import advise, away_windows  # the first frame comes before
 
-            now_ms, away = stamp.noted_ms, away_windows(bench.away, stamp)
-            return advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop)
+            now_ms, away = stamp.noted_ms, away_windows(bench.away, stamp, self._hours)
+
+            def say(seconds: int) -> str:
+                return clock_time(now_ms + seconds * 1000, stamp)
+
+            return advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop, say=say)
 
         return ask
 
