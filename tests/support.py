@@ -10,6 +10,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run import commands as c
+from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.run.commands import Command
 from benchtimer.run.decide import Now, create, decide
@@ -116,9 +117,12 @@ READY = (*GEARED, c.Read("tank", "65 C"))
 def start(driver: Driver, name: str) -> None:
     """Set a run up as its board asks, page by page and bath by bath, and start it."""
     while (bench := driver.state(name).bench).phase is RunPhase.IDLE:
-        command = agenda(bench, driver.stamp().noted_ms)[0].command
-        assert command is not None
-        driver.press(name, command)
+        action = agenda(bench, driver.stamp().noted_ms)[0]
+        if action.kind is ActionKind.ASK:  # the flash point of an oil
+            driver.press(name, c.Prepare(action.item, said="80 C"))
+        else:
+            assert action.command is not None
+            driver.press(name, action.command)
 
 
 def small_recipe(text: str = SMALL) -> Recipe:

@@ -19,10 +19,9 @@ PACKAGE = Path(benchtimer.__file__).parent
 FLOORS = (
     ("quantity",),
     ("times",),
-    ("shop",),
     ("trade",),
     ("recipe",),
-    ("run", "plan"),
+    ("run", "plan", "shop"),
     ("bath",),
     ("whole",),
     ("settings",),
@@ -40,7 +39,7 @@ FLOORS = (
     ("__main__",),
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-CORE = ("quantity", "trade", "recipe", "run", "plan", "bath", "prepare")
+CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "prepare")
 
 OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",

@@ -23,6 +23,7 @@ from benchtimer.plan.spread import (
     estimate_spread,
     spread_words,
 )
+from benchtimer.recipe.places import put
 from benchtimer.records.habits import habits_of
 from benchtimer.rehearsal import rehearse
 from tests.support import SMALL, small_recipe, table
@@ -86,7 +87,7 @@ def test_the_median_of_rehearsed_times_is_the_recipes() -> None:
 def test_planner_and_rehearsals_agree_on_when_a_run_ends() -> None:
     """Tenth, half and nine tenths of the planner's ends are those of 300 rehearsed runs."""
     recipe, spread, runs = small_recipe(FILING), 0.4, 300
-    problem = plan_problem([("bolster", recipe)])
+    problem = plan_problem(put({recipe.id: recipe}), [("bolster", recipe.id)])
     plan = solve(problem).plan
     assert plan is not None
     ends = assess(problem, plan, trials=4000, spread=spread).ends_s

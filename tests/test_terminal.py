@@ -25,7 +25,7 @@ def _is_logged(home: Path, presses: int, _screen: str) -> bool:
 GEAR = "SPACE: I have read this and wear the gear"
 """The first thing a run of hot salts asks for."""
 IN_CLEANER = "in Hot alkaline cleaner"
-ANSWERS = {"2 or N no": "y", "Type it in F": "185 "}
+ANSWERS = {"2 or N no": "y", "Enter F": "185 "}
 """What is pressed instead of SPACE where the screen asks for it."""
 
 

@@ -58,6 +58,7 @@ class Property(Entry):
         ask: the question; for each part, or once for the mix.
         of: the mix it belongs to, such as the oil with its flash point; without it, each part.
         unit: the unit in which a mix's figure is typed at the bench.
+        min: a mix below this can't be used, such as an oil of a low flash point.
         kind: the kind of quantity; temperatures only so far.
     """
 
@@ -65,6 +66,7 @@ class Property(Entry):
     ask: Title
     of: Id | None = None
     unit: TemperatureUnit = "C"
+    min: Temperature | None = None
     kind: Literal["temperature"] = "temperature"
 
 

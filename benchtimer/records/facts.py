@@ -205,7 +205,7 @@ def _visits(attempt: Attempt) -> Told:
             yield visit.step, _time("hands", f"{visit.step}: in hand", visit.hands_s, place)
         if visit.dwell_s is not None:
             limits = {"low": visit.least_s, "high": visit.most_s}
-            rests = visit.aim_s == 0 and visit.most_s is None
+            rests = visit.aim_s == 0
             scale_s = REST_SCALE_S if rests else TIME_SCALE_S
             label = f"{visit.step}: time in {_own(attempt, visit)}"
             told = _time("dwell", label, visit.dwell_s, place, scale_s=scale_s, **limits)

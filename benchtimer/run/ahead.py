@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from benchtimer.recipe.model import Step
 from benchtimer.run.actions import PlanTimes
 from benchtimer.run.guards import makes_safe
-from benchtimer.run.readiness import ready_at_ms
+from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
 from benchtimer.run.setup import heat_key
 from benchtimer.run.state import Bench, Part, PartPhase, Place
 
@@ -60,12 +60,40 @@ def ready_ahead_ms(bench: Bench, part: Part, now_ms: int) -> int:
         moves += step.dwell is not None
         if place is None:
             continue
-        ready_ms = ready_at_ms(place)
-        if is_cold(bench, place, now_ms):
-            ready_ms = now_ms + (place.station.heat_up_s or 0) * 1000
+        comes_ms = None if is_under_way_to(bench, part, step.at or "") else now_ms + way_s * 1000
+        ready_ms = _ready_ms(bench, place, now_ms, comes_ms)
         if ready_ms is not None:
             floor_ms = max(floor_ms, ready_ms - (0 if first else way_s * 1000))
     return floor_ms
+
+
+def _ready_ms(bench: Bench, place: Place, now_ms: int, comes_ms: int | None) -> int | None:
+    """When a place is ready that is not, or will not be when a part comes; None if nothing bars.
+
+    Args:
+        bench: the run's bench.
+        place: where the part goes.
+        now_ms: bench time.
+        comes_ms: when it would come; None if the make-up waits for it.
+    """
+    heat_ms = (place.station.heat_up_s or 0) * 1000
+    if is_cold(bench, place, now_ms):
+        return now_ms + heat_ms
+    needs, due_ms = place.station.make_up, make_up_due_ms(place)
+    if needs and due_ms is not None and comes_ms is not None and due_ms <= comes_ms:
+        return max(due_ms, now_ms) + (needs.cool_s + needs.hands_s) * 1000 + heat_ms
+    return ready_at_ms(place)
+
+
+def is_under_way_to(bench: Bench, part: Part, name: str) -> bool:
+    """Whether a part has left its last place to wait and comes to this place next."""
+    if part.is_out or part.held is not None or part.began_ms is None:
+        return False
+    dwell = bench.step_of(part).dwell
+    at_rest = dwell is None or dwell.most_s is None or dwell.aim_s == 0
+    if part.phase is PartPhase.DWELLING and at_rest:
+        return False
+    return any(step.at == name for step, _ in steps_ahead(bench, part))
 
 
 def comes_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None:

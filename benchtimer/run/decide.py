@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from benchtimer.recipe.checks import Check, Judged, ReadingCheck, Send
-from benchtimer.recipe.model import Recipe, Step
+from benchtimer.recipe.model import Property, Recipe, Step
 from benchtimer.recipe.places import choose_places
 from benchtimer.run import commands as c
 from benchtimer.run import corrections
@@ -492,8 +492,17 @@ def _prepare(pen: Pen, command: c.Prepare) -> None:
     if asked is not None and command.ready and said != PUT_OFF:
         _pages_read(pen, f"Can't tick {asked.title}")
         if asked.asks is not None:
-            said = str(judge_answer(question(asked.asks), said, {}).answer)
+            said = _looked_up(asked.asks, said)
     pen.write(e.Prepared, item=item, ready=command.ready, said=said)
+
+
+def _looked_up(prop: Property, said: str) -> str:
+    """A figure of a mix as it is kept; one below the recipe's minimum means another mix."""
+    judged = judge_answer(question(prop), said, {})
+    if judged.key == "below":
+        found = f"{judged.shown} is below {prop.min}, the least this recipe takes"
+        raise r.BadValue(prop.ask, found, "Correct the entry, or use another product")
+    return judged.shown
 
 
 def _postpone(pen: Pen, command: c.Postpone) -> None:

@@ -174,7 +174,8 @@ def ticks_of(bench: Bench) -> Mapping[str, Tick]:
 
 def question(prop: Property) -> ReadingCheck:
     """A figure to look up, as a question that the board can ask."""
-    return ReadingCheck(kind="reading", id=prop.id, ask=prop.ask, unit=prop.unit)
+    check = ReadingCheck(kind="reading", id=prop.id, ask=prop.ask, unit=prop.unit)
+    return check.model_copy(update={"low": prop.min})
 
 
 def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
-from benchtimer.run.ahead import comes_ms, is_cold
+from benchtimer.run.ahead import comes_ms, is_cold, is_under_way_to
 from benchtimer.run.readiness import (
     FAR_MS,
     bad_reading,
@@ -76,7 +76,9 @@ def _make_up(bench: Bench, name: str, place: Place) -> Iterator[Action]:
     due_ms_ = make_up_due_ms(place)
     if due_ms_ is not None:
         inside = [part.name for part in bench.inside(name)]
-        blocked = f"parts in it: {', '.join(inside)}" if inside else None
+        coming = [p.name for p in bench.parts.values() if is_under_way_to(bench, p, name)]
+        blocked = f"on the way to it: {', '.join(coming)}" if coming else None
+        blocked = f"parts in it: {', '.join(inside)}" if inside else blocked
         yield Action(ActionKind.MAKE_UP, due_ms_, to_station=name, command=c.BeginMakeUp(name),
                      title="Heat off: let it cool for its make-up", text=needs.text,
                      blocked=blocked)  # fmt: skip

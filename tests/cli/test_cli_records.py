@@ -94,8 +94,8 @@ def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert not path.exists()
     assert f"written: {path}" in _ok(capsys, "keep", "last")
     assert "was made from this run already" in _ok(capsys, "keep", RUN)
-    assert "revision 2" in _ok(capsys, "show", "etch-darken")
-    assert "etch-darken-2.toml" in _ok(capsys, "keep", RUN, "--leave", "etch.aim")
+    assert "revision 3" in _ok(capsys, "show", "etch-darken")
+    assert "etch-darken-3.toml" in _ok(capsys, "keep", RUN, "--leave", "etch.aim")
     out = _ok(capsys, "rehearse", "etch-darken", "knife", "--json")
     assert json.loads(out)["recipes"]["etch-darken"]["lineage"]["run"] == RUN
 
@@ -157,7 +157,7 @@ def test_tries_are_found_by_their_outcome(data: Path, capsys: pytest.CaptureFixt
     assert [line.split("  ")[:3] for line in told] == [
         ["2026-03-27", "failed", f"{RUN}:{PART}#1"], ["2026-03-27", "failed", f"{RUN}:{PART}#2"]
     ]  # fmt: skip
-    assert all("etch-darken: sent back: Blacks stay black" in line for line in told)
+    assert all("etch-darken: sent back: Do the blacks stay black" in line for line in told)
     assert _tries(capsys, "--outcome", "failed") == [1, 2]
     assert _tries(capsys, "--outcome", "failed", "--limit", "1") == [1]
     assert _tries(capsys, "--outcome", "well", "--part", "petty*", "tang") == [3]

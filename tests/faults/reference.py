@@ -191,13 +191,15 @@ def _counts_until(readings: list[tuple[int, Fraction]]) -> int:
     if len(readings) < TREND:
         return until
     times = [Fraction(t - last) for t, _ in readings]
-    mean_t, mean_v = sum(times) / len(times), sum(v for _, v in readings) / len(readings)
+    mean_t = sum(times, Fraction(0)) / len(times)
+    mean_v = sum((v for _, v in readings), Fraction(0)) / len(readings)
     spread = sum((t - mean_t) ** 2 for t in times)
     both = sum((t - mean_t) * (v - mean_v) for t, (_, v) in zip(times, readings, strict=True))
     slope = both / spread if spread else Fraction(0)
     if abs(slope) * 60_000 < SLOWEST:
         return until
-    left = ((HIGH if slope > 0 else LOW) - (mean_v - slope * mean_t)) / slope
+    limit = Fraction(HIGH if slope > 0 else LOW)
+    left = (limit - (mean_v - slope * mean_t)) / slope
     return min(until, last + max(0, round(left)))
 
 

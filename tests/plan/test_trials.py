@@ -18,6 +18,7 @@ from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Part, Problem, Station
 from benchtimer.plan.risk import assess
 from benchtimer.plan.trials import Replay
+from benchtimer.recipe.places import put
 from benchtimer.recipe.shelf import Shelf
 from tests.plan.build import route
 from tests.plan.by_the_second import carried_out
@@ -73,7 +74,9 @@ def _evening() -> tuple[Problem, Plan]:
     """Three fittings to polish between 19:50 and 22:30: planned, they are done at 22:21:30."""
     recipe = Shelf().find("fittings-polish")
     away = Away(HALF_PAST_TEN_S, HALF_PAST_TEN_S + 30_600)
-    problem = plan_problem([(name, recipe) for name in ("a", "b", "c")], away=[away])
+    problem = plan_problem(
+        put({recipe.id: recipe}), [(name, recipe.id) for name in ("a", "b", "c")], away=[away]
+    )
     plan = solve(problem).plan
     assert plan is not None
     return problem, plan

@@ -19,6 +19,7 @@ from benchtimer.quantity import parse
 from benchtimer.recipe.describe import describe
 from benchtimer.recipe.mixing import rate
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import Shelf, shipped_folder
 from benchtimer.records.attempts import attempts_of
@@ -46,7 +47,7 @@ def _shop(units: str, **vessels: str) -> Settings:
 
 def _doses(recipe: Recipe, shop: Settings, mix: str) -> list[str]:
     """The lines of a mix on the page before a run, without the text below them."""
-    page = make_page([recipe], shop)
+    page = make_page(put({recipe.id: recipe}).recipes, shop)
     (mixes,) = (section for section in page.sections if section.title == "Mixes")
     (found,) = (item for item in mixes.items if f"[{mix}]" in item.text)
     count = next(len(m.of) for m in recipe.mix if m.id == mix)
@@ -71,7 +72,7 @@ def test_a_dose_reads_as_a_dose(name: str, mix: str) -> None:
     recipe = SHELF.find(name)
     lines = DOSES[name][mix]
     assert _doses(recipe, Settings(), mix) == lines
-    page = make_page([recipe], Settings())
+    page = make_page(put({recipe.id: recipe}).recipes, Settings())
     assert all(line in " ".join(render_page(page, 200).split()) for line in lines)
     rows = prepare_rows(page, {}, None, Size(200, 60))  # type: ignore[arg-type]
     on_board = " ".join(" ".join(line for row in rows for line in row.lines).split())
@@ -100,7 +101,7 @@ def test_a_source_of_the_recipe_stands_below_its_mix() -> None:
     text = '[[source]]\nid = "card"\ncite = "A card, 1999, p. 3"\n[[mix]]\nid = "m"\ntitle = "M"\n'
     text += 'of = [{ what = "salt", amount = "5 g/L", source = "card" }]\n'
     recipe = parse_recipe((SMALLEST + text).encode(), name="m", default_id="m")
-    page = make_page([recipe], Settings())
+    page = make_page(put({recipe.id: recipe}).recipes, Settings())
     (item,) = page.sections[-1].items
     assert (item.more, item.sources) == (("5 g salt (5 g/L)",), ("A card, 1999, p. 3",))
 

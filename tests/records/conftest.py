@@ -40,7 +40,7 @@ def knife_answers(attempt: int) -> Answers:
         "acid": "7 pH",
         "cloth": "P3000",
         "seen": "even black" if held else "grey patches near the tang",
-        "blacks": held,
+        "blacks": "yes, black" if held else "flat or gone: etch again",
         "kept": "oil",
     }
 

@@ -101,12 +101,12 @@ def _keep(shelf: Shelf, record: Record) -> tuple[Kept, Path | None]:
 
 
 def test_the_next_run_starts_from_what_worked(knife: Knife, tmp_path: Path) -> None:
-    """Keep writes revision 2 with its lineage and comments; the shelf gives it to the next run."""
+    """Keep writes the next revision with its lineage and comments; the shelf gives it to the next run."""
     shelf = _shop(tmp_path)
     kept, moved = _keep(shelf, knife.record)
-    assert (kept.revision, kept.comments, moved) == (2, True, None)
+    assert (kept.revision, kept.comments, moved) == (3, True, None)
     found = shelf.find("etch-darken")
-    assert found.revision == 2
+    assert found.revision == 3
     assert found.lineage is not None
     assert found.lineage.run == knife.name
     assert "degrease: Cleaned with what? solvent, then alkaline" in found.lineage.worked
@@ -135,9 +135,9 @@ def test_nothing_old_is_overwritten(knife: Knife, tmp_path: Path) -> None:
     path = tmp_path / "recipes" / "etch-darken.toml"
     before = path.read_bytes()
     kept, moved = _keep(shelf, knife.record)
-    assert kept.revision == 3
+    assert kept.revision == 4
     assert kept.comments
-    assert moved == tmp_path / "recipes" / "revisions" / "etch-darken-2.toml"
+    assert moved == tmp_path / "recipes" / "revisions" / "etch-darken-3.toml"
     assert moved.read_bytes() == before
     assert list(shelf.paths()) == list(Shelf().paths())
 
@@ -150,7 +150,7 @@ def test_lost_comments_are_said_to_be_lost(knife: Knife, tmp_path: Path) -> None
     assert not kept.comments
     assert kept.text.startswith("# The comments of the file this was made from are lost:")
     read: Recipe = parse_recipe(kept.text.encode(), name="new", default_id="gone")
-    assert read.revision == 2
+    assert read.revision == 3
 
 
 def test_real_settings_can_be_left_out(knife: Knife) -> None:

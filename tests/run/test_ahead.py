@@ -224,3 +224,38 @@ def test_a_bath_that_no_part_needs_wants_no_make_up() -> None:
     assert is_needed(hands.state.bench, "boil")
     hands.now_ms += HOUR
     assert _action(hands, ActionKind.MAKE_UP) is None
+
+
+def _on_rack(read_after_ms: int) -> Hands:
+    """The part hangs on the rack; both baths were read, the salts a while ago."""
+    hands = _hands()
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"), MINUTE)
+    hands(c.Read("salts", "55 C"), HOUR)
+    hands(c.Read("cleaner", "55 C"), read_after_ms)
+    return hands
+
+
+def test_a_part_at_rest_lets_a_make_up_go_first() -> None:
+    """The salts want their make-up before the part would get there: it leaves when they are hot."""
+    hands = _on_rack(25 * MINUTE)
+    ready_ms = hands.state.bench.places["salts"].ready_ms
+    assert ready_ms is not None
+    hot_again_ms = ready_ms + (30 + 20 + 5 + 60) * MINUTE
+    bench = hands.state.bench
+    assert ready_ahead_ms(bench, hands.part(), hands.now_ms) == hot_again_ms - 720_000
+    early = _on_rack(5 * MINUTE)
+    assert ready_ahead_ms(early.state.bench, early.part(), early.now_ms) <= early.now_ms
+
+
+def test_a_make_up_waits_for_a_part_on_its_way() -> None:
+    """A part that has left the rack for the salts is not caught in the cleaner by a make-up."""
+    hands = _on_rack(5 * MINUTE)
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"), MINUTE)
+    assert hands.part().station == "cleaner"
+    hands.now_ms += 25 * MINUTE
+    action = _action(hands, ActionKind.MAKE_UP)
+    assert action is not None
+    assert action.blocked == "on the way to it: bolster"
+    assert ready_ahead_ms(hands.state.bench, hands.part(), hands.now_ms) <= hands.now_ms

@@ -20,6 +20,7 @@ title = "Warm and dip"
 id = "flash"
 of = "oil"
 unit = "F"
+min = "100 F"
 ask = "Flash point?"
 
 [[station]]
@@ -97,6 +98,16 @@ def test_what_is_no_temperature_is_refused(said: str) -> None:
     hands(c.Acknowledge("Oil"))
     with pytest.raises(BadValue):
         hands(c.Prepare("flash of tray", said=said))
+
+
+def test_a_product_below_the_minimum_is_refused() -> None:
+    """An oil that flashes too low is not for this recipe; its figure can be corrected."""
+    hands = Hands(("bolster",), small_recipe(OIL), started=False)
+    hands(c.Acknowledge("Oil"))
+    with pytest.raises(BadValue, match="99 F is below 100 F"):
+        hands(c.Prepare("flash of tray", said="99"))
+    hands(c.Prepare("flash of tray", said="100"))
+    assert hands.state.bench.prepared["flash of tray"].said == "100 F"
 
 
 @pytest.mark.parametrize(

@@ -56,7 +56,7 @@ def test_pages_come_before_mixing_and_heating_and_both_before_the_start() -> Non
         assert action.command is not None
         hands(action.command)
     assert seen == [
-        ("caution", "Mixing"), ("caution", "Hot tank"), ("mix", "Brew"), ("heat", "Tank"),
+        ("caution", "Mixing"), ("caution", "Hot tank"), ("mix", "Brew"), ("heat", "Turn the heat on: ready in about 45 min"),
         ("start", ""),
     ]  # fmt: skip
     assert hands.state.bench.places["tank"].heated_ms is not None

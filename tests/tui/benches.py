@@ -37,7 +37,7 @@ TWO_BATHS = SMALL.replace(
     '[[station]]\nid = "oil"\ntitle = "Oil"\nholds = 2\n'
     'temperature = { low = "40 C", high = "70 C", every = "10 min" }\n\n[[station]]\nid = "rack"',
     1,
-).replace('at = "rack"', 'at = "oil"')
+).replace('at = "rack"', 'at = "oil"').replace('before = "tank"', 'before = ["tank", "oil"]')
 """The small recipe with a second bath, that is read before a part goes over into it."""
 
 NAMES = st.text("abZ 0-[]/刃🔪é", min_size=1, max_size=60).map(str.strip).filter(bool)

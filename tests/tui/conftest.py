@@ -45,8 +45,8 @@ class Shop:
         new = NewRun("Test", {"small": told}, parts, properties or {})
         self.name = self.driver.lay_out(new)
         if started:
-            self.press(c.Start())
             self.press(c.Acknowledge("Hot tank"))
+            self.press(c.Start())
         return self
 
     def press(self, command: c.Command, after_ms: int = 1000) -> None:

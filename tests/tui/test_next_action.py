@@ -177,7 +177,7 @@ def test_what_comes_later_keeps_its_time_of_day_at_any_width(width: int) -> None
 
 def _asked(hands: Hands, *, reading: bool = False) -> tuple[tuple[str, str], ...]:
     (action, *_) = agenda(hands.state.bench, hands.now_ms)
-    return answer_keys(action, stamp_at(hands.now_ms), reading=reading)
+    return answer_keys(action, stamp_at(hands.now_ms), Look("r", reading=reading))
 
 
 def test_each_kind_of_question_has_its_keys() -> None:
@@ -208,9 +208,9 @@ def test_a_reading_ahead_of_its_time_has_keys_when_it_is_asked_for() -> None:
     actions = agenda(hands.state.bench, hands.now_ms)
     reading = next(action for action in actions if action.to_station == "tank")
     stamp = stamp_at(hands.now_ms)
-    assert answer_keys(reading, stamp, reading=False) == ()
-    assert answer_keys(reading, stamp, reading=True)
-    assert answer_keys(None, stamp, reading=True) == ()
+    assert answer_keys(reading, stamp, Look("r")) == ()
+    assert answer_keys(reading, stamp, Look("r", reading=True))
+    assert answer_keys(None, stamp, Look("r", reading=True)) == ()
 
 
 def test_what_is_in_the_way_stands_where_the_key_would() -> None:

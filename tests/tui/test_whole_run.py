@@ -30,11 +30,12 @@ def _keys(board: BoardScreen, action: Action) -> list[str]:
         place = desk.state.bench.places.get(action.to_station or "")
         window = place.station.temperature if place is not None else None
         aim = (window.aim or window.low) if window is not None else None
-        return [*str(round(aim.value) if aim is not None else 20), "space"]
+        figure = "185" if action.kind is ActionKind.ASK else "20"  # the flash point of an oil
+        return [*(str(round(aim.value)) if aim is not None else figure), "space"]
     if isinstance(action.check, YesNo):
         return ["1"]
     if isinstance(action.check, Choice):
-        good = next(i for i, o in enumerate(action.check.options, 1) if o not in action.check.no)
+        good = next(i for i, o in enumerate(action.check.options, 1) if o not in action.check.send)
         return [str(good)]
     return ["space"]
 
