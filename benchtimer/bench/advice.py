@@ -19,6 +19,7 @@ from benchtimer.plan.away import between, daily
 from benchtimer.plan.from_recipe import (
     dwelling_part,
     handled_part,
+    heating_of,
     problem_of,
     resting_part,
     waiting_part,
@@ -26,12 +27,14 @@ from benchtimer.plan.from_recipe import (
 from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import Infeasible, Outcome, Plan, Undecided
 from benchtimer.plan.planner import never, no_clock, replan
-from benchtimer.plan.problem import ENDLESS_S, Away, Part, Problem, ProblemError
+from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Part, Problem, ProblemError
 from benchtimer.plan.words import Say, after, span
 from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes
-from benchtimer.run.state import Bench, PartPhase, RunPhase
+from benchtimer.run.ahead import is_cold
+from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
+from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.store.log import Stamp
 
@@ -152,7 +155,29 @@ def problem_now(bench: Bench, now_ms: int, away: Sequence[Away] = ()) -> Problem
             parts.append(planned)
     closed = [name for name, place in bench.places.items() if place.closed is not None]
     recipes = list(bench.recipes.values())
-    return problem_of(recipes, parts, hands=bench.hands, away=away, out_of_service=closed)
+    heating = {
+        name: told for name, place in bench.places.items()
+        if (told := _heating(bench, place, now_ms)) is not None
+    }  # fmt: skip
+    return problem_of(
+        recipes, parts, hands=bench.hands, away=away, out_of_service=closed, heating=heating
+    )
+
+
+def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
+    """How far a place is with its heat, in seconds from now; None where it is simply cold."""
+    told = heating_of(place.station)
+    if told is None or is_cold(bench, place, now_ms):
+        return told
+    ready_ms = ready_at_ms(place)
+    if ready_ms is None:
+        ready_ms = now_ms
+    due_ms, due_s = make_up_due_ms(place), None
+    if due_ms is not None:
+        stays = [part.since_ms + dwell.aim_s * 1000 for part in bench.inside(place.station.id)
+                 if (dwell := bench.step_of(part).dwell) is not None]  # fmt: skip
+        due_s = -(-(max(due_ms, now_ms, *stays) - now_ms) // 1000)
+    return replace(told, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)
 
 
 def _dwelling(bench: Bench, now_ms: int) -> Iterator[Part]:

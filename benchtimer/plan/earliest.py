@@ -90,7 +90,11 @@ class Earliest:
         self.bound_s = -inf
         self.dead: Dead | None = None
         self.passes = [NARROW, WIDE]
-        always = tuple(replace(s, closed=()) for s in problem.stations)
+        # A place that is closed now and opens later is a lower limit; later closings are more.
+        always = tuple(
+            replace(s, closed=tuple(c for c in s.closed if c[0] <= problem.now_s))
+            for s in problem.stations
+        )
         self.never_closed = always == problem.stations
         self.search: Search | None = None
         size = self.instance.moves_left * len(self.instance.gaps)

@@ -65,6 +65,9 @@ class Instance:
         self._measure_walks()
         self.gaps = _gaps(problem)
         self.closed = [list(station.closed) for station in problem.stations]
+        self.opens = [_opens(spans, problem.now_s) for spans in self.closed]
+        """When each place that is closed now opens; -inf for those that are open."""
+        self.opens_of = [-inf if p == NOWHERE else self.opens[p] for p in self.dwell_of]
         self.has_instant_moves = 0 in self.hands_of
         self.unit_s = self._unit()
 
@@ -222,6 +225,14 @@ class Instance:
                 for m in range(line.first_m, line.first_m + progress(self.problem.parts[index])):
                     counts[m] += 1
         return counts
+
+
+def _opens(spans: list[tuple[int, int]], now_s: int) -> float:
+    opens = -inf
+    for from_s, to_s in sorted(spans):
+        if from_s <= max(now_s, opens) and to_s > now_s:
+            opens = max(opens, to_s)
+    return opens
 
 
 def _gaps(problem: Problem) -> list[tuple[int, float]]:

@@ -140,6 +140,7 @@ class Jackson:
                         leaver = heads.get((m + 1, n - instance.capacity[place]))
                         if leaver is not None and leaver + instance.hands_of[m + 1] > ready:
                             ready = leaver + instance.hands_of[m + 1]
+                    ready = max(ready, instance.opens_of[m] - instance.hands_of[m])
                     if away:
                         ready = instance.first_start_s(ready, instance.hands_of[m])
                     heads[m, n] = ready

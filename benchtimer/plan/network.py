@@ -98,6 +98,11 @@ class _Edges:
         if close_s < inf:
             self._edge(node, ORIGIN, hands_s - int(close_s), "nobody is there later")
         self._add_hands(node, turn)
+        if turn.move < len(part.route.dwells):
+            place = self.instance.places[part.route.dwells[turn.move].station]
+            if self.instance.opens[place] > -inf:
+                opens_s = int(self.instance.opens[place])
+                self._edge(ORIGIN, node, opens_s - hands_s, "the place is open")
         if turn.move == 0:
             self._edge(ORIGIN, node, part.release_s, "the part is there")
             return

@@ -99,6 +99,25 @@ class PlannedDwell:
 
 
 @dataclass(frozen=True, slots=True)
+class Closing:
+    """A span in which a place takes no part, and the span of your work on it.
+
+    Attributes:
+        place: the place.
+        from_s: when it closes.
+        to_s: when it takes parts again.
+        why: ``heats up`` or ``made up``.
+        hands: from when to when the hands are busy with it; None: not at all.
+    """
+
+    place: str
+    from_s: int
+    to_s: int
+    why: str
+    hands: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """All future moves in the order they are made, and the dwells between them."""
 
@@ -106,6 +125,8 @@ class Plan:
     dwells: tuple[PlannedDwell, ...]
     gaps: tuple[int, ...] = ()
     """For each move, the stretch between away windows it falls in."""
+    closings: tuple[Closing, ...] = ()
+    """When places heat up and are made up."""
 
     @property
     def end_s(self) -> int | None:
@@ -118,7 +139,16 @@ class Plan:
             replace(m, start_s=m.start_s + by_s, end_s=m.end_s + by_s) for m in self.moves
         )
         dwells = tuple(replace(d, in_s=d.in_s + by_s, out_s=d.out_s + by_s) for d in self.dwells)
-        return replace(self, moves=moves, dwells=dwells)
+        closings = tuple(
+            replace(
+                c,
+                from_s=c.from_s + by_s,
+                to_s=c.to_s + by_s,
+                hands=None if c.hands is None else (c.hands[0] + by_s, c.hands[1] + by_s),
+            )
+            for c in self.closings
+        )
+        return replace(self, moves=moves, dwells=dwells, closings=closings)
 
 
 @dataclass(frozen=True, slots=True)

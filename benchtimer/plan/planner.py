@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from math import inf
 
 from benchtimer.plan.explain import at_once, explain, least_bad, proven
+from benchtimer.plan.heating import fits, heated, needs_heat, ready_times
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.limits import Limits
 from benchtimer.plan.nearest import nearest
 from benchtimer.plan.outcome import (
+    Closing,
     Feasible,
     Infeasible,
     Optimal,
@@ -28,6 +30,8 @@ SPARE_S, SPARE_NODES = 0.5, 3000
 """What the least bad plan may take when the budget is spent."""
 SEARCH_SHARE = 0.9
 """The share of the budget for the end; the rest is for times near the targets."""
+HEAT_SHARE = 0.4
+"""The share of the budget for a plan before make-ups are known."""
 LOOK_ON = "a longer search, fewer parts at once, a part held back or other hours may find one"
 """What to do where no plan was found and none was ruled out."""
 
@@ -75,7 +79,55 @@ def solve(
     """
     validate(problem)
     limits = Limits(seconds, clock, stop, nodes)
-    return _in_sight(problem, _solve(problem, limits, previous, rescue, hurry, say))
+    asked = Asked(previous, rescue, hurry, say)
+    outcome = (
+        _hot(problem, limits, asked) if needs_heat(problem) else _solve(problem, limits, asked)
+    )
+    return _in_sight(problem, outcome)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is asked for beside the problem; see ``solve``."""
+
+    previous: Plan | None
+    rescue: bool
+    hurry: bool
+    say: Say
+
+
+def _hot(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
+    """A plan around the heating and the make-ups of its places."""
+    soonest, closings = heated(problem)
+    first = _solve(soonest, limits.within(HEAT_SHARE), asked)
+    if first.best is None:
+        return replace(first, elapsed_s=limits.elapsed_s)
+    if fits(problem, first.best):
+        return _with_closings(first, closings, asked.say)
+    ready = ready_times(problem, first.best)
+    around, closings = heated(problem, ready)
+    second = _solve(around, limits, replace(asked, previous=first.best))
+    if second.plan is None:  # a make-up is the maker's to put off; a part's window is not
+        put_off = "no plan fits the make-ups: put them off, or take fewer parts"
+        return _with_closings(replace(first, why=(*first.why, put_off)), closings, asked.say)
+    if isinstance(second, Optimal):  # the make-ups might fall better: that is not proved
+        second = Feasible(
+            second.nodes, second.elapsed_s, first.bound_s, second.why, second.found,
+            second.cuts, second.is_nearest,
+        )  # fmt: skip
+    return _with_closings(second, closings, asked.say)
+
+
+def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) -> Outcome:
+    """The outcome whose plan and words tell when places are made up before its end."""
+    plan = outcome.plan
+    if not isinstance(outcome, Optimal | Feasible) or plan is None:
+        return outcome
+    end_s = plan.end_s or 0
+    told = tuple(closing for closing in closings if closing.from_s < end_s)
+    why = [f"{c.place} is made up from {say(c.from_s)}, takes parts again at {say(c.to_s)}"
+           for c in told if c.why == "made up"]  # fmt: skip
+    return replace(outcome, found=replace(plan, closings=told), why=(*outcome.why, *why))
 
 
 def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
@@ -97,21 +149,15 @@ def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, (past, LOOK_ON))
 
 
-def _solve(
-    problem: Problem,
-    limits: Limits,
-    previous: Plan | None,
-    rescue: bool,
-    hurry: bool,
-    say: Say,
-) -> Outcome:
+def _solve(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
+    rescue, say = asked.rescue, asked.say
     instance = Instance(problem)
     if not instance.has_work:
         return Optimal(bound_s=problem.now_s, why=("no part has a move left to make",))
     witness = at_once(instance, say)
     if witness is not None:
         return _infeasible(problem, limits, lambda: proven(witness, problem, limits), rescue)
-    found = settle(problem, limits.within(SEARCH_SHARE), previous, hurry=hurry)
+    found = settle(problem, limits.within(SEARCH_SHARE), asked.previous, hurry=asked.hurry)
     best = found.best
     if best.turns is None and best.is_closed:
         tell = partial(explain, problem, best.dead, limits, say)

@@ -51,17 +51,40 @@ class ProblemError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
+class Heating:
+    """How a place gets hot, and what it needs from time to time.
+
+    Attributes:
+        heat_up_s: from cold to ready.
+        after_s: time at heat after which it is made up; None: never.
+        cool_s: how long it cools first.
+        hands_s: how long you work on it then.
+        ready_s: when it is ready now or was, where that is known; else it is cold.
+        due_s: when its next make-up is due, where that is known.
+    """
+
+    heat_up_s: int
+    after_s: int | None = None
+    cool_s: int = 0
+    hands_s: int = 0
+    ready_s: int | None = None
+    due_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Station:
     """A place with ``holds`` slots; out of service, parts may leave it but none may enter.
 
     ``closed`` are the spans in seconds in which no part may be in it: it heats, cools or is
     made up. A part may leave in the second it closes and enter in the second it opens.
+    ``heating`` says how it is heated; the planner turns that into closed spans.
     """
 
     name: str
     holds: int = 1
     in_service: bool = True
     closed: tuple[tuple[int, int], ...] = ()
+    heating: Heating | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -174,6 +174,8 @@ def _earliest(instance: Instance, state: State, m: int, n: int, old: int, gap: i
     if open_s > instance.problem.now_s:
         lower = open_s + hands_s
         into = [max(a, r[0] + lower) for a, r in zip(into, rows, strict=True)]
+    if instance.opens_of[m] > -inf:
+        into = [max(a, r[0] + instance.opens_of[m]) for a, r in zip(into, rows, strict=True)]
     return into
 
 
