@@ -124,7 +124,9 @@ def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) ->
     if not isinstance(outcome, Optimal | Feasible) or plan is None:
         return outcome
     end_s = plan.end_s or 0
-    told = tuple(closing for closing in closings if closing.from_s < end_s)
+    later = {d.station: max(e.in_s for e in plan.dwells if e.station == d.station)
+             for d in plan.dwells}  # fmt: skip
+    told = tuple(c for c in closings if c.from_s < later.get(c.place, end_s))
     why = [f"{c.place} is made up from {say(c.from_s)}, takes parts again at {say(c.to_s)}"
            for c in told if c.why == "made up"]  # fmt: skip
     return replace(outcome, found=replace(plan, closings=told), why=(*outcome.why, *why))
