@@ -12,12 +12,12 @@ from bisect import bisect_right
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
-from benchtimer.plan.instance import NOWHERE, Instance
+from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, common, joined
 from benchtimer.plan.jackson import Job, shared_end
 from benchtimer.plan.placement import Reach, reach
-from benchtimer.plan.sections import FAR_S, Section, sections_of, with_feeders
+from benchtimer.plan.sections import Section, sections_of, with_feeders
 from benchtimer.plan.state import State, root
-from benchtimer.plan.timetable import Times, Timetable, merged
+from benchtimer.plan.timetable import Times, Timetable
 
 MOST_KEPT = 200_000
 """So many sets are remembered at the most."""
@@ -80,13 +80,13 @@ class HoursAhead:
         wanted: Times = [(ceil(low), int(high))]
         for number in range(m, instance.last_of[m] + 1):
             hands_s = instance.hands_of[number]
-            starts = _common(wanted, self._gaps(hands_s))
+            starts = common(wanted, self._gaps(hands_s))
             if not starts:
                 return inf
             if number == instance.last_of[m]:
                 return starts[0][0] + hands_s
             least_s, most_s = instance.least_of[number], min(instance.most_of[number], FAR_S)
-            wanted = merged([(a + hands_s + least_s, int(b + hands_s + most_s)) for a, b in starts])
+            wanted = joined([(a + hands_s + least_s, int(b + hands_s + most_s)) for a, b in starts])
         return inf
 
     def _gaps(self, hands_s: int) -> Times:
@@ -98,22 +98,6 @@ class HoursAhead:
                 if min(c, FAR_S) - hands_s >= o
             ]
         return found
-
-
-def _common(one: Times, two: Times) -> Times:
-    """The times in both sets."""
-    found: Times = []
-    i = bisect_right(two, (one[0][0], FAR_S)) - 1 if one else 0
-    i, j = max(0, i), 0
-    while i < len(two) and j < len(one):
-        low, high = max(one[j][0], two[i][0]), min(one[j][1], two[i][1])
-        if low <= high:
-            found.append((low, high))
-        if two[i][1] < one[j][1]:
-            i += 1
-        else:
-            j += 1
-    return found
 
 
 class OpenTime:

@@ -8,12 +8,18 @@ see the same plan. All moves of all lines are numbered through; ``m`` is such a 
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field
 from math import gcd, inf
 
 from benchtimer.plan.problem import Part, Problem, Route
 
 NOWHERE = -1
+FAR_S = 2 * 10**9
+"""Behind every time of a plan."""
+
+Spans = list[tuple[int, int]]
+"""Disjoint closed intervals of whole seconds, in order."""
 
 
 @dataclass(slots=True)
@@ -68,6 +74,8 @@ class Instance:
         self.opens = [_opens(spans, problem.now_s) for spans in self.closed]
         """When each place that is closed now opens; -inf for those that are open."""
         self.opens_of = [-inf if p == NOWHERE else self.opens[p] for p in self.dwell_of]
+        self.alive = self._alive_starts() if len(self.gaps) > 1 else None
+        """Of each move the starts from which its part alone gets through the hours."""
         self.has_instant_moves = 0 in self.hands_of
         self.unit_s = self._unit()
 
@@ -192,6 +200,38 @@ class Instance:
                 return start
         return ready_s
 
+    def _alive_starts(self) -> list[Spans]:
+        alive: list[Spans] = [[] for _ in range(self.moves)]
+        for m in reversed(range(self.moves)):
+            hands_s = self.hands_of[m]
+            starts = [
+                (int(o), int(min(c, FAR_S)) - hands_s)
+                for o, c in self.gaps
+                if min(c, FAR_S) - hands_s >= o
+            ]
+            if m < self.last_of[m]:
+                least_s, most_s = self.least_of[m], int(min(self.most_of[m], 2 * FAR_S))
+                goes_on = [(a - hands_s - most_s, b - hands_s - least_s) for a, b in alive[m + 1]]
+                starts = common(starts, joined(goes_on))
+            alive[m] = starts
+        return alive
+
+    def alive_from(self, m: int, time_s: float) -> float:
+        """The first start of move m from a time on from which its part gets through; inf: none."""
+        if self.alive is None:
+            return time_s
+        spans = self.alive[m]
+        at = bisect_left(spans, time_s, key=_end)
+        return inf if at == len(spans) else max(time_s, spans[at][0])
+
+    def alive_until(self, m: int, time_s: float) -> float:
+        """The last start of move m up to a time from which its part gets through; -inf: none."""
+        if self.alive is None:
+            return time_s
+        spans = self.alive[m]
+        at = bisect_right(spans, time_s, key=_begin) - 1
+        return -inf if at < 0 else min(time_s, spans[at][1])
+
     def _unit(self) -> int:
         """The largest step every end of a plan is a multiple of, counted from now."""
         problem = self.problem
@@ -225,6 +265,41 @@ class Instance:
                 for m in range(line.first_m, line.first_m + progress(self.problem.parts[index])):
                     counts[m] += 1
         return counts
+
+
+def _begin(span: tuple[int, int]) -> int:
+    return span[0]
+
+
+def _end(span: tuple[int, int]) -> int:
+    return span[1]
+
+
+def joined(spans: Spans) -> Spans:
+    """The same seconds as disjoint intervals in order."""
+    found: Spans = []
+    for begin, end in sorted(spans):
+        if found and begin <= found[-1][1] + 1:
+            if end > found[-1][1]:
+                found[-1] = (found[-1][0], end)
+        else:
+            found.append((begin, end))
+    return found
+
+
+def common(one: Spans, two: Spans) -> Spans:
+    """The seconds in both."""
+    found: Spans = []
+    i = j = 0
+    while i < len(one) and j < len(two):
+        low, high = max(one[i][0], two[j][0]), min(one[i][1], two[j][1])
+        if low <= high:
+            found.append((low, high))
+        if one[i][1] < two[j][1]:
+            i += 1
+        else:
+            j += 1
+    return found
 
 
 def _opens(spans: list[tuple[int, int]], now_s: int) -> float:

@@ -58,7 +58,7 @@ def latest_begins(problem: Problem, plan: Plan) -> dict[str, float]:
     later than planned. Moves under way are left out. The plan must keep its windows.
     """
     turns = plan_turns(problem, plan)
-    edges = order_edges(Instance(problem), turns)
+    edges = order_edges(Instance(problem), turns, [move.start_s for move in plan.moves])
     made = {i: p.moves_made + (p.moving_s is not None) for i, p in enumerate(problem.parts)}
     found: dict[str, float] = {}
     for node, turn in enumerate(turns, 1):
@@ -74,7 +74,8 @@ def _keeps_end(problem: Problem, plan: Plan) -> int | None:
     if first is None or plan.end_s is None:
         return None
     instance = Instance(problem)
-    edges = order_edges(instance, turns) + end_edges(problem, turns, plan.end_s)
+    starts = [move.start_s for move in plan.moves]
+    edges = order_edges(instance, turns, starts) + end_edges(problem, turns, plan.end_s)
     return int(latest(len(turns) + 1, edges, first))
 
 

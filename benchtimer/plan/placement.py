@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
 
-from benchtimer.plan.instance import Instance
-from benchtimer.plan.sections import FAR_S, Section, sections_of, with_feeders
-from benchtimer.plan.timetable import ALWAYS, Times, Timetable, merged
+from benchtimer.plan.instance import FAR_S, Instance, joined
+from benchtimer.plan.sections import Section, sections_of, with_feeders
+from benchtimer.plan.timetable import ALWAYS, Times, Timetable
 
 MOST_EJECTIONS = 60
 """After so many ejections a new order is tried."""
@@ -126,7 +126,7 @@ def _through(
 def _in_order(wanted: Times) -> Times:
     for one, two in pairwise(wanted):
         if two[0] <= one[1] + 1:
-            return merged(wanted)
+            return joined(wanted)
     return wanted
 
 

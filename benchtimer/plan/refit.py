@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from benchtimer.plan.instance import FAR_S
 from benchtimer.plan.network import Turn
 from benchtimer.plan.placement import Placer
-from benchtimer.plan.sections import FAR_S, Section
+from benchtimer.plan.sections import Section
 from benchtimer.plan.timetable import Timetable
 
 

@@ -10,10 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from math import inf
 
-from benchtimer.plan.instance import NOWHERE, Instance, entry_s, progress
-
-FAR_S = 2 * 10**9
-"""Behind every time of a plan."""
+from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, entry_s, progress
 
 Link = tuple[int, int]
 """(number of a section, seconds that lie between the one's end and the other's begin at least)."""

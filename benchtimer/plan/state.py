@@ -135,7 +135,15 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
     n, old, new = _positions(instance, state, m)
     done = m == instance.last_of[m]
     into = _earliest(instance, state, m, n, old, gap)
-    edges = _deadlines(instance, state, m, old, instance.gaps[gap][1])
+    close_s = instance.gaps[gap][1]
+    if instance.alive is not None:
+        hands_s = instance.hands_of[m]
+        start_s = instance.alive_from(m, into[0] - hands_s)
+        close_s = instance.alive_until(m, close_s - hands_s) + hands_s
+        if start_s + hands_s > close_s:
+            return _dead(state, m, n, into[0] - hands_s, 0)
+        into = [max(a, r[0] + start_s + hands_s) for a, r in zip(into, state.rows, strict=True)]
+    edges = _deadlines(instance, state, m, old, close_s)
     if not done and not ahead.is_idle:
         into = _queue(instance, ahead, state, m, n, old, into, edges)
     late = _late_node(into, edges)

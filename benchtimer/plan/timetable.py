@@ -16,9 +16,9 @@ from bisect import bisect_left, insort
 from collections.abc import Sequence
 from math import inf
 
-from benchtimer.plan.instance import NOWHERE, Instance, entry_s
+from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, entry_s, joined
 from benchtimer.plan.network import hands_now
-from benchtimer.plan.sections import FAR_S, Section, places_that_fill
+from benchtimer.plan.sections import Section, places_that_fill
 
 Times = list[tuple[int, int]]
 Stay = tuple[int, int]
@@ -118,7 +118,7 @@ class Timetable:
         found: Times = []
         for pair in range(len(self.pieces)):
             found += self._starts(pair, wanted, hands_s, from_place, to_place)
-        return found if len(self.pieces) == 1 else merged(found)
+        return found if len(self.pieces) == 1 else joined(found)
 
     def _starts(self, pair: int, wanted: Times, hands_s: int, a: int, b: int) -> Times:
         free = self._free[pair]
@@ -222,19 +222,6 @@ class Timetable:
 
 def _to(free: Free) -> int:
     return free[1]
-
-
-def merged(times: Times) -> Times:
-    """The same times as disjoint intervals in order."""
-    times.sort()
-    joined: Times = []
-    for begin, end in times:
-        if joined and begin <= joined[-1][1] + 1:
-            if end > joined[-1][1]:
-                joined[-1] = (joined[-1][0], end)
-        else:
-            joined.append((begin, end))
-    return joined
 
 
 def rooms_between(stays: Sequence[Stay], slots: int, closed: Sequence[Room]) -> list[Room]:

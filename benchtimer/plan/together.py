@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from benchtimer.plan.problem import Dwell, Move, Part, Problem, ProblemError, Route, Station
+from benchtimer.plan.problem import Dwell, Move, Part, Problem, ProblemError, Route, Station, Walk
 
 REST = "rest"
 """The place between two recipes of one part, if no other is named: it is never full."""
@@ -27,7 +27,7 @@ def together(runs: Mapping[str, Problem]) -> Problem:
     first = next(iter(runs.values()))
     stations: dict[str, Station] = {}
     parts: list[Part] = []
-    walks = {}
+    walks: dict[tuple[str, str], Walk] = {}
     for run, problem in runs.items():
         if (problem.now_s, problem.hands) != (first.now_s, first.hands):
             found = f"now {problem.now_s} s with {problem.hands} hands"
