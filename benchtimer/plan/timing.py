@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from benchtimer.plan.aim import Soft, closest
+from benchtimer.plan.fixpoint import stretch_of
 from benchtimer.plan.instance import Instance, entry_s
 from benchtimer.plan.network import ORIGIN, Edge, Turn, earliest, order_edges
 from benchtimer.plan.outcome import DONE, START, Plan, PlannedDwell, PlannedMove
@@ -32,12 +33,17 @@ def turns_of(instance: Instance, path: Path) -> list[Turn]:
     return turns
 
 
-def plan_turns(problem: Problem, plan: Plan) -> list[Turn]:
-    """The order of a plan, with the parts by their index."""
-    index = {part.name: i for i, part in enumerate(problem.parts)}
+def plan_turns(instance: Instance, plan: Plan) -> list[Turn]:
+    """The order of a plan, with the parts by their index and the stretches of the hours."""
+    index = {part.name: i for i, part in enumerate(instance.problem.parts)}
     return [
-        Turn(index[move.part], move.move, gap, move.hands)
-        for move, gap in zip(plan.moves, plan.gaps, strict=True)
+        Turn(
+            index[move.part],
+            move.move,
+            stretch_of(instance, move.start_s, move.end_s - move.start_s),
+            move.hands,
+        )
+        for move in plan.moves
     ]
 
 
