@@ -19,6 +19,7 @@ from pydantic import (
     ConfigDict,
     Field,
     PlainSerializer,
+    StrictBool,
     ValidationError,
 )
 
@@ -176,6 +177,7 @@ class Settings(_Table):
         bath: the shop's limits for its baths, by mix id.
         alarm: what else happens at an alarm.
         screen: how the screen looks.
+        keep_awake: keep the computer from going to sleep while parts are at work.
     """
 
     altitude: Length | None = None
@@ -190,6 +192,7 @@ class Settings(_Table):
     bath: dict[Id, BathLimits] = Field(default_factory=dict)
     alarm: AlarmSettings = Field(default_factory=AlarmSettings)
     screen: ScreenSettings = Field(default_factory=ScreenSettings)
+    keep_awake: StrictBool = True
 
     @property
     def work_hours(self) -> Hours:

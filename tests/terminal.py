@@ -13,6 +13,7 @@ import sys
 import termios
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import NoReturn
 
@@ -65,6 +66,10 @@ class Terminal:
     def resize(self, width: int, height: int) -> None:
         """Make the window another size, as somebody drags its corner."""
         self.screen.resize(height, width)
+        self.set_size(width, height)
+
+    def set_size(self, width: int, height: int) -> None:
+        """Tell the program another size; what is drawn is then read by ``drain`` only."""
         _set_size(self._fd, width, height)
 
     def _become(self, arguments: list[str], environment: dict[str, str]) -> NoReturn:
@@ -80,6 +85,52 @@ class Terminal:
     def send(self, keys: str) -> None:
         """Press keys."""
         os.write(self._fd, keys.encode())
+
+    def pour(self, data: bytes, seconds: float = 30) -> bool:
+        """Send any bytes as fast as they are taken, reading meanwhile.
+
+        Returns:
+            False if the process is gone. What is not taken in time is dropped.
+        """
+        os.set_blocking(self._fd, False)
+        until = time.monotonic() + seconds
+        try:
+            while data:
+                with suppress(BlockingIOError):
+                    data = data[os.write(self._fd, data) :]
+                if time.monotonic() >= until:
+                    break
+                self.drain(0.001)
+        except OSError:
+            return False
+        finally:
+            os.set_blocking(self._fd, True)
+        return True
+
+    def drain(self, seconds: float) -> int:
+        """Read what the program draws for some seconds without looking at it; its bytes."""
+        until, count = time.monotonic() + seconds, 0
+        while select.select([self._fd], [], [], max(0.0, until - time.monotonic()))[0]:
+            try:
+                data = os.read(self._fd, 65_536)
+            except OSError:
+                break  # the process is gone
+            if not data:
+                break
+            count += len(data)
+            self.output = self.output[-10_000:] + data
+            if time.monotonic() > until:
+                break
+        return count
+
+    def ended(self) -> int | None:
+        """The exit status, if the process has ended by itself; None while it runs."""
+        pid, status = os.waitpid(self.pid, os.WNOHANG)
+        if not pid:
+            return None
+        self.drain(0.2)
+        os.close(self._fd)
+        return os.waitstatus_to_exitcode(status)
 
     def wait(self, wanted: str | Callable[[str], bool], seconds: float = 15) -> str:
         """Read until the screen shows a text, or meets a condition; the screen then.

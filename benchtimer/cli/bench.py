@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import STORE, USAGE, YES, Wrong, job_options
+from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, job_options
 from benchtimer.cli.shop import data_path, ordered, settings_or_none, shop_settings, shop_shelf, who
 
 LOOK_AGAIN_S = 0.5
@@ -180,18 +180,42 @@ def _tell(watcher: Watcher) -> int:
 
 def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
     from benchtimer.tui.app import BenchApp
+    from benchtimer.tui.awake import Awake
     from benchtimer.tui.plain import knows_only_ascii
 
     text = settings.screen.text
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
+    real = not bench.read_only and bench.speed == 1
+    awake = Awake() if settings.keep_awake and real else None
     app = BenchApp(
         bench,
         name,
         shelf=shop_shelf(),
         settings=settings,
         ascii_only=ascii_only,
+        awake=awake,
     )
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.enable()
-    app.run()
+    try:
+        app.run()
+    finally:
+        if awake is not None:
+            awake.close()
+    if app.return_code:
+        raise Wrong(_why_closed(app.failure), NO)
     return YES
+
+
+def _why_closed(error: Exception | None) -> str:
+    """One line on a screen that closed because of a fault in the program."""
+    at = error.__traceback__ if error is not None else None
+    while at is not None and at.tb_next is not None:
+        at = at.tb_next
+    place = f", {Path(at.tb_frame.f_code.co_filename).name}:{at.tb_lineno}" if at else ""
+    first = next(iter(str(error).splitlines()), "") if error is not None else ""
+    from benchtimer.records.inert import visible
+
+    what = f"{type(error).__name__}: {visible(first, keep='')}{place}" if error else "input failed"
+    closed = f"the screen closed on a fault of the program ({what})"
+    return f"{closed}. Every saved press is kept: open the bench again"

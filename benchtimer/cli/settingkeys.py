@@ -12,6 +12,10 @@ TABLES = (("vessels",), ("bath",), ("alarm",), ("screen",))
 """Keys whose value is a table: only what is in it can be set."""
 
 
+YES_NO = {"true": True, "false": False}
+"""How TOML writes them."""
+
+
 def with_key(text: str, key: str, value: str, name: str) -> str:
     """A settings text with one key set, all else kept letter by letter.
 
@@ -52,13 +56,15 @@ def choices_of(key: str) -> tuple[str, ...]:
     *table, name = key.split(".")
     model = model_of(tuple(table))
     field = model.model_fields.get(name) if model is not None else None
+    if field is not None and isinstance(field.default, bool):
+        return tuple(YES_NO)
     if field is None or get_origin(field.annotation) is not Literal:
         return ()
     return tuple(str(choice) for choice in get_args(field.annotation))
 
 
 def _kind_of(path: tuple[str, ...], key: str) -> str:
-    """How the value of a key is written: ``whole``, ``list`` or ``text``."""
+    """How the value of a key is written: ``whole``, ``yes-no``, ``list`` or ``text``."""
     if len(path) == 2 and path[0] == "vessels" and path[1]:
         return "text"
     model = model_of(path[:-1])
@@ -69,6 +75,8 @@ def _kind_of(path: tuple[str, ...], key: str) -> str:
     field = next(f for n, f in model.model_fields.items() if (f.alias or n) == path[-1])
     if path[-1] in ("hands", "max_parts"):
         return "whole"
+    if isinstance(field.default, bool):
+        return "yes-no"
     return "list" if isinstance(field.default, tuple) else "text"
 
 
@@ -78,4 +86,4 @@ def _read_value(kind: str, value: str) -> Any:
         return [piece.strip().strip("\"'") for piece in pieces if piece.strip()]
     if kind == "whole" and value.isdecimal() and len(value) < 9:
         return int(value)
-    return value
+    return YES_NO.get(value, value) if kind == "yes-no" else value

@@ -35,6 +35,9 @@ hands = 1
 # Who usually presses the keys; the log keeps it.
 # by = "the maker"
 
+# Keep the computer from going to sleep while parts are at work.
+keep_awake = true
+
 # Volume of the vessel each mix of a recipe goes into, by the mix's id.
 [vessels]
 # black-salts = "6 L"

@@ -189,6 +189,11 @@ class Dwell(Entry):
     most_s: Seconds | None = Field(default=None, alias="most")
     source: Id | None = None
 
+    @property
+    def is_rest(self) -> bool:
+        """Whether it is a place to wait: it has no end, or its target is no time at all."""
+        return self.most_s is None or self.aim_s == 0
+
 
 class Step(Entry):
     """Hands-on work of about ``hands``, then its checks, then a dwell if it has one.

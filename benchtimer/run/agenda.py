@@ -22,7 +22,8 @@ from dataclasses import replace
 
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
-from benchtimer.run.moves import TIGHT_S, action_of, held_action
+from benchtimer.run.guards import TIGHT_S
+from benchtimer.run.moves import action_of, held_action
 from benchtimer.run.readiness import FAR_MS, is_too_hot
 from benchtimer.run.setup import SetupItem, heat_words, question, setup_items, unread_page
 from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase

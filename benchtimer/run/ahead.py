@@ -25,7 +25,7 @@ def steps_ahead(bench: Bench, part: Part) -> Iterator[tuple[Step, int]]:
         way_s += step.hands_s
         yield step, way_s
         if step.dwell is not None:
-            if step.dwell.most_s is None or step.dwell.aim_s == 0:
+            if step.dwell.is_rest:
                 return
             way_s += step.dwell.aim_s
 
@@ -90,7 +90,7 @@ def is_under_way_to(bench: Bench, part: Part, name: str) -> bool:
     if part.is_out or part.held is not None or part.began_ms is None:
         return False
     dwell = bench.step_of(part).dwell
-    at_rest = dwell is None or dwell.most_s is None or dwell.aim_s == 0
+    at_rest = dwell is None or dwell.is_rest
     if part.phase is PartPhase.DWELLING and at_rest:
         return False
     return any(step.at == name for step, _ in steps_ahead(bench, part))

@@ -1,11 +1,11 @@
 """What stands before a part's next work: pages to read, baths to read, places to be free.
 
 Rules:
-1. A page is read before a part leaves a safe place: one it can stay in for good. It guards
-   the whole way from there to the next safe place.
+1. A page is read before a part leaves a safe place: one it can wait in. It guards the whole
+   way from there to the next safe place.
 2. No unread page keeps a part in a bath, and none keeps it out of a rinse or a neutralizer.
-3. A bath is read before a part leaves for it: while the part may stay where it is, and, for
-   a part between stations, before it goes in. A rinse or a neutralizer never asks.
+3. A bath is read before a part leaves for it, up to ``TIGHT_S`` before its window closes: then
+   the pull comes first. For a part between stations it is read before it goes in. A rinse or a neutralizer never asks.
 """
 
 from __future__ import annotations
@@ -15,6 +15,10 @@ from collections.abc import Iterator
 from benchtimer.recipe.model import Caution, Recipe, Step
 from benchtimer.run.readiness import bad_reading, not_ready, wants_reading
 from benchtimer.run.state import Bench, Part, PartPhase, Place
+
+
+TIGHT_S = 20
+"""A part whose window closes within this time is pulled before any page or bath is read."""
 
 
 def move_steps(recipe: Recipe, index: int) -> list[Step]:
@@ -28,29 +32,31 @@ def move_steps(recipe: Recipe, index: int) -> list[Step]:
 
 
 def way_steps(recipe: Recipe, index: int) -> list[Step]:
-    """The steps from ``index`` up to the next dwell that a part can stay in for good."""
+    """The steps from ``index`` up to the next place where a part can wait."""
     way = []
     for step in recipe.step[index:]:
         way.append(step)
-        if step.dwell is not None and step.dwell.most_s is None:
+        if step.dwell is not None and step.dwell.is_rest:
             break
     return way
 
 
 def is_safe(bench: Bench, part: Part) -> bool:
-    """Whether a part can stay where it is for good: not begun, or in a dwell without an end."""
+    """Whether a part can wait where it is: not begun, or in a place to wait."""
     if part.phase is PartPhase.DWELLING:
         dwell = bench.step_of(part).dwell
-        return dwell is None or dwell.most_s is None
+        return dwell is None or dwell.is_rest
     return part.phase is PartPhase.WAITING and part.began_ms is None
 
 
 def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
-    """Whether a part keeps its window where it is, for now."""
+    """Whether a part keeps its window where it is, long enough to read a page or a bath."""
     if part.phase is not PartPhase.DWELLING or is_safe(bench, part):
         return is_safe(bench, part)
     dwell = bench.step_of(part).dwell
-    return dwell is not None and now_ms <= part.since_ms + (dwell.most_s or 0) * 1000
+    return (
+        dwell is not None and now_ms + TIGHT_S * 1000 <= part.since_ms + (dwell.most_s or 0) * 1000
+    )
 
 
 def pages_for(bench: Bench, part: Part, step: Step) -> Iterator[Caution]:

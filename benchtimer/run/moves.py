@@ -9,6 +9,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind, PlanTimes
 from benchtimer.run.ahead import ready_ahead_ms
 from benchtimer.run.guards import (
+    TIGHT_S,
     is_safe,
     makes_safe,
     may_stay,
@@ -25,9 +26,6 @@ GEAR_S = 120
 
 LOOK_S = 60
 """A reading is asked for this long before the part is lifted for it."""
-
-TIGHT_S = 20
-"""A part whose window closes within this time is pulled before any page is read."""
 
 
 def action_of(

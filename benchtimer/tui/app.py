@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from rich.console import RenderableType
+from textual import events
 from textual.binding import Binding
+from textual.driver import Driver as TextualDriver
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.screen import Screen
+from textual.timer import Timer
 
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
@@ -18,21 +23,27 @@ from benchtimer.run.actions import Action
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp, StoreError
+from benchtimer.tui.awake import Awake
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.firstaid import FirstAidPage
-from benchtimer.tui.palette import KeyCommands
+from benchtimer.tui.front import FrontPage
+from benchtimer.tui.palette import KeyCommands, KeyPalette
 from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, message_of
-from benchtimer.view.desk import GUARD_S, INSIST_S, Desk
+from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.firstaid import Rinse, aids_now
+from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
 
 if TYPE_CHECKING:
     from benchtimer.view.draft import Draft
 
 SOON_S = 1.0
 """After so long the first frame is there."""
+
+AWAKE_S = 3.0
+"""How often to look whether parts are at work."""
 
 LATER = ("home", "planning", "preparing", "recordpage", "runs")
 """The pages around a board: its first frame does not wait until they are loaded."""
@@ -45,12 +56,17 @@ class BenchApp(Passages):
         bench: the bench to work at, or to look on at.
         name: the run to show first; the newest open one if None.
         shelf: where new runs find their recipes.
-        guard_s: how long a second press of the confirm key counts as a slip.
+        guard_s: how long a second press of the same key counts as a slip; 0 for never.
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
+        awake: keeps the computer from going to sleep while parts are at work; None: it may.
+
+    Attributes:
+        failure: the error that closed the screen; None if you left it.
     """
 
     BINDINGS = [Binding("f1", "first_aid", "First aid", show=False, priority=True)]
+    ALLOW_SELECT = False  # a drag with the mouse is no press; the terminal selects text with SHIFT
     CSS_PATH = ["bench.tcss", "pages.tcss"]
     COMMANDS = {KeyCommands}
     TITLE = "benchtimer"
@@ -64,8 +80,10 @@ class BenchApp(Passages):
         guard_s: float = GUARD_S,
         settings: Settings | None = None,
         ascii_only: bool = False,
+        awake: Awake | None = None,
     ) -> None:
         super().__init__()
+        self._awake = awake
         self.settings = settings if settings is not None else Settings()
         self._ascii = [AsciiOnly()] if ascii_only else []
         for known in list(self.available_themes):
@@ -80,10 +98,69 @@ class BenchApp(Passages):
         hurry = min(bench.speed, HURRY)
         self.caller = Bell(lambda: time.monotonic() * hurry)
         self._rinse = Rinse(time.monotonic)
+        self.failure: Exception | None = None
         self._draft: Draft | None = None
         self._first = name
         self._guard_s = guard_s
+        self._guard = KeyGuard(guard_s)
+        self._doubtful: tuple[events.Key, Timer] | None = None
         self._door = Desk(bench, "")
+
+    def get_driver_class(self) -> type[TextualDriver]:
+        """What reads the keys and writes the screen."""
+        usual = super().get_driver_class()
+        if sys.platform == "win32" or usual.__name__ != "LinuxDriver":
+            return usual
+        from benchtimer.tui.keyboard import Keyboard
+
+        return Keyboard
+
+    def _handle_exception(self, error: Exception) -> None:
+        self.failure = self.failure or error
+        super()._handle_exception(error)
+
+    def _fatal_error(self) -> None:
+        """Close the screen. Whoever started it says why, in one line."""
+        self.panic()
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """Close the screen with exit code 1 and print nothing."""
+        del renderables
+        self._return_code = 1
+        self._close_messages_no_wait()
+
+    async def on_event(self, event: events.Event) -> None:
+        """Every event of the terminal; a bounced or held key goes no further."""
+        if isinstance(event, events.Key) and not event.is_forwarded:
+            await self._take_key(event)
+        else:
+            await super().on_event(event)
+
+    async def _take_key(self, event: events.Key) -> None:
+        doubtful, self._doubtful = self._doubtful, None
+        if doubtful is not None:
+            doubtful[1].stop()
+            quiet = event.time - doubtful[0].time >= QUIET_S
+            if quiet or doubtful[0].key != event.key:  # then that key is not held down
+                await super().on_event(doubtful[0])
+        verdict = self._guard.verdict(event.key, event.time)
+        front = self.screen
+        guarded = isinstance(front, FrontPage) and front.is_deliberate(event.key)
+        if not guarded or verdict is Verdict.COUNTS:
+            await super().on_event(event)
+        elif verdict is Verdict.WAITS:
+            self._doubtful = event, self.set_timer(QUIET_S, self._count_doubtful)
+
+    async def _count_doubtful(self) -> None:
+        """A press that could have been a held key's counts: the key did not come again."""
+        doubtful, self._doubtful = self._doubtful, None
+        if doubtful is not None:
+            await super().on_event(doubtful[0])
+
+    def action_command_palette(self) -> None:
+        """Find a command by its name."""
+        if not isinstance(self.screen, KeyPalette):
+            self.push_screen(KeyPalette())
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """What every line goes through on its way to the terminal."""
@@ -101,6 +178,8 @@ class BenchApp(Passages):
             told.append("LOOKING ON")
         if isinstance(self.bench, Watcher) and not self.bench.driven:
             told.append("NOBODY DRIVES")
+        if self._awake is not None and self._awake.mark:
+            told.append(self._awake.mark)
         board = self.screen
         if not isinstance(board, BoardScreen):
             return told
@@ -147,6 +226,13 @@ class BenchApp(Passages):
         else:
             self.show_run(name)
         self.set_timer(SOON_S, self._load_the_rest)
+        if self._awake is not None:
+            self.set_interval(AWAKE_S, self._keep_awake)
+
+    def _keep_awake(self) -> None:
+        """Hold the computer awake while parts are at work."""
+        if self._awake is not None:
+            self._awake.want(bool(self._door.parts_at_work))
 
     def _load_the_rest(self) -> None:
         self.run_worker(load_the_rest, thread=True, group="loading", exit_on_error=False)

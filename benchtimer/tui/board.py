@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 
 from textual import events
@@ -17,8 +18,9 @@ from benchtimer.run.state import OVER
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.boardpages import BoardPages
+from benchtimer.tui.compositor import NarrowCompositor
 from benchtimer.tui.dialogs import LinePage
-from benchtimer.tui.lines import LaneRow, Line, TouchKey, TouchRow
+from benchtimer.tui.lines import FixedLine, LaneRow, Line, TouchKey, TouchRow
 from benchtimer.tui.summons import summon
 from benchtimer.tui.themes import theme_after
 from benchtimer.view.alarm import OVERDUE, message_of
@@ -34,6 +36,9 @@ TICK_S = 1.0
 PRACTICE_TICK_S = 0.2
 """... and where it runs faster."""
 
+BANDS = ("header", "then", "undo")
+"""Lines that change their ground with each beat while something is late."""
+
 LARGE_GAP = 5
 """Columns around the words of a large key."""
 
@@ -45,29 +50,35 @@ class BoardScreen(BoardPages):
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
+        self._compositor = NarrowCompositor()
         self.desk = desk
         self._lanes: list[LaneRow] = []
         self._trouble = ""
         self._calling = ""
+        self._beat = False
         self._caution: tuple[str, ...] = ()
+        self._more = False
 
     def compose(self) -> ComposeResult:
         """The fixed lines, and room for the lanes."""
-        yield Line("header")
+        yield FixedLine("header")
         yield Line("next")
         yield TouchRow(id="answers")
-        yield Line("then")
+        yield FixedLine("then", indent=1)
         yield VerticalScroll(Line("caution"), id="lanes", can_focus=False)
-        yield Line("coming")
-        yield Line("stations")
+        yield FixedLine("coming")
+        yield FixedLine("stations")
         yield Line("message")
-        yield Line("undo")
+        yield FixedLine("undo", indent=1)
         yield TouchRow(id="keys")
 
     def on_mount(self) -> None:
         """Begin to tick. A tick looks at the clock; it counts nothing."""
         self.refresh_board()
         self.call_after_refresh(self.refresh_board)  # the room for the lanes is known now
+        lanes = self.query_one("#lanes", VerticalScroll)
+        self.watch(lanes, "virtual_size", self._check_more, init=False)
+        self.watch(lanes, "show_vertical_scrollbar", self._check_more, init=False)
         self.set_interval(TICK_S if self.desk.bench.speed == 1 else PRACTICE_TICK_S, self.tick)
 
     def on_resize(self) -> None:
@@ -107,16 +118,19 @@ class BoardScreen(BoardPages):
 
     def refresh_board(self, at: Stamp | None = None) -> None:
         """Draw what has changed."""
-        if not self.is_mounted or not self._nodes:
+        if not self.is_there:
             return
         desk, stamp = self.desk, at if at is not None else self.desk.bench.stamp()
         shown = desk.shown(stamp)
-        look = desk.look(shown, stamp, self.house.marks)
+        self._more = self._more_below()
+        look = replace(desk.look(shown, stamp, self.house.marks), more=self._more)
         size = Size(self.size.width, self.size.height)
         board = make_board(desk.state, desk.actions(stamp), shown, stamp, size, look)
         self.set_class(look.glance, "glance")
         desk.saw(shown, by_itself=at is not None)
         self._draw(board, size)
+        if board.caution:
+            self.call_after_refresh(self._check_more)
         if board.caution != self._caution:  # each caution is read from its beginning
             self._caution = board.caution
             self.set_class(bool(board.caution), "reading-caution")
@@ -124,7 +138,9 @@ class BoardScreen(BoardPages):
             self.call_after_refresh(self.refresh_board)  # how much fits is known after that
 
     def _draw(self, board: Board, size: Size) -> None:
-        beat = self.has_class("flash")
+        beat = self._beat
+        for name in BANDS:
+            self.query_one(f"#{name}", FixedLine).beat(beat)
         self._say("header", band(self._calling, size.width) if beat else board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", band("", size.width) if beat else board.then_line)
@@ -132,8 +148,7 @@ class BoardScreen(BoardPages):
         self._draw_lanes(board.lanes, bars=board.rooms.bars)
         self._say_or_hide("coming", board.coming)
         self._say_or_hide("stations", board.stations)
-        more = bool(board.caution) and self._more_below()
-        self._say_or_hide("message", self._with_more(board.message) if more else board.message)
+        self._say_or_hide("message", board.message)
         self._say("undo", board.undo_line)
         self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
         gap = 2 if board.rooms.keys == 1 else LARGE_GAP
@@ -141,14 +156,10 @@ class BoardScreen(BoardPages):
         words = [(key.key, bottom_words(key)) for key in keys]
         self.query_one("#keys", TouchRow).show(words, board.rooms.keys)
 
-    def _with_more(self, message: Sequence[str]) -> tuple[str, ...]:
-        """The message with a word that the page goes on, in no fewer rows than without it.
-
-        In fewer rows the page would have room to end, the word would go, and SPACE would scroll
-        where the board says that it acknowledges.
-        """
-        kept = max(1 if self.desk.unsaved else 0, len(message) - 1)
-        return (*message[:kept], "MORE BELOW: SPACE shows it")
+    def _check_more(self) -> None:
+        """How much of a page fits is known once it is laid out; SPACE must say what it does."""
+        if self._more_below() != self._more:
+            self.refresh_board()
 
     def _say_or_hide(self, name: str, lines: Sequence[str]) -> None:
         self._say(name, "\n".join(lines))
@@ -166,7 +177,9 @@ class BoardScreen(BoardPages):
             row = LaneRow(len(self._lanes) + 1)
             self._lanes.append(row)
             box.mount(row)
-        for row, lane in zip(self._lanes, lanes, strict=True):
+        for number, row in enumerate(self._lanes):  # a part that joined can be taken back
+            row.set_class(number >= len(lanes), "empty")
+        for row, lane in zip(self._lanes, lanes, strict=False):
             picked = lane.part == self.desk.picked
             line = f">{lane.line[1:]}" if picked else lane.line
             row.say(f"{line}\n{lane.bar}" if bars else line)
@@ -211,7 +224,7 @@ class BoardScreen(BoardPages):
         alarms = self.desk.alarms(stamp)
         call = self.house.caller.heed(alarms)
         late = any(alarm.level == OVERDUE for alarm in alarms) and not self.house.caller.is_silent
-        self.set_class(late and not self.has_class("flash"), "flash")
+        self._beat = late and not self._beat
         self._calling = message_of(alarms)
         if call is None:
             return
@@ -229,6 +242,13 @@ class BoardScreen(BoardPages):
     def _complain(self, trouble: str) -> None:
         self.desk.message = trouble
         self.refresh_board()
+
+    def is_deliberate(self, key: str) -> bool:
+        """Digits may come fast while a figure is typed."""
+        stamp = self.desk.bench.stamp()
+        action = self.desk.shown(stamp) if key.isdecimal() else None
+        types = action is not None and self.desk.takes_figure(action, stamp)
+        return not types and super().is_deliberate(key)
 
     def on_key(self, event: events.Key) -> None:
         """Digits, and what else a figure is written with."""
@@ -345,7 +365,7 @@ class BoardScreen(BoardPages):
         """Quiet for a minute."""
         if self.desk.silence():
             self.house.caller.silence()
-            self.remove_class("flash")
+            self._beat = False
         self.refresh_board()
 
     def action_theme(self) -> None:

@@ -13,6 +13,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from benchtimer.records.inert import visible
+from benchtimer.tui.front import FrontPage
 
 LOOK_S = 1.0
 """How often a page in front looks whether something calls."""
@@ -68,7 +69,7 @@ def _is_hint(event: events.Click) -> bool:
     return event.widget is not None and event.widget.has_class("hint")
 
 
-class ChoicePage(ModalScreen[int | None]):
+class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
     """A list of choices, nine to a page; gives the index chosen, or None."""
 
     BINDINGS = [
@@ -123,7 +124,7 @@ class ChoicePage(ModalScreen[int | None]):
 
     async def on_key(self, event: events.Key) -> None:
         """A digit chooses."""
-        if event.key.isdecimal() and int(event.key) in self._shown:
+        if event.key.isdecimal():
             event.stop()
             await self._choose(int(event.key))
 
@@ -135,6 +136,8 @@ class ChoicePage(ModalScreen[int | None]):
             self.action_leave()
 
     async def _choose(self, number: int) -> None:
+        if number not in self._shown:
+            return  # the row is one of the list shown before
         if number == 9 and len(self._options) > 9:
             self._first = self._first + 8 if self._first + 8 < len(self._options) else 0
             await self.recompose()
@@ -147,7 +150,7 @@ class ChoicePage(ModalScreen[int | None]):
         self.dismiss(None)
 
 
-class LinePage(ModalScreen[str | None]):
+class LinePage(ModalScreen[str | None], FrontPage[str | None]):
     """A line to write; gives the text, or None."""
 
     BINDINGS = [Binding("escape", "leave", "back", show=False)]
@@ -178,7 +181,7 @@ class LinePage(ModalScreen[str | None]):
         self.dismiss(None)
 
 
-class TextPage(ModalScreen[None]):
+class TextPage(ModalScreen[None], FrontPage[None]):
     """A text to read, scrolled with the arrow keys."""
 
     HINT = "arrow keys scroll, ESC goes back"

@@ -13,6 +13,7 @@ from textual.widgets import Static
 
 from benchtimer.trade.first_aid import FirstAid
 from benchtimer.tui.dialogs import Calling
+from benchtimer.tui.front import FrontPage
 from benchtimer.tui.lines import Line
 from benchtimer.view.firstaid import Rinse, aid_lines, goals_of, timer_lines
 
@@ -22,7 +23,7 @@ FRAME = 4
 TICK_S = 1.0
 
 
-class FirstAidPage(ModalScreen[None]):
+class FirstAidPage(ModalScreen[None], FrontPage[None]):
     """What to do now, and how long the rinse has lasted; alarms stay in the first line.
 
     Args:
@@ -78,6 +79,8 @@ class FirstAidPage(ModalScreen[None]):
         return max(20, self.app.size.width - FRAME - 1)
 
     def _draw(self) -> None:
+        if not self.is_there:
+            return
         lines = timer_lines(self._rinse.elapsed_s, self._aids, self._width)
         self.query_one("#rinse", Line).say("\n".join(lines))
         self.query_one("#aid", Line).say("\n".join(aid_lines(self._aids, self._width)))

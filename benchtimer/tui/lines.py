@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rich.segment import Segment
 from textual.containers import Horizontal
+from textual.strip import Strip
 from textual.widgets import Static
 
 from benchtimer.records.inert import visible
+from benchtimer.view.text import fill
 
 URGENCIES = ("wait", "now", "late", "calm")
 
@@ -36,6 +39,41 @@ class Line(Static):
             self.set_class(name == urgency, name)
 
 
+class FixedLine(Line):
+    """Text whose rows are broken already: drawn as it is, without the cost of wrapping it.
+
+    Args:
+        name: its id.
+        indent: empty columns before the text.
+
+    Attributes:
+        beats: drawn on the ground of an alarm. No CSS class, which has the line styled anew.
+    """
+
+    COMPONENT_CLASSES = {"fixed-line--beat"}
+
+    def __init__(self, name: str, indent: int = 0) -> None:
+        super().__init__(name)
+        self._indent = " " * indent
+        self.beats = False
+
+    def beat(self, on: bool) -> None:
+        """Draw it on the ground of an alarm, or on its own again."""
+        if on != self.beats:
+            self.beats = on
+            self.refresh()
+
+    def render_line(self, y: int) -> Strip:
+        """One row of the text."""
+        rows, width = self.said.split("\n"), self.content_size.width
+        text = fill(self._indent + (rows[y] if y < len(rows) else ""), width)
+        if self.beats:
+            style = self.get_component_rich_style("fixed-line--beat")
+        else:
+            style = self.visual_style.rich_style
+        return Strip([Segment(text, style)], width)
+
+
 class Told(Line):
     """A text of a page; an empty one takes no room."""
 
@@ -45,7 +83,7 @@ class Told(Line):
         self.set_class(bool(text), "told")
 
 
-class LaneRow(Line):
+class LaneRow(FixedLine):
     """A part's lane; a touch picks the part."""
 
     def __init__(self, number: int) -> None:

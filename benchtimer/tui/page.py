@@ -83,6 +83,8 @@ class Page(BenchScreen):
 
     def _lay_out_keys(self) -> None:
         size = self.app.size
+        if not self.is_there:
+            return
         self.query_one(KeyBar).lay_out(size.width, size.height, plain=self.house.plain)
 
     def on_screen_resume(self) -> None:
@@ -126,7 +128,7 @@ class Page(BenchScreen):
 
     def draw(self) -> None:
         """Draw what has changed."""
-        if self.is_mounted and self.query(Rows):
+        if self.is_there:
             self._draw_header()
             self.query_one("#lead", Told).say(self.lead())
             self.rows.show(self.make_rows())
@@ -159,7 +161,8 @@ class Page(BenchScreen):
 
     def say(self, text: str) -> None:
         """Show a message until the next one."""
-        self.query_one("#message", Told).say(text)
+        if self.is_there:
+            self.query_one("#message", Told).say(text)
 
     def attempt(self, do: Callable[[], T]) -> T | None:
         """Do it, or say why it can't be done; None then."""

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
 from textual.content import Content
 
+from benchtimer.tui.front import FrontPage
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.keys import KEYS
 
@@ -106,3 +108,12 @@ class KeyCommands(Provider):
             if at >= 0:
                 shown = shown.stylize(self.match_style or "bold", at, at + len(typed))
         return shown
+
+
+class KeyPalette(CommandPalette, FrontPage[None]):
+    """The list of commands, answered once like every page."""
+
+    def _action_command_list(self, action: str) -> None:
+        """Move in the list; Textual's own fails while the list is not laid out yet."""
+        with suppress(LookupError):
+            super()._action_command_list(action)

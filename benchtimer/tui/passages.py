@@ -7,10 +7,10 @@ application (``app``) that knows which screen stands at the end of each way.
 from __future__ import annotations
 
 from abc import abstractmethod
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 from textual.app import App
-from textual.screen import Screen
 
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
@@ -18,6 +18,7 @@ from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.actions import Action
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp
+from benchtimer.tui.front import FrontPage
 from benchtimer.view.alarm import Bell
 from benchtimer.view.desk import Desk
 
@@ -41,6 +42,18 @@ class Passages(App[None]):
     settings: Settings
     plain: bool
     caller: Bell
+
+    def push_screen(
+        self, screen: Any, callback: Callable[[Any], Any] | None = None, *args: Any, **more: Any
+    ) -> Any:
+        """Show a page in front. Its answer is dropped if the page that asked has gone by then."""
+        asked_by = self.screen_stack[-1:]
+
+        def answered(result: Any) -> Any:
+            there = all(page in self.screen_stack for page in asked_by)
+            return callback(result) if callback is not None and there else None
+
+        return super().push_screen(screen, callback and answered, *args, **more)
 
     @property
     @abstractmethod
@@ -120,7 +133,7 @@ class Passages(App[None]):
         """Leave; with parts at work, or presses that are not saved, only if somebody insists."""
 
 
-class BenchScreen(Screen[None]):
+class BenchScreen(FrontPage[None]):
     """A screen of this application."""
 
     @property

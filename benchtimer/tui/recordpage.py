@@ -42,6 +42,10 @@ class RecordScreen(Page):
         self._words = ""
         self._at: int | None = None
 
+    def is_deliberate(self, key: str) -> bool:
+        """SPACE held down scrolls on."""
+        return key != "space" and super().is_deliberate(key)
+
     def title_words(self) -> str:
         """Which run."""
         return f"Record of run {self.desk.name}"

@@ -16,6 +16,7 @@ from textual.strip import Strip
 from textual.widgets import Static
 
 from benchtimer.records.inert import visible
+from benchtimer.tui.front import Press
 from benchtimer.view.keys import Key
 from benchtimer.view.row import LOOKS, Row
 from benchtimer.view.text import fill
@@ -29,7 +30,7 @@ class Rows(ScrollView, can_focus=False):
 
     COMPONENT_CLASSES = {"rows--cursor", *(f"rows--{look}" for look in LOOKS)}
 
-    class Chosen(Message):
+    class Chosen(Press):
         """A row was touched."""
 
         def __init__(self, key: str) -> None:

@@ -9,7 +9,7 @@ at the tanks will come to anyway does not call until it is nearly too late.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from benchtimer.run.actions import Action, ActionKind
@@ -156,28 +156,28 @@ def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
     station = action.to_station if reads else action.from_station
     where = bench.places[station].station.title if station is not None else ""
     if reads:
-        words, about = f"{verb(action)} {where}", station or ""
+        words, about = f"{verb(action)} {where}{_for_part(bench, action)}", station or ""
     elif action.kind is ActionKind.CAUTION and action.caution is not None:
-        words, about = f"GEAR: {action.caution.title}", action.caution.title
+        about = action.caution.title
+        words = f"GEAR: {about}{_for_part(bench, action)}"
     else:
         about = action.part or ""
         number = f"{bench.parts[about].number} " if about in bench.parts else ""
         words = f"{verb(action)} {number}{about}{f' from {where}' if where else ''}"
-    words = _with_part(bench, action, words, over_ms)
     level = OVERDUE if over_ms > 0 else DUE
     spoils = action.latest_ms is not None
     return Alarm(run, (action.kind.value, about), level, words, over_ms, spoils)
 
 
-def _with_part(bench: Bench, action: Action, words: str, over_ms: int) -> str:
-    """What spoils a part names the part first, whatever has to be done before the pull."""
+def _for_part(bench: Bench, action: Action) -> str:
+    """Whom a page or a reading is for. A part past its window waits for neither: it is pulled."""
     part = bench.parts.get(action.part or "")
-    if part is None or action.kind not in (ActionKind.CAUTION, ActionKind.READING):
-        return words
-    source = bench.places[action.from_station].station.title if action.from_station else ""
-    if over_ms <= 0 or action.latest_ms is None:
-        return f"{words}, for {part.number} {part.name}"
-    return f"{part.number} {part.name} from {source}: {words} first"
+    return f", for {part.number} {part.name}" if part is not None else ""
+
+
+def in_order(alarms: Iterable[Alarm]) -> list[Alarm]:
+    """The alarms of several runs: parts that spoil first, then what is overdue, then the rest."""
+    return sorted(alarms, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
 
 
 def message_of(alarms: Sequence[Alarm]) -> str:

@@ -36,6 +36,9 @@ from benchtimer.view.words import (
     work,
 )
 
+FLAT = 14
+"""With fewer rows than this there is no room for large letters above the keys."""
+
 LOW = 24
 """With fewer rows than these a caution that is read takes the place of the large letters."""
 
@@ -63,6 +66,7 @@ class Look:
         reading: the caution or station shown is being read now.
         message: what needs saying.
         unread: the reason is asked for why a bath goes unread.
+        more: the page being read goes on below the screen.
         picked: the part picked by hand, if one is.
         glance: the next action fills the screen.
         times: the planner's word on each part.
@@ -76,6 +80,7 @@ class Look:
     reading: bool = False
     message: str = ""
     unread: bool = False
+    more: bool = False
     picked: str | None = None
     glance: bool = False
     times: Times = field(default_factory=Times)
@@ -217,8 +222,8 @@ def next_lines(
     twice = size.height >= VAST and fits(f"{verb(action)}{number}  {at}", size.width - 4, 2)
     lines = _large_line(f"{verb(action)}{number}", at, size, 2 if twice else 1)
     reads_caution = look.reading and action.kind is ActionKind.CAUTION
-    if reads_caution and size.height < LOW:
-        lines = [f"{verb(action)}{number}  {at}"]  # the caution itself comes first
+    if size.height < (LOW if reads_caution else FLAT):
+        lines = [f"{verb(action)}{number}  {at}"]  # the caution and the keys come first
     elif part is not None and tall and not reads_caution and fits(part.name, size.width - 4):
         lines += ["", *large(part.name)]
     lines += [""] if tall else []
@@ -260,6 +265,8 @@ def _part_line(bench: Bench, action: Action, part: Part | None, stamp: Stamp) ->
 
 
 def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
+    if look.more:
+        return "MORE BELOW: SPACE shows it"
     if action.blocked is not None and not look.unread:
         return f"WAIT: {action.blocked}"
     if look.read_only:

@@ -22,14 +22,12 @@ from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import Bench, PartPhase, RunPhase, State
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.store.log import Stamp, StoreError
-from benchtimer.view.alarm import OVERDUE, SILENCE_S, Alarm, alarms_of, message_of
+from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message_of
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
+from benchtimer.view.keyguard import GUARD_S
 from benchtimer.view.lanes import Times
 from benchtimer.view.words import baths_out, clock_time, late_on_hold
-
-GUARD_S = 0.4
-"""A second press of the confirm key within this time is a slip of a wet glove."""
 
 INSIST_S = 10.0
 """So long a second press of Q counts as meant."""
@@ -37,7 +35,12 @@ INSIST_S = 10.0
 MAX_ENTRY = 12
 
 ADVICE_S = 10.0
-"""The planner is asked again this often although nothing was pressed: time itself is news."""
+"""The planner rests at least so long if nothing was pressed: time itself is news, too."""
+
+REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
+"""It rests so many times as long as its last answer took, up to a limit, which is longer while no
+plan keeps every limit: a hard question, such as a bench on which everything is late, must not
+keep the laptop busy. A press, or a passed limit of the plan, is always a new question."""
 
 NEWS = (Deviated, Sent, Held)
 """Events that somebody who has just pressed a key should hear about at once."""
@@ -77,6 +80,8 @@ class Desk:
         self._agenda: tuple[int, Bench, Advice, tuple[Action, ...]] | None = None
         self._advised_presses = -1
         self._advised_at = float("-inf")
+        self._asked_ms = 0
+        self._thought_s = 0.0
         self._entry_for: tuple[str, ...] = ()
         self._monotonic = monotonic
         self._guard_s = guard_s
@@ -111,13 +116,21 @@ class Desk:
         """Whether the planner should be asked: after a press, and when its word is old."""
         if self.state.bench.phase not in (RunPhase.IDLE, RunPhase.RUNNING):
             return False
-        old = self._monotonic() - self._advised_at > ADVICE_S
-        return old or self.state.presses != self._advised_presses
+        longest_s = LATE_REST_S if self.advice.warnings else LONGEST_REST_S
+        rest_s = min(max(ADVICE_S, REST_SHARE * self._thought_s), longest_s)
+        old = self._monotonic() - self._advised_at > rest_s
+        return old or self.state.presses != self._advised_presses or self._has_passed_a_limit()
+
+    def _has_passed_a_limit(self) -> bool:
+        """Whether a move can't be put off any more that could when the planner was asked."""
+        now_ms = self.bench.stamp().noted_ms
+        return any(self._asked_ms < t_ms <= now_ms for t_ms in self.advice.latest_ms.values())
 
     def ask_planner(self) -> Callable[[Callable[[], bool]], Advice]:
         """The question to the planner, to be asked in another thread with a stop flag."""
         self._advised_presses = self.state.presses
         self._advised_at = self._monotonic()
+        self._asked_ms = self.bench.stamp().noted_ms
         bench, stamp, before = self.state.bench, self.bench.stamp(), self.advice
 
         def ask(stop: Callable[[], bool]) -> Advice:
@@ -128,7 +141,10 @@ class Desk:
             def say(seconds: int) -> str:
                 return clock_time(now_ms + seconds * 1000, stamp)
 
-            return advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop, say=say)
+            begun_s = time.thread_time()
+            told = advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop, say=say)
+            self._thought_s = time.thread_time() - begun_s
+            return told
 
         return ask
 
@@ -159,18 +175,23 @@ class Desk:
         return insists
 
     @property
+    def parts_at_work(self) -> list[str]:
+        """The parts in hand or in a station, over all runs."""
+        return [
+            part.name
+            for name in self.bench.names
+            for part in self.bench.state(name).bench.parts.values()
+            if part.phase in (PartPhase.IN_HAND, PartPhase.DWELLING)
+        ]
+
+    @property
     def leaves_behind(self) -> str:
         """What whoever leaves now should know first; empty if nothing."""
         if not isinstance(self.bench, Driver):
             return ""
         if self.bench.unsaved_entries:
             return "Not saved yet. Q again leaves all the same; you are told where it is."
-        parts = [
-            part.name
-            for name in self.bench.names
-            for part in self.bench.state(name).bench.parts.values()
-            if part.phase in (PartPhase.IN_HAND, PartPhase.DWELLING)
-        ]
+        parts = self.parts_at_work
         if not parts:
             return ""
         count = "1 part is" if len(parts) == 1 else f"{len(parts)} parts are"
@@ -418,7 +439,7 @@ class Desk:
     def _let_go_after(self, command: c.Command) -> None:
         """A part picked by hand stays picked until it is in a station, out, or held."""
         part = self.state.bench.parts.get(self.picked or "")
-        stays = (c.Acknowledge, c.Read, c.Begin, c.Finish, c.Answer)
+        stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer)
         in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
         if not (isinstance(command, stays) and in_work and part and part.held is None):
             self.picked = None
@@ -444,14 +465,13 @@ class Desk:
 
     def alarms(self, stamp: Stamp) -> list[Alarm]:
         """What somebody must come for in every run on the bench, what is late and spoils first."""
-        told = [
+        return in_order(
             alarm
             for name in self.bench.names
             for alarm in alarms_of(
                 name, self.bench.state(name).bench, stamp.noted_ms, self.agenda_of(name, stamp)
             )
-        ]
-        return sorted(told, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
+        )
 
     def silence(self) -> bool:
         """Quiet for a minute, written down where it can be; whether anything called."""

@@ -13,7 +13,7 @@ from benchtimer.run.actions import Action
 from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER, Bench
 from benchtimer.store.log import Entry, Stamp
-from benchtimer.view.alarm import Bell, alarms_of
+from benchtimer.view.alarm import Bell, alarms_of, in_order
 from benchtimer.view.words import clock_time, confirm_words, verb, wall_clock, way, when, work
 
 NOBODY = "Nobody drives this bench now: nothing is written until somebody opens it."
@@ -61,7 +61,7 @@ class Teller:
             if bench.phase not in OVER and actions:
                 yield from self._if_new(name, bench, actions[0], stamp)
                 alarms += alarms_of(name, bench, stamp.noted_ms, actions)
-        call = self._bell.heed(alarms)
+        call = self._bell.heed(in_order(alarms))
         if call is not None and call.outside:
             yield f"ALARM  {call.message}"
 

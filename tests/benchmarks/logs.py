@@ -69,16 +69,25 @@ def _fill(folder: Path, runs: int, template: list[Entry]) -> None:
     log.close()
 
 
-def dwelling(folder: Path, runs: int = 0) -> Path:
-    """Eight parts in a tank that holds them all, none due for hours; other runs are over."""
-    place = folder / f"dwelling-{runs}"
+QUIET = 'least = "3 h", aim = "4 h", most = "6 h"'
+OVERDUE = 'least = "1 s", aim = "2 s", most = "3 s"'
+
+
+def dwelling(folder: Path, runs: int = 0, dwell: str = QUIET) -> Path:
+    """Eight parts in a tank that holds them all, none due for hours; other runs are over.
+
+    Args:
+        folder: where the log's folder is made.
+        runs: how many other runs there are.
+        dwell: the window of the dwell, ``QUIET`` or ``OVERDUE``.
+    """
+    place = folder / f"dwelling-{runs}{'' if dwell == QUIET else '-overdue'}"
     if place.exists():
         return place
     if runs:
         shutil.copytree(many_runs(folder, runs), place)
     text = SMALL.replace("holds = 1", "holds = 8").replace(
-        'least = "4 min", aim = "5 min", most = "8 min"',
-        'least = "3 h", aim = "4 h", most = "6 h"',
+        'least = "4 min", aim = "5 min", most = "8 min"', dwell
     )
     table = recipe_table(small_recipe(text.replace(', every = "10 min"', "")))
     driver = Driver(place, SystemClock())

@@ -6,6 +6,7 @@ What the engine refuses is left undone.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
@@ -32,13 +33,24 @@ NOON_MS = 1_770_033_600_000
 SIZES = (Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60))
 """The sizes that people have."""
 
-TWO_BATHS = SMALL.replace(
-    '[[station]]\nid = "rack"',
-    '[[station]]\nid = "oil"\ntitle = "Oil"\nholds = 2\n'
-    'temperature = { low = "40 C", high = "70 C", every = "10 min" }\n\n[[station]]\nid = "rack"',
-    1,
-).replace('at = "rack"', 'at = "oil"').replace('before = "tank"', 'before = ["tank", "oil"]')
+TWO_BATHS = (
+    SMALL.replace(
+        '[[station]]\nid = "rack"',
+        '[[station]]\nid = "oil"\ntitle = "Oil"\nholds = 2\n'
+        'temperature = { low = "40 C", high = "70 C", every = "10 min" }\n\n'
+        '[[station]]\nid = "rack"',
+        1,
+    )
+    .replace('at = "rack"', 'at = "oil"')
+    .replace('before = "tank"', 'before = ["tank", "oil"]')
+)
 """The small recipe with a second bath, that is read before a part goes over into it."""
+
+STRAIGHT_OVER = re.sub(r'\[\[step\]\]\nid = "look".*?(?=\[\[step\]\])', "", TWO_BATHS, flags=re.S)
+"""The same without the look between: the lift goes straight over into the second bath."""
+
+GUARDED_STEP = SMALL.replace('before = "tank"', 'before = "dip"')
+"""The small recipe whose page guards a step: it is read for a part, and not before the start."""
 
 NAMES = st.text("abZ 0-[]/刃🔪é", min_size=1, max_size=60).map(str.strip).filter(bool)
 PART_NAMES = st.lists(NAMES, min_size=1, max_size=5, unique_by=str.casefold)
@@ -76,7 +88,7 @@ CHOICES = st.builds(Choices, st.integers(0, 40), st.integers(0, 3), WAITS)
 @st.composite
 def benches(draw: st.DrawFn, presses: int = 25) -> Hands:
     """Somebody in front of a run that has seen a number of presses."""
-    recipe = small_recipe(draw(st.sampled_from([SMALL, TWO_BATHS])))
+    recipe = small_recipe(draw(st.sampled_from([SMALL, TWO_BATHS, STRAIGHT_OVER])))
     started, geared = draw(st.booleans()), draw(st.booleans())
     hands = Anybody(tuple(draw(PART_NAMES)), recipe, started=started, geared=geared, reads=False)
     for chosen in draw(st.lists(CHOICES, max_size=presses)):
@@ -159,8 +171,14 @@ def dwelling(names: tuple[str, ...] = ("bolster",)) -> Hands:
 def hung_up(names: tuple[str, ...] = ("bolster",)) -> Hands:
     """The first part has just been hung on the rack, where it may stay as long as it likes."""
     hands = dwelling(names)
-    hands(c.Begin(names[0]), 5 * MINUTE)
-    hands(c.Answer(names[0], "even", True))
-    hands(c.Answer(names[0], "heat", "25 C"))
-    hands(c.Finish(names[0]))
+    hang_up(hands)
     return hands
+
+
+def hang_up(hands: Hands) -> None:
+    """The first part goes from the tank, at its target, to the rack."""
+    name = hands.names[0]
+    hands(c.Begin(name), 5 * MINUTE)
+    hands(c.Answer(name, "even", True))
+    hands(c.Answer(name, "heat", "25 C"))
+    hands(c.Finish(name))

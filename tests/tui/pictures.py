@@ -22,7 +22,7 @@ import pytest
 
 from benchtimer.bench.advice import advise
 from benchtimer.run.commands import Judge
-from benchtimer.run.state import Bench, PartPhase, RunPhase
+from benchtimer.run.state import Bench, PartPhase
 from benchtimer.tui.app import BenchApp
 from benchtimer.view.draft import Draft
 from tests.tui.scenes import FITTINGS, Scene, in_station
@@ -107,7 +107,7 @@ PICTURES = {
     "eight-parts": Picture(_eight),
     "glance": Picture(_salts, ("g",)),
     "question": Picture(partial(_black, 4, _asked, 0)),
-    "caution": Picture(partial(_black, 4, lambda b: b.phase is RunPhase.RUNNING, 0)),
+    "caution": Picture(partial(_black, 4, lambda _: True, 0)),
     "late": Picture(_late),
     "late-beat": Picture(_late, ticks=2),
     "help": Picture(_salts, ("question_mark",)),

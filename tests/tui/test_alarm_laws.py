@@ -8,12 +8,23 @@ import pytest
 from hypothesis import given
 
 from benchtimer.run import commands as c
+from benchtimer.run.actions import ActionKind, PlanTimes
 from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase
 from benchtimer.view.alarm import DUE, OVERDUE, Alarm, alarms_of
 from benchtimer.view.words import late_on_hold, when
-from tests.support import MINUTE, Hands, small_recipe
-from tests.tui.benches import FEW, TWO_BATHS, benches, dwelling, hung_up, stamp_at
+from tests.support import MINUTE, SMALL, Hands, small_recipe
+from tests.tui.benches import (
+    FEW,
+    GUARDED_STEP,
+    STRAIGHT_OVER,
+    TWO_BATHS,
+    benches,
+    dwelling,
+    hang_up,
+    hung_up,
+    stamp_at,
+)
 
 
 def _alarms(hands: Hands, after_ms: int = 0) -> list[Alarm]:
@@ -30,7 +41,7 @@ def _is_late(bench: Bench, part: Part, now_ms: int) -> bool:
 @given(benches())
 @FEW
 def test_whatever_is_too_late_calls(hands: Hands) -> None:
-    """A part past the end of its dwell is overdue by its name, or by the bath it waits for."""
+    """A part past the end of its dwell is overdue by its own pull, or warned of while on hold."""
     bench, now_ms = hands.state.bench, hands.now_ms
     overdue = [a for a in _alarms(hands) if a.level == OVERDUE and a.spoils]
     warned = "\n".join(late_on_hold(bench, now_ms))
@@ -40,7 +51,20 @@ def test_whatever_is_too_late_calls(hands: Hands) -> None:
         if bench.phase is RunPhase.HELD or part.held is not None:
             assert part.name in warned
         else:
-            assert any(part.name in a.words or a.words.startswith("READ ") for a in overdue)
+            (pull,) = (a for a in overdue if a.about == ("begin", part.name))
+            assert pull.words.startswith(f"LIFT {part.number} {part.name} from ")
+
+
+@given(benches())
+@FEW
+def test_while_a_part_spoils_a_pull_is_called_first(hands: Hands) -> None:
+    """No reading, gear or other work goes before the pull of a part past its window."""
+    bench, now_ms = hands.state.bench, hands.now_ms
+    late = {p.name for p in bench.parts.values() if _is_late(bench, p, now_ms)}
+    if bench.phase is not RunPhase.RUNNING or not late:
+        return
+    told = _alarms(hands)[: len(late)]
+    assert {alarm.about for alarm in told} == {("begin", name) for name in late}
 
 
 @given(benches())
@@ -76,30 +100,92 @@ def _behind_a_reading() -> Hands:
     return hands
 
 
-@pytest.mark.parametrize(("minute", "level"), [(4, DUE), (8, OVERDUE)])
-def test_a_part_that_waits_for_a_reading_is_late_all_the_same(minute: int, level: str) -> None:
+def test_a_bath_is_read_for_the_part_that_waits_for_it() -> None:
     """A bath that is due to be read anyway does not hide that a part must go over into it."""
     hands = _behind_a_reading()
-    at_ms = hands.part("ferrule").since_ms + minute * MINUTE + 1000
+    at_ms = hands.part("ferrule").since_ms + 4 * MINUTE + 1000
     (alarm,) = (a for a in alarms_of("r", hands.state.bench, at_ms) if a.about[1] == "oil")
-    assert (alarm.level, alarm.spoils) == (level, True)
+    assert (alarm.text, alarm.level, alarm.spoils) == ("READ Oil, for 2 ferrule", DUE, True)
     reading = next(a for a in agenda(hands.state.bench, at_ms) if a.to_station == "oil")
     assert reading.part == "ferrule"
-    assert when(reading, stamp_at(at_ms)) == ("NOW" if level == DUE else "LATE 0:01")
+    assert when(reading, stamp_at(at_ms)) == "NOW"
+
+
+def test_a_part_past_its_window_is_pulled_before_its_next_bath_is_read() -> None:
+    """Once the window has closed the pull calls first; the reading follows with what it spoils."""
+    hands = _behind_a_reading()
+    at_ms = hands.part("ferrule").since_ms + 8 * MINUTE + 1000
+    pull, reading = alarms_of("r", hands.state.bench, at_ms)
+    assert (pull.text, pull.spoils) == ("LIFT 2 ferrule from Tank, LATE 0:01", True)
+    assert (reading.about, reading.spoils) == (("reading", "oil"), False)
+    assert "ferrule" not in reading.words
+    hands.now_ms = at_ms - 1000
+    hands(c.Begin("ferrule"))  # the engine takes it without the reading, too
+    assert hands.part("ferrule").station is None
+
+
+def test_a_late_part_that_goes_straight_over_is_pulled_first() -> None:
+    """With no work between two baths, too, the pull calls, and the unread bath only after it."""
+    hands = Hands(names=("bolster",), recipe=small_recipe(STRAIGHT_OVER), reads=False)
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank()
+    since_ms = hands.part().since_ms
+    told = [alarms_of("r", hands.state.bench, since_ms + ms)[0] for ms in (460_000, 460_001)]
+    assert [a.words for a in told] == ["READ Oil, for 1 bolster", "LIFT 1 bolster from Tank"]
+    hands.now_ms = since_ms + 460_000
+    hands(c.Begin("bolster"), 1)
+    assert [a.words for a in _alarms(hands)][:1] == ["READ Oil, for 1 bolster"]
+
+
+def test_a_late_part_calls_before_the_reading_that_another_waits_for() -> None:
+    """A part between stations waits for its bath to be read, but a part that spoils goes first."""
+    hands = Hands(names=("bolster", "ferrule"), recipe=small_recipe(TWO_BATHS), reads=False)
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank("bolster")
+    hands(c.Begin("bolster"), 9 * MINUTE)
+    hands(c.Answer("bolster", "even", True))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank("ferrule")
+    told = _alarms(hands, 8 * MINUTE), _alarms(hands, 8 * MINUTE + 1)
+    assert [alarms[0].words for alarms in told] == [
+        "READ Oil, for 1 bolster", "LIFT 2 ferrule from Tank"]  # fmt: skip
+    assert told[1][1].words == "READ Oil, for 1 bolster"
+
+
+def test_a_late_part_calls_before_the_gear_for_another() -> None:
+    """Gear that the plan wants first waits while a part spoils."""
+    page = '[[caution]]\nbefore = "judge"\ntitle = "Dust"\ntext = "It is fine."\n[[step]]'
+    recipe = small_recipe(SMALL.replace("[[step]]", page, 1))
+    hands = Hands(names=("bolster", "ferrule"), recipe=recipe, geared=False)
+    hands.to_tank()
+    hang_up(hands)
+    hung_ms = hands.part().since_ms
+    hands.now_ms = hung_ms + 115 * MINUTE
+    hands.to_tank("ferrule")
+    late_ms = hands.part("ferrule").since_ms + 8 * MINUTE
+    plan = PlanTimes({"bolster": hung_ms + 120 * MINUTE, "ferrule": late_ms - 10_000})
+    bench = hands.state.bench
+    times = (late_ms, late_ms + 1)
+    told = [alarms_of("r", bench, ms, agenda(bench, ms, plan)) for ms in times]
+    assert [[a.words for a in alarms][:2] for alarms in told] == [
+        ["GEAR: Dust, for 1 bolster", "LIFT 2 ferrule from Tank"],
+        ["LIFT 2 ferrule from Tank", "GEAR: Dust, for 1 bolster"],
+    ]
 
 
 def test_a_part_that_waits_for_a_full_bath_is_late_all_the_same() -> None:
-    """Though nothing can go into the bath, the reading that it needs is called for as late."""
+    """Though nothing can go into the bath, the pull is called for as late, and the bath is read."""
     hands = _behind_a_reading()
     places = {**hands.state.bench.places}
     full = places["oil"].station.model_copy(update={"holds": 1})
     places["oil"] = replace(places["oil"], station=full)
     bench = replace(hands.state.bench, places=places)
     at_ms = hands.part("ferrule").since_ms + 9 * MINUTE
-    (reading,) = (a for a in agenda(bench, at_ms) if a.to_station == "oil")
-    assert (reading.part, reading.blocked) == ("ferrule", None)
-    (alarm,) = (a for a in alarms_of("r", bench, at_ms) if a.about[1] == "oil")
-    assert alarm.text == "READ Oil, LATE 1:00"
+    first = agenda(bench, at_ms)[0]
+    assert (first.kind, first.part, first.blocked) == (ActionKind.BEGIN, "ferrule", None)
+    pull, reading = alarms_of("r", bench, at_ms)
+    assert pull.text == "LIFT 2 ferrule from Tank, LATE 1:00"
+    assert (reading.about, reading.spoils) == (("reading", "oil"), False)
 
 
 @pytest.mark.parametrize(
@@ -154,17 +240,21 @@ def test_full_hands_hear_of_a_reading_that_is_overdue(minute: int, calls: bool) 
 
 
 def test_gear_is_called_with_the_part_it_is_for() -> None:
-    """A caution that is due calls by its own name, and says for which part."""
-    hands = Hands(names=("bolster",), geared=False)
+    """A page that guards a step calls by its own name, and says for which part."""
+    hands = Hands(names=("bolster",), recipe=small_recipe(GUARDED_STEP), geared=False)
     (alarm,) = _alarms(hands)
-    assert (alarm.words, alarm.about) == ("Hot tank (gear for bolster)", ("caution", "Hot tank"))
+    assert (alarm.words, alarm.about) == (
+        "GEAR: Hot tank, for 1 bolster", ("caution", "Hot tank"))  # fmt: skip
 
 
 def test_gear_for_several_parts_calls_once() -> None:
-    """One caution that two parts wait for is one thing to do, for the more pressing part."""
-    hands = Hands(names=("bolster", "ferrule"), geared=False)
-    (alarm,) = _alarms(hands, 10 * MINUTE)
-    assert alarm.words == "Hot tank (gear for bolster)"
+    """One page that two parts wait for is one thing to do, for the more pressing part."""
+    hands = Hands(names=("bolster", "ferrule"), recipe=small_recipe(GUARDED_STEP), geared=False)
+    late_ms = 10 * MINUTE
+    waiting = [a.part for a in agenda(hands.state.bench, hands.now_ms + late_ms)]
+    assert waiting == ["bolster", "ferrule"]
+    (alarm,) = _alarms(hands, late_ms)
+    assert alarm.words == "GEAR: Hot tank, for 1 bolster"
 
 
 def test_what_was_just_done_gives_time_to_do_the_next() -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
+from benchtimer.run.actions import ActionKind
 from benchtimer.run.events import Noted
 from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.store.log import EventLog
@@ -161,6 +162,7 @@ def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
 def test_what_is_not_saved_stays_in_sight(shop: Shop) -> None:
     """When the disk refuses, the run goes on and the board says so whatever else it says."""
     desk = shop.lay_out("bolster").desk()
+    shop.press(c.Read("tank", "65 C"))
     shop.driver._log._db.execute("PRAGMA query_only = ON")
     assert desk.press(c.Begin("bolster"))
     desk.undo()
@@ -195,9 +197,34 @@ def test_a_picked_part_can_go_ahead_of_its_turn(shop: Shop, count: int) -> None:
     """The maker decides: a part picked by hand is begun whatever the agenda says."""
     names = [f"part {i}" for i in range(count + 1)]
     desk = shop.lay_out(*names).desk()
+    shop.press(c.Read("tank", "65 C"))
+    stamp = shop.driver.stamp()
+    first = desk.shown(stamp)
+    assert first is not None
+    assert first.part == names[0]
     desk.pick_next(-1)
     desk.confirm()
     assert desk.state.bench.parts[names[-1]].phase is PartPhase.IN_HAND
+    assert desk.state.bench.parts[names[0]].phase is PartPhase.WAITING
+
+
+def test_a_picked_part_goes_on_without_a_reading_for_a_reason(shop: Shop) -> None:
+    """The bath of a picked part is asked for first; E and a reason begin it all the same."""
+    desk = shop.lay_out("bolster", "ferrule").desk()
+    desk.pick_next(-1)
+    shown = desk.shown(shop.driver.stamp())
+    assert shown is not None
+    assert (shown.kind, shown.part, shown.to_station) == (ActionKind.READING, "ferrule", "tank")
+    desk.confirm()
+    assert desk.state.bench.parts["ferrule"].began_ms is None
+    desk.early()
+    desk.digit("1")
+    assert desk.picked == "ferrule"
+    desk.confirm()
+    assert desk.state.bench.parts["ferrule"].phase is PartPhase.IN_HAND
+    skipped = desk.state.bench.places["tank"].skipped
+    assert skipped is not None
+    assert c.NO_READING[0] in [line.text for line in shop.driver.record(shop.name).lines][-2]
 
 
 def test_quiet_is_written_down(shop: Shop) -> None:

@@ -78,6 +78,7 @@ def test_a_key_is_one_press_or_none_and_never_breaks(presses: list[tuple[str, in
 def test_who_looks_on_changes_nothing_by_any_key(presses: list[tuple[str, int]]) -> None:
     """At a watcher's desk no key writes an entry."""
     with _shop() as shop:
+        shop.press(c.Acknowledge("Hot tank"))
         shop.press(c.Start())
         watcher = Watcher(shop.folder, shop.clock)
         desk = Desk(watcher, shop.name, guard_s=0)
@@ -151,6 +152,7 @@ def test_insisting_has_its_time(shop: Shop, gap_s: float, goes: bool) -> None:
 def test_the_planner_is_asked_after_a_press_and_now_and_then(shop: Shop) -> None:
     """Its word is wanted at first, after each press, and when it is ten seconds old."""
     shop.lay_out("bolster", started=False)
+    shop.press(c.Acknowledge("Hot tank"))
     finger = _Finger(shop)
     asked = []
     for wait_s, press in ((0, None), (1, None), (0, c.Start()), (0, None), (ADVICE_S + 1, None)):
@@ -204,7 +206,7 @@ def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
     told = shop.desk().alarms(shop.driver.stamp())
     assert [(alarm.words, alarm.level, alarm.spoils) for alarm in told] == [
         ("LIFT 1 blade from Tank", "overdue", True),
-        ("READ Tank", "overdue", False),
+        ("READ Tank, for 1 bolster", "overdue", False),
         ("READ Tank", "due", False),
     ]
 

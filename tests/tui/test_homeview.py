@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pytest
 from rich.cells import cell_len
 
@@ -12,7 +14,7 @@ from benchtimer.view.home import OpenRun, home_rows, lead_rows, numbered
 from benchtimer.view.letters import large
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
-from tests.support import MINUTE, Hands
+from tests.support import GEARED, MINUTE, Hands
 
 HOUR = 60 * MINUTE
 EVENING = Stamp(noted_ms=0, boot=None, count_ms=0, wall_ms=1_770_062_400_000, offset_s=0)  # 20:00
@@ -148,19 +150,20 @@ def test_ten_and_more_runs_have_no_digit() -> None:
 
 
 @pytest.mark.parametrize(
-    ("press", "told", "look"),
+    ("presses", "told", "look"),
     [
-        (None, " 1 START", "plain"),
-        (c.Start(), " 1 GEAR 1 bolster   → Tank", "now"),
-        (c.Hold(None, "x"), " 1 RESUME", "plain"),
+        ((), " 1 GEAR", "now"),
+        (GEARED[:1], " 1 START", "plain"),
+        (GEARED, " 1 READ Tank   before bolster goes in", "now"),
+        ((*GEARED, c.Hold(None, "x")), " 1 RESUME", "plain"),
     ],
 )
 def test_a_run_that_has_not_begun_or_is_held_says_what_goes_on(
-    press: c.Command | None, told: str, look: str
+    presses: Sequence[c.Command], told: str, look: str
 ) -> None:
-    """Idle a run offers its start, running its next action, held its resumption."""
+    """Idle a run asks for gear, then offers its start; running its next action, held to go on."""
     hands = Hands(names=("bolster",), started=False)
-    for command in [c.Start(), press] if isinstance(press, c.Hold) else [press] if press else []:
+    for command in presses:
         hands(command)
     (row,) = [r for r in home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1]) if r.key]
     assert row.lines[0].partition("  NOW")[0].rstrip() == told
@@ -172,6 +175,7 @@ def test_a_run_that_has_not_begun_or_is_held_says_what_goes_on(
 def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
     """Among several runs what is late leads, then what is due, then what is due first."""
     late, due, calm = Hands(names=("a",)), Hands(names=("b",)), Hands(names=("c",), started=False)
+    calm(c.Acknowledge("Hot tank"))
     late(c.Read("tank", "65 C"))
     late.to_tank("a")
     late.now_ms = due.now_ms = calm.now_ms = late.now_ms + 9 * MINUTE
@@ -179,6 +183,9 @@ def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
     told = [lead_rows(runs[:count], _at(late), SIZES[2]) for count in (1, 2, 3)]
     assert told[0] == ["", *large(" START"), ""]
     assert told[1] == ["", *large(" READ  NOW"), ""]
+    new = Hands(names=("d",), now_ms=late.now_ms, started=False)
+    assert lead_rows([_open(new, "d")], _at(late), SIZES[2]) == ["", *large(" GEAR  NOW"), ""]
+    assert lead_rows([_open(new, "d"), *runs[:2]], _at(late), SIZES[2]) == told[1]
     assert told[2] == ["", *large(" LIFT 1  LATE 1:00"), ""]
     assert lead_rows(runs, _at(late), Size(60, 40)) == []
     assert lead_rows(runs, _at(late), Size(77, 33)) == []

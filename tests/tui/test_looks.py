@@ -15,7 +15,7 @@ from benchtimer.settings import Settings
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
-from benchtimer.tui.lines import TouchKey
+from benchtimer.tui.lines import FixedLine, TouchKey
 from benchtimer.tui.plain import ascii_text, knows_only_ascii
 from benchtimer.tui.themes import THEMES, theme_after
 from tests.support import MINUTE
@@ -59,7 +59,7 @@ def poor_contrast(app: BenchApp) -> dict[str, float]:
 
 
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
-async def test_every_theme_keeps_itscontrast(shop: Shop, theme: str) -> None:
+async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
     """Waiting, due, late and flashing, with a question, a caution and each page: AA or better."""
     shop.lay_out("bolster", "ferrule", started=False)
     settings = Settings.model_validate({"screen": {"theme": theme}})
@@ -74,11 +74,11 @@ async def test_every_theme_keeps_itscontrast(shop: Shop, theme: str) -> None:
             poor[when] = poor_contrast(app)
 
         assert app.theme == theme
-        await look("idle")
-        shop.press(c.Start())
-        board.tick()
         await look("caution")
         shop.press(c.Acknowledge("Hot tank"))
+        board.tick()
+        await look("idle")
+        shop.press(c.Start())
         board.tick()
         await look("figure")
         shop.to_tank("bolster")
@@ -92,7 +92,7 @@ async def test_every_theme_keeps_itscontrast(shop: Shop, theme: str) -> None:
         shop.clock.advance(6 * MINUTE)
         for beat in ("flash", "no flash"):
             board.tick()
-            assert board.has_class("flash") == (beat == "flash")
+            assert board.query_one("#header", FixedLine).beats == (beat == "flash")
             await look(beat)
         for page in (TextPage("a", "b"), ChoicePage("a", ["b"]), LinePage("a")):
             app.push_screen(page)
@@ -186,14 +186,14 @@ async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
         board = app.screen
         assert isinstance(board, BoardScreen)
         board.tick()
-        assert board.has_class("flash")
+        assert board.query_one("#header", FixedLine).beats
         assert "1. LIFT 1 bolster from Tank, LATE 4:00" in str(board.query_one("#header").render())
         await pilot.press("g")
         assert not board.query_one("#lanes").display
         assert board.query_one("#next").size.height >= 17
         await pilot.press("x")
         board.tick()
-        assert not board.has_class("flash")
+        assert not board.query_one("#header", FixedLine).beats
         await pilot.press("g")
         assert board.query_one("#lanes").display
     assert "alarm silenced" in shop.driver.record(shop.name).lines[-1].text
@@ -302,8 +302,9 @@ async def test_the_large_view_makes_way_for_a_caution(shop: Shop) -> None:
     shop.lay_out("bolster", started=False)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("g", "space")
+        await pilot.press("g")
         await pilot.pause()
+        assert not app.screen.has_class("glance")
         caution = app.screen.query_one("#caution")
         assert caution.region.height >= 3
         assert caution.region.y < 24

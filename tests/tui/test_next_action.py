@@ -10,7 +10,7 @@ from benchtimer.view.board import Board, Look, answer_keys, caution_lines, make_
 from benchtimer.view.letters import ROWS, large
 from benchtimer.view.space import MESSAGE_ROWS, Size
 from tests.support import MINUTE, SMALL, Hands, small_recipe
-from tests.tui.benches import HOUR, board_of, dwelling, hung_up, stamp_at
+from tests.tui.benches import GUARDED_STEP, HOUR, board_of, dwelling, hung_up, stamp_at
 
 LOOK = "Lift it out, hold it to the light and look along it."
 THREE = ("bolster", "ferrule", "pin")
@@ -59,12 +59,19 @@ def test_a_line_too_long_for_large_letters_keeps_its_time_large() -> None:
 
 
 @pytest.mark.parametrize("height", [23, 24])
-def test_a_caution_that_is_read_needs_the_rows(height: int) -> None:
+@pytest.mark.parametrize(
+    ("hands", "words"),
+    [
+        (Hands(started=False), "GEAR  NOW"),
+        (Hands(recipe=small_recipe(GUARDED_STEP), geared=False), "GEAR 1  NOW"),
+    ],
+    ids=["before the start", "for a part"],
+)
+def test_a_caution_that_is_read_needs_the_rows(hands: Hands, words: str, height: int) -> None:
     """With few rows a caution takes the place of the large letters, and its text is all there."""
-    hands = Hands(geared=False)
     board = board_of(hands, Size(80, height), Look("r", reading=True))
     assert _inked(board) == (0 if height < 24 else ROWS)
-    assert board.next_lines[0] == ("GEAR 1  NOW" if height < 24 else board.next_lines[0])
+    assert board.next_lines[0] == (words if height < 24 else board.next_lines[0])
     assert board.caution[0] == "WEAR: gloves"
     assert "It is hot." in board.caution
 

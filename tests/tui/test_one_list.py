@@ -72,7 +72,7 @@ def test_a_bath_in_the_book_is_not_mixed_again() -> None:
     page = _page(baths={"salts": "black-salts 1, 3 d old"})
     keys = [key for key in keys_of(page) if key in SETUP]
     assert keys == [key for key in SETUP if key != "mix salts"]
-    (line,) = (i for s in page.sections for i in s.items if i.text.startswith("Blacking salts, s"))
+    (line,) = (i for s in page.sections for i in s.items if i.text.startswith("Blacking salts for"))
     assert line.more == ("nothing to mix: black-salts 1, 3 d old",)
 
 
@@ -109,9 +109,11 @@ async def test_what_is_done_in_the_set_up_is_ticked_on_the_page(shop: Shop) -> N
     async with app.run_test(size=(80, 40)) as pilot:
         await press(pilot, "k")
         told = shown(app, PrepareScreen).query_one(Rows).text
-        assert "[x] Alkaline soak cleaner" in told
-        assert "[ ] Blacking salts, single bath" in told
+        assert "[x] Heavy-duty alkaline soak cleaner" in told
+        assert "[ ] Blacking salts for a single bath" in told
         assert "put off" in told
+        assert "[x] Blacking salts: about 1 h to heat up" in told
+        assert "[ ] Hot alkaline cleaner: about 30 min to heat up" in told
 
 
 async def test_heat_is_not_turned_off_by_a_second_press(shop: Shop) -> None:

@@ -155,10 +155,11 @@ async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> Non
         await press(pilot, "escape 2 j t u")
         shown(app, RecordScreen)
         await press(pilot, "h r space d escape escape")
+        shop.press(c.Acknowledge("Hot tank"))
         shop.press(c.Start())
         shown(app, HomeScreen).tick()
     assert [shop.driver.record(line.name).lines for line in shop.driver.recent()][1:] == before[1:]
-    assert len(shop.driver.record(shop.name).lines) == len(before[0]) + 2
+    assert len(shop.driver.record(shop.name).lines) == len(before[0]) + 3
     watcher.close()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from textual.widgets import Static
 
 from benchtimer.run import commands as c
@@ -20,6 +21,19 @@ TWO_CAUTIONS = SMALL.replace(
     + '"\nwear = ["apron"]\n[[step]]',
     1,
 ).replace('text = "It is hot."', 'text = "' + "It is very hot. " * 60 + '"')
+
+
+BEFORE = pytest.mark.parametrize("before", ["tank", "dip"])
+"""A page that guards a bath is read before the start, one that guards a step before its part."""
+
+
+def _unread(shop: Shop, text: str, before: str) -> BenchApp:
+    """A board that shows the first page of a recipe, which is not read yet."""
+    recipe = small_recipe(text.replace('before = "tank"', f'before = "{before}"'))
+    shop.lay_out("bolster", recipe=recipe, started=False)
+    if before == "dip":
+        shop.press(c.Start())
+    return shop.app()
 
 
 async def test_a_recipe_asks_what_it_must_know_of_a_part(shop: Shop) -> None:
@@ -65,14 +79,13 @@ async def test_a_bouncing_key_answers_one_question(shop: Shop) -> None:
     assert shop.driver.state(shop.name) == answered
 
 
-async def test_a_long_caution_is_read_to_its_end(shop: Shop) -> None:
+@BEFORE
+async def test_a_long_caution_is_read_to_its_end(shop: Shop, before: str) -> None:
     """SPACE shows what is below before it acknowledges; first aid stands at the top."""
     long = SMALL.replace('text = "It is hot."', f'text = "{"It is very hot. " * 80}"').replace(
         'wear = ["gloves"]', 'wear = ["gloves"]\nfirst_aid = "Cool it."'
     )
-    shop.lay_out("bolster", recipe=small_recipe(long), started=False)
-    shop.press(c.Start())
-    app = shop.app()
+    app = _unread(shop, long, before)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         assert "FIRST AID" in text(app, "caution").split("\n")[1]
@@ -86,11 +99,10 @@ async def test_a_long_caution_is_read_to_its_end(shop: Shop) -> None:
         assert presses >= 2
 
 
-async def test_each_caution_is_read_from_its_beginning(shop: Shop) -> None:
+@BEFORE
+async def test_each_caution_is_read_from_its_beginning(shop: Shop, before: str) -> None:
     """The second of two cautions opens at its first line, and is read to its end as well."""
-    shop.lay_out("bolster", recipe=small_recipe(TWO_CAUTIONS), started=False)
-    shop.press(c.Start())
-    app = shop.app()
+    app = _unread(shop, TWO_CAUTIONS, before)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(0.1)
         for title in ("Hot tank", "Second"):
@@ -108,7 +120,6 @@ async def test_each_caution_is_read_from_its_beginning(shop: Shop) -> None:
 async def test_a_bouncing_key_does_not_acknowledge_what_it_scrolled_to(shop: Shop) -> None:
     """The press that scrolls a caution counts for the guard against slips."""
     shop.lay_out("bolster", recipe=small_recipe(TWO_CAUTIONS), started=False)
-    shop.press(c.Start())
     app = BenchApp(shop.driver, shop.name, guard_s=60)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(0.1)

@@ -18,10 +18,12 @@ from benchtimer.view.stations import station_rows
 from benchtimer.view.text import clip, fill, spread
 from benchtimer.view.words import clock_time, countdown, span, way
 from tests.support import MINUTE, SMALL, Hands, small_recipe
+from tests.tui.benches import GUARDED_STEP
 
 SIZES = [Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60)]
 
-COLOURS = 'options = ["black", "grey"]\nno = ["grey"]'
+COLOURS = """options = ["black", "grey"]
+send = { grey = { to = "dip", limit = 1 } }"""
 LONG_ANSWERS = [
     "dish soap",
     "alkaline cleaner",
@@ -29,7 +31,7 @@ LONG_ANSWERS = [
     "solvent, then alkaline",
     "another",
 ]
-FIVE_ANSWERS = f'options = {LONG_ANSWERS}\nno = ["another"]'.replace("'", '"')
+FIVE_ANSWERS = f"options = {LONG_ANSWERS}".replace("'", '"')
 
 
 def _stamp(t_ms: int, offset_s: int = 0) -> Stamp:
@@ -85,10 +87,10 @@ def test_no_line_is_wider_than_the_screen(size: Size, name: str) -> None:
 def test_the_confirm_key_says_what_it_will_do() -> None:
     """Before the key is pressed the board tells what it does."""
     hands = Hands(names=("bolster",), started=False)
-    assert _board(hands).next_lines[-1] == "SPACE starts the run"
-    hands(c.Start())
     assert _board(hands).next_lines[-1] == "SPACE shows the caution and its gear"
     hands(c.Acknowledge("Hot tank"))
+    assert _board(hands).next_lines[-1] == "SPACE starts the run"
+    hands(c.Start())
     assert "SPACE writes it down" in _board(hands).next_lines[-1]
     hands(c.Read("tank", "65"))
     assert _board(hands).next_lines[-1] == "SPACE: I take bolster now"
@@ -125,6 +127,7 @@ def test_a_choice_shows_its_numbers() -> None:
 @pytest.mark.parametrize("size", SIZES)
 def test_answers_are_never_cut_short(size: Size) -> None:
     """Five long answers can be read whole, on the smallest screen, too."""
+    assert COLOURS in SMALL
     hands = Hands(names=("blade",), recipe=small_recipe(SMALL.replace(COLOURS, FIVE_ANSWERS)))
     hands.to_tank("blade")
     hands(c.Begin("blade"), 5 * MINUTE)
@@ -163,9 +166,11 @@ def test_a_held_part_is_lifted_out_of_its_station_and_into_none() -> None:
     assert way(bench, action) == "from Tank"
 
 
-def test_a_caution_is_shown_in_full_when_it_is_read() -> None:
-    """Text, gear and the word about the data sheet are all on the board."""
-    hands = Hands(names=("bolster",), geared=False)
+@pytest.mark.parametrize("started", [False, True])
+def test_a_caution_is_shown_in_full_when_it_is_read(started: bool) -> None:
+    """Before the start and on the way, text, gear and the word about the data sheet are shown."""
+    recipe = small_recipe(GUARDED_STEP if started else SMALL)
+    hands = Hands(names=("bolster",), recipe=recipe, started=started, geared=False)
     stamp = _stamp(hands.now_ms)
     actions = agenda(hands.state.bench, stamp.noted_ms)
     look = Look("r", reading=True)

@@ -183,11 +183,14 @@ def test_a_bath_out_of_its_window_is_told_with_its_parts(reading: str, told: lis
 
 def test_what_to_do_with_a_wrong_bath_is_the_recipes_word() -> None:
     """Behind the reading of an empty bath stands what the recipe says of that station."""
-    text = SMALL.replace('title = "Tank"', 'title = "Tank"\ntext = "Switch the heater off."')
+    orders = "Parts out. Turn the heat off. Let it cool."
+    text = SMALL.replace('title = "Tank"', f'title = "Tank"\ntoo_hot = "{orders}"')
     hands = Hands(names=("bolster",), recipe=small_recipe(text))
     hands(c.Read("tank", "75 C"))
     (told,) = words.baths_out(hands.state.bench)
-    assert told == "TANK READS 75 C, TOO HOT (60 C to 70 C). Switch the heater off."
+    assert told == (
+        "TANK READS 75 C, TOO HOT (60 C to 70 C). Parts out. Turn the heat off. W: all of it"
+    )
 
 
 @pytest.mark.parametrize("held", [None, "bolster"])

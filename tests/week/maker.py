@@ -109,12 +109,14 @@ class Maker:
             return Wait(60_000)
         if line == "SPACE shows the caution and its gear":
             return Keys(("space",), 1000)
-        if line == "SPACE: I have read this and wear the gear":
+        if line in ("MORE BELOW: SPACE shows it", "SPACE: I have read this and wear the gear"):
             return self._read_caution(sight)
         if line.startswith(("SPACE: it is mixed", "SPACE: the heat is on")):
             return self.press("space", after_ms=self.between(60, 600))
         if "Why no reading?" in sight.text:
             return self.press(choices(line)[BY_EYE], after_ms=self.between(1, 3))
+        if "SPACE saves it" in line:
+            return self._type(self.drawn(self.story.readings[sight.part or sight.work]))
         if "SPACE writes it down" in line and not sight.number:
             return self._measure(sight)
         if self._in_hand:

@@ -103,7 +103,7 @@ def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
     """By the words of the screen alone the wax gets onto the blade, and every press is told."""
     story = read_story()
     [deed] = [deed for deed in story.deeds if deed.at == "Wednesday 08:30"]
-    deed = deed.model_copy(update={"killed_when": "Rub the wax on until it runs, all over"})
+    deed = deed.model_copy(update={"killed_when": "Wax on, thin, until it runs all over"})
     terminal = Terminal([*RUN, *PRACTICE], tmp_path)
     terminal.wait("SPACE")
     home = {**os.environ, "HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"}

@@ -1,0 +1,74 @@
+"""Input acts on the page in front and on no other.
+
+Keys can come faster than the screen. What was pressed for a page may still wait in its queue,
+or in that of one of its widgets, when the page has been answered or left. All pages are made
+from ``FrontPage``, which drops such presses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TypeVar
+
+from textual import events
+from textual.await_complete import AwaitComplete
+from textual.dom import DOMNode
+from textual.message import Message
+from textual.screen import Screen
+from textual.widgets import Input, OptionList
+
+Result = TypeVar("Result")
+
+
+class Press(Message):
+    """What a widget says because somebody touched it."""
+
+
+PRESSES = (events.InputEvent, events.Paste, Press, Input.Submitted, OptionList.OptionSelected)
+"""Messages that come from keys, mouse and paste."""
+
+
+DELIBERATE = frozenset({"space", "enter", "y", "n", "e", "q", "ctrl+q", *"123456789"})
+"""Keys that confirm, answer or leave: a bounce or a held key must not do so twice."""
+
+
+class FrontPage(Screen[Result]):
+    """A page that takes input only while it is in front."""
+
+    def is_deliberate(self, key: str) -> bool:
+        """Whether a key bounced or held down counts once on this page."""
+        if isinstance(self.focused, Input) and len(key) == 1:
+            return False  # it is a letter of a text
+        return key.lower() in DELIBERATE
+
+    @property
+    def takes_input(self) -> bool:
+        """Whether the page is in front. It is not once it has been answered or left."""
+        stack = self.app.screen_stack
+        return bool(stack) and stack[-1] is self
+
+    @property
+    def is_there(self) -> bool:
+        """Whether its lines can be drawn: it is made, and has not been left."""
+        return self.is_mounted and self in self.app.screen_stack
+
+    async def _on_message(self, message: Message) -> None:
+        if isinstance(message, PRESSES) and not self.takes_input:
+            message.stop()  # it must not reach the page in front either
+            return
+        await super()._on_message(message)
+
+    async def run_action(
+        self, action: str, namespaces: Mapping[str, DOMNode] | None = None
+    ) -> None:
+        """Do what a touched key stands for, unless another page has come to the front."""
+        if self.takes_input:
+            await super().run_action(action, namespaces)
+
+    def dismiss(self, result: Result | None = None) -> AwaitComplete:
+        """Give the answer and leave; once only.
+
+        Textual removes the page in front, whichever that is, so a second answer would remove
+        the page behind this one.
+        """
+        return super().dismiss(result) if self.takes_input else AwaitComplete()

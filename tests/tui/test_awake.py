@@ -1,0 +1,151 @@
+"""The computer is kept awake while parts are at work, and never after that."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from benchtimer.cli.settingkeys import choices_of, with_key
+from benchtimer.cli.setup import DEFAULT
+from benchtimer.settings import SettingsError, parse_settings
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.awake import HELPERS, MAY_SLEEP, Awake
+from tests.support import READY
+from tests.tui.conftest import Shop
+
+FAKE = """#!/bin/sh
+echo "$$ $*" >> "{told}"
+trap '' TERM
+for last; do :; done
+exec "$last"
+"""
+"""Writes down how it was called, and then is the command it was given."""
+
+
+def _until(good: Callable[[], bool], seconds: float = 10) -> bool:
+    end = time.monotonic() + seconds
+    while not good() and time.monotonic() < end:
+        time.sleep(0.02)
+    return good()
+
+
+def _runs(pid: int) -> bool:
+    """Whether a process runs; one that has ended and was not asked for its status does not."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+@pytest.fixture(name="told", params=sorted(HELPERS))
+def _told(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A fake helper of an operating system, first on the path; where it writes."""
+    told = tmp_path / "told"
+    program = tmp_path / HELPERS[request.param][0]
+    program.write_text(FAKE.format(told=told))
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}{os.pathsep}{os.environ['PATH']}")
+    monkeypatch.setattr(sys, "platform", request.param)
+    return told
+
+
+def _calls(told: Path) -> list[list[str]]:
+    return [line.split() for line in told.read_text().splitlines()] if told.exists() else []
+
+
+def test_one_helper_runs_while_it_is_wanted(told: Path) -> None:
+    """It starts once, ends when it is no longer wanted, and can start again."""
+    awake = Awake(sys.platform)
+    for _ in range(3):
+        awake.want(True)
+    assert _until(lambda: len(_calls(told)) == 1)
+    first = int(_calls(told)[0][0])
+    assert _runs(first)
+    assert awake.mark == ""
+    awake.want(False)
+    assert not _runs(first)
+    awake.want(True)
+    assert _until(lambda: len(_calls(told)) == 2)
+    awake.close()
+    assert not _runs(int(_calls(told)[1][0]))
+
+
+def test_a_killed_program_leaves_no_helper(told: Path) -> None:
+    """The helper holds on to a pipe of the program, which goes with it."""
+    code = (
+        "import sys, time\nfrom benchtimer.tui.awake import Awake\n"
+        f"awake = Awake({sys.platform!r})\nawake.want(True)\n"
+        "print('on', flush=True)\ntime.sleep(60)"
+    )
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    with subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, env=environment
+    ) as program:
+        assert program.stdout is not None
+        assert program.stdout.readline() == b"on\n"
+        assert _until(lambda: bool(_calls(told)))
+        helper = int(_calls(told)[0][0])
+        assert _runs(helper)
+        program.send_signal(signal.SIGKILL)
+        program.wait()
+        assert _until(lambda: not _runs(helper))
+
+
+def test_a_helper_that_is_refused_is_said(told: Path) -> None:
+    """The system lets nobody hold it awake: the screen says that it may sleep."""
+    (told.parent / HELPERS[sys.platform][0]).write_text("#!/bin/sh\nexit 1\n")
+    awake = Awake(sys.platform)
+    awake.want(True)
+
+    def is_said() -> bool:
+        awake.want(True)
+        return awake.mark == MAY_SLEEP
+
+    assert _until(is_said)
+    awake.want(False)
+    assert awake.mark == ""
+
+
+@pytest.mark.parametrize("platform", ["linux", "sunos5"])
+def test_where_it_cant_be_done_that_is_said(
+    platform: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No helper is installed, or none is known for the system."""
+    monkeypatch.setenv("PATH", str(tmp_path))
+    awake = Awake(platform)
+    assert awake.mark == ""
+    awake.want(True)
+    assert awake.mark == MAY_SLEEP
+    awake.close()
+    assert awake.mark == ""
+
+
+async def test_the_first_line_says_that_the_computer_may_sleep(shop: Shop) -> None:
+    """Only while a part is at work, and only where it can't be kept awake."""
+    shop.lay_out("bolster", started=False)
+    for command in READY:
+        shop.press(command)
+    app = BenchApp(shop.driver, shop.name, guard_s=0, awake=Awake("sunos5"))
+    async with app.run_test(size=(80, 24)):
+        app._keep_awake()
+        assert MAY_SLEEP not in app.marks
+        shop.to_tank("bolster")
+        app._keep_awake()
+        assert MAY_SLEEP in app.marks
+
+
+def test_the_setting_is_true_or_false() -> None:
+    """True unless the settings say false; nothing else is taken."""
+    assert parse_settings("", "x").keep_awake
+    assert not parse_settings("keep_awake = false", "x").keep_awake
+    with pytest.raises(SettingsError, match="keep_awake"):
+        parse_settings('keep_awake = "no"', "x")
+    assert not parse_settings(with_key(DEFAULT, "keep_awake", "false", "x"), "x").keep_awake
+    assert choices_of("keep_awake") == ("true", "false")
