@@ -248,9 +248,11 @@ def latest(count: int, edges: Sequence[Edge], node: int) -> float:
     """
     far: list[float] = [-inf] * count
     far[node] = 0
-    changed = True
+    changed, rounds = True, 0
     while changed:
-        changed = False
+        changed, rounds = False, rounds + 1
+        if rounds > count + 1:
+            raise PositiveCycleError(edges)
         for edge in edges:
             time = far[edge.before] + edge.weight_s
             if time > far[edge.after]:

@@ -94,6 +94,7 @@ class Asked:
     rescue: bool
     hurry: bool
     say: Say
+    explain: bool = True
 
 
 def _hot(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
@@ -105,8 +106,8 @@ def _hot(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
     if fits(problem, first.best):
         return _with_closings(first, closings, asked.say)
     ready = ready_times(problem, first.best)
-    around, closings = heated(problem, ready)
-    second = _solve(around, limits, replace(asked, previous=first.best))
+    around, shut = heated(problem, ready)
+    second = _solve(around, limits, replace(asked, previous=first.best, explain=False))
     if second.plan is None:  # a make-up is the maker's to put off; a part's window is not
         put_off = "no plan fits the make-ups: put them off, or take fewer parts"
         return _with_closings(replace(first, why=(*first.why, put_off)), closings, asked.say)
@@ -115,7 +116,7 @@ def _hot(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
             second.nodes, second.elapsed_s, first.bound_s, second.why, second.found,
             second.cuts, second.is_nearest,
         )  # fmt: skip
-    return _with_closings(second, closings, asked.say)
+    return _with_closings(second, shut, asked.say)
 
 
 def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) -> Outcome:
@@ -157,10 +158,14 @@ def _solve(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
     if not instance.has_work:
         return Optimal(bound_s=problem.now_s, why=("no part has a move left to make",))
     witness = at_once(instance, say)
+    if witness is not None and not asked.explain:
+        return Infeasible(witness=witness)
     if witness is not None:
         return _infeasible(problem, limits, lambda: proven(witness, problem, limits), rescue)
     found = settle(problem, limits.within(SEARCH_SHARE), asked.previous, hurry=asked.hurry)
     best = found.best
+    if best.turns is None and not asked.explain:
+        return Undecided(limits.spent_nodes, limits.elapsed_s)
     if best.turns is None and best.is_closed:
         tell = partial(explain, problem, best.dead, limits, say)
         return _infeasible(problem, limits, tell, rescue)
