@@ -100,14 +100,18 @@ class Asked:
 def _hot(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
     """A plan around the heating and the make-ups of its places."""
     soonest, closings = heated(problem)
-    first = _solve(soonest, limits.within(HEAT_SHARE), asked)
-    if first.best is None:
-        return replace(first, elapsed_s=limits.elapsed_s)
-    if fits(problem, first.best):
+    first = _solve(soonest, limits.within(HEAT_SHARE), replace(asked, explain=False))
+    if first.plan is None:  # a part's window comes before a bath's heat: the maker decides
+        cold = tuple(replace(s, heating=None) for s in problem.stations)
+        bare = _solve(replace(problem, stations=cold), limits, asked)
+        if bare.plan is None:
+            return bare
+        return replace(bare, why=(*bare.why, "no plan waits until every place is hot: heat now"))
+    if fits(problem, first.plan):
         return _with_closings(first, closings, asked.say)
-    ready = ready_times(problem, first.best)
+    ready = ready_times(problem, first.plan)
     around, shut = heated(problem, ready)
-    second = _solve(around, limits, replace(asked, previous=first.best, explain=False))
+    second = _solve(around, limits, replace(asked, previous=first.plan, explain=False))
     if second.plan is None:  # a make-up is the maker's to put off; a part's window is not
         put_off = "no plan fits the make-ups: put them off, or take fewer parts"
         return _with_closings(replace(first, why=(*first.why, put_off)), closings, asked.say)

@@ -84,6 +84,18 @@ def test_make_ups_that_leave_no_plan_are_put_off() -> None:
     assert any("put them off" in why for why in outcome.why)
 
 
+def test_a_window_comes_before_the_heat() -> None:
+    """A part that must go on before the next bath is hot is planned on time, and that is told."""
+    boil = Dwell("boil", 60, 600, 100)
+    route = Route("on", (Move(10),) * 3, (Dwell("salts", 500, 1200, 600), boil))
+    part = Part("p", route, moves_made=1, entered_s=0)
+    stations = (Station("salts"), Station("boil", heating=Heating(3600)))
+    outcome = solve(Problem(stations, (part,)))
+    assert outcome.plan is not None
+    assert outcome.plan.moves[0].start_s == 600
+    assert outcome.why[-1].endswith("heat now")
+
+
 def test_what_is_never_heated_changes_nothing() -> None:
     """Without heat there is no closing, and the problem is planned as it is."""
     cold = Problem((Station("salts"),), (Part("p", BLACK),))
