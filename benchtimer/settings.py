@@ -34,6 +34,8 @@ from benchtimer.recipe.loading import load
 from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.reader import read_start
 from benchtimer.recipe.shapes import shape_problems
+from benchtimer.shop.hours import Hours, parse_closed, parse_week
+from benchtimer.times import TimeError
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
 FILE_NAME = "settings.toml"
@@ -88,6 +90,26 @@ def _named(command: tuple[str, ...]) -> tuple[str, ...]:
 
 AwayHours = Annotated[Away, BeforeValidator(_read_away), PlainSerializer(str, return_type=str)]
 Wheel = Annotated[Length, AfterValidator(_diameter)]
+
+
+def _work_hours(text: str) -> str:
+    try:
+        parse_week(text)
+    except TimeError as error:
+        raise wrong(f'"{text}" {error.reason}', error.allowed) from None
+    return text
+
+
+def _closed_dates(text: str) -> str:
+    try:
+        parse_closed((text,))
+    except TimeError as error:
+        raise wrong(f'"{text}" {error.reason}', error.allowed) from None
+    return text
+
+
+WorkHours = Annotated[str, AfterValidator(_work_hours), Field(max_length=500)]
+ClosedDates = Annotated[str, AfterValidator(_closed_dates), Field(max_length=30)]
 
 
 class _Table(BaseModel):
@@ -159,6 +181,8 @@ class Settings(_Table):
         units: what the maker reads and weighs in: US customary or metric.
         hands: people who usually work.
         away: hours when usually nobody is there.
+        hours: when you work, by weekday.
+        closed: dates on which you don't, or ranges of them.
         wheels: diameters of the buffing and polishing wheels at hand.
         by: who usually presses the keys.
         vessels: volume of the vessel each mix goes into, by mix id.
@@ -172,6 +196,8 @@ class Settings(_Table):
     units: Literal["us", "si"] = "si"
     hands: Whole = Field(default=1, ge=1, le=20)
     away: tuple[AwayHours, ...] = Field(default=(), max_length=12)
+    hours: WorkHours = ""
+    closed: tuple[ClosedDates, ...] = Field(default=(), max_length=100)
     wheels: tuple[Wheel, ...] = Field(default=(), max_length=30)
     by: Title | None = None
     vessels: dict[Id, Volume] = Field(default_factory=dict)
@@ -179,6 +205,11 @@ class Settings(_Table):
     alarm: AlarmSettings = Field(default_factory=AlarmSettings)
     screen: ScreenSettings = Field(default_factory=ScreenSettings)
     keep_awake: StrictBool = True
+
+    @property
+    def work_hours(self) -> Hours:
+        """The shop's hours, with what is closed."""
+        return replace(parse_week(self.hours), closed=parse_closed(self.closed))
 
     @property
     def limits(self) -> dict[str, Limits]:

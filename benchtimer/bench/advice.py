@@ -14,11 +14,12 @@ from dataclasses import replace
 from math import inf
 
 from benchtimer.bench.advised import Advice, stage_of
-from benchtimer.bench.wallclock import of_day_s, real_s
-from benchtimer.plan.away import daily
+from benchtimer.bench.wallclock import ShopZone, of_day_s, real_s
+from benchtimer.plan.away import between, daily
 from benchtimer.plan.from_recipe import (
     dwelling_part,
     handled_part,
+    heating_of,
     problem_of,
     resting_part,
     waiting_part,
@@ -26,12 +27,15 @@ from benchtimer.plan.from_recipe import (
 from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import Infeasible, Outcome, Plan, Undecided
 from benchtimer.plan.planner import never, no_clock, replan
-from benchtimer.plan.problem import ENDLESS_S, Away, Part, Problem, ProblemError
-from benchtimer.plan.words import span
+from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Part, Problem, ProblemError
+from benchtimer.plan.words import Say, after, span
 from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes
-from benchtimer.run.state import Bench, PartPhase, RunPhase
+from benchtimer.run.ahead import is_cold
+from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
+from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
+from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.store.log import Stamp
 
 SECONDS = 1.0
@@ -48,6 +52,7 @@ def advise(
     clock: Callable[[], float] = no_clock,
     stop: Callable[[], bool] = never,
     nodes: float = inf,
+    say: Say = after,
 ) -> Advice:
     """Plan the rest of a run.
 
@@ -55,23 +60,29 @@ def advise(
         bench: the bench as it is.
         now_ms: bench time.
         away: hours with nobody there, in seconds from now.
-        previous: the last advice; its order is tried first.
+        previous: the last advice; its plan is kept where it can be.
         seconds: how long to think, on ``clock``.
         clock: a monotonic clock in seconds.
         stop: asked now and then whether to give up.
-        nodes: the most states to open.
+        nodes: the most states to open and parts to place.
+        say: writes a time of the plan, in seconds from now.
     """
     stages = {part.name: stage_of(part) for part in bench.parts.values()}
     try:
         problem = problem_now(bench, now_ms, away)
         before = previous.plan if previous is not None else None
-        outcome = replan(problem, before, seconds=seconds, clock=clock, stop=stop, nodes=nodes)
+        if before is not None and previous is not None:
+            before = before.moved((previous.now_ms - now_ms) // 1000)
+        outcome = replan(
+            problem, before, seconds=seconds, clock=clock, stop=stop, nodes=nodes, say=say
+        )
     except ProblemError as error:
         return Advice(stages=stages, warnings=(f"no plan: {error}",))
-    told = Advice(stages=stages, warnings=_warnings(bench, outcome), outcome=outcome)
+    told = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(bench, outcome),
+                  outcome=outcome)  # fmt: skip
     begins = first_begins(problem, told.plan) if told.plan is not None else {}
     end_s = told.plan.end_s if told.plan is not None else None
-    in_time = told.plan if not isinstance(outcome, Infeasible) else None
+    in_time = outcome.plan
     put_off = latest_begins(problem, in_time) if in_time is not None else {}
     return replace(
         told,
@@ -83,18 +94,22 @@ def advise(
 
 def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
     """What the maker must know: no plan keeps every limit any more, or none was found."""
-    if isinstance(outcome, Undecided):
-        told = outcome.verdict.removeprefix("no plan ")
-        return (f"NO PLAN {told}: each part goes by its own times.",)
-    if not isinstance(outcome, Infeasible):
+    if not isinstance(outcome, Infeasible | Undecided):
         return ()
     late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overstay_s]
+    if not late and isinstance(outcome, Undecided):
+        told = outcome.verdict.removeprefix("no plan ")
+        return (f"NO PLAN {told}: each part goes by its own times.",)
     if not late:
         return outcome.why
     late_words = [
         f"{d.part} {span(d.overstay_s)} too long in {bench.places[d.station].station.title}"
         for d in late
     ]
+    if isinstance(outcome, Undecided):
+        return (
+            f"NO PLAN FOUND without an overrun. Least found, as shown: {'; '.join(late_words)}.",
+        )
     # That some limit breaks is proven; which one, and by how much, is the best plan found.
     return (f"NOW UNAVOIDABLE: an overrun. Least found, as shown: {'; '.join(late_words)}.",)
 
@@ -140,7 +155,29 @@ def problem_now(bench: Bench, now_ms: int, away: Sequence[Away] = ()) -> Problem
             parts.append(planned)
     closed = [name for name, place in bench.places.items() if place.closed is not None]
     recipes = list(bench.recipes.values())
-    return problem_of(recipes, parts, hands=bench.hands, away=away, out_of_service=closed)
+    heating = {
+        name: told for name, place in bench.places.items()
+        if (told := _heating(bench, place, now_ms)) is not None
+    }  # fmt: skip
+    return problem_of(
+        recipes, parts, hands=bench.hands, away=away, out_of_service=closed, heating=heating
+    )
+
+
+def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
+    """How far a place is with its heat, in seconds from now; None where it is simply cold."""
+    told = heating_of(place.station)
+    if told is None or is_cold(bench, place, now_ms):
+        return told
+    ready_ms = ready_at_ms(place)
+    if ready_ms is None:
+        ready_ms = now_ms
+    due_ms, due_s = make_up_due_ms(place), None
+    if due_ms is not None:
+        stays = [part.since_ms + dwell.aim_s * 1000 for part in bench.inside(place.station.id)
+                 if (dwell := bench.step_of(part).dwell) is not None]  # fmt: skip
+        due_s = -(-(max(due_ms, now_ms, *stays) - now_ms) // 1000)
+    return replace(told, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)
 
 
 def _dwelling(bench: Bench, now_ms: int) -> Iterator[Part]:
@@ -180,18 +217,26 @@ def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
     return begins
 
 
-def away_windows(hours: Sequence[str], stamp: Stamp) -> list[Away]:
-    """Away hours such as "22:00-07:00" as windows in seconds from now, for two weeks.
+def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> list[Away]:
+    """When nobody is there, as windows in seconds from now, for as long as hours look ahead.
 
     They are hours of the clock on the wall, also where daylight saving begins or ends.
+
+    Args:
+        hours: hours away every day, such as "22:00-07:00".
+        stamp: now.
+        work: the hours you work by weekday, with what is closed.
 
     Raises:
         ValueError: a text that is no pair of times of day.
     """
-    windows: list[Away] = []
+    spans = open_spans(work, ShopZone(stamp), stamp.wall_ms // 1000)
+    windows = list(between(spans))
+    if not spans and not work.is_always:
+        windows = [Away(0, ENDLESS_S)]
     for text in hours:
         begin, end = times_of_day(text)
-        for window in daily(begin * 60, end * 60, of_day_s(stamp)):
+        for window in daily(begin * 60, end * 60, of_day_s(stamp), AHEAD_DAYS):
             from_s, to_s = max(0, real_s(window.from_s, stamp)), real_s(window.to_s, stamp)
             # An hour that daylight saving skips has no length.
             windows += [Away(from_s, to_s)] if to_s > from_s else []

@@ -33,6 +33,7 @@ class Advice:
             that no plan was found.
         end_ms: bench time at which the last part is done, by the plan.
         outcome: the planner's whole answer, if it had one.
+        now_ms: bench time at which it was asked: second 0 of the plan.
     """
 
     begin_ms: Mapping[str, int] = field(default_factory=dict)
@@ -41,6 +42,7 @@ class Advice:
     warnings: tuple[str, ...] = ()
     end_ms: int | None = None
     outcome: Outcome | None = None
+    now_ms: int = 0
 
     @property
     def plan(self) -> Plan | None:

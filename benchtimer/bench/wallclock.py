@@ -7,7 +7,7 @@ offset then, its rules tell that of any other moment; a stamp from elsewhere kee
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
 from benchtimer.clock import offset_s
 from benchtimer.store.log import Stamp
@@ -27,6 +27,41 @@ def moment_at(wall_ms: int, stamp: Stamp) -> datetime | None:
         return (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=wall_ms)).astimezone(zone)
     except OverflowError:
         return None
+
+
+class ShopZone(tzinfo):
+    """The time zone of the shop's wall, as a stamp and the machine's rules know it."""
+
+    def __init__(self, stamp: Stamp) -> None:
+        self._stamp = stamp
+
+    def _offset(self, unix_s: float) -> int:
+        return offset_at(int(unix_s) * 1000, self._stamp)
+
+    def utcoffset(self, when: datetime | None) -> timedelta:
+        """The offset of a time on the wall; of one that comes twice or never, see PEP 495."""
+        if when is None:
+            return timedelta(seconds=self._stamp.offset_s)
+        wall_s = (when.replace(tzinfo=None) - datetime(1970, 1, 1)).total_seconds()  # noqa: DTZ001
+        before, after = self._offset(wall_s - DAY_S), self._offset(wall_s + DAY_S)
+        kept = [s for s in dict.fromkeys((before, after)) if self._offset(wall_s - s) == s]
+        if len(kept) == 1:
+            return timedelta(seconds=kept[0])
+        return timedelta(seconds=after if when.fold else before)
+
+    def fromutc(self, when: datetime) -> datetime:
+        """The time on the wall at a moment given in UTC."""
+        unix_s = (when.replace(tzinfo=None) - datetime(1970, 1, 1)).total_seconds()  # noqa: DTZ001
+        wall = when + timedelta(seconds=self._offset(unix_s))
+        return wall.replace(fold=int(self.utcoffset(wall) != wall - when))
+
+    def dst(self, when: datetime | None) -> None:  # noqa: ARG002
+        """Not known: only offsets count here."""
+        return
+
+    def tzname(self, when: datetime | None) -> str:
+        """The offset in words."""
+        return str(timezone(self.utcoffset(when)))
 
 
 def real_s(wall_s: int, stamp: Stamp) -> int:

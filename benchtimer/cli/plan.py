@@ -7,7 +7,7 @@ import json
 import shutil
 import sys
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -42,7 +42,28 @@ MOST_SECONDS = 3600.0
 def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE PART... and what the plan must heed."""
     job_options(parser)
-    parser.add_argument("--start", metavar="TIME", help="begin at this time of day, like 08:30")
+    parser.add_argument(
+        "--start",
+        metavar="TIME",
+        help='begin then: 08:30, "Sat 09:00", "tomorrow 6:30" or 2026-12-05T18:30',
+    )
+    parser.add_argument(
+        "--hours",
+        metavar="HOURS",
+        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always for no '
+        "such hours (otherwise those of the settings)",
+    )
+    parser.add_argument(
+        "--break",
+        dest="breaks",
+        action="append",
+        default=[],
+        metavar="FROM-TO",
+        help="a break on the day of the start, like 19:00-19:30; may be given several times",
+    )
+    parser.add_argument(
+        "--hurry", action="store_true", help="let dwells end at their min: done earlier"
+    )
     parser.add_argument(
         "--seconds",
         type=number_of("a number of seconds", 0.01, MOST_SECONDS),
@@ -100,10 +121,16 @@ def _plan(arguments: argparse.Namespace, placed: Placed, parts: list[tuple[str, 
     from benchtimer.plan.planner import solve
 
     times = Times.beginning(arguments.start)
-    away = _away(arguments.away, times)
+    away = _away(arguments, times)
     problem = plan_problem(placed, parts, hands=arguments.hands, away=away)
     first = placed.recipes[parts[0][1]]
-    outcome = solve(problem, seconds=arguments.seconds, clock=time.monotonic)
+    outcome = solve(
+        problem,
+        seconds=arguments.seconds,
+        clock=time.monotonic,
+        hurry=arguments.hurry,
+        say=times.at,
+    )
     plan = outcome.plan
     if arguments.ics and plan is not None:
         _write_calendar(Path(arguments.ics), plan, times, first.title)
@@ -144,7 +171,9 @@ def _text(
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
     lines += _latest_lines(problem, plan, times) if problem.away else []
-    helps = what_helps(problem, outcome, seconds=HELP_S, clock=time.monotonic)
+    helps = what_helps(
+        problem, outcome, seconds=HELP_S, clock=time.monotonic, hurry=arguments.hurry
+    )
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
     plain = arguments.plain or not _can_draw()
@@ -223,9 +252,10 @@ def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times) -> Non
 
     def plan_for(count: int) -> tuple[Problem, Outcome]:
         parts = [(f"part {n + 1}", recipe.id) for n in range(count)]
-        away = _away(arguments.away, times)
+        away = _away(arguments, times)
         problem = plan_problem(placed, parts, hands=arguments.hands, away=away)
-        return problem, solve(problem, seconds=arguments.seconds / 4, clock=time.monotonic)
+        seconds, hurry = arguments.seconds / 4, arguments.hurry
+        return problem, solve(problem, seconds=seconds, clock=time.monotonic, hurry=hurry)
 
     trials = arguments.trials or 1000
     limit, spread = arguments.chance_under, arguments.spread
@@ -260,21 +290,24 @@ class Times:
 
     @classmethod
     def beginning(cls, start: str | None) -> Times:
-        """From now, or from the next time of day asked for."""
-        from benchtimer.bench.wallclock import later, until_time_of_day_s
+        """From now, or from the moment asked for."""
+        from benchtimer.bench.wallclock import ShopZone, later
         from benchtimer.clock import SystemClock
         from benchtimer.store.log import Stamp
-        from benchtimer.view.draft import time_of_day
+        from benchtimer.times import TimeError, parse_moment
 
         tick = SystemClock().read()
         second_ms = tick.wall_ms // 1000 * 1000
         now = Stamp(second_ms, None, 0, second_ms, tick.offset_s)
+        if start is None:
+            return cls(now, later(now, (60 - second_ms // 1000 % 60) * 1000))
         try:
-            minutes = None if start is None else time_of_day(start)
-        except ValueError as error:
+            then = parse_moment(start, datetime.fromtimestamp(second_ms / 1000, ShopZone(now)))
+        except TimeError as error:
             raise Wrong(f"--start {error}", USAGE) from None
-        to_minute_s = 60 - second_ms // 1000 % 60
-        ahead_s = to_minute_s if minutes is None else until_time_of_day_s(minutes, now)
+        ahead_s = round(then.timestamp()) - second_ms // 1000
+        if ahead_s < 0:
+            raise Wrong(f'--start "{start}" is over; give a time to come', USAGE)
         return cls(now, later(now, ahead_s * 1000))
 
     def at(self, seconds: int) -> str:
@@ -284,10 +317,27 @@ class Times:
         return clock_time(self.zero.noted_ms + seconds * 1000, self.now, seconds=True)
 
 
-def _away(hours: list[str], times: Times) -> list[Away]:
+def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
+    """When nobody is there: outside the hours, in the breaks, in the daily hours away."""
     from benchtimer.bench.advice import away_windows
+    from benchtimer.bench.wallclock import ShopZone
+    from benchtimer.cli.shop import shop_settings
+    from benchtimer.shop.hours import ALWAYS, parse_week
+    from benchtimer.times import TimeError, parse_span
 
-    return away_windows(hours, times.zero)
+    work = shop_settings().work_hours
+    day = datetime.fromtimestamp(times.zero.wall_ms / 1000, ShopZone(times.zero)).date()
+    try:
+        if arguments.hours is not None:
+            given = ALWAYS if arguments.hours == "always" else parse_week(arguments.hours)
+            work = replace(given, closed=work.closed)
+        for text in arguments.breaks:
+            begin, end = parse_span(text)
+            work = work.without(day, begin, end if end > begin else end + 24 * 60)
+    except TimeError as error:
+        option = "--break" if error.text in arguments.breaks else "--hours"
+        raise Wrong(f"{option} {error}", USAGE) from None
+    return away_windows(arguments.away, times.zero, work)
 
 
 def _span(seconds: int) -> str:

@@ -25,6 +25,10 @@ hands = 1
 # Hours when usually nobody is in the shop.
 # away = ["22:00-07:00"]
 
+# When you work, by weekday, and dates on which you don't.
+# hours = "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"
+# closed = ["2026-12-24..2026-12-26"]
+
 # Diameters of the buffing and polishing wheels at hand.
 # wheels = ["8 in", "6 in"]
 

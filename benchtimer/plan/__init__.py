@@ -2,7 +2,8 @@
 
     problem      what is to be planned, in whole seconds, free of any recipe
     from_recipe  recipes and parts, fresh or in mid-run, to a problem
-    away         hours away by the clock on the wall to windows
+    together     several runs in one problem, several recipes in one part
+    away         hours by the clock on the wall to times away
     planner      solve and replan: a problem in, a typed outcome out
     outcome      plans, outcomes and their JSON form
     latest       how long the start may be put off
@@ -15,7 +16,11 @@
     draw         a plan as lines of text
     calendar     a plan as calendar entries with alarms
 
-Below them: instance (the problem in numbers), state, lookahead, bounds, jackson and search
-(one pair of hands, exact), crew (several pairs), network, timing and aim (times for an
-order), explain and changes (why there is no plan, and what frees it).
+How a plan is made: heating closes places until they are hot and for make-ups; targets decides
+which dwells end before target; earliest looks for the earliest end; nearest for the times
+nearest to target. Under earliest: timetable (the calendars of hands and places), sections and
+placement (whole parts placed, a plan in milliseconds), improve with refit and fixpoint (better
+plans), hours_ahead (bounds that know the hours), and the search for a proof with one pair of
+hands: instance, state, lookahead, bounds, jackson, search. network, timing and aim give the
+times of an order; explain and changes say why there is no plan, and what frees it.
 """

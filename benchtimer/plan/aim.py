@@ -1,14 +1,13 @@
-"""Dwells as close to their aim as a fixed order and a fixed end allow.
+"""Times of a fixed order and a fixed end at the least cost of what is wished for.
 
-What is exact: for the given order (and the stretches between away windows it uses), the
-times returned have the least possible sum of ``|dwell - aim|`` among all times that keep
-every rule and end no later than given. Another order with the same end could do better;
-that is not searched.
+What is exact: for the given order (and the stretches of the hours it uses), the times
+returned have the least possible total cost among all times that keep every rule and end no
+later than given. Another order with the same end could do better; ``improve`` looks for one.
 
-The problem is the dual of a flow of least cost. Each dwell adds two arcs of capacity one,
-"at least the aim" and "at most the aim". They are put in one after the other while the
-times stay a proof of optimality: a violated arc either becomes satisfied by moving times
-inside their slack, or is paid for by one unit of flow round the tightest cycle it closes.
+The problem is the dual of a flow of least cost. Each wish is an arc whose capacity is its
+cost a second. They are put in one after the other while the times stay a proof of
+optimality: a violated arc either becomes satisfied by moving times inside their slack, or is
+paid for by flow round the tightest cycle it closes.
 """
 
 from __future__ import annotations
@@ -45,23 +44,25 @@ class _Flow:
         return arc
 
     def satisfy(self, arc: _Arc) -> None:
-        """Bring a new arc in: raise times inside their slack, or pay with one unit."""
+        """Bring a new arc in: raise times inside their slack, or pay for what is missing."""
         times = self.times
-        need = times[arc.tail] + arc.weight - times[arc.head]
-        if need <= 0:
-            return
-        reach, via = self._slacks(arc.head, arc.tail, need)
-        step = min(need, reach.get(arc.tail, inf))
-        for node, slack in reach.items():
-            if slack < step:
-                times[node] += int(step - slack)
-        if step < need:
-            node = arc.tail
-            while node != arc.head:
-                used = via[node]
-                _push(used)
-                node = used.tail
-            _push(arc)
+        while arc.room > 0:
+            need = times[arc.tail] + arc.weight - times[arc.head]
+            if need <= 0:
+                return
+            reach, via = self._slacks(arc.head, arc.tail, need)
+            step = min(need, reach.get(arc.tail, inf))
+            for node, slack in reach.items():
+                if slack < step:
+                    times[node] += int(step - slack)
+            if step < need:
+                path, node = [arc], arc.tail
+                while node != arc.head:
+                    path.append(via[node])
+                    node = via[node].tail
+                units = min(used.room for used in path)
+                for used in path:
+                    _push(used, units)
 
     def _slacks(
         self, source: int, target: int, limit: float
@@ -88,19 +89,14 @@ class _Flow:
         return reach, via
 
 
-def _push(arc: _Arc) -> None:
-    arc.room -= 1
+def _push(arc: _Arc, units: float) -> None:
+    arc.room -= units
     if arc.back is not None:
-        arc.back.room += 1
+        arc.back.room += units
 
 
-Soft = tuple[int, int, int]
-"""(a, b, weight): time b should be at least ``weight`` seconds after time a, at 1 a second."""
-
-
-def both_ways(a: int, b: int, wish_s: int) -> list[Soft]:
-    """The two soft arcs that cost ``|time[b] - time[a] - wish_s|``."""
-    return [(a, b, wish_s), (b, a, -wish_s)]
+Soft = tuple[int, int, int, int]
+"""(a, b, weight, cost): time b should be so many seconds after time a; each missing one costs."""
 
 
 def closest(
@@ -109,7 +105,7 @@ def closest(
     soft: Sequence[Soft],
     over: Callable[[], bool] = lambda: False,
 ) -> list[int]:
-    """Times that keep all edges with the least total shortfall of the soft arcs.
+    """Times that keep all edges with the least total cost of the soft arcs.
 
     ``times`` must keep the edges already. Node 0 stays at zero. ``over`` is asked before
     each soft arc whether to leave the rest as they are; the edges are kept all the same.
@@ -117,8 +113,8 @@ def closest(
     flow = _Flow(list(times))
     for edge in edges:
         flow.add(edge.before, edge.after, edge.weight_s, inf)
-    for a, b, weight in soft:
+    for a, b, weight, cost in soft:
         if over():
             break
-        flow.satisfy(flow.add(a, b, weight, 1))
+        flow.satisfy(flow.add(a, b, weight, cost))
     return [time - flow.times[0] for time in flow.times]

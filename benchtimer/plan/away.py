@@ -1,10 +1,25 @@
-"""Hours away told by the clock on the wall, as windows on the plan's time axis."""
+"""Hours told by the clock on the wall, as times away on the plan's time axis."""
 
 from __future__ import annotations
 
-from benchtimer.plan.problem import Away, ProblemError
+from collections.abc import Sequence
+
+from benchtimer.plan.problem import ENDLESS_S, Away, ProblemError
 
 DAY_S = 86_400
+
+
+def between(spans: Sequence[tuple[int, int]]) -> tuple[Away, ...]:
+    """The times away for spans of work, in seconds from the plan's zero.
+
+    Nobody is known to be there after the last span: nothing is planned behind it.
+    """
+    windows, since = [], 0
+    for begin_s, end_s in spans:
+        if begin_s > since:
+            windows.append(Away(since, begin_s))
+        since = end_s
+    return (*windows, Away(since, ENDLESS_S)) if spans else ()
 
 
 def _clock(seconds: int) -> str:

@@ -22,8 +22,8 @@ from itertools import combinations, count
 from math import inf
 from typing import Any
 
+from benchtimer.plan.limits import Limits
 from benchtimer.plan.problem import Part, Problem, Route, Station, Walk, validate
-from benchtimer.plan.search import Limits
 
 Arc = tuple[int, int, int, int]
 """(u, v, w, k): s[v] >= s[u] + w - k T."""

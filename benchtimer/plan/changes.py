@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from benchtimer.plan.problem import Part, Problem, Route
+from benchtimer.plan.problem import Away, Part, Problem, Route
 
 
 def with_slot(problem: Problem, station: str) -> Problem:
@@ -25,12 +25,20 @@ def in_service(problem: Problem, station: str) -> Problem:
 
 def without(problem: Problem, names: set[str]) -> Problem:
     """Some parts taken off the bench."""
-    return replace(problem, parts=tuple(p for p in problem.parts if p.name not in names))
+    left = (p for p in problem.parts if p.name not in names)
+    return replace(problem, parts=tuple(_joined(p, names) for p in left))
 
 
 def only(problem: Problem, names: set[str]) -> Problem:
     """Nothing but these parts on the bench."""
-    return replace(problem, parts=tuple(p for p in problem.parts if p.name in names))
+    return without(problem, {p.name for p in problem.parts} - names)
+
+
+def _joined(part: Part, gone: set[str]) -> Part:
+    """A part that waits for none of those that are gone."""
+    if not gone.intersection(part.after):
+        return part
+    return replace(part, after=tuple(name for name in part.after if name not in gone))
 
 
 def longer(problem: Problem, part: Part, dwell: int, extra_s: int) -> Problem:
@@ -57,3 +65,34 @@ def all_longer(problem: Problem, extra_s: int) -> Problem:
             routes[id(route)] = replace(route, dwells=dwells)
     parts = tuple(replace(p, route=routes[id(p.route)]) for p in problem.parts)
     return replace(problem, parts=parts)
+
+
+def released(problem: Problem, name: str) -> Problem:
+    """A held part let go."""
+    parts = tuple(replace(p, held=False) if p.name == name else p for p in problem.parts)
+    return replace(problem, parts=parts)
+
+
+def more_hands(problem: Problem) -> Problem:
+    """One more pair of hands."""
+    return replace(problem, hands=problem.hands + 1, hands_at=None)
+
+
+def without_away(problem: Problem, away: Away) -> Problem:
+    """Somebody is there in one away window, too."""
+    return replace(problem, away=tuple(a for a in problem.away if a != away))
+
+
+def stays_on(problem: Problem, away: Away, extra_s: int) -> Problem:
+    """One away window begins later: you stay on for so long."""
+    return _other_window(problem, away, Away(away.from_s + extra_s, away.to_s))
+
+
+def begins_early(problem: Problem, away: Away, extra_s: int) -> Problem:
+    """One away window ends earlier: you are back so much sooner."""
+    return _other_window(problem, away, Away(away.from_s, away.to_s - extra_s))
+
+
+def _other_window(problem: Problem, away: Away, other: Away) -> Problem:
+    windows = (other if a == away else a for a in problem.away)
+    return replace(problem, away=tuple(a for a in windows if a.from_s < a.to_s))

@@ -28,6 +28,7 @@ def check_plan(problem: Problem, plan: Plan) -> list[str]:
     for move in plan.moves:
         faults += _check_presence(problem, move)
     faults += _check_hands(problem, plan)
+    faults += _check_joins(problem, made)
     for station in problem.stations:
         faults += _check_station(problem, plan, station.name, made)
     return faults
@@ -84,6 +85,22 @@ def _check_dwells(problem: Problem, plan: Plan, made: dict[str, list[PlannedMove
         f"the dwells of {name} are not told as they are made"
         for name in sorted({key[0] for key, _ in set(told.items()) ^ set(real.items())})
     ]
+
+
+def _check_joins(problem: Problem, made: dict[str, list[PlannedMove]]) -> list[str]:
+    """A part begins after those that it waits for are done."""
+    parts = {part.name: part for part in problem.parts}
+    faults = []
+    for part in problem.parts:
+        first = next((move for move in made[part.name] if not move.move), None)
+        for name in part.after if first is not None else ():
+            other = parts[name]
+            end_s = problem.now_s + (other.moving_s or 0)
+            if made[name]:
+                end_s = made[name][-1].end_s
+            if first is not None and not other.is_done and first.start_s < end_s:
+                faults.append(f"{_at(first)} begins before {name} is done ({end_s} s)")
+    return faults
 
 
 def _check_presence(problem: Problem, move: PlannedMove) -> list[str]:
@@ -153,6 +170,7 @@ def _check_station(
     stays = [s for part in problem.parts for s in _stays(problem, part, name, made[part.name])]
     faults = []
     for stay in stays:
+        faults += _check_closed(problem, name, stay)
         move = stay.brought
         if move is None:
             continue
@@ -168,6 +186,17 @@ def _check_station(
         if len(others) >= station.holds:
             faults.append(f"{_at(move)} goes into {name}, which holds {', '.join(others)}")
     return faults
+
+
+def _check_closed(problem: Problem, name: str, stay: _Stay) -> list[str]:
+    """Nothing is in a place that heats, cools or is made up; what is in it now may leave."""
+    out_s = stay.taken.start_s if stay.taken is not None else None
+    since_s = max(stay.in_s, problem.now_s)
+    return [
+        f"{stay.part} is in {name}, which closes at {from_s} s"
+        for from_s, to_s in problem.station(name).closed
+        if out_s is not None and since_s < to_s and out_s > from_s
+    ]
 
 
 def _stays(problem: Problem, part: Part, name: str, moves: list[PlannedMove]) -> list[_Stay]:

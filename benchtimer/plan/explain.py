@@ -1,39 +1,54 @@
 """Why there is no plan, in a maker's words, and the smallest changes that free it.
 
 The words come from proofs, not from guesses. Parts are taken away one by one as long as the
-rest still has no plan; what remains is a smallest set that cannot work together. Each
-change that is offered has been planned through, and the smallest that works is told.
+rest still has no plan; what remains is a smallest set that cannot work together. What causes
+it is tried the same way: without a closing, or with more hands, there is a plan. Each change
+that is offered has been planned through, and the smallest that works is told.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from benchtimer.plan import changes
-from benchtimer.plan.crew import Crew
+from benchtimer.plan.earliest import Earliest
 from benchtimer.plan.instance import NOWHERE, Instance, progress
-from benchtimer.plan.network import Turn, hands_now
+from benchtimer.plan.limits import Limits
+from benchtimer.plan.network import hands_now
 from benchtimer.plan.outcome import Change, Plan, Witness
-from benchtimer.plan.problem import Part, Problem
-from benchtimer.plan.search import Found, Limits, Search
+from benchtimer.plan.problem import ENDLESS_S, Away, Part, Problem
+from benchtimer.plan.search import Search
 from benchtimer.plan.state import Dead
-from benchtimer.plan.timing import plan_turns, time_order, turns_of
-from benchtimer.plan.words import listed, span
+from benchtimer.plan.timing import time_order
+from benchtimer.plan.words import Say, after, listed, span
 
 TRY_NODES = 3000
-"""States opened at most for one attempt at a change."""
+"""States opened and parts placed at most for one attempt at a change."""
 LONGEST_EXTRA_S = 24 * 3600
 """A dwell that would need more than a day above its limit is not offered."""
+MOST_WINDOWS = 4
+"""So many closings, the first ones, are tried at other times."""
 
 
-def at_once(instance: Instance) -> Witness | None:
-    """What can be told without a search: a station that is shut, a limit already passed."""
+def at_once(instance: Instance, say: Say = after) -> Witness | None:
+    """What can be told without a search: a place that is shut, a limit already passed."""
     for part in instance.problem.parts:
         if not part.held and not part.is_done:
-            witness = _shut(instance, part) or _overdue(instance, part)
+            witness = _waits(instance, part) or _shut(instance, part)
+            witness = witness or _overdue(instance, part, say)
             if witness is not None:
                 return witness
+    return None
+
+
+def _waits(instance: Instance, part: Part) -> Witness | None:
+    problem = instance.problem
+    for other in problem.parts:
+        if other.name in part.after and other.held and not other.is_done and not progress(part):
+            words = f"{part.name} waits for {other.name}, which is held"
+            change = Change(f"carry on with {other.name}", changes.released(problem, other.name))
+            return Witness((words,), (part.name, other.name), (), None, None, (change,))
     return None
 
 
@@ -51,23 +66,19 @@ def _shut(instance: Instance, part: Part) -> Witness | None:
         if instance.capacity[instance.places[station.name]] < 1:
             held = [p.name for p in problem.parts if p.held and p.station == station.name]
             words = f"{part.name} needs {station.name} for {step}, but {listed(held)} held there"
-            change = Change(f"carry on with {held[0]}", _released(problem, held[0]))
+            change = Change(f"carry on with {held[0]}", changes.released(problem, held[0]))
             return Witness((words,), (part.name, *held), (step,), station.name, None, (change,))
     return None
 
 
-def _released(problem: Problem, name: str) -> Problem:
-    parts = tuple(replace(p, held=False) if p.name == name else p for p in problem.parts)
-    return replace(problem, parts=parts)
-
-
-def _overdue(instance: Instance, part: Part) -> Witness | None:
+def _overdue(instance: Instance, part: Part, say: Say) -> Witness | None:
     if part.entered_s is None or part.moving_s is not None:
         return None
-    number = part.moves_made - 1
+    problem, number = instance.problem, part.moves_made - 1
     dwell = part.route.dwells[number]
     if dwell.most_s is None:
         return None
+    free_s = _first_lift_s(instance, part, part.entered_s + dwell.least_s, hours=False)
     ready_s = _first_lift_s(instance, part, part.entered_s + dwell.least_s)
     limit_s = part.entered_s + dwell.most_s
     if ready_s <= limit_s:
@@ -75,24 +86,45 @@ def _overdue(instance: Instance, part: Part) -> Witness | None:
     step = dwell.step or dwell.station
     most = f"(most {span(dwell.most_s)})"
     words = (
-        f"{part.name} must leave {dwell.station} by {span(limit_s)} {most}, "
-        f"but cannot be lifted before {span(ready_s)}"
+        f"{part.name} must leave {dwell.station} by {say(limit_s)} {most}, "
+        f"but cannot be lifted before {say(ready_s)}"
     )
-    if limit_s < 0 and instance.problem.now_s == 0:  # a bench at work: its zero is now
+    if limit_s < 0 and problem.now_s == 0:  # a bench at work: its zero is now
         words = f"{part.name} should have left {dwell.station} {span(-limit_s)} ago {most}"
+    elif free_s <= limit_s:
+        words += f": nobody is there {_hours_words(_away_at(problem, free_s), say)}"
+    carried = [p.name for p in problem.parts if p.moving_s is not None and not p.is_done]
+    busy = carried if free_s > limit_s and len(carried) == problem.hands else []
+    if busy:
+        words += f": the hands are busy with {listed(busy)}"
     late_s = ready_s - limit_s
     change = Change(
         f"let {part.name} stay {span(late_s)} longer in {dwell.station}",
-        changes.longer(instance.problem, part, number, late_s),
+        changes.longer(problem, part, number, late_s),
     )
-    return Witness((words,), (part.name,), (step,), dwell.station, limit_s, (change,))
+    return Witness((words,), (part.name, *busy), (step,), dwell.station, limit_s, (change,))
 
 
-def _first_lift_s(instance: Instance, part: Part, least_over_s: int) -> int:
+def _away_at(problem: Problem, time_s: int) -> Away | None:
+    """The away window that a move from a time on runs into."""
+    following = [away for away in problem.away if away.to_s > time_s]
+    return min(following, key=lambda away: away.from_s, default=None)
+
+
+def _hours_words(away: Away | None, say: Say) -> str:
+    if away is None:
+        return "then"
+    if away.to_s >= ENDLESS_S:
+        return f"from {say(away.from_s)} on"
+    return f"from {say(max(0, away.from_s))} to {say(away.to_s)}"
+
+
+def _first_lift_s(instance: Instance, part: Part, least_over_s: int, *, hours: bool = True) -> int:
     place = instance.places[part.route.dwells[part.moves_made - 1].station]
     hands_s = part.route.moves[part.moves_made].hands_s
-    ready = min(free + instance.walk[at][place] for free, at in hands_now(instance))
-    return int(instance.first_start_s(max(ready, least_over_s), hands_s))
+    ready = max(min(free + instance.walk[at][place] for free, at in hands_now(instance)),
+                least_over_s)  # fmt: skip
+    return int(instance.first_start_s(ready, hands_s)) if hours else ready
 
 
 def has_plan(problem: Problem, limits: Limits) -> bool | None:
@@ -104,61 +136,102 @@ def has_plan(problem: Problem, limits: Limits) -> bool | None:
         return True
     if at_once(instance) is not None:
         return False
-    turns, closed = _order(instance, limits, first_plan=True)
-    if turns is not None:
-        return True
-    return False if closed else None
+    best = Earliest(problem, limits.within(nodes=TRY_NODES)).run(first_plan=True)
+    if best.turns is not None:
+        return best.end_s < ENDLESS_S
+    return False if best.is_closed else None
 
 
-def _order(instance: Instance, limits: Limits, first_plan: bool) -> tuple[list[Turn] | None, bool]:
-    """(an order that works or None, whether nothing was left open)."""
-    attempt = _attempt(limits)
-    if instance.problem.hands > 1:
-        plan, _ = Crew(instance, attempt).run()
-        limits.spent_nodes += attempt.spent_nodes
-        return (None if plan is None else plan_turns(instance.problem, plan)), False
-    found = Search(instance, attempt).run(first_plan=first_plan)
-    limits.spent_nodes += attempt.spent_nodes
-    return (None if found.path is None else turns_of(instance, found.path)), found.closed
+def explain(problem: Problem, dead: Dead | None, limits: Limits, say: Say = after) -> Witness:
+    """The witness for a problem that is proved to have no plan.
 
-
-def _attempt(limits: Limits) -> Limits:
-    left = max(0.0, limits.seconds - limits.elapsed_s)
-    nodes = min(TRY_NODES, limits.nodes - limits.spent_nodes)
-    return Limits(left, limits.clock, limits.stop, nodes)
-
-
-def explain(search: Search, found: Found) -> Witness:
-    """The witness for a problem that a search has proven to have no plan."""
-    problem, limits = search.instance.problem, search.limits
+    Args:
+        problem: without a plan.
+        dead: where the search got stuck.
+        limits: what is left of the budget.
+        say: writes a time of the plan.
+    """
     core = smallest_core(problem, limits)
     names = tuple(part.name for part in core.parts)
-    dead, instance = found.dead, search.instance
-    if len(core.parts) < len(problem.parts):
-        smaller = Instance(core)
-        told_by = Search(smaller, _attempt(limits)).run(first_plan=True).dead
-        if told_by is not None:
-            instance, dead = smaller, told_by
+    instance = Instance(problem)
+    if len(core.parts) < len(problem.parts) and problem.hands == 1:
+        instance = Instance(core)
+        dead = Search(instance, limits.within(nodes=TRY_NODES)).run(first_plan=True).dead
     told = [f"no order of moves keeps every limit for {listed(names)}"]
     steps: tuple[str, ...] = ()
     station, at_s = None, None
     if dead is not None:
-        words, steps, station, at_s = _tell(instance, dead)
+        words, steps, station, at_s = _tell(instance, dead, say)
         told.append(words)
-    return Witness(
-        tuple(told), names, steps, station, at_s, tuple(find_changes(core, problem, limits))
-    )
+    hands, hours = _causes(core, problem, limits, say)
+    told += [words for words, _ in (*hours, *hands)]
+    offers = [change for _, change in hours] + find_changes(core, problem, limits)
+    offers += [change for _, change in hands if has_plan(change.problem, limits)]
+    if not offers:
+        offers += _wider(problem, limits)
+    return Witness(tuple(told), names, steps, station, at_s, tuple(offers))
 
 
-def proven(witness: Witness, problem: Problem, limits: Limits) -> Witness:
-    """The witness with only those changes that have a plan, or a wider one if none has."""
-    kept = tuple(change for change in witness.changes if has_plan(change.problem, limits))
+Cause = tuple[str, Change]
+
+
+def _causes(
+    core: Problem, problem: Problem, limits: Limits, say: Say
+) -> tuple[list[Cause], list[Cause]]:
+    """What the hands and the hours have to do with it: with more of them there is a plan."""
+    hands, hours = [], []
+    if has_plan(changes.more_hands(core), limits):
+        count = "one pair" if core.hands == 1 else f"{core.hands} pairs"
+        words = f"{count} of hands can't make the moves in time; one more can"
+        more = changes.more_hands(problem)
+        hands.append((words, Change(f"one more pair of hands ({more.hands})", more)))
+    for away in sorted(problem.away, key=lambda a: a.from_s)[:MOST_WINDOWS]:
+        if has_plan(changes.without_away(core, away), limits):
+            words = f"nobody is there {_hours_words(away, say)}; with somebody there is a plan"
+            for change in _other_hours(problem, away, limits, say):
+                hours.append((words, change))
+    return hands, hours
+
+
+def _other_hours(problem: Problem, away: Away, limits: Limits, say: Say) -> Iterator[Change]:
+    """The least longer hours around one closing that free the problem."""
+    most_s = away.to_s - away.from_s
+    later_s = least_extra(lambda s: changes.stays_on(problem, away, s), limits, most_s)
+    if later_s is not None:
+        words = f"stay {span(later_s)} past {say(away.from_s)}"
+        yield Change(words, changes.stays_on(problem, away, later_s))
+    sooner_s = least_extra(lambda s: changes.begins_early(problem, away, s), limits, most_s)
+    if sooner_s is not None and away.to_s < ENDLESS_S:
+        words = f"be back {span(sooner_s)} before {say(away.to_s)}"
+        yield Change(words, changes.begins_early(problem, away, sooner_s))
+
+
+def proven(witness: Witness, problem: Problem, limits: Limits, say: Say = after) -> Witness:
+    """The witness with only those changes that have a plan, or others if none has.
+
+    Args:
+        witness: with changes that were not planned through.
+        problem: without a plan.
+        limits: what is left of the budget.
+        say: writes a time of the plan.
+    """
+    kept = [change for change in witness.changes if has_plan(change.problem, limits)]
+    first = _away_at(problem, witness.at_s or problem.now_s) if witness.at_s is not None else None
+    if first is not None and first.from_s <= (witness.at_s or 0):
+        kept += _other_hours(problem, first, limits, say)
     if not kept:
-        extra_s = least_extra(lambda s: changes.all_longer(problem, s), limits)
-        if extra_s is not None:
-            words = f"let any part stay up to {span(extra_s)} longer than its limits"
-            kept = (Change(words, changes.all_longer(problem, extra_s)),)
-    return replace(witness, changes=kept)
+        core = changes.only(problem, {*witness.parts, *(p.name for p in problem.parts if p.held)})
+        kept = find_changes(core, problem, limits)
+    return replace(witness, changes=tuple(kept or _wider(problem, limits)))
+
+
+def _wider(problem: Problem, limits: Limits) -> list[Change]:
+    """Every limit wider by as little as frees the problem."""
+    extra_s = least_extra(lambda s: changes.all_longer(problem, s), limits)
+    if extra_s is None:
+        return []
+    words = f"let any part stay up to {span(extra_s)} longer than its limits"
+    return [Change(words, changes.all_longer(problem, extra_s))]
 
 
 def smallest_core(problem: Problem, limits: Limits) -> Problem:
@@ -176,7 +249,9 @@ def smallest_core(problem: Problem, limits: Limits) -> Problem:
     return core
 
 
-def _tell(instance: Instance, dead: Dead) -> tuple[str, tuple[str, ...], str | None, int | None]:
+def _tell(
+    instance: Instance, dead: Dead, say: Say
+) -> tuple[str, tuple[str, ...], str | None, int | None]:
     line = instance.lines[instance.line_of[dead.move]]
     part = instance.problem.parts[line.parts[dead.part]]
     number = dead.move - line.first_m
@@ -184,16 +259,16 @@ def _tell(instance: Instance, dead: Dead) -> tuple[str, tuple[str, ...], str | N
     come_s = int(dead.earliest_s)
     furthest = "in the order that gets furthest,"
     if dead.late_m == NOWHERE:
-        words = f"{furthest} {part.name} moves on to {step} at {span(come_s)}, too late"
+        words = f"{furthest} {part.name} moves on to {step} at {say(come_s)}, too late"
         return words, (step,), part.route.goes_to(number), come_s
     late_line = instance.lines[instance.line_of[dead.late_m]]
     late = instance.problem.parts[late_line.parts[dead.late_part]]
     dwell = late.route.dwells[dead.late_m - late_line.first_m]
     late_step = dwell.step or dwell.station
-    words = f"{furthest} {part.name} moves on to {step} at {span(come_s)}"
+    words = f"{furthest} {part.name} moves on to {step} at {say(come_s)}"
     if late is not part:
         come_s += part.route.moves[number].hands_s
-        words = f"{furthest} {part.name} has moved on to {step} by {span(come_s)}"
+        words = f"{furthest} {part.name} has moved on to {step} by {say(come_s)}"
     words += f", too late for {late.name} in {dwell.station}"
     if dwell.most_s is not None:
         words += f" (most {span(dwell.most_s)})"
@@ -201,7 +276,13 @@ def _tell(instance: Instance, dead: Dead) -> tuple[str, tuple[str, ...], str | N
 
 
 def find_changes(core: Problem, problem: Problem, limits: Limits) -> list[Change]:
-    """Changes that free the whole problem, each planned through, the gentlest first."""
+    """Changes that free the whole problem, each planned through, the gentlest first.
+
+    Args:
+        core: the parts that cannot work together.
+        problem: all parts.
+        limits: what is left of the budget.
+    """
     found = []
     for part in core.parts:
         change = _longer(problem, part, limits)
@@ -215,6 +296,11 @@ def find_changes(core: Problem, problem: Problem, limits: Limits) -> list[Change
         if has_plan(freed, limits):
             holds = problem.station(name).holds + 1
             told.append(Change(f"give {name} one more slot ({holds})", freed))
+    for part in problem.parts:
+        if part.held and not part.is_done:
+            freed = changes.released(problem, part.name)
+            if has_plan(freed, limits):
+                told.append(Change(f"carry on with {part.name}", freed))
     for part in core.parts:
         freed = changes.without(problem, {part.name})
         if not part.held and has_plan(freed, limits):
@@ -236,14 +322,22 @@ def _longer(problem: Problem, part: Part, limits: Limits) -> tuple[int, Change] 
     return extra_s, Change(words, changes.longer(problem, part, number, extra_s))
 
 
-def least_extra(make: Callable[[int], Problem], limits: Limits) -> int | None:
-    """The least whole seconds for which ``make(seconds)`` has a plan: doubling, then halving."""
+def least_extra(
+    make: Callable[[int], Problem], limits: Limits, most_s: int = LONGEST_EXTRA_S
+) -> int | None:
+    """The least whole seconds for which a changed problem has a plan: doubling, then halving.
+
+    Args:
+        make: the problem changed by so many seconds.
+        limits: what is left of the budget.
+        most_s: more than so many are not tried.
+    """
     high = 1
-    while not has_plan(make(high), limits):
-        high *= 4
-        if high > LONGEST_EXTRA_S or limits.over():
+    while not has_plan(make(min(high, most_s)), limits):
+        if high >= most_s or limits.over():
             return None
-    low = high // 4
+        high *= 4
+    low, high = high // 4, min(high, most_s)
     while high - low > 1:
         middle = (low + high) // 2
         if has_plan(make(middle), limits):
@@ -262,11 +356,11 @@ def least_bad(problem: Problem, limits: Limits) -> Plan | None:
     extra_s = least_extra(lambda s: changes.all_longer(problem, s), limits)
     if extra_s is None:
         return None
-    instance = Instance(changes.all_longer(problem, extra_s))
-    turns, _ = _order(instance, limits, first_plan=False)
-    if turns is None:
+    wider = changes.all_longer(problem, extra_s)
+    best = Earliest(wider, limits.within(nodes=TRY_NODES)).run()
+    if best.turns is None:
         return None
     most = {(p.name, i): d.most_s for p in problem.parts for i, d in enumerate(p.route.dwells)}
-    plan = time_order(instance, turns, real_most=most)
+    plan = time_order(Instance(wider), best.turns, best.starts, real_most=most)
     dwells = tuple(replace(d, most_s=most[d.part, d.dwell]) for d in plan.dwells)
     return replace(plan, dwells=dwells)

@@ -17,6 +17,7 @@ from itertools import permutations
 from benchtimer.plan.problem import (
     Away,
     Dwell,
+    Heating,
     Move,
     Part,
     Problem,
@@ -27,6 +28,7 @@ from benchtimer.plan.problem import (
 )
 from benchtimer.recipe.checks import Way
 from benchtimer.recipe.model import Recipe, Step
+from benchtimer.recipe.model import Station as PlaceStation
 from benchtimer.recipe.places import Placed
 
 MOST_VISITS = 1000
@@ -175,25 +177,44 @@ def problem_of(
     away: Sequence[Away] = (),
     out_of_service: Iterable[str] = (),
     hands_at: str | None = None,
+    heating: Mapping[str, Heating] | None = None,
 ) -> Problem:
     """The problem for parts of these placed recipes: places, walks and the given limits.
 
+    ``heating`` says how far places are that heat or cool now; the others are cold.
     Where recipes share a place, the smaller ``holds`` and the first one's walks count.
     """
     shut = set(out_of_service)
     holds: dict[str, int] = {}
+    hot: dict[str, Heating] = {}
     for recipe in recipes:
         for place in recipe.station:
             holds[place.id] = min(place.holds, holds.get(place.id, place.holds))
+            if (told := heating_of(place)) is not None:
+                hot.setdefault(place.id, told)
+    hot |= heating or {}
     for name in shut - set(holds):
         raise ProblemError(
             f"station {name!r} out of service",
             "no recipe has it",
             f"the stations are: {', '.join(sorted(holds))}",
         )
-    stations = tuple(Station(name, n, name not in shut) for name, n in holds.items())
+    stations = tuple(
+        Station(name, n, name not in shut, heating=hot.get(name)) for name, n in holds.items()
+    )
     walks = tuple(_walks(recipes, holds))
     return Problem(stations, tuple(parts), walks, tuple(away), hands, now_s, hands_at)
+
+
+def heating_of(station: PlaceStation) -> Heating | None:
+    """How a station gets hot and what it needs; None if it is never heated."""
+    needs = station.make_up
+    if station.heat_up_s is None and needs is None:
+        return None
+    heat_up_s = station.heat_up_s or 0
+    if needs is None:
+        return Heating(heat_up_s)
+    return Heating(heat_up_s, needs.after_s, needs.cool_s, needs.hands_s)
 
 
 def _walks(recipes: Sequence[Recipe], names: Iterable[str]) -> Iterable[Walk]:

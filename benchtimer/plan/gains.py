@@ -61,6 +61,7 @@ def what_helps(
     seconds: float = inf,
     clock: Callable[[], float] = no_clock,
     stop: Callable[[], bool] = never,
+    hurry: bool = False,
 ) -> Helps:
     """Look for changes that end the plan earlier.
 
@@ -73,6 +74,7 @@ def what_helps(
         seconds: the budget for all changes together, on ``clock``.
         clock: a monotonic clock in seconds.
         stop: asked now and then whether to give up.
+        hurry: whether dwells may end at their min.
     """
     end_s = None if outcome.plan is None else outcome.plan.end_s
     if end_s is None:
@@ -84,7 +86,9 @@ def what_helps(
         if left <= 0 or stop():
             all_tried = False
             break
-        tried = solve(change.problem, seconds=left, clock=clock, stop=stop, nodes=TRY_NODES)
+        tried = solve(
+            change.problem, seconds=left, clock=clock, stop=stop, nodes=TRY_NODES, hurry=hurry
+        )
         tried_s = None if tried.plan is None else tried.plan.end_s
         if tried_s is not None and tried_s < end_s:
             gains.append(Gain(change, end_s - tried_s, tried_s < (outcome.bound_s or 0)))

@@ -1,19 +1,25 @@
 """The problem in numbers: what the search reads instead of names.
 
-Parts with the same route form a *line* and keep their order (first in, first out). That
-loses nothing: where one overtook the other in a dwell, swapping their names from there on
-gives two dwells that lie between the two old ones, so windows, stations and hands see the
-same plan. All moves of all lines are numbered through; ``m`` is such a number.
+Parts with the same route and the same joins form a *line* and keep their order (first in,
+first out). That loses nothing: where one overtook the other in a dwell, swapping their names
+from there on gives two dwells that lie between the two old ones, so windows, stations and hands
+see the same plan. All moves of all lines are numbered through; ``m`` is such a number.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass, field
 from math import gcd, inf
 
 from benchtimer.plan.problem import Part, Problem, Route
 
 NOWHERE = -1
+FAR_S = 2 * 10**9
+"""Behind every time of a plan."""
+
+Spans = list[tuple[int, int]]
+"""Disjoint closed intervals of whole seconds, in order."""
 
 
 @dataclass(slots=True)
@@ -26,6 +32,8 @@ class Line:
     parts: list[int]
     """Indices into ``Problem.parts``, most advanced first."""
     release_s: list[int]
+    awaited: list[tuple[int, int]] = field(default_factory=list)
+    """(last move, part of line) of each part that the parts of this line wait for."""
 
 
 def _route_key(route: Route) -> tuple[object, ...]:
@@ -59,8 +67,16 @@ class Instance:
         self.capacity = self._free_slots()
         self.lines = self._make_lines()
         self._number_moves()
+        self._find_joins()
         self._measure_walks()
         self.gaps = _gaps(problem)
+        self.closed = [list(station.closed) for station in problem.stations]
+        self.opens = [_opens(spans, problem.now_s) for spans in self.closed]
+        """When each place that is closed now opens; -inf for those that are open."""
+        self.opens_of = [-inf if p == NOWHERE else self.opens[p] for p in self.dwell_of]
+        self.alive = self._alive_starts() if len(self.gaps) > 1 else None
+        """Of each move the starts from which its part alone gets through the hours."""
+        self.has_instant_moves = 0 in self.hands_of
         self.unit_s = self._unit()
 
     def _free_slots(self) -> list[int]:
@@ -70,10 +86,15 @@ class Instance:
 
     def _make_lines(self) -> list[Line]:
         problem = self.problem
+        joins = {
+            part.name: tuple(other.name for other in problem.parts if part.name in other.after)
+            for part in problem.parts
+        }
         groups: dict[tuple[object, ...], list[int]] = {}
         for index, part in enumerate(problem.parts):
             if not part.held and not part.is_done:
-                groups.setdefault(_route_key(part.route), []).append(index)
+                key = (_route_key(part.route), part.after, joins[part.name])
+                groups.setdefault(key, []).append(index)
         lines: list[Line] = []
         first_m = 0
         for indices in groups.values():
@@ -125,6 +146,29 @@ class Instance:
         self.first_of = [self.lines[n].first_m for n in self.line_of]
         self.last_of = [self.lines[n].last_m for n in self.line_of]
 
+    def _find_joins(self) -> None:
+        """Parts that are awaited by others, by line; who has a last move under way ends it."""
+        problem = self.problem
+        at = {
+            problem.parts[i].name: (line.last_m, n)
+            for line in self.lines
+            for n, i in enumerate(line.parts)
+        }
+        ends = {
+            part.name: problem.now_s + part.moving_s
+            for part in problem.parts
+            if part.moving_s is not None and not part.is_done
+        }
+        for line in self.lines:
+            names = problem.parts[line.parts[0]].after
+            line.awaited = [at[name] for name in names if name in at]
+            for name in names:
+                if name in ends and progress(self._part(name)) == len(self._part(name).route.moves):
+                    line.release_s = [max(ready, ends[name]) for ready in line.release_s]
+
+    def _part(self, name: str) -> Part:
+        return next(part for part in self.problem.parts if part.name == name)
+
     def _measure_walks(self) -> None:
         """``walk[a][b]`` as given, ``way[a][b]`` the least time between, walking or carrying.
 
@@ -156,6 +200,38 @@ class Instance:
                 return start
         return ready_s
 
+    def _alive_starts(self) -> list[Spans]:
+        alive: list[Spans] = [[] for _ in range(self.moves)]
+        for m in reversed(range(self.moves)):
+            hands_s = self.hands_of[m]
+            starts = [
+                (int(o), int(min(c, FAR_S)) - hands_s)
+                for o, c in self.gaps
+                if min(c, FAR_S) - hands_s >= o
+            ]
+            if m < self.last_of[m]:
+                least_s, most_s = self.least_of[m], int(min(self.most_of[m], 2 * FAR_S))
+                goes_on = [(a - hands_s - most_s, b - hands_s - least_s) for a, b in alive[m + 1]]
+                starts = common(starts, joined(goes_on))
+            alive[m] = starts
+        return alive
+
+    def alive_from(self, m: int, time_s: float) -> float:
+        """The first start of move m from a time on from which its part gets through; inf: none."""
+        if self.alive is None:
+            return time_s
+        spans = self.alive[m]
+        at = bisect_left(spans, time_s, key=_end)
+        return inf if at == len(spans) else max(time_s, spans[at][0])
+
+    def alive_until(self, m: int, time_s: float) -> float:
+        """The last start of move m up to a time from which its part gets through; -inf: none."""
+        if self.alive is None:
+            return time_s
+        spans = self.alive[m]
+        at = bisect_right(spans, time_s, key=_begin) - 1
+        return -inf if at < 0 else min(time_s, spans[at][1])
+
     def _unit(self) -> int:
         """The largest step every end of a plan is a multiple of, counted from now."""
         problem = self.problem
@@ -163,6 +239,7 @@ class Instance:
         values += [int(v) for v in self.most_of if v < inf]
         times = [r for line in self.lines for r in line.release_s]
         times += [t for away in problem.away for t in (away.from_s, away.to_s)]
+        times += [t for spans in self.closed for span in spans for t in span]
         times += [e for part in problem.parts if (e := entry_s(problem, part)) is not None]
         times += [problem.now_s + part.moving_s for part in problem.parts if part.moving_s]
         return gcd(*values, *(t - problem.now_s for t in times)) or 1
@@ -173,6 +250,13 @@ class Instance:
         counts = self.next_counts()
         return any(counts[line.last_m] < len(line.parts) for line in self.lines)
 
+    @property
+    def moves_left(self) -> int:
+        """How many moves are left to begin."""
+        counts = self.next_counts()
+        lines = self.lines
+        return sum(len(n.parts) - counts[m] for n in lines for m in range(n.first_m, n.last_m + 1))
+
     def next_counts(self) -> list[int]:
         """How many parts have made each move (the one under way counts) at the start."""
         counts = [0] * self.moves
@@ -181,6 +265,49 @@ class Instance:
                 for m in range(line.first_m, line.first_m + progress(self.problem.parts[index])):
                     counts[m] += 1
         return counts
+
+
+def _begin(span: tuple[int, int]) -> int:
+    return span[0]
+
+
+def _end(span: tuple[int, int]) -> int:
+    return span[1]
+
+
+def joined(spans: Spans) -> Spans:
+    """The same seconds as disjoint intervals in order."""
+    found: Spans = []
+    for begin, end in sorted(spans):
+        if found and begin <= found[-1][1] + 1:
+            if end > found[-1][1]:
+                found[-1] = (found[-1][0], end)
+        else:
+            found.append((begin, end))
+    return found
+
+
+def common(one: Spans, two: Spans) -> Spans:
+    """The seconds in both."""
+    found: Spans = []
+    i = j = 0
+    while i < len(one) and j < len(two):
+        low, high = max(one[i][0], two[j][0]), min(one[i][1], two[j][1])
+        if low <= high:
+            found.append((low, high))
+        if one[i][1] < two[j][1]:
+            i += 1
+        else:
+            j += 1
+    return found
+
+
+def _opens(spans: list[tuple[int, int]], now_s: int) -> float:
+    opens = -inf
+    for from_s, to_s in sorted(spans):
+        if from_s <= max(now_s, opens) and to_s > now_s:
+            opens = max(opens, to_s)
+    return opens
 
 
 def _gaps(problem: Problem) -> list[tuple[int, float]]:

@@ -140,8 +140,9 @@ class Jackson:
                         leaver = heads.get((m + 1, n - instance.capacity[place]))
                         if leaver is not None and leaver + instance.hands_of[m + 1] > ready:
                             ready = leaver + instance.hands_of[m + 1]
+                    ready = max(ready, instance.opens_of[m] - instance.hands_of[m])
                     if away:
-                        ready = instance.first_start_s(ready, instance.hands_of[m])
+                        ready = instance.alive_from(m, ready)
                     heads[m, n] = ready
                     ready += instance.hands_of[m] + instance.least_of[m]
         return heads

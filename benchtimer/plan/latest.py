@@ -6,11 +6,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import inf
 
+from benchtimer.plan.heating import heated, with_closings
 from benchtimer.plan.instance import Instance
+from benchtimer.plan.limits import Limits
 from benchtimer.plan.network import latest, order_edges
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import Problem
-from benchtimer.plan.search import Limits, Search
+from benchtimer.plan.search import Search
+from benchtimer.plan.targets import as_planned
 from benchtimer.plan.timing import end_edges, plan_turns
 
 TRY_NODES = 3000
@@ -37,7 +40,9 @@ def latest_start(problem: Problem, plan: Plan, limits: Limits | None = None) -> 
     they may come out earlier than the truth, never later.
     """
     limits = limits or Limits()
-    keeps = _keeps_end(problem, plan)
+    problem = as_planned(problem, plan)
+    keeps = _keeps_end(with_closings(problem, plan.closings), plan)
+    problem, _ = heated(problem)
     window = Instance(problem).gaps[0][1]
     if keeps is None or window == inf:
         return LatestStart(keeps, None, None)
@@ -54,8 +59,9 @@ def latest_begins(problem: Problem, plan: Plan) -> dict[str, float]:
     Until then the plan's order still keeps every window of every part; the end may come
     later than planned. Moves under way are left out. The plan must keep its windows.
     """
-    turns = plan_turns(problem, plan)
-    edges = order_edges(Instance(problem), turns)
+    instance = Instance(with_closings(problem, plan.closings))
+    turns = plan_turns(instance, plan)
+    edges = order_edges(instance, turns, [move.start_s for move in plan.moves])
     made = {i: p.moves_made + (p.moving_s is not None) for i, p in enumerate(problem.parts)}
     found: dict[str, float] = {}
     for node, turn in enumerate(turns, 1):
@@ -66,12 +72,13 @@ def latest_begins(problem: Problem, plan: Plan) -> dict[str, float]:
 
 
 def _keeps_end(problem: Problem, plan: Plan) -> int | None:
-    turns = plan_turns(problem, plan)
+    instance = Instance(problem)
+    turns = plan_turns(instance, plan)
     first = next((node for node, turn in enumerate(turns, 1) if not turn.move), None)
     if first is None or plan.end_s is None:
         return None
-    instance = Instance(problem)
-    edges = order_edges(instance, turns) + end_edges(problem, turns, plan.end_s)
+    starts = [move.start_s for move in plan.moves]
+    edges = order_edges(instance, turns, starts) + end_edges(problem, turns, plan.end_s)
     return int(latest(len(turns) + 1, edges, first))
 
 

@@ -50,22 +50,40 @@ class PositiveCycleError(ValueError):
         )
 
 
-def order_edges(instance: Instance, turns: Sequence[Turn]) -> list[Edge]:
-    """All rules of the order; node k+1 is the start of ``turns[k]``, node 0 the zero of time."""
-    builder = _Edges(instance, turns)
+def order_edges(
+    instance: Instance,
+    turns: Sequence[Turn],
+    starts: Sequence[int] | None = None,
+    *,
+    hours: bool = True,
+) -> list[Edge]:
+    """All rules of the order; node k+1 is the start of ``turns[k]``, node 0 the zero of time.
+
+    Args:
+        instance: the problem in numbers.
+        turns: the order.
+        starts: times that keep the rules. With several pairs of hands, and where places close,
+            the order alone does not say which slot is freed for whom; these times do.
+        hours: whether each move stays in the stretch of its turn.
+    """
+    builder = _Edges(instance, turns, hours)
     for node, turn in enumerate(turns, 1):
         builder.add_turn(node, turn)
+    builder.add_joins()
     if instance.problem.hands > 1:
-        builder.add_slots()
+        builder.add_slots(starts)
+    if starts is not None and any(instance.closed):
+        builder.add_closings(starts)
     return builder.edges
 
 
 class _Edges:
     """Collects the edges of one order, turn by turn."""
 
-    def __init__(self, instance: Instance, turns: Sequence[Turn]) -> None:
+    def __init__(self, instance: Instance, turns: Sequence[Turn], hours: bool) -> None:
         self.instance = instance
         self.turns = turns
+        self.hours = hours
         self.edges: list[Edge] = []
         self.node_of = {(turn.part, turn.move): node for node, turn in enumerate(turns, 1)}
         self.last: dict[int, int] = {}
@@ -75,22 +93,32 @@ class _Edges:
         problem = self.instance.problem
         part = problem.parts[turn.part]
         hands_s = part.route.moves[turn.move].hands_s
-        open_s, close_s = self.instance.gaps[turn.gap]
+        open_s, close_s = self.instance.gaps[turn.gap] if self.hours else (problem.now_s, inf)
         self._edge(ORIGIN, node, open_s, "somebody is there")
         if close_s < inf:
             self._edge(node, ORIGIN, hands_s - int(close_s), "nobody is there later")
         self._add_hands(node, turn)
-        before = self.node_of.get((turn.part, turn.move - 1))
+        if turn.move < len(part.route.dwells):
+            place = self.instance.places[part.route.dwells[turn.move].station]
+            if self.instance.opens[place] > -inf:
+                opens_s = int(self.instance.opens[place])
+                self._edge(ORIGIN, node, opens_s - hands_s, "the place is open")
         if turn.move == 0:
             self._edge(ORIGIN, node, part.release_s, "the part is there")
             return
+        start, shift = self._entry(turn)
         dwell = part.route.dwells[turn.move - 1]
-        start, shift = ORIGIN, entry_s(problem, part) or 0
-        if before is not None:
-            start, shift = before, part.route.moves[turn.move - 1].hands_s
         self._edge(start, node, shift + dwell.least_s, "least")
         if dwell.most_s is not None:
             self._edge(node, start, -shift - dwell.most_s, "most")
+
+    def _entry(self, turn: Turn) -> tuple[int, int]:
+        """The node that the dwell before a move is entered from, and the seconds from it."""
+        part = self.instance.problem.parts[turn.part]
+        before = self.node_of.get((turn.part, turn.move - 1))
+        if before is None:
+            return ORIGIN, entry_s(self.instance.problem, part) or 0
+        return before, part.route.moves[turn.move - 1].hands_s
 
     def _add_hands(self, node: int, turn: Turn) -> None:
         instance = self.instance
@@ -109,33 +137,69 @@ class _Edges:
             self._edge(ORIGIN, node, free_s + instance.walk[at][place], "the hands are busy now")
         self.last[turn.hands] = node
 
-    def add_slots(self) -> None:
-        """With several pairs of hands the order alone does not keep a full station shut."""
-        instance = self.instance
-        parts = instance.problem.parts
-        leavers: dict[int, list[int]] = {}
-        brought: dict[int, int] = {}
-        for part in parts:
-            made = progress(part)
-            if made and not part.is_done and not part.held and made <= len(part.route.dwells):
-                place = instance.places[part.route.dwells[made - 1].station]
-                brought[place] = brought.get(place, 0) + 1
+    def add_joins(self) -> None:
+        """A part with joins begins after the last moves of those it waits for."""
+        parts = self.instance.problem.parts
+        index = {part.name: i for i, part in enumerate(parts)}
         for node, turn in enumerate(self.turns, 1):
-            route = parts[turn.part].route
-            if turn.move:
-                place = instance.places[route.dwells[turn.move - 1].station]
-                leavers.setdefault(place, []).append(node)
-            if turn.move < len(route.dwells):
-                place = instance.places[route.dwells[turn.move].station]
-                brought[place] = brought.get(place, 0) + 1
-                before = brought[place] - instance.capacity[place] - 1
-                if before >= 0:
-                    # Begun to be lifted when the bringing begins, out when it ends.
-                    shift = max(0, 1 - route.moves[turn.move].hands_s)
-                    self._edge(leavers[place][before], node, shift, "the slot is empty")
+            for name in parts[turn.part].after if turn.move == 0 else ():
+                other = parts[index[name]]
+                last = self.node_of.get((index[name], len(other.route.moves) - 1))
+                hands_s = other.route.moves[-1].hands_s
+                if last is not None:
+                    self._edge(last, node, hands_s, "the parts it waits for are done")
+                elif other.moving_s is not None and not other.is_done:
+                    ends_s = self.instance.problem.now_s + other.moving_s
+                    self._edge(ORIGIN, node, ends_s, "the parts it waits for are done")
+
+    def add_slots(self, starts: Sequence[int] | None) -> None:
+        """With several pairs of hands the order alone does not keep a full place shut."""
+        times = range(len(self.turns)) if starts is None else starts
+        route_of = [self.instance.problem.parts[turn.part].route for turn in self.turns]
+        hands = [r.moves[t.move].hands_s for r, t in zip(route_of, self.turns, strict=True)]
+        ends = list(times) if starts is None else [a + b for a, b in zip(times, hands, strict=True)]
+        for place, name in enumerate(self.instance.places):
+            leaves = [n for n, (r, t) in enumerate(zip(route_of, self.turns, strict=True))
+                      if t.move and r.dwells[t.move - 1].station == name]  # fmt: skip
+            brings = [n for n, (r, t) in enumerate(zip(route_of, self.turns, strict=True))
+                      if t.move < len(r.dwells) and r.dwells[t.move].station == name]  # fmt: skip
+            leaves.sort(key=times.__getitem__)
+            brings.sort(key=ends.__getitem__)
+            inside = parts_inside(self.instance, place)
+            for number, n in enumerate(brings, 1 + inside - self.instance.capacity[place]):
+                if number > 0:
+                    # Begun to be emptied before the bringing ends.
+                    self._edge(leaves[number - 1] + 1, n + 1, 1 - hands[n], "the slot is empty")
+
+    def add_closings(self, starts: Sequence[int]) -> None:
+        """Each stay keeps between the two closings of its place that it is between now."""
+        instance = self.instance
+        for node, turn in enumerate(self.turns, 1):
+            if not turn.move:
+                continue
+            dwell = instance.problem.parts[turn.part].route.dwells[turn.move - 1]
+            closed = instance.closed[instance.places[dwell.station]]
+            out_s = starts[node - 1]
+            start, shift = self._entry(turn)
+            opens = max((to_s for _, to_s in closed if to_s <= out_s), default=None)
+            closes = min((from_s for from_s, _ in closed if from_s >= out_s), default=None)
+            if opens is not None and start != ORIGIN:
+                self._edge(ORIGIN, start, opens - shift, "the place is open")
+            if closes is not None:
+                self._edge(node, ORIGIN, -closes, "the place closes")
 
     def _edge(self, before: int, after: int, weight_s: int, rule: str) -> None:
         self.edges.append(Edge(before, after, weight_s, rule))
+
+
+def parts_inside(instance: Instance, place: int) -> int:
+    """How many parts that are planned are in a place now, or on their way to it."""
+    count = 0
+    for part in instance.problem.parts:
+        made = progress(part)
+        if made and not part.is_done and not part.held and made <= len(part.route.dwells):
+            count += instance.places[part.route.dwells[made - 1].station] == place
+    return count
 
 
 def hands_now(instance: Instance) -> list[tuple[int, int]]:
@@ -184,9 +248,11 @@ def latest(count: int, edges: Sequence[Edge], node: int) -> float:
     """
     far: list[float] = [-inf] * count
     far[node] = 0
-    changed = True
+    changed, rounds = True, 0
     while changed:
-        changed = False
+        changed, rounds = False, rounds + 1
+        if rounds > count + 1:
+            raise PositiveCycleError(edges)
         for edge in edges:
             time = far[edge.before] + edge.weight_s
             if time > far[edge.after]:

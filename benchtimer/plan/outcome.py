@@ -3,8 +3,8 @@
 ``as_dict`` of any outcome gives the published JSON form:
 
     {"status": "optimal|feasible|infeasible|undecided", "makespan_s": 2760, "bound_s": 2760,
-     "moves":  [{"part", "step", "from", "to", "start_s", "end_s"}],
-     "dwells": [{"part", "step", "station", "in_s", "out_s", "least_s", "aim_s", "most_s"}],
+     "moves":  [{"run", "part", "step", "from", "to", "start_s", "end_s"}],
+     "dwells": [{"run", "part", "step", "place", "in_s", "out_s", "min_s", "target_s", "max_s"}],
      "why": ["..."], "nodes": 0, "elapsed_s": 0.0}
 
 ``makespan_s`` is the end of the last move on the problem's own time axis; it is null where
@@ -14,14 +14,18 @@ impossible: none found, none ruled out. ``verdict`` says each of the four in wor
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-from benchtimer.plan.problem import Problem
+from benchtimer.plan.problem import FAR_ROOM_S, Problem
 from benchtimer.plan.words import span
 
 START = "start"
 DONE = "done"
+
+
+def _called(part: str, run: str) -> str:
+    return part.removeprefix(f"{run}:") if run else part
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +41,13 @@ class PlannedMove:
     start_s: int
     end_s: int
     hands: int = 0
+    run: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """The published JSON form."""
         return {
-            "part": self.part,
+            "run": self.run,
+            "part": _called(self.part, self.run),
             "step": self.step,
             "from": self.from_station,
             "to": self.to_station,
@@ -63,6 +69,14 @@ class PlannedDwell:
     least_s: int
     aim_s: int
     most_s: int | None
+    run: str = ""
+
+    @property
+    def lateness(self) -> float:
+        """Time past target as a share of the room up to max; 0 where time does not hurt."""
+        if self.most_s is None or not 0 < (room_s := self.most_s - self.aim_s) < FAR_ROOM_S:
+            return 0.0
+        return max(0, self.out_s - self.in_s - self.aim_s) / room_s
 
     @property
     def overstay_s(self) -> int:
@@ -72,15 +86,35 @@ class PlannedDwell:
     def as_dict(self) -> dict[str, Any]:
         """The published JSON form."""
         return {
-            "part": self.part,
+            "run": self.run,
+            "part": _called(self.part, self.run),
             "step": self.step,
-            "station": self.station,
+            "place": self.station,
             "in_s": self.in_s,
             "out_s": self.out_s,
-            "least_s": self.least_s,
-            "aim_s": self.aim_s,
-            "most_s": self.most_s,
+            "min_s": self.least_s,
+            "target_s": self.aim_s,
+            "max_s": self.most_s,
         }
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """A span in which a place takes no part, and the span of your work on it.
+
+    Attributes:
+        place: the place.
+        from_s: when it closes.
+        to_s: when it takes parts again.
+        why: ``heats up`` or ``made up``.
+        hands: from when to when the hands are busy with it; None: not at all.
+    """
+
+    place: str
+    from_s: int
+    to_s: int
+    why: str
+    hands: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,16 +125,66 @@ class Plan:
     dwells: tuple[PlannedDwell, ...]
     gaps: tuple[int, ...] = ()
     """For each move, the stretch between away windows it falls in."""
+    closings: tuple[Closing, ...] = ()
+    """When places heat up and are made up."""
 
     @property
     def end_s(self) -> int | None:
         """The end of the last move, None for a plan without moves."""
         return max((move.end_s for move in self.moves), default=None)
 
+    def moved(self, by_s: int) -> Plan:
+        """The same plan seen from a zero of time that is ``by_s`` seconds earlier."""
+        moves = tuple(
+            replace(m, start_s=m.start_s + by_s, end_s=m.end_s + by_s) for m in self.moves
+        )
+        dwells = tuple(replace(d, in_s=d.in_s + by_s, out_s=d.out_s + by_s) for d in self.dwells)
+        closings = tuple(
+            replace(
+                c,
+                from_s=c.from_s + by_s,
+                to_s=c.to_s + by_s,
+                hands=None if c.hands is None else (c.hands[0] + by_s, c.hands[1] + by_s),
+            )
+            for c in self.closings
+        )
+        return replace(self, moves=moves, dwells=dwells, closings=closings)
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A dwell that ends before its target, and why.
+
+    Attributes:
+        part: the part.
+        step: the step of the dwell.
+        place: where it is.
+        short_s: seconds short of target.
+        reason: ``day`` (the plan ends a day earlier), ``overrun`` (``other`` would overrun in
+            ``other_place``), ``hours`` (the hours end), or ``windows`` where no single cause shows.
+        other: the part that would overrun.
+        other_place: where.
+    """
+
+    part: str
+    step: str
+    place: str
+    short_s: int
+    reason: str
+    other: str = ""
+    other_place: str = ""
+
     @property
-    def off_aim_s(self) -> int:
-        """The total distance of the dwells from their aim."""
-        return sum(abs(d.out_s - d.in_s - d.aim_s) for d in self.dwells)
+    def words(self) -> str:
+        """A sentence for the maker."""
+        short = span(self.short_s)
+        if self.reason == "day":
+            return f"{self.part}: {self.step} {short} under target, saves a day"
+        because = {
+            "overrun": f"{self.other} overruns in {self.other_place}",
+            "hours": f"{self.other or self.part} misses the hours",
+        }.get(self.reason, "no plan keeps every window")
+        return f"{self.part} leaves {self.place} {short} before target: otherwise {because}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +250,9 @@ class Outcome:
 @dataclass(frozen=True, slots=True)
 class _Planned(Outcome):
     found: Plan = field(default_factory=lambda: Plan((), ()))
+    cuts: tuple[Cut, ...] = ()
+    is_nearest: bool = True
+    """Whether it is proved that no plan as early is nearer to the targets."""
 
     @property
     def plan(self) -> Plan:
@@ -221,7 +308,17 @@ class Infeasible(Outcome):
 
 @dataclass(frozen=True, slots=True)
 class Undecided(Outcome):
-    """The budget ended before a plan was found or proven impossible."""
+    """The budget ended before a plan was found or proven impossible.
+
+    ``least_bad`` is, where it was asked for, the plan with the shortest overstays found.
+    """
+
+    least_bad: Plan | None = None
+
+    @property
+    def best(self) -> Plan | None:
+        """The least bad plan, where it was asked for."""
+        return self.least_bad
 
     @property
     def verdict(self) -> str:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import partial
 from math import inf
 
-from benchtimer.plan.crew import Crew
 from benchtimer.plan.explain import at_once, explain, least_bad, proven
+from benchtimer.plan.heating import fits, heated, needs_heat, ready_times
 from benchtimer.plan.instance import Instance
+from benchtimer.plan.limits import Limits
+from benchtimer.plan.nearest import nearest
 from benchtimer.plan.outcome import (
+    Closing,
     Feasible,
     Infeasible,
     Optimal,
@@ -19,15 +23,16 @@ from benchtimer.plan.outcome import (
     Witness,
 )
 from benchtimer.plan.problem import ENDLESS_S, Problem, validate
-from benchtimer.plan.search import Found, Limits, Search, replay
-from benchtimer.plan.timing import time_order, turns_of
-from benchtimer.plan.words import span
+from benchtimer.plan.targets import real_dwells, settle
+from benchtimer.plan.words import Say, after, span
 
-FAST_MOVES = 200
-"""Dwells of a plan with more moves come closest to their aim only while the budget lasts."""
-ALONE_NODES = 10_000
-"""States opened at most for the plan that several pairs of hands begin from."""
-LOOK_ON = "what may find one: a longer search, fewer parts at once, a part held back, other hours"
+SPARE_S, SPARE_NODES = 0.5, 3000
+"""What the least bad plan may take when the budget is spent."""
+SEARCH_SHARE = 0.9
+"""The share of the budget for the end; the rest is for times near the targets."""
+HEAT_SHARE = 0.4
+"""The share of the budget for a plan before make-ups are known."""
+LOOK_ON = "a longer search, fewer parts at once, a part held back or other hours may find one"
 """What to do where no plan was found and none was ruled out."""
 
 
@@ -50,32 +55,99 @@ def solve(
     nodes: float = inf,
     previous: Plan | None = None,
     rescue: bool = False,
+    hurry: bool = False,
+    say: Say = after,
 ) -> Outcome:
     """Plan all remaining moves so that the last one ends as early as possible.
 
-    ``clock`` is a monotonic clock in seconds; it is read only to keep the budget of
-    ``seconds`` and to fill in ``elapsed_s``. ``stop`` is asked now and then whether to give
-    up. ``nodes`` limits the states opened. ``previous`` is a plan whose order is tried
-    first. ``rescue`` asks for the least bad plan where none keeps every limit. Whatever
-    ends the search, the best plan so far is in the outcome.
+    No dwell ends before its target, unless nothing else keeps a window, it saves a day, or
+    ``hurry`` asks for speed. Whatever ends the search, the best plan so far is in the outcome.
 
-    Raises ``ProblemError`` where the problem contradicts itself.
+    Args:
+        problem: what is asked.
+        seconds: the budget, on ``clock``.
+        clock: a monotonic clock in seconds, read only for the budget and ``elapsed_s``.
+        stop: asked now and then whether to give up.
+        nodes: limits the states opened and parts placed.
+        previous: a plan of before, on the same zero of time; it is kept where it goes on.
+        rescue: ask for the least bad plan where none keeps every limit.
+        hurry: dwells may end at their min.
+        say: writes a time of the plan, for the sentences of the outcome.
+
+    Raises:
+        ProblemError: the problem contradicts itself.
     """
     validate(problem)
-    return _in_sight(
-        problem, _solve(problem, Limits(seconds, clock, stop, nodes), previous, rescue)
+    limits = Limits(seconds, clock, stop, nodes)
+    asked = Asked(previous, rescue, hurry, say)
+    outcome = (
+        _hot(problem, limits, asked) if needs_heat(problem) else _solve(problem, limits, asked)
     )
+    return _in_sight(problem, outcome)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is asked for beside the problem; see ``solve``."""
+
+    previous: Plan | None
+    rescue: bool
+    hurry: bool
+    say: Say
+    explain: bool = True
+
+
+def _hot(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
+    """A plan around the heating and the make-ups of its places."""
+    soonest, closings = heated(problem)
+    first = _solve(soonest, limits.within(HEAT_SHARE), replace(asked, explain=False))
+    if first.plan is None:  # a part's window comes before a bath's heat: the maker decides
+        cold = tuple(replace(s, heating=None) for s in problem.stations)
+        bare = _solve(replace(problem, stations=cold), limits, asked)
+        if bare.plan is None:
+            return bare
+        return replace(bare, why=(*bare.why, "no plan waits until every place is hot: heat now"))
+    if fits(problem, first.plan):
+        return _with_closings(first, closings, asked.say)
+    ready = ready_times(problem, first.plan)
+    around, shut = heated(problem, ready)
+    second = _solve(around, limits, replace(asked, previous=first.plan, explain=False))
+    if second.plan is None:  # a make-up is the maker's to put off; a part's window is not
+        put_off = "no plan fits the make-ups: put them off, or take fewer parts"
+        return _with_closings(replace(first, why=(*first.why, put_off)), closings, asked.say)
+    if isinstance(second, Optimal):  # the make-ups might fall better: that is not proved
+        second = Feasible(
+            second.nodes, second.elapsed_s, first.bound_s, second.why, second.found,
+            second.cuts, second.is_nearest,
+        )  # fmt: skip
+    return _with_closings(second, shut, asked.say)
+
+
+def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) -> Outcome:
+    """The outcome whose plan and words tell when places are made up before its end."""
+    plan = outcome.plan
+    if not isinstance(outcome, Optimal | Feasible) or plan is None:
+        return outcome
+    end_s = plan.end_s or 0
+    later = {d.station: max(e.in_s for e in plan.dwells if e.station == d.station)
+             for d in plan.dwells}  # fmt: skip
+    told = tuple(c for c in closings if c.from_s < later.get(c.place, end_s))
+    why = [f"{c.place} is made up from {say(c.from_s)}, takes parts again at {say(c.to_s)}"
+           for c in told if c.why == "made up"]  # fmt: skip
+    return replace(outcome, found=replace(plan, closings=told), why=(*outcome.why, *why))
 
 
 def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     """The outcome without a plan that goes on behind an away window that has no end."""
-    plan = outcome.least_bad if isinstance(outcome, Infeasible) else outcome.plan
+    plan = outcome.best
     endless = any(away.to_s >= ENDLESS_S for away in problem.away)
     if not endless or plan is None or all(move.end_s < ENDLESS_S for move in plan.moves):
         return outcome
     why = ("the hours present in the days looked ahead are too short for this work",)
     if isinstance(outcome, Infeasible):
         return replace(outcome, least_bad=None, why=(*outcome.why, *why))
+    if isinstance(outcome, Undecided):
+        return replace(outcome, least_bad=None)
     if isinstance(outcome, Optimal) or (outcome.bound_s or 0) >= ENDLESS_S:
         names = tuple(part.name for part in problem.parts if not part.is_done)
         witness = Witness(why, names, (), None, None, ())
@@ -84,80 +156,68 @@ def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, (past, LOOK_ON))
 
 
-def _solve(problem: Problem, limits: Limits, previous: Plan | None, rescue: bool) -> Outcome:
+def _solve(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
+    rescue, say = asked.rescue, asked.say
     instance = Instance(problem)
     if not instance.has_work:
         return Optimal(bound_s=problem.now_s, why=("no part has a move left to make",))
-    witness = at_once(instance)
+    witness = at_once(instance, say)
+    if witness is not None and not asked.explain:
+        return Infeasible(witness=witness)
     if witness is not None:
         return _infeasible(problem, limits, lambda: proven(witness, problem, limits), rescue)
-    if problem.hands > 1:
-        return _with_crew(instance, limits)
-    search = Search(instance, limits)
-    known = None if previous is None else replay(search, previous)
-    found = search.run(known=known)
-    return _outcome(search, found, rescue)
-
-
-def _alone(problem: Problem, limits: Limits) -> Plan | None:
-    """A plan for one pair of hands: it is one for more, with the others idle."""
-    one = replace(problem, hands=1)
-    if sum(part.moving_s is not None and not part.is_done for part in one.parts) > 1:
-        return None
-    attempt = Limits(limits.seconds / 4, limits.clock, limits.stop, ALONE_NODES)
-    search = Search(Instance(one), attempt)
-    found = search.run()
-    limits.spent_nodes += attempt.spent_nodes
-    if found.path is None:
-        return None
-    return time_order(search.instance, turns_of(search.instance, found.path))
-
-
-def _with_crew(instance: Instance, limits: Limits) -> Outcome:
-    crew = Crew(instance, limits)
-    crew.offer(_alone(instance.problem, limits))
-    plan, bound_s = crew.run()
-    spent, elapsed_s = limits.spent_nodes, limits.elapsed_s
-    if plan is None:
-        why = (
-            "with more than one pair of hands the search can't prove that there is none",
-            LOOK_ON,
-        )
-        return Undecided(spent, elapsed_s, int(bound_s), why)
-    if plan.end_s is not None and plan.end_s <= bound_s:
-        return Optimal(spent, elapsed_s, int(bound_s), (), plan)
-    return Feasible(spent, elapsed_s, int(bound_s), (_gap(instance.problem, plan, bound_s),), plan)
-
-
-def _outcome(search: Search, found: Found, rescue: bool) -> Outcome:
-    limits = search.limits
-    bound_s = None if found.bound_s == inf else int(found.bound_s)
-    if found.path is None and not found.closed:
-        return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, (LOOK_ON,))
-    if found.path is None:
-        return _infeasible(search.instance.problem, limits, lambda: explain(search, found), rescue)
-    turns = turns_of(search.instance, found.path)
-    hurry = limits.over if len(turns) > FAST_MOVES else limits.stop
-    plan = time_order(search.instance, turns, over=hurry)
-    kind = Optimal if found.closed else Feasible
-    notes = () if found.closed else (_gap(search.instance.problem, plan, found.bound_s),)
-    return kind(limits.spent_nodes, limits.elapsed_s, bound_s, notes, plan)
+    found = settle(problem, limits.within(SEARCH_SHARE), asked.previous, hurry=asked.hurry)
+    best = found.best
+    if best.turns is None and not asked.explain:
+        return Undecided(limits.spent_nodes, limits.elapsed_s)
+    if best.turns is None and best.is_closed:
+        tell = partial(explain, problem, best.dead, limits, say)
+        return _infeasible(problem, limits, tell, rescue)
+    bound_s = None if abs(best.bound_s) == inf else int(best.bound_s)
+    if best.turns is None:
+        late = least_bad(problem, _spare(limits)) if rescue else None
+        why = (LOOK_ON, *_overstays(late))
+        return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why, late)
+    plan, is_nearest = nearest(found.problem, best, limits)
+    plan = real_dwells(plan, problem)
+    told = [cut.words for cut in found.cuts]
+    if not is_nearest:
+        told.append(_past_target(plan))
+    kind = Optimal if best.is_closed else Feasible
+    if not best.is_closed:
+        told.insert(0, _gap(problem, plan, best.bound_s))
+    return kind(
+        limits.spent_nodes, limits.elapsed_s, bound_s, tuple(told), plan, found.cuts, is_nearest
+    )
 
 
 def _infeasible(
     problem: Problem, limits: Limits, tell: Callable[[], Witness], rescue: bool
 ) -> Infeasible:
     # The way out comes before the words: what is left of the budget explains.
-    plan = least_bad(problem, limits) if rescue else None
+    plan = least_bad(problem, _spare(limits)) if rescue else None
     witness = tell()
     why = [*witness.sentences, *(f"what would free it: {c.words}" for c in witness.changes)]
-    for dwell in () if plan is None else plan.dwells:
-        if dwell.overstay_s:
-            why.append(
-                f"least bad: {dwell.part} stays {span(dwell.overstay_s)} too long "
-                f"in {dwell.station}"
-            )
+    why += _overstays(plan)
     return Infeasible(limits.spent_nodes, limits.elapsed_s, None, tuple(why), witness, plan)
+
+
+def _spare(limits: Limits) -> Limits:
+    """What is left of the budget, and a little even where nothing is: a way out always comes."""
+    return Limits(
+        max(limits.left_s, SPARE_S),
+        limits.clock,
+        limits.stop,
+        max(limits.nodes - limits.spent_nodes, SPARE_NODES),
+    )
+
+
+def _overstays(plan: Plan | None) -> list[str]:
+    return [
+        f"least bad: {dwell.part} stays {span(dwell.overstay_s)} too long in {dwell.station}"
+        for dwell in (() if plan is None else plan.dwells)
+        if dwell.overstay_s
+    ]
 
 
 def replan(
@@ -168,8 +228,10 @@ def replan(
     clock: Callable[[], float] = no_clock,
     stop: Callable[[], bool] = never,
     nodes: float = inf,
+    hurry: bool = False,
+    say: Say = after,
 ) -> Outcome:
-    """Plan a bench in mid-run again: ``solve`` that starts from the order of the last plan.
+    """Plan a bench in mid-run again: ``solve`` that starts from the last plan.
 
     Where no plan keeps every limit any more, the outcome carries the least bad one.
     """
@@ -181,7 +243,18 @@ def replan(
         nodes=nodes,
         previous=previous,
         rescue=True,
+        hurry=hurry,
+        say=say,
     )
+
+
+def _past_target(plan: Plan) -> str:
+    """The dwell that uses most of its room past target, and that it is the nearest found."""
+    worst = max(plan.dwells, key=lambda dwell: dwell.lateness)
+    past_s = worst.out_s - worst.in_s - worst.aim_s
+    others = sum(dwell.lateness > 0 for dwell in plan.dwells) - 1
+    more = f" and {others} more dwells" if others > 1 else " and 1 more dwell" if others else ""
+    return f"past target: {worst.part} by {span(past_s)} in {worst.station}{more}; nearest found"
 
 
 def _gap(problem: Problem, plan: Plan, bound_s: float) -> str:

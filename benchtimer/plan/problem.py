@@ -12,6 +12,8 @@ Meaning of the rules (every module of this package keeps them, ``check`` proves 
 - One pair of hands makes one move at a time and needs the walk from where its last move
   ended to where the next begins. Walks that are not given take no time.
 - No move overlaps an away window ``[from_s, to_s)``.
+- No part is in a place while that is closed.
+- A part with ``after`` begins its first move when those parts are done.
 
 Every time counts from the same zero; ``Problem.now_s`` says where the present is on it.
 """
@@ -31,6 +33,10 @@ ENDLESS_S = 10**9
 """An away window up to here has no end: nothing is planned behind it."""
 
 
+FAR_ROOM_S = 4 * 3600
+"""A max that is so far past target is far: common practice, no source."""
+
+
 class ProblemError(ValueError):
     """A problem that contradicts itself: the thing meant, what was found, the way out."""
 
@@ -45,12 +51,40 @@ class ProblemError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
+class Heating:
+    """How a place gets hot, and what it needs from time to time.
+
+    Attributes:
+        heat_up_s: from cold to ready.
+        after_s: time at heat after which it is made up; None: never.
+        cool_s: how long it cools first.
+        hands_s: how long you work on it then.
+        ready_s: when it is ready now or was, where that is known; else it is cold.
+        due_s: when its next make-up is due, where that is known.
+    """
+
+    heat_up_s: int
+    after_s: int | None = None
+    cool_s: int = 0
+    hands_s: int = 0
+    ready_s: int | None = None
+    due_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Station:
-    """A place with ``holds`` slots; out of service, parts may leave it but none may enter."""
+    """A place with ``holds`` slots; out of service, parts may leave it but none may enter.
+
+    ``closed`` are the spans in seconds in which no part may be in it: it heats, cools or is
+    made up. A part may leave in the second it closes and enter in the second it opens.
+    ``heating`` says how it is heated; the planner turns that into closed spans.
+    """
 
     name: str
     holds: int = 1
     in_service: bool = True
+    closed: tuple[tuple[int, int], ...] = ()
+    heating: Heating | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +101,15 @@ class Dwell:
     def wished_s(self) -> int:
         """The dwell to come closest to: ``aim_s``, or ``least_s`` where no aim is given."""
         return self.least_s if self.aim_s is None else self.aim_s
+
+    @property
+    def room_s(self) -> int:
+        """Seconds from target to max where time past target hurts; 0 where it does not.
+
+        It does not hurt without a max, nor where the max is far.
+        """
+        room_s = 0 if self.most_s is None else self.most_s - self.wished_s
+        return room_s if room_s < FAR_ROOM_S else 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +162,9 @@ class Part:
     ``moves_made`` counts finished moves. A part between two moves of a bench in mid-run
     says when it entered its dwell (``entered_s``, in the past as a rule). A part in the
     hands says how long the move that is under way still takes (``moving_s``). A held part
-    keeps its slot and is not planned.
+    keeps its slot and is not planned. ``after`` names the parts that are done before the
+    first move of this one begins (a join). ``run`` is the run it belongs to; with several
+    runs ``name`` is ``RUN:PART``, so that names differ.
     """
 
     name: str
@@ -129,6 +174,13 @@ class Part:
     entered_s: int | None = None
     moving_s: int | None = None
     held: bool = False
+    after: tuple[str, ...] = ()
+    run: str = ""
+
+    @property
+    def called(self) -> str:
+        """The part's name within its run."""
+        return self.name.removeprefix(f"{self.run}:") if self.run else self.name
 
     @property
     def is_done(self) -> bool:
@@ -187,6 +239,7 @@ def validate(problem: Problem) -> None:
         _check_route(route, {station.name for station in problem.stations})
     for part in problem.parts:
         _check_part(part, problem.now_s)
+    _check_joins(problem)
     _check_present(problem)
 
 
@@ -200,6 +253,13 @@ def _check_bench(problem: Problem) -> None:
             raise ProblemError(
                 f"station {station.name!r}", f"holds {station.holds}", "give it one slot or more"
             )
+        for from_s, to_s in station.closed:
+            if to_s - from_s < 2:
+                raise ProblemError(
+                    f"station {station.name!r}",
+                    f"closed from {from_s} s to {to_s} s",
+                    "close it for 2 s or longer",
+                )
     names = {station.name for station in problem.stations}
     for walk in problem.walks:
         _check_walk(walk, names)
@@ -307,6 +367,24 @@ def _check_part(part: Part, now_s: int) -> None:
         )
 
 
+def _check_joins(problem: Problem) -> None:
+    parts = {part.name: part for part in problem.parts}
+    for part in problem.parts:
+        thing = f"part {part.name!r}"
+        for name in part.after:
+            if name not in parts:
+                raise ProblemError(thing, f"waits for {name!r}", "name a part of the plan")
+        seen: set[str] = set()
+        waiting = list(part.after)
+        while waiting:
+            name = waiting.pop()
+            if name == part.name:
+                raise ProblemError(thing, "waits for itself", "end the ring of joins")
+            if name not in seen:
+                seen.add(name)
+                waiting += parts[name].after if name in parts else ()
+
+
 def _check_present(problem: Problem) -> None:
     moving = [part.name for part in problem.parts if part.moving_s is not None and not part.is_done]
     if len(moving) > problem.hands:
@@ -316,14 +394,18 @@ def _check_present(problem: Problem) -> None:
             "put some down",
         )
     inside: dict[str | None, list[str]] = {}
+    coming: dict[str | None, list[str]] = {}
     for part in problem.parts:
         where = part.station
         if part.moving_s is not None and not part.is_done:
             where = part.route.goes_to(part.moves_made)
             where = where if part.moves_made < len(part.route.dwells) else None
+            if problem.hands > 1:  # other hands may empty its place before it gets there
+                coming.setdefault(where, []).append(part.name)
+                continue
         inside.setdefault(where, []).append(part.name)
     for station in problem.stations:
-        names = inside.get(station.name, [])
+        names = max(inside.get(station.name, []), coming.get(station.name, []), key=len)
         if len(names) > station.holds:
             raise ProblemError(
                 f"station {station.name!r}",

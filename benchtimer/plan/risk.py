@@ -8,7 +8,7 @@ happened, so it has the error of a share: with 400 trials up to 5 percentage poi
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from benchtimer.plan.instance import entry_s
@@ -143,6 +143,7 @@ def assess(
         advise: whether to look for what to begin earlier.
     """
     lengths = draw_lengths(problem, plan, seed, trials, spread)
+    plan = as_followed(plan)
     replay = Replay(problem, plan, trials)
     starts = [move.start_s for move in plan.moves]
     tried = replay.run(starts, lengths)
@@ -168,6 +169,14 @@ def assess(
         _share(tried.past_hours.values(), trials) if problem.away else None,
         tuple(_past(close, over, trials) for close, over in sorted(tried.past_hours.items())),
     )
+
+
+def as_followed(plan: Plan) -> Plan:
+    """The plan as whoever follows it works: no dwell shorter than target, or than planned."""
+    dwells = tuple(
+        replace(d, least_s=max(d.least_s, min(d.aim_s, d.out_s - d.in_s))) for d in plan.dwells
+    )
+    return replace(plan, dwells=dwells)
 
 
 def _overrun(dwell: PlannedDwell, over: Column, trials: int) -> Overrun:

@@ -10,49 +10,20 @@ of optimality, or that there is no plan.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
-from benchtimer.plan.instance import NOWHERE, Instance, progress
+from benchtimer.plan.hours_ahead import HoursAhead
+from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.jackson import Jackson
+from benchtimer.plan.limits import Limits
 from benchtimer.plan.lookahead import Lookahead
-from benchtimer.plan.outcome import Plan
 from benchtimer.plan.state import Dead, Path, State, append, candidates, root
 
 WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 8192)
 """Widths of the passes. The last keeps the memory of 24 parts below 200 MB."""
-
-
-MEND_FROM = 64
-"""From passes of this width on, the best order is mended between passes."""
-MEND_WIDTH = 8
-MEND_MOVES = 16
-
-
-@dataclass(slots=True)
-class Limits:
-    """When to stop: by an injected monotonic clock, by a flag, or by nodes opened."""
-
-    seconds: float = inf
-    clock: Callable[[], float] = lambda: 0.0
-    stop: Callable[[], bool] = lambda: False
-    nodes: float = inf
-    spent_nodes: int = 0
-    started: float = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.started = self.clock()
-
-    @property
-    def elapsed_s(self) -> float:
-        """Seconds since these limits were made."""
-        return self.clock() - self.started
-
-    def over(self) -> bool:
-        """Whether to stop now."""
-        return self.spent_nodes >= self.nodes or self.elapsed_s >= self.seconds or self.stop()
 
 
 @dataclass(slots=True)
@@ -78,29 +49,38 @@ class Search:
         self.shortest_last_s = min(
             (instance.hands_of[line.last_m] for line in instance.lines), default=0
         )
-        self.kept: list[tuple[int, int]] = []
-        self.kept_set: set[tuple[int, int]] = set()
-        self.mended: Path = None
+        self.hours = HoursAhead(instance) if len(instance.gaps) > 1 else None
         self.begin_before_away = False
         """Whether the very first move must come before the next away window."""
         self.stretches = len(instance.gaps)
         """How many of the stretches between away windows may be used."""
         self.found = Found()
 
-    def run(self, first_plan: bool = False, known: State | None = None) -> Found:
-        """Search until closed or out of budget; ``known`` is a complete order that works."""
+    def run(
+        self,
+        first_plan: bool = False,
+        known_s: float = inf,
+        widths: Sequence[int] = WIDTHS,
+    ) -> Found:
+        """Search until closed or out of budget.
+
+        Args:
+            first_plan: stop at the first plan.
+            known_s: the end of a plan that is known: only better ones are looked for.
+            widths: of the passes.
+        """
         found = self.found
-        if known is not None:
-            found.end_s, found.path = known.rows[0][-1], known.path
+        if known_s < found.end_s:
+            found.end_s, found.path = known_s, None
         start = root(self.instance)
         start.bound_s = self._bound(start)
-        found.bound_s = start.bound_s
+        found.bound_s = max(found.bound_s, start.bound_s)
         rank = _eager if len(self.instance.lines) == 1 else _careful
-        for width in WIDTHS:
+        for width in widths:
             if found.end_s <= found.bound_s:
                 break
             cut_s, finished = self._sweep(start, width, rank)
-            if width == 1 and finished and found.path is None and cut_s < inf:
+            if width == 1 and finished and found.end_s == inf and cut_s < inf:
                 finished = self._sweep(start, width, _safe)[1]
             found.bound_s = max(found.bound_s, min(cut_s, found.end_s))
             if not finished:
@@ -110,62 +90,8 @@ class Search:
                 break
             if first_plan and found.path is not None:
                 break
-            if width >= MEND_FROM:
-                self._mend(start, rank)
         found.closed = found.bound_s >= found.end_s or found.bound_s == inf
         return found
-
-    def _mend(self, start: State, rank: Callable[[State], Rank]) -> None:
-        """Free some moves of the best order and place them anew, the others in their order.
-
-        Freed are the moves of one line, or a stretch of moves. This only looks for better
-        plans; it proves nothing and leaves the bound alone.
-        """
-        found = self.found
-        better = found.path is not self.mended
-        while better and found.path is not None and found.end_s > found.bound_s:
-            better = False
-            order = self._sequence(found.path)
-            for freed in _neighbourhoods(self.instance, order):
-                if self.limits.over() or found.end_s <= found.bound_s:
-                    break
-                before = found.end_s
-                self.kept = [move for i, move in enumerate(order) if i not in freed]
-                self.kept_set = set(self.kept)
-                self._sweep(start, MEND_WIDTH, rank)
-                self.kept, self.kept_set = [], set()
-                if found.end_s < before:
-                    better = True
-                    break
-        self.mended = found.path
-
-    def _sequence(self, path: Path) -> list[tuple[int, int]]:
-        """The order as (move, part of line), oldest first."""
-        steps = []
-        while path is not None:
-            path, m, _ = path
-            steps.append(m)
-        made = self.instance.next_counts()
-        order = []
-        for m in reversed(steps):
-            order.append((m, made[m]))
-            made[m] += 1
-        return order
-
-    def _in_turn(self, state: State, m: int) -> bool:
-        """Whether the move is free, or the next of those that keep their order."""
-        counts = state.counts
-        if (m, counts[m]) not in self.kept_set:
-            return True
-        low, high = 0, len(self.kept)
-        while low < high:
-            middle = (low + high) // 2
-            kept_m, part = self.kept[middle]
-            if counts[kept_m] > part:
-                low = middle + 1
-            else:
-                high = middle
-        return self.kept[low] == (m, counts[m])
 
     def _sweep(self, start: State, width: int, rank: Callable[[State], Rank]) -> tuple[float, bool]:
         """One pass: (smallest bound among states cut or left open, whether it got through)."""
@@ -207,11 +133,9 @@ class Search:
             state.bound_s = deep
             if deep >= found.end_s:
                 return born
-        self.limits.spent_nodes += 1
+        self.limits.spend()
         gaps = 1 if self.begin_before_away and state.path is None else self.stretches
         for m in candidates(instance, state):
-            if self.kept and not self._in_turn(state, m):
-                continue
             for gap in range(state.gap, gaps):
                 child = append(instance, self.ahead, state, m, gap)
                 if isinstance(child, Dead):
@@ -219,6 +143,11 @@ class Search:
                         found.dead = child
                     continue
                 child.rank_s = self._bound(child)
+                if self.hours is not None and child.rank_s < found.end_s:
+                    ahead_s = self.hours.bound(child)
+                    if ahead_s == inf:
+                        continue
+                    child.rank_s = max(child.rank_s, self._rounded(ahead_s))
                 child.bound_s = max(state.bound_s, child.rank_s)
                 if child.bound_s < found.end_s:
                     if not instance.has_walks:
@@ -343,47 +272,6 @@ def _below(a: list[list[float]], b: list[list[float]]) -> bool:
             if x > y:
                 return False
     return True
-
-
-def _neighbourhoods(instance: Instance, order: list[tuple[int, int]]) -> Iterator[set[int]]:
-    """Positions of an order that are freed together: each line, then stretches of moves."""
-    if len(instance.lines) > 1:
-        for line in instance.lines:
-            yield {i for i, (m, _) in enumerate(order) if line.first_m <= m <= line.last_m}
-    for begin in range(0, max(1, len(order) - MEND_MOVES // 2), MEND_MOVES // 2):
-        yield set(range(begin, begin + MEND_MOVES))
-
-
-def replay(search: Search, plan: Plan) -> State | None:
-    """The complete state that a plan's order leads to from now, None if it leads nowhere."""
-    instance = search.instance
-    parts = instance.problem.parts
-    line_of = {parts[i].name: line for line in instance.lines for i in line.parts}
-    made = {part.name: progress(part) for part in parts}
-    state = root(instance)
-    for move in plan.moves:
-        if move.part not in line_of or move.move < made[move.part]:
-            continue
-        m = line_of[move.part].first_m + move.move
-        if m > line_of[move.part].last_m or m not in candidates(instance, state):
-            return None
-        following = _first_gap(search, state, m)
-        if following is None:
-            return None
-        state = following
-    return None if _unmade(instance, state) else state
-
-
-def _unmade(instance: Instance, state: State) -> bool:
-    return any(state.counts[line.last_m] < len(line.parts) for line in instance.lines)
-
-
-def _first_gap(search: Search, state: State, m: int) -> State | None:
-    for gap in range(state.gap, len(search.instance.gaps)):
-        child = append(search.instance, search.ahead, state, m, gap)
-        if isinstance(child, State):
-            return child
-    return None
 
 
 _CLOSED = State((), (), [], NOWHERE, 0, 0, None)

@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import inf
 
-from benchtimer.plan.instance import NOWHERE, Instance, entry_s
+from benchtimer.plan.instance import NOWHERE, Instance, Line, entry_s
 from benchtimer.plan.lookahead import Lookahead
 
 Path = tuple["Path", int, int] | None
@@ -99,7 +99,7 @@ def candidates(instance: Instance, state: State) -> list[int]:
         inside[instance.dwell_of[m]] += 1
     found = []
     for line in instance.lines:
-        waiting = len(line.parts)
+        waiting = len(line.parts) if _joined(counts, line) else 0
         for m in range(line.first_m, line.last_m + 1):
             made = counts[m]
             if made < waiting:
@@ -109,6 +109,11 @@ def candidates(instance: Instance, state: State) -> list[int]:
                     found.append(m)
             waiting = made
     return found
+
+
+def _joined(counts: tuple[int, ...], line: Line) -> bool:
+    """Whether the parts that the parts of a line wait for are done."""
+    return all(counts[m] > n for m, n in line.awaited)
 
 
 def _positions(instance: Instance, state: State, m: int) -> tuple[int, int, int]:
@@ -130,7 +135,15 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
     n, old, new = _positions(instance, state, m)
     done = m == instance.last_of[m]
     into = _earliest(instance, state, m, n, old, gap)
-    edges = _deadlines(instance, state, m, old, instance.gaps[gap][1])
+    close_s = instance.gaps[gap][1]
+    if instance.alive is not None:
+        hands_s = instance.hands_of[m]
+        start_s = instance.alive_from(m, into[0] - hands_s)
+        close_s = instance.alive_until(m, close_s - hands_s) + hands_s
+        if start_s + hands_s > close_s:
+            return _dead(state, m, n, into[0] - hands_s, 0)
+        into = [max(a, r[0] + start_s + hands_s) for a, r in zip(into, state.rows, strict=True)]
+    edges = _deadlines(instance, state, m, old, close_s)
     if not done and not ahead.is_idle:
         into = _queue(instance, ahead, state, m, n, old, into, edges)
     late = _late_node(into, edges)
@@ -169,6 +182,8 @@ def _earliest(instance: Instance, state: State, m: int, n: int, old: int, gap: i
     if open_s > instance.problem.now_s:
         lower = open_s + hands_s
         into = [max(a, r[0] + lower) for a, r in zip(into, rows, strict=True)]
+    if instance.opens_of[m] > -inf:
+        into = [max(a, r[0] + instance.opens_of[m]) for a, r in zip(into, rows, strict=True)]
     return into
 
 

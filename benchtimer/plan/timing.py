@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from benchtimer.plan.aim import Soft, both_ways, closest
+from benchtimer.plan.aim import Soft, closest
+from benchtimer.plan.fixpoint import stretch_of
 from benchtimer.plan.instance import Instance, entry_s
 from benchtimer.plan.network import ORIGIN, Edge, Turn, earliest, order_edges
 from benchtimer.plan.outcome import DONE, START, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Dwell, Problem
 from benchtimer.plan.state import Path
+
+FINE_COST = 100
+"""Costs are whole numbers; so many times as large they keep their proportions."""
+SHORT_COST = 4
+"""A second short of target counts for more than one past it in the tightest dwell."""
 
 
 def turns_of(instance: Instance, path: Path) -> list[Turn]:
@@ -27,29 +33,41 @@ def turns_of(instance: Instance, path: Path) -> list[Turn]:
     return turns
 
 
-def plan_turns(problem: Problem, plan: Plan) -> list[Turn]:
-    """The order of a plan, with the parts by their index."""
-    index = {part.name: i for i, part in enumerate(problem.parts)}
+def plan_turns(instance: Instance, plan: Plan) -> list[Turn]:
+    """The order of a plan, with the parts by their index and the stretches of the hours."""
+    index = {part.name: i for i, part in enumerate(instance.problem.parts)}
     return [
-        Turn(index[move.part], move.move, gap, move.hands)
-        for move, gap in zip(plan.moves, plan.gaps, strict=True)
+        Turn(
+            index[move.part],
+            move.move,
+            stretch_of(instance, move.start_s, move.end_s - move.start_s),
+            move.hands,
+        )
+        for move in plan.moves
     ]
 
 
 def time_order(
     instance: Instance,
     turns: Sequence[Turn],
+    starts: Sequence[int] | None = None,
     real_most: Mapping[tuple[str, int], int | None] | None = None,
     over: Callable[[], bool] = lambda: False,
 ) -> Plan:
-    """The plan of an order: the least end it has, then the dwells closest to their aim.
+    """The plan of an order: the least end it has, dwells near their target, early starts.
 
-    ``real_most`` (by part and dwell) is for limits that were widened to have a plan at all:
-    then the total time beyond the real limits is made least instead, whatever the end.
-    ``over`` is asked now and then whether to be content with the dwells as they are.
-    Raises ``PositiveCycleError`` where the order has no times.
+    Args:
+        instance: the problem in numbers.
+        turns: the order, with its stretches of the hours.
+        starts: times that keep the rules (see ``order_edges``).
+        real_most: by part and dwell, for limits that were widened to have a plan at all: then
+            the total time beyond the real limits is made least instead, whatever the end.
+        over: asked now and then whether to be content with the times as they are.
+
+    Raises:
+        PositiveCycleError: the order has no times.
     """
-    edges = order_edges(instance, turns)
+    edges = order_edges(instance, turns, starts)
     times = earliest(len(turns) + 1, edges)
     problem = instance.problem
     if real_most is not None:
@@ -57,24 +75,42 @@ def time_order(
     elif turns:
         ends = [times[k] + _hands_s(problem, turn) for k, turn in enumerate(turns, 1)]
         edges += end_edges(problem, turns, max(ends))
-        wishes = [
-            soft
-            for start, node, shift, dwell in _stays(problem, turns)
-            for soft in both_ways(start, node, shift + dwell.wished_s)
-        ]
-        times = closest(times, edges, wishes, over)
+        times = closest(times, edges, wishes(problem, turns, times), over)
+    if problem.hands > 1:  # several people: tell the moves in the order in which they begin
+        order = sorted(range(len(turns)), key=lambda k: times[k + 1])
+        return make_plan(problem, [turns[k] for k in order], [times[k + 1] for k in order])
     return make_plan(problem, turns, times[1:])
+
+
+def wishes(problem: Problem, turns: Sequence[Turn], times: Sequence[int]) -> list[Soft]:
+    """What times should come near to: dwells to their target, moves to their earliest time.
+
+    A second past target costs the more, the less room there is up to the max; a second short
+    of target (where you hurry) costs more than any. A second of the dwell that it hurts least
+    costs more than all moves being a second late.
+    """
+    stays = list(stays_of(problem, turns))
+    longest_s = max((room for *_, dwell in stays if (room := dwell.room_s)), default=1)
+    wanted: list[Soft] = []
+    for start, node, shift, dwell in stays:
+        if dwell.wished_s > dwell.least_s:
+            cost = SHORT_COST * FINE_COST * (len(turns) + 1) * longest_s
+            wanted.append((start, node, shift + dwell.wished_s, cost))
+        if dwell.room_s:
+            cost = (len(turns) + 1) * round(FINE_COST * longest_s / dwell.room_s)
+            wanted.append((node, start, -shift - dwell.wished_s, cost))
+    return wanted + [(node, ORIGIN, -times[node], 1) for node in range(1, len(turns) + 1)]
 
 
 def _limits(
     problem: Problem, turns: Sequence[Turn], real_most: Mapping[tuple[str, int], int | None]
 ) -> list[Soft]:
     soft = []
-    for start, node, shift, _ in _stays(problem, turns):
+    for start, node, shift, _ in stays_of(problem, turns):
         turn = turns[node - 1]
         most_s = real_most[problem.parts[turn.part].name, turn.move - 1]
         if most_s is not None:
-            soft.append((node, start, -shift - most_s))
+            soft.append((node, start, -shift - most_s, 1))
     return soft
 
 
@@ -90,7 +126,7 @@ def end_edges(problem: Problem, turns: Sequence[Turn], end_s: int) -> list[Edge]
     ]
 
 
-def _stays(problem: Problem, turns: Sequence[Turn]) -> Iterator[tuple[int, int, int, Dwell]]:
+def stays_of(problem: Problem, turns: Sequence[Turn]) -> Iterator[tuple[int, int, int, Dwell]]:
     """Each dwell as (node, node of its end, seconds from the first to its entry, dwell)."""
     node_of = {(turn.part, turn.move): node for node, turn in enumerate(turns, 1)}
     for node, turn in enumerate(turns, 1):
@@ -133,6 +169,7 @@ def _planned_move(problem: Problem, turn: Turn, start_s: int) -> PlannedMove:
         start_s,
         start_s + route.moves[number].hands_s,
         turn.hands,
+        part.run,
     )
 
 
@@ -149,4 +186,5 @@ def _planned_dwell(problem: Problem, turn: Turn, in_s: int, out_s: int) -> Plann
         dwell.least_s,
         dwell.wished_s,
         dwell.most_s,
+        part.run,
     )

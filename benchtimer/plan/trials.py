@@ -20,8 +20,8 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchtimer.plan.instance import NOWHERE, Instance, progress
-from benchtimer.plan.network import hands_now
+from benchtimer.plan.instance import NOWHERE, Instance
+from benchtimer.plan.network import hands_now, parts_inside
 from benchtimer.plan.outcome import DONE, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.spread import draw_times_s
@@ -114,6 +114,15 @@ class Replay:
         self.free = hands_now(instance)
         self.hours = Hours(instance) if problem.away else None
         self.freed_by = _freed_by(instance, plan) if problem.hands > 1 else {}
+        # What frees a slot is looked at before what fills it, though it may begin later.
+        self.order = sorted(range(len(plan.moves)), key=self._turn)
+
+    def _turn(self, number: int) -> tuple[int, bool]:
+        start_s = self.plan.moves[number].start_s
+        freeing = self.freed_by.get(number)
+        if freeing is None or self.plan.moves[freeing].start_s < start_s:
+            return start_s, False
+        return self.plan.moves[freeing].start_s, True
 
     def ready_s(self, number: int) -> int:
         """When the hands are where a move begins, all moves before it made as planned."""
@@ -136,9 +145,10 @@ class Replay:
         tried = Tried([[] for _ in self.plan.dwells], {}, [])
         hands: dict[int, tuple[Column, str]] = {}
         entered: dict[str, Column] = {}
-        begins: list[Column] = []
+        begins: dict[int, Column] = {}
         last: Column = [float(self.problem.now_s)] * self.trials
-        for number, move in enumerate(self.plan.moves):
+        for number in self.order:
+            move = self.plan.moves[number]
             begun = self._begin(move, starts[number], hands, entered)
             begun = self._after_the_slot_is_free(number, begun, starts, begins)
             begun, ended = self._within_hours(begun, lengths[number], tried)
@@ -149,7 +159,7 @@ class Replay:
                 )
             hands[move.hands] = (ended, move.to_station)
             entered[move.part] = ended
-            begins.append(begun)
+            begins[number] = begun
             last = ended if self.problem.hands == 1 else list(map(max, last, ended))
         tried.ends.extend(last)
         return tried
@@ -180,7 +190,7 @@ class Replay:
         return [max(floor, f + walk, e + least) for f, e in zip(ended, since, strict=True)]
 
     def _after_the_slot_is_free(
-        self, number: int, begun: Column, starts: Sequence[int], begins: Sequence[Column]
+        self, number: int, begun: Column, starts: Sequence[int], begins: dict[int, Column]
     ) -> Column:
         freeing = self.freed_by.get(number)
         if freeing is None:
@@ -217,21 +227,20 @@ def _over(dwell: PlannedDwell, begun: Column, since: Column | None) -> Column:
 def _freed_by(instance: Instance, plan: Plan) -> dict[int, int]:
     """For each move that needs a slot to be freed first, the number of the move that frees it."""
     parts = {part.name: part for part in instance.problem.parts}
-    brought = [0] * len(instance.capacity)
-    for part in parts.values():
-        made = progress(part)
-        if made and not part.is_done and not part.held and made <= len(part.route.dwells):
-            brought[instance.places[part.route.dwells[made - 1].station]] += 1
     leavers: list[list[int]] = [[] for _ in instance.capacity]
+    brings: list[list[int]] = [[] for _ in instance.capacity]
     freed_by = {}
     for number, move in enumerate(plan.moves):
         dwells = parts[move.part].route.dwells
         if move.move:
             leavers[instance.places[dwells[move.move - 1].station]].append(number)
         if move.move < len(dwells):
-            place = instance.places[dwells[move.move].station]
-            brought[place] += 1
-            before = brought[place] - instance.capacity[place] - 1
-            if 0 <= before < len(leavers[place]) and leavers[place][before] != number:
+            brings[instance.places[dwells[move.move].station]].append(number)
+    for place, numbers in enumerate(brings):
+        numbers.sort(key=lambda n: plan.moves[n].end_s)
+        leavers[place].sort(key=lambda n: plan.moves[n].start_s)
+        ahead = 1 + parts_inside(instance, place) - instance.capacity[place]
+        for before, number in enumerate(numbers, ahead - 1):
+            if before >= 0 and leavers[place][before] != number:
                 freed_by[number] = leavers[place][before]
     return freed_by

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+
+Say = Callable[[int], str]
+"""Writes a time of a plan, given in seconds."""
 
 
 def span(seconds: float) -> str:
@@ -12,6 +15,11 @@ def span(seconds: float) -> str:
     minutes, secs = divmod(rest, 60)
     told = [f"{n} {unit}" for n, unit in ((hours, "h"), (minutes, "min"), (secs, "s")) if n]
     return ("-" if seconds < 0 and total else "") + (" ".join(told) or "0 s")
+
+
+def after(seconds: int) -> str:
+    """A time of a plan where no clock is known: ``1 h 15 min``, counted from its zero."""
+    return span(seconds)
 
 
 def listed(names: Sequence[str]) -> str:

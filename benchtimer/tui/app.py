@@ -251,7 +251,7 @@ class BenchApp(Passages):
         if board is not None and board.desk.name == name:
             self._uncover(board)
             return
-        desk = Desk(self.bench, name, guard_s=self._guard_s)
+        desk = Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
         if isinstance(self.bench, Driver):
             desk.message = _in_short(self.bench.notices.pop(name, []))
         self._uncover(self.screen_stack[1] if len(self.screen_stack) > 1 else None)
@@ -299,7 +299,11 @@ class BenchApp(Passages):
         """
         from benchtimer.tui.recordpage import RecordScreen
 
-        self.push_screen(RecordScreen(Desk(self.bench, name, guard_s=self._guard_s)))
+        self.push_screen(
+            RecordScreen(
+                Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
+            )
+        )
 
     def show_runs(self) -> None:
         """Every run there was."""
@@ -311,7 +315,11 @@ class BenchApp(Passages):
         """What to lay out, mix and heat for a run on the bench, to be ticked."""
         from benchtimer.tui.preparing import PrepareScreen
 
-        self.push_screen(PrepareScreen(Desk(self.bench, name, guard_s=self._guard_s)))
+        self.push_screen(
+            PrepareScreen(
+                Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
+            )
+        )
 
     def show_first_aid(self) -> None:
         """First aid for what is open now, in front of every page."""
@@ -329,7 +337,9 @@ class BenchApp(Passages):
         from benchtimer.view.draft import Draft
 
         draft = self._draft or Draft(
-            hands=self.settings.hands, away=tuple(str(hours) for hours in self.settings.away)
+            hands=self.settings.hands,
+            away=tuple(str(hours) for hours in self.settings.away),
+            hours_worked=self.settings.work_hours,
         )
         self.push_screen(PlanScreen(draft, recipe))
 

@@ -13,10 +13,10 @@ from textual.worker import Worker, WorkerState
 from benchtimer.bench.driver import Driver
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
+from benchtimer.plan.limits import Limits
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
-from benchtimer.plan.search import Limits
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone
@@ -31,6 +31,7 @@ from benchtimer.view.draft import Draft, held_back, names_in, order_of, problem_
 from benchtimer.view.pagekeys import PLAN_KEYS
 from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
 from benchtimer.view.row import Row
+from benchtimer.view.words import clock_time
 
 THINK_S = 4.0
 """How long a plan is looked for; the best so far is shown all the time."""
@@ -61,7 +62,13 @@ def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) ->
     zero = zero_of(draft, now)
     problem = problem_of_draft(draft, zero)
     clock = time.monotonic
-    outcome = solve(problem, seconds=THINK_S, clock=clock, stop=stop)
+    outcome = solve(
+        problem,
+        seconds=THINK_S,
+        clock=clock,
+        stop=stop,
+        say=lambda s: clock_time(zero.noted_ms + s * 1000, now),
+    )
     sheet = Sheet(draft, zero, problem, outcome)
     answer(sheet)
     if sheet.plan is None or stop():

@@ -20,13 +20,14 @@ from benchtimer.run.events import Deviated, Held, Sent
 from benchtimer.run.refusals import ReadingFirst, Refused
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import PartPhase, RunPhase, State
+from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message_of
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.keyguard import GUARD_S
 from benchtimer.view.lanes import Times
-from benchtimer.view.words import baths_out, late_on_hold
+from benchtimer.view.words import baths_out, clock_time, late_on_hold
 
 INSIST_S = 10.0
 """So long a second press of Q counts as meant."""
@@ -64,6 +65,7 @@ class Desk:
         name: str,
         monotonic: Callable[[], float] = time.monotonic,
         guard_s: float = GUARD_S,
+        hours: Hours = ALWAYS,
     ) -> None:
         self.bench = bench
         self.name = name
@@ -80,6 +82,7 @@ class Desk:
         self._entry_for: tuple[str, ...] = ()
         self._monotonic = monotonic
         self._guard_s = guard_s
+        self._hours = hours
         self._confirmed_at = float("-inf")
         self._picked_over: frozenset[tuple[str, ...]] = frozenset()
         self._seen: tuple[str, ...] | None = None
@@ -148,9 +151,13 @@ class Desk:
         def ask(stop: Callable[[], bool]) -> Advice:
             from benchtimer.bench.advice import advise, away_windows  # the first frame comes before
 
-            now_ms, away = stamp.noted_ms, away_windows(bench.away, stamp)
+            now_ms, away = stamp.noted_ms, away_windows(bench.away, stamp, self._hours)
+
+            def say(seconds: int) -> str:
+                return clock_time(now_ms + seconds * 1000, stamp)
+
             begun_s = time.thread_time()
-            told = advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop)
+            told = advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop, say=say)
             if name == self.name:
                 self._thought_s = time.thread_time() - begun_s
             return told

@@ -21,6 +21,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import place_recipes
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run.layout import check_layout, check_name
+from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.store.log import Stamp
 
 MOST_HANDS = 4
@@ -49,6 +50,7 @@ class Draft:
         parts: in the order of their numbers.
         start_min: minutes after midnight at which the plan begins; None: now.
         changes: what was changed in the recipes for this run, as texts for the record.
+        hours_worked: the shop's hours by weekday.
     """
 
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
@@ -57,6 +59,7 @@ class Draft:
     away: tuple[str, ...] = ()
     start_min: int | None = None
     changes: tuple[str, ...] = ()
+    hours_worked: Hours = ALWAYS
 
     def add(self, recipe: Recipe, text: str, known: Mapping[str, str] | None = None) -> Draft:
         """More parts that follow a recipe: names with commas between them.
@@ -206,7 +209,7 @@ def problem_of_draft(draft: Draft, zero: Stamp) -> Problem:
     placed = place_recipes(draft.recipes, at)
     assigned = [(part.name, part.recipe) for part in draft.parts]
     releases = {part.name: part.later_s for part in draft.parts}
-    away = away_windows(draft.away, zero)
+    away = away_windows(draft.away, zero, draft.hours_worked)
     return plan_problem(placed, assigned, releases, hands=draft.hands, away=away)
 
 

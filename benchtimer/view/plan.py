@@ -189,6 +189,7 @@ def _drawn(
     for station, title in zip(problem.stations, loads, strict=True):
         rows.append(_lane_row(title, load_lane(problem, plan, station.name, scale, marks), label))
     rows.append(Row(tuple(_wrapped(legend(marks, problem, plan), size.width)), "muted"))
+    rows += _why(sheet, size)
     if size.height < ROOMY:
         return rows
     words = details(sheet, now).splitlines()

@@ -111,10 +111,28 @@ def test_an_overstay_that_cannot_be_avoided_is_told_with_the_least_bad_way() -> 
     assert text.startswith("NOW UNAVOIDABLE: an overrun. Least found, as shown: bolster")
 
 
-def test_a_bench_without_a_plan_in_time_is_told_so() -> None:
-    """Out of time nothing is said to be impossible, and no time comes from a plan."""
+def test_out_of_time_there_is_a_plan_all_the_same() -> None:
+    """Stopped at once, the bench is still planned: placing takes milliseconds."""
     hands = Hands()
     advice = advise(hands.state.bench, hands.now_ms, stop=lambda: True)
+    assert set(advice.begin_ms) == {"bolster", "ferrule", "butt cap"}
+
+
+def test_a_plan_of_before_moves_on_with_the_clock() -> None:
+    """Asked again ten minutes later with nothing done, the plan is not kept in the past."""
+    hands = Hands()
+    before = advise(hands.state.bench, hands.now_ms)
+    later_ms = hands.now_ms + 10 * MINUTE * 1000
+    again = advise(hands.state.bench, later_ms, previous=before)
+    assert min(again.begin_ms.values()) >= later_ms
+    assert not again.warnings
+
+
+def test_a_bench_without_a_plan_in_time_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where none is found nothing is said to be impossible, and no time comes from a plan."""
+    monkeypatch.setattr("benchtimer.bench.advice.replan", lambda *_, **__: Undecided())
+    hands = Hands()
+    advice = advise(hands.state.bench, hands.now_ms)
     assert isinstance(advice.outcome, Undecided)
     assert (dict(advice.begin_ms), advice.end_ms) == ({}, None)
     assert advice.warnings == ("NO PLAN found, none ruled out: each part goes by its own times.",)

@@ -12,8 +12,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.bench.advice import away_windows
-from benchtimer.bench.wallclock import later, moment_at, of_day_s, real_s, until_time_of_day_s
+from benchtimer.bench.wallclock import (
+    ShopZone,
+    later,
+    moment_at,
+    of_day_s,
+    real_s,
+    until_time_of_day_s,
+)
 from benchtimer.clock import offset_s
+from benchtimer.plan.problem import ENDLESS_S
+from benchtimer.shop.hours import AHEAD_DAYS, parse_week
 from benchtimer.store.log import Stamp
 
 HOUR_S = 3600
@@ -102,3 +111,40 @@ def test_away_hours_that_are_skipped_are_left_out() -> None:
     first, second, *_ = away_windows(["02:00-03:00"], noon)
     shown = [moment_at(noon.wall_ms + w.from_s * 1000, noon) for w in (first, second)]
     assert [m.day for m in shown if m is not None] == [9, 10]
+
+
+@given(st.integers(0, 2 * 365 * 24 * 4), st.booleans())
+def test_the_zone_of_the_wall_is_that_of_the_tz_database(quarters: int, later_one: bool) -> None:
+    """Every quarter of an hour of two years, from UTC and back, also in gaps and folds."""
+    stamp = _stamp(SPRING)
+    zone = ShopZone(stamp)
+    then = datetime(2025, 6, 1, tzinfo=UTC) + timedelta(minutes=15 * quarters)
+    here, there = then.astimezone(zone), then.astimezone(EASTERN)
+    assert here.replace(tzinfo=None) == there.replace(tzinfo=None)
+    assert here.fold == there.fold
+    wall = there.replace(tzinfo=None, fold=int(later_one))
+    assert wall.replace(tzinfo=zone).utcoffset() == wall.replace(tzinfo=EASTERN).utcoffset()
+    assert "UTC" in zone.tzname(here)
+
+
+@pytest.mark.parametrize("day", [SPRING, AUTUMN])
+def test_evenings_stay_at_their_time_when_the_clocks_change(day: datetime) -> None:
+    """For sixty days ahead each evening begins at 18:30 on the wall, and nothing comes after."""
+    zero = _at(day, -3, 12)
+    windows = away_windows([], _stamp(zero), parse_week("18:30-22:30"))
+    for window in windows[:-1]:
+        opens = (zero.astimezone(UTC) + timedelta(seconds=window.to_s)).astimezone(EASTERN)
+        assert (opens.hour, opens.minute) == (18, 30)
+    assert len(windows) >= AHEAD_DAYS
+    assert windows[-1].to_s == ENDLESS_S
+    assert windows[0].from_s == 0
+
+
+def test_hours_and_hours_away_add_up() -> None:
+    """A daily pause inside the hours is away, too; closed throughout, nobody ever comes."""
+    zero = _at(SPRING, 10, 8)
+    work = parse_week("09:00-18:00")
+    windows = away_windows(["12:00-13:00"], _stamp(zero), work)
+    assert [(w.from_s, w.to_s) for w in windows[:3]] == [
+        (0, HOUR_S), (4 * HOUR_S, 5 * HOUR_S), (10 * HOUR_S, 25 * HOUR_S),
+    ]  # fmt: skip

@@ -133,7 +133,10 @@ def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[s
         (["rehearse", "hot-black", "a", "--set", "nope:black.aim=9 min"], 1, "no recipe"),
         (["rehearse", "hot-black", "a", "--about", "a=5"], 1, "PART.PROPERTY"),
         (["rehearse", "hot-black", "a", "--about", "a.temper=5 C"], 1, "property"),
-        (["plan", "hot-black", "a", "--start", "8"], 2, "08:30"),
+        (["plan", "hot-black", "a", "--start", "soon"], 2, "18:30"),
+        (["plan", "hot-black", "a", "--start", "2020-01-01 08:00"], 2, "over"),
+        (["plan", "hot-black", "a", "--hours", "Mon-Fry 8-9"], 2, "--hours"),
+        (["plan", "hot-black", "a", "--break", "at noon"], 2, "--break"),
         (["plan", "hot-black", "a", "--away", "all day"], 2, "22:00-07:00"),
         (["plan", "hot-black", "a", "--away", "00:00-24:00"], 2, "whole day"),
         (["plan", "hot-black", "a", "--away", "9:00-21:00", "--away", "21:00-9:00"], 2, "whole"),
@@ -164,7 +167,7 @@ def test_a_plan_is_printed_with_its_proof(capsys: pytest.CaptureFixture[str]) ->
     table = json.loads(capsys.readouterr().out)
     keys = {"status", "makespan_s", "bound_s", "moves", "dwells", "why", "nodes", "elapsed_s"}
     assert set(table) == keys
-    assert set(table["moves"][0]) == {"part", "step", "from", "to", "start_s", "end_s"}
+    assert set(table["moves"][0]) == {"run", "part", "step", "from", "to", "start_s", "end_s"}
     assert table["makespan_s"] == table["bound_s"] == max(m["end_s"] for m in table["moves"])
 
 
@@ -258,6 +261,27 @@ def test_an_undecided_plan_is_not_called_impossible(
     assert "risk" not in told
 
 
+def test_a_plan_keeps_to_the_hours_of_the_week_and_a_break(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Evenings and weekends by weekday, and a break on the day of the start: no move outside."""
+    monkeypatch.setattr("benchtimer.clock.SystemClock.read", lambda _: EVENING)
+    hours = ["--hours", "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00", "--break", "10:00-10:20"]
+    words = ["plan", "hot-black", "pin", "--start", "Sat 09:00", *hours]
+    assert main([*words, "--json"]) == 0
+    table = json.loads(capsys.readouterr().out)
+    for move in table["moves"]:
+        day, begin_s = divmod(move["start_s"] + 9 * 3600, 86_400)
+        end_s = begin_s + move["end_s"] - move["start_s"]
+        opens, closes = (9, 18) if day < 2 else (18.5, 22.5)
+        assert opens * 3600 <= begin_s
+        assert end_s <= closes * 3600
+        assert day or end_s <= 10 * 3600 or begin_s >= 10 * 3600 + 1200
+    assert main([*words, "--hurry", "--json"]) == 0
+    hurried = json.loads(capsys.readouterr().out)
+    assert hurried["makespan_s"] <= table["makespan_s"]
+
+
 @pytest.mark.parametrize("start", ["23:30", "08:30"])
 def test_the_moves_name_the_day_from_today(
     start: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
@@ -267,6 +291,6 @@ def test_the_moves_name_the_day_from_today(
     assert main(["plan", "hot-black", "pin", "--start", start, "--away", "12:00-07:00"]) == 0
     lines = capsys.readouterr().out.splitlines()
     moves = [line for line in lines if "  pin: " in line]
-    assert moves[0].startswith("tomorrow 11:")
+    assert moves[0].startswith("tomorrow ")
     assert moves[-1].startswith("Wed 04 Feb 07:")
     assert "done Wed 04 Feb 07:" in lines[0]

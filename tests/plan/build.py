@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 
 from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
 
@@ -22,6 +23,16 @@ CLEAN_SALTS_BOIL = route(
     [60, 90, 45, 60],
     [("clean", 300, 900), ("salts", 480, 1200), ("boil", 600, 1800)],
 )
+
+
+def at_target(problem: Problem) -> Problem:
+    """The problem in which no dwell may end before its target."""
+
+    def lasting(part: Part) -> Part:
+        dwells = tuple(replace(d, least_s=d.wished_s) for d in part.route.dwells)
+        return replace(part, route=replace(part.route, dwells=dwells))
+
+    return replace(problem, parts=tuple(lasting(part) for part in problem.parts))
 
 
 def equal_parts(count: int, clean: int = 3, salts: int = 2, boil: int = 3) -> Problem:

@@ -54,9 +54,13 @@ def build(problem: Problem) -> tuple[cp_model.CpModel, dict[tuple[int, int], Any
         if not part.held and progress(part) < len(part.route.moves):
             _add_part(model, problem, instance, p, starts, slots, end, 2 * horizon)
     _add_hands(model, problem, starts)
+    _add_joins(model, problem, starts)
     for station in problem.stations:
         free = instance.capacity[instance.places[station.name]]
-        model.add_cumulative(slots[station.name], [1] * len(slots[station.name]), free)
+        shut = [model.new_fixed_size_interval_var(a + 1, b - a - 1, "shut")
+                for a, b in station.closed]  # fmt: skip
+        demands = [1] * len(slots[station.name]) + [free] * len(shut)
+        model.add_cumulative([*slots[station.name], *shut], demands, free)
     model.minimize(end)
     return model, starts, end
 
@@ -99,6 +103,22 @@ def _add_part(
     model.add(end >= entered)
 
 
+def _add_joins(
+    model: cp_model.CpModel, problem: Problem, starts: dict[tuple[int, int], Any]
+) -> None:
+    """A part begins after those that it waits for are done."""
+    index = {part.name: p for p, part in enumerate(problem.parts)}
+    for p, part in enumerate(problem.parts):
+        for name in part.after if (p, 0) in starts else ():
+            other = problem.parts[index[name]]
+            last = len(other.route.moves) - 1
+            if (index[name], last) in starts:
+                ends = starts[index[name], last] + other.route.moves[last].hands_s
+                model.add(starts[p, 0] >= ends)
+            elif other.moving_s is not None:
+                model.add(starts[p, 0] >= problem.now_s + other.moving_s)
+
+
 def _add_hands(
     model: cp_model.CpModel,
     problem: Problem,
@@ -132,10 +152,13 @@ def _add_hands(
 def _add_crew(
     model: cp_model.CpModel, problem: Problem, starts: dict[tuple[int, int], Any]
 ) -> None:
-    """Several pairs of hands as one resource, for problems without walks and moves under way."""
+    """Several pairs of hands as one resource, for problems without walks."""
     assert not problem.walks
-    assert all(part.moving_s is None for part in problem.parts)
-    moves = []
+    moves = [
+        model.new_fixed_size_interval_var(problem.now_s, part.moving_s, "busy")
+        for part in problem.parts
+        if part.moving_s and not part.is_done
+    ]
     for (p, i), start in starts.items():
         hands_s = problem.parts[p].route.moves[i].hands_s
         model.add(start >= problem.now_s)

@@ -30,7 +30,7 @@ def test_two_pairs_between_bound_and_optimum() -> None:
     for kind in ("mixed", "equal", "releases", "away"):
         for seed in range(5):
             problem = replace(KINDS[kind](random.Random(f"crew {kind}{seed}")), hands=2)
-            outcome = solve(problem, nodes=2000)
+            outcome = solve(problem, nodes=2000, hurry=True)
             least = _reference(problem)
             assert outcome.plan is not None
             assert outcome.bound_s is not None
@@ -44,8 +44,8 @@ def test_a_second_pair_never_makes_it_worse() -> None:
     """The plan for one pair of hands is one for two."""
     for seed in range(8):
         problem = KINDS["mixed"](random.Random(f"pair {seed}"))
-        one = solve(problem).plan
-        two = solve(replace(problem, hands=2), nodes=5000).plan
+        one = solve(problem, hurry=True).plan
+        two = solve(replace(problem, hands=2), nodes=5000, hurry=True).plan
         assert one is not None
         assert two is not None
         assert (two.end_s or 0) <= (one.end_s or 0)

@@ -26,7 +26,7 @@ def _problem(kind: str, seed: int) -> Problem:
 
 def _bounds(problem: Problem) -> tuple[float, float]:
     """(no plan ends before, a plan ends at)."""
-    outcome = solve(problem, nodes=NODES)
+    outcome = solve(problem, nodes=NODES, hurry=True)
     end_s = None if outcome.plan is None else outcome.plan.end_s
     return outcome.bound_s or 0, float("inf") if end_s is None else end_s
 

@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.plan.check import check_plan
+from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Away, Dwell, Part, Problem, Route
-from benchtimer.plan.search import Limits
 from tests.plan.generate import KINDS, cut_at, rebased
 
 seeds = st.integers(0, 10**6)
@@ -30,7 +30,7 @@ def _problem(kind: str, seed: int) -> Problem:
 
 def _bounds(problem: Problem) -> tuple[float, float]:
     """(no plan ends before, a plan ends at)."""
-    outcome = solve(problem, nodes=NODES)
+    outcome = solve(problem, nodes=NODES, hurry=True)
     end_s = None if outcome.plan is None else outcome.plan.end_s
     none = inf if outcome.status == "infeasible" else problem.now_s
     bound_s = none if outcome.bound_s is None else outcome.bound_s
@@ -105,7 +105,7 @@ def test_the_clock_may_count_in_any_step(kind: str, seed: int, by: int) -> None:
 def test_names_mean_nothing_to_the_plan(kind: str, seed: int) -> None:
     """Other names for everything give the very same times, move by move."""
     problem = _problem(kind, seed)
-    one, two = solve(problem, nodes=NODES), solve(_renamed(problem), nodes=NODES)
+    one, two = (solve(p, nodes=NODES, hurry=True) for p in (problem, _renamed(problem)))
     assert (one.status, one.bound_s, one.nodes) == (two.status, two.bound_s, two.nodes)
     moves = [] if one.plan is None else one.plan.moves
     others = [] if two.plan is None else two.plan.moves
@@ -115,7 +115,7 @@ def test_names_mean_nothing_to_the_plan(kind: str, seed: int) -> None:
 @some
 @given(kinds, seeds)
 def test_an_aim_costs_no_time(kind: str, seed: int) -> None:
-    """Where in its window a dwell wants to be changes nothing of the least end."""
+    """In a hurry, where in its window a dwell wants to be changes nothing of the least end."""
     problem = _problem(kind, seed)
     least = _each_dwell(problem, lambda d: replace(d, aim_s=None))
     low, high = _bounds(problem)
@@ -149,7 +149,7 @@ def test_what_can_only_help_never_ends_later(change: str, kind: str, seed: int) 
 
 def _same_end(problem: Problem, plan: Plan, now_s: int) -> None:
     cut = cut_at(problem, plan, now_s)
-    again = replan(cut, plan, nodes=NODES)
+    again = replan(cut, plan, nodes=NODES, hurry=True)
     assert again.plan is not None
     assert check_plan(cut, again.plan) == []
     if again.plan.moves:
@@ -163,7 +163,7 @@ def _same_end(problem: Problem, plan: Plan, now_s: int) -> None:
 def test_a_plan_kept_so_far_can_be_kept_to_its_end(kind: str, seed: int, share: float) -> None:
     """At any moment of a plan that was followed, there is one that ends no later."""
     problem = _problem(kind, seed)
-    plan = solve(problem, nodes=NODES).plan
+    plan = solve(problem, nodes=NODES, hurry=True).plan
     if plan is not None and plan.end_s is not None and kind != "walks":
         _same_end(problem, plan, int(share * plan.end_s))
 
@@ -185,7 +185,7 @@ def test_more_nodes_never_make_it_worse(kind: str, seed: int) -> None:
     problem = _problem(kind, seed)
     before: tuple[float, float] = (-inf, inf)
     for nodes in (0, 5, 50, 500):
-        outcome = solve(problem, nodes=nodes)
+        outcome = solve(problem, nodes=nodes, hurry=True)
         end_s = inf if outcome.plan is None else outcome.plan.end_s or 0
         bound_s = inf if outcome.bound_s is None else outcome.bound_s
         assert end_s <= before[1]
@@ -198,9 +198,9 @@ def test_more_nodes_never_make_it_worse(kind: str, seed: int) -> None:
 def test_a_plan_known_before_is_the_worst_that_comes(kind: str, seed: int) -> None:
     """Given the order of an earlier plan, the answer is never later than that plan."""
     problem = _problem(kind, seed)
-    rough = solve(problem, nodes=60).plan
+    rough = solve(problem, nodes=60, hurry=True).plan
     if rough is not None:
-        again = solve(problem, nodes=0, previous=rough)
+        again = solve(problem, nodes=0, previous=rough, hurry=True)
         assert again.plan is not None
         assert (again.plan.end_s or 0) <= (rough.end_s or 0)
         assert check_plan(problem, again.plan) == []

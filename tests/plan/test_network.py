@@ -185,9 +185,9 @@ def test_hands_that_hold_a_part_are_free_when_it_is_down() -> None:
 
 
 def test_a_slot_is_emptied_before_it_is_filled_by_other_hands() -> None:
-    """With two pairs of hands the lift begins no later than the bringing, or a second before."""
+    """With two pairs of hands the lift begins before the bringing ends."""
     quick = Route("quick", (Move(0), Move(20)), (Dwell("tank", 10, 15),))
-    for whole, shift in ((SOAK, 0), (quick, 1)):
+    for whole, shift in ((SOAK, 1 - SOAK.moves[0].hands_s), (quick, 1)):
         parts = (Part("a", whole), Part("b", whole))
         problem = Problem((Station("tank"),), parts, hands=2)
         turns = [Turn(0, 0), Turn(0, 1), Turn(1, 0, hands=1), Turn(1, 1, hands=1)]

@@ -36,9 +36,9 @@ def test_the_published_json_form() -> None:
     assert list(told) == [
         "status", "makespan_s", "bound_s", "moves", "dwells", "why", "nodes", "elapsed_s",
     ]  # fmt: skip
-    assert list(told["moves"][0]) == ["part", "step", "from", "to", "start_s", "end_s"]
+    assert list(told["moves"][0]) == ["run", "part", "step", "from", "to", "start_s", "end_s"]
     assert list(told["dwells"][0]) == [
-        "part", "step", "station", "in_s", "out_s", "least_s", "aim_s", "most_s",
+        "run", "part", "step", "place", "in_s", "out_s", "min_s", "target_s", "max_s",
     ]  # fmt: skip
     assert told["moves"][-1]["step"] == "done"
     assert told["makespan_s"] == max(move["end_s"] for move in told["moves"])

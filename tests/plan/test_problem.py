@@ -106,7 +106,7 @@ def test_no_parts_is_an_empty_plan() -> None:
 def test_five_hundred_parts_get_a_plan_within_a_budget_of_nodes() -> None:
     """A crowd of parts is planned in one narrow pass, with a bound that holds."""
     problem = equal_parts(500)
-    outcome = solve(problem, nodes=2500)
+    outcome = solve(problem, nodes=4000)
     assert outcome.plan is not None
     assert outcome.bound_s is not None
     assert check_plan(problem, outcome.plan) == []

@@ -1,4 +1,4 @@
-"""How long things may wait, several pairs of hands, and orders played again: each kept to."""
+"""How long things may wait, several pairs of hands, and plans of before: each kept to."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from math import inf
 import pytest
 
 from benchtimer.plan.check import check_plan
+from benchtimer.plan.earliest import Earliest
 from benchtimer.plan.gains import Helps, what_helps
-from benchtimer.plan.instance import Instance
 from benchtimer.plan.latest import latest_begins, latest_start
+from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
-from benchtimer.plan.search import Limits, Search, replay
 from tests.plan.build import equal_parts
 from tests.plan.generate import KINDS
 
@@ -142,24 +142,28 @@ def test_without_a_budget_no_start_is_promised() -> None:
 
 
 @any_case
-def test_an_order_played_again_ends_when_its_plan_ends(case: tuple[str, int]) -> None:
-    """Move by move from now on, the order of a plan leads to the same least end."""
+def test_the_plan_of_before_is_kept_with_its_own_times(case: tuple[str, int]) -> None:
+    """Asked again with nothing changed, a plan that no other beats comes back as it was."""
     problem, plan = _solved(*case)
-    state = replay(Search(Instance(problem), Limits()), plan)
-    assert state is not None
-    assert state.rows[0][-1] == plan.end_s
+    again = Earliest(problem, Limits())
+    assert again.take_plan(plan)
+    assert again.end_s == plan.end_s
+    best = again.told()
+    assert best.starts == [move.start_s for move in plan.moves]
 
 
-def test_an_order_that_overfills_a_tank_leads_nowhere() -> None:
+def test_an_order_that_overfills_a_tank_is_not_kept() -> None:
     """Both parts lowered before one is lifted: the order is refused, as is half a plan."""
     problem = Problem((Station("tank"),), (Part("a", SOAK), Part("b", SOAK)))
     _, plan = _planned(problem)
-    search = Search(Instance(problem), Limits())
     first, lift, second, last = plan.moves
-    assert replay(search, replace(plan, moves=(first, second, lift, last))) is None
-    assert replay(search, replace(plan, moves=plan.moves[:3])) is None
+    for moves in ((first, second, lift, last), plan.moves[:3]):
+        again = Earliest(problem, Limits())
+        overfull = [replace(m, start_s=30 * n, end_s=0) for n, m in enumerate(moves)]
+        assert not again.take_plan(replace(plan, moves=tuple(overfull)))
+        assert again.end_s == inf
     alien = replace(first, part="z")
-    assert replay(search, replace(plan, moves=(alien, *plan.moves))) is not None
+    assert Earliest(problem, Limits()).take_plan(replace(plan, moves=(alien, *plan.moves)))
 
 
 @pytest.mark.parametrize("kind", ["walks", "midrun", "away", "releases"])

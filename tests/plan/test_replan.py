@@ -9,10 +9,10 @@ import pytest
 
 from benchtimer.plan.check import check_plan
 from benchtimer.plan.explain import has_plan
+from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Infeasible
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Problem
-from benchtimer.plan.search import Limits
 from tests.plan.generate import KINDS, cut_at
 
 

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import random
 import re
+from dataclasses import replace
 from functools import cache
 
 import pytest
 
 from benchtimer.plan import changes
 from benchtimer.plan.explain import has_plan
+from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Infeasible
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Problem
-from benchtimer.plan.search import Limits
 from benchtimer.quantity import parse_duration
 from tests.plan.generate import KINDS, cut_at
 
@@ -41,6 +42,7 @@ LONGER = re.compile(r"let (\w+) stay (.+) longer in (\w+)$")
 SLOT = re.compile(r"give (\w+) one more slot \((\d+)\)$")
 OFF = re.compile(r"take (\w+) off the bench$")
 LEAST_BAD = re.compile(r"least bad: (\w+) stays (.+) too long in (\w+)$")
+HANDS = "one more pair of hands (2)"
 ANY = re.compile(r"let any part stay up to (.+) longer than its limits$")
 
 
@@ -56,6 +58,8 @@ def _as_said(problem: Problem, words: str, less_s: int = 0) -> Problem:
         return changes.with_slot(problem, match[1])
     if (match := OFF.match(words)) is not None:
         return changes.without(problem, {match[1]})
+    if words == HANDS:
+        return replace(problem, hands=2, hands_at=None)
     match = ANY.match(words)
     assert match is not None, words
     return changes.all_longer(problem, parse_duration(match[1]) - less_s)

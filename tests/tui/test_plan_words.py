@@ -89,7 +89,7 @@ def test_whether_the_end_is_proven_is_said(kind: type[Outcome], proof: str) -> N
     assert isinstance(sheet.outcome, Optimal)
     fields = {name: getattr(sheet.outcome, name) for name in Optimal.__dataclass_fields__}
     line = _lead(replace(sheet, outcome=kind(**fields))).splitlines()[1]
-    assert line == f" DONE {sheet.at(MORNING, _plan(sheet).end_s or 0)}, 1 h 25 min, {proof}"
+    assert line == f" DONE {sheet.at(MORNING, _plan(sheet).end_s or 0)}, 2 h 29 min, {proof}"
     thinking = _lead(replace(sheet, outcome=kind(**fields)), thinking=True).splitlines()[1]
     assert thinking == f"{line}   thinking on, X stops"
 

@@ -1,0 +1,267 @@
+"""The earliest end of a problem whose least times are settled: place, improve, prove.
+
+A plan is placed first, which takes milliseconds. The layered search then looks for a proof
+from there, where it can: with one pair of hands. Improvement and wider passes of the search
+share what is left of the budget. Whatever ends it, the best plan so far is the answer.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import inf
+
+from benchtimer.plan.fixpoint import earliest_starts, stretch_of
+from benchtimer.plan.hours_ahead import is_hopeless, least_end
+from benchtimer.plan.improve import Improver
+from benchtimer.plan.instance import Instance, progress
+from benchtimer.plan.limits import Limits
+from benchtimer.plan.network import Turn
+from benchtimer.plan.outcome import Plan
+from benchtimer.plan.placement import Placer
+from benchtimer.plan.problem import Problem
+from benchtimer.plan.refit import rebuilt, to_the_left
+from benchtimer.plan.search import WIDTHS, Search
+from benchtimer.plan.state import Dead, Path
+from benchtimer.plan.timetable import Timetable
+from benchtimer.plan.timing import turns_of
+
+SEED = 20
+"""All draws of the planner come from it, so that the same question has the same answer."""
+NARROW, WIDE = WIDTHS[:4], WIDTHS[4:]
+"""Passes of the search before and after the first spell of improvement."""
+NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.3, 0.6
+"""Shares of what is left of the budget: narrow passes, improvement, wide passes."""
+FIRST_NODES = 20_000
+"""States the narrow passes may open."""
+FEW_TRIES = 3
+"""Orders that are placed before the search for a proof has a look."""
+FEW_SECTIONS = 200
+"""With more sections the first plan is not moved to the left."""
+GLANCE_SHARE = 0.1
+"""The share of narrow passes where hours make most of them useless."""
+NEIGHBORS = 30
+"""Neighbors in a spell of improvement without a clock, times parts and five."""
+MOST_PROVABLE = 4000
+"""With more moves, times the stretches of the hours, no proof is looked for by search."""
+
+
+@dataclass(slots=True)
+class Best:
+    """What was found for settled least times.
+
+    Attributes:
+        end_s: the end of the best plan, inf without one.
+        turns: its order; empty without one.
+        starts: its times; None where the order says enough.
+        bound_s: no plan ends before; inf where there is no plan.
+        dead: where the search got stuck.
+    """
+
+    end_s: float = inf
+    turns: list[Turn] | None = None
+    starts: list[int] | None = None
+    bound_s: float = -inf
+    dead: Dead | None = None
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether nothing is left open: the plan is the earliest, or there is none."""
+        return self.bound_s >= self.end_s or self.bound_s == inf
+
+
+class Earliest:
+    """The search for the earliest end of one problem.
+
+    Args:
+        problem: its dwells' ``least_s`` are what each dwell lasts at least.
+        limits: when to stop.
+    """
+
+    def __init__(self, problem: Problem, limits: Limits) -> None:
+        self.problem, self.limits = problem, limits
+        self.instance = Instance(problem)
+        self.rng = random.Random(SEED)
+        self.placer = Placer(self.instance, limits.over, limits.spend)
+        self.improver: Improver | None = None
+        self.path: Path = None
+        self.path_end_s = inf
+        self.bound_s = -inf
+        self.dead: Dead | None = None
+        self.passes = [NARROW, WIDE]
+        # A place that is closed now and opens later is a lower limit; later closings are more.
+        always = tuple(
+            replace(s, closed=tuple(c for c in s.closed if c[0] <= problem.now_s))
+            for s in problem.stations
+        )
+        self.never_closed = always == problem.stations
+        self.search: Search | None = None
+        size = self.instance.moves_left * len(self.instance.gaps)
+        if problem.hands == 1 and size <= MOST_PROVABLE:
+            # Places that close are left out: what is proved without holds with them.
+            relaxed = self.instance if self.never_closed else Instance(
+                replace(problem, stations=always)
+            )  # fmt: skip
+            self.search = Search(relaxed, limits)
+
+    @property
+    def end_s(self) -> float:
+        """The end of the best plan, inf without one."""
+        return min(self.path_end_s, inf if self.improver is None else self.improver.end_s)
+
+    @property
+    def is_done(self) -> bool:
+        """Whether nothing is left open."""
+        return self.bound_s >= self.end_s or self.bound_s == inf
+
+    def take(self, table: Timetable | None) -> None:
+        """A plan that is known: it counts if it ends earlier."""
+        if table is None:
+            return
+        if self.improver is None:
+            self.improver = Improver(self.placer, table, self.rng, -inf, self.limits.over)
+        elif (score := self.improver.score_of(table)) < self.improver.score:
+            self.improver.best, self.improver.score, self.improver.now = table, score, table
+
+    def take_plan(self, plan: Plan) -> bool:
+        """A plan of before, with its own times or the earliest of its order; whether it goes."""
+        turns, starts = moves_left(self.problem, plan)
+        table = rebuilt(self.placer, turns, starts)
+        if table is None:
+            moved = earliest_starts(self.instance, turns, starts)
+            table = None if moved is None else rebuilt(self.placer, turns, moved)
+        self.take(table)
+        return table is not None
+
+    def place(self, tries: int = 12) -> bool:
+        """The first plan; whether there is one."""
+        table = self.placer.first_plan(self.rng, tries)
+        if table is not None:
+            self.take(table)
+            if len(self.placer.sections) <= FEW_SECTIONS:
+                self.take(to_the_left(self.placer, table.copy()))
+        return table is not None
+
+    def run(self, first_plan: bool = False) -> Best:
+        """Look for the earliest end.
+
+        Args:
+            first_plan: be content with any plan.
+        """
+        if self.improver is None:
+            self.place(12 if self.search is None else FEW_TRIES)
+        if not (first_plan and self.improver is not None):
+            self._look(first_plan)
+        return self.told()
+
+    def again(self, limits: Limits, first_plan: bool = False) -> Best:
+        """Go on with what other limits leave."""
+        self.limits = limits
+        self.placer.over, self.placer.spent = limits.over, limits.spend
+        return self.run(first_plan)
+
+    def _look(self, first_plan: bool) -> None:
+        limits = self.limits
+        self._bound()
+        if not self.is_done and self.passes:
+            hours = len(self.instance.gaps) > 1 and self.improver is not None
+            share = GLANCE_SHARE if hours else NARROW_SHARE
+            self._search(limits.within(share, FIRST_NODES), self.passes.pop(0), first_plan)
+        if first_plan and self.end_s < inf:
+            return
+        if not self.is_done and self.improver is None:
+            self.place()
+        if not self.is_done:
+            self._improve(limits.within(IMPROVE_SHARE))
+        while not self.is_done and not limits.over():
+            if self.passes:
+                self._search(limits.within(WIDE_SHARE), self.passes.pop(0), first_plan)
+            elif self.improver is None:
+                if not self.place() and limits.seconds == inf:
+                    break
+            else:
+                self._improve(limits)
+                if limits.seconds == inf:
+                    break
+            if first_plan and self.end_s < inf:
+                break
+
+    def _bound(self) -> None:
+        if self.end_s < inf:
+            self.bound_s = max(self.bound_s, least_end(self.instance, int(self.end_s)))
+        elif self.search is None and is_hopeless(self.instance):
+            self.bound_s = inf
+
+    def _improve(self, limits: Limits) -> None:
+        if self.improver is None:
+            return
+        neighbors = NEIGHBORS * (5 + len(self.placer.sections))
+        self.improver.goal_s, self.improver.over = self.bound_s, limits.over
+        self.improver.run(neighbors if limits.seconds == inf else inf)
+
+    def _search(self, limits: Limits, widths: Sequence[int], first_plan: bool) -> None:
+        """Passes of the search; a better order is taken, the bound holds for all plans."""
+        search = self.search
+        if search is None:
+            return
+        search.limits = limits
+        found = search.run(first_plan, self.end_s, widths)
+        self.bound_s, self.dead = max(self.bound_s, found.bound_s), found.dead
+        if found.path is None or found.end_s >= self.end_s:
+            return
+        turns = turns_of(search.instance, found.path)
+        starts = earliest_starts(search.instance, turns)
+        if starts is not None:
+            self.take(rebuilt(self.placer, turns, starts))
+        if self.never_closed:
+            self.path, self.path_end_s = found.path, found.end_s
+
+    def told(self) -> Best:
+        """What is known now."""
+        best = Best(self.end_s, None, None, self.bound_s, self.dead)
+        if self.improver is not None and self.improver.end_s <= self.end_s:
+            best.turns, best.starts = turns_in(self.instance, self.improver.best)
+        elif self.path is not None and self.search is not None:
+            best.turns = turns_of(self.search.instance, self.path)
+        return best
+
+
+def moves_left(problem: Problem, plan: Plan) -> tuple[list[Turn], list[int]]:
+    """The moves of a plan that are still to be made, with its times."""
+    index = {part.name: i for i, part in enumerate(problem.parts)}
+    left = [
+        move
+        for move in plan.moves
+        if move.part in index
+        and progress(part := problem.parts[index[move.part]]) <= move.move < len(part.route.moves)
+    ]
+    turns = [Turn(index[move.part], move.move, 0, move.hands) for move in left]
+    return turns, [move.start_s for move in left]
+
+
+def turns_in(instance: Instance, table: Timetable) -> tuple[list[Turn], list[int]]:
+    """The order of a timetable, with its times and the stretches of the hours it uses."""
+    pieces = sorted(
+        (start, end, pair, part, number)
+        for pair, moves in enumerate(table.pieces)
+        for start, end, _, _, part, number in moves
+    )
+    turns = [
+        Turn(part, number, stretch_of(instance, start, end - start), pair)
+        for start, end, pair, part, number in pieces
+    ]
+    return in_line(instance, turns), [piece[0] for piece in pieces]
+
+
+def in_line(instance: Instance, turns: list[Turn]) -> list[Turn]:
+    """The same moves with equal parts in their order: first in, first out, in every place."""
+    place = {(turn.part, turn.move): n for n, turn in enumerate(turns)}
+    given = list(turns)
+    for line in instance.lines:
+        for move in range(len(line.route.moves)) if len(line.parts) > 1 else ():
+            parts = [part for part in line.parts if (part, move) in place]
+            slots = sorted(place[part, move] for part in parts)
+            for part, n in zip(parts, slots, strict=True):
+                given[n] = replace(turns[n], part=part)
+    return given

@@ -1,0 +1,85 @@
+"""Earliest times of a fixed order, with the hours as jumps.
+
+Every rule of an order says that a move starts so long after another, at the earliest. A move
+that does not fit before closing jumps to the next opening. Both only ever raise times, so
+raising them until nothing changes gives the earliest time of every move at once, and the
+stretch of the hours that each falls in is an outcome, not a choice.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import deque
+from collections.abc import Sequence
+from math import inf
+
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.network import ORIGIN, Edge, Turn, order_edges
+
+MOST_ROUNDS = 40
+"""An order in which a move is raised more often than this, on average, is given up."""
+
+
+def earliest_starts(
+    instance: Instance, turns: Sequence[Turn], starts: Sequence[int] | None = None
+) -> list[int] | None:
+    """The earliest starts of an order within the hours, None where it has none.
+
+    Args:
+        instance: the problem in numbers.
+        turns: the order; the stretches it names do not count.
+        starts: times that say which slot is freed for whom (see ``order_edges``).
+    """
+    return raised(instance, turns, order_edges(instance, turns, starts, hours=False))
+
+
+def raised(instance: Instance, turns: Sequence[Turn], edges: Sequence[Edge]) -> list[int] | None:
+    """The least times that keep the edges and the hours; see ``earliest_starts``."""
+    leaving: list[list[tuple[int, int]]] = [[] for _ in range(len(turns) + 1)]
+    for edge in edges:
+        leaving[edge.before].append((edge.after, edge.weight_s))
+    parts = instance.problem.parts
+    hands_s = [0, *(parts[t.part].route.moves[t.move].hands_s for t in turns)]
+    opens = [open_s for open_s, _ in instance.gaps]
+    times: list[float] = [-inf] * (len(turns) + 1)
+    times[ORIGIN] = 0
+    queue, queued = deque([ORIGIN]), [False] * len(times)
+    left = MOST_ROUNDS * len(times)
+    while queue:
+        node = queue.popleft()
+        queued[node] = False
+        for after, weight_s in leaving[node]:
+            time = times[node] + weight_s
+            if time <= times[after]:
+                continue
+            if after == ORIGIN:
+                return None
+            times[after] = jumped(instance, opens, time, hands_s[after])
+            if times[after] == inf:
+                return None
+            left -= 1
+            if left < 0:
+                return None
+            if not queued[after]:
+                queued[after] = True
+                queue.append(after)
+    return [int(time) for time in times[1:]]
+
+
+def jumped(instance: Instance, opens: Sequence[int], time: float, hands_s: int) -> float:
+    """The first time from ``time`` on at which a move of that length fits into the hours."""
+    gaps = instance.gaps
+    stretch = max(0, bisect_right(opens, time) - 1)
+    for open_s, close_s in gaps[stretch:]:
+        start = max(time, open_s)
+        if start + hands_s <= close_s:
+            return start
+    return inf
+
+
+def stretch_of(instance: Instance, start: int, hands_s: int) -> int:
+    """The number of the stretch of the hours that a move falls in."""
+    for number, (open_s, close_s) in enumerate(instance.gaps):
+        if open_s <= start and start + hands_s <= close_s:
+            return number
+    raise ValueError(f"a move at {start} s falls outside the hours")

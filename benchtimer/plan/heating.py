@@ -1,0 +1,141 @@
+"""Places that must be hot: closed while they heat, cool or are made up.
+
+The heat goes on so that a place is ready for the first part of the session; loads fit
+between make-ups. When that is depends on the plan, so a plan without make-ups is made first:
+each place is ready when its first part of the session comes, and if later loads fall behind
+the time it may stay hot, the plan is made again around the make-ups.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from benchtimer.plan.outcome import Closing, Plan
+from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Problem, Station
+
+SESSION_GAP_S = 2 * 3600
+"""A place is cold again after a closing this long: the program's own judgment."""
+MOST_CYCLES = 40
+"""So many make-ups of one place in one session are planned for."""
+
+Ready = Mapping[tuple[str, int], int]
+"""When a place is ready, by its name and the session's number."""
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One stretch of work, breaks included."""
+
+    number: int
+    opens_s: int
+    closes_s: int
+
+
+def needs_heat(problem: Problem) -> bool:
+    """Whether any place of the problem has to be heated or made up."""
+    return any(station.heating is not None for station in problem.stations)
+
+
+def sessions(problem: Problem) -> list[Session]:
+    """The stretches of work between closings in which baths go cold."""
+    found: list[Session] = []
+    opens = problem.now_s
+    for away in sorted(problem.away, key=lambda a: a.from_s):
+        if away.to_s - max(away.from_s, problem.now_s) >= SESSION_GAP_S and away.to_s > opens:
+            found.append(Session(len(found), opens, max(opens, away.from_s)))
+            opens = away.to_s
+    return [*found, Session(len(found), opens, ENDLESS_S)]
+
+
+def heated(problem: Problem, ready: Ready | None = None) -> tuple[Problem, tuple[Closing, ...]]:
+    """The problem with its places closed at their times, and these closings.
+
+    Args:
+        problem: its stations say how they are heated.
+        ready: when each is ready in each session; without it as soon as it can be, and no
+            make-up is planned.
+    """
+    work = sessions(problem)
+    closings: list[Closing] = []
+    for station in problem.stations:
+        if station.heating is not None:
+            closings += _closings(station, station.heating, work, ready, problem.now_s)
+    return with_closings(problem, tuple(closings)), tuple(closings)
+
+
+def with_closings(problem: Problem, closings: tuple[Closing, ...]) -> Problem:
+    """The problem with places closed, and hands busy, as a plan says."""
+    shut: dict[str, list[tuple[int, int]]] = {}
+    for closing in closings:
+        shut.setdefault(closing.place, []).append((closing.from_s, closing.to_s))
+    stations = tuple(
+        replace(s, closed=tuple(sorted((*s.closed, *shut.get(s.name, ())))), heating=None)
+        for s in problem.stations
+    )
+    busy = tuple(Away(*closing.hands) for closing in closings if closing.hands is not None)
+    return replace(problem, stations=stations, away=(*problem.away, *busy))
+
+
+def _closings(
+    station: Station, heating: Heating, work: list[Session], ready: Ready | None, now_s: int
+) -> Iterator[Closing]:
+    """When one place is closed: until it is hot in each session, and for its make-ups."""
+    cold_s = now_s
+    for session in work:
+        soonest_s = session.opens_s + heating.heat_up_s
+        if not session.number and heating.ready_s is not None:
+            soonest_s = heating.ready_s
+        ready_s = soonest_s
+        if ready is not None:
+            ready_s = max(soonest_s, ready.get((station.name, session.number), soonest_s))
+        if soonest_s - cold_s >= 2:
+            yield Closing(station.name, cold_s, soonest_s, "heats up")
+        cold_s = session.closes_s
+        if ready is not None and heating.after_s is not None:
+            due_s = heating.due_s if not session.number and heating.due_s is not None else None
+            yield from _make_ups(station.name, heating, due_s, (ready_s, session.closes_s))
+
+
+def _make_ups(
+    name: str, heating: Heating, due_s: int | None, span: tuple[int, int]
+) -> Iterator[Closing]:
+    ready_s, closes_s = span
+    for _ in range(MOST_CYCLES):
+        from_s = ready_s + (heating.after_s or 0) if due_s is None else due_s
+        due_s = None
+        if from_s >= closes_s:
+            return
+        work_s = from_s + heating.cool_s
+        hands = (work_s, work_s + heating.hands_s) if work_s + heating.hands_s < closes_s else None
+        ready_s = work_s + heating.hands_s + heating.heat_up_s
+        yield Closing(name, from_s, min(ready_s, closes_s), "made up", hands)
+
+
+def ready_times(problem: Problem, plan: Plan) -> Ready:
+    """When each heated place takes its first part of each session, by a plan."""
+    hot = {station.name for station in problem.stations if station.heating is not None}
+    found: dict[tuple[str, int], int] = {}
+    for session in sessions(problem):
+        for dwell in plan.dwells:
+            if dwell.station in hot and session.opens_s <= dwell.in_s < session.closes_s:
+                key = (dwell.station, session.number)
+                found[key] = min(found.get(key, dwell.in_s), dwell.in_s)
+    return found
+
+
+def fits(problem: Problem, plan: Plan) -> bool:
+    """Whether a plan keeps clear of the make-ups that its own first loads bring about."""
+    whole, _ = heated(problem, ready_times(problem, plan))
+    closed = {station.name: station.closed for station in whole.stations}
+    busy = [away for away in whole.away if away not in problem.away]
+    stays = all(
+        dwell.out_s <= from_s or max(dwell.in_s, problem.now_s) >= to_s
+        for dwell in plan.dwells
+        for from_s, to_s in closed[dwell.station]
+    )
+    return stays and all(
+        move.end_s <= away.from_s or move.start_s >= away.to_s
+        for move in plan.moves
+        for away in busy
+    )

@@ -1,0 +1,269 @@
+"""Bounds and dead ends that know the hours.
+
+For one part alone the set of possible starts of each of its moves is carried through the
+hours, as in ``placement`` but with nothing else placed. An empty set is a dead end; the
+earliest end of its last move is a bound. What has to be done by a deadline must also fit the
+open hours before it, and the slots of each place.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from math import ceil, inf
+
+from benchtimer.plan.bounds import Bounds
+from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, common, joined
+from benchtimer.plan.jackson import Job, shared_end
+from benchtimer.plan.placement import Reach, reach
+from benchtimer.plan.sections import Section, sections_of, with_feeders
+from benchtimer.plan.state import State, root
+from benchtimer.plan.timetable import Times, Timetable
+
+MOST_KEPT = 200_000
+"""So many sets are remembered at the most."""
+
+MOST_BEGINS = 150
+"""So many begins are looked at in one trial; with more moves the bound is a little lower."""
+
+Task = tuple[float, float, float]
+"""(earliest begin, latest end, seconds of work)."""
+
+
+class HoursAhead:
+    """What the hours mean for the states of a search with one pair of hands."""
+
+    def __init__(self, instance: Instance) -> None:
+        self.instance = instance
+        self.clock = OpenTime(instance)
+        self._ends: dict[tuple[int, float, float], float] = {}
+        self._gaps_for: dict[int, Times] = {}
+
+    def bound(self, state: State) -> float:
+        """A lower bound of the end of every plan that begins so; inf where there is none."""
+        instance, rows = self.instance, state.rows
+        now = rows[0][-1]
+        best = now
+        due: list[tuple[float, int]] = []
+        for node, (m, _) in enumerate(state.active, 1):
+            low = max(rows[0][node] + instance.least_of[m], now)
+            high = -rows[node][0] + instance.most_of[m]
+            best = max(best, self.end(m + 1, low, high))
+            if best == inf:
+                return inf
+            if high < inf:
+                due.append((high + instance.hands_of[m + 1], instance.hands_of[m + 1]))
+        due.sort()
+        work = 0
+        done = self.clock.open_until(now)
+        for end, hands_s in due:
+            work += hands_s
+            if self.clock.open_until(end) - done < work:
+                return inf
+        for line in instance.lines:
+            n = state.counts[line.first_m]
+            if n < len(line.parts):
+                best = max(best, self.end(line.first_m, max(now, line.release_s[n]), inf))
+        return best
+
+    def end(self, m: int, low: float, high: float) -> float:
+        """The earliest end of a part whose move m begins from ``low`` to ``high``."""
+        key = (m, low, high)
+        found = self._ends.get(key)
+        if found is None:
+            if len(self._ends) > MOST_KEPT:
+                self._ends.clear()
+            found = self._ends[key] = self._end(m, low, min(high, FAR_S))
+        return found
+
+    def _end(self, m: int, low: float, high: float) -> float:
+        instance = self.instance
+        wanted: Times = [(ceil(low), int(high))]
+        for number in range(m, instance.last_of[m] + 1):
+            hands_s = instance.hands_of[number]
+            starts = common(wanted, self._gaps(hands_s))
+            if not starts:
+                return inf
+            if number == instance.last_of[m]:
+                return starts[0][0] + hands_s
+            least_s, most_s = instance.least_of[number], min(instance.most_of[number], FAR_S)
+            wanted = joined([(a + hands_s + least_s, int(b + hands_s + most_s)) for a, b in starts])
+        return inf
+
+    def _gaps(self, hands_s: int) -> Times:
+        found = self._gaps_for.get(hands_s)
+        if found is None:
+            found = self._gaps_for[hands_s] = [
+                (int(o), int(min(c, FAR_S)) - hands_s)
+                for o, c in self.instance.gaps
+                if min(c, FAR_S) - hands_s >= o
+            ]
+        return found
+
+
+class OpenTime:
+    """How much of the time up to a moment has somebody there."""
+
+    def __init__(self, instance: Instance) -> None:
+        self.opens = [open_s for open_s, _ in instance.gaps]
+        self.gaps = instance.gaps
+        self.before: list[float] = []
+        total = 0.0
+        for open_s, close_s in instance.gaps:
+            self.before.append(total)
+            total += close_s - open_s
+
+    def open_until(self, time: float) -> float:
+        """Open seconds from the present up to a moment."""
+        stretch = bisect_right(self.opens, time) - 1
+        if stretch < 0:
+            return 0.0
+        open_s, close_s = self.gaps[stretch]
+        return self.before[stretch] + min(time, close_s) - open_s
+
+
+def least_end(instance: Instance, upper_s: int) -> int:
+    """A lower bound of the end of every plan.
+
+    Args:
+        instance: the problem in numbers.
+        upper_s: an end that is known to be possible, where the search for a bound stops.
+    """
+    now_s, unit_s = instance.problem.now_s, instance.unit_s
+    low, high = int(_static(instance)), upper_s  # no plan ends before low
+    if low >= high:
+        return high
+    test = _Trial(instance)
+    if test.fails(high - 1):
+        return high
+    while high - low > 1:
+        middle = (low + high) // 2
+        if test.fails(middle):
+            low = middle + 1
+        else:
+            high = middle
+    return min(upper_s, now_s + unit_s * ceil((low - now_s) / unit_s))
+
+
+def is_hopeless(instance: Instance) -> bool:
+    """Whether no end, however late, is possible: a part alone, hands or places rule it out."""
+    return _Trial(instance).fails(FAR_S)
+
+
+class _Trial:
+    """Whether a trial end can be ruled out: windows of every move, then hands and places."""
+
+    def __init__(self, instance: Instance) -> None:
+        self.instance = instance
+        self.clock = OpenTime(instance)
+        self.sections = sections_of(instance)
+        self.empty = Timetable(instance)
+        for section in self.sections.values():
+            if section.entered_s is not None:
+                self.empty.keep_slot(section.part, FAR_S, free=True)
+        self.order = with_feeders(self.sections, list(self.sections))
+
+    def fails(self, end_s: int) -> bool:
+        hands: list[Task] = []
+        places: list[list[Task]] = [[] for _ in self.instance.capacity]
+        floor_s: dict[int, int] = {}
+        until_s = dict.fromkeys(self.sections, end_s)
+        for index in reversed(self.order):
+            start = until_s[index] - self.sections[index].tail_s[0]
+            for other, lag_s in self.sections[index].after:
+                until_s[other] = min(until_s[other], start - lag_s)
+        for index in self.order:
+            section = self.sections[index]
+            first = max((floor_s[other] + lag_s for other, lag_s in section.after), default=-FAR_S)
+            ends = reach(self.empty, section, until_s[index], first)
+            if ends.stuck is not None or not self._windows(section, ends, hands, places):
+                return True
+            floor_s[index] = ends.starts[-1][0][0] + section.hands_s[-1]
+        if _overfull(hands, self.instance.problem.hands, self.clock.open_until):
+            return True
+        return any(
+            _overfull(tasks, slots, float)
+            for tasks, slots in zip(places, self.instance.capacity, strict=True)
+            if slots > 0 and len(tasks) > slots
+        )
+
+    def _windows(
+        self, section: Section, ends: Reach, hands: list[Task], places: list[list[Task]]
+    ) -> bool:
+        """Add each move and dwell with its window; False where a window is empty."""
+        count = len(section.hands_s)
+        latest = [0] * count
+        until = FAR_S
+        for k in reversed(range(count)):
+            last = next((min(b, until) for a, b in reversed(ends.starts[k]) if a <= until), None)
+            if last is None:
+                return False
+            latest[k] = last
+            until = last - section.least_s[k] - (section.hands_s[k - 1] if k else 0)
+        for k in range(count):
+            begin = ends.starts[k][0][0]
+            hands.append((begin, latest[k] + section.hands_s[k], section.hands_s[k]))
+            place = section.places[k]
+            if place != NOWHERE and k:
+                entry = ends.starts[k - 1][0][0] + section.hands_s[k - 1]
+                places[place].append((entry, latest[k], section.least_s[k]))
+            elif place != NOWHERE:
+                now_s = self.instance.problem.now_s
+                left_s = max(0, begin - now_s)
+                places[place].append((now_s, latest[k], left_s))
+        return True
+
+
+def _overfull(tasks: list[Task], units: int, measure: object) -> bool:
+    """Whether the work of some tasks does not fit between their first begin and last end."""
+    by_end = sorted(tasks, key=lambda task: task[1])
+    spans = [(measure(end), begin, work) for begin, end, work in by_end]  # type: ignore[operator]
+    begins = sorted({task[0] for task in tasks})
+    for since in begins[:: 1 + len(begins) // MOST_BEGINS]:
+        offset = measure(since)  # type: ignore[operator]
+        total = 0.0
+        for end, begin, work in spans:
+            if begin >= since:
+                total += work
+                if total > units * (end - offset):
+                    return True
+    return False
+
+
+def _static(instance: Instance) -> float:
+    """A bound from routes, lines, slots and the work of all hands, whatever the hours."""
+    if instance.problem.hands == 1:
+        return float(instance.problem.now_s)
+    bounds = Bounds(instance)
+    tails = bounds.tail_s
+    hands: list[Job] = []
+    places: list[list[Job]] = [[] for _ in instance.capacity]
+    best = float(instance.problem.now_s)
+    for (m, n), head in _heads(instance).items():
+        best = max(best, head + tails[m][n])
+        hands_s = instance.hands_of[m]
+        hands.append((head, hands_s, tails[m][n] - hands_s))
+        place = instance.dwell_of[m]
+        if place != NOWHERE:
+            places[place].append((head + hands_s, instance.least_of[m], tails[m + 1][n]))
+    best = max(best, shared_end(hands, instance.problem.hands))
+    for place, jobs in enumerate(places):
+        best = max(best, shared_end(jobs, max(1, instance.capacity[place])))
+    return best
+
+
+def _heads(instance: Instance) -> dict[tuple[int, int], float]:
+    """Earliest starts by routes alone, by (move, part of line)."""
+    start = root(instance)
+    inside = {key: start.rows[0][node] for node, key in enumerate(start.active, 1)}
+    heads = {}
+    for line in instance.lines:
+        for n in range(len(line.parts)):
+            ready = float(max(instance.problem.now_s, line.release_s[n]))
+            for m in range(line.first_m, line.last_m + 1):
+                if start.counts[m] > n:
+                    if (m, n) in inside:
+                        ready = max(ready, inside[m, n] + instance.least_of[m])
+                    continue
+                heads[m, n] = ready
+                ready += instance.hands_of[m] + instance.least_of[m]
+    return heads

@@ -1,0 +1,253 @@
+"""Better plans from a placed one: take parts out, place them again, keep what gains.
+
+A neighbor that is a little worse is accepted now and then, so that the search leaves small
+dead ends; after a long time without a gain it goes back to the best, or begins anew. Nothing
+is proved here.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from math import exp
+
+from benchtimer.plan.fixpoint import earliest_starts
+from benchtimer.plan.network import Turn
+from benchtimer.plan.placement import Placer
+from benchtimer.plan.refit import rebuilt, still_free, to_the_left
+from benchtimer.plan.timetable import Timetable
+
+PATIENCE = 30
+"""Neighbors without a gain before the search goes back, times parts and five."""
+LONGER = 1.1
+"""A neighbor's parts end so much later than the plan, as a share, at the most."""
+WEIGHT = 0.7
+"""The weight of each part's end after that of the part that ends later."""
+
+Score = tuple[float, float]
+"""(the last end, the weighted sum of the parts' ends), both from now on."""
+
+
+@dataclass(slots=True)
+class Improver:
+    """A search from one placed plan on.
+
+    Attributes:
+        placer: places numbers.
+        best: the best plan so far.
+        rng: where all draws come from.
+        goal_s: an end that no plan beats.
+        over: asked before each neighbor whether to stop.
+    """
+
+    placer: Placer
+    best: Timetable
+    rng: random.Random
+    goal_s: float
+    over: Callable[[], bool]
+    score: Score = field(init=False)
+    now: Timetable = field(init=False)
+    stale: int = field(init=False, default=0)
+
+    def __post_init__(self) -> None:
+        self.score = self.score_of(self.best)
+        self.now = self.best
+
+    @property
+    def end_s(self) -> int:
+        """The end of the best plan."""
+        return int(self.score[0]) + self.placer.instance.problem.now_s
+
+    def score_of(self, table: Timetable) -> Score:
+        """What makes one plan better than another."""
+        now_s = self.placer.instance.problem.now_s
+        ends = sorted((self.placer.end_s(table, p) for p in table.starts_of), reverse=True)
+        total, weight = 0.0, 1.0
+        for end in ends:
+            total += weight * (end - now_s)
+            weight *= WEIGHT
+        return (ends[0] - now_s if ends else 0.0), total
+
+    def run(self, neighbors: float) -> None:
+        """Look for better plans.
+
+        Args:
+            neighbors: how many to try at the most.
+        """
+        patience = PATIENCE * (5 + len(self.placer.sections))
+        tried = 0
+        while tried < neighbors and self.end_s > self.goal_s and not self.over():
+            tried += 1
+            neighbor = self.neighbor()
+            self.stale += 1
+            if neighbor is not None:
+                self._judge(neighbor)
+            if self.stale > patience:
+                self.stale = 0
+                self.now = self.best
+                if self.rng.random() < 0.4:
+                    self.now = self._fresh() or self.best
+
+    def _judge(self, neighbor: Timetable) -> None:
+        new, old = self.score_of(neighbor), self.score_of(self.now)
+        loss = 20 * (new[0] - old[0]) / max(1.0, old[0]) + 8 * (new[1] - old[1]) / max(1.0, old[1])
+        if loss <= 0 or self.rng.random() < exp(-8 * loss):
+            self.now = neighbor
+        if new < self.score:
+            self.best, self.score, self.stale = neighbor, new, 0
+
+    def _fresh(self) -> Timetable | None:
+        order = list(self.placer.sections)
+        self.rng.shuffle(order)
+        order.sort(key=lambda p: self.placer.sections[p].deadline_s)
+        table = Timetable(self.placer.instance)
+        draws = self.rng if self.rng.random() < 0.5 else None
+        return table if self.placer.place_all(table, order, self.rng, draws) else None
+
+    def neighbor(self) -> Timetable | None:
+        """A plan that differs a little from the present one; None where none came of it."""
+        table, kind = self.now, self.rng.random()
+        if kind < 0.35:
+            return self._first_choice(table.copy())
+        if kind < 0.47:
+            return self._right_and_left(table.copy())
+        if kind < 0.62 and len(table.pieces) == 1:
+            return self._other_turn(table)
+        return self._again(table.copy())
+
+    def _limit_s(self, table: Timetable) -> int:
+        now_s = self.placer.instance.problem.now_s
+        last = max(self.placer.end_s(table, number) for number in table.starts_of)
+        return now_s + int(LONGER * (last - now_s))
+
+    def _last(self, table: Timetable) -> int:
+        """The number that ends last, or mostly the one that it had to wait for."""
+
+        def end_s(number: int) -> int:
+            return self.placer.end_s(table, number)
+
+        last = max(table.starts_of, key=end_s)
+        while (feeders := self.placer.sections[last].after) and self.rng.random() < 0.8:
+            last = max((other for other, _ in feeders), key=end_s)
+        return last
+
+    def _chosen(self, table: Timetable) -> list[int]:
+        """One to five numbers: near one moment, the last one and others, or any."""
+        numbers = list(table.starts_of)
+        count = min(len(numbers), self.rng.randint(1, 5))
+        kind = self.rng.random()
+        if kind < 0.4:
+            moments = table.starts_of[self.rng.choice(numbers)]
+            moment = self.rng.choice(moments)
+            numbers.sort(key=lambda p: min(abs(start - moment) for start in table.starts_of[p]))
+            return numbers[:count]
+        chosen = self.rng.sample(numbers, count)
+        if kind < 0.7 and (last := self._last(table)) not in chosen:
+            chosen[-1] = last
+        return chosen
+
+    def _with_followers(self, numbers: list[int]) -> list[int]:
+        """The numbers, mostly with those that wait for them: else these keep them late."""
+        if self.rng.random() < 0.2:
+            return numbers
+        sections, told = self.placer.sections, list(numbers)
+        for number in told:
+            told += [other for other, _ in sections[number].feeds if other not in told]
+        return told
+
+    def _again(self, table: Timetable) -> Timetable | None:
+        """A few numbers out and in again."""
+        rng, placer, limit_s = self.rng, self.placer, self._limit_s(table)
+        chosen = self._with_followers(self._chosen(table))
+        old = {number: table.starts_of[number] for number in chosen}
+        for number in chosen:
+            placer.take_out(table, number)
+        kind = rng.random()
+        if kind < 0.5:
+            rng.shuffle(chosen)
+        elif kind < 0.8:
+            chosen.sort(key=lambda p: -placer.weight_s[p])
+        else:
+            chosen.sort(key=old.__getitem__)
+        draws = rng if rng.random() < 0.5 else None
+        late = []
+        for number in placer.with_feeders(chosen):
+            if rng.random() < 0.2:
+                now_s = placer.instance.problem.now_s
+                tail_s = placer.sections[number].tail_s[0]
+                cap_s = rng.randint(min(now_s + tail_s, limit_s), limit_s)
+                if placer.fits(table, number, cap_s, late=True):
+                    late.append(number)
+                    continue
+            if not placer.fits(table, number, limit_s, draws):
+                return None
+        for number in late:
+            placer.take_out(table, number)
+            if not placer.fits(table, number, limit_s):
+                return None
+        return table
+
+    def _first_choice(self, table: Timetable) -> Timetable | None:
+        """A number takes the times it has with half of the others gone."""
+        rng, placer, limit_s = self.rng, self.placer, self._limit_s(table)
+        numbers = list(table.starts_of)
+        favored = self._last(table) if rng.random() < 0.6 else rng.choice(numbers)
+        others = [p for p in numbers if p != favored and rng.random() < 0.5]
+        gone = {p: table.starts_of[p] for p in self._with_followers([favored, *others])}
+        gone.pop(favored)
+        for number in (favored, *gone):
+            placer.take_out(table, number)
+        if not placer.fits(table, favored, limit_s):
+            return None
+        in_the_way = []
+        for number in placer.with_feeders(sorted(gone, key=gone.__getitem__)):
+            if not self._put_back(table, number, gone[number]):
+                in_the_way.append(number)
+        rng.shuffle(in_the_way)
+        for number in placer.with_feeders(in_the_way):
+            if not placer.fits(table, number, limit_s):
+                return None
+        return table
+
+    def _put_back(self, table: Timetable, number: int, starts: tuple[int, ...]) -> bool:
+        """Give a number the times it had, if they are still free."""
+        if not still_free(self.placer, table, number, starts):
+            return False
+        table.put(self.placer.sections[number], starts)
+        return True
+
+    def _right_and_left(self, table: Timetable) -> Timetable | None:
+        """All numbers as late as they go within the end, then all as early as they go."""
+        placer = self.placer
+        end_s = max(placer.end_s(table, number) for number in table.starts_of)
+        for number in sorted(table.starts_of, key=lambda p: -placer.end_s(table, p)):
+            placer.take_out(table, number)
+            if not placer.fits(table, number, end_s, late=True):
+                return None
+        return to_the_left(placer, table)
+
+    def _other_turn(self, table: Timetable) -> Timetable | None:
+        """One move a few places earlier or later among those of the hands."""
+        pieces = table.pieces[0]
+        if len(pieces) < 2:
+            return None
+        at = self.rng.randrange(len(pieces))
+        to = max(0, min(len(pieces) - 1, at + self.rng.choice((-1, 1)) * self.rng.randint(1, 7)))
+        order = pieces[:]
+        order.insert(to, order.pop(at))
+        turns = [Turn(part, move) for *_, part, move in order]
+        if not _in_order(turns):
+            return None
+        starts = earliest_starts(self.placer.instance, turns, [piece[0] for piece in order])
+        return None if starts is None else rebuilt(self.placer, turns, starts)
+
+
+def _in_order(turns: list[Turn]) -> bool:
+    """Whether each number makes its moves one after the other."""
+    made: dict[int, int] = {}
+    for turn in turns:
+        if made.get(turn.part, -1) > turn.move:
+            return False
+        made[turn.part] = turn.move
+    return True

@@ -1,0 +1,73 @@
+"""Among plans that end as early: the one with the least time past target.
+
+For one order the times are exact (``timing``). Other orders are looked for by taking parts out
+and placing them again, as in ``improve``. A plan with no time past target is proved the
+nearest; any other is the nearest found.
+"""
+
+from __future__ import annotations
+
+import random
+from math import inf
+
+from benchtimer.plan.earliest import SEED, Best, turns_in
+from benchtimer.plan.improve import Improver
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.limits import Limits
+from benchtimer.plan.outcome import Plan
+from benchtimer.plan.placement import Placer
+from benchtimer.plan.problem import Problem
+from benchtimer.plan.refit import rebuilt
+from benchtimer.plan.timing import time_order
+
+NEIGHBORS = 4
+"""Neighbors to try without a clock, times parts and five."""
+FAST_MOVES = 200
+"""Times of a plan with more moves are made only as good as the budget lasts."""
+MOST_MOVES = 800
+"""The times of a plan with more moves are those of the search."""
+MOST_S = 1.0
+"""How long other orders are looked for."""
+SHARE = 0.5
+"""The share of what the search for the earliest end left of the budget."""
+
+
+def lateness(plan: Plan) -> float:
+    """Time past target as a share of the room up to max, summed over the dwells it hurts."""
+    return sum(dwell.lateness for dwell in plan.dwells)
+
+
+def nearest(problem: Problem, best: Best, limits: Limits) -> tuple[Plan, bool]:
+    """The plan with the best times found, and whether it is proved the nearest to target.
+
+    Args:
+        problem: with settled least times.
+        best: the earliest plan found for it.
+        limits: when to stop.
+    """
+    instance = Instance(problem)
+    turns = best.turns or []
+    hurry = limits.over if len(turns) > FAST_MOVES else limits.stop
+    if len(turns) > MOST_MOVES:
+        return time_order(instance, turns, best.starts, over=lambda: True), False
+    plan = time_order(instance, turns, best.starts, over=hurry)
+    late = lateness(plan)
+    if not late or plan.end_s is None:
+        return plan, True
+    placer = Placer(instance, limits.over, limits.spend)
+    table = rebuilt(placer, list(turns), [move.start_s for move in plan.moves])
+    if table is None:
+        return plan, False
+    spell = limits.within(SHARE, seconds=MOST_S)
+    improver = Improver(placer, table, random.Random(SEED), -inf, spell.over)
+    left = inf if limits.seconds < inf else NEIGHBORS * (5 + len(placer.sections))
+    while late and left > 0 and not spell.over():
+        left -= 1
+        neighbor = improver.neighbor()
+        if neighbor is None or improver.score_of(neighbor)[0] > plan.end_s - problem.now_s:
+            continue
+        tried = time_order(instance, *turns_in(instance, neighbor), over=hurry)
+        if tried.end_s is not None and tried.end_s <= plan.end_s and lateness(tried) < late - 1e-9:
+            plan, late, left = tried, lateness(tried), left + 1
+            improver.now = neighbor
+    return plan, not late

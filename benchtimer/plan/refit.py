@@ -1,0 +1,100 @@
+"""Given times put into a timetable, as far as they keep every rule."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchtimer.plan.instance import FAR_S
+from benchtimer.plan.network import Turn
+from benchtimer.plan.placement import Placer
+from benchtimer.plan.sections import Section
+from benchtimer.plan.timetable import Timetable
+
+
+def rebuilt(placer: Placer, turns: Sequence[Turn], starts: Sequence[int]) -> Timetable | None:
+    """A table with every section at given times, None if they break a rule.
+
+    Args:
+        placer: for the problem.
+        turns: the moves.
+        starts: when each begins.
+    """
+    times = {(t.part, t.move): start for t, start in zip(turns, starts, strict=True)}
+    own: dict[int, tuple[int, ...]] = {}
+    for number, section in placer.sections.items():
+        moves = range(section.first, section.first + len(section.hands_s))
+        found = [times[section.part, move] for move in moves if (section.part, move) in times]
+        if len(found) < len(moves):
+            return None
+        own[number] = tuple(found)
+    table = Timetable(placer.instance)
+    # Those that leave first come first: until it is placed, a part keeps its slot.
+    for number in placer.with_feeders(sorted(own, key=own.__getitem__)):
+        if not still_free(placer, table, number, own[number]):
+            return None
+        table.put(placer.sections[number], own[number])
+    return table
+
+
+def still_free(placer: Placer, table: Timetable, number: int, starts: tuple[int, ...]) -> bool:
+    """Whether a section can have these times among those that are placed.
+
+    Args:
+        placer: for the problem.
+        table: what is placed.
+        number: of the section.
+        starts: when its moves begin.
+    """
+    section = placer.sections[number]
+    if not _linked(placer, table, section, starts):
+        return False
+    if section.entered_s is None:
+        return _has_room(table, section, starts)
+    table.keep_slot(section.part, FAR_S, free=True)
+    free = _has_room(table, section, starts)
+    table.keep_slot(section.part, FAR_S)
+    return free
+
+
+def _linked(placer: Placer, table: Timetable, section: Section, starts: tuple[int, ...]) -> bool:
+    """Whether it begins after all that it waits for, and ends before all that wait for it."""
+    if starts[0] < max(placer.instance.problem.now_s, section.release_s):
+        return False
+    for other, lag_s in section.after:
+        if other in table.starts_of and placer.end_s(table, other) + lag_s > starts[0]:
+            return False
+    end_s = starts[-1] + section.hands_s[-1]
+    return all(
+        table.starts_of[other][0] >= end_s + lag_s
+        for other, lag_s in section.feeds
+        if other in table.starts_of
+    )
+
+
+def _has_room(table: Timetable, section: Section, starts: tuple[int, ...]) -> bool:
+    entered = section.entered_s
+    for k, start in enumerate(starts):
+        if entered is not None:
+            if not section.least_s[k] <= start - entered <= section.most_s[k]:
+                return False
+            since = entered if k else max(entered, table.instance.problem.now_s)
+            if not any(f <= since and start <= g for f, g in table.rooms(section.places[k])):
+                return False
+        if not table.starts([(start, start)], section.hands_s[k], *section.ways[k]):
+            return False
+        entered = start + section.hands_s[k]
+    return True
+
+
+def to_the_left(placer: Placer, table: Timetable) -> Timetable | None:
+    """Every section once more as early as it goes, those that end first first.
+
+    Args:
+        placer: for the problem.
+        table: what is placed; it is changed.
+    """
+    for number in sorted(table.starts_of, key=lambda n: placer.end_s(table, n)):
+        placer.take_out(table, number)
+        if not placer.fits(table, number):
+            return None
+    return table

@@ -1,0 +1,283 @@
+"""Which dwells last to their target: all of them, unless that breaks a window or costs a day.
+
+The planner first asks for a plan in which no dwell ends before target. Only where there is
+none, or where one with shorter dwells ends on an earlier day, are dwells cut: as few and by as
+little as the search finds, never below their min. With ``hurry`` every dwell may end at its min.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import inf
+
+from benchtimer.plan.aim import Soft, closest
+from benchtimer.plan.earliest import FEW_TRIES, Best, Earliest
+from benchtimer.plan.hours_ahead import least_end
+from benchtimer.plan.instance import Instance, progress
+from benchtimer.plan.limits import Limits
+from benchtimer.plan.network import ORIGIN, Edge, PositiveCycleError, Turn, earliest, order_edges
+from benchtimer.plan.outcome import Cut, Plan
+from benchtimer.plan.problem import Dwell, Problem, Route
+from benchtimer.plan.refit import rebuilt
+from benchtimer.plan.timing import end_edges, stays_of
+
+DAY_GAP_S = 4 * 3600
+"""A closing this long ends a day; a shorter one is a break."""
+TARGET_SHARE = 0.6
+"""The share of the budget for a plan with every dwell at its target."""
+MOST_RESTORED = 24
+"""So many cut dwells are tried at their target again."""
+
+Key = tuple[int, int]
+"""(index of the part, number of the dwell)."""
+
+
+@dataclass(slots=True)
+class Settled:
+    """A problem with its least times settled, and what was found for it.
+
+    Attributes:
+        problem: each dwell's ``least_s`` is what it lasts at least.
+        best: the best plan for it.
+        cuts: dwells that end before their target.
+    """
+
+    problem: Problem
+    best: Best
+    cuts: tuple[Cut, ...] = ()
+
+
+def settled(problem: Problem, least: Mapping[Key, int] | None) -> Problem:
+    """The problem with other least times.
+
+    Args:
+        problem: as it is.
+        least: least times of those dwells that don't last to target; None: all at their min.
+    """
+    if least is None:
+        return problem
+    at_target: dict[int, Route] = {}
+    parts = []
+    for index, part in enumerate(problem.parts):
+        route = part.route
+        if id(route) not in at_target:
+            dwells = tuple(replace(d, least_s=d.wished_s) for d in route.dwells)
+            at_target[id(route)] = (
+                replace(route, dwells=dwells) if dwells != route.dwells else route
+            )
+        own = {number: s for (i, number), s in least.items() if i == index}
+        lasting = at_target[id(route)]
+        if own:
+            lasting = replace(lasting, dwells=tuple(
+                replace(d, least_s=own.get(number, d.least_s))
+                for number, d in enumerate(lasting.dwells)
+            ))  # fmt: skip
+        parts.append(part if lasting is route else replace(part, route=lasting))
+    return replace(problem, parts=tuple(parts))
+
+
+def settle(
+    problem: Problem,
+    limits: Limits,
+    known: Plan | None = None,
+    *,
+    hurry: bool = False,
+    first_plan: bool = False,
+) -> Settled:
+    """Find which dwells last to target, and the earliest end with them.
+
+    Args:
+        problem: what is asked.
+        limits: when to stop.
+        known: a plan of before.
+        hurry: every dwell may end at its min.
+        first_plan: be content with any plan.
+    """
+    if hurry or settled(problem, {}) == problem:
+        return _fastest(problem, limits, known, first_plan)
+    whole = Earliest(settled(problem, {}), limits)
+    if known is not None:
+        whole.take_plan(known)
+    if whole.improver is None:
+        whole.place(FEW_TRIES)
+    if whole.end_s < inf and not _could_save_a_day(problem, whole.told()):
+        return Settled(whole.problem, whole.run(first_plan))
+    best = whole.again(limits.within(TARGET_SHARE), first_plan)
+    if best.turns is not None and (first_plan or not _could_save_a_day(problem, best)):
+        return Settled(whole.problem, best if first_plan else whole.again(limits))
+    before_s = _day_before(problem, best.end_s)
+    fast = Earliest(problem, limits.within(0.5))
+    if known is not None:
+        fast.take_plan(known)
+    rushed = fast.run(first_plan=first_plan or best.turns is None)
+    # A day is saved by shorter dwells only if there is time to see which of them it takes.
+    if best.turns is not None and (rushed.end_s > before_s or limits.over()):
+        return Settled(whole.problem, whole.again(limits))
+    if rushed.turns is None:
+        return Settled(problem, rushed)
+    limit_s = _day_before(problem, best.end_s, rushed.end_s) if best.turns is not None else inf
+    return _least_cut(problem, fast, rushed, limit_s, limits)
+
+
+def _fastest(problem: Problem, limits: Limits, known: Plan | None, first_plan: bool) -> Settled:
+    fast = Earliest(problem, limits)
+    if known is not None:
+        fast.take_plan(known)
+    return Settled(problem, fast.run(first_plan))
+
+
+def _could_save_a_day(problem: Problem, best: Best) -> bool:
+    """Whether shorter dwells could end on an earlier day."""
+    before_s = _day_before(problem, best.end_s)
+    return before_s > -inf and least_end(Instance(problem), int(best.end_s)) <= before_s
+
+
+def _day_before(problem: Problem, end_s: float, found_s: float = -inf) -> float:
+    """The end of the hours of the last day before the one that a plan ends on.
+
+    Args:
+        problem: with its hours.
+        end_s: when that plan ends; inf without one.
+        found_s: the end of a faster plan: then the end of the hours of its day.
+    """
+    closings = [
+        away.from_s
+        for away in problem.away
+        if away.to_s - away.from_s >= DAY_GAP_S and away.to_s < end_s
+    ]
+    closings = [closing for closing in closings if closing >= found_s]
+    if found_s > -inf:
+        return min(closings, default=-inf)
+    return max(closings, default=-inf)
+
+
+def _least_cut(
+    problem: Problem, fast: Earliest, rushed: Best, limit_s: float, limits: Limits
+) -> Settled:
+    """Few dwells cut, each by little: by the order found, then each tried at its target."""
+    turns, starts = rushed.turns or [], _times(fast.instance, rushed)
+    stays, starts = _longest(fast.instance, turns, starts, limit_s)
+    cut = {key: short for key, short in _short(problem, stays).items() if short}
+    for key in sorted(cut, key=cut.__getitem__)[:MOST_RESTORED]:
+        if limits.over() or key not in cut or (len(cut) == 1 and limit_s < inf):
+            break
+        low = {k: _min(problem, k) for k in cut if k != key}
+        trial = Earliest(settled(problem, low), limits.within(0.2))
+        trial.take(rebuilt(trial.placer, turns, starts))
+        if trial.improver is None:
+            trial.place()
+        if trial.end_s <= limit_s and trial.end_s < inf:
+            found = trial.told()
+            turns = found.turns or []
+            stays, starts = _longest(fast.instance, turns, _times(trial.instance, found), limit_s)
+            cut = {k: short for k, short in _short(problem, stays).items() if short}
+    least = {key: stays[key] for key in cut}
+    last = Earliest(settled(problem, least), limits)
+    last.take(rebuilt(last.placer, turns, starts))
+    best = last.run()
+    told = tuple(
+        _told(problem, fast.instance, (turns, starts), key, short, limit_s)
+        for key, short in sorted(cut.items())
+    )
+    return Settled(last.problem, best, told)
+
+
+def _times(instance: Instance, best: Best) -> list[int]:
+    turns = best.turns or []
+    return best.starts or earliest(len(turns) + 1, order_edges(instance, turns))[1:]
+
+
+def _min(problem: Problem, key: Key) -> int:
+    return problem.parts[key[0]].route.dwells[key[1]].least_s
+
+
+def _longest(
+    instance: Instance, turns: Sequence[Turn], starts: Sequence[int], limit_s: float
+) -> tuple[dict[Key, int], list[int]]:
+    """Stays with the least time short of target in total that an order has, and its times."""
+    edges = order_edges(instance, turns, starts)
+    if limit_s < inf:
+        edges += end_edges(instance.problem, turns, int(limit_s))
+    soft: list[Soft] = [
+        (start, node, shift + dwell.wished_s, 1)
+        for start, node, shift, dwell in stays_of(instance.problem, turns)
+    ]
+    times = closest([0, *starts], edges, soft)
+    stays = {
+        (turns[node - 1].part, turns[node - 1].move - 1): times[node] - times[start] - shift
+        for start, node, shift, _ in stays_of(instance.problem, turns)
+    }
+    return stays, times[1:]
+
+
+def _short(problem: Problem, stays: Mapping[Key, int]) -> dict[Key, int]:
+    """Seconds short of target, by dwell."""
+    return {
+        key: max(0, problem.parts[key[0]].route.dwells[key[1]].wished_s - stay)
+        for key, stay in stays.items()
+    }
+
+
+def _told(
+    problem: Problem,
+    instance: Instance,
+    plan: tuple[Sequence[Turn], Sequence[int]],
+    key: Key,
+    short_s: int,
+    limit_s: float,
+) -> Cut:
+    """The cut in words: what happens with this dwell at its target, in the same order."""
+    turns, starts = plan
+    part = problem.parts[key[0]]
+    dwell = part.route.dwells[key[1]]
+    cut = Cut(part.name, dwell.step or dwell.station, dwell.station, short_s, "windows")
+    if limit_s < inf:
+        return replace(cut, reason="day")
+    edges = order_edges(instance, turns, starts)
+    for start, node, shift, _ in stays_of(problem, turns):
+        if (turns[node - 1].part, turns[node - 1].move - 1) == key:
+            edges.append(Edge(start, node, shift + dwell.wished_s, "target"))
+    try:
+        earliest(len(turns) + 1, edges)
+    except PositiveCycleError as ring:
+        return _caused(problem, turns, cut, ring.edges)
+    return cut
+
+
+def _caused(problem: Problem, turns: Sequence[Turn], cut: Cut, ring: Sequence[Edge]) -> Cut:
+    for edge in ring:
+        if edge.rule == "most":
+            turn = turns[edge.before - 1]
+            other = problem.parts[turn.part]
+            place = other.route.dwells[turn.move - 1].station
+            return replace(cut, reason="overrun", other=other.name, other_place=place)
+    for edge in ring:
+        if edge.rule == "nobody is there later" and edge.before != ORIGIN:
+            return replace(
+                cut, reason="hours", other=problem.parts[turns[edge.before - 1].part].name
+            )
+    return cut
+
+
+def as_planned(problem: Problem, plan: Plan) -> Problem:
+    """The problem with the least times that a plan was made with: target, or what it cut to."""
+    index = {part.name: i for i, part in enumerate(problem.parts)}
+    stays = {(index[d.part], d.dwell): d.out_s - d.in_s for d in plan.dwells}
+    short = _short(problem, stays)
+    return settled(problem, {key: stay for key, stay in stays.items() if short[key]})
+
+
+def real_dwells(plan: Plan, problem: Problem) -> Plan:
+    """The plan with the dwells' own min and max, not those it was settled with."""
+    dwells: dict[tuple[str, int], Dwell] = {
+        (part.name, number): dwell
+        for part in problem.parts
+        for number, dwell in enumerate(part.route.dwells)
+        if number >= progress(part) - 1
+    }
+    real = tuple(
+        replace(d, least_s=dwells[d.part, d.dwell].least_s, most_s=dwells[d.part, d.dwell].most_s)
+        for d in plan.dwells
+    )
+    return replace(plan, dwells=real)

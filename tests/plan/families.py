@@ -1,0 +1,170 @@
+"""Families of seeded problems for the tournament and the campaigns: breaks, evenings, jobs.
+
+All invented: small fittings over shared tanks, blades with long soaks, a knife that waits for
+both. A family takes a seed; the same seed gives the same problem.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from itertools import pairwise
+
+from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from tests.plan.build import any_order, mixed
+
+H = 3600
+DAY = 24 * H
+
+
+def breaks(parts: int, count: int, seed: int, hands: int = 1) -> Problem:
+    """Three recipes over shared tanks, with so many breaks of 5 to 20 minutes."""
+    rng = random.Random(f"breaks {parts} {count} {seed}")
+    problem = mixed(parts, rng.randrange(10**6))
+    time, windows = 0, []
+    for _ in range(count):
+        time += rng.randrange(15 * 60, 70 * 60, 60)
+        length = 15 * 60 if count == 1 else rng.randrange(5 * 60, 20 * 60, 60)
+        windows.append(Away(time, time + length))
+        time += length
+    return replace(problem, away=tuple(windows), hands=hands)
+
+
+def two_people(parts: int, seed: int) -> Problem:
+    """The same with two people and no break."""
+    return breaks(parts, 0, seed, hands=2)
+
+
+def mixed_day(parts: int, seed: int) -> Problem:
+    """Three recipes over shared tanks, no break."""
+    rng = random.Random(f"mixed {seed}")
+    return mixed(parts, rng.randrange(10**6))
+
+
+def evenings(days: int, first_s: int = 0) -> tuple[Away, ...]:
+    """The time away for work from 18:30 to 22:30, seen from 18:30 of a Monday on."""
+    windows = []
+    for day in range(days):
+        opens = day * DAY
+        closes = opens + 4 * H
+        if day % 7 >= 5:  # Saturday and Sunday from 9 to 18
+            opens, closes = day * DAY - 9 * H - 1800, day * DAY - 1800
+        windows.append((opens, closes))
+    spans = [(max(first_s, a), b) for a, b in windows if b > first_s]
+    return tuple(Away(b, c) for (_, b), (c, _) in pairwise(spans))
+
+
+def _fitting(rng: random.Random) -> Route:
+    """Clean, rinse, salts, boil, oil: an evening's work."""
+    dwells = (
+        Dwell("cleaner", 300, 900, 420),
+        Dwell("rinse", 30, 300, 60),
+        Dwell("salts", 300, 1200, rng.randrange(420, 660, 30)),
+        Dwell("boil", 300, 1200, 600),
+        Dwell("oil", 600, None, 900),
+    )
+    return Route("fitting", tuple(Move(rng.randrange(30, 150, 15)) for _ in range(6)), dwells)
+
+
+def _blade(rng: random.Random, etches: int) -> list[tuple[int, Dwell]]:
+    """(hands, dwell): etch cycles, neutralizer, a darkening soak of most of a day, a cure."""
+    steps: list[tuple[int, Dwell]] = []
+    for _ in range(etches):
+        steps.append((rng.randrange(60, 240, 30), Dwell("etch", 300, 900, 480)))
+    steps.append((120, Dwell("soda", 600, 7200, 900)))
+    steps.append((rng.randrange(300, 900, 60), Dwell("dark", 6 * H, 30 * H, 8 * H)))
+    steps.append((rng.randrange(300, 900, 60), Dwell("hook", 8 * H, None, 10 * H)))
+    return steps
+
+
+def _route(name: str, steps: list[tuple[int, Dwell]], last_s: int) -> Route:
+    moves = (*(Move(hands) for hands, _ in steps), Move(last_s))
+    return Route(name, moves, tuple(dwell for _, dwell in steps))
+
+
+TANKS = (
+    Station("cleaner", 2), Station("rinse", 2), Station("salts", 2), Station("boil", 2),
+    Station("oil", 6), Station("etch", 1), Station("soda", 2), Station("dark", 2),
+    Station("hook", 4), Station("rest", 100),
+)  # fmt: skip
+
+
+def evening_week(seed: int) -> Problem:
+    """Blades with long soaks and fittings, in the evenings of a week and a weekend."""
+    rng = random.Random(f"week {seed}")
+    blade = _route("blade", _blade(rng, rng.randint(2, 4)), 600)
+    fitting = _fitting(rng)
+    parts = [Part(f"blade {n + 1}", blade) for n in range(rng.randint(1, 3))]
+    parts += [Part(f"ferrule {n + 1}", fitting) for n in range(rng.randint(4, 8))]
+    return Problem(TANKS, tuple(parts), away=evenings(21))
+
+
+def job(seed: int, knives: int = 4) -> Problem:
+    """Knives from blade, bolster, ferrule and butt cap, over two weeks of evenings."""
+    rng = random.Random(f"job {seed}")
+    rest = Dwell("rest", 0, None, 0)
+    fitting = _fitting(rng)
+    temper = [(300, Dwell("oven", 2 * H, 3 * H, 2 * H)), (120, rest)] * 2
+    steps = [*temper, *_blade(rng, 3), (1800, rest), (900, Dwell("hook", 1800, None, 3600))]
+    blade = _route("blade", steps, 900)
+    knife = _route("knife", [(2400, Dwell("clamp", 12 * H, None, 14 * H)), (3600, rest)], 1800)
+    parts: list[Part] = []
+    for n in range(knives):
+        own = [Part(f"{name} {n + 1}", fitting) for name in ("bolster", "ferrule", "butt cap")]
+        parts += [Part(f"blade {n + 1}", blade), *own]
+        names = (f"blade {n + 1}", *(part.name for part in own))
+        parts.append(Part(f"knife {n + 1}", knife, after=names))
+    stations = (*TANKS, Station("oven", 2), Station("clamp", 2))
+    return Problem(stations, tuple(parts), away=evenings(42))
+
+
+def closings(seed: int) -> Problem:
+    """Salts that are made up every 40 minutes, a break, and a join."""
+    rng = random.Random(f"closings {seed}")
+    problem = any_order(rng.randint(3, 5), rng.randrange(10**6))
+    at, spans = rng.randrange(300, 1500, 60), []
+    for _ in range(3):
+        spans.append((at, at + rng.randrange(300, 1200, 60)))
+        at = spans[-1][1] + rng.randrange(900, 2400, 60)
+    shut = rng.choice(problem.stations).name
+    stations = tuple(
+        replace(s, closed=tuple(spans)) if s.name == shut else s for s in problem.stations
+    )
+    parts = problem.parts
+    if rng.random() < 0.5:
+        parts = (*parts[:-1], replace(parts[-1], after=(parts[0].name,)))
+    away = (Away(1200, 1500),) if rng.random() < 0.5 else ()
+    return replace(problem, stations=stations, parts=parts, away=away)
+
+
+def joins(seed: int) -> Problem:
+    """Parts that wait for others, with a break now and then."""
+    rng = random.Random(f"joins {seed}")
+    problem = mixed(rng.randint(4, 6), rng.randrange(10**6))
+    parts = list(problem.parts)
+    for n in range(2, len(parts)):
+        if rng.random() < 0.5:
+            names = rng.sample([part.name for part in parts[:n]], rng.randint(1, 2))
+            parts[n] = replace(parts[n], after=tuple(names))
+    away = (Away(2400, 3300),) if rng.random() < 0.5 else ()
+    return replace(problem, parts=tuple(parts), away=away)
+
+
+FAMILIES: dict[str, Callable[[int], Problem]] = {
+    "one break, 6 parts": partial(breaks, 6, 1),
+    "one break, 8 parts": partial(breaks, 8, 1),
+    "one break, 10 parts": partial(breaks, 10, 1),
+    "five breaks, 6 parts": partial(breaks, 6, 5),
+    "five breaks, 10 parts": partial(breaks, 10, 5),
+    "evening week": evening_week,
+    "two people, 6 parts": partial(two_people, 6),
+    "two people, 10 parts": partial(two_people, 10),
+    "mixed, 12 parts": partial(mixed_day, 12),
+    "mixed, 16 parts": partial(mixed_day, 16),
+    "mixed, 24 parts": partial(mixed_day, 24),
+    "any order, 8 parts": partial(any_order, 8),
+    "closings and joins": closings,
+    "job of 4 knives": job,
+}

@@ -1,0 +1,120 @@
+"""Rooms, sections, starts and the fixpoint of an order: each against a count of every second."""
+
+from __future__ import annotations
+
+import random
+from itertools import pairwise
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.plan.earliest import in_line, turns_in
+from benchtimer.plan.fixpoint import earliest_starts
+from benchtimer.plan.instance import Instance, common, joined
+from benchtimer.plan.placement import Placer
+from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.refit import rebuilt
+from benchtimer.plan.sections import sections_of
+from benchtimer.plan.timetable import Timetable, rooms_between
+from tests.plan import families
+from tests.plan.generate import KINDS
+
+pieces = st.lists(
+    st.tuples(st.integers(0, 60), st.integers(0, 12)).map(lambda t: (t[0], t[0] + t[1])), max_size=6
+)
+
+
+def _seconds(spans: list[tuple[int, int]]) -> set[int]:
+    return {s for a, b in spans for s in range(max(a, -5), min(b, 99) + 1)}
+
+
+@given(pieces, st.integers(1, 3))
+def test_rooms_are_the_seconds_with_a_free_slot(stays: list[tuple[int, int]], slots: int) -> None:
+    """A second lies in a room if fewer parts than slots are there, both ends of a stay included."""
+    rooms = rooms_between(stays, slots, ())
+    counted = {s for s in range(-5, 100) if sum(a <= s <= b for a, b in stays) < slots}
+    assert _seconds(rooms) == counted
+    assert all(one[1] + 1 < two[0] for one, two in pairwise(rooms))
+
+
+@given(pieces, st.integers(0, 50), st.integers(2, 20))
+def test_no_room_reaches_into_a_closed_span(
+    stays: list[tuple[int, int]], from_s: int, length_s: int
+) -> None:
+    """A part may leave in the second a place closes and enter in the second it opens."""
+    rooms = rooms_between(stays, 2, ((from_s, from_s + length_s),))
+    inside = set(range(from_s + 1, from_s + length_s))
+    assert not _seconds(rooms) & inside
+
+
+@given(pieces, pieces)
+def test_sets_of_times_are_sets(one: list[tuple[int, int]], two: list[tuple[int, int]]) -> None:
+    """Joined and common are union and intersection of the seconds."""
+    assert _seconds(joined(one)) == _seconds(one)
+    assert _seconds(common(joined(one), joined(two))) == _seconds(one) & _seconds(two)
+
+
+def test_a_part_is_cut_where_it_rests() -> None:
+    """A dwell without max in a place that is never full ends a section; a tank does not."""
+    dwells = (Dwell("tank", 60, 90), Dwell("rest", 30), Dwell("shelf", 10))
+    parts = tuple(Part(f"p{n}", Route("r", (Move(10),) * 4, dwells)) for n in range(2))
+    problem = Problem((Station("tank"), Station("rest", 9), Station("shelf")), parts)
+    sections = sections_of(Instance(problem))
+    assert [(s.part, s.first, len(s.hands_s)) for s in sections.values()] == [
+        (0, 0, 2), (0, 2, 2), (1, 0, 2), (1, 2, 2),
+    ]  # fmt: skip
+    assert sections[1].after == [(0, 30)]
+    assert sections[0].feeds == [(1, 30)]
+
+
+def test_what_is_taken_out_leaves_nothing_behind() -> None:
+    """Placed and taken out again, the timetable is as it was, in mid-run too."""
+    for seed in range(8):
+        problem = KINDS["midrun"](random.Random(f"out {seed}"))
+        placer = Placer(Instance(problem))
+        table = Timetable(placer.instance)
+        if placer.place_all(table, placer.urgent_first(), random.Random(1)):
+            for number in list(table.starts_of):
+                placer.take_out(table, number)
+            empty = Timetable(placer.instance)
+            assert (table.pieces, table.stays) == (empty.pieces, empty.stays)
+
+
+def test_no_order_has_earlier_times_than_its_fixpoint() -> None:
+    """The fixpoint of a placed order starts no move later, and its times go into a timetable."""
+    for seed in range(10):
+        problem = families.breaks(4, 2, seed)
+        placer = Placer(Instance(problem))
+        table = placer.first_plan(random.Random(seed))
+        assert table is not None
+        turns, starts = turns_in(placer.instance, table)
+        least = earliest_starts(placer.instance, turns, starts)
+        assert least is not None
+        assert all(a <= b for a, b in zip(least, starts, strict=True))
+        assert rebuilt(placer, turns, least) is not None
+        assert rebuilt(placer, turns, [s - 1 for s in least]) is None
+
+
+def test_an_order_that_the_hours_forbid_has_no_times() -> None:
+    """A dwell of ten minutes at the most does not reach over an hour off."""
+    soak = Route("soak", (Move(60), Move(60)), (Dwell("tank", 300, 600),))
+    part = Part("a", soak, moves_made=1, entered_s=0)
+    problem = Problem((Station("tank"),), (part,), away=(Away(200, 3800),))
+    placer = Placer(Instance(problem))
+    table = placer.first_plan(random.Random(0))
+    assert table is None
+
+
+def test_equal_parts_come_out_in_their_order() -> None:
+    """Where the second overtook the first, their names are exchanged from there on."""
+    problem = families.breaks(6, 1, 5)
+    placer = Placer(Instance(problem))
+    table = placer.first_plan(random.Random(3))
+    assert table is not None
+    turns, starts = turns_in(placer.instance, table)
+    assert in_line(placer.instance, turns) == turns
+    when = {(t.part, t.move): s for t, s in zip(turns, starts, strict=True)}
+    for line in placer.instance.lines:
+        for move in range(len(line.route.moves)):
+            told = [when[part, move] for part in line.parts]
+            assert told == sorted(told)

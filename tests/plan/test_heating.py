@@ -1,0 +1,113 @@
+"""Places that must be hot: nothing goes in before, loads fit between make-ups, and it is told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from benchtimer.plan.heating import heated, needs_heat, ready_times, sessions, with_closings
+from benchtimer.plan.outcome import Feasible, Optimal, Plan
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Away, Dwell, Heating, Move, Part, Problem, Route, Station
+from tests.plan.judge import faults
+
+SALTS = Heating(heat_up_s=3600, after_s=2100, cool_s=3600, hands_s=300)
+BLACK = Route("black", (Move(60), Move(60)), (Dwell("salts", 500, 1200, 600, "black"),))
+
+
+def _bench(count: int, heating: Heating = SALTS, **more: object) -> Problem:
+    parts = tuple(Part(f"p{n}", BLACK) for n in range(count))
+    problem = Problem((Station("salts", heating=heating),), parts)
+    return replace(problem, **more)  # type: ignore[arg-type]
+
+
+def _planned(problem: Problem) -> Plan:
+    outcome = solve(problem)
+    assert isinstance(outcome, Optimal | Feasible)
+    shut = with_closings(problem, outcome.found.closings)
+    assert faults(shut, outcome.found, targets=True) == []
+    return outcome.found
+
+
+def test_nothing_goes_in_before_it_is_hot() -> None:
+    """From cold the salts take an hour, so the first part is in after an hour: that is proved."""
+    outcome = solve(_bench(1))
+    assert outcome.status == "optimal"
+    assert outcome.plan is not None
+    assert outcome.plan.dwells[0].in_s == 3600
+    assert outcome.plan.end_s == 3600 + 600 + 60
+
+
+def test_loads_that_fit_before_the_make_up_need_none() -> None:
+    """Three loads of ten minutes fit into the 35 minutes at heat."""
+    plan = _planned(_bench(3))
+    assert [c.why for c in plan.closings] == ["heats up"]
+
+
+def test_loads_fit_between_make_ups() -> None:
+    """Of five loads two come after the make-up, none during it, and its times are told."""
+    outcome = solve(_bench(5))
+    plan = _planned(_bench(5))
+    made = [c for c in plan.closings if c.why == "made up"]
+    (closing,) = made
+    assert closing.from_s == 3600 + 2100
+    assert closing.to_s == closing.from_s + 3600 + 300 + 3600
+    assert sum(d.in_s >= closing.to_s for d in plan.dwells) == 2
+    assert any("salts is made up from" in why for why in outcome.why)
+    assert closing.hands is not None
+    assert all(m.end_s <= closing.hands[0] or m.start_s >= closing.hands[1] for m in plan.moves)
+
+
+def test_a_bath_that_is_hot_already_takes_parts_at_once() -> None:
+    """Hot for half an hour, its make-up due in five minutes: one load, then the make-up."""
+    hot = replace(SALTS, ready_s=0, due_s=900)
+    plan = _planned(_bench(2, hot))
+    assert plan.dwells[0].in_s == 60
+    assert plan.dwells[1].in_s >= 900 + 3600 + 300 + 3600
+
+
+def test_a_bath_is_cold_again_the_next_evening() -> None:
+    """A part of the second evening waits until the salts are hot again."""
+    soon = _bench(1, away=(Away(3900, 80_000),))
+    plan = _planned(soon)
+    assert plan.dwells[0].in_s >= 80_000 + 3600
+    assert [s.opens_s for s in sessions(soon)] == [0, 80_000]
+
+
+def test_make_ups_that_leave_no_plan_are_put_off() -> None:
+    """A part already in it beyond the make-up is no overrun: the make-up waits, and is told."""
+    hot = replace(SALTS, ready_s=0, due_s=100)
+    part = Part("p", BLACK, moves_made=1, entered_s=0)
+    outcome = solve(replace(_bench(0, hot), parts=(part,)))
+    assert outcome.plan is not None
+    assert any("put them off" in why for why in outcome.why)
+
+
+def test_a_window_comes_before_the_heat() -> None:
+    """A part that must go on before the next bath is hot is planned on time, and that is told."""
+    boil = Dwell("boil", 60, 600, 100)
+    route = Route("on", (Move(10),) * 3, (Dwell("salts", 500, 1200, 600), boil))
+    part = Part("p", route, moves_made=1, entered_s=0)
+    stations = (Station("salts"), Station("boil", heating=Heating(3600)))
+    outcome = solve(Problem(stations, (part,)))
+    assert outcome.plan is not None
+    assert outcome.plan.moves[0].start_s == 600
+    assert outcome.why[-1].endswith("heat now")
+
+
+def test_what_is_never_heated_changes_nothing() -> None:
+    """Without heat there is no closing, and the problem is planned as it is."""
+    cold = Problem((Station("salts"),), (Part("p", BLACK),))
+    assert not needs_heat(cold)
+    assert heated(cold) == (cold, ())
+    plan = solve(cold).plan
+    assert plan is not None
+    assert ready_times(cold, plan) == {}
+
+
+@pytest.mark.parametrize("hands", [1, 2])
+def test_a_break_is_no_reason_to_heat_again(hands: int) -> None:
+    """Over a pause of a quarter of an hour the salts stay hot."""
+    plan = _planned(_bench(2, away=(Away(4400, 5300),), hands=hands))
+    assert [c.why for c in plan.closings] == ["heats up"]

@@ -1,0 +1,101 @@
+"""No dwell ends before its target unless that breaks a window or costs a day; then it is told."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from benchtimer.plan.outcome import Cut, Feasible, Infeasible, Optimal
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from tests.plan.build import at_target
+from tests.plan.generate import KINDS
+from tests.plan.judge import faults
+from tests.plan.reference import solve_reference
+
+H = 3600
+
+
+def _cuts(problem: Problem) -> tuple[Cut, ...]:
+    outcome = solve(problem)
+    assert isinstance(outcome, Optimal | Feasible)
+    assert faults(problem, outcome.found) == []
+    for cut in outcome.cuts:
+        assert cut.words in outcome.why
+    return outcome.cuts
+
+
+def test_a_plan_lasts_to_target_and_a_hurried_one_to_min() -> None:
+    """Alone in its tank a part stays to its target; in a hurry it leaves at its min."""
+    soak = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 300, 200),))
+    problem = Problem((Station("tank"),), (Part("a", soak),))
+    for hurry, end_s in ((False, 230), (True, 130)):
+        plan = solve(problem, hurry=hurry).plan
+        assert plan is not None
+        assert plan.end_s == end_s
+
+
+def _soak(least_h: float, most_h: float | None, target_h: float) -> Problem:
+    """A soak begun in a first session of 4 h; the next two are 20 h and 44 h after its begin."""
+    most_s = None if most_h is None else round(most_h * H)
+    dwell = Dwell("tray", round(least_h * H), most_s, round(target_h * H), "soak")
+    part = Part("blade", Route("soak", (Move(600), Move(600)), (dwell,)))
+    away = (Away(4 * H, 20 * H), Away(24 * H, 44 * H))
+    return Problem((Station("tray"),), (part,), away=away)
+
+
+def test_a_soak_short_of_target_saves_a_day() -> None:
+    """Out at closing time an hour and more under target, not a day later: and that is told."""
+    (cut,) = _cuts(_soak(20, 60, 25))
+    # In at 0:10, the last lift of 10 min ends at closing, 24:00: 23 h 40 min of 25 h.
+    assert (cut.part, cut.place, cut.short_s, cut.reason) == ("blade", "tray", 4800, "day")
+    assert cut.words == "blade: soak 1 h 20 min under target, saves a day"
+
+
+def test_a_soak_that_min_forbids_to_cut_waits_a_day() -> None:
+    """Where even the min reaches past closing, the soak lasts to its target."""
+    assert _cuts(_soak(24, 60, 25)) == ()
+
+
+def test_a_short_break_is_no_day() -> None:
+    """A quarter of an hour off is waited for; no dwell is cut for it."""
+    dwell = Dwell("tray", 600, 3600, 1800, "soak")
+    part = Part("blade", Route("soak", (Move(60), Move(60)), (dwell,)))
+    assert _cuts(Problem((Station("tray"),), (part,), away=(Away(1800, 2700),))) == ()
+
+
+def test_a_dwell_is_cut_where_another_would_overrun() -> None:
+    """One pair of hands, two lifts at once: the one that may goes earlier, and why is told."""
+    quick = Route("quick", (Move(10), Move(10)), (Dwell("rinse", 100, 110, 100),))
+    slow = Route("slow", (Move(10), Move(60)), (Dwell("salts", 0, 65, 60),))
+    parts = (
+        Part("bolster", quick, moves_made=1, entered_s=-40),
+        Part("ferrule", slow, moves_made=1, entered_s=0),
+    )
+    (cut,) = _cuts(Problem((Station("rinse"), Station("salts")), parts))
+    assert cut.words == (
+        "ferrule leaves salts 50 s before target: otherwise bolster overruns in rinse"
+    )
+
+
+def test_a_dwell_is_cut_where_the_hours_end() -> None:
+    """A part that must leave before closing leaves before target, and the hours are named."""
+    soak = Route("soak", (Move(10), Move(20)), (Dwell("tank", 50, 150, 120),))
+    part = Part("a", soak, moves_made=1, entered_s=0)
+    (cut,) = _cuts(Problem((Station("tank"),), (part,), away=(Away(100, 400),)))
+    assert cut.words == "a leaves tank 40 s before target: otherwise a misses the hours"
+
+
+@pytest.mark.parametrize("kind", ["tight", "midrun", "away"])
+def test_nothing_is_cut_that_could_last(kind: str) -> None:
+    """Where CP-SAT has a plan with every dwell at its target, none is cut; else some are."""
+    for seed in range(12):
+        problem = KINDS[kind](random.Random(f"cut {kind} {seed}"))
+        outcome = solve(problem)
+        whole = solve_reference(at_target(problem)).end_s
+        if isinstance(outcome, Infeasible):
+            assert solve_reference(problem).end_s is None
+        elif isinstance(outcome, Optimal | Feasible):
+            assert bool(outcome.cuts) == (whole is None)
+            assert faults(problem, outcome.found) == []
