@@ -334,7 +334,7 @@ def _stop(pen: Pen, part: Part, what: str, found: str, reason: str) -> None:
     step = pen.bench.step_of(part)
     pen.write(e.Deviated, part=part.name, step=step.id, what=what, limit=reason, found=found)
     if part.held is None:
-        pen.write(e.Held, part=part.name, reason=reason)
+        pen.write(e.Held, part=part.name, reason=reason, by_recipe=True)
 
 
 def _close_for(pen: Pen, send: Send, reason: str) -> None:
