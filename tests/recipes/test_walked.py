@@ -38,7 +38,7 @@ def _walked(name: str, seed: int) -> tuple[e.Event, ...]:
 def _late_pages(recipe: Recipe, events: tuple[e.Event, ...]) -> Iterator[str]:
     """Pages that were not read when the work or the bath that they guard began."""
     read: set[str] = set()
-    baths = {f"mix {s.id}": {s.id, s.bath} for s in recipe.station if s.bath is not None}
+    baths: dict[str, set[str | None]] = {f"mix {s.id}": {s.id, s.bath} for s in recipe.station}
     steps = {step.id: step for step in recipe.step}
     for event in events:
         guarded: set[str | None] = set()
@@ -98,7 +98,7 @@ def _is_hot(station: Station) -> bool:
 
 @pytest.mark.parametrize("name", ["hot-black", "slow-rust-blue"])
 def test_no_walk_takes_a_hot_part_into_the_oil(name: str) -> None:
-    """Each part was last in a cool place, and read no warmer than 40 C, before it enters the oil."""
+    """Each part enters the oil from a cool place, and read 40 C or less just before."""
     stations = {station.id: station for station in RECIPES[name].station}
     entered = 0
     for seed in SEEDS:
