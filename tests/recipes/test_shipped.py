@@ -268,6 +268,13 @@ def test_words_are_read_at_a_glance(recipe: Recipe) -> None:
 
 
 @ANY
+def test_yes_is_the_good_answer_in_plain_words(recipe: Recipe) -> None:
+    """No question begins with a no: "No cracks?" can be answered either way for the same blade."""
+    asks = [check.ask for step in recipe.step for check in step.check]
+    assert [ask for ask in asks if re.match(r"(no|not|nothing|never|none)\b", ask.lower())] == []
+
+
+@ANY
 def test_nothing_lies_unused(recipe: Recipe) -> None:
     """Every station is worked at, every mix fills a station, every property limits a reading."""
     mixes = {station.bath for station in recipe.station} - {None}
