@@ -501,7 +501,8 @@ def _looked_up(prop: Property, said: str) -> str:
     judged = judge_answer(question(prop), said, {})
     if judged.key == "below":
         found = f"{judged.shown} is below {prop.min}, the least this recipe takes"
-        raise r.BadValue(prop.ask.removesuffix("?"), found, "Correct the entry, or use another product")
+        asked = prop.ask.removesuffix("?")
+        raise r.BadValue(asked, found, "Correct the entry, or use another product")
     return judged.shown
 
 
