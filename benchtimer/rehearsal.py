@@ -169,6 +169,9 @@ class Rehearsal:
             self._press(c.Answer(action.part, action.check.id, answer))
         elif action.kind is ActionKind.ASK:
             self._press(c.Prepare(action.item, said=PUT_OFF))  # nobody simulates a data sheet
+        elif action.kind is ActionKind.RESUME and action.part and action.command is None:
+            # Cracked, pitted or failed too often: what its recipe stopped is given up.
+            self._press(c.Scrap(action.part, bench.parts[action.part].held or ""))
         elif action.command is not None:
             if action.kind is ActionKind.FINISH:
                 self._work_off(action)
@@ -193,13 +196,13 @@ class Rehearsal:
         return f"{show_number(drawn.value, 0)} {drawn.unit}"
 
     def _get_unstuck(self, actions: tuple[Action, ...]) -> None:
-        """Every part stands in another's way: a held one is resumed, as a maker would in the end.
+        """Every part stands in another's way: a bath out of service is replaced.
 
-        Time frees no station; only a move does. So if no part is held, nothing ever will.
+        Time frees no station; only a move does. So if none is out of service, nothing ever will.
         """
-        for part in self.state.bench.parts.values():
-            if part.held is not None and not part.is_out:
-                self._press(c.Resume(part.name))
+        for name, place in self.state.bench.places.items():
+            if place.closed is not None:
+                self._press(c.OpenStation(name))
                 return
         words = "; ".join(a.blocked for a in actions if a.blocked)
         raise RehearsalError(f"nothing can be done any more: {words or 'no action is open'}")

@@ -12,8 +12,10 @@ from benchtimer.bench.newrun import NewRun
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.export import as_json
-from benchtimer.rehearsal import RehearsalError, rehearse, tally
+from benchtimer.rehearsal import Rehearsal, RehearsalError, rehearse, tally
+from benchtimer.run.events import Held, PutIn, Resumed, WorkBegan
 from benchtimer.run.refusals import Refused
+from benchtimer.run.state import PartPhase
 from tests.support import SMALL, small_recipe, table
 
 SHIPPED = list(Shelf().paths())
@@ -97,6 +99,31 @@ def test_a_tally_counts_the_overruns() -> None:
     assert found.late == sum(any(d["what"] == "overstay" for d in r.deviations) for r in records)
 
 
+STOPS = SMALL.replace(
+    'send = { no = { to = "prepare", limit = 2, expect = 0.5 } }',
+    'send = { no = { stop = "Cracked: set it aside.", expect = 3, out_of_service = "tank" } }',
+)
+
+
+def test_what_a_recipe_stops_goes_no_further() -> None:
+    """A cracked part is given up, never resumed; the bath it closed is replaced for the others."""
+    names, stopped = [f"part {i}" for i in range(6)], 0
+    for seed in range(10):
+        hands = Rehearsal(_run(*names, recipe=STOPS), seed)
+        assert hands.run().phase == "complete"
+        held: set[str] = set()
+        for event in (entry.event for entry in hands.entries):
+            assert not isinstance(event, Resumed)
+            if isinstance(event, PutIn | WorkBegan):
+                assert event.part not in held
+            if isinstance(event, Held) and event.part is not None:
+                held.add(event.part)
+        parts = hands.state.bench.parts
+        assert {name for name in names if parts[name].phase is PartPhase.SCRAPPED} == held
+        stopped += len(held)
+    assert 0 < stopped < 60
+
+
 def test_a_run_without_parts_is_refused() -> None:
     """There is nothing to rehearse without parts."""
     with pytest.raises(Refused):
@@ -110,7 +137,9 @@ def test_every_shipped_recipe_can_be_rehearsed(name: str, count: int) -> None:
     for seed in (1, 2, 3, 4, 5):
         record = rehearse(_shipped_run(name, count), seed)
         assert record.phase == "complete"
-        assert [part.outcome for part in record.parts] == ["done"] * count
+        stopped = {d["part"] for d in record.deviations if d["what"] in ("stop", "attempts")}
+        outcomes = {part.name: part.outcome for part in record.parts}
+        assert outcomes == {p: "scrapped" if p in stopped else "done" for p in outcomes}
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -55,8 +55,9 @@ def describe(recipe: Recipe) -> str:
 
 
 def show_property(prop: Property) -> str:
-    """What must be known of a part: ``At what heat was it tempered? [temper]``."""
-    return f"{prop.ask} [{prop.id}]"
+    """What must be known: ``Flash point of your oil? [flash-point], at least 131 F``."""
+    least = f", at least {prop.min}" if prop.min is not None else ""
+    return f"{prop.ask} [{prop.id}]{least}"
 
 
 def _lineage(lineage: Lineage) -> list[str]:

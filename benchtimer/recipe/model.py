@@ -60,6 +60,7 @@ class Property(Entry):
         unit: the unit in which a mix's figure is typed at the bench.
         min: a mix below this can't be used, such as an oil of a low flash point.
         kind: the kind of quantity; temperatures only so far.
+        source: where ``min`` comes from.
     """
 
     id: Id

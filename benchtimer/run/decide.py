@@ -334,7 +334,7 @@ def _stop(pen: Pen, part: Part, what: str, found: str, reason: str) -> None:
     step = pen.bench.step_of(part)
     pen.write(e.Deviated, part=part.name, step=step.id, what=what, limit=reason, found=found)
     if part.held is None:
-        pen.write(e.Held, part=part.name, reason=reason)
+        pen.write(e.Held, part=part.name, reason=reason, by_recipe=True)
 
 
 def _close_for(pen: Pen, send: Send, reason: str) -> None:
@@ -501,7 +501,8 @@ def _looked_up(prop: Property, said: str) -> str:
     judged = judge_answer(question(prop), said, {})
     if judged.key == "below":
         found = f"{judged.shown} is below {prop.min}, the least this recipe takes"
-        raise r.BadValue(prop.ask, found, "Correct the entry, or use another product")
+        asked = prop.ask.removesuffix("?")
+        raise r.BadValue(asked, found, "Correct the entry, or use another product")
     return judged.shown
 
 

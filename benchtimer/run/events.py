@@ -211,10 +211,15 @@ class Sent(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held(Event):
-    """A part, or the whole run if ``part`` is None, is set aside; its clocks go on."""
+    """A part, or the whole run if ``part`` is None, is set aside; its clocks go on.
+
+    Attributes:
+        by_recipe: an answer stopped the part, or sent it as often as the recipe allows.
+    """
 
     part: str | None
     reason: str
+    by_recipe: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

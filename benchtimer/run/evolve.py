@@ -220,7 +220,8 @@ def _(event: e.Scrapped, bench: Bench) -> Bench:
 def _(event: e.Held, bench: Bench) -> Bench:
     if event.part is None:
         return replace(bench, phase=RunPhase.HELD, held=event.reason)
-    return _with_part(bench, replace(bench.parts[event.part], held=event.reason))
+    part = replace(bench.parts[event.part], held=event.reason, stopped=event.by_recipe)
+    return _with_part(bench, part)
 
 
 @_apply.register

@@ -51,7 +51,8 @@ def action_of(
 def held_action(bench: Bench, part: Part) -> Action:
     """What a part on hold needs: chemistry goes on, so it can be lifted; else a decision.
 
-    The lift begins nothing. A decision comes after everything else.
+    The lift begins nothing. A decision comes after everything else. Where the recipe stopped the
+    part no press of the confirm key lets it go on: a crack is not waved through by habit.
     """
     if part.phase is PartPhase.DWELLING and not is_safe(bench, part):
         lift = Action(
@@ -63,7 +64,7 @@ def held_action(bench: Bench, part: Part) -> Action:
             command=c.TakeOut(part.name),
         )
         return _by_plan(bench, part, lift, PlanTimes())
-    command = c.Resume(part.name)
+    command = None if part.stopped else c.Resume(part.name)
     return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=6)
 
 

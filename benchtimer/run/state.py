@@ -72,6 +72,8 @@ class Part:
         station: where it is, if it is in a station.
         lifted_from: index of the dwell it was last lifted out of, while it may be put back.
         dwelt_ms: time already had in that dwell.
+        held: why it is on hold; None if it is not.
+        stopped: its recipe put it on hold, so only a decision lets it go on.
         passes: how often each step was begun.
         sent: how often each answer ("step/check/answer") has sent it, within the current
             pass of the sections around it.
@@ -92,6 +94,7 @@ class Part:
     lifted_from: int | None = None
     dwelt_ms: int = 0
     held: str | None = None
+    stopped: bool = False
     passes: Mapping[str, int] = field(default_factory=dict)
     sent: Mapping[str, int] = field(default_factory=dict)
     answers: Mapping[str, AnswerGiven] = field(default_factory=dict)

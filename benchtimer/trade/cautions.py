@@ -8,6 +8,9 @@ DEFER: Final = (
     "The supplier's safety data sheet, local codes and licensed practice come before anything "
     "printed here."
 )
+BELOW_THE_BOIL: Final = "below the boil of plain water at your altitude"
+"""How cool a bath must be before anything is added to it: the same words everywhere."""
+
 HOT_CAUSTIC: Final = (
     "Hot caustic burns skin and blinds: face shield over goggles, long gauntlets, apron, closed "
     "shoes; running water and an eyewash within reach. On skin or in the eyes: rinse at once, "
@@ -15,13 +18,13 @@ HOT_CAUSTIC: Final = (
 )
 ADDING_WATER: Final = (
     "Less heat slows the climb: turn it down first. To add water, turn off the heat and let the "
-    "bath cool below the boil of plain water at your altitude; then add a little at a time, "
+    f"bath cool {BELOW_THE_BOIL}; then add a little at a time, "
     "down a pipe to the bottom, standing back. Never pour water into a hotter bath: it flashes "
     "to about 1700 times its volume of steam and throws caustic."
 )
 ADDING_SALTS: Final = (
-    "Dry salts dropped into a hot bath make it boil over: let it cool below the boil of plain "
-    "water at your altitude, then add them slowly, by the supplier's sheet."
+    f"Dry salts dropped into a hot bath make it boil over: let it cool {BELOW_THE_BOIL}, then add "
+    "them slowly, by the supplier's sheet."
 )
 CAUSTIC_MIXING: Final = (
     "Salts go slowly into cold water, never water onto salts; keep caustic away from acids, "

@@ -315,6 +315,8 @@ class Desk:
             self.message = f"{action.blocked}. E does it all the same."
         elif action.command is not None:
             self.press(action.command)
+        else:
+            self.message = "The recipe stopped this part. M decides: send back, scrap, resume."
         return None
 
     def reads_caution(self, action: Action | None, stamp: Stamp) -> bool:

@@ -134,6 +134,8 @@ def verb(action: Action) -> str:
         return "LIFT" if action.from_station is not None else "TAKE"
     if action.kind is ActionKind.FINISH and action.to_station is not None:
         return "PUT IN"
+    if action.kind is ActionKind.RESUME and action.command is None:
+        return "DECIDE"
     if action.kind is ActionKind.ANSWER:
         if isinstance(action.check, ReadingCheck):
             return "READ"
@@ -175,7 +177,7 @@ def work(bench: Bench, action: Action) -> str:
     if action.kind is ActionKind.ANSWER and action.check is not None:
         return action.check.ask
     if action.kind is ActionKind.RESUME and action.part is not None:
-        held = bench.parts[action.part].held
+        held = (bench.parts[action.part].held or "").removesuffix(".")
         return f"{held}. M decides: send back, scrap, take out"
     if action.part is None:
         count = "1 part" if len(bench.parts) == 1 else f"{len(bench.parts)} parts"
@@ -215,6 +217,8 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     kind = action.kind
     if kind is ActionKind.START:
         return "SPACE starts the run"
+    if kind is ActionKind.RESUME and action.command is None:
+        return "M: send it back, scrap it, or resume it"
     if kind is ActionKind.RESUME:
         return f"SPACE goes on with {action.part or 'the run'}"
     if kind is ActionKind.COMPLETE:

@@ -17,12 +17,13 @@ from benchtimer.recipe.model import Caution, Recipe, Station, Step
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.commands import Acknowledge, Heat, Prepare
 from benchtimer.run.hazards import FIRST_AID as HAZARD_FIRST_AID
-from benchtimer.run.refusals import CautionFirst
+from benchtimer.run.refusals import BadValue, CautionFirst
 from benchtimer.run.setup import items_of, setup_items, setup_pages
 from benchtimer.trade import caustic, cautions, cooling, temper
 from benchtimer.trade.compatibility import BURNS_C
 from benchtimer.trade.cooling import Block
 from benchtimer.trade.first_aid import Hurt, rinse_min
+from benchtimer.trade.topics import figure_for
 from tests.support import Hands
 
 RECIPES = {name: Shelf().find(name) for name in Shelf().paths()}
@@ -517,3 +518,60 @@ def test_there_is_one_margin_below_the_temper() -> None:
     assert isinstance(steel, ReadingCheck)
     assert steel.ceiling_from is not None
     assert steel.ceiling_from.margin.base_span == temper.USUAL_MARGIN_C
+    told = _flat(RECIPES["hot-wax"].citation(steel.ceiling_from.source))
+    sheet = " ".join(figure_for("temper-ceiling", {"temper": "200 C"}).limits)
+    for text in (told, sheet):
+        assert f"{temper.USUAL_MARGIN_C:g} C" in text
+        assert "oven reading" in text
+        assert "long soak" in text
+
+
+@OILED
+def test_an_oil_without_room_for_a_part_is_refused(name: str) -> None:
+    """The least flash point leaves room for a part as warm as the shop, and says where from."""
+    (flash,) = (prop for prop in RECIPES[name].property if prop.of == "oil")
+    assert flash.min is not None
+    assert cooling.oil_limit_c(flash.min.base) >= cooling.ROOM_C
+    assert f"{flash.min.base:g} C" in _flat(RECIPES[name].citation(flash.source))
+    hands = Hands(recipe=RECIPES[name], started=False)
+    for page in hands.recipe.caution:
+        hands(Acknowledge(page.title))
+    (item,) = (i for i in items_of({name: RECIPES[name]}) if i.asks is not None)
+    with pytest.raises(BadValue, match="below"):
+        hands(Prepare(item.key, said="54 C"))
+    hands(Prepare(item.key, said="55 C"))
+
+
+@OILED
+def test_a_hot_part_is_sent_to_cool_until_it_is_cool(name: str) -> None:
+    """No count of hot readings lets a part stand before the oil while it is hot."""
+    (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
+    (check,) = (c for c in step.check if c.id == "warmth")
+    assert (check.send["above"].limit or 0) >= 20
+    assert check.send["above"].to == "cool"
+
+
+def test_a_blade_still_warm_from_the_quench_waits() -> None:
+    """Above the limit it goes back to the rack, not into the oven."""
+    send = _check("temper-cycles", "ready", "warmth").send["above"]
+    assert send.to == "ready"
+
+
+def test_a_wheel_over_its_marked_speed_stops_the_part() -> None:
+    """Nobody goes on to the buff with a wheel that can burst, and its page comes before set-up."""
+    assert _check("fittings-polish", "set-up", "marked").send["no"].stop
+    pages = list(RECIPES["fittings-polish"].cautions_for(_step("fittings-polish", "set-up")))
+    assert any("Never over the speed" in page.text for page in pages)
+
+
+@pytest.mark.parametrize(
+    ("name", "step", "word"),
+    [
+        ("temper-cycles", "prove", "brittle"),
+        ("edge-and-assembly", "final", "Sharp blade"),
+        ("fittings-polish", "set-up", "Buffing wheel"),
+    ],
+)
+def test_a_later_step_that_can_hurt_has_its_page_too(name: str, step: str, word: str) -> None:
+    """Days after the first page the step that bends, cuts or spins has one of its own."""
+    assert any(word in page.title for page in RECIPES[name].cautions_for(_step(name, step)))

@@ -88,6 +88,9 @@ ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
 
 def _figures(data: Table) -> Iterator[tuple[str, Table]]:
     """Every entry that holds a dwell, a window, a limit, an amount or a count, with its place."""
+    for prop in data.get("property", ()):
+        if "min" in prop:
+            yield f"property.{prop['id']}", prop
     for station in data.get("station", ()):
         if {"heat_up", "too_hot"} & set(station):
             yield f"station.{station['id']}", station
@@ -265,6 +268,13 @@ def test_words_are_read_at_a_glance(recipe: Recipe) -> None:
     assert [step.title for step in recipe.step if len(step.title) > 60] == []
     assert [check.ask for _, check in asked if len(check.ask) > 60] == []
     assert all(check.ask.endswith("?") for _, check in asked)
+
+
+@ANY
+def test_yes_is_the_good_answer_in_plain_words(recipe: Recipe) -> None:
+    """No question begins with a no: "No cracks?" can be answered either way for the same blade."""
+    asks = [check.ask for step in recipe.step for check in step.check]
+    assert [ask for ask in asks if re.match(r"(no|not|nothing|never|none)\b", ask.lower())] == []
 
 
 @ANY

@@ -13,7 +13,8 @@ from benchtimer.run.events import Noted
 from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.store.log import EventLog
 from benchtimer.view.desk import Desk
-from tests.support import MINUTE
+from benchtimer.view.words import confirm_words, verb, work
+from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
 
 
@@ -107,6 +108,41 @@ def test_a_question_is_not_confirmed_away(shop: Shop) -> None:
     desk = shop.desk()
     desk.confirm()
     assert desk.message == "Answer the question first."
+
+
+@pytest.mark.parametrize(
+    ("send", "sent"),
+    [('no = { stop = "Cracked: set it aside." }', 0), ('no = { to = "look", limit = 1 }', 1)],
+)
+def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
+    shop: Shop, send: str, sent: int
+) -> None:
+    """Space does not send a cracked part on, nor one sent too often; the menu's resume does."""
+    told = SMALL.replace('no = { to = "prepare", limit = 2, expect = 0.5 }', send)
+    shop.lay_out("bolster", recipe=small_recipe(told)).to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    for _ in range(sent):
+        shop.press(c.Answer("bolster", "even", answer=False))
+        shop.press(c.Begin("bolster"))
+    shop.press(c.Answer("bolster", "even", answer=False))
+    desk, before = shop.desk(), shop.driver.state(shop.name)
+    (action,) = desk.actions(desk.bench.stamp())
+    assert verb(action) == "DECIDE"
+    assert "SPACE" not in confirm_words(desk.state.bench, action)
+    assert ".." not in work(desk.state.bench, action)
+    desk.confirm()
+    assert "M decides" in desk.message
+    assert desk.state == before
+    shop.press(c.Resume("bolster"))
+    assert shop.desk().state.bench.parts["bolster"].held is None
+
+
+def test_a_part_on_hold_by_hand_goes_on_by_the_large_key(shop: Shop) -> None:
+    """Whoever held a part with a key of their own resumes it with one."""
+    shop.lay_out("bolster")
+    shop.press(c.Hold("bolster", "the telephone"))
+    shop.desk().confirm()
+    assert shop.desk().state.bench.parts["bolster"].held is None
 
 
 def test_undo_redo_and_back_dating(shop: Shop) -> None:

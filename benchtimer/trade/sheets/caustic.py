@@ -31,13 +31,14 @@ _MEANING: Final = {
     BathReading.NOT_BOILING: ("keep heating, read again at a steady rolling boil",),
     BathReading.TOO_DILUTE: (
         "slow, weak or gray-brown color",
-        "let it boil down, or add salts by the supplier's sheet",
+        f"let it boil down; or turn off the heat, let it cool {cautions.BELOW_THE_BOIL}, and add "
+        "salts by the supplier's sheet",
     ),
     BathReading.IN_WINDOW: ("work; read again on the rhythm of the recipe",),
     BathReading.TOO_STRONG: (
         "red, brown or green film over the black; a heavy one is hard to remove",
-        "pull the parts, turn off the heat, let the bath cool below the boil of plain water, then "
-        "add water in small amounts",
+        f"pull the parts, turn off the heat, let the bath cool {cautions.BELOW_THE_BOIL}, then add "
+        "water in small amounts",
     ),
 }
 

@@ -1,0 +1,128 @@
+"""Shipped recipes as simulated hands walk them with four parts: pages, readings, heat and oil."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+
+import pytest
+
+from benchtimer.bench.newrun import NewRun
+from benchtimer.quantity import parse
+from benchtimer.recipe.model import Recipe, Station
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.rehearsal import Rehearsal
+from benchtimer.run import events as e
+from benchtimer.trade.compatibility import BURNS_C
+from benchtimer.trade.cooling import PART_INTO_OIL_MAX_C
+
+RECIPES = {name: Shelf().find(name) for name in Shelf().paths()}
+ANY = pytest.mark.parametrize("name", RECIPES)
+SEEDS = (1, 2, 3)
+UNDER_WAY_MS = 5 * 60_000
+"""A part in the hands is put in although its reading grows old on the way."""
+
+
+@cache
+def _walked(name: str, seed: int) -> tuple[e.Event, ...]:
+    """Every event of a rehearsal with four parts."""
+    recipe, parts = RECIPES[name], [f"part {i}" for i in range(4)]
+    known = {part: {prop.id: "200 C" for prop in recipe.part_properties} for part in parts}
+    new = NewRun("Test", {name: recipe_table(recipe)}, [(p, name) for p in parts], known)
+    hands = Rehearsal(new, seed)
+    hands.run()
+    return tuple(entry.event for entry in hands.entries)
+
+
+def _late_pages(recipe: Recipe, events: tuple[e.Event, ...]) -> Iterator[str]:
+    """Pages that were not read when the work or the bath that they guard began."""
+    read: set[str] = set()
+    baths: dict[str, set[str | None]] = {f"mix {s.id}": {s.id, s.bath} for s in recipe.station}
+    steps = {step.id: step for step in recipe.step}
+    for event in events:
+        guarded: set[str | None] = set()
+        if isinstance(event, e.Acknowledged):
+            read.add(event.caution)
+        elif isinstance(event, e.Prepared):
+            guarded = baths.get(event.item, set())
+        elif isinstance(event, e.Heated):
+            guarded = {event.station}
+        elif isinstance(event, e.WorkBegan):
+            guarded = {event.step, steps[event.step].at}
+        for page in recipe.caution:
+            if guarded & set(page.before) and page.title not in read:
+                yield f"{page.title}: after {event}"
+
+
+@ANY
+def test_no_hazard_page_comes_after_the_first_exposure(name: str) -> None:
+    """A bath is mixed and heated, and a step begun, only when every page before it was read."""
+    for seed in SEEDS:
+        assert list(_late_pages(RECIPES[name], _walked(name, seed))) == []
+
+
+def test_a_page_that_was_never_read_is_found() -> None:
+    """Without the entry that a page was read, the walk above names each thing it guards."""
+    events = _walked("hot-black", 1)
+    (salts,) = (c.title for c in RECIPES["hot-black"].caution if c.title.startswith("Boiling caus"))
+    unread = tuple(v for v in events if not isinstance(v, e.Acknowledged) or v.caution != salts)
+    told = " ".join(_late_pages(RECIPES["hot-black"], unread))
+    assert "Heated" in told
+    assert "step='black'" in told
+
+
+@ANY
+def test_a_bath_is_read_before_a_part_goes_in(name: str) -> None:
+    """Each part enters a bath with limits on a reading inside them that is not too old."""
+    stations = {station.id: station for station in RECIPES[name].station}
+    for seed in SEEDS:
+        readings: dict[str, e.ReadingTaken] = {}
+        for event in _walked(name, seed):
+            if isinstance(event, e.ReadingTaken):
+                readings[event.station] = event
+            elif isinstance(event, e.PutIn):
+                station = stations[event.station]
+                if station.temperature is not None and station.purpose is None:
+                    reading = readings[station.id]
+                    assert reading.verdict == "in"
+                    every_s = station.temperature.every_s  # without it, for the session
+                    if every_s is not None:
+                        assert event.t_ms - reading.t_ms <= every_s * 1000 + UNDER_WAY_MS
+
+
+def _is_hot(station: Station) -> bool:
+    window = station.temperature
+    return station.heat_up_s is not None or (window is not None and window.high.base >= BURNS_C)
+
+
+@pytest.mark.parametrize("name", ["hot-black", "slow-rust-blue"])
+def test_no_walk_takes_a_hot_part_into_the_oil(name: str) -> None:
+    """Each part enters the oil from a cool place, and read 40 C or less just before."""
+    stations = {station.id: station for station in RECIPES[name].station}
+    entered = 0
+    for seed in SEEDS:
+        last: dict[str, str] = {}
+        warmth: dict[str, float] = {}
+        for event in _walked(name, seed):
+            if isinstance(event, e.Answered) and event.check == "warmth":
+                warmth[event.part] = parse(str(event.answer)).base
+            elif isinstance(event, e.PutIn):
+                if event.station == "oil":
+                    entered += 1
+                    assert not _is_hot(stations[last[event.part]])
+                    assert warmth.pop(event.part) <= PART_INTO_OIL_MAX_C
+                last[event.part] = event.station
+    assert entered >= len(SEEDS)
+
+
+def test_a_cleaned_part_is_never_laid_aside_on_its_way_to_the_boil() -> None:
+    """From the cleaner through salts, boil and dip no step waits for hands: a wet part rusts."""
+    way = {"rinse", "film", "black", "look"}
+    for seed in SEEDS:
+        ended: dict[str, int] = {}
+        for event in _walked("hot-black", seed):
+            if isinstance(event, e.WorkFinished | e.TakenOut):
+                ended[event.part] = event.t_ms
+            elif isinstance(event, e.WorkBegan) and event.step in way:
+                assert event.t_ms - ended[event.part] <= 1000, event
