@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from benchtimer.recipe.model import Step
-from benchtimer.run.actions import PlanTimes
+from benchtimer.run.actions import NO_PLAN, PlanTimes
 from benchtimer.run.guards import makes_safe
 from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
 from benchtimer.run.setup import heat_key
@@ -35,17 +35,28 @@ def is_cold(bench: Bench, place: Place, now_ms: int) -> bool:
 
     It counts as hot in the session in which it was heated, read or vouched for, while a part is
     in it, and if its heat was put off by hand. One that is never read, such as a boil, counts
-    as hot for ``KEPT_HOT_MS`` after it was heated or used: nobody lets it boil dry.
+    as hot for ``KEPT_HOT_MS`` after it was heated or used, and while a part is on its way to it.
     """
     station = place.station
     if station.heat_up_s is None or place.cooling_ms is not None or bench.inside(station.id):
         return False
     if station.temperature is None and place.heated_ms is not None:
-        return now_ms - max(place.heated_ms, place.touched_ms) > KEPT_HOT_MS
+        let_go_ms = max(place.heated_ms, place.touched_ms) + KEPT_HOT_MS
+        return now_ms > let_go_ms and not _is_awaited(bench, station.id, let_go_ms)
     said = (place.reading, place.skipped, bench.prepared.get(heat_key(station.id)))
     times = [place.heated_ms, *(each.t_ms for each in said if each is not None)]
     since_ms = bench.session_began_ms(now_ms)
     return not any(t_ms is not None and t_ms >= since_ms for t_ms in times)
+
+
+def _is_awaited(bench: Bench, name: str, let_go_ms: int) -> bool:
+    """Whether a boil is kept up past its time, because a part has set out and is due before long."""
+    for part in bench.parts.values():
+        due_ms = comes_ms(bench, part, name, NO_PLAN)
+        soon = due_ms is not None and due_ms - let_go_ms <= KEPT_HOT_MS
+        if soon and is_under_way_to(bench, part, name):
+            return True
+    return False
 
 
 def ready_ahead_ms(bench: Bench, part: Part, now_ms: int) -> int:

@@ -259,3 +259,12 @@ def test_a_make_up_waits_for_a_part_on_its_way() -> None:
     assert action is not None
     assert action.blocked == "on the way to it: bolster"
     assert ready_ahead_ms(hands.state.bench, hands.part(), hands.now_ms) <= hands.now_ms
+
+
+@pytest.mark.parametrize(("heated_h", "cold"), [(1, True), (3, False)])
+def test_a_boil_is_kept_up_for_a_part_that_comes_soon(heated_h: int, cold: bool) -> None:
+    """Two hours idle it is let go, unless a part that has set out is due within two hours more."""
+    hands = _in_box()
+    hands(c.Heat("boil"), heated_h * HOUR)
+    bench, now_ms = hands.state.bench, hands.now_ms + KEPT_HOT_MS + 1
+    assert is_cold(bench, bench.places["boil"], now_ms) is cold
