@@ -20,7 +20,7 @@ from tests.faults.row import Row
 from tests.faults.tally import Tally
 
 KEPT = "every window, where the plan at the start kept it"
-NODES = 2_000
+NODES = 100
 """States the planner may open after each press."""
 TANKS = ("clean", "etch", "salts", "boil")
 

@@ -88,9 +88,6 @@ ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
 
 def _figures(data: Table) -> Iterator[tuple[str, Table]]:
     """Every entry that holds a dwell, a window, a limit, an amount or a count, with its place."""
-    for prop in data.get("property", ()):
-        if "min" in prop:
-            yield f"property.{prop['id']}", prop
     for station in data.get("station", ()):
         if {"heat_up", "too_hot"} & set(station):
             yield f"station.{station['id']}", station

@@ -21,6 +21,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench.advice import advise
+from benchtimer.plan.planner import solve
 from benchtimer.run.commands import Judge
 from benchtimer.run.state import Bench, PartPhase
 from benchtimer.tui.app import BenchApp
@@ -126,7 +127,8 @@ def still_screens() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("benchtimer.tui.board.TICK_S", 10**6)
         patch.setattr("benchtimer.tui.planning.HELP_S", 0.0)
-        patch.setattr("benchtimer.tui.planning.THINK_S", 60.0)
+        patch.setattr("benchtimer.tui.planning.THINK_S", 1e9)
+        patch.setattr("benchtimer.tui.planning.solve", partial(solve, nodes=3_000))
         patch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150))
         yield
 
