@@ -50,7 +50,7 @@ def is_cold(bench: Bench, place: Place, now_ms: int) -> bool:
 
 
 def _is_awaited(bench: Bench, name: str, let_go_ms: int) -> bool:
-    """Whether a boil is kept up past its time, because a part has set out and is due before long."""
+    """Whether a boil is kept up past its time for a part that has set out and is due soon."""
     for part in bench.parts.values():
         due_ms = comes_ms(bench, part, name, NO_PLAN)
         soon = due_ms is not None and due_ms - let_go_ms <= KEPT_HOT_MS
