@@ -6,8 +6,8 @@ here, and a bare number is refused.
 
 Source: average particle diameters as tabulated on a woodworking site (2008), which match
 the usual ISO/FEPA and CAMI tables; a finish supplier's chart agrees after its rounding.
-CAMI 280 is from that second chart. Sizes marked so are from memory: they are shown, and get
-no verdict.
+CAMI 280 is from that second chart. Rows marked otherwise are from memory: a verdict on them
+is rough and says so.
 """
 
 from __future__ import annotations
@@ -92,7 +92,7 @@ class _Grit:
 
     @property
     def from_memory(self) -> bool:
-        """Whether the size is from memory: it is shown, and gets no verdict."""
+        """Whether the size is from memory: verdicts on it are rough."""
         return self.number in self.FROM_MEMORY
 
     def __str__(self) -> str:
@@ -173,7 +173,6 @@ class StepVerdict(StrEnum):
     FINE = "fine"
     TOO_LONG = "too long: a grit is missing"
     NOT_FINER = "does not get finer"
-    NONE = "no verdict: a size is from memory"
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +185,7 @@ class Step:
         ratio: size before over size after; 1 or less does not get finer.
         verdict: what to think of it.
         missing: grits that would split a step that is too long, coarsest first.
+        rough: a size is from memory, so the verdict is rough.
     """
 
     coarse: Grit
@@ -193,6 +193,7 @@ class Step:
     ratio: float
     verdict: StepVerdict
     missing: tuple[Grit, ...] = ()
+    rough: bool = False
 
 
 def ladder(grits: Sequence[Grit], most_ratio: float = USUAL_STEP) -> list[Step]:
@@ -216,13 +217,13 @@ def ladder(grits: Sequence[Grit], most_ratio: float = USUAL_STEP) -> list[Step]:
 
 def _step(coarse: Grit, fine: Grit, most_ratio: float) -> Step:
     ratio = coarse.mean_um / fine.mean_um
-    if coarse.from_memory or fine.from_memory:
-        return Step(coarse, fine, ratio, StepVerdict.NONE)
+    rough = coarse.from_memory or fine.from_memory
     if ratio <= 1:
-        return Step(coarse, fine, ratio, StepVerdict.NOT_FINER)
+        return Step(coarse, fine, ratio, StepVerdict.NOT_FINER, rough=rough)
     if ratio <= most_ratio * (1 + 1e-9):
-        return Step(coarse, fine, ratio, StepVerdict.FINE)
-    return Step(coarse, fine, ratio, StepVerdict.TOO_LONG, _missing(coarse, fine, most_ratio))
+        return Step(coarse, fine, ratio, StepVerdict.FINE, rough=rough)
+    missing = _missing(coarse, fine, most_ratio)
+    return Step(coarse, fine, ratio, StepVerdict.TOO_LONG, missing, rough)
 
 
 def _missing(coarse: Grit, fine: Grit, most_ratio: float) -> tuple[Grit, ...]:

@@ -89,12 +89,10 @@ def test_no_verdict_rests_on_memory(name: str, arguments: dict[str, str]) -> Non
     assert all(source.status.may_judge for source in figure.sources)
 
 
-@pytest.mark.parametrize("grits", ["P2500, P5000", "P180, P3000", "P3000, P400"])
-def test_a_grit_from_memory_gets_no_verdict(grits: str) -> None:
-    """A step with a size from memory shows its ratio, no verdict, and names the source."""
-    figure = figure_for("grit-ladder", {"grits": grits})
-    assert figure.results[0].note == "no verdict: a size is from memory"
-    assert not [v for v in ("fine", "too long", "finer") if v in figure.results[1].text]
+def test_a_grit_from_memory_is_judged_roughly() -> None:
+    """A ladder step onto P5000 gets a verdict that says it is rough, and names the source."""
+    figure = figure_for("grit-ladder", {"grits": "P2500, P5000"})
+    assert "fine (rough: a size is from memory)" in figure.results[0].text
     assert SourceStatus.MEMORY in {source.status for source in figure.sources}
 
 

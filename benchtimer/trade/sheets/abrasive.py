@@ -59,20 +59,17 @@ def _size(label: str, asked: Grit) -> Line:
 
 def _step(step: Step) -> Line:
     missing = f": try {', '.join(map(str, step.missing))}" if step.missing else ""
-    said = f"{step.verdict}{missing}"
+    rough = " (rough: a size is from memory)" if step.rough else ""
+    said = f"{step.verdict}{missing}{rough}"
     return lines.plain(f"{step.coarse} to {step.fine}", step.ratio, "times finer", 2, said)
 
 
 def _sum_up(steps: list[Step]) -> str:
-    judged = [step for step in steps if step.verdict is not StepVerdict.NONE]
-    bad = sum(step.verdict is not StepVerdict.FINE for step in judged)
-    told = []
-    if judged:
-        fine = "every step is fine" if len(judged) == len(steps) else "the other steps are fine"
-        told.append(f"{bad} of {len(judged)} steps to mend" if bad else fine)
-    if len(judged) < len(steps):
-        told.insert(0, f"{len(steps) - len(judged)} of {len(steps)} steps without a verdict")
-    return "; ".join(told)
+    bad = sum(step.verdict is not StepVerdict.FINE for step in steps)
+    rough = ", roughly: a size is from memory" if any(step.rough for step in steps) else ""
+    if bad:
+        return f"{bad} of {len(steps)} steps to mend{rough}"
+    return f"every step is fine{rough}"
 
 
 def _sources(grits: list[Grit] | tuple[Grit, ...]) -> tuple[Source, ...]:
