@@ -106,19 +106,16 @@ class SpeedVerdict(StrEnum):
     SLOW = "slower than the published speeds: cuts less, and is kinder to a small part"
     AMONG = "among the published speeds"
     FAST = "faster than any published speed seen: slow it down or take a smaller wheel"
-    NONE = "none: far above every speed seen in print. Do not run it"
+    FAR_TOO_FAST = "far above every published speed: do not run it"
 
 
 FAR_ABOVE: Final = 1.2
-"""Above this many times the fastest published speed nothing in print compares, so there is no
-verdict. The program's own judgment: the fastest figure from memory, 9000 ft/min, is 1.2 times the
-fastest one seen in print."""
+"""This many times the fastest published speed is far above it. The program's own judgment:
+the fastest figure from memory, 9000 ft/min, is 1.2 times the fastest one seen in print."""
 
 
 def judge_speed(speed_m_s: float) -> SpeedVerdict:
     """A surface speed against the published working speeds; those from memory don't count.
-
-    Far above them there is no verdict.
 
     Args:
         speed_m_s: surface speed, m/s, 0.001 to 200.
@@ -134,7 +131,7 @@ def judge_speed(speed_m_s: float) -> SpeedVerdict:
         return SpeedVerdict.SLOW
     if speed_m_s <= fastest:
         return SpeedVerdict.AMONG
-    return SpeedVerdict.FAST if speed_m_s <= FAR_ABOVE * fastest else SpeedVerdict.NONE
+    return SpeedVerdict.FAST if speed_m_s <= FAR_ABOVE * fastest else SpeedVerdict.FAR_TOO_FAST
 
 
 def _diameter(value_m: float) -> float:
