@@ -557,6 +557,18 @@ def test_a_blade_still_warm_from_the_quench_waits() -> None:
     assert send.to == "ready"
 
 
+def test_a_temper_far_from_any_blade_is_a_deviation() -> None:
+    """The figure that later limits the wax is checked for slips: 40 for 400 is not taken as good."""
+    check = _check("temper-cycles", "prove", "temper")
+    assert isinstance(check, ReadingCheck)
+    assert check.judge("40", {}).bad
+    assert not check.judge("400", {}).bad
+    oven = RECIPES["temper-cycles"].station_named("oven").temperature
+    assert oven is not None
+    assert oven.ceiling is not None
+    assert not check.judge(str(oven.ceiling), {}).bad
+
+
 def test_a_wheel_over_its_marked_speed_stops_the_part() -> None:
     """Nobody goes on to the buff with a wheel that can burst, and its page comes before set-up."""
     assert _check("fittings-polish", "set-up", "marked").send["no"].stop
