@@ -558,7 +558,7 @@ def test_a_blade_still_warm_from_the_quench_waits() -> None:
 
 
 def test_a_temper_far_from_any_blade_is_a_deviation() -> None:
-    """The figure that later limits the wax is checked for slips: 40 for 400 is not taken as good."""
+    """The figure that later limits the wax is checked: 40 for 400 is no good reading."""
     check = _check("temper-cycles", "prove", "temper")
     assert isinstance(check, ReadingCheck)
     assert check.judge("40", {}).bad
