@@ -543,6 +543,13 @@ def test_an_oil_without_room_for_a_part_is_refused(name: str) -> None:
 
 
 @OILED
+def test_nobody_leaves_hot_baths_behind(name: str) -> None:
+    """Before a part soaks for hours the heat under the baths is asked for."""
+    (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
+    assert [check.id for check in step.check] == ["warmth", "heat-off"]
+
+
+@OILED
 def test_a_hot_part_is_sent_to_cool_until_it_is_cool(name: str) -> None:
     """No count of hot readings lets a part stand before the oil while it is hot."""
     (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
