@@ -543,6 +543,13 @@ def test_an_oil_without_room_for_a_part_is_refused(name: str) -> None:
 
 
 @OILED
+def test_nobody_leaves_hot_baths_behind(name: str) -> None:
+    """Before a part soaks for hours the heat under the baths is asked for."""
+    (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
+    assert [check.id for check in step.check] == ["warmth", "heat-off"]
+
+
+@OILED
 def test_a_hot_part_is_sent_to_cool_until_it_is_cool(name: str) -> None:
     """No count of hot readings lets a part stand before the oil while it is hot."""
     (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
@@ -555,6 +562,18 @@ def test_a_blade_still_warm_from_the_quench_waits() -> None:
     """Above the limit it goes back to the rack, not into the oven."""
     send = _check("temper-cycles", "ready", "warmth").send["above"]
     assert send.to == "ready"
+
+
+def test_a_temper_far_from_any_blade_is_a_deviation() -> None:
+    """The figure that later limits the wax is checked: 40 for 400 is no good reading."""
+    check = _check("temper-cycles", "prove", "temper")
+    assert isinstance(check, ReadingCheck)
+    assert check.judge("40", {}).bad
+    assert not check.judge("400", {}).bad
+    oven = RECIPES["temper-cycles"].station_named("oven").temperature
+    assert oven is not None
+    assert oven.ceiling is not None
+    assert not check.judge(str(oven.ceiling), {}).bad
 
 
 def test_a_wheel_over_its_marked_speed_stops_the_part() -> None:
