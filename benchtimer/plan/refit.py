@@ -28,12 +28,24 @@ def rebuilt(placer: Placer, turns: Sequence[Turn], starts: Sequence[int]) -> Tim
             return None
         own[number] = tuple(found)
     table = Timetable(placer.instance)
-    # Those that leave first come first: until it is placed, a part keeps its slot.
+    in_place = {n: placer.sections[n].part for n in own if placer.sections[n].entered_s is not None}
+    # A part that is not placed yet keeps its slot until it leaves by these times, not for good:
+    # else nothing could come to where it is now.
+    for number, part in in_place.items():
+        _leaves(table, part, FAR_S, own[number][0])
     for number in placer.with_feeders(sorted(own, key=own.__getitem__)):
+        if number in in_place:
+            _leaves(table, in_place[number], own[number][0], FAR_S)
         if not still_free(placer, table, number, own[number]):
             return None
         table.put(placer.sections[number], own[number])
     return table
+
+
+def _leaves(table: Timetable, part: int, not_at_s: int, at_s: int) -> None:
+    """A part keeps the slot it is in until another time."""
+    table.keep_slot(part, not_at_s, free=True)
+    table.keep_slot(part, at_s)
 
 
 def still_free(placer: Placer, table: Timetable, number: int, starts: tuple[int, ...]) -> bool:

@@ -19,3 +19,8 @@ def test_a_line_that_ignores_the_plan_is_found_out(monkeypatch) -> None:  # type
     """Without the plan's times the same hands lose windows: the runs are tight enough to tell."""
     monkeypatch.setattr(obey, "rehearsing", lambda *_: lambda *_: PlanTimes())
     assert any(lost(1_000_000 + number) for number in range(RUNS))
+
+
+def test_a_plan_is_kept_where_a_part_goes_to_the_place_of_another() -> None:
+    """Two parts whose ways cross: the known plan goes on after each press."""
+    assert lost(7_000_106) is None
