@@ -2,14 +2,15 @@
 
     python -m tests.tui.pictures [NAME...]
 
-draws them anew into ``tests/tui/pictures``; look at each before it is kept. The README
-shows some of them from there. They hold for the version of Textual that the test extra
-pins: another version may draw the same screen in other words of SVG.
+draws them again into ``tests/tui/pictures``. Look at each one before you commit it. The README
+shows one of them. They match the version of Textual that the test extra pins: another version
+may draw the same screen with different SVG.
 """
 
 from __future__ import annotations
 
 import asyncio
+import io
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
@@ -19,6 +20,7 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 
 from benchtimer.bench.advice import advise
 from benchtimer.run.commands import Judge
@@ -30,6 +32,27 @@ from tests.tui.scenes import FITTINGS, Scene, in_station
 FOLDER = Path(__file__).with_suffix("")
 SIZES = ((60, 20), (80, 24), (120, 40), (200, 60))
 MINUTE = 60_000
+
+COLUMN_PX, ROW_PX, TOP_PX = 12.2, 24.4, 1.5
+"""A letter of Rich's SVG export, and where its first row starts."""
+
+SVG = """\
+<svg viewBox="0 {top:g} {wide:g} {high:g}" xmlns="http://www.w3.org/2000/svg">
+<style>
+.{{unique_id}}-matrix {{{{ font-family: monospace; font-size: {{char_height}}px; }}}}
+{{styles}}
+</style>
+<defs>
+{{lines}}
+</defs>
+<rect x="0" y="0" width="100%" height="110%" fill="{ground}"/>
+{{backgrounds}}
+<g class="{{unique_id}}-matrix">
+{{matrix}}
+</g>
+</svg>
+"""
+"""The screen and nothing around it: no window, no title, no font from the network."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,9 +170,29 @@ async def drawn(name: str, size: tuple[int, int]) -> str:
             await pilot.press(*picture.keys)
             await app.workers.wait_for_complete()
             await pilot.pause()
-            svg = app.export_screenshot(title="benchtimer")
+            svg = _screen_svg(app)
         scene.close()
     return svg
+
+
+def _screen_svg(app: BenchApp) -> str:
+    """The screen in front as SVG, edge to edge."""
+    columns, rows = app.size
+    page = SVG.format(
+        top=TOP_PX,
+        wide=columns * COLUMN_PX,
+        high=rows * ROW_PX,
+        ground=app.theme_variables["background"],
+    )
+    console = Console(
+        width=columns, height=rows, file=io.StringIO(), force_terminal=True,
+        color_system="truecolor", record=True, legacy_windows=False,
+    )  # fmt: skip
+    console.print(
+        app.screen._compositor.render_update(full=True, screen_stack=app._background_screens)
+    )
+    console.print()  # Rich clips the text of every row but the one after the last
+    return console.export_svg(title="", code_format=page)
 
 
 def path_of(name: str, size: tuple[int, int]) -> Path:
