@@ -21,6 +21,7 @@ from pathlib import Path
 
 import pytest
 from rich.console import Console
+from textual.pilot import Pilot
 
 from benchtimer.bench.advice import advise
 from benchtimer.run.commands import Judge
@@ -32,6 +33,7 @@ from tests.tui.scenes import FITTINGS, Scene, in_station
 FOLDER = Path(__file__).with_suffix("")
 SIZES = ((60, 20), (80, 24), (120, 40), (200, 60))
 MINUTE = 60_000
+STILL, STILL_S = 3, 0.02
 
 COLUMN_PX, ROW_PX, TOP_PX = 12.2, 24.4, 1.5
 """A letter of Rich's SVG export, and where its first row starts."""
@@ -170,9 +172,19 @@ async def drawn(name: str, size: tuple[int, int]) -> str:
             await pilot.press(*picture.keys)
             await app.workers.wait_for_complete()
             await pilot.pause()
-            svg = _screen_svg(app)
+            svg = await _at_rest(app, pilot)
         scene.close()
     return svg
+
+
+async def _at_rest(app: BenchApp, pilot: Pilot[None]) -> str:
+    """The picture once several in a row are the same: every row has found its place."""
+    seen: list[str] = []
+    while len(seen) < STILL or len(set(seen[-STILL:])) > 1:
+        await pilot.pause(STILL_S)
+        app.screen._refresh_layout()  # else Textual may draw a row over keys mounted just now
+        seen.append(_screen_svg(app))
+    return seen[-1]
 
 
 def _screen_svg(app: BenchApp) -> str:
