@@ -71,11 +71,11 @@ def test_a_printed_recipe_is_complete(page: str, steps: list[str], tmp_path: Pat
 
 
 def test_every_line_of_the_recipe_is_explained_or_plain() -> None:
-    """Each line either carries a remark, or only names something or says its words."""
+    """Each line carries a remark or has one above, or only gives a name or words."""
     plain = re.compile(r"(id|title|cite|text|wear|ask) = |$")
     lines = recipe_of("writing-recipes").splitlines()
-    for line, after in zip(lines, [*lines[1:], ""], strict=True):
-        assert "#" in line or after.lstrip().startswith("#") or plain.match(line), line
+    for above, line in zip(["", *lines], lines, strict=False):
+        assert "#" in line or above.startswith("#") or plain.match(line), line
 
 
 def test_the_error_of_the_manual_is_the_programs_own(

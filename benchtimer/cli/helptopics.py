@@ -64,9 +64,13 @@ def _unknown(words: list[str], known: list[str]) -> str:
 
 def _show(text: str) -> None:
     """Print a page, through a pager if it is longer than the terminal is high."""
-    if sys.stdout.isatty() and _rows(text) >= shutil.get_terminal_size().lines and _paged(text):
+    if _on_terminal() and _rows(text) >= shutil.get_terminal_size().lines and _paged(text):
         return
     print(text, end="")
+
+
+def _on_terminal() -> bool:
+    return sys.stdout.isatty()
 
 
 def _rows(text: str) -> int:

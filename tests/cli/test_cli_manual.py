@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import shlex
+import subprocess
 import sys
 from pathlib import Path
 
@@ -26,15 +28,14 @@ def _told(capsys: Capture, *words: str) -> str:
 
 
 @pytest.fixture(name="pager")
-def _pager(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> Path:
-    """The file that the pager writes; standard output looks like a terminal of 80x24."""
-    del capsys  # it replaces standard output, and must do so first
+def _pager(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The file that the pager writes; standard output counts as a terminal of 80x24."""
     file = tmp_path / "paged"
     code = f"import sys; open({str(file)!r}, 'wb').write(sys.stdin.buffer.read())"
     monkeypatch.setenv("PAGER", shlex.join([sys.executable, "-c", code]))
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.setenv("LINES", "24")
-    monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
+    monkeypatch.setattr("benchtimer.cli.helptopics._on_terminal", lambda: True)
     return file
 
 
@@ -54,6 +55,18 @@ def test_a_page_is_plain_text_in_a_pipe(topic: str, capsys: Capture) -> None:
 def test_a_long_page_goes_through_the_pager(pager: Path, capsys: Capture) -> None:
     """On a terminal that is too low for the page, the pager gets all of it, and nothing else."""
     assert _told(capsys, "screen") == ""
+    assert pager.read_text() == guide.plain("screen")
+
+
+def test_a_real_terminal_gets_the_pager(pager: Path) -> None:
+    """The whole program, with a pseudo-terminal for its output."""
+    master, slave = os.openpty()
+    try:
+        command = [sys.executable, "-m", "benchtimer", "help", "screen"]
+        subprocess.run(command, stdin=slave, stdout=slave, check=True, timeout=60)
+    finally:
+        os.close(master)
+        os.close(slave)
     assert pager.read_text() == guide.plain("screen")
 
 

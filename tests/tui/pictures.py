@@ -136,6 +136,7 @@ PICTURES = {
     "late": Picture(_late),
     "late-beat": Picture(_late, ticks=2),
     "help": Picture(_salts, ("question_mark",)),
+    "manual": Picture(_salts, ("question_mark", "m")),
     "more": Picture(_salts, ("m",)),
     "stations": Picture(_salts, ("i",)),
     "looking-on": Picture(_salts, screen=Scene.watching),

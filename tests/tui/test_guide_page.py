@@ -10,8 +10,10 @@ from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, ChoiceRow, HelpPage
 from benchtimer.tui.guidepage import GuidePage, GuideText
+from benchtimer.tui.themes import THEMES
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press
+from tests.tui.test_looks import poor_contrast
 
 SIZES = [(60, 20), (80, 24), (120, 40)]
 TOPICS = list(guide.TOPICS)
@@ -32,12 +34,9 @@ async def test_every_page_is_three_keys_away(shop: Shop, size: tuple[int, int]) 
             await press(pilot, f"question_mark m {number}")
             assert _shown(app).topic == topic
             assert guide.page(topic).startswith(f"# {guide.title(topic)}\n")
-            await press(pilot, "escape")
-            assert isinstance(app.screen, ChoicePage)
-            await press(pilot, "escape")
-            assert isinstance(app.screen, HelpPage)
-            await press(pilot, "escape")
-            assert isinstance(app.screen, BoardScreen)
+            for behind in (ChoicePage, HelpPage, BoardScreen):
+                await press(pilot, "escape")
+                assert isinstance(app.screen, behind)
         assert shop.driver.state(shop.name).presses == presses
 
 
@@ -124,3 +123,18 @@ async def test_who_looks_on_can_read_it(shop: Shop) -> None:
         await press(pilot, "question_mark m 1")
         assert app.screen.query_one("#calling").display
         assert app.screen.query_one("#calling").region.y == 1
+
+
+@pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
+async def test_the_manual_keeps_its_contrast(shop: Shop, theme: str) -> None:
+    """Headings, lists, tables, code and links can be read in every look, at the top and the end."""
+    app = shop.lay_out("bolster").app()
+    poor = {}
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.theme = theme
+        await press(pilot, "question_mark m 1")
+        for number, topic in enumerate(TOPICS, start=1):
+            for key in (str(number), "space", "end"):
+                await press(pilot, key)
+                poor[topic, key] = poor_contrast(app)
+    assert not {when: found for when, found in poor.items() if found}
