@@ -49,7 +49,7 @@ SVG = """\
 </defs>
 <rect x="0" y="0" width="100%" height="110%" fill="{ground}"/>
 {{backgrounds}}
-<g class="{{unique_id}}-matrix">
+<g class="{{unique_id}}-matrix" xml:space="preserve">
 {{matrix}}
 </g>
 </svg>
