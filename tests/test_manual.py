@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+import shlex
+import subprocess
+import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -107,3 +110,19 @@ def test_a_table_of_keys_is_whole(page: str, head: str, keys: Sequence[Key]) -> 
     names = {"→": "RIGHT", "←": "LEFT"}
     known = {names.get(key.shown, key.shown) for key in keys if key.shown not in everywhere}
     assert told - {"F1"} == known
+
+
+def test_the_plan_of_the_manual_is_the_programs_own(tmp_path: Path) -> None:
+    """The verdict that the page shows is what that line prints, but for the day."""
+    line, shown = re.findall(
+        r"^    benchtimer (plan .+)\n\n((?:    .+\n)+)", PAGES["plans"], re.MULTILINE
+    )[0]
+    environment = {"TZ": "UTC", "HOME": str(tmp_path), "PYTHONPATH": str(PACKAGE.parents[1])}
+    done = subprocess.run(
+        [sys.executable, "-m", "benchtimer", *shlex.split(line)],
+        capture_output=True, text=True, check=True, env=environment,
+    )  # fmt: skip
+    day = re.compile(r"\b(?:tomorrow|[A-Z][a-z]{2} \d\d [A-Z][a-z]{2}) ")
+    told = [day.sub("", text) for text in done.stdout.splitlines()]
+    wanted = [day.sub("", text.removeprefix("    ")) for text in shown.splitlines()]
+    assert told[: len(wanted)] == wanted
