@@ -1,8 +1,9 @@
-"""The contributors' guide names what is there, and all of it."""
+"""The contributors' guide is short, and what it names is there."""
 
 from __future__ import annotations
 
 import re
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -10,29 +11,70 @@ import pytest
 import benchtimer
 
 PACKAGE = Path(benchtimer.__file__).parent
-GUIDE = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+FILE = Path(__file__).parents[1] / "DEVELOPERS.md"
+GUIDE = FILE.read_text(encoding="utf-8")
+HOW_TO = GUIDE.partition("\n## How to\n")[2].partition("\n## ")[0]
+
+PATH = re.compile(r"`((?:[a-z_]+/)*[a-z_]+\.(?:py|tcss|toml))(?::([\w.]+))?`")
+"""A file, and a symbol of it if one is named."""
+
+SYMBOLS = sorted({(path, symbol) for path, symbol in PATH.findall(HOW_TO) if symbol})
 
 
-def test_every_room_stands_in_the_guide() -> None:
-    """The table of rooms leaves out no module and no folder of the package."""
+def _found(path: str) -> bool:
+    return any((root / path).is_file() for root in (PACKAGE, PACKAGE.parent))
+
+
+def test_the_guide_is_short() -> None:
+    """12 kB at most: details are in the docstrings of the packages."""
+    assert len(FILE.read_bytes()) <= 12_000
+
+
+def test_every_package_is_in_the_guide() -> None:
+    """The table leaves out no module and no folder of the package."""
     files = {path.name for path in PACKAGE.glob("*.py") if not path.name.startswith("__")}
     folders = {f"{path.parent.name}/" for path in PACKAGE.glob("*/__init__.py")}
-    assert set(re.findall(r"`([a-z]+(?:\.py|/))`", "\n".join(_table()))) == files | folders
+    named = {row.split("|")[1].strip().strip("`") for row in _table()}
+    assert named == files | folders
 
 
-def test_the_guide_names_only_modules_that_are_there() -> None:
-    """Every path to a module that the guide gives leads to a file."""
-    for name in set(re.findall(r"`([a-z_/]+/[a-z_]+\.(?:py|tcss))`", GUIDE)):
-        assert (PACKAGE / name).is_file() or (PACKAGE.parent / name).is_file(), name
+def test_the_guide_names_only_files_that_are_there() -> None:
+    """Every path that the guide gives leads to a file."""
+    paths = {path for path, _ in PATH.findall(GUIDE)}
+    assert len(paths) > 20
+    assert [path for path in sorted(paths) if not _found(path)] == []
 
 
-@pytest.mark.parametrize("row", ["tui", "view", "bench"])
-def test_the_modules_of_a_room_are_those_in_its_row(row: str) -> None:
-    """What the row of a room names is a module of that room, or one of its functions."""
-    (told,) = [line for line in _table() if line.startswith(f"| `{row}/`")]
-    modules = {path.stem for path in (PACKAGE / row).glob("*.py")}
+def test_every_link_of_the_guide_leads_somewhere() -> None:
+    """Every one is a file of the project."""
+    targets = re.findall(r"\]\(([^)]+)\)", GUIDE)
+    assert targets
+    assert [target for target in targets if not (FILE.parent / target).is_file()] == []
+
+
+@pytest.mark.parametrize(("path", "symbol"), SYMBOLS)
+def test_what_you_are_told_to_change_is_there(path: str, symbol: str) -> None:
+    """A symbol that the guide names in a module is in that module."""
+    found: object = import_module(f"benchtimer.{path.removesuffix('.py').replace('/', '.')}")
+    for name in symbol.split("."):
+        found = getattr(found, name)
+
+
+def test_every_way_to_add_a_thing_names_its_place() -> None:
+    """Each paragraph of the how-to gives a file or a folder."""
+    paragraphs = HOW_TO.strip().split("\n\n")
+    assert len(paragraphs) > 8
+    assert all(PATH.search(text) or "`recipes/`" in text for text in paragraphs)
+    assert len(SYMBOLS) > 15
+
+
+@pytest.mark.parametrize("name", ["tui", "view", "bench"])
+def test_the_modules_of_a_package_are_those_in_its_row(name: str) -> None:
+    """What the row of a package names is a module of that package."""
+    (told,) = [line for line in _table() if line.startswith(f"| `{name}/`")]
+    modules = {path.stem for path in (PACKAGE / name).glob("*.py")}
     assert set(re.findall(r"`([a-z]+)`", told)) <= modules
 
 
 def _table() -> list[str]:
-    return GUIDE.partition("| room | what it is for |")[2].partition("\n\n")[0].splitlines()[2:]
+    return GUIDE.partition("| package | what it does |")[2].partition("\n\n")[0].splitlines()[2:]

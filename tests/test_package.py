@@ -155,6 +155,7 @@ COMMANDS = [
     ["rehearse", "hot-black", "bolster", "ferrule", "--seed", "1"],
     ["schema"],
     ["figure", "water"],
+    ["help", "first-run"],
     ["completion", "zsh"],
 ]
 

@@ -1,4 +1,52 @@
-"""What the program must never be able to do, whatever it is given."""
+"""What the program must never be able to do, whatever it is given.
+
+Who could try what, and what prevents it. Tests are here, in ``tests/faults`` and in
+``tests/recipe/test_hostile.py``.
+
+The author of a recipe file
+    Run code, read other files: a recipe is data, TOML into typed fields. Reading it opens,
+    imports and runs nothing (the interpreter's audit events are watched while 100,000 mutated
+    files are read). Disturb the screen with escape codes or marks that turn text around: every
+    text is checked where it is read, and widgets read no markup. Stall the program by depth,
+    size, long keys, huge numbers: refused before the work begins (``recipe/loading.py``). Leave
+    its folder by an id: ids are short and lower case, without dot or slash, and a file's name is
+    shown with ``?`` for what could disturb. Tell you to do harm: nothing prevents it. Read a
+    stranger's recipe with the data sheet beside it.
+The author of a settings file
+    The same, with the same reader. Name a program: ``alarm.command`` runs as you, which is its
+    purpose. No recipe, backup or export can set it. It starts without a shell, and what is typed
+    at the bench only ever becomes one argument. Treat the file like a script. ``help`` starts the
+    program that PAGER names in the same way.
+Another user of this machine
+    Replace the settings file: the folder is 0700, the file 0600, and a file that others can write
+    or replace is refused, with the ``chmod`` that helps. Read who worked when: folders 0700,
+    files 0600, exports too. A data folder or file that was there before keeps its rights. Drive
+    your bench or look on: lease and log are yours alone, and nothing listens. Have another file
+    emptied by a link with the name of the lease file: a lease file that is a link, or no regular
+    file, is refused.
+Whoever gives you a backup
+    A trigger that drops later entries; entries left out, changed or out of order; names that leave
+    the folder or disturb the screen; a log that no bench can open: ``restore`` first reads a copy
+    entry by entry (``store/sound.py``). The layout must be the program's own to the letter, and
+    every entry must be readable, fold and be in order. Only entries go into a new log. If it is
+    refused, nothing has changed; if not, the old log stays beside it. Tell a false but well-formed
+    history: nothing prevents it, because a backup has no signature.
+Whoever gives you an export
+    The same, for one run, which is marked as carried in. Its clocks are never used here. An open
+    run goes on by the time here. It is refused if that is earlier than its last entry, or if it
+    could not be followed to its end.
+A person with your rights, or root
+    Anything. The log refuses UPDATE and DELETE against slips, not against intent.
+Anyone who sees the screen or scrolls back
+    Parts, notes, readings. The board uses the terminal's other screen, which leaves no scrollback.
+    What ``log``, ``show`` and ``plan`` print stays in it. Put nothing secret into a note.
+A package that this one depends on
+    Anything. They are few, with reasons in ``pyproject.toml``. Audit them before a release.
+
+No module may import a network library, ``pickle`` or its like, nor call ``eval``, a shell or
+``os.system``: a test reads every module, and a whole run is made with every socket refused. (The
+event loop under the screen makes a pair of sockets to wake itself; that pair leads nowhere.)
+"""
 
 from __future__ import annotations
 

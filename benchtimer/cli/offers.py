@@ -197,6 +197,20 @@ def _stations(asked: Asked) -> Offers:
     return [Offer(f"{s['id']}=", str(s.get("title", ""))) for s in found if "bath" in s]
 
 
+# ---------------------------------------------------------------- the manual
+
+
+def _pages(asked: Asked) -> Offers:
+    """Pages of the manual, then commands; behind a command nothing."""
+    from benchtimer.cli.table import COMMANDS
+    from benchtimer.guide import TOPICS
+
+    if asked.given.get("words"):
+        return []
+    commands = (Offer(name, command.summary) for name, command in COMMANDS.items())
+    return [*(Offer(name, about) for name, about in TOPICS.items()), *commands]
+
+
 # ---------------------------------------------------------------- figures, settings, files
 
 
@@ -268,6 +282,7 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "VERDICT": _verdicts,
     "FILE": _file,
     "DIR": _folder,
+    "help words": _pages,
     "judge part": _parts_of_run,
     "keep part": _parts_of_run,
     "part part": _parts,

@@ -96,6 +96,9 @@ COMMANDS: Mapping[str, Command] = {
         SHOP, "one of the trade's figures, with its working", "figure", "figure", own_help=True
     ),
     "setup": Command(SHOP, "make, print or change the shop's settings", "setup", "setup"),
+    "help": Command(
+        SHOP, "the manual, or the help of one command", "helptopics", "show_help"
+    ),
     "completion": Command(
         SHOP, "a script that completes commands and names at TAB", "completion", "completion"
     ),

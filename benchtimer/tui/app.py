@@ -16,6 +16,7 @@ from textual.filter import LineFilter, Monochrome, NoColor
 from textual.screen import Screen
 from textual.timer import Timer
 
+from benchtimer import guide
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.shelf import Shelf
@@ -45,7 +46,7 @@ SOON_S = 1.0
 AWAKE_S = 3.0
 """How often to look whether parts are at work."""
 
-LATER = ("home", "planning", "preparing", "recordpage", "runs")
+LATER = ("guidepage", "home", "planning", "preparing", "recordpage", "runs")
 """The pages around a board: its first frame does not wait until they are loaded."""
 
 
@@ -331,6 +332,12 @@ class BenchApp(Passages):
         """The key of it, which works while something is typed, too."""
         self.show_first_aid()
 
+    def action_manual(self) -> None:
+        """The pages of the manual, in front of the help that led to them."""
+        from benchtimer.tui.guidepage import show_contents
+
+        show_contents(self)
+
     def plan_run(self, recipe: str | None = None) -> None:
         """The plan of a new run; the one that was left is taken up again."""
         from benchtimer.tui.planning import PlanScreen
@@ -394,8 +401,10 @@ def load_the_rest() -> None:
     A run lasts for days: nothing may fail in the middle of it because the program was
     replaced by another version, or its disk is gone.
     """
-    for page in LATER:
-        import_module(f"benchtimer.tui.{page}")
+    for name in LATER:
+        import_module(f"benchtimer.tui.{name}")
+    for topic in guide.TOPICS:
+        guide.page(topic)
 
 
 def _in_one(alarms: list[Alarm]) -> list[str]:

@@ -7,7 +7,7 @@ from functools import partial
 from benchtimer.records.compare import attempts_text
 from benchtimer.run import commands as c
 from benchtimer.store.log import Stamp, StoreError
-from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
+from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.passages import BenchScreen
 from benchtimer.view.bathtrouble import remedies
@@ -93,7 +93,7 @@ class BoardPages(BenchScreen):
 
     def action_help(self) -> None:
         """The keys."""
-        self.app.push_screen(TextPage("Keys", "\n".join(help_lines(read_only=self.desk.read_only))))
+        self.app.push_screen(HelpPage("Keys", "\n".join(help_lines(read_only=self.desk.read_only))))
 
     def action_note(self) -> None:
         """Write a note, about the part picked if one is."""

@@ -209,9 +209,14 @@ class TextPage(ModalScreen[None], FrontPage[None]):
         with Vertical(classes="page tall"):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
+            yield from self.above()
             with VerticalScroll(can_focus=False):
                 yield Static(self._text, markup=False)
             yield Static(self.HINT, classes="hint")
+
+    def above(self) -> ComposeResult:
+        """What stays in place above the text: nothing."""
+        yield from ()
 
     async def on_click(self, event: events.Click) -> None:
         """A touch on the line at the bottom goes back."""
@@ -233,6 +238,23 @@ class TextPage(ModalScreen[None], FrontPage[None]):
     def action_leave(self) -> None:
         """Back to the board."""
         self.dismiss(None)
+
+
+class HelpPage(TextPage):
+    """The keys of a page, and the way to the manual."""
+
+    HINT = "M opens the manual, arrow keys scroll, ESC goes back"
+
+    BINDINGS = [Binding("m,M", "app.manual", show=False)]
+
+    def above(self) -> ComposeResult:
+        """The way to the manual, for a finger."""
+        yield Static("M  The manual", markup=False, classes="row manual")
+
+    async def on_click(self, event: events.Click) -> None:
+        """A touch on that row opens the manual."""
+        if event.widget is not None and event.widget.has_class("manual"):
+            await self.run_action("app.manual")
 
 
 def ask_in_turn(

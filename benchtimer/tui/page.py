@@ -13,7 +13,7 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
-from benchtimer.tui.dialogs import LinePage, TextPage
+from benchtimer.tui.dialogs import HelpPage, LinePage
 from benchtimer.tui.lines import Told
 from benchtimer.tui.passages import BenchScreen
 from benchtimer.tui.rows import KeyBar, Rows
@@ -205,7 +205,7 @@ class Page(BenchScreen):
     def action_help(self) -> None:
         """The keys of this page."""
         text = help_of(self.KEYS, read_only=self.read_only)
-        self.app.push_screen(TextPage(f"Keys: {self.TITLE_WORDS or 'this page'}", text))
+        self.app.push_screen(HelpPage(f"Keys: {self.TITLE_WORDS or 'this page'}", text))
 
     def action_theme(self) -> None:
         """Another look."""

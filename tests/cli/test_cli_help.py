@@ -20,14 +20,17 @@ from benchtimer.cli.manual import NARROWEST, WIDEST, Example, pages
 from benchtimer.cli.parser import PROGRAM, Parser, whole_line
 from benchtimer.cli.table import COMMANDS
 from benchtimer.clock import SystemClock
+from benchtimer.guide import TOPICS as GUIDE
 from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run import commands as c
 from benchtimer.trade.topics import TOPICS
+from tests.printed import SCREEN as SCREENS
+from tests.printed import printed_lines, recipe_of
 from tests.records.conftest import work_on_the_knife
 
 Capture = pytest.CaptureFixture[str]
-SCREEN = ("run", "watch", PROGRAM)
+SCREEN = (*SCREENS, PROGRAM)
 """What opens a screen: its examples are only parsed."""
 
 
@@ -137,7 +140,7 @@ def test_where_work_can_hurt_the_page_says_so() -> None:
 @pytest.mark.parametrize(("page", "example"), EXAMPLES, ids=_id)
 def test_every_example_is_a_line_the_program_takes(page: str, example: Example) -> None:
     """It parses as it stands, and calls the command whose page it is on."""
-    words = _words(example)
+    words = _words(example.line)
     assert words[0] == PROGRAM
     if "--help" in words:
         return
@@ -147,9 +150,14 @@ def test_every_example_is_a_line_the_program_takes(page: str, example: Example) 
         assert words[1 : 1 + len(page.split())] == page.split()
 
 
-def _words(example: Example) -> list[str]:
-    """The words of an example, without what the shell does with its output."""
-    return shlex.split(example.line.partition(" > ")[0])
+def _opens_a_screen(line: str) -> bool:
+    """Whether a line opens the bench or looks on at it."""
+    return next((word for word in _words(line) if word in COMMANDS), PROGRAM) in SCREEN
+
+
+def _words(line: str) -> list[str]:
+    """The words of a line to type, without what the shell does with its output."""
+    return shlex.split(line.partition(" > ")[0])
 
 
 @pytest.fixture(scope="session", name="shop")
@@ -174,31 +182,55 @@ def _filled(folder: Path) -> None:
     driver = Driver(folder / "practice" / "practice-10x", SystemClock(), speed=10)
     driver.press(driver.lay_out(new_run(Shelf(), "hot-black", ["pin"])), c.Abort("enough"))
     driver.close()
+    shutil.copytree(folder / "practice" / "practice-10x", folder / "data" / "practice-10x")
     for name, recipe in (("my-black", "hot-black"), ("my-wax", "hot-wax")):
         shutil.copy(Shelf().paths()[recipe], folder / f"{name}.toml")
+    (folder / "dip.toml").write_text(recipe_of("writing-recipes"), encoding="utf-8")
 
 
-@pytest.mark.parametrize(
-    ("page", "example"), [pair for pair in EXAMPLES if pair[0] not in SCREEN], ids=_id
-)
+LINES = printed_lines()
+TO_RUN = [
+    *((page, example.line) for page, example in EXAMPLES if page not in SCREEN),
+    *((page, line) for page, line in LINES if not _opens_a_screen(line)),
+]
+
+
+def test_the_readme_and_every_page_with_commands_are_tried() -> None:
+    """The lines are found: none of the pages is passed over, and none of the commands."""
+    assert {page for page, _ in LINES} == {"README", *GUIDE} - {"safety"}
+    assert {_words(line)[1] for _, line in LINES if len(_words(line)) > 1} >= set(COMMANDS) - {
+        "completion", "help"
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(("page", "line"), LINES)
+def test_every_printed_line_is_one_the_program_takes(page: str, line: str) -> None:
+    """No line of the README or the manual is refused for its words."""
+    del page
+    words = _words(line)[1:]
+    if "--help" not in words:
+        whole_line().parse_args(words)
+
+
+@pytest.mark.parametrize(("page", "line"), TO_RUN)
 def test_every_example_works(
-    page: str, example: Example, shop: Path, tmp_path: Path,
+    page: str, line: str, shop: Path, tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch, capsys: Capture,
 ) -> None:  # fmt: skip
     """In a shop that has what it names it says yes, and prints something."""
+    del page
     place = tmp_path / "shop"
     shutil.copytree(shop, place)
     monkeypatch.chdir(place)
     monkeypatch.setenv("BENCHTIMER_DATA", str(place / "data"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(place / "config"))
     try:
-        code = main(_words(example)[1:])
+        code = main(_words(line)[1:])
     except SystemExit as ended:
         code = int(ended.code or 0)
     told = capsys.readouterr()
     assert code == 0, told.err
     assert told.out.strip()
-    assert page in pages()
 
 
 @pytest.mark.parametrize("topic", TOPICS)

@@ -8,6 +8,7 @@ import pytest
 
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
+from benchtimer.guide import page
 from benchtimer.keeping import Kept, made_already, prepare, write
 from benchtimer.orders import new_run
 from benchtimer.recipe.describe import describe
@@ -207,10 +208,11 @@ def test_a_tired_bath_is_a_reason(knife: Knife) -> None:
     assert all(d.separates for d in found.differences)
 
 
-def test_the_readme_shows_what_is_told(knife: Knife) -> None:
-    """The comparison in the README is the program's own."""
-    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    block = readme.split("benchtimer compare 2026-03-27-1\n")[1].split("\nThe rule is simple")[0]
+def test_the_manual_shows_what_is_printed(knife: Knife) -> None:
+    """The comparison in the manual is the program's own."""
+    block = (
+        page("records").split("benchtimer compare 2026-03-27-1\n")[1].split("\nFirst comes what")[0]
+    )
     text = " ".join(
         comparison_text(compare(attempts_of(knife.record, _part(knife.record)))).split()
     )

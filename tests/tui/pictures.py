@@ -2,14 +2,15 @@
 
     python -m tests.tui.pictures [NAME...]
 
-draws them anew into ``tests/tui/pictures``; look at each before it is kept. The README
-shows some of them from there. They hold for the version of Textual that the test extra
-pins: another version may draw the same screen in other words of SVG.
+draws them again into ``tests/tui/pictures``. Look at each one before you commit it. The README
+shows one of them. They match the version of Textual that the test extra pins: another version
+may draw the same screen with different SVG.
 """
 
 from __future__ import annotations
 
 import asyncio
+import io
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
@@ -19,6 +20,8 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from rich.console import Console
+from textual.pilot import Pilot
 
 from benchtimer.bench.advice import advise
 from benchtimer.plan.planner import solve
@@ -31,6 +34,28 @@ from tests.tui.scenes import FITTINGS, Scene, in_station
 FOLDER = Path(__file__).with_suffix("")
 SIZES = ((60, 20), (80, 24), (120, 40), (200, 60))
 MINUTE = 60_000
+STILL, STILL_S = 3, 0.02
+
+COLUMN_PX, ROW_PX, TOP_PX = 12.2, 24.4, 1.5
+"""A letter of Rich's SVG export, and where its first row starts."""
+
+SVG = """\
+<svg viewBox="0 {top:g} {wide:g} {high:g}" xmlns="http://www.w3.org/2000/svg">
+<style>
+.{{unique_id}}-matrix {{{{ font-family: monospace; font-size: {{char_height}}px; }}}}
+{{styles}}
+</style>
+<defs>
+{{lines}}
+</defs>
+<rect x="0" y="0" width="100%" height="110%" fill="{ground}"/>
+{{backgrounds}}
+<g class="{{unique_id}}-matrix" xml:space="preserve">
+{{matrix}}
+</g>
+</svg>
+"""
+"""The screen and nothing around it: no window, no title, no font from the network."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +137,7 @@ PICTURES = {
     "late": Picture(_late),
     "late-beat": Picture(_late, ticks=2),
     "help": Picture(_salts, ("question_mark",)),
+    "manual": Picture(_salts, ("question_mark", "m")),
     "more": Picture(_salts, ("m",)),
     "stations": Picture(_salts, ("i",)),
     "looking-on": Picture(_salts, screen=Scene.watching),
@@ -149,9 +175,39 @@ async def drawn(name: str, size: tuple[int, int]) -> str:
             await pilot.press(*picture.keys)
             await app.workers.wait_for_complete()
             await pilot.pause()
-            svg = app.export_screenshot(title="benchtimer")
+            svg = await _at_rest(app, pilot)
         scene.close()
     return svg
+
+
+async def _at_rest(app: BenchApp, pilot: Pilot[None]) -> str:
+    """The picture once several in a row are the same: every row has found its place."""
+    seen: list[str] = []
+    while len(seen) < STILL or len(set(seen[-STILL:])) > 1:
+        await pilot.pause(STILL_S)
+        app.screen._refresh_layout()  # else Textual may draw a row over keys mounted just now
+        seen.append(_screen_svg(app))
+    return seen[-1]
+
+
+def _screen_svg(app: BenchApp) -> str:
+    """The screen in front as SVG, edge to edge."""
+    columns, rows = app.size
+    page = SVG.format(
+        top=TOP_PX,
+        wide=columns * COLUMN_PX,
+        high=rows * ROW_PX,
+        ground=app.theme_variables["background"],
+    )
+    console = Console(
+        width=columns, height=rows, file=io.StringIO(), force_terminal=True,
+        color_system="truecolor", record=True, legacy_windows=False,
+    )  # fmt: skip
+    console.print(
+        app.screen._compositor.render_update(full=True, screen_stack=app._background_screens)
+    )
+    console.print()  # Rich clips the text of every row but the one after the last
+    return console.export_svg(title="", code_format=page)
 
 
 def path_of(name: str, size: tuple[int, int]) -> Path:

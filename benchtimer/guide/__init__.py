@@ -1,0 +1,46 @@
+"""The manual: one page a topic, in Markdown.
+
+Pages are ASCII and at most 80 columns wide, so that they read well as they are on any terminal.
+A link from page to page is a line to type: the name of its file is the name of its topic.
+"""
+
+from __future__ import annotations
+
+import os.path
+import re
+from collections.abc import Mapping
+from functools import cache
+
+TOPICS: Mapping[str, str] = {
+    "first-run": "your first run: practice, then the real thing",
+    "screen": "the board, its keys, its alarms, and the other pages",
+    "writing-recipes": "your own recipe, line by line",
+    "plans": "when each part moves, and whether it can be done in your hours",
+    "bath-book": "baths: mixing, readings, use, disposal",
+    "records": "what happened, what differed, what to keep",
+    "safety": "hazards, gear, first aid, and what the program cannot do",
+    "when-things-fail": "full disks, damaged logs, dead batteries, backups",
+}
+"""The pages in reading order, each with a line about it."""
+
+LINK = re.compile(r"\[([^\]]+)\]\(([a-z-]+)\.md(?:#[a-z0-9-]+)?\)")
+"""A link to another page: its words and its topic."""
+
+
+@cache
+def page(topic: str) -> str:
+    """The Markdown of a page."""
+    # Not by importlib.resources: for a page of help it costs more than all the rest.
+    path = os.path.join(os.path.dirname(__file__), f"{topic}.md")
+    with open(path, encoding="utf-8") as file:
+        return file.read()
+
+
+def title(topic: str) -> str:
+    """The heading of a page."""
+    return page(topic).partition("\n")[0].removeprefix("# ")
+
+
+def plain(topic: str) -> str:
+    """A page as plain text: links keep their words only."""
+    return LINK.sub(r"\1", page(topic))

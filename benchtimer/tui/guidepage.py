@@ -1,0 +1,122 @@
+"""The manual in the program: the list of its pages, and one page."""
+
+from __future__ import annotations
+
+import re
+
+from textual import events
+from textual.app import App, ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Markdown, MarkdownViewer, Static
+
+from benchtimer import guide
+from benchtimer.tui.dialogs import Calling, ChoicePage
+from benchtimer.tui.front import FrontPage, Press
+
+
+def show_contents(app: App[None]) -> None:
+    """The list of pages; a digit or a touch opens one, and leaving that one leads back here."""
+    topics = list(guide.TOPICS)
+
+    def chosen(index: int | None) -> None:
+        if index is not None:
+            app.push_screen(GuidePage(topics[index]), lambda _: show_contents(app))
+
+    app.push_screen(ChoicePage("The manual", [guide.title(topic) for topic in topics]), chosen)
+
+
+class GuideText(MarkdownViewer):
+    """The Markdown of one page; a link leads to another page and nowhere else."""
+
+    class Followed(Press):
+        """A link to a page was touched."""
+
+        def __init__(self, topic: str) -> None:
+            self.topic = topic
+            super().__init__()
+
+    async def _on_markdown_link_clicked(self, message: Markdown.LinkClicked) -> None:
+        message.stop()
+        message.prevent_default()  # the library's own opens files
+        topic = re.sub(r"\.md(#.*)?$", "", message.href)
+        if topic in guide.TOPICS:
+            self.post_message(self.Followed(topic))
+
+
+class GuidePage(ModalScreen[None], FrontPage[None]):
+    """One page of the manual.
+
+    Args:
+        topic: which one.
+    """
+
+    HINT = "digits and < > turn pages, arrows scroll, ESC goes back"
+    AUTO_FOCUS = ""
+
+    BINDINGS = [
+        Binding("escape,q,Q,m,M", "leave", "back", show=False),
+        Binding("f,F", "app.first_aid", show=False),
+        Binding("down", "scroll(1)", show=False),
+        Binding("up", "scroll(-1)", show=False),
+        Binding("pagedown,space", "scroll(10)", show=False),
+        Binding("pageup", "scroll(-10)", show=False),
+        Binding("home", "scroll(-10000)", show=False),
+        Binding("end", "scroll(10000)", show=False),
+        Binding("right,greater_than_sign", "turn(1)", show=False),
+        Binding("left,less_than_sign", "turn(-1)", show=False),
+    ]
+
+    def __init__(self, topic: str) -> None:
+        super().__init__()
+        self.topic = topic
+
+    def compose(self) -> ComposeResult:
+        """What calls, and the page."""
+        with Vertical(classes="page tall"):
+            yield Calling()
+            yield GuideText(
+                _unlit(self.topic), show_table_of_contents=False, open_links=False, id="guide"
+            )
+            yield Static(self.HINT, markup=False, classes="hint")
+
+    async def on_key(self, event: events.Key) -> None:
+        """A digit opens the page with that number."""
+        if event.key.isdecimal() and 0 < int(event.key) <= len(guide.TOPICS):
+            event.stop()
+            await self.open(list(guide.TOPICS)[int(event.key) - 1])
+
+    async def on_click(self, event: events.Click) -> None:
+        """A touch on the line at the bottom goes back."""
+        if event.widget is not None and event.widget.has_class("hint"):
+            self.action_leave()
+
+    async def on_guide_text_followed(self, message: GuideText.Followed) -> None:
+        """A link was touched."""
+        await self.open(message.topic)
+
+    async def open(self, topic: str) -> None:
+        """Show another page from its beginning."""
+        self.topic = topic
+        text = self.query_one(GuideText)
+        await text.document.update(_unlit(topic))
+        text.scroll_home(animate=False)
+
+    async def action_turn(self, step: int) -> None:
+        """The next page or the one before, round and round."""
+        topics = list(guide.TOPICS)
+        await self.open(topics[(topics.index(self.topic) + step) % len(topics)])
+
+    def action_scroll(self, lines: int) -> None:
+        """Scroll by some lines."""
+        self.query_one(GuideText).scroll_relative(y=lines, animate=False)
+
+    def action_leave(self) -> None:
+        """Back to the list of pages."""
+        self.dismiss(None)
+
+
+def _unlit(topic: str) -> str:
+    """A page without the languages of its code, which the library would color by its own theme."""
+    return re.sub(r"^```\w+$", "```", guide.page(topic), flags=re.MULTILINE)

@@ -1,0 +1,158 @@
+"""``help``: the manual on the terminal, in a pager or plain, and the help of a command."""
+
+from __future__ import annotations
+
+import os
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from benchtimer import guide
+from benchtimer.cli import COMMANDS, main
+from benchtimer.cli.complete import offers_at
+
+Capture = pytest.CaptureFixture[str]
+
+
+def _told(capsys: Capture, *words: str) -> str:
+    try:
+        code = main(["help", *words])
+    except SystemExit as ended:
+        code = int(ended.code or 0)
+    told = capsys.readouterr()
+    assert (code, told.err) == (0, "")
+    return told.out
+
+
+@pytest.fixture(name="pager")
+def _pager(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The file that the pager writes; standard output counts as a terminal of 80x24."""
+    file = tmp_path / "paged"
+    code = f"import sys; open({str(file)!r}, 'wb').write(sys.stdin.buffer.read())"
+    monkeypatch.setenv("PAGER", shlex.join([sys.executable, "-c", code]))
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setenv("LINES", "24")
+    monkeypatch.setattr("benchtimer.cli.helptopics._on_terminal", lambda: True)
+    return file
+
+
+def test_without_a_topic_every_page_is_listed(capsys: Capture) -> None:
+    """Each topic is there, in reading order."""
+    text = _told(capsys)
+    places = [text.index(f"\n  {topic} ") for topic in guide.TOPICS]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("topic", guide.TOPICS)
+def test_a_page_is_plain_text_in_a_pipe(topic: str, capsys: Capture) -> None:
+    """Into a pipe or a file goes the whole page."""
+    assert _told(capsys, topic) == guide.plain(topic)
+
+
+def test_a_long_page_goes_through_the_pager(pager: Path, capsys: Capture) -> None:
+    """On a terminal that is too low for the page, the pager gets all of it, and nothing else."""
+    assert _told(capsys, "screen") == ""
+    assert pager.read_text() == guide.plain("screen")
+
+
+def test_a_real_terminal_gets_the_pager(pager: Path) -> None:
+    """The whole program, with a pseudo-terminal for its output."""
+    master, slave = os.openpty()
+    try:
+        command = [sys.executable, "-m", "benchtimer", "help", "screen"]
+        subprocess.run(command, stdin=slave, stdout=slave, check=True, timeout=60)
+    finally:
+        os.close(master)
+        os.close(slave)
+    assert pager.read_text() == guide.plain("screen")
+
+
+@pytest.mark.parametrize(("lines", "paged"), [(1, False), (0, True)])
+def test_a_page_that_fits_needs_no_pager(
+    pager: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, lines: int, paged: bool
+) -> None:
+    """With a line to spare for the prompt it is printed; without one it is paged."""
+    height = len(guide.plain("safety").splitlines()) + lines
+    monkeypatch.setenv("LINES", str(height))
+    assert bool(_told(capsys, "safety")) != paged
+    assert pager.exists() == paged
+
+
+def test_a_narrow_terminal_counts_the_lines_it_breaks(
+    pager: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page that fits at 80 columns is paged at 40."""
+    monkeypatch.setenv("LINES", str(len(guide.plain("safety").splitlines()) + 1))
+    monkeypatch.setenv("COLUMNS", "40")
+    assert _told(capsys, "safety") == ""
+    assert pager.exists()
+
+
+@pytest.mark.parametrize("asked", ["no-such-pager", "'unclosed", "/"])
+def test_a_pager_that_cannot_start_costs_nothing(
+    pager: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, asked: str
+) -> None:
+    """The page is printed as it is."""
+    monkeypatch.setenv("PAGER", asked)
+    monkeypatch.setattr("benchtimer.cli.helptopics.PAGERS", ())
+    assert _told(capsys, "screen") == guide.plain("screen")
+    assert not pager.exists()
+
+
+def test_without_a_pager_of_your_own_the_usual_one_is_taken(
+    pager: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """PAGER unset: the first of the usual ones that is installed."""
+    usual = tmp_path / "usual"
+    usual.write_text(f'#!/bin/sh\nexec cat > "{pager}"\n')
+    usual.chmod(0o700)
+    monkeypatch.delenv("PAGER")
+    monkeypatch.setattr("benchtimer.cli.helptopics.PAGERS", ("no-such-pager", str(usual)))
+    assert _told(capsys, "screen") == ""
+    assert pager.read_text() == guide.plain("screen")
+
+
+@pytest.mark.parametrize("words", [*([name] for name in COMMANDS), ["bath", "mix"],
+                                   ["figure", "salts-reading"]], ids=" ".join)  # fmt: skip
+def test_help_of_a_command_is_its_own(words: list[str], capsys: Capture) -> None:
+    """The same page as with --help."""
+    with pytest.raises(SystemExit, match="0"):
+        main([*words, "--help"])
+    assert capsys.readouterr().out == _told(capsys, *words)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["plams"], 'the manual has no page "plams"; did you mean "plans"?'),
+        (["compaer"], 'the manual has no page "compaer"; did you mean "compare"?'),
+        (["first", "aid"], 'the manual has no page "first aid"; '),
+        (["plans", "more"], 'the manual has no page "plans more"; '),
+        (["qqqqqqq"], 'the manual has no page "qqqqqqq"; benchtimer help lists them'),
+    ],
+)
+def test_a_page_that_is_not_there_gets_the_nearest(
+    words: list[str], told: str, capsys: Capture
+) -> None:
+    """Exit code 2, one message, nothing printed."""
+    assert main(["help", *words]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith(f"benchtimer: {told}")
+
+
+def test_a_misspelled_verb_gets_its_own_hint(capsys: Capture) -> None:
+    """The command's own parser says what is wrong."""
+    with pytest.raises(SystemExit, match="2"):
+        main(["help", "bath", "mxi"])
+    assert 'did you mean "mix"?' in capsys.readouterr().err
+
+
+def test_tab_offers_pages_and_commands() -> None:
+    """Pages first, then commands; nothing after one of them."""
+    offered = [offer.text for offer in offers_at(["help"], "")]
+    assert offered == [*guide.TOPICS, *COMMANDS]
+    assert list(offers_at(["help", "plans"], "")) == []

@@ -1,0 +1,128 @@
+"""What the manual says is so: its recipes, messages, keys, links; and it reads on any terminal."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import pytest
+
+from benchtimer import guide
+from benchtimer.cli import COMMANDS, main
+from benchtimer.recipe.reader import read_recipe
+from benchtimer.view.keys import KEYS, Key
+from benchtimer.view.pagekeys import PLAN_KEYS
+from tests.printed import PAGES, recipe_of
+
+PACKAGE = Path(guide.__file__).parent
+WIDEST = 80
+
+
+def _prose(text: str) -> Iterator[str]:
+    """The lines of a page that are neither code nor something to type."""
+    fenced = False
+    for line in text.splitlines():
+        if line.startswith("```"):
+            fenced = not fenced
+        elif not fenced and not line.startswith("    "):
+            yield line
+
+
+def test_every_page_is_listed_and_every_listed_page_is_there() -> None:
+    """The list of topics is the list of files."""
+    assert sorted(path.stem for path in PACKAGE.glob("*.md")) == sorted(guide.TOPICS)
+
+
+def test_no_topic_has_the_name_of_a_command() -> None:
+    """``help NAME`` means one thing."""
+    assert not set(guide.TOPICS) & set(COMMANDS)
+
+
+@pytest.mark.parametrize("topic", guide.TOPICS)
+def test_a_page_reads_on_any_terminal(topic: str) -> None:
+    """ASCII, a heading first, no wide line but code, nothing marked that plain text can't show."""
+    text = guide.page(topic)
+    assert text.isascii()
+    assert re.match(r"# [A-Z].+\n\n", text)
+    assert [line for line in _prose(text) if len(line) > WIDEST] == []
+    assert not re.search(r"!\[|<[a-z]", "\n".join(_prose(text)))
+
+
+@pytest.mark.parametrize("topic", guide.TOPICS)
+def test_every_link_leads_to_a_page(topic: str) -> None:
+    """A link names a page of the manual by its heading, and plain text keeps these words."""
+    text = guide.page(topic)
+    links = re.findall(r"\[([^\]]+)\]\(([^)]+)\)", "\n".join(_prose(text)))
+    for words, target in links:
+        assert guide.title(target.removesuffix(".md")) == " ".join(words.split())
+    assert "](" not in guide.plain(topic)
+    assert all(words in guide.plain(topic) for words, _ in links)
+
+
+@pytest.mark.parametrize(
+    ("page", "steps"), [("README", ["dip"]), ("writing-recipes", ["dip", "look"])]
+)
+def test_a_printed_recipe_is_complete(page: str, steps: list[str], tmp_path: Path) -> None:
+    """You can save the recipe and run it."""
+    file = tmp_path / "dip.toml"
+    file.write_text(recipe_of(page), encoding="utf-8")
+    assert [step.id for step in read_recipe(file).step] == steps
+
+
+def test_every_line_of_the_recipe_is_explained_or_plain() -> None:
+    """Each line carries a remark or has one above, or only gives a name or words."""
+    plain = re.compile(r"(id|title|cite|text|wear|ask) = |$")
+    lines = recipe_of("writing-recipes").splitlines()
+    for above, line in zip(["", *lines], lines, strict=False):
+        assert "#" in line or above.startswith("#") or plain.match(line), line
+
+
+def test_the_error_of_the_manual_is_the_programs_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The misspelled station gets the message that the page shows, with that very line."""
+    monkeypatch.chdir(tmp_path)
+    wrong = recipe_of("writing-recipes").replace('at = "bath"', 'at = "bth"')
+    Path("dip.toml").write_text(wrong, encoding="utf-8")
+    assert main(["check", "dip.toml"]) == 1
+    (shown,) = re.findall(r"^    (dip\.toml:.*)$", PAGES["writing-recipes"], re.MULTILINE)
+    assert shown in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("page", "head", "keys"),
+    [("screen", "what it does", KEYS), ("plans", "what it changes", PLAN_KEYS)],
+)
+def test_a_table_of_keys_is_whole(page: str, head: str, keys: Sequence[Key]) -> None:
+    """It names every key of the page that does something of its own there, and no other."""
+    table = re.search(rf"\| key +\| {head} +\|\n((?:\|.*\n)+)", PAGES[page])
+    assert table is not None
+    told: set[str] = set()
+    for row in table[1].splitlines()[1:]:
+        told |= set(re.findall(r"[A-Z]\w*|\?", row.split("|")[1]))
+    everywhere = {"ENTER", "ESC", "PGUP", "PGDN", "HOME", "END", "↓", "↑"}
+    if page == "plans":
+        everywhere |= {"A", "X", "V", "F", "?"}  # told in the words around the table, or elsewhere
+    names = {"→": "RIGHT", "←": "LEFT"}
+    known = {names.get(key.shown, key.shown) for key in keys if key.shown not in everywhere}
+    assert told - {"F1"} == known
+
+
+def test_the_plan_of_the_manual_is_the_programs_own(tmp_path: Path) -> None:
+    """The verdict that the page shows is what that line prints, but for the day."""
+    line, shown = re.findall(
+        r"^    benchtimer (plan .+)\n\n((?:    .+\n)+)", PAGES["plans"], re.MULTILINE
+    )[0]
+    environment = {"TZ": "UTC", "HOME": str(tmp_path), "PYTHONPATH": str(PACKAGE.parents[1])}
+    done = subprocess.run(
+        [sys.executable, "-m", "benchtimer", *shlex.split(line)],
+        capture_output=True, text=True, check=True, env=environment,
+    )  # fmt: skip
+    day = re.compile(r"\b(?:tomorrow|[A-Z][a-z]{2} \d\d [A-Z][a-z]{2}) ")
+    told = [day.sub("", text) for text in done.stdout.splitlines()]
+    wanted = [day.sub("", text.removeprefix("    ")) for text in shown.splitlines()]
+    assert told[: len(wanted)] == wanted

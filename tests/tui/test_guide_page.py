@@ -1,0 +1,154 @@
+"""The manual on the screen: reached from every help page, by keys and by touch."""
+
+from __future__ import annotations
+
+import pytest
+from textual.color import Color
+from textual.widgets import Markdown
+
+from benchtimer import guide
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.dialogs import ChoicePage, ChoiceRow, HelpPage
+from benchtimer.tui.guidepage import GuidePage, GuideText
+from benchtimer.tui.themes import THEMES
+from tests.tui.conftest import Shop
+from tests.tui.pilots import press
+from tests.tui.test_looks import LEAST_CONTRAST, contrast
+
+SIZES = [(60, 20), (80, 24), (120, 40)]
+TOPICS = list(guide.TOPICS)
+
+
+def _shown(app: BenchApp) -> GuidePage:
+    assert isinstance(app.screen, GuidePage)
+    return app.screen
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_every_page_is_three_keys_away(shop: Shop, size: tuple[int, int]) -> None:
+    """?, M and a digit open each page; ESC goes back step by step, and nothing is pressed."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=size) as pilot:
+        presses = shop.driver.state(shop.name).presses
+        for number, topic in enumerate(TOPICS, start=1):
+            await press(pilot, f"question_mark m {number}")
+            assert _shown(app).topic == topic
+            assert guide.page(topic).startswith(f"# {guide.title(topic)}\n")
+            for behind in (ChoicePage, HelpPage, BoardScreen):
+                await press(pilot, "escape")
+                assert isinstance(app.screen, behind)
+        assert shop.driver.state(shop.name).presses == presses
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_every_page_is_reached_by_touch(shop: Shop, size: tuple[int, int]) -> None:
+    """The row on the help page, the rows of the list, and the line at the bottom take a finger."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "question_mark")
+        assert await pilot.click(".manual")
+        for number, topic in enumerate(TOPICS):
+            await pilot.pause()
+            rows = list(app.screen.query(ChoiceRow))
+            assert await pilot.click(rows[number])
+            await pilot.pause()
+            assert _shown(app).topic == topic
+            assert await pilot.click(".hint")
+            await pilot.pause()
+
+
+async def test_digits_and_arrows_turn_pages(shop: Shop) -> None:
+    """On a page a digit opens another, and the arrows go round."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "question_mark m 1")
+        for keys, topic in (
+            ("3", TOPICS[2]), ("right", TOPICS[3]), ("left left", TOPICS[1]),
+            ("1 left", TOPICS[-1]), (">", TOPICS[0]),
+        ):  # fmt: skip
+            await press(pilot, keys)
+            assert _shown(app).topic == topic
+            title = app.screen.query_one(Markdown).source.partition("\n")[0]
+            assert title == f"# {guide.title(topic)}"
+
+
+async def test_a_page_scrolls_and_the_next_one_starts_at_its_top(shop: Shop) -> None:
+    """SPACE goes on reading; another page starts from its beginning."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(60, 20)) as pilot:
+        await press(pilot, "question_mark m 2 space")
+        text = app.screen.query_one(GuideText)
+        assert text.scroll_y == 10
+        await press(pilot, "end")
+        assert text.scroll_y == text.max_scroll_y > 10
+        await press(pilot, "4")
+        assert text.scroll_y == 0
+
+
+@pytest.mark.parametrize(
+    ("href", "topic"),
+    [
+        ("plans.md", "plans"), ("records.md#backups", "records"),
+        ("/etc/passwd", "first-run"), ("../../pyproject.toml", "first-run"),
+        ("https://example.org/plans.md", "first-run"),
+    ],
+)  # fmt: skip
+async def test_a_link_leads_to_a_page_and_nowhere_else(shop: Shop, href: str, topic: str) -> None:
+    """A link to another page opens it; any other does nothing."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "question_mark m 1")
+        document = app.screen.query_one(Markdown)
+        document.post_message(Markdown.LinkClicked(document, href))
+        await pilot.pause()
+        await pilot.pause()
+        assert _shown(app).topic == topic
+
+
+async def test_the_manual_opens_from_the_pages_around_a_run(shop: Shop) -> None:
+    """The help of the home page leads there, and ESC back to the home page."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "h")
+        home = app.screen
+        await press(pilot, "question_mark m 7 m escape escape")
+        assert app.screen is home
+
+
+async def test_who_looks_on_can_read_it(shop: Shop) -> None:
+    """A watcher has the manual, and what calls stays in sight on it."""
+    app = shop.lay_out("bolster").app()
+    async with app.run_test(size=(60, 20)) as pilot:
+        app.calling_words = lambda: "LATE: bolster"  # type: ignore[method-assign]
+        await press(pilot, "question_mark m 1")
+        assert app.screen.query_one("#calling").display
+        assert app.screen.query_one("#calling").region.y == 1
+
+
+def _poor_letters(app: BenchApp) -> dict[str, float]:
+    """Every piece of text on the screen whose ink is too near to its ground, as drawn."""
+    found = {}
+    for strip in app.screen._compositor.render_strips():
+        for text, style, _ in strip:
+            if style and style.color and style.bgcolor and any(map(str.isalnum, text)):
+                ink, ground = map(Color.from_rich_color, (style.color, style.bgcolor))
+                ratio = contrast(ink, ground)
+                if ratio < LEAST_CONTRAST:
+                    found[text] = ratio
+    return found
+
+
+@pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
+async def test_the_manual_keeps_its_contrast(shop: Shop, theme: str) -> None:
+    """Headings, lists, tables, code and links can be read in every look, at the top and the end."""
+    app = shop.lay_out("bolster").app()
+    poor = {}
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.theme = theme
+        await press(pilot, "question_mark m 1")
+        for number, topic in enumerate(TOPICS, start=1):
+            for key in (str(number), "space", "end"):
+                await press(pilot, key)
+                poor[topic, key] = _poor_letters(app)
+    assert not {when: found for when, found in poor.items() if found}
