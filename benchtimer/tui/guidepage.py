@@ -17,12 +17,12 @@ from benchtimer.tui.front import FrontPage, Press
 
 
 def show_contents(app: App[None]) -> None:
-    """The list of pages; a digit or a touch opens one, and leaving that one leads back here."""
+    """The list of pages; a digit or a touch opens one in its place."""
     topics = list(guide.TOPICS)
 
     def chosen(index: int | None) -> None:
         if index is not None:
-            app.push_screen(GuidePage(topics[index]), lambda _: show_contents(app))
+            app.push_screen(GuidePage(topics[index]))
 
     app.push_screen(ChoicePage("The manual", [guide.title(topic) for topic in topics]), chosen)
 
@@ -97,10 +97,11 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
         await self.open(message.topic)
 
     async def open(self, topic: str) -> None:
-        """Show another page from its beginning."""
-        self.topic = topic
+        """Show a page from its beginning."""
         text = self.query_one(GuideText)
-        await text.document.update(_unlit(topic))
+        if topic != self.topic:
+            self.topic = topic
+            await text.document.update(_unlit(topic))
         text.scroll_home(animate=False)
 
     async def action_turn(self, step: int) -> None:
@@ -113,7 +114,7 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
         self.query_one(GuideText).scroll_relative(y=lines, animate=False)
 
     def action_leave(self) -> None:
-        """Back to the list of pages."""
+        """Back to the help page."""
         self.dismiss(None)
 
 

@@ -61,7 +61,7 @@ def test_bursts_of_input_never_end_the_program() -> None:
 
 def test_a_key_that_ends_the_program_is_found_out() -> None:
     """The campaign counts a loss where a key makes the screen fail."""
-    tally = press(1_500, 1, _FaultyStaying)
+    tally = press(6_000, 1, _FaultyStaying)  # a life may end in the manual
     assert tally.lost > 0
     assert "the screen closed on a fault of the program (RuntimeError: two" in tally.first
 
@@ -86,6 +86,8 @@ BURSTS = {
     "the list of commands": ("", "pppp\r\r\r"),
     "a command chosen three times": ("p", "\r\r\r"),
     "a page to read, left three times": ("?", "qqq"),
+    "the pages of the manual at once": ("?m", "12345678\x1b[C\x1b[C888qqq"),
+    "the manual left while it opens": ("?", "m1q2m3\x1b[27u\x1b[27u\x1b[27u"),
     "a row touched three times": ("hn", "\x1b[<0;10;9M\x1b[<0;10;9m" * 3),
     "a menu's row touched three times": ("m", "\x1b[<0;30;10M\x1b[<0;30;10m" * 3),
     "every page at once": ("", "mtfpjkldhic?" * 3),
