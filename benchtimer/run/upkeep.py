@@ -85,9 +85,9 @@ def _make_up(bench: Bench, name: str, place: Place) -> Iterator[Action]:
 
 
 def is_needed(bench: Bench, name: str) -> bool:
-    """Whether a part still has to go into a place, or is in it."""
+    """Whether a part still has to go into a place, or is in it; one on hold goes nowhere."""
     for part in bench.parts.values():
-        index = None if part.is_out else bench.next_index(part)
+        index = None if part.is_out or part.held is not None else bench.next_index(part)
         ahead = bench.recipe_of(part).step[index:] if index is not None else ()
         if part.station == name or any(step.at == name for step in ahead):
             return True

@@ -268,3 +268,11 @@ def test_a_boil_is_kept_up_for_a_part_that_comes_soon(heated_h: int, cold: bool)
     hands(c.Heat("boil"), heated_h * HOUR)
     bench, now_ms = hands.state.bench, hands.now_ms + KEPT_HOT_MS + 1
     assert is_cold(bench, bench.places["boil"], now_ms) is cold
+
+
+def test_a_part_on_hold_wants_no_make_up() -> None:
+    """Salts are not made up again and again for a part that is set aside."""
+    hands = _on_rack(5 * MINUTE)
+    assert is_needed(hands.state.bench, "salts")
+    hands(c.Hold("bolster", "solder on it"))
+    assert not is_needed(hands.state.bench, "salts")
