@@ -88,7 +88,7 @@ def test_the_error_of_the_manual_is_the_programs_own(
     monkeypatch.chdir(tmp_path)
     wrong = recipe_of("writing-recipes").replace('at = "bath"', 'at = "bth"')
     Path("dip.toml").write_text(wrong, encoding="utf-8")
-    assert main(["check", "dip.toml"]) == 1
+    assert main(["validate", "dip.toml"]) == 1
     (shown,) = re.findall(r"^    (dip\.toml:.*)$", PAGES["writing-recipes"], re.MULTILINE)
     assert shown in capsys.readouterr().out
 

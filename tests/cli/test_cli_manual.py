@@ -116,7 +116,7 @@ def test_without_a_pager_of_your_own_the_usual_one_is_taken(
 
 
 @pytest.mark.parametrize("words", [*([name] for name in COMMANDS), ["bath", "mix"],
-                                   ["figure", "salts-reading"]], ids=" ".join)  # fmt: skip
+                                   ["calc", "salts-reading"]], ids=" ".join)  # fmt: skip
 def test_help_of_a_command_is_its_own(words: list[str], capsys: Capture) -> None:
     """The same page as with --help."""
     with pytest.raises(SystemExit, match="0"):
