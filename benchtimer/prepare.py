@@ -16,7 +16,7 @@ from benchtimer.quantity import Quantity, show_duration, show_number
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.describe import show_limits, show_property, show_window
 from benchtimer.recipe.mixing import dose, scaled
-from benchtimer.recipe.model import Caution, Mix, Recipe, Station, Step, Window
+from benchtimer.recipe.model import Hazard, Mix, Recipe, Station, Step, Window
 from benchtimer.run.hazards import (
     carry_over_pages,
     clash_pages,
@@ -26,7 +26,7 @@ from benchtimer.run.hazards import (
 )
 from benchtimer.run.setup import items_of, mixed_at
 from benchtimer.settings import Settings
-from benchtimer.trade import caustic, cautions, sources, water, wheel
+from benchtimer.trade import caustic, dangers, sources, water, wheel
 from benchtimer.trade.compatibility import said
 from benchtimer.trade.first_aid import first_aid_for
 from benchtimer.trade.limits import TradeError
@@ -118,7 +118,7 @@ def make_page(
     sections = [
         Section("Gear", tuple(_gear(recipes))),
         Section("First aid", tuple(_first_aid(recipes))),
-        Section("Cautions", tuple(_cautions(recipes))),
+        Section("Hazards", tuple(_hazards(recipes))),
         Section("What must not meet", tuple(_pairs(placed))),
         Section("Mixes", tuple(_mixes(placed, shop, told))),
         Section("Heat", tuple(_heats(placed))),
@@ -154,42 +154,42 @@ def _wrap(text: str, first: str, later: str, width: int) -> list[str]:
     return textwrap.wrap(words, width, initial_indent=first, subsequent_indent=later)
 
 
-def _guards(recipes: Sequence[Recipe]) -> Iterator[tuple[Caution, tuple[str, ...]]]:
-    """Every caution of the run, once, with its source: what must not meet before all."""
+def _guards(recipes: Sequence[Recipe]) -> Iterator[tuple[Hazard, tuple[str, ...]]]:
+    """Every hazard of the run, once, with its source: what must not meet before all."""
     seen: set[str] = set()
     clashes = clash_pages({str(i): recipe for i, recipe in enumerate(recipes)})
     carried = (page for recipe in recipes for page in carry_over_pages(recipe))
-    told: list[tuple[Caution, tuple[str, ...]]] = [(page, ()) for page in (*clashes, *carried)]
-    own = [(c, _cited(recipe, c.source)) for recipe in recipes for c in recipe.caution]
-    for caution, cited in [*told, *own]:
-        if caution.title not in seen:
-            seen.add(caution.title)
-            yield caution, cited
+    told: list[tuple[Hazard, tuple[str, ...]]] = [(page, ()) for page in (*clashes, *carried)]
+    own = [(c, _cited(recipe, c.source)) for recipe in recipes for c in recipe.hazard]
+    for hazard, cited in [*told, *own]:
+        if hazard.title not in seen:
+            seen.add(hazard.title)
+            yield hazard, cited
 
 
 def _gear(recipes: Sequence[Recipe]) -> Iterator[Item]:
     """Each thing to wear once, with the hazards it is for."""
     needed: dict[str, list[str]] = {}
-    for caution, _ in _guards(recipes):
-        for thing in caution.wear:
-            needed.setdefault(thing, []).append(caution.title.partition(":")[0])
+    for hazard, _ in _guards(recipes):
+        for thing in hazard.wear:
+            needed.setdefault(thing, []).append(hazard.title.partition(":")[0])
     for thing, hazards in needed.items():
         yield Item(f"{thing} ({'; '.join(dict.fromkeys(hazards))})")
 
 
-def _cautions(recipes: Sequence[Recipe]) -> Iterator[Item]:
+def _hazards(recipes: Sequence[Recipe]) -> Iterator[Item]:
     told = list(_guards(recipes))
-    for caution, cited in told:
-        yield Item(caution.title, tuple(_hazard(caution)), cited)
+    for hazard, cited in told:
+        yield Item(hazard.title, tuple(_hazard(hazard)), cited)
     if told:
-        yield Item(cautions.DEFER)
+        yield Item(dangers.DEFER)
 
 
-def _hazard(caution: Caution) -> Iterator[str]:
-    yield caution.text
-    if caution.first_aid:
-        yield f"first aid: {caution.first_aid}"
-    yield from (f"never: {never}" for never in caution.never)
+def _hazard(hazard: Hazard) -> Iterator[str]:
+    yield hazard.text
+    if hazard.first_aid:
+        yield f"first aid: {hazard.first_aid}"
+    yield from (f"never: {never}" for never in hazard.never)
 
 
 def _pairs(placed: Mapping[str, Recipe]) -> Iterator[Item]:
@@ -303,9 +303,9 @@ _Told = tuple[str, tuple[str, ...]]
 def _boil(station: Station, shop: Settings) -> Iterator[_Told]:
     """Where plain water boils in this shop, for a station that is a boil."""
     window = station.temperature
-    aims = window.aim or window.low if window is not None else None
+    aims = window.target or window.min if window is not None else None
     named = BOIL.search(station.title) is not None and (aims is None or aims.base <= 101)
-    near = window is not None and window.low.base >= 90 and window.high.base <= 105
+    near = window is not None and window.min.base >= 90 and window.max.base <= 105
     if not (named or near):
         return
     pressure_pa, where = _pressure(shop)
@@ -323,23 +323,23 @@ def _salts(station: Station, shop: Settings) -> Iterator[_Told]:
     low, high = caustic.WINDOW_C
     if window is None or station.bath is None:
         return
-    if window.low.base < low - caustic.TOLERANCE_C or window.high.base > high + caustic.TOLERANCE_C:
+    if window.min.base < low - caustic.TOLERANCE_C or window.max.base > high + caustic.TOLERANCE_C:
         return
-    aim_c = (window.aim or window.low).base
+    target_c = (window.target or window.min).base
     try:
-        here = caustic.strength_pct(aim_c, _pressure(shop)[0])
-        at_sea = caustic.strength_pct(aim_c)
+        here = caustic.strength_pct(target_c, _pressure(shop)[0])
+        at_sea = caustic.strength_pct(target_c)
     except TradeError as error:
         yield f"if these are caustic salts: {error}", (str(sources.NAOH_BOILING),)
         return
     _, where = _pressure(shop)
-    text = f"if these are caustic salts, they boil at {_degrees(Quantity(aim_c, 'C'), shop, 0)} "
+    text = f"if these are caustic salts, they boil at {_degrees(Quantity(target_c, 'C'), shop, 0)} "
     text += f"when as strong as {here:.0f} % sodium hydroxide by mass {where}"
     if shop.altitude is not None and abs(here - at_sea) >= 0.5:
         text += f" ({at_sea:.0f} % at sea level)"
     yield f"{text}; a hint, no recipe: mix by the supplier's sheet", (str(sources.NAOH_BOILING),)
-    yield cautions.HOT_CAUSTIC, ()
-    yield cautions.ADDING_WATER, ()
+    yield dangers.HOT_CAUSTIC, ()
+    yield dangers.ADDING_WATER, ()
 
 
 def _pressure(shop: Settings) -> tuple[float, str]:
@@ -365,7 +365,7 @@ def _is_speed(check: ReadingCheck) -> bool:
 def _wheel(recipe: Recipe, step: Step, check: ReadingCheck, shop: Settings) -> Item:
     asked = show_limits(check) or (f"up to {check.ceiling}" if check.ceiling else "")
     if not shop.wheels:
-        more = ['the settings tell no wheels: benchtimer setup --set wheels="8 in, 6 in"']
+        more = ['the settings tell no wheels: benchtimer settings --set wheels="8 in, 6 in"']
     else:
         more = [f"{size} wheel: {_turns(size, check)}" for size in shop.wheels]
         more.append("a worn wheel is slower than its size when new; a small part heats fast")
@@ -382,12 +382,12 @@ def _turns(size: Quantity, check: ReadingCheck) -> str:
         return show_number(wheel.rotation_rpm(limit.base, diameter_m), 0)
 
     try:
-        if check.low is not None and check.high is not None:
-            return f"{rpm(check.low)} to {rpm(check.high)} rpm"
-        top = check.high or check.ceiling
+        if check.min is not None and check.max is not None:
+            return f"{rpm(check.min)} to {rpm(check.max)} rpm"
+        top = check.max or check.ceiling
         if top is not None:
             return f"{rpm(top)} rpm at most"
-        return f"{rpm(check.low)} rpm at least" if check.low is not None else ""
+        return f"{rpm(check.min)} rpm at least" if check.min is not None else ""
     except TradeError as error:
         return str(error)
 

@@ -190,9 +190,9 @@ class Rehearsal:
         window = station.temperature
         if window is None:
             return "20 C"
-        low, high = window.low.base, window.high.base
-        aim = window.aim.base if window.aim is not None else (low + high) / 2
-        drawn = Quantity(self.rng.triangular(low, high, aim), "C").to(window.low.unit)
+        low, high = window.min.base, window.max.base
+        aim = window.target.base if window.target is not None else (low + high) / 2
+        drawn = Quantity(self.rng.triangular(low, high, aim), "C").to(window.min.unit)
         return f"{show_number(drawn.value, 0)} {drawn.unit}"
 
     def _get_unstuck(self, actions: tuple[Action, ...]) -> None:
@@ -245,7 +245,7 @@ def tally(records: list[Record]) -> Tally:
     by_step: dict[tuple[str, str], int] = {}
     late = 0
     for record in records:
-        stays = [d for d in record.deviations if d["what"] == "overstay"]
+        stays = [d for d in record.deviations if d["what"] == "overrun"]
         late += bool(stays)
         for stay in stays:
             key = (stay["part"], stay["step"])

@@ -1,6 +1,6 @@
 """The shop's settings: what is true of the shop whatever the recipe.
 
-One TOML file, made by ``benchtimer setup`` and meant to be edited by hand. Every key may
+One TOML file, made by ``benchtimer settings`` and meant to be edited by hand. Every key may
 be left out; a missing file is a shop of which nothing is known. Reading and writing that
 file is this module's job; where it lies is told by the caller.
 """

@@ -31,14 +31,14 @@ title = "Dip and look"
 id = "tank"
 title = "Tank"
 holds = 1
-temperature = { low = "60 C", high = "70 C", ceiling = "80 C", every = "10 min" }
+temperature = { min = "60 C", max = "70 C", ceiling = "80 C", every = "10 min" }
 
 [[station]]
 id = "rack"
 title = "Rack"
 holds = 4
 
-[[caution]]
+[[hazard]]
 before = "tank"
 title = "Hot tank"
 text = "It is hot."
@@ -54,7 +54,7 @@ id = "dip"
 title = "Dip"
 at = "tank"
 hands = "20 s"
-dwell = { least = "4 min", aim = "5 min", most = "8 min" }
+dwell = { min = "4 min", target = "5 min", max = "8 min" }
 
 [[step]]
 id = "look"
@@ -71,13 +71,13 @@ id = "hang"
 title = "Hang up"
 at = "rack"
 hands = "10 s"
-dwell = { least = "1 h", aim = "2 h" }
+dwell = { min = "1 h", target = "2 h" }
 [[step.check]]
 id = "heat"
 kind = "reading"
 ask = "How warm is it?"
-low = "20 C"
-high = "30 C"
+min = "20 C"
+max = "30 C"
 ceiling = "50 C"
 
 [[step]]
@@ -97,7 +97,7 @@ ask = "Anything else?"
 """
 
 TEMPERED = SMALL.replace(
-    'low = "20 C"\nhigh = "30 C"\nceiling = "50 C"',
+    'min = "20 C"\nhigh = "30 C"\nceiling = "50 C"',
     'ceiling_from = { property = "temper", margin = "45 F" }',
 ).replace(
     "[[station]]",
@@ -159,9 +159,9 @@ class Hands:
         self._take(created)
         if self.started:
             asked = {page.title for page in setup_pages(self.state.bench)}
-            for caution in self.recipe.caution:
-                if self.geared or caution.title in asked:
-                    self(c.Acknowledge(caution.title))
+            for hazard in self.recipe.hazard:
+                if self.geared or hazard.title in asked:
+                    self(c.Acknowledge(hazard.title))
             self(c.Start())
 
     def __call__(self, command: Command, after_ms: int = 1000) -> list[Event]:
@@ -182,7 +182,7 @@ class Hands:
         for name, place in self.state.bench.places.items():
             window = place.station.temperature
             if window is not None and wants_reading(self.state.bench, place, self.now_ms):
-                reading = str(window.aim or window.low)
+                reading = str(window.target or window.min)
                 self._take(decide(self.state, c.Read(name, reading), Now(self.now_ms)))
 
     def _take(self, events: list[Event]) -> None:

@@ -28,7 +28,7 @@ def _shelf(tmp_path: Path) -> Shelf:
 def _table(shelf: Shelf, aim: str = "6 min") -> dict[str, Any]:
     table = recipe_table(shelf.find("dip"))
     table.pop("lineage", None)
-    table["step"][1]["dwell"]["aim"] = aim
+    table["step"][1]["dwell"]["target"] = aim
     return table
 
 
@@ -43,7 +43,7 @@ def test_the_next_run_finds_the_new_revision(shelf: Shelf) -> None:
     found = shelf.find("dip")
     dwell = found.step[1].dwell
     assert dwell is not None
-    assert (found.revision, dwell.aim_s, kept.comments) == (2, 360, True)
+    assert (found.revision, dwell.target_s, kept.comments) == (2, 360, True)
     assert kept.text.startswith(WORDS)
 
 

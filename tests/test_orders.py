@@ -63,16 +63,16 @@ def test_a_recipe_named_by_a_path_is_known_by_its_file(
 
 def test_changes_are_for_the_recipe_they_name(shelf: Shelf) -> None:
     """A change is the run's recipe's, unless it names another one before a colon."""
-    run = new_run(shelf, "dip", ["a", "b=wax"], ["dip.aim=6 min", "wax:dip.aim=7 min"])
-    aims = {key: table["step"][1]["dwell"]["aim"] for key, table in run.recipes.items()}
+    run = new_run(shelf, "dip", ["a", "b=wax"], ["dip.target=6 min", "wax:dip.target=7 min"])
+    aims = {key: table["step"][1]["dwell"]["target"] for key, table in run.recipes.items()}
     assert aims == {"dip": "6 min", "wax": "7 min"}
-    assert run.adjustments == ("dip: dip.aim = 6 min", "wax: dip.aim = 7 min")
+    assert run.adjustments == ("dip: dip.target = 6 min", "wax: dip.target = 7 min")
 
 
 def test_a_colon_in_a_value_names_no_recipe(shelf: Shelf) -> None:
     """Only what stands before the equals sign can name a recipe."""
     with pytest.raises(RecipeError, match="10:30"):
-        new_run(shelf, "dip", ["a"], ["dip.aim=10:30"])
+        new_run(shelf, "dip", ["a"], ["dip.target=10:30"])
 
 
 def test_what_is_known_of_parts_is_kept_by_part(shelf: Shelf) -> None:
@@ -98,7 +98,7 @@ def test_what_is_no_property_is_refused(shelf: Shelf, about: str) -> None:
 def test_an_unknown_recipe_of_a_change_is_told_with_the_nearest(shelf: Shelf) -> None:
     """A change for a recipe that the run doesn't have names those it has."""
     with pytest.raises(RecipeError) as told:
-        new_run(shelf, "dip", ["a", "b=wax"], ["wx:dip.aim=7 min"])
+        new_run(shelf, "dip", ["a", "b=wax"], ["wx:dip.target=7 min"])
     assert 'this run has no recipe "wx"; known: dip, wax; did you mean "wax"?' in str(told.value)
 
 
@@ -126,7 +126,7 @@ def test_hands_and_hours_away_come_along(shelf: Shelf) -> None:
     assert (run.hands, run.away) == (2, ("22:00-07:00",))
 
 
-_CHANGES = st.lists(st.sampled_from(["dip.aim=6 min", "dip.most=9 min", "wax:hang.aim=90 min"]))
+_CHANGES = st.lists(st.sampled_from(["dip.target=6 min", "dip.max=9 min", "wax:hang.target=90 min"]))
 
 
 @settings(

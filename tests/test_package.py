@@ -154,7 +154,7 @@ COMMANDS = [
     ["show", "hot-black"],
     ["rehearse", "hot-black", "bolster", "ferrule", "--seed", "1"],
     ["schema"],
-    ["figure", "water"],
+    ["calc", "water"],
     ["completion", "zsh"],
 ]
 

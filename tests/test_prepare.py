@@ -36,14 +36,14 @@ title = "Boiling rinse"
 [[station]]
 id = "near"
 title = "Kettle"
-temperature = { low = "96 C", aim = "99 C", high = "100 C" }
+temperature = { min = "96 C", target = "99 C", max = "100 C" }
 [[station]]
 id = "salts"
 title = "Salts"
 bath = "salts"
 chemistry = ["alkali"]
-temperature = { low = "285 F", aim = "290 F", high = "295 F" }
-[[caution]]
+temperature = { min = "285 F", target = "290 F", max = "295 F" }
+[[hazard]]
 before = ["near", "salts"]
 title = "Hot water, hot salts"
 text = "They burn."
@@ -52,7 +52,7 @@ id = "boil"
 title = "Boil"
 hands = "10 s"
 at = "boil"
-dwell = { least = "1 min", aim = "5 min" }
+dwell = { min = "1 min", target = "5 min" }
 """,
     "boil",
 )
@@ -60,7 +60,7 @@ WHEEL = _recipe(
     """
 schema = 1
 title = "Buff"
-[[caution]]
+[[hazard]]
 before = "buff"
 title = "Wheel: it grabs"
 text = "It grabs and throws."
@@ -73,8 +73,8 @@ hands = "5 min"
 id = "speed"
 kind = "reading"
 ask = "At what surface speed?"
-low = "20 m/s"
-high = "30 m/s"
+min = "20 m/s"
+max = "30 m/s"
 """,
     "wheel",
 )
@@ -119,7 +119,7 @@ def test_the_page_of_a_metric_shop() -> None:
         "250 mL wax (1 part)",
     ]
     assert _lines(WHOLE, "Temperatures and readings") == [
-        "Tank with a lid: 60 C to 70 C, aim 65 C, never above 80 C, read every 10 min",
+        "Tank with a lid: 60 C to 70 C, target 65 C, never above 80 C, read every 10 min",
         "Wax pot: 150 F to 180 F (66 to 82 C)",
     ]
 
@@ -134,7 +134,7 @@ def test_the_page_of_a_shop_high_up() -> None:
         "0.8 oz grit (12 g for 4 L)",
     ]
     assert _lines(WHOLE, "Temperatures and readings", HIGH_UP) == [
-        "Tank with a lid: 60 C to 70 C (140 to 158 F), aim 65 C (149 F), "
+        "Tank with a lid: 60 C to 70 C (140 to 158 F), target 65 C (149 F), "
         "never above 80 C (176 F), read every 10 min",
         "Wax pot: 150 F to 180 F",
     ]
@@ -166,9 +166,9 @@ def test_gear_stands_once_with_what_it_is_for() -> None:
     ]  # fmt: skip
 
 
-def test_a_caution_stands_in_full_and_defers() -> None:
+def test_a_hazard_stands_in_full_and_defers() -> None:
     """Text, first aid and what never to do; the data sheet and the law go before all of it."""
-    told = _items(page_of(WHOLE, WHOLE), "Cautions")
+    told = _items(page_of(WHOLE, WHOLE), "Hazards")
     assert [item.text for item in told[:-1]] == ["Hot and caustic"]
     assert told[0].more == (
         "It burns skin and eyes.", "first aid: Rinse at once with plenty of water.",
@@ -185,7 +185,7 @@ def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
         .replace("tank =", "etch ="), "acid",
     )  # fmt: skip
     both, clash = page_of(WHOLE, acid), "Acid and alkali on one bench: violent heat and spray"
-    assert _items(both, "Cautions")[0].text == clash
+    assert _items(both, "Hazards")[0].text == clash
     assert "a fresh pair of gloves for each bath (Acid and alkali on one bench)" in [
         item.text for item in _items(both, "Gear")
     ]
@@ -201,7 +201,7 @@ def test_two_tanks_of_one_name_stand_on_the_page_as_two() -> None:
     other = _recipe(
         (HERE / "recipe" / "whole.toml").read_text(encoding="utf-8")
         .replace('title = "Tank with a lid"', 'title = "Open tank"')
-        .replace('low = "60 C", aim = "65 C", high = "70 C"', 'low = "20 C", high = "30 C"'),
+        .replace('min = "60 C", target = "65 C", max = "70 C"', 'min = "20 C", max = "30 C"'),
         "other",
     )  # fmt: skip
     page = page_of(WHOLE, other, baths={"tank": "brew 1", "other-1-tank": "brew 2"})
@@ -266,14 +266,14 @@ def test_quantities_are_told_as_the_shop_measures(text: str, si: str, us: str) -
 
 @pytest.mark.parametrize("name", list(Shelf().paths()))
 @pytest.mark.parametrize("shop", [METRIC, HIGH_UP], ids=["metric", "us"])
-def test_every_caution_of_a_shipped_recipe_is_on_its_page(name: str, shop: Settings) -> None:
+def test_every_hazard_of_a_shipped_recipe_is_on_its_page(name: str, shop: Settings) -> None:
     """Each hazard, each thing to wear, each mix and each window of a shipped recipe is told."""
     recipe = Shelf().find(name)
     page = page_of(recipe, shop=shop)
     shown = " ".join(render_page(page, 10_000).split())
-    for caution in recipe.caution:
-        assert f"[ ] {caution.title}" in shown
-        assert all(f"[ ] {thing} (" in shown for thing in caution.wear)
+    for hazard in recipe.hazard:
+        assert f"[ ] {hazard.title}" in shown
+        assert all(f"[ ] {thing} (" in shown for thing in hazard.wear)
     for mix in recipe.mix:
         assert f"{mix.title} [{mix.id}]" in shown
     windows = [s for s in recipe.station if s.temperature is not None]

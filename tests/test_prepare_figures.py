@@ -24,7 +24,7 @@ def test_a_boil_is_as_hot_as_the_air_allows(shop: Settings, said: str, reaches: 
     assert (cannot in lines) == (not reaches)
 
 
-def test_salts_are_hinted_at_with_their_cautions() -> None:
+def test_salts_are_hinted_at_with_their_hazards() -> None:
     """A bath in the window of hot caustic gets its strength as a hint, and what it can do."""
     (salts,) = [i for i in _items(page_of(BOIL, shop=HIGH_UP), "Temperatures and readings")
                 if i.text.startswith("Salts")]  # fmt: skip
@@ -38,9 +38,9 @@ def test_salts_are_hinted_at_with_their_cautions() -> None:
 
 
 _LIMITS = [
-    ('low = "20 m/s"\nhigh = "30 m/s"', "20 m/s to 30 m/s", (1880, 2820), "{} to {} rpm"),
-    ('high = "30 m/s"', "up to 30 m/s", (2820,), "{} rpm at most"),
-    ('low = "20 m/s"', "20 m/s at least", (1880,), "{} rpm at least"),
+    ('min = "20 m/s"\nhigh = "30 m/s"', "20 m/s to 30 m/s", (1880, 2820), "{} to {} rpm"),
+    ('max = "30 m/s"', "up to 30 m/s", (2820,), "{} rpm at most"),
+    ('min = "20 m/s"', "20 m/s at least", (1880,), "{} rpm at least"),
     ('unit = "m/s"\nceiling = "30 m/s"', "up to 30 m/s", (2820,), "{} rpm at most"),
 ]
 
@@ -63,4 +63,4 @@ def test_a_speed_is_told_as_turns(
 
 def test_a_shop_without_wheels_is_told_how_to_name_them() -> None:
     """Where the settings tell no wheels the page says which command would."""
-    assert 'benchtimer setup --set wheels="8 in, 6 in"' in _lines(WHEEL, "Wheels")[1]
+    assert 'benchtimer settings --set wheels="8 in, 6 in"' in _lines(WHEEL, "Wheels")[1]

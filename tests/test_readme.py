@@ -57,7 +57,7 @@ def test_the_error_of_the_readme_is_the_programs_own(
     """The misspelt station is told as the README shows it, with that very line."""
     monkeypatch.chdir(tmp_path)
     Path("dip.toml").write_text(_recipe().replace('at = "bath"', 'at = "bth"'), encoding="utf-8")
-    assert main(["check", "dip.toml"]) == 1
+    assert main(["validate", "dip.toml"]) == 1
     (shown,) = re.findall(r"^    (dip\.toml:.*)$", TEXT, re.MULTILINE)
     assert shown in capsys.readouterr().out
 

@@ -75,7 +75,7 @@ id = "again"
 title = "Into the tank again"
 at = "tank"
 hands = "20 s"
-dwell = { least = "4 min", aim = "5 min" }
+dwell = { min = "4 min", target = "5 min" }
 
 [[step]]
 id = "judge"
@@ -88,15 +88,15 @@ id = "judge"
 
 def test_a_tally_counts_the_overruns() -> None:
     """Over many rehearsals the overruns are counted by part and step."""
-    tight = SMALL.replace('most = "8 min"', 'most = "5 min"').replace(
-        'least = "4 min"', 'least = "1 min"'
+    tight = SMALL.replace('max = "8 min"', 'max = "5 min"').replace(
+        'min = "4 min"', 'min = "1 min"'
     )
     records = [rehearse(_run("a", "b", "c", recipe=tight), seed) for seed in range(20)]
     found = tally(records)
     assert found.trials == 20
     lengths = sorted(record.lines[-1].elapsed_s for record in records)
     assert (found.median_s, found.longest_s) == (sum(lengths[9:11]) / 2, lengths[-1])
-    assert found.late == sum(any(d["what"] == "overstay" for d in r.deviations) for r in records)
+    assert found.late == sum(any(d["what"] == "overrun" for d in r.deviations) for r in records)
 
 
 STOPS = SMALL.replace(
@@ -147,7 +147,7 @@ def test_one_part_of_a_shipped_recipe_keeps_its_windows(name: str) -> None:
     """One part and one pair of hands keep every dwell and window of each shipped recipe."""
     for seed in (1, 2, 3, 4, 5):
         found = rehearse(_shipped_run(name, 1), seed).deviations
-        assert [one for one in found if one["what"] in ("early", "overstay", "reading")] == []
+        assert [one for one in found if one["what"] in ("early", "overrun", "reading")] == []
 
 
 def _shipped_run(name: str, count: int) -> NewRun:

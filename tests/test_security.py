@@ -128,7 +128,7 @@ async def work(folder):
 from benchtimer.cli import main
 folder = sys.argv[1]
 for words in (["recipes"], ["rehearse", "hot-black", "a", "b", "--seed", "1", "--json"],
-              ["plan", "hot-black", "a", "b", "--seconds", "0.2"], ["log", "--data", folder]):
+              ["plan", "hot-black", "a", "b", "--seconds", "0.2"], ["record", "--data", folder]):
     main(words)
 asyncio.run(work(folder))
 print("reached", *reached)
@@ -171,7 +171,7 @@ def test_what_the_program_writes_is_its_users_alone(
         while_open = _modes(data)
         driver.close()
         for words in (["export", "all", str(away)], ["backup", str(away / "copy")],
-                      ["restore", str(away / "copy")], ["setup", "--set", "hands=2"]):  # fmt: skip
+                      ["restore", str(away / "copy")], ["settings", "--set", "hands=2"]):  # fmt: skip
             assert main([*words, "--data", str(data)]) == 0
     finally:
         os.umask(before)

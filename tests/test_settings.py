@@ -127,10 +127,10 @@ def test_all_mistakes_come_at_once() -> None:
 
 def test_setup_makes_a_file_once(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The first time it writes the commented default and says where; then it prints it."""
-    assert main(["setup"]) == 0
+    assert main(["settings"]) == 0
     assert capsys.readouterr().out == f"{config}\n"
     assert config.read_text("utf-8") == DEFAULT
-    assert main(["setup"]) == 0
+    assert main(["settings"]) == 0
     assert capsys.readouterr().out == f"# {config}\n{DEFAULT}"
 
 
@@ -138,7 +138,7 @@ def test_setup_changes_one_key(config: Path, capsys: pytest.CaptureFixture[str])
     """A key set keeps every other line as somebody wrote it."""
     config.parent.mkdir()
     config.write_text("# mine\nhands = 3 # two and a half\n\n[vessels]\n# big\na = '1 L'\n")
-    assert main(["setup", "--set", "altitude=900 m", "--set", "vessels.b=2 L"]) == 0
+    assert main(["settings", "--set", "altitude=900 m", "--set", "vessels.b=2 L"]) == 0
     capsys.readouterr()
     assert config.read_text("utf-8") == (
         "# mine\nhands = 3 # two and a half\naltitude = \"900 m\"\n\n"
@@ -163,8 +163,8 @@ def test_a_wrong_change_changes_nothing(
     config: Path, change: str, code: int, words: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A key that isn't there is wrong usage, a value that can't be is a no; the file stays."""
-    assert main(["setup"]) == 0
-    assert main(["setup", "--set", change]) == code
+    assert main(["settings"]) == 0
+    assert main(["settings", "--set", change]) == code
     assert words in capsys.readouterr().err
     assert config.read_text("utf-8") == DEFAULT
 
@@ -212,9 +212,9 @@ def test_a_file_with_windows_line_ends_keeps_them(
     old = b'# mine\r\nhands = 3  # two and a half\r\n\r\n[vessels]\r\na = "1 L"\t# big\r\n'
     for raw in (old, b"\xef\xbb\xbf" + old):
         config.write_bytes(raw)
-        assert main(["setup", "--set", "hands=2", "--set", "vessels.a=2 L"]) == 0
+        assert main(["settings", "--set", "hands=2", "--set", "vessels.a=2 L"]) == 0
         assert config.read_bytes() == raw.replace(b"= 3", b"= 2").replace(b"1 L", b"2 L")
-        assert main(["setup"]) == 0
+        assert main(["settings"]) == 0
         assert "\ufeff" not in capsys.readouterr().out
 
 
@@ -324,8 +324,8 @@ def test_a_broken_file_is_one_clear_message(
     """Commands that need the settings stop with exit 1 and the line; none falls back silently."""
     config.parent.mkdir()
     config.write_text("hands = 0\n")
-    for command in (["figure", "water"], ["prepare", "hot-black"], ["rehearse", "hot-black", "a"],
-                    ["bath"], ["setup"]):  # fmt: skip
+    for command in (["calc", "water"], ["prepare", "hot-black"], ["rehearse", "hot-black", "a"],
+                    ["bath"], ["settings"]):  # fmt: skip
         assert main(command) == 1
         assert f"{config}:1: hands" in capsys.readouterr().err
 
@@ -335,7 +335,7 @@ def test_runs_take_their_hands_from_the_shop(capsys: pytest.CaptureFixture[str])
     """A rehearsal has the shop's hands unless told otherwise."""
     import json
 
-    main(["setup", "--set", "hands=2"])
+    main(["settings", "--set", "hands=2"])
     hands = []
     for more in ([], ["--hands", "1"]):
         capsys.readouterr()
@@ -357,7 +357,7 @@ def test_an_empty_alarm_command_cannot_be_set(
     config: Path, capsys: pytest.CaptureFixture[str], value: str
 ) -> None:
     """The way out is named, and the file is not made."""
-    assert main(["setup", "--set", f"alarm.command={value}"]) == 1
+    assert main(["settings", "--set", f"alarm.command={value}"]) == 1
     assert "no program" in capsys.readouterr().err
     assert not config.exists()
 
@@ -395,11 +395,11 @@ def test_settings_are_private_whatever_the_umask(config: Path) -> None:
     config.chmod(0o644)
     before = os.umask(0)
     try:
-        assert main(["setup", "--set", "hands=3"]) == 0
+        assert main(["settings", "--set", "hands=3"]) == 0
         assert config.stat().st_mode & 0o777 == 0o600
         config.unlink()
         config.parent.rmdir()
-        assert main(["setup"]) == 0
+        assert main(["settings"]) == 0
     finally:
         os.umask(before)
     assert config.stat().st_mode & 0o777 == 0o600

@@ -109,7 +109,7 @@ def test_other_signals_lose_nothing_either(tmp_path: Path, ending: signal.Signal
     terminal.kill(ending)
     assert _logged(tmp_path).presses == 1
     again = Terminal(OPEN, tmp_path)
-    again.wait("U takes back: caution acknowledged")
+    again.wait("U takes back: hazard acknowledged")
     again.send("q")
     assert again.close() == 0
 

@@ -141,4 +141,4 @@ def warnings(
 
 def _window(station: Station) -> tuple[Quantity, Quantity] | None:
     window = station.temperature
-    return (window.low, window.high) if window is not None else None
+    return (window.min, window.max) if window is not None else None

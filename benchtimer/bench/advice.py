@@ -96,14 +96,14 @@ def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
     """What the maker must know: no plan keeps every limit any more, or none was found."""
     if not isinstance(outcome, Infeasible | Undecided):
         return ()
-    late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overstay_s]
+    late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overrun_s]
     if not late and isinstance(outcome, Undecided):
         told = outcome.verdict.removeprefix("no plan ")
         return (f"NO PLAN {told}: each part goes by its own times.",)
     if not late:
         return outcome.why
     late_words = [
-        f"{d.part} {span(d.overstay_s)} too long in {bench.places[d.station].station.title}"
+        f"{d.part} {span(d.overrun_s)} too long in {bench.places[d.station].station.title}"
         for d in late
     ]
     if isinstance(outcome, Undecided):
@@ -174,7 +174,7 @@ def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
         ready_ms = now_ms
     due_ms, due_s = make_up_due_ms(place), None
     if due_ms is not None:
-        stays = [part.since_ms + dwell.aim_s * 1000 for part in bench.inside(place.station.id)
+        stays = [part.since_ms + dwell.target_s * 1000 for part in bench.inside(place.station.id)
                  if (dwell := bench.step_of(part).dwell) is not None]  # fmt: skip
         due_s = -(-(max(due_ms, now_ms, *stays) - now_ms) // 1000)
     return replace(told, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)

@@ -25,7 +25,7 @@ class OpenRuns:
         """Read a run from the log."""
         entries = self._log.entries(name)
         if not entries:
-            raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer log")
+            raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer record")
         self._states[name] = self._after(State(), entries)
         self._created[name] = entries[0]
         self._folded_seq[name] = entries[-1].seq

@@ -38,5 +38,5 @@ def write_record_file(folder: Path, record: Record) -> Path:
             write_whole(target, text)
     except OSError as error:
         reason = error.strerror or "it can't be written"
-        raise StoreError(target, reason, "The log has everything: benchtimer log") from None
+        raise StoreError(target, reason, "The log has everything: benchtimer record") from None
     return target

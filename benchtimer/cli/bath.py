@@ -99,7 +99,7 @@ def _mix(arguments: argparse.Namespace) -> Mix:
     vessel = shop_settings().vessels.get(mix.id) or mix.volume
     window = next(
         (
-            (str(s.temperature.low), str(s.temperature.high))
+            (str(s.temperature.min), str(s.temperature.max))
             for s in recipe.station
             if s.bath == mix.id and s.temperature is not None
         ),

@@ -102,7 +102,7 @@ def job_options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="ID.FIELD=VALUE",
-        help='change the recipe for this run only, for example --set black.aim="12 min"',
+        help='change the recipe for this run only, for example --set black.target="12 min"',
     )
     parser.add_argument(
         "--about",

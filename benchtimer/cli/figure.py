@@ -113,7 +113,7 @@ def describe(topic: Topic, program: str) -> str:
     """The help page of a topic: what it answers, what it asks for, an example to try."""
     from benchtimer.cli import manual
 
-    page = manual.pages()["figure"]
+    page = manual.pages()["calc"]
     rows = {parameter.name: _parameter(parameter) for parameter in topic.parameters}
     name = f"{program} {topic.name}"
     keys = " ".join(p.name + "=..." if p.needed else f"[{p.name}=...]" for p in topic.parameters)

@@ -26,7 +26,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="ID.FIELD",
-        help="a real setting not to keep, for example --leave cure.aim",
+        help="a real setting not to keep, for example --leave cure.target",
     )
     parser.add_argument("--show", action="store_true", help="show it, write nothing")
 

@@ -275,8 +275,8 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "find recipe": _names,
     "compare recipe": _names,
     "find bath": _baths,
-    "figure given": _topic_keys,
-    "setup changes": _settings,
+    "calc given": _topic_keys,
+    "settings changes": _settings,
     **{
         f"bath {verb} name": _baths for verb in ("show", "topup", "read", "weigh", "retire", "undo")
     },

@@ -50,7 +50,7 @@ def recipes(arguments: argparse.Namespace) -> int:
             lines.append({"recipe": name, "revision": recipe.revision, "title": recipe.title})
         except RecipeError as error:
             problems = len(error.problems)
-            words = f"{problems} problems: benchtimer check {printable(str(path))}"
+            words = f"{problems} problems: benchtimer validate {printable(str(path))}"
             lines.append({"recipe": name, "title": words})
     if arguments.json:
         print(json.dumps(lines, ensure_ascii=False, indent=2))

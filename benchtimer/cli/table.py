@@ -56,14 +56,14 @@ COMMANDS: Mapping[str, Command] = {
     "watch": Command(
         BENCH, "look on at the bench that is running", "bench", "watch", "watch_options", READS
     ),
-    "check": Command(RECIPES, "validate recipe files", "recipes", "check", "check_options"),
+    "validate": Command(RECIPES, "validate recipe files", "recipes", "check", "check_options"),
     "recipes": Command(RECIPES, "what is on the shelf", "recipes", "recipes", "list_options"),
     "show": Command(RECIPES, "one recipe in readable form", "recipes", "show", "show_options"),
     "schema": Command(RECIPES, "the recipe format as JSON Schema", "recipes", "schema", ""),
     "keep": Command(
         RECIPES, "a run's settings as the recipe's next revision", "keep", "keep", heeds=READS
     ),
-    "log": Command(RECORDS, "the runs, or the record of one", "log", "log_command", heeds=READS),
+    "record": Command(RECORDS, "the runs, or the record of one", "log", "log_command", heeds=READS),
     "judge": Command(RECORDS, "say how a part of a run came out", "judge", "judge", heeds=WRITES),
     "compare": Command(
         RECORDS, "what differed between attempts, and how it came out", "compare", "compare",
@@ -92,10 +92,10 @@ COMMANDS: Mapping[str, Command] = {
         SHOP, "the bath book: baths, what went through them, their end", "bath", "bath",
         heeds=WRITES,
     ),
-    "figure": Command(
+    "calc": Command(
         SHOP, "one of the trade's figures, with its working", "figure", "figure", own_help=True
     ),
-    "setup": Command(SHOP, "make, print or change the shop's settings", "setup", "setup"),
+    "settings": Command(SHOP, "make, print or change the shop's settings", "setup", "setup"),
     "completion": Command(
         SHOP, "a script that completes commands and names at TAB", "completion", "completion"
     ),

@@ -156,7 +156,7 @@ class _Line:
 
     def _one_at_a_time(self) -> int:
         """An interval long enough for one part after the other."""
-        total = sum(self.hands) + sum(d.least_s for d in self.route.dwells)
+        total = sum(self.hands) + sum(d.min_s for d in self.route.dwells)
         return total + max((max(row) for row in self.way), default=0) + 1
 
     def _hands_bound(self) -> int:
@@ -166,9 +166,9 @@ class _Line:
     def _base_arcs(self) -> tuple[Arc, ...]:
         arcs: list[Arc] = []
         for i, dwell in enumerate(self.route.dwells):
-            arcs.append((i, i + 1, self.hands[i] + dwell.least_s, 0))
-            if dwell.most_s is not None:
-                arcs.append((i + 1, i, -self.hands[i] - dwell.most_s, 0))
+            arcs.append((i, i + 1, self.hands[i] + dwell.min_s, 0))
+            if dwell.max_s is not None:
+                arcs.append((i + 1, i, -self.hands[i] - dwell.max_s, 0))
         for name, stays in self.stays.items():
             arcs += [self._after(stay, stay, self.holds[name]) for stay in stays]
         # Every move must be over before the same move of the next part begins.

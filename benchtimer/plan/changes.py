@@ -45,7 +45,7 @@ def longer(problem: Problem, part: Part, dwell: int, extra_s: int) -> Problem:
     """One dwell of one part may last longer."""
     route = part.route
     dwells = tuple(
-        replace(d, most_s=d.most_s + extra_s) if i == dwell and d.most_s is not None else d
+        replace(d, max_s=d.max_s + extra_s) if i == dwell and d.max_s is not None else d
         for i, d in enumerate(route.dwells)
     )
     changed = replace(part, route=replace(route, dwells=dwells))
@@ -59,7 +59,7 @@ def all_longer(problem: Problem, extra_s: int) -> Problem:
         route = part.route
         if id(route) not in routes:
             dwells = tuple(
-                d if d.most_s is None else replace(d, most_s=d.most_s + extra_s)
+                d if d.max_s is None else replace(d, max_s=d.max_s + extra_s)
                 for d in route.dwells
             )
             routes[id(route)] = replace(route, dwells=dwells)

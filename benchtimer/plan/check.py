@@ -60,10 +60,10 @@ def _check_part(problem: Problem, part: Part, moves: list[PlannedMove]) -> list[
         if move.move and entered is not None:
             dwell = route.dwells[move.move - 1]
             stay = move.start_s - entered
-            if stay < dwell.least_s:
-                faults.append(f"{_at(move)} ends a dwell of {stay} s, least is {dwell.least_s} s")
-            if dwell.most_s is not None and stay > dwell.most_s:
-                faults.append(f"{_at(move)} ends a dwell of {stay} s, most is {dwell.most_s} s")
+            if stay < dwell.min_s:
+                faults.append(f"{_at(move)} ends a dwell of {stay} s, least is {dwell.min_s} s")
+            if dwell.max_s is not None and stay > dwell.max_s:
+                faults.append(f"{_at(move)} ends a dwell of {stay} s, most is {dwell.max_s} s")
         entered = move.end_s
     return faults
 

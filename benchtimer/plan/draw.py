@@ -109,9 +109,9 @@ def axis(scale: Scale, say: Callable[[int], str], marks: Marks, zero_s: int = 0)
     """
     span = scale.to_s - scale.from_s
     room = max(len(say(scale.from_s)), len(say(scale.to_s))) + 3
-    least_s = room * span / scale.columns
-    whole_days = DAY_S * ceil(least_s / DAY_S)
-    step = next((s for s in STEPS_S if s >= least_s), whole_days)
+    min_s = room * span / scale.columns
+    whole_days = DAY_S * ceil(min_s / DAY_S)
+    step = next((s for s in STEPS_S if s >= min_s), whole_days)
     words, ticks = [" "] * scale.columns, [" "] * scale.columns
     time_s = -(-(scale.from_s + zero_s) // step) * step - zero_s
     while time_s <= scale.to_s:
@@ -137,8 +137,8 @@ def lane(plan: Plan, name: str, scale: Scale, marks: Marks) -> str:
 def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: Scale, marks: Marks) -> None:
     first, last = scale.column(dwell.in_s), scale.column(dwell.out_s)
     cells[first : last + 1] = marks.dwell * (last + 1 - first)
-    if dwell.overstay_s:
-        begin = scale.column(dwell.out_s - dwell.overstay_s)
+    if dwell.overrun_s:
+        begin = scale.column(dwell.out_s - dwell.overrun_s)
         cells[begin : last + 1] = marks.late * (last + 1 - begin)
     room = last - first - 2
     if room >= 3:
@@ -181,7 +181,7 @@ def most_at_once(stays: Sequence[tuple[int, int]], from_s: float, to_s: float) -
 def legend(marks: Marks, problem: Problem, plan: Plan) -> str:
     """What the signs mean."""
     told = [f"{marks.work} in the hands", f"{marks.dwell} in a station"]
-    if any(dwell.overstay_s for dwell in plan.dwells):
+    if any(dwell.overrun_s for dwell in plan.dwells):
         told.append(f"{marks.late} too long")
     if problem.away:
         told.append(f"{marks.away} away")

@@ -75,7 +75,7 @@ class Earliest:
     """The search for the earliest end of one problem.
 
     Args:
-        problem: its dwells' ``least_s`` are what each dwell lasts at least.
+        problem: its dwells' ``min_s`` are what each dwell lasts at least.
         limits: when to stop.
     """
 

@@ -76,15 +76,15 @@ def _overdue(instance: Instance, part: Part, say: Say) -> Witness | None:
         return None
     problem, number = instance.problem, part.moves_made - 1
     dwell = part.route.dwells[number]
-    if dwell.most_s is None:
+    if dwell.max_s is None:
         return None
-    free_s = _first_lift_s(instance, part, part.entered_s + dwell.least_s, hours=False)
-    ready_s = _first_lift_s(instance, part, part.entered_s + dwell.least_s)
-    limit_s = part.entered_s + dwell.most_s
+    free_s = _first_lift_s(instance, part, part.entered_s + dwell.min_s, hours=False)
+    ready_s = _first_lift_s(instance, part, part.entered_s + dwell.min_s)
+    limit_s = part.entered_s + dwell.max_s
     if ready_s <= limit_s:
         return None
     step = dwell.step or dwell.station
-    most = f"(most {span(dwell.most_s)})"
+    most = f"(max {span(dwell.max_s)})"
     words = (
         f"{part.name} must leave {dwell.station} by {say(limit_s)} {most}, "
         f"but cannot be lifted before {say(ready_s)}"
@@ -119,11 +119,11 @@ def _hours_words(away: Away | None, say: Say) -> str:
     return f"from {say(max(0, away.from_s))} to {say(away.to_s)}"
 
 
-def _first_lift_s(instance: Instance, part: Part, least_over_s: int, *, hours: bool = True) -> int:
+def _first_lift_s(instance: Instance, part: Part, min_over_s: int, *, hours: bool = True) -> int:
     place = instance.places[part.route.dwells[part.moves_made - 1].station]
     hands_s = part.route.moves[part.moves_made].hands_s
     ready = max(min(free + instance.walk[at][place] for free, at in hands_now(instance)),
-                least_over_s)  # fmt: skip
+                min_over_s)  # fmt: skip
     return int(instance.first_start_s(ready, hands_s)) if hours else ready
 
 
@@ -195,12 +195,12 @@ def _causes(
 
 def _other_hours(problem: Problem, away: Away, limits: Limits, say: Say) -> Iterator[Change]:
     """The least longer hours around one closing that free the problem."""
-    most_s = away.to_s - away.from_s
-    later_s = least_extra(lambda s: changes.stays_on(problem, away, s), limits, most_s)
+    max_s = away.to_s - away.from_s
+    later_s = least_extra(lambda s: changes.stays_on(problem, away, s), limits, max_s)
     if later_s is not None:
         words = f"stay {span(later_s)} past {say(away.from_s)}"
         yield Change(words, changes.stays_on(problem, away, later_s))
-    sooner_s = least_extra(lambda s: changes.begins_early(problem, away, s), limits, most_s)
+    sooner_s = least_extra(lambda s: changes.begins_early(problem, away, s), limits, max_s)
     if sooner_s is not None and away.to_s < ENDLESS_S:
         words = f"be back {span(sooner_s)} before {say(away.to_s)}"
         yield Change(words, changes.begins_early(problem, away, sooner_s))
@@ -270,8 +270,8 @@ def _tell(
         come_s += part.route.moves[number].hands_s
         words = f"{furthest} {part.name} has moved on to {step} by {say(come_s)}"
     words += f", too late for {late.name} in {dwell.station}"
-    if dwell.most_s is not None:
-        words += f" (most {span(dwell.most_s)})"
+    if dwell.max_s is not None:
+        words += f" (max {span(dwell.max_s)})"
     return words, (step, late_step), dwell.station, come_s
 
 
@@ -313,7 +313,7 @@ def _longer(problem: Problem, part: Part, limits: Limits) -> tuple[int, Change] 
     if number < 0 or part.is_done or part.held or number >= len(part.route.dwells):
         return None
     dwell = part.route.dwells[number]
-    if dwell.most_s is None:
+    if dwell.max_s is None:
         return None
     extra_s = least_extra(lambda s: changes.longer(problem, part, number, s), limits)
     if extra_s is None:
@@ -323,21 +323,21 @@ def _longer(problem: Problem, part: Part, limits: Limits) -> tuple[int, Change] 
 
 
 def least_extra(
-    make: Callable[[int], Problem], limits: Limits, most_s: int = LONGEST_EXTRA_S
+    make: Callable[[int], Problem], limits: Limits, max_s: int = LONGEST_EXTRA_S
 ) -> int | None:
     """The least whole seconds for which a changed problem has a plan: doubling, then halving.
 
     Args:
         make: the problem changed by so many seconds.
         limits: what is left of the budget.
-        most_s: more than so many are not tried.
+        max_s: more than so many are not tried.
     """
     high = 1
-    while not has_plan(make(min(high, most_s)), limits):
-        if high >= most_s or limits.over():
+    while not has_plan(make(min(high, max_s)), limits):
+        if high >= max_s or limits.over():
             return None
         high *= 4
-    low, high = high // 4, min(high, most_s)
+    low, high = high // 4, min(high, max_s)
     while high - low > 1:
         middle = (low + high) // 2
         if has_plan(make(middle), limits):
@@ -348,10 +348,10 @@ def least_extra(
 
 
 def least_bad(problem: Problem, limits: Limits) -> Plan | None:
-    """A plan whose longest overstay is the shortest possible.
+    """A plan whose longest overrun is the shortest possible.
 
-    Its order ends earliest among those; for that order the sum of overstays is the least.
-    The dwells of the plan show the real limits, so ``overstay_s`` tells who stays too long.
+    Its order ends earliest among those; for that order the sum of overruns is the least.
+    The dwells of the plan show the real limits, so ``overrun_s`` tells who stays too long.
     """
     extra_s = least_extra(lambda s: changes.all_longer(problem, s), limits)
     if extra_s is None:
@@ -360,7 +360,7 @@ def least_bad(problem: Problem, limits: Limits) -> Plan | None:
     best = Earliest(wider, limits.within(nodes=TRY_NODES)).run()
     if best.turns is None:
         return None
-    most = {(p.name, i): d.most_s for p in problem.parts for i, d in enumerate(p.route.dwells)}
+    most = {(p.name, i): d.max_s for p in problem.parts for i, d in enumerate(p.route.dwells)}
     plan = time_order(Instance(wider), best.turns, best.starts, real_most=most)
-    dwells = tuple(replace(d, most_s=most[d.part, d.dwell]) for d in plan.dwells)
+    dwells = tuple(replace(d, max_s=most[d.part, d.dwell]) for d in plan.dwells)
     return replace(plan, dwells=dwells)

@@ -79,7 +79,7 @@ def _dwell(step: Step) -> Dwell:
     dwell = step.dwell
     if dwell is None or step.at is None:
         raise ProblemError(f"step {step.id!r}", "no dwell at a station", "give it both")
-    return Dwell(step.at, dwell.least_s, dwell.most_s, dwell.aim_s, step.id)
+    return Dwell(step.at, dwell.min_s, dwell.max_s, dwell.target_s, step.id)
 
 
 def _route(recipe: Recipe, visits: Iterable[Visit], begun: Sequence[Move | Dwell] = ()) -> Route:

@@ -85,8 +85,8 @@ class HoursAhead:
                 return inf
             if number == instance.last_of[m]:
                 return starts[0][0] + hands_s
-            least_s, most_s = instance.least_of[number], min(instance.most_of[number], FAR_S)
-            wanted = joined([(a + hands_s + least_s, int(b + hands_s + most_s)) for a, b in starts])
+            min_s, max_s = instance.least_of[number], min(instance.most_of[number], FAR_S)
+            wanted = joined([(a + hands_s + min_s, int(b + hands_s + max_s)) for a, b in starts])
         return inf
 
     def _gaps(self, hands_s: int) -> Times:
@@ -198,14 +198,14 @@ class _Trial:
             if last is None:
                 return False
             latest[k] = last
-            until = last - section.least_s[k] - (section.hands_s[k - 1] if k else 0)
+            until = last - section.min_s[k] - (section.hands_s[k - 1] if k else 0)
         for k in range(count):
             begin = ends.starts[k][0][0]
             hands.append((begin, latest[k] + section.hands_s[k], section.hands_s[k]))
             place = section.places[k]
             if place != NOWHERE and k:
                 entry = ends.starts[k - 1][0][0] + section.hands_s[k - 1]
-                places[place].append((entry, latest[k], section.least_s[k]))
+                places[place].append((entry, latest[k], section.min_s[k]))
             elif place != NOWHERE:
                 now_s = self.instance.problem.now_s
                 left_s = max(0, begin - now_s)

@@ -40,7 +40,7 @@ def _route_key(route: Route) -> tuple[object, ...]:
     moves = tuple(
         (move.hands_s, route.came_from(i), route.goes_to(i)) for i, move in enumerate(route.moves)
     )
-    dwells = tuple((d.station, d.least_s, d.most_s, d.wished_s) for d in route.dwells)
+    dwells = tuple((d.station, d.min_s, d.max_s, d.wished_s) for d in route.dwells)
     return moves, dwells
 
 
@@ -132,9 +132,9 @@ class Instance:
                 self.from_of.append(self._place(route.came_from(i)))
                 self.to_of.append(self._place(route.goes_to(i)))
                 self.dwell_of.append(NOWHERE if dwell is None else self.places[dwell.station])
-                self.least_of.append(0 if dwell is None else dwell.least_s)
-                none = dwell is None or dwell.most_s is None
-                self.most_of.append(inf if none else dwell.most_s)  # type: ignore[union-attr,arg-type]
+                self.least_of.append(0 if dwell is None else dwell.min_s)
+                none = dwell is None or dwell.max_s is None
+                self.most_of.append(inf if none else dwell.max_s)  # type: ignore[union-attr,arg-type]
         self.moves = len(self.line_of)
         self.returns = [
             m > 0
@@ -210,8 +210,8 @@ class Instance:
                 if min(c, FAR_S) - hands_s >= o
             ]
             if m < self.last_of[m]:
-                least_s, most_s = self.least_of[m], int(min(self.most_of[m], 2 * FAR_S))
-                goes_on = [(a - hands_s - most_s, b - hands_s - least_s) for a, b in alive[m + 1]]
+                min_s, max_s = self.least_of[m], int(min(self.most_of[m], 2 * FAR_S))
+                goes_on = [(a - hands_s - max_s, b - hands_s - min_s) for a, b in alive[m + 1]]
                 starts = common(starts, joined(goes_on))
             alive[m] = starts
         return alive

@@ -66,22 +66,22 @@ class PlannedDwell:
     station: str
     in_s: int
     out_s: int
-    least_s: int
-    aim_s: int
-    most_s: int | None
+    min_s: int
+    target_s: int
+    max_s: int | None
     run: str = ""
 
     @property
     def lateness(self) -> float:
         """Time past target as a share of the room up to max; 0 where time does not hurt."""
-        if self.most_s is None or not 0 < (room_s := self.most_s - self.aim_s) < FAR_ROOM_S:
+        if self.max_s is None or not 0 < (room_s := self.max_s - self.target_s) < FAR_ROOM_S:
             return 0.0
-        return max(0, self.out_s - self.in_s - self.aim_s) / room_s
+        return max(0, self.out_s - self.in_s - self.target_s) / room_s
 
     @property
-    def overstay_s(self) -> int:
-        """Seconds beyond ``most_s``, 0 if it keeps it."""
-        return 0 if self.most_s is None else max(0, self.out_s - self.in_s - self.most_s)
+    def overrun_s(self) -> int:
+        """Seconds beyond ``max_s``, 0 if it keeps it."""
+        return 0 if self.max_s is None else max(0, self.out_s - self.in_s - self.max_s)
 
     def as_dict(self) -> dict[str, Any]:
         """The published JSON form."""
@@ -92,9 +92,9 @@ class PlannedDwell:
             "place": self.station,
             "in_s": self.in_s,
             "out_s": self.out_s,
-            "min_s": self.least_s,
-            "target_s": self.aim_s,
-            "max_s": self.most_s,
+            "min_s": self.min_s,
+            "target_s": self.target_s,
+            "max_s": self.max_s,
         }
 
 
@@ -288,7 +288,7 @@ class Feasible(_Planned):
 class Infeasible(Outcome):
     """There is no plan; that is proven.
 
-    ``least_bad`` is, where it was asked for, the plan whose longest overstay is shortest.
+    ``least_bad`` is, where it was asked for, the plan whose longest overrun is shortest.
     """
 
     status = "infeasible"
@@ -310,7 +310,7 @@ class Infeasible(Outcome):
 class Undecided(Outcome):
     """The budget ended before a plan was found or proven impossible.
 
-    ``least_bad`` is, where it was asked for, the plan with the shortest overstays found.
+    ``least_bad`` is, where it was asked for, the plan with the shortest overruns found.
     """
 
     least_bad: Plan | None = None

@@ -64,8 +64,8 @@ def reach(table: Timetable, section: Section, limit_s: int = FAR_S, floor_s: int
     else:
         out = _left_by(table, section.places[0], section.entered_s)
         ends.entries.append([(section.entered_s, section.entered_s, out)])
-        last = min(section.entered_s + section.most_s[0], out, limit_s - section.tail_s[0])
-        wanted = [(max(now_s, section.entered_s + section.least_s[0]), last)]
+        last = min(section.entered_s + section.max_s[0], out, limit_s - section.tail_s[0])
+        wanted = [(max(now_s, section.entered_s + section.min_s[0]), last)]
     count = len(section.hands_s)
     for k in range(count):
         wanted = [span for span in wanted if span[0] <= span[1]]
@@ -94,7 +94,7 @@ def _through(
     table: Timetable, section: Section, k: int, starts: Times, limit_s: int
 ) -> tuple[list[Entry], Times]:
     """The entries of dwell k, and the times at which it can be left."""
-    hands_s, least_s, most_s = section.hands_s[k - 1], section.least_s[k], section.most_s[k]
+    hands_s, min_s, max_s = section.hands_s[k - 1], section.min_s[k], section.max_s[k]
     rooms = table.rooms(section.places[k])
     latest = limit_s - section.tail_s[k]
     entries: list[Entry] = []
@@ -102,10 +102,10 @@ def _through(
     if rooms is ALWAYS:
         for begin, end in starts:
             first = begin + hands_s
-            last = min(end + hands_s, latest - least_s)
+            last = min(end + hands_s, latest - min_s)
             if first <= last:
                 entries.append((first, last, FAR_S))
-                wanted.append((first + least_s, min(last + most_s, latest)))
+                wanted.append((first + min_s, min(last + max_s, latest)))
         return entries, _in_order(wanted)
     index = 0
     for begin, end in starts:
@@ -115,10 +115,10 @@ def _through(
         room = index
         while room < len(rooms) and rooms[room][0] <= last:
             opens, closes = rooms[room]
-            low, high = max(first, opens), min(last, closes - least_s, latest - least_s)
+            low, high = max(first, opens), min(last, closes - min_s, latest - min_s)
             if low <= high:
                 entries.append((low, high, closes))
-                wanted.append((low + least_s, min(high + most_s, closes, latest)))
+                wanted.append((low + min_s, min(high + max_s, closes, latest)))
             room += 1
     return entries, _in_order(wanted)
 
@@ -148,7 +148,7 @@ def trace(
         start = rng.randint(begin, min(end, begin + 3600))
     starts = [start]
     for k in range(len(section.hands_s) - 1, 0, -1):
-        entry = _entry(ends.entries[k], section.least_s[k], section.most_s[k], start, rng, late)
+        entry = _entry(ends.entries[k], section.min_s[k], section.max_s[k], start, rng, late)
         start = entry - section.hands_s[k - 1]
         starts.append(start)
     return starts[::-1]
@@ -156,8 +156,8 @@ def trace(
 
 def _entry(
     entries: Sequence[Entry],
-    least_s: int,
-    most_s: int,
+    min_s: int,
+    max_s: int,
     start: int,
     rng: random.Random | None,
     late: bool,
@@ -167,9 +167,9 @@ def _entry(
     The latest, so that the dwell is short; the earliest where time in it costs nothing, so that
     the place before is free again; or a drawn one.
     """
-    rests = most_s >= FAR_S and not late
+    rests = max_s >= FAR_S and not late
     for first, last, closes in entries if rests else reversed(entries):
-        low, high = max(first, start - most_s), min(last, start - least_s)
+        low, high = max(first, start - max_s), min(last, start - min_s)
         if low <= high and start <= closes:
             if rng is not None and rng.random() < EARLIER_ENTRY:
                 return rng.randint(low, high)

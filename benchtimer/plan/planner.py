@@ -176,7 +176,7 @@ def _solve(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
     bound_s = None if abs(best.bound_s) == inf else int(best.bound_s)
     if best.turns is None:
         late = least_bad(problem, _spare(limits)) if rescue else None
-        why = (LOOK_ON, *_overstays(late))
+        why = (LOOK_ON, *_overruns(late))
         return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why, late)
     plan, is_nearest = nearest(found.problem, best, limits)
     plan = real_dwells(plan, problem)
@@ -198,7 +198,7 @@ def _infeasible(
     plan = least_bad(problem, _spare(limits)) if rescue else None
     witness = tell()
     why = [*witness.sentences, *(f"what would free it: {c.words}" for c in witness.changes)]
-    why += _overstays(plan)
+    why += _overruns(plan)
     return Infeasible(limits.spent_nodes, limits.elapsed_s, None, tuple(why), witness, plan)
 
 
@@ -212,11 +212,11 @@ def _spare(limits: Limits) -> Limits:
     )
 
 
-def _overstays(plan: Plan | None) -> list[str]:
+def _overruns(plan: Plan | None) -> list[str]:
     return [
-        f"least bad: {dwell.part} stays {span(dwell.overstay_s)} too long in {dwell.station}"
+        f"least bad: {dwell.part} stays {span(dwell.overrun_s)} too long in {dwell.station}"
         for dwell in (() if plan is None else plan.dwells)
-        if dwell.overstay_s
+        if dwell.overrun_s
     ]
 
 
@@ -251,12 +251,12 @@ def replan(
 def _past_target(plan: Plan) -> str:
     """The dwell that uses most of its room past target, and that it is the nearest found."""
     worst = max(plan.dwells, key=lambda dwell: dwell.lateness)
-    past_s = worst.out_s - worst.in_s - worst.aim_s
+    past_s = worst.out_s - worst.in_s - worst.target_s
     others = sum(dwell.lateness > 0 for dwell in plan.dwells) - 1
     more = f" and {others} more dwells" if others > 1 else " and 1 more dwell" if others else ""
     return f"past target: {worst.part} by {span(past_s)} in {worst.station}{more}; nearest found"
 
 
 def _gap(problem: Problem, plan: Plan, bound_s: float) -> str:
-    takes_s, least_s = (plan.end_s or 0) - problem.now_s, int(bound_s) - problem.now_s
-    return f"takes {span(takes_s)}; no plan can take less than {span(least_s)}"
+    takes_s, min_s = (plan.end_s or 0) - problem.now_s, int(bound_s) - problem.now_s
+    return f"takes {span(takes_s)}; no plan can take less than {span(min_s)}"

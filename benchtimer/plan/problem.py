@@ -5,7 +5,7 @@ Meaning of the rules (every module of this package keeps them, ``check`` proves 
 - A part follows its route: move 0, dwell 0, move 1, dwell 1, ... and a last move that
   takes it away. It leaves a station when its move begins and enters the next one when
   the move ends, so it is in the hands in between and waits nowhere else.
-- A dwell lasts at least ``least_s`` and, where ``most_s`` is given, at most that.
+- A dwell lasts at least ``min_s`` and, where ``max_s`` is given, at most that.
 - A station never holds more than ``holds`` parts, and a full one is emptied *before* the
   next part goes in: lifting and lowering in the same second is not possible. With one
   pair of hands this means that the freeing move has ended before the bringing one begins.
@@ -89,18 +89,18 @@ class Station:
 
 @dataclass(frozen=True, slots=True)
 class Dwell:
-    """Unattended time at a station, in seconds; ``most_s`` None means no upper limit."""
+    """Unattended time at a station, in seconds; ``max_s`` None means no upper limit."""
 
     station: str
-    least_s: int
-    most_s: int | None = None
-    aim_s: int | None = None
+    min_s: int
+    max_s: int | None = None
+    target_s: int | None = None
     step: str = ""
 
     @property
     def wished_s(self) -> int:
-        """The dwell to come closest to: ``aim_s``, or ``least_s`` where no aim is given."""
-        return self.least_s if self.aim_s is None else self.aim_s
+        """The dwell to come closest to: ``target_s``, or ``min_s`` where no aim is given."""
+        return self.min_s if self.target_s is None else self.target_s
 
     @property
     def room_s(self) -> int:
@@ -108,7 +108,7 @@ class Dwell:
 
         It does not hurt without a max, nor where the max is far.
         """
-        room_s = 0 if self.most_s is None else self.most_s - self.wished_s
+        room_s = 0 if self.max_s is None else self.max_s - self.wished_s
         return room_s if room_s < FAR_ROOM_S else 0
 
 
@@ -329,16 +329,16 @@ def _check_route(route: Route, names: set[str]) -> None:
 
 def _check_dwell(thing: str, dwell: Dwell, names: set[str]) -> None:
     _known(thing, dwell.station, names)
-    if dwell.least_s < 0:
-        raise ProblemError(thing, f"least is {dwell.least_s} s", "use 0 s or more")
-    most_s = math.inf if dwell.most_s is None else dwell.most_s
-    if most_s < dwell.least_s:
+    if dwell.min_s < 0:
+        raise ProblemError(thing, f"least is {dwell.min_s} s", "use 0 s or more")
+    max_s = math.inf if dwell.max_s is None else dwell.max_s
+    if max_s < dwell.min_s:
         raise ProblemError(
-            thing, f"least {dwell.least_s} s is above most {dwell.most_s} s", "swap or widen them"
+            thing, f"min {dwell.min_s} s is above max {dwell.max_s} s", "swap or widen them"
         )
-    if not dwell.least_s <= dwell.wished_s <= most_s:
+    if not dwell.min_s <= dwell.wished_s <= max_s:
         raise ProblemError(
-            thing, f"aim {dwell.aim_s} s is outside least and most", "move the aim inside"
+            thing, f"target {dwell.target_s} s is outside least and most", "move the aim inside"
         )
 
 

@@ -75,7 +75,7 @@ def _has_room(table: Timetable, section: Section, starts: tuple[int, ...]) -> bo
     entered = section.entered_s
     for k, start in enumerate(starts):
         if entered is not None:
-            if not section.least_s[k] <= start - entered <= section.most_s[k]:
+            if not section.min_s[k] <= start - entered <= section.max_s[k]:
                 return False
             since = entered if k else max(entered, table.instance.problem.now_s)
             if not any(f <= since and start <= g for f, g in table.rooms(section.places[k])):

@@ -174,7 +174,7 @@ def assess(
 def as_followed(plan: Plan) -> Plan:
     """The plan as whoever follows it works: no dwell shorter than target, or than planned."""
     dwells = tuple(
-        replace(d, least_s=max(d.least_s, min(d.aim_s, d.out_s - d.in_s))) for d in plan.dwells
+        replace(d, min_s=max(d.min_s, min(d.target_s, d.out_s - d.in_s))) for d in plan.dwells
     )
     return replace(plan, dwells=dwells)
 
@@ -240,7 +240,7 @@ def _floor(replay: Replay, number: int) -> int:
     if move.move:
         made = [m.end_s for m in plan.moves[:number] if m.part == move.part]
         since = made[-1] if made else entry_s(problem, part) or 0
-        floor = max(floor, since + part.route.dwells[move.move - 1].least_s)
+        floor = max(floor, since + part.route.dwells[move.move - 1].min_s)
     if number in replay.freed_by:
         floor = max(floor, plan.moves[replay.freed_by[number]].start_s)
     for away in sorted(problem.away, key=lambda away: away.from_s):

@@ -27,7 +27,7 @@ class Section:
         hands_s: how long each move takes.
         ways: places each move leads from and to.
         places: place of the dwell before each move, ``NOWHERE`` where there is none.
-        least_s: least time of that dwell, and ``most_s`` its most.
+        min_s: least time of that dwell, and ``max_s`` its most.
         tail_s: least time from the start of each move to the end of the last.
         entered_s: entry of the present dwell, where the part is in one.
         release_s: before that the first move can't begin.
@@ -41,8 +41,8 @@ class Section:
     hands_s: list[int]
     ways: list[tuple[int, int]]
     places: list[int]
-    least_s: list[int]
-    most_s: list[int]
+    min_s: list[int]
+    max_s: list[int]
     tail_s: list[int]
     entered_s: int | None
     release_s: int
@@ -52,7 +52,7 @@ class Section:
     @property
     def deadline_s(self) -> float:
         """When the part must have left the dwell it is in."""
-        return inf if self.entered_s is None else self.entered_s + self.most_s[0]
+        return inf if self.entered_s is None else self.entered_s + self.max_s[0]
 
 
 def places_that_fill(instance: Instance) -> list[bool]:
@@ -101,15 +101,15 @@ def _cut(instance: Instance, index: int, number: int, tight: list[bool]) -> list
     firsts = [made]
     for n in range(made + 1, len(route.moves)):
         dwell = route.dwells[n - 1]
-        if dwell.most_s is None and not tight[places[dwell.station]]:
+        if dwell.max_s is None and not tight[places[dwell.station]]:
             firsts.append(n)
     cut: list[Section] = []
     for first, end in zip(firsts, [*firsts[1:], len(route.moves)], strict=True):
         section = _section(instance, index, number + len(cut), (first, end))
         if cut:
             section.entered_s = None
-            _link(cut[-1], section, route.dwells[first - 1].least_s)
-            section.places[0], section.least_s[0], section.most_s[0] = NOWHERE, 0, FAR_S
+            _link(cut[-1], section, route.dwells[first - 1].min_s)
+            section.places[0], section.min_s[0], section.max_s[0] = NOWHERE, 0, FAR_S
         cut.append(section)
     return cut
 
@@ -124,10 +124,10 @@ def _section(instance: Instance, index: int, number: int, span: tuple[int, int])
         ways.append((NOWHERE if a is None else places[a], NOWHERE if b is None else places[b]))
     dwells = [route.dwells[n - 1] if n else None for n in range(first, end)]
     hands_s = [move.hands_s for move in route.moves[first:end]]
-    least_s = [0 if d is None else d.least_s for d in dwells]
+    min_s = [0 if d is None else d.min_s for d in dwells]
     tail_s = hands_s[:]
     for k in reversed(range(len(hands_s) - 1)):
-        tail_s[k] += least_s[k + 1] + tail_s[k + 1]
+        tail_s[k] += min_s[k + 1] + tail_s[k + 1]
     return Section(
         number,
         index,
@@ -135,8 +135,8 @@ def _section(instance: Instance, index: int, number: int, span: tuple[int, int])
         hands_s,
         ways,
         [NOWHERE if d is None else places[d.station] for d in dwells],
-        least_s,
-        [FAR_S if d is None or d.most_s is None else d.most_s for d in dwells],
+        min_s,
+        [FAR_S if d is None or d.max_s is None else d.max_s for d in dwells],
         tail_s,
         entry_s(problem, part),
         max(part.release_s, problem.now_s) if not first else problem.now_s,

@@ -38,7 +38,7 @@ class Settled:
     """A problem with its least times settled, and what was found for it.
 
     Attributes:
-        problem: each dwell's ``least_s`` is what it lasts at least.
+        problem: each dwell's ``min_s`` is what it lasts at least.
         best: the best plan for it.
         cuts: dwells that end before their target.
     """
@@ -62,7 +62,7 @@ def settled(problem: Problem, least: Mapping[Key, int] | None) -> Problem:
     for index, part in enumerate(problem.parts):
         route = part.route
         if id(route) not in at_target:
-            dwells = tuple(replace(d, least_s=d.wished_s) for d in route.dwells)
+            dwells = tuple(replace(d, min_s=d.wished_s) for d in route.dwells)
             at_target[id(route)] = (
                 replace(route, dwells=dwells) if dwells != route.dwells else route
             )
@@ -70,7 +70,7 @@ def settled(problem: Problem, least: Mapping[Key, int] | None) -> Problem:
         lasting = at_target[id(route)]
         if own:
             lasting = replace(lasting, dwells=tuple(
-                replace(d, least_s=own.get(number, d.least_s))
+                replace(d, min_s=own.get(number, d.min_s))
                 for number, d in enumerate(lasting.dwells)
             ))  # fmt: skip
         parts.append(part if lasting is route else replace(part, route=lasting))
@@ -189,7 +189,7 @@ def _times(instance: Instance, best: Best) -> list[int]:
 
 
 def _min(problem: Problem, key: Key) -> int:
-    return problem.parts[key[0]].route.dwells[key[1]].least_s
+    return problem.parts[key[0]].route.dwells[key[1]].min_s
 
 
 def _longest(
@@ -247,7 +247,7 @@ def _told(
 
 def _caused(problem: Problem, turns: Sequence[Turn], cut: Cut, ring: Sequence[Edge]) -> Cut:
     for edge in ring:
-        if edge.rule == "most":
+        if edge.rule == "max":
             turn = turns[edge.before - 1]
             other = problem.parts[turn.part]
             place = other.route.dwells[turn.move - 1].station
@@ -277,7 +277,7 @@ def real_dwells(plan: Plan, problem: Problem) -> Plan:
         if number >= progress(part) - 1
     }
     real = tuple(
-        replace(d, least_s=dwells[d.part, d.dwell].least_s, most_s=dwells[d.part, d.dwell].most_s)
+        replace(d, min_s=dwells[d.part, d.dwell].min_s, max_s=dwells[d.part, d.dwell].max_s)
         for d in plan.dwells
     )
     return replace(plan, dwells=real)

@@ -93,7 +93,7 @@ def wishes(problem: Problem, turns: Sequence[Turn], times: Sequence[int]) -> lis
     longest_s = max((room for *_, dwell in stays if (room := dwell.room_s)), default=1)
     wanted: list[Soft] = []
     for start, node, shift, dwell in stays:
-        if dwell.wished_s > dwell.least_s:
+        if dwell.wished_s > dwell.min_s:
             cost = SHORT_COST * FINE_COST * (len(turns) + 1) * longest_s
             wanted.append((start, node, shift + dwell.wished_s, cost))
         if dwell.room_s:
@@ -108,9 +108,9 @@ def _limits(
     soft = []
     for start, node, shift, _ in stays_of(problem, turns):
         turn = turns[node - 1]
-        most_s = real_most[problem.parts[turn.part].name, turn.move - 1]
-        if most_s is not None:
-            soft.append((node, start, -shift - most_s, 1))
+        max_s = real_most[problem.parts[turn.part].name, turn.move - 1]
+        if max_s is not None:
+            soft.append((node, start, -shift - max_s, 1))
     return soft
 
 
@@ -183,8 +183,8 @@ def _planned_dwell(problem: Problem, turn: Turn, in_s: int, out_s: int) -> Plann
         dwell.station,
         in_s,
         out_s,
-        dwell.least_s,
+        dwell.min_s,
         dwell.wished_s,
-        dwell.most_s,
+        dwell.max_s,
         part.run,
     )

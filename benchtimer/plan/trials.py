@@ -175,7 +175,7 @@ class Replay:
         floor = float(max(start, self.free[move.hands][0]))
         leaving = self.leaves.get((move.part, move.move))
         since = entered.get(move.part)
-        least = 0 if leaving is None else self.plan.dwells[leaving].least_s
+        least = 0 if leaving is None else self.plan.dwells[leaving].min_s
         if move.hands not in hands:
             if since is None:
                 return [floor] * self.trials
@@ -215,9 +215,9 @@ class Replay:
 
 
 def _over(dwell: PlannedDwell, begun: Column, since: Column | None) -> Column:
-    if dwell.most_s is None:
+    if dwell.max_s is None:
         return []
-    most = dwell.most_s
+    most = dwell.max_s
     if since is None:
         limit = dwell.in_s + most
         return [b - limit if b > limit else 0.0 for b in begun]

@@ -1,9 +1,9 @@
 """Changes to a recipe for one run: a dwell, a temperature, an amount, by a short name.
 
-An adjustment is ``ID.FIELD = VALUE``, for example ``black.aim = 12 min``,
+An adjustment is ``ID.FIELD = VALUE``, for example ``black.target = 12 min``,
 ``salts.high = 292 F``, ``black-salts.volume = 6 L`` or ``black-salts.2 = 550 g/L`` (the
-second ingredient). ``black.least = aim`` takes the value of another field of the same entry,
-and ``*.least = aim`` does so at every step that has both: then no dwell is shorter than its
+second ingredient). ``black.min = aim`` takes the value of another field of the same entry,
+and ``*.min = aim`` does so at every step that has both: then no dwell is shorter than its
 aim. The file is not touched; the adjusted recipe is checked as a whole.
 """
 
@@ -46,7 +46,7 @@ def parse_adjustment(text: str) -> Adjustment:
     name, equals, value = text.partition("=")
     entry, dot, field = name.strip().partition(".")
     if not (equals and dot and entry and field.strip() and value.strip()):
-        raise _error(text, "it is not ID.FIELD=VALUE", 'write it like black.aim="12 min"')
+        raise _error(text, "it is not ID.FIELD=VALUE", 'write it like black.target="12 min"')
     return Adjustment(entry.strip(), field.strip(), _bare(value.strip()))
 
 
@@ -77,7 +77,7 @@ def _each(data: dict[str, Any], adjustment: Adjustment) -> list[Adjustment]:
     dwells = ((step["id"], step.get("dwell", {})) for _, step in tables(data.get("step")))
     fitting = [name for name, dwell in dwells if wanted <= dwell.keys()]
     if not fitting or not wanted <= set(DWELL_FIELDS):
-        allowed = f'"{EVERY}.least=aim" gives each dwell its own aim as its least'
+        allowed = f'"{EVERY}.min=aim" gives each dwell its own aim as its least'
         raise _error(str(adjustment), f"it fits no step of {quoted(data['title'])}", allowed)
     return [replace(adjustment, entry=name) for name in fitting]
 
@@ -92,7 +92,7 @@ def _set(data: dict[str, Any], adjustment: Adjustment) -> None:
 
 def _is_field(entry: dict[str, Any], adjustment: Adjustment) -> bool:
     """Whether the value is the name of a limit beside the one that changes."""
-    return adjustment.value in (*DWELL_FIELDS, "low", "high") and adjustment.value in entry
+    return adjustment.value in (*DWELL_FIELDS, "min", "max") and adjustment.value in entry
 
 
 def _is_count(path: tuple[Any, ...], adjustment: Adjustment) -> bool:

@@ -168,29 +168,29 @@ class CeilingFrom(Entry):
 
 
 class ReadingCheck(_Check):
-    """A figure read off and written down, hoped for between ``low`` and ``high``.
+    """A figure read off and written down, hoped for between ``min`` and ``max``.
 
     Above ``ceiling`` the step can't be confirmed at all: correct it, hold or abort.
     """
 
     kind: Literal["reading"]
     unit: UnitSymbol | None = None
-    low: Reading | None = None
-    high: Reading | None = None
+    min: Reading | None = None
+    max: Reading | None = None
     ceiling: Reading | None = None
     ceiling_from: CeilingFrom | None = None
 
     @_property
     def sending_answers(self) -> tuple[str, ...]:
-        """A figure can send by being below ``low`` or above ``high``."""
+        """A figure can send by being below ``min`` or above ``max``."""
         return tuple(
-            word for word, limit in (("below", self.low), ("above", self.high)) if limit is not None
+            word for word, limit in (("below", self.min), ("above", self.max)) if limit is not None
         )
 
     @_property
     def unit_symbol(self) -> str:
         """The unit the figure is asked in."""
-        limits = (self.low, self.high, self.ceiling)
+        limits = (self.min, self.max, self.ceiling)
         given = [limit.unit for limit in limits if limit is not None]
         return self.unit or (given[0] if given else "C")
 
@@ -219,19 +219,19 @@ class ReadingCheck(_Check):
         return Judged(str(figure), key, bad=above or key != "in", above_ceiling=above)
 
     def _key(self, figure: Quantity) -> str:
-        if self.low is not None and figure.base < self.low.base - 1e-9:
+        if self.min is not None and figure.base < self.min.base - 1e-9:
             return "below"
-        if self.high is not None and figure.base > self.high.base + 1e-9:
+        if self.max is not None and figure.base > self.max.base + 1e-9:
             return "above"
         return "in"
 
     def simulate(self, draws: Random, known: Properties) -> str | bool:
         """A figure inside the limits, or a little outside where the draw sends the part."""
         ceiling = self.ceiling_for(known)
-        high = self.high or ceiling or self.low
+        high = self.max or ceiling or self.min
         if high is not None and ceiling is not None and ceiling.base < high.base:
             high = ceiling
-        low = self.low or high
+        low = self.min or high
         if low is None or high is None:
             return f"1 {self.unit_symbol}"
         outside = 0.1 * (abs(high.base - low.base) or abs(low.base) or 1.0)

@@ -10,7 +10,7 @@ from benchtimer.quantity import Quantity, show_duration, show_number
 from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck, Send
 from benchtimer.recipe.mixing import dose, scaled
 from benchtimer.recipe.model import (
-    Caution,
+    Hazard,
     Dwell,
     Lineage,
     Mix,
@@ -28,13 +28,13 @@ _T = TypeVar("_T")
 
 
 def describe(recipe: Recipe) -> str:
-    """The whole recipe as text: stations, cautions, mixes, steps, sources."""
+    """The whole recipe as text: stations, hazards, mixes, steps, sources."""
     lines = [*_wrap(recipe.title), f"{recipe.id}, revision {recipe.revision}"]
     if recipe.lineage:
         lines += _lineage(recipe.lineage)
     if recipe.about:
         lines += ["", *_wrap(recipe.about)]
-    lines += ["", "Cautions", *_each(recipe, recipe.caution, _caution)] if recipe.caution else []
+    lines += ["", "Hazards", *_each(recipe, recipe.hazard, _hazard)] if recipe.hazard else []
     lines += ["", "Stations", *_each(recipe, recipe.station, _station)] if recipe.station else []
     lines += ["", "Mixes", *_each(recipe, recipe.mix, _mix)] if recipe.mix else []
     if recipe.part_properties:
@@ -72,7 +72,7 @@ def _lineage(lineage: Lineage) -> list[str]:
 
 
 def show_window(window: Window, unit: str | None = None) -> str:
-    """A temperature window on one line: ``285 F to 295 F, aim 290 F, read every 10 min``.
+    """A temperature window on one line: ``285 F to 295 F, target 290 F, read every 10 min``.
 
     Args:
         window: the window.
@@ -82,11 +82,11 @@ def show_window(window: Window, unit: str | None = None) -> str:
     def told(limit: Quantity) -> str:
         return str(limit) if unit in (None, limit.unit) else f"{limit} ({_in(limit, unit)})"
 
-    text = f"{window.low} to {window.high}"
-    if unit is not None and (window.low.unit, window.high.unit) != (unit, unit):
-        low, high = (_in(limit, unit) for limit in (window.low, window.high))
+    text = f"{window.min} to {window.max}"
+    if unit is not None and (window.min.unit, window.max.unit) != (unit, unit):
+        low, high = (_in(limit, unit) for limit in (window.min, window.max))
         text += f" ({low.removesuffix(f' {unit}')} to {high})"
-    text += f", aim {told(window.aim)}" if window.aim else ""
+    text += f", target {told(window.target)}" if window.target else ""
     text += f", never above {told(window.ceiling)}" if window.ceiling else ""
     return text + (f", read every {show_duration(window.every_s)}" if window.every_s else "")
 
@@ -98,12 +98,12 @@ def _in(limit: Quantity, unit: str | None) -> str:
 
 
 def show_dwell(dwell: Dwell) -> str:
-    """A dwell on one line: ``dwell 8 min at least, aim 10 min, 20 min at most``."""
-    most = f"{show_duration(dwell.most_s)} at most" if dwell.most_s is not None else "no limit"
-    if dwell.aim_s == 0:
+    """A dwell on one line: ``dwell 8 min at least, target 10 min, 20 min at most``."""
+    most = f"{show_duration(dwell.max_s)} at most" if dwell.max_s is not None else "no limit"
+    if dwell.target_s == 0:
         return f"may wait here, {most}"
-    least, aim = show_duration(dwell.least_s), show_duration(dwell.aim_s)
-    return f"dwell {least} at least, aim {aim}, {most}"
+    least, aim = show_duration(dwell.min_s), show_duration(dwell.target_s)
+    return f"dwell {least} at least, target {aim}, {most}"
 
 
 def _each(
@@ -113,16 +113,16 @@ def _each(
         yield from shown(recipe, entry)
 
 
-def _caution(recipe: Recipe, caution: Caution) -> Iterator[str]:
-    yield from _wrap(f"! {caution.title} (before {', '.join(caution.before)})", "  ", "    ")
-    yield from _wrap(caution.text, "    ")
-    if caution.wear:
-        yield from _wrap(f"wear: {'; '.join(caution.wear)}", "    ")
-    if caution.first_aid:
-        yield from _wrap(f"first aid: {caution.first_aid}", "    ")
-    for never in caution.never:
+def _hazard(recipe: Recipe, hazard: Hazard) -> Iterator[str]:
+    yield from _wrap(f"! {hazard.title} (before {', '.join(hazard.before)})", "  ", "    ")
+    yield from _wrap(hazard.text, "    ")
+    if hazard.wear:
+        yield from _wrap(f"wear: {'; '.join(hazard.wear)}", "    ")
+    if hazard.first_aid:
+        yield from _wrap(f"first aid: {hazard.first_aid}", "    ")
+    for never in hazard.never:
         yield from _wrap(f"never: {never}", "    ")
-    yield from _cite(recipe, caution.source)
+    yield from _cite(recipe, hazard.source)
 
 
 def _station(recipe: Recipe, station: Station) -> Iterator[str]:
@@ -218,9 +218,9 @@ def _answers(check: Check) -> str:
 
 def show_limits(check: ReadingCheck) -> str:
     """Between what a figure should lie: ``6 pH to 9 pH``, ``up to 65 C``; nothing if free."""
-    if check.low is None:
-        return "" if check.high is None else f"up to {check.high}"
-    return f"{check.low} at least" if check.high is None else f"{check.low} to {check.high}"
+    if check.min is None:
+        return "" if check.max is None else f"up to {check.max}"
+    return f"{check.min} at least" if check.max is None else f"{check.min} to {check.max}"
 
 
 def _sends(send: Send) -> str:

@@ -14,9 +14,9 @@ from benchtimer.recipe.lines import Path
 from benchtimer.recipe.problems import told
 from benchtimer.recipe.tables import Found, Table, at, checks, tables
 
-DWELL = ("least", "aim", "most")
-WINDOW = ("low", "aim", "high", "ceiling")
-READING = ("low", "high", "ceiling")
+DWELL = ("min", "target", "max")
+WINDOW = ("min", "target", "max", "ceiling")
+READING = ("min", "max", "ceiling")
 
 
 def broken_limits(data: Table) -> Found:

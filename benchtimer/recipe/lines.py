@@ -41,7 +41,7 @@ class Token(NamedTuple):
 
 
 class LineFinder:
-    """Finds the line of an entry by its path, for example ``("step", 2, "dwell", "aim")``.
+    """Finds the line of an entry by its path, for example ``("step", 2, "dwell", "target")``.
 
     The text is walked when the first line is asked for: most recipes have no problem.
     """

@@ -4,8 +4,8 @@ A recipe is a TOML file. Quantities are strings with units. Unknown keys are err
 model checks one entry at a time; ``rules`` checks what entries say about each other.
 
 Meaning of a step: hands-on work of about ``hands``; then its checks; then, if it has a
-dwell, the part goes into the station ``at`` and stays there between ``least`` and
-``most``. Steps follow each other without waiting, unless a dwell gives the part a place
+dwell, the part goes into the station ``at`` and stays there between ``min`` and
+``max``. Steps follow each other without waiting, unless a dwell gives the part a place
 to wait. What is looked at after a dwell is a check of the next step, because the part has
 to be lifted for it.
 """
@@ -85,9 +85,9 @@ class Window(Entry):
     Above ``ceiling`` nothing may go in until a lower reading is written down.
     """
 
-    low: Temperature
-    aim: Temperature | None = None
-    high: Temperature
+    min: Temperature
+    target: Temperature | None = None
+    max: Temperature
     ceiling: Temperature | None = None
     every_s: SomeSeconds | None = Field(default=None, alias="every")
     source: Id | None = None
@@ -144,7 +144,7 @@ def _listed(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
-class Caution(Entry):
+class Hazard(Entry):
     """A hazard with its gear, acknowledged before the step, station or mix it guards."""
 
     before: Annotated[tuple[Id, ...], BeforeValidator(_listed), Field(min_length=1, max_length=20)]
@@ -184,17 +184,17 @@ class Mix(Entry):
 
 
 class Dwell(Entry):
-    """Unattended time at a station; no ``most`` means no upper limit."""
+    """Unattended time at a station; no ``max`` means no upper limit."""
 
-    least_s: Seconds = Field(alias="least")
-    aim_s: Seconds = Field(alias="aim")
-    most_s: Seconds | None = Field(default=None, alias="most")
+    min_s: Seconds = Field(alias="min")
+    target_s: Seconds = Field(alias="target")
+    max_s: Seconds | None = Field(default=None, alias="max")
     source: Id | None = None
 
     @property
     def is_rest(self) -> bool:
         """Whether it is a place to wait: it has no end, or its target is no time at all."""
-        return self.most_s is None or self.aim_s == 0
+        return self.max_s is None or self.target_s == 0
 
 
 class Step(Entry):
@@ -248,7 +248,7 @@ class Recipe(Entry):
     source: tuple[Source, ...] = Field(default=(), max_length=MAX_ENTRIES)
     property: tuple[Property, ...] = Field(default=(), max_length=20)
     station: tuple[Station, ...] = Field(default=(), max_length=MAX_ENTRIES)
-    caution: tuple[Caution, ...] = Field(default=(), max_length=MAX_ENTRIES)
+    hazard: tuple[Hazard, ...] = Field(default=(), max_length=MAX_ENTRIES)
     mix: tuple[Mix, ...] = Field(default=(), max_length=MAX_ENTRIES)
     walk: dict[Id, dict[Id, Seconds]] = Field(default_factory=dict)
     step: tuple[Step, ...] = Field(min_length=1, max_length=MAX_STEPS)
@@ -292,11 +292,11 @@ class Recipe(Entry):
                 return station
         raise KeyError(station_id)
 
-    def cautions_for(self, step: Step) -> Iterator[Caution]:
-        """The cautions that guard a step, by its id or by its station's."""
-        for caution in self.caution:
-            if step.id in caution.before or (step.at is not None and step.at in caution.before):
-                yield caution
+    def hazards_for(self, step: Step) -> Iterator[Hazard]:
+        """The hazards that guard a step, by its id or by its station's."""
+        for hazard in self.hazard:
+            if step.id in hazard.before or (step.at is not None and step.at in hazard.before):
+                yield hazard
 
     def walk_s(self, from_station: str, to_station: str) -> int:
         """Seconds from one station to another; the way back is as long unless told."""

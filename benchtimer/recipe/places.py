@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check, Send
-from benchtimer.recipe.model import Caution, Recipe, Station, Step, Window
+from benchtimer.recipe.model import Hazard, Recipe, Station, Step, Window
 from benchtimer.trade.compatibility import conflicts_within, said
 
 MAX_ID = 40
@@ -167,19 +167,19 @@ def _merged(name: str, stations: list[Station]) -> Station:
 
 def _narrowed(title: str, windows: list[Window]) -> Window:
     first = windows[0]
-    low = max((w.low for w in windows), key=_base)
-    high = min((w.high for w in windows), key=_base)
+    low = max((w.min for w in windows), key=_base)
+    high = min((w.max for w in windows), key=_base)
     if low.base > high.base:
         found = f"one recipe wants at least {low}, another at most {high}"
         raise PlaceError(title, found, "Give each recipe a bath of its own, or run them apart")
     ceilings = [w.ceiling for w in windows if w.ceiling is not None]
     every = [w.every_s for w in windows if w.every_s is not None]
-    aim = first.aim if first.aim is not None and low.base <= first.aim.base <= high.base else None
+    aim = first.target if first.target is not None and low.base <= first.target.base <= high.base else None
     return first.model_copy(
         update={
-            "low": low,
-            "high": high,
-            "aim": aim,
+            "min": low,
+            "max": high,
+            "target": aim,
             "ceiling": min(ceilings, key=_base) if ceilings else None,
             "every_s": min(every) if every else None,
         }
@@ -213,7 +213,7 @@ def _moved(
     return recipe.model_copy(
         update={
             "station": tuple({name: places[name] for name in own.values()}.values()),
-            "caution": tuple(_guarding(caution, own, others) for caution in recipe.caution),
+            "hazard": tuple(_guarding(hazard, own, others) for hazard in recipe.hazard),
             "walk": {
                 _named(own, a): {_named(own, b): seconds for b, seconds in to.items()}
                 for a, to in recipe.walk.items()
@@ -230,13 +230,13 @@ def _named(own: Mapping[str, str], station: str) -> str:
     return own[station]
 
 
-def _guarding(caution: Caution, own: Mapping[str, str], others: set[str]) -> Caution:
-    """A caution before places; a name that a step or a mix has, too, stays."""
+def _guarding(hazard: Hazard, own: Mapping[str, str], others: set[str]) -> Hazard:
+    """A hazard before places; a name that a step or a mix has, too, stays."""
     before: list[str] = []
-    for name in caution.before:
+    for name in hazard.before:
         before += [own[name]] if name in own else []
         before += [name] if name in others or name not in own else []
-    return caution.model_copy(update={"before": tuple(dict.fromkeys(before))})
+    return hazard.model_copy(update={"before": tuple(dict.fromkeys(before))})
 
 
 def _at_place(step: Step, own: Mapping[str, str]) -> Step:

@@ -43,7 +43,7 @@ def _ids(data: Table, key: str) -> Known:
 def _unique_ids(data: Table) -> Found:
     for key in ("source", "property", "station", "mix", "step"):
         yield from _repeats(data, tables(data.get(key)), (key,), "id")
-    yield from _repeats(data, tables(data.get("caution")), ("caution",), "title")
+    yield from _repeats(data, tables(data.get("hazard")), ("hazard",), "title")
     for i, step in tables(data.get("step")):
         yield from _repeats(data, tables(step.get("check")), ("step", i, "check"), "id")
     for i, source in tables(data.get("source")):
@@ -77,10 +77,10 @@ def _references(data: Table) -> Found:
         if mixes:
             yield from _refers(data, ("station", i, "bath"), station.get("bath"), mixes, "mix")
     guarded = dict.fromkeys([*stations, *steps, *mixes])
-    for i, caution in tables(data.get("caution")):
-        before = caution.get("before")
+    for i, hazard in tables(data.get("hazard")):
+        before = hazard.get("before")
         for name in [before] if isinstance(before, str) else listed(before):
-            here: Path = ("caution", i, "before")
+            here: Path = ("hazard", i, "before")
             yield from _refers(data, here, name, guarded, "station, step or mix")
     for i, prop in tables(data.get("property")):
         yield from _refers(data, ("property", i, "of"), prop.get("of"), mixes, "mix")
@@ -154,14 +154,14 @@ def _answer(data: Table, path: Path, check: Table, answer: Any) -> Found:
     known = {
         "choice": [o for o in listed(check.get("options")) if isinstance(o, str)],
         "yes-no": ["no"],
-        "reading": [w for w, key in (("below", "low"), ("above", "high")) if key in check],
+        "reading": [w for w, key in (("below", "min"), ("above", "max")) if key in check],
     }.get(str(check.get("kind")))
     if known is None or answer in known:
         return
     found = f"the check never gets the answer {quoted(answer)}"
     allowed = f"known here: {_some(dict.fromkeys(known))}"
     if check.get("kind") == "reading" and not known:
-        allowed = "add low or high to the check: below low and above high can send"
+        allowed = "add min or max to the check: below min and above max can send"
     yield at(data, path, found, allowed, nearest(answer, known))
 
 

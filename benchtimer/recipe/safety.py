@@ -34,7 +34,7 @@ def unsafe_stations(data: Table) -> Found:
         danger = _danger([*own, *mixed], station)
         if danger is not None and not _warned(data, station.get("id"), guarded):
             name = station.get("id")
-            allowed = f'add a [[caution]] with before = ["{name}"]'
+            allowed = f'add a [[hazard]] with before = ["{name}"]'
             yield at(data, ("station", i), f"{danger}, and nothing warns before it", allowed)
 
 
@@ -56,18 +56,18 @@ def _danger(held: list[Chemistry], station: Table) -> str | None:
         return f"it holds {' and '.join(dict.fromkeys(hurts))}"
     window = station.get("temperature")
     try:
-        top = parse(window["high"], "temperature") if isinstance(window, dict) else None
+        top = parse(window["max"], "temperature") if isinstance(window, dict) else None
     except (KeyError, TypeError, QuantityError):
         return None
     return f"it is as hot as {quoted(str(top))}" if top and top.base >= BURNS_C else None
 
 
 def _guarded(data: Table) -> set[Any]:
-    """Everything that a caution stands before."""
+    """Everything that a hazard stands before."""
     return {
         name
-        for _, caution in tables(data.get("caution"))
-        for name in _names(caution.get("before"))
+        for _, hazard in tables(data.get("hazard"))
+        for name in _names(hazard.get("before"))
         if isinstance(name, str)
     }
 
@@ -77,6 +77,6 @@ def _names(before: Any) -> list[Any]:
 
 
 def _warned(data: Table, station_id: Any, guarded: set[Any]) -> bool:
-    """Whether the station, or every step at it, has a caution before it."""
+    """Whether the station, or every step at it, has a hazard before it."""
     steps = [s.get("id") for _, s in tables(data.get("step")) if s.get("at") == station_id]
     return station_id in guarded or (bool(steps) and all(step in guarded for step in steps))

@@ -1,7 +1,7 @@
 """The recipe format as a JSON Schema (draft 2020-12), for editors and other programs.
 
 The schema says what each entry may look like. What entries say about each other (an
-undefined station, least over most) no schema of this kind can tell: ``benchtimer check``
+undefined station, least over most) no schema of this kind can tell: ``benchtimer validate``
 does.
 """
 
@@ -16,7 +16,7 @@ def recipe_schema() -> dict[str, Any]:
     """The JSON Schema of a recipe file."""
     schema: dict[str, Any] = _plain(Recipe.model_json_schema(by_alias=True))
     required = [name for name in schema["required"] if name != "id"]  # the file's name gives it
-    guarded = schema["$defs"]["Caution"]["properties"]
+    guarded = schema["$defs"]["Hazard"]["properties"]
     guarded["before"] = _one_or_more(guarded["before"])
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

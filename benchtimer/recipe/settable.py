@@ -10,10 +10,10 @@ from typing import Any
 
 from benchtimer.recipe.tables import Table, tables
 
-DWELL_FIELDS = ("least", "aim", "most")
+DWELL_FIELDS = ("min", "target", "max")
 STEP_FIELDS = {"hands": ("hands",)} | {k: ("dwell", k) for k in DWELL_FIELDS}
 STATION_FIELDS = {"holds": ("holds",)} | {
-    k: ("temperature", k) for k in ("low", "aim", "high", "ceiling", "every")
+    k: ("temperature", k) for k in ("min", "target", "max", "ceiling", "every")
 }
 
 Way = tuple[Any, ...]

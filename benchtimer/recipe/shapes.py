@@ -51,7 +51,7 @@ def _real_path(loc: Loc) -> Path:
 
 
 def _is_variant(loc: Loc, i: int) -> bool:
-    """Whether a part names the kind of a check, as in ``("check", 0, "reading", "low")``."""
+    """Whether a part names the kind of a check, as in ``("check", 0, "reading", "min")``."""
     return i >= 2 and loc[i - 2] == "check" and loc[i] in CHECK_KINDS
 
 
@@ -83,10 +83,10 @@ _EXAMPLES = {
     "title": 'add title = "what it is"',
     "text": 'add text = "what to know"',
     "hands": 'add hands = "60 s", the hands-on time',
-    "least": 'add least = "8 min"',
-    "aim": 'add aim = "10 min"',
-    "low": 'add low = "285 F"',
-    "high": 'add high = "295 F"',
+    "min": 'add min = "8 min"',
+    "target": 'add target = "10 min"',
+    "min": 'add min = "285 F"',
+    "max": 'add max = "295 F"',
     "schema": f"add schema = {model.SCHEMA}",
     "before": 'add before = "a station or step"',
     "ask": 'add ask = "the question"',

@@ -25,7 +25,7 @@ Key = tuple[str, str]
 WORDS = {
     ActionKind.BEGIN: "take",
     ActionKind.READING: "read",
-    ActionKind.CAUTION: "caution",
+    ActionKind.HAZARD: "hazard",
     ActionKind.MAKE_UP: "make up",
 }
 """The kinds of action that somebody has to come to the bench for."""
@@ -36,8 +36,8 @@ class Alarm:
     """One alarm that was answered.
 
     Attributes:
-        what: ``lift`` or ``take`` (a part), ``read`` or ``make up`` (a station), ``caution``.
-        who: the part, station or caution.
+        what: ``lift`` or ``take`` (a part), ``read`` or ``make up`` (a station), ``hazard``.
+        who: the part, station or hazard.
         rang_ms: bench time at which it began to ring.
         entry: what answered it.
     """
@@ -111,8 +111,8 @@ def _word(action: Action) -> str:
 def _key(action: Action) -> Key:
     if action.kind in (ActionKind.READING, ActionKind.MAKE_UP):
         return WORDS[action.kind], action.to_station or ""
-    if action.kind is ActionKind.CAUTION and action.caution is not None:
-        return "caution", action.caution.title
+    if action.kind is ActionKind.HAZARD and action.hazard is not None:
+        return "hazard", action.hazard.title
     return "take", action.part or ""
 
 
@@ -123,7 +123,7 @@ def _answers(event: e.Event) -> Key | None:
     if isinstance(event, e.MakeUpBegan | e.MadeUp):
         return "make up", event.station
     if isinstance(event, e.Acknowledged):
-        return "caution", event.caution
+        return "hazard", event.hazard
     if isinstance(event, e.TakenOut | e.WorkBegan):
         return "take", event.part
     return None

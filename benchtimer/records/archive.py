@@ -27,7 +27,7 @@ class NoSuchRun(Exception):
     def __init__(self, name: str, near: str | None) -> None:
         self.name = name
         self.near = near
-        hint = meant(near, "benchtimer log lists them")
+        hint = meant(near, "benchtimer record lists them")
         super().__init__(f'there is no run "{name}"; {hint}')
 
 

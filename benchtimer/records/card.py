@@ -57,8 +57,8 @@ def sections(record: Record) -> list[Section]:
              d["limit"]) for d in record.deviations)),
         Section("Sent back", ("when", "part", "to", "why"), tuple(
             (_day(s), s["part"], s["to_step"], s["reason"]) for s in record.sent_back)),
-        Section("Cautions acknowledged", ("when", "caution", "by"), tuple(
-            (_day(c), c["caution"], c["by"]) for c in record.cautions)),
+        Section("Hazards acknowledged", ("when", "hazard", "by"), tuple(
+            (_day(c), c["hazard"], c["by"]) for c in record.hazards)),
         Section("Notes", ("when", "about", "note", "by"), tuple(
             (_day(n), n.get("part", "the run"), n["text"], n["by"]) for n in record.notes)),
         Section("Photos", ("about", "file"), tuple(photos_in(record))),
@@ -124,14 +124,14 @@ def _parts(record: Record) -> Section:
 
 def _steps(part: PartRecord) -> Section:
     head = ("began", "due", "step", "attempt", "in hand", "planned", "station", "dwell",
-            "least", "aim", "most", "")  # fmt: skip
+            "min", "target", "max", "")  # fmt: skip
     return Section(f"Steps of {part.name}", head, tuple(_visit(v) for v in part.visits), wide=True)
 
 
 def _visit(visit: Visit) -> tuple[str, ...]:
-    verdict = {"early": "TOO SHORT", "overstay": "OVERSTAY", "within": "within"}
-    most = "no limit" if visit.most_s is None else show_duration(visit.most_s)
-    dwells = visit.aim_s is not None
+    verdict = {"early": "CUT SHORT", "overrun": "OVERRUN", "within": "within"}
+    most = "no limit" if visit.max_s is None else show_duration(visit.max_s)
+    dwells = visit.target_s is not None
     return (
         clock(visit.began_s),
         clock(visit.due_s) if visit.due_s is not None else "",
@@ -141,8 +141,8 @@ def _visit(visit: Visit) -> tuple[str, ...]:
         _span(visit.planned_hands_s),
         visit.station or "",
         _span(visit.dwell_s) if visit.dwell_s is not None else "",
-        _span(visit.least_s) if visit.least_s is not None else "",
-        _span(visit.aim_s) if visit.aim_s is not None else "",
+        _span(visit.min_s) if visit.min_s is not None else "",
+        _span(visit.target_s) if visit.target_s is not None else "",
         most if dwells else "",
         verdict.get(visit.verdict or "", ""),
     )

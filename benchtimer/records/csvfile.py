@@ -18,7 +18,7 @@ from benchtimer.records.record import PartRecord, Record
 
 COLUMNS = (
     "run", "kind", "at", "elapsed_s", "part", "step", "attempt", "station", "planned_began_s",
-    "hands_s", "planned_hands_s", "in_s", "out_s", "dwell_s", "least_s", "aim_s", "most_s",
+    "hands_s", "planned_hands_s", "in_s", "out_s", "dwell_s", "min_s", "target_s", "max_s",
     "verdict", "rating", "text", "by",
 )  # fmt: skip
 
@@ -70,8 +70,8 @@ def _part_rows(part: PartRecord) -> Iterator[dict[str, Any]]:
             "kind": "step", "elapsed_s": v.began_s, "part": part.name, "step": v.step,
             "attempt": v.attempt, "station": v.station, "planned_began_s": v.due_s,
             "hands_s": v.hands_s, "planned_hands_s": v.planned_hands_s, "in_s": v.in_s,
-            "out_s": v.out_s, "dwell_s": v.dwell_s, "least_s": v.least_s, "aim_s": v.aim_s,
-            "most_s": v.most_s, "verdict": v.verdict, "text": v.title,
+            "out_s": v.out_s, "dwell_s": v.dwell_s, "min_s": v.min_s, "target_s": v.target_s,
+            "max_s": v.max_s, "verdict": v.verdict, "text": v.title,
         }  # fmt: skip
 
 
@@ -87,8 +87,8 @@ def _entries(record: Record) -> Iterator[dict[str, Any]]:
         yield _row("deviation", d, step=d.get("step"), station=d.get("station"), text=told)
     for s in record.sent_back:
         yield _row("sent back", s, step=s["to_step"], text=s["reason"])
-    for c in record.cautions:
-        yield _row("caution", c, text=c["caution"])
+    for c in record.hazards:
+        yield _row("hazard", c, text=c["hazard"])
     for alarm in record.alarms:
         told = f"answered after {alarm['answered_s']:g} s: {alarm['what']} {alarm['who']}"
         yield _row("alarm", alarm, text=told)

@@ -95,10 +95,10 @@ def _visit(visit: Visit) -> str:
     if visit.hands_s is not None:
         text += f": {show_duration(round(visit.hands_s))} in hand"
     if visit.dwell_s is not None:
-        least = f"least {show_duration(visit.least_s)}, " if visit.least_s else ""
-        most = f", most {show_duration(visit.most_s)}" if visit.most_s is not None else ""
-        aims = f"{least}aim {show_duration(visit.aim_s)}{most}" if visit.aim_s else f"a wait{most}"
-        verdict = {"early": ", TOO SHORT", "overstay": ", OVERSTAY"}.get(visit.verdict or "", "")
+        least = f"min {show_duration(visit.min_s)}, " if visit.min_s else ""
+        most = f", max {show_duration(visit.max_s)}" if visit.max_s is not None else ""
+        aims = f"{least}target {show_duration(visit.target_s)}{most}" if visit.target_s else f"a wait{most}"
+        verdict = {"early": ", CUT SHORT", "overrun": ", OVERRUN"}.get(visit.verdict or "", "")
         text += f", {show_duration(round(visit.dwell_s))} in {visit.station} ({aims}{verdict})"
     return text
 

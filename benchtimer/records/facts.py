@@ -92,13 +92,13 @@ def _settings(attempt: Attempt) -> Told:
         dwell = step.dwell
         asked: list[tuple[str, int | None]] = [("hands", step.hands_s)]
         if dwell is not None:
-            asked += [("least", dwell.least_s), ("aim", dwell.aim_s), ("most", dwell.most_s)]
+            asked += [("min", dwell.min_s), ("target", dwell.target_s), ("max", dwell.max_s)]
         for name, seconds in asked:
             shown = show_duration(seconds) if seconds is not None else "no limit"
             yield f"{step.id}.{name}", Fact("setting", f"{step.id}: {name} asked", shown, place)
     for station in recipe.station:
         window = station.temperature
-        for name in ("low", "aim", "high", "ceiling") if window is not None else ():
+        for name in ("min", "target", "max", "ceiling") if window is not None else ():
             value = getattr(window, name)
             if value is not None:
                 label = f"{station.title}: {name} asked"
@@ -150,7 +150,7 @@ def _readings(attempt: Attempt) -> Told:
         shown = Quantity(base, inside[0].kind.base.symbol).to(inside[0].unit)
         text = f"{show_number(shown.value, 1)} {shown.unit}"
         window = station.temperature
-        limits = (window.low.base, window.high.base) if window is not None else (None, None)
+        limits = (window.min.base, window.max.base) if window is not None else (None, None)
         yield name, Fact("reading", f"{station.title}: temperature", text, -1, base, *limits)
 
 
@@ -180,8 +180,8 @@ def _figure(check: ReadingCheck, step: Step, place: int, answer: str) -> Fact:
         number = parse(answer).base
     except QuantityError:
         return Fact("answer", label, answer, place)
-    low = check.low.base if check.low is not None else None
-    high = check.high.base if check.high is not None else None
+    low = check.min.base if check.min is not None else None
+    high = check.max.base if check.max is not None else None
     return Fact("reading", label, answer, place, number, low, high)
 
 
@@ -204,8 +204,8 @@ def _visits(attempt: Attempt) -> Told:
         if visit.hands_s is not None:
             yield visit.step, _time("hands", f"{visit.step}: in hand", visit.hands_s, place)
         if visit.dwell_s is not None:
-            limits = {"low": visit.least_s, "high": visit.most_s}
-            rests = visit.aim_s == 0
+            limits = {"low": visit.min_s, "high": visit.max_s}
+            rests = visit.target_s == 0
             scale_s = REST_SCALE_S if rests else TIME_SCALE_S
             label = f"{visit.step}: time in {_own(attempt, visit)}"
             told = _time("dwell", label, visit.dwell_s, place, scale_s=scale_s, **limits)

@@ -1,4 +1,4 @@
-"""How the work of one recipe really goes, over many runs: hands-on times, dwells, overstays."""
+"""How the work of one recipe really goes, over many runs: hands-on times, dwells, overruns."""
 
 from __future__ import annotations
 
@@ -52,17 +52,17 @@ class StepHabit:
     Attributes:
         planned_hands_s: what the newest run's recipe says.
         hands: the real hands-on times, and ``hands_differ`` whether they clearly differ.
-        aim_s: the dwell's aim, if it has a dwell, and ``dwells`` the real ones.
-        overstays: how many dwells were too long, and ``early`` too short.
+        target_s: the dwell's aim, if it has a dwell, and ``dwells`` the real ones.
+        overruns: how many dwells were too long, and ``early`` too short.
     """
 
     step: str
     title: str
     planned_hands_s: int
     hands: Times | None
-    aim_s: int | None
+    target_s: int | None
     dwells: Times | None
-    overstays: int
+    overruns: int
     early: int
     hands_differ: bool = False
 
@@ -83,9 +83,9 @@ class Habits:
 
     @property
     def worst(self) -> StepHabit | None:
-        """The step that overstays most, if any does."""
-        found = max(self.steps, key=lambda s: s.overstays, default=None)
-        return found if found is not None and found.overstays else None
+        """The step that overruns most, if any does."""
+        found = max(self.steps, key=lambda s: s.overruns, default=None)
+        return found if found is not None and found.overruns else None
 
     def estimates(self) -> dict[str, tuple[int, int]]:
         """By step, the recipe's hands-on time and the real one, where they clearly differ."""
@@ -124,9 +124,9 @@ def _habit(step: str, visits: list[Visit]) -> StepHabit:
         newest.title,
         newest.planned_hands_s,
         Times.of(hands),
-        newest.aim_s,
+        newest.target_s,
         Times.of([v.dwell_s for v in visits if v.dwell_s is not None]),
-        sum(v.verdict == "overstay" for v in visits),
+        sum(v.verdict == "overrun" for v in visits),
         sum(v.verdict == "early" for v in visits),
         clearly_differs(hands, newest.planned_hands_s),
     )
@@ -152,14 +152,14 @@ def habits_table(habits: Habits) -> dict[str, Any]:
                 "step": s.step,
                 "planned_hands_s": s.planned_hands_s,
                 "hands": _times_table(s.hands),
-                "aim_s": s.aim_s,
+                "target_s": s.target_s,
                 "dwell": _times_table(s.dwells),
-                "overstays": s.overstays,
+                "overruns": s.overruns,
                 "too_short": s.early,
             }
             for s in habits.steps
         ],
-        "overstays_most": habits.worst.step if habits.worst is not None else None,
+        "overruns_most": habits.worst.step if habits.worst is not None else None,
         "estimates": {
             step: {"planned_s": planned, "real_s": real}
             for step, (planned, real) in habits.estimates().items()
@@ -194,15 +194,15 @@ def _lines(habits: Habits) -> Iterator[str]:
         if step.hands is not None:
             yield f"  in hand {_words(step.hands)}; planned {show_duration(step.planned_hands_s)}"
         if step.dwells is not None:
-            wrong = f"; {step.overstays} overstays" if step.overstays else ""
+            wrong = f"; {step.overruns} overruns" if step.overruns else ""
             wrong += f"; {step.early} too short" if step.early else ""
-            yield f"  dwell   {_words(step.dwells)}; aim {show_duration(step.aim_s or 0)}{wrong}"
+            yield f"  dwell   {_words(step.dwells)}; target {show_duration(step.target_s or 0)}{wrong}"
     yield ""
     worst = habits.worst
     yield (
-        f"Overstays most: {worst.title}, {counted(worst.overstays, 'time')}"
+        f"Overruns most: {worst.title}, {counted(worst.overruns, 'time')}"
         if worst is not None
-        else "No step overstays."
+        else "No step overruns."
     )
     for step_id, (planned, real) in habits.estimates().items():
         told = f"{show_duration(planned)} planned, {show_duration(real)} really"

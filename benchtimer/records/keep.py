@@ -42,7 +42,7 @@ class Change:
     """One setting of the recipe as run that the bench had otherwise.
 
     Attributes:
-        name: its short name, as ``--set`` takes it, for example ``hang.aim``.
+        name: its short name, as ``--set`` takes it, for example ``hang.target``.
         old: the recipe's value and ``new`` the real one.
     """
 
@@ -155,15 +155,15 @@ def _dwells(attempt: Attempt) -> Iterator[Change]:
     for step in attempt.recipe.step:
         visit = last.get(step.id)
         dwell = step.dwell
-        if visit is None or visit.dwell_s is None or dwell is None or dwell.aim_s == 0:
+        if visit is None or visit.dwell_s is None or dwell is None or dwell.target_s == 0:
             continue
         real_s = rounded(visit.dwell_s)
-        most = dwell.most_s
-        width = (most - dwell.least_s) if most is not None else dwell.aim_s
+        most = dwell.max_s
+        width = (most - dwell.min_s) if most is not None else dwell.target_s
         shorter, longer = sorted((real_s, visit.dwell_s))  # as written down, and as it was
-        inside = dwell.least_s <= shorter and (most is None or longer <= most)
-        if inside and abs(real_s - dwell.aim_s) > CLEARLY * width:
-            yield Change(f"{step.id}.aim", show_duration(dwell.aim_s), show_duration(real_s))
+        inside = dwell.min_s <= shorter and (most is None or longer <= most)
+        if inside and abs(real_s - dwell.target_s) > CLEARLY * width:
+            yield Change(f"{step.id}.target", show_duration(dwell.target_s), show_duration(real_s))
 
 
 def rounded(seconds: float) -> int:
@@ -180,14 +180,14 @@ def _temperatures(attempt: Attempt) -> Iterator[Change]:
             for r in attempt.record.readings
             if r["station"] == place and attempt.began_s <= r["elapsed_s"] <= attempt.until_s
         ]
-        if window is None or window.aim is None or not taken:
+        if window is None or window.target is None or not taken:
             continue
-        real, width = median(taken), window.high.base - window.low.base
-        inside = window.low.base <= real <= window.high.base
-        if inside and abs(real - window.aim.base) > CLEARLY * width:
-            told = Quantity(real, "C").to(window.aim.unit)
+        real, width = median(taken), window.max.base - window.min.base
+        inside = window.min.base <= real <= window.max.base
+        if inside and abs(real - window.target.base) > CLEARLY * width:
+            told = Quantity(real, "C").to(window.target.unit)
             new = f"{show_number(told.value, 0)} {told.unit}"
-            yield Change(f"{station.id}.aim", str(window.aim), new)
+            yield Change(f"{station.id}.target", str(window.target), new)
 
 
 def _set(table: dict[str, Any], change: Change) -> None:

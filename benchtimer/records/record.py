@@ -33,7 +33,7 @@ class Visit:
     Attributes:
         due_s: when its work was planned to begin by the recipe: the part came out of no
             station (None), or its dwell there reached the aim.
-        verdict: ``within``, ``early`` or ``overstay``, once the dwell has ended.
+        verdict: ``within``, ``early`` or ``overrun``, once the dwell has ended.
     """
 
     step: str
@@ -47,9 +47,9 @@ class Visit:
     station: str | None = None
     in_s: float | None = None
     out_s: float | None = None
-    least_s: int | None = None
-    aim_s: int | None = None
-    most_s: int | None = None
+    min_s: int | None = None
+    target_s: int | None = None
+    max_s: int | None = None
     verdict: str | None = None
 
     @property
@@ -107,7 +107,7 @@ class Record:
     parts: list[PartRecord]
     readings: list[dict[str, Any]]
     answers: list[dict[str, Any]]
-    cautions: list[dict[str, Any]]
+    hazards: list[dict[str, Any]]
     deviations: list[dict[str, Any]]
     corrections: list[dict[str, Any]]
     notes: list[dict[str, Any]]
@@ -168,7 +168,7 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
         answers=_tables(
             live, e.Answered, at, ("part", "step", "check", "answer", "no", "above_ceiling")
         ),
-        cautions=_tables(live, e.Acknowledged, at, ("caution", "by")),
+        hazards=_tables(live, e.Acknowledged, at, ("hazard", "by")),
         deviations=_tables(
             live, e.Deviated, at, ("part", "step", "station", "what", "limit", "found")
         ),
@@ -330,7 +330,7 @@ def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> Non
     elif isinstance(event, e.TakenOut):
         visit.out_s = now_s
         visit.verdict = "within"
-    elif isinstance(event, e.Deviated) and event.what in ("early", "overstay"):
+    elif isinstance(event, e.Deviated) and event.what in ("early", "overrun"):
         visit.verdict = event.what
 
 
@@ -339,15 +339,15 @@ def _new_visit(record: PartRecord, step: Step, now_s: float) -> Visit:
     visit = Visit(step.id, step.title, attempt, step.hands_s, _due_s(record), now_s)
     if step.dwell is not None:
         dwell = step.dwell
-        visit.least_s, visit.aim_s, visit.most_s = dwell.least_s, dwell.aim_s, dwell.most_s
+        visit.min_s, visit.target_s, visit.max_s = dwell.min_s, dwell.target_s, dwell.max_s
     return visit
 
 
 def _due_s(record: PartRecord) -> float | None:
     before = record.visits[-1] if record.visits else None
-    if before is None or before.in_s is None or before.aim_s is None:
+    if before is None or before.in_s is None or before.target_s is None:
         return None
-    return round(before.in_s + before.aim_s, 3)
+    return round(before.in_s + before.target_s, 3)
 
 
 def _end_work(visit: Visit, now_s: float) -> None:

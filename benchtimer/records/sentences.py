@@ -75,8 +75,8 @@ def _deviated(event: e.Deviated, words: Words) -> str:
         return f"DEVIATION: no reading of {where} ({event.found}), wanted {event.limit}"
     if event.part is None:
         return f"DEVIATION: {where} {event.found}, wanted {event.limit}"
-    if event.what in ("early", "overstay"):
-        kind = "OVERSTAY" if event.what == "overstay" else "TOO SHORT"
+    if event.what in ("early", "overrun"):
+        kind = "OVERRUN" if event.what == "overrun" else "CUT SHORT"
         return f"{kind}: {event.part} had {event.found} in {where}, wanted {event.limit}"
     return f"DEVIATION: {event.part}: {event.limit} ({event.found})"
 
@@ -157,7 +157,7 @@ def _span(ms: int) -> str:
 _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Created: _created,
     e.Started: lambda _e, _w: "started",
-    e.Acknowledged: lambda v, _w: f"caution acknowledged: {v.caution}",
+    e.Acknowledged: lambda v, _w: f"hazard acknowledged: {v.hazard}",
     e.WorkBegan: lambda v, w: f"{v.part}: began: {w.step(v.part, v.step)}",
     e.WorkFinished: lambda v, w: f"{v.part}: done: {w.step(v.part, v.step)}",
     e.PutIn: lambda v, w: f"{v.part} into {w.station(v.station)}",

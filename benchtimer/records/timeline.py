@@ -2,7 +2,7 @@
 
 Stations are told by letters in and above the bars, never by colour alone: a bar that is too
 narrow for its letter is named in the table of steps. Work in hand is a black stroke on the
-lane's base line; an overstay or a stay too short has a mark above its bar.
+lane's base line; an overrun or a stay too short has a mark above its bar.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ WIDTH = 1000
 LEFT = 150
 LANE = 46
 TOP = 8
-MARKS = {"overstay": "!", "early": "<"}
+MARKS = {"overrun": "!", "early": "<"}
 STEPS_S = (60, 300, 600, 900, 1800, 3600, 7200, 10_800, 21_600, 43_200, 86_400, 172_800, 604_800)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from benchtimer.recipe.checks import Check
-from benchtimer.recipe.model import Caution
+from benchtimer.recipe.model import Hazard
 from benchtimer.run import commands as c
 
 
@@ -19,7 +19,7 @@ class ActionKind(StrEnum):
     ASK = "ask"
     START = "start"
     RESUME = "resume"
-    CAUTION = "caution"
+    HAZARD = "hazard"
     READING = "reading"
     MAKE_UP = "make up"
     BEGIN = "begin"
@@ -56,7 +56,7 @@ class Action:
     from_station: str | None = None
     to_station: str | None = None
     check: Check | None = None
-    caution: Caution | None = None
+    hazard: Hazard | None = None
     command: c.Command | None = None
     blocked: str | None = None
     item: str = ""

@@ -72,7 +72,7 @@ def _setup(bench: Bench, now_ms: int) -> Action:
     page = unread_page(bench, now_ms)
     if page is not None:
         acknowledge = c.Acknowledge(page.title)
-        return Action(ActionKind.CAUTION, now_ms, caution=page, command=acknowledge, rank=0)
+        return Action(ActionKind.HAZARD, now_ms, hazard=page, command=acknowledge, rank=0)
     item = next(setup_items(bench), None)
     if item is not None:
         return _setup_action(bench, item, now_ms)

@@ -27,7 +27,7 @@ def steps_ahead(bench: Bench, part: Part) -> Iterator[tuple[Step, int]]:
         if step.dwell is not None:
             if step.dwell.is_rest:
                 return
-            way_s += step.dwell.aim_s
+            way_s += step.dwell.target_s
 
 
 def is_cold(bench: Bench, place: Place, now_ms: int) -> bool:
@@ -116,5 +116,5 @@ def comes_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None
         return None
     dwell, leaves_ms = bench.step_of(part).dwell, part.not_before_ms or part.since_ms
     if part.phase is PartPhase.DWELLING and dwell is not None:
-        leaves_ms = part.since_ms + dwell.aim_s * 1000
+        leaves_ms = part.since_ms + dwell.target_s * 1000
     return plan.begin_ms.get(part.name, leaves_ms) + way_s * 1000

@@ -39,7 +39,7 @@ def judge_reading(station: Station, text: str) -> tuple[Quantity, str, str]:
     window = station.temperature
     try:
         reading = (
-            parse_figure(text, window.low.unit)
+            parse_figure(text, window.min.unit)
             if window is not None
             else parse(text, "temperature")
         )
@@ -48,12 +48,12 @@ def judge_reading(station: Station, text: str) -> tuple[Quantity, str, str]:
         raise BadValue(what, str(error.reason), as_way_out(error.allowed)) from None
     if window is None:
         return reading, "in", "no window"
-    limit = f"{window.low} to {window.high}"
+    limit = f"{window.min} to {window.max}"
     if window.ceiling is not None and reading.base > window.ceiling.base + 1e-9:
         return reading, "above-ceiling", f"{limit}, never above {window.ceiling}"
-    if reading.base < window.low.base - 1e-9:
+    if reading.base < window.min.base - 1e-9:
         return reading, "low", limit
-    if reading.base > window.high.base + 1e-9:
+    if reading.base > window.max.base + 1e-9:
         return reading, "high", limit
     return reading, "in", limit
 

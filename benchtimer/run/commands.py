@@ -18,9 +18,9 @@ class Start(Command):
 
 @dataclass(frozen=True, slots=True)
 class Acknowledge(Command):
-    """The caution has been read and its gear is on."""
+    """The hazard has been read and its gear is on."""
 
-    caution: str
+    hazard: str
 
 
 @dataclass(frozen=True, slots=True)

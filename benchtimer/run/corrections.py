@@ -37,7 +37,7 @@ def back_date(state: State, command: c.BackDate, pen: Pen) -> None:
     for event in press.events:
         if isinstance(event, e.TakenOut):
             lift(pen, pen.part(event.part))
-        elif not (isinstance(event, e.Deviated) and event.what in ("early", "overstay")):
+        elif not (isinstance(event, e.Deviated) and event.what in ("early", "overrun")):
             pen.copy(event)
 
 

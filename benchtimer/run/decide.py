@@ -3,7 +3,7 @@
 Rules:
 1. Pure: no clock, no store, no screen. The same state, command and time give the same events.
 2. The engine accepts any order that is physically possible. It refuses what is not: a full
-   tank, work on a part that is gone, a step whose caution or reading stands in the way.
+   tank, work on a part that is gone, a step whose hazard or reading stands in the way.
 3. A refusal raises a ``Refused`` and changes nothing.
 4. Every event of one press carries the same press number and time.
 """
@@ -113,16 +113,16 @@ def _pages_read(pen: Pen, what: str) -> None:
     """Refuse set-up work and the start while its pages are unread. A started run has read them."""
     page = unread_page(pen.bench, pen.t_ms) if pen.bench.phase is RunPhase.IDLE else None
     if page is not None:
-        raise r.CautionFirst(what, page.title)
+        raise r.HazardFirst(what, page.title)
 
 
 def _acknowledge(pen: Pen, command: c.Acknowledge) -> None:
-    known = [caution.title for rec in pen.bench.recipes.values() for caution in rec.caution]
+    known = [hazard.title for rec in pen.bench.recipes.values() for hazard in rec.hazard]
     known += [page.title for page in pen.bench.clashes]
     known += [page.title for pages in pen.bench.carried.values() for page in pages]
-    if command.caution not in known:
-        raise r.UnknownName("caution", command.caution, known)
-    pen.write(e.Acknowledged, caution=command.caution)
+    if command.hazard not in known:
+        raise r.UnknownName("hazard", command.hazard, known)
+    pen.write(e.Acknowledged, hazard=command.hazard)
 
 
 def _begin(pen: Pen, command: c.Begin) -> None:
@@ -152,7 +152,7 @@ def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
     bench, steps = pen.bench, move_steps(pen.bench.recipe_of(part), index)
     if is_safe(bench, part):
         for page in open_pages(bench, part, pen.t_ms):
-            raise r.CautionFirst(what, page.title)
+            raise r.HazardFirst(what, page.title)
     if may_stay(bench, part, pen.t_ms):
         _baths_read(pen, steps, what)
         first = steps[0]
@@ -167,7 +167,7 @@ def _may_go_on(pen: Pen, part: Part, index: int, what: str) -> None:
     step = pen.bench.recipe_of(part).step[index]
     page = page_in_the_way(pen.bench, part, step, pen.t_ms)
     if page is not None:
-        raise r.CautionFirst(what, page.title)
+        raise r.HazardFirst(what, page.title)
     _baths_read(pen, [step], what)
     if step.at is not None and step.dwell is None:
         _room(pen.bench, part, step.at, what)
@@ -366,7 +366,7 @@ def _skip_reading(pen: Pen, command: c.SkipReading) -> None:
         raise r.TooHot(what, str(place.reading.quantity), str(window.ceiling))
     pen.write(e.ReadingSkipped, station=command.station, reason=command.reason)
     body = {"part": None, "step": None, "station": command.station}
-    limit = f"{window.low} to {window.high}"
+    limit = f"{window.min} to {window.max}"
     pen.write(e.Deviated, **body, what="no-reading", limit=limit, found=command.reason)
 
 

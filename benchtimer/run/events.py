@@ -72,9 +72,9 @@ class Started(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Acknowledged(Event):
-    """A caution was read and its gear is on."""
+    """A hazard was read and its gear is on."""
 
-    caution: str
+    hazard: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +117,7 @@ class Deviated(Event):
     """Something differs from the recipe.
 
     Attributes:
-        what: ``early`` or ``overstay`` (a dwell), ``reading`` (out of its window),
+        what: ``early`` or ``overrun`` (a dwell), ``reading`` (out of its window),
             ``ceiling`` (a part's reading above what it may ever be), ``check`` (a no that
             leads to nothing), ``attempts`` (sent too often), ``stop`` (an answer that stops
             the part), ``no-reading`` (a bath went unread).

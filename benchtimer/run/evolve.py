@@ -131,7 +131,7 @@ def _(event: e.PartAdded, bench: Bench) -> Bench:
 
 @_apply.register
 def _(event: e.Acknowledged, bench: Bench) -> Bench:
-    return replace(bench, acknowledged={**bench.acknowledged, event.caution: event.t_ms})
+    return replace(bench, acknowledged={**bench.acknowledged, event.hazard: event.t_ms})
 
 
 @_apply.register

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from benchtimer.recipe.model import Caution, Recipe, Step
+from benchtimer.recipe.model import Hazard, Recipe, Step
 from benchtimer.run.readiness import bad_reading, not_ready, wants_reading
 from benchtimer.run.state import Bench, Part, PartPhase, Place
 
@@ -55,21 +55,21 @@ def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
         return is_safe(bench, part)
     dwell = bench.step_of(part).dwell
     return (
-        dwell is not None and now_ms + TIGHT_S * 1000 <= part.since_ms + (dwell.most_s or 0) * 1000
+        dwell is not None and now_ms + TIGHT_S * 1000 <= part.since_ms + (dwell.max_s or 0) * 1000
     )
 
 
-def pages_for(bench: Bench, part: Part, step: Step) -> Iterator[Caution]:
+def pages_for(bench: Bench, part: Part, step: Step) -> Iterator[Hazard]:
     """Every page that guards a step of a part: clashes, carried drops, the recipe's own."""
     recipe = bench.recipe_of(part)
     carried = bench.carried.get(part.recipe, ())
     for page in (*bench.clashes, *carried):
         if step.id in page.before or (step.at is not None and step.at in page.before):
             yield page
-    yield from recipe.cautions_for(step)
+    yield from recipe.hazards_for(step)
 
 
-def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Caution]:
+def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Hazard]:
     """The pages to be read before the part's next work, in the order of the work.
 
     From a safe place these are all pages up to the next one. A part that is under way has
@@ -87,7 +87,7 @@ def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Caution]:
     return [page for page in pages.values() if not bench.is_acknowledged(page.title, now_ms)]
 
 
-def page_in_the_way(bench: Bench, part: Part, step: Step, now_ms: int) -> Caution | None:
+def page_in_the_way(bench: Bench, part: Part, step: Step, now_ms: int) -> Hazard | None:
     """The page without which this very step must not begin; None if it may."""
     if makes_safe(bench, step):
         return None

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
-from benchtimer.recipe.model import Caution, Recipe, Station, Step
+from benchtimer.recipe.model import Hazard, Recipe, Station, Step
 from benchtimer.trade.compatibility import BURNS_C, Conflict, conflicts, said
 from benchtimer.trade.first_aid import Hurt
 
@@ -28,7 +28,7 @@ def hurts_of(stations: Iterable[Station]) -> set[Hurt]:
     hurts: set[Hurt] = set()
     for station in stations:
         window = station.temperature
-        hot = window is not None and window.high.base >= BURNS_C
+        hot = window is not None and window.max.base >= BURNS_C
         hurts |= {*station.chemistry, *(("heat",) if hot or station.heat_up_s else ())}
     return hurts
 
@@ -69,7 +69,7 @@ def _pairs(one: Station, other: Station) -> Iterator[Pair]:
         yield Pair(conflict, (first.id, second.id), (first.title, second.title))
 
 
-def clash_pages(recipes: Mapping[str, Recipe]) -> tuple[Caution, ...]:
+def clash_pages(recipes: Mapping[str, Recipe]) -> tuple[Hazard, ...]:
     """A page for each conflict that two recipes of a run bring to one bench."""
     found: dict[tuple[str, str], list[Pair]] = {}
     for pair in pairs_between(recipes):
@@ -77,12 +77,12 @@ def clash_pages(recipes: Mapping[str, Recipe]) -> tuple[Caution, ...]:
     return tuple(_clash(pairs) for pairs in found.values())
 
 
-def _clash(pairs: list[Pair]) -> Caution:
+def _clash(pairs: list[Pair]) -> Hazard:
     conflict = pairs[0].conflict
     first, second = said(conflict.first), said(conflict.second)
     held = [(first, [p.titles[0] for p in pairs]), (second, [p.titles[1] for p in pairs])]
     where = "; ".join(f"{what}: {', '.join(dict.fromkeys(titles))}" for what, titles in held)
-    return Caution(
+    return Hazard(
         before=tuple(dict.fromkeys(name for pair in pairs for name in pair.places)),
         title=f"{first.capitalize()} and {second} on one bench: {conflict.effect}",
         text=f"{where}. Keep them apart: no shared tray, sink, brush, wire, glove or rag, and no "
@@ -94,9 +94,9 @@ def _clash(pairs: list[Pair]) -> Caution:
     )
 
 
-def carry_over_pages(recipe: Recipe) -> tuple[Caution, ...]:
+def carry_over_pages(recipe: Recipe) -> tuple[Hazard, ...]:
     """A page for each bath that a part enters straight from one it must not meet."""
-    pages: dict[str, Caution] = {}
+    pages: dict[str, Hazard] = {}
     for source, step in _direct_ways(recipe):
         target = recipe.station_named(step.at or "")
         for conflict in conflicts(source.chemistry, target.chemistry):
@@ -106,8 +106,8 @@ def carry_over_pages(recipe: Recipe) -> tuple[Caution, ...]:
     return tuple(pages.values())
 
 
-def _carried(source: Station, target: Station, step: Step, conflict: Conflict) -> Caution:
-    return Caution(
+def _carried(source: Station, target: Station, step: Step, conflict: Conflict) -> Hazard:
+    return Hazard(
         before=(step.id,),
         title=f"{source.title} into {target.title} without a rinse: {conflict.effect}",
         text=f"The part carries drops of {source.title} into {target.title}. Rinse it first, "

@@ -152,10 +152,10 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
 def _check_ceilings(recipe: Recipe, part: str, told: Mapping[str, Quantity]) -> None:
     """Refuse a property that makes the ceiling of a reading lower than its least figure."""
     for check in (check for step in recipe.step for check in step.check):
-        if not isinstance(check, ReadingCheck) or check.low is None or check.ceiling_from is None:
+        if not isinstance(check, ReadingCheck) or check.min is None or check.ceiling_from is None:
             continue  # a ceiling of its own was compared when the recipe was read
         ceiling = check.ceiling_for(told)
-        if ceiling is not None and ceiling.base < check.low.base:
+        if ceiling is not None and ceiling.base < check.min.base:
             raise r.BadValue(
                 f"Can't lay out {part}",
                 f'"{check.id}" can never pass: its ceiling would be below its lowest reading',

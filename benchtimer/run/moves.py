@@ -126,9 +126,9 @@ def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Actio
         dwell = step.dwell
         action = replace(
             action,
-            due_ms=part.since_ms + dwell.aim_s * 1000,
-            earliest_ms=part.since_ms + dwell.least_s * 1000,
-            latest_ms=part.since_ms + dwell.most_s * 1000 if dwell.most_s is not None else None,
+            due_ms=part.since_ms + dwell.target_s * 1000,
+            earliest_ms=part.since_ms + dwell.min_s * 1000,
+            latest_ms=part.since_ms + dwell.max_s * 1000 if dwell.max_s is not None else None,
         )
         if told is not None:  # the planner moves dwells inside their window, never out of it
             due = max(told, action.earliest_ms)
@@ -194,8 +194,8 @@ def _after_page(bench: Bench, part: Part, action: Action, now_ms: int) -> Action
     for page in open_pages(bench, part, now_ms):
         return replace(
             action,
-            kind=ActionKind.CAUTION,
-            caution=page,
+            kind=ActionKind.HAZARD,
+            hazard=page,
             check=None,
             to_station=None,
             command=c.Acknowledge(page.title),
@@ -230,5 +230,5 @@ def spacing_s(bench: Bench, recipe: Recipe) -> int:
         holds = bench.places[step.at].station.holds
         if holds < live:
             out = recipe.step[index + 1].hands_s if index + 1 < len(recipe.step) else 0
-            needs.append(-(-(step.hands_s + step.dwell.aim_s + out) // holds))
+            needs.append(-(-(step.hands_s + step.dwell.target_s + out) // holds))
     return max(needs)

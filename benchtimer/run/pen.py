@@ -55,10 +55,10 @@ def lift(pen: Pen, part: Part) -> None:
     if dwell is None:
         return
     limit = None
-    if dwelt_ms < dwell.least_s * 1000:
-        limit = ("early", f"at least {show_duration(dwell.least_s)}")
-    elif dwell.most_s is not None and dwelt_ms > dwell.most_s * 1000:
-        limit = ("overstay", f"at most {show_duration(dwell.most_s)}")
+    if dwelt_ms < dwell.min_s * 1000:
+        limit = ("early", f"at least {show_duration(dwell.min_s)}")
+    elif dwell.max_s is not None and dwelt_ms > dwell.max_s * 1000:
+        limit = ("overrun", f"at most {show_duration(dwell.max_s)}")
     if limit is not None:
         found = show_duration(round(dwelt_ms / 1000))
         body = {"part": part.name, "step": step.id, "station": part.station}

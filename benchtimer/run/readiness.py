@@ -43,7 +43,7 @@ def drift(place: Place) -> Drift | None:
     level, per_ms = _line(readings)
     if abs(per_ms) * 60_000 < SLOWEST_C_PER_MIN:
         return None
-    limit = window.high if per_ms > 0 else window.low
+    limit = window.max if per_ms > 0 else window.min
     last = readings[-1]
     left_ms = (limit.base - level) / per_ms
     return Drift("max" if per_ms > 0 else "min", last.t_ms + max(0, round(left_ms)), per_ms * 60000)

@@ -31,7 +31,7 @@ def as_way_out(allowed: str) -> str:
 
 
 class UnknownName(Refused):
-    """A part, station, step, check or caution that this run does not have."""
+    """A part, station, step, check or hazard that this run does not have."""
 
     def __init__(self, kind: str, name: str, known: list[str]) -> None:
         why = "this run has none of that name"
@@ -92,12 +92,12 @@ class TooHot(Refused):
         )
 
 
-class CautionFirst(Refused):
-    """A caution guards this and has not been acknowledged."""
+class HazardFirst(Refused):
+    """A hazard guards this and has not been acknowledged."""
 
-    def __init__(self, what: str, caution: str) -> None:
-        self.caution = caution
-        super().__init__(what, f'the caution "{caution}" comes first', "Read and acknowledge it")
+    def __init__(self, what: str, hazard: str) -> None:
+        self.hazard = hazard
+        super().__init__(what, f'the hazard "{hazard}" comes first', "Read and acknowledge it")
 
 
 class ReadingFirst(Refused):

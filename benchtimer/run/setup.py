@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from benchtimer.quantity import Quantity, QuantityError, parse, show_duration
 from benchtimer.recipe.checks import ReadingCheck
-from benchtimer.recipe.model import Caution, Mix, Property, Recipe, Station
+from benchtimer.recipe.model import Hazard, Mix, Property, Recipe, Station
 from benchtimer.run.state import SESSION_GAP_MS, Bench, Part, Place, Tick
 from benchtimer.trade.compatibility import BURNS_C
 
@@ -44,7 +44,7 @@ class SetupItem:
     text: str = ""
 
 
-def setup_pages(bench: Bench) -> Iterator[Caution]:
+def setup_pages(bench: Bench) -> Iterator[Hazard]:
     """The pages to be read before anything is mixed or heated, each once."""
     seen: set[str] = set()
     for page in (*bench.clashes, *_recipe_pages(bench)):
@@ -53,15 +53,15 @@ def setup_pages(bench: Bench) -> Iterator[Caution]:
             yield page
 
 
-def _recipe_pages(bench: Bench) -> Iterator[Caution]:
+def _recipe_pages(bench: Bench) -> Iterator[Hazard]:
     for recipe in bench.recipes.values():
         mixed = {mix.id for mix, place in _mixed_for(recipe) if place in bench.baths}
         names = {mix.id for mix in recipe.mix if mix.id not in mixed}
         names |= {place.id for place in recipe.station if _is_prepared(bench, place.id)}
-        yield from (page for page in recipe.caution if names & set(page.before))
+        yield from (page for page in recipe.hazard if names & set(page.before))
 
 
-def unread_page(bench: Bench, now_ms: int) -> Caution | None:
+def unread_page(bench: Bench, now_ms: int) -> Hazard | None:
     """The first page that has to be read before anything is mixed or heated; None if none."""
     unread = (p for p in setup_pages(bench) if not bench.is_acknowledged(p.title, now_ms))
     return next(unread, None)
@@ -71,7 +71,7 @@ def _is_prepared(bench: Bench, name: str) -> bool:
     """Whether a place is set up before a run: it holds a bath, chemistry, or heat that burns."""
     station = bench.places[name].station
     window = station.temperature
-    hot = station.heat_up_s is not None or (window is not None and window.high.base >= BURNS_C)
+    hot = station.heat_up_s is not None or (window is not None and window.max.base >= BURNS_C)
     return hot or bool(station.chemistry) or station.bath is not None
 
 
@@ -153,7 +153,7 @@ def _reached_at_first(recipe: Recipe) -> Iterator[str]:
     for step in recipe.step:
         if step.at is not None:
             yield step.at
-        if step.dwell is not None and step.dwell.aim_s * 1000 >= SESSION_GAP_MS:
+        if step.dwell is not None and step.dwell.target_s * 1000 >= SESSION_GAP_MS:
             return
 
 
@@ -175,7 +175,7 @@ def ticks_of(bench: Bench) -> Mapping[str, Tick]:
 def question(prop: Property) -> ReadingCheck:
     """A figure to look up, as a question that the board can ask."""
     check = ReadingCheck(kind="reading", id=prop.id, ask=prop.ask, unit=prop.unit)
-    return check.model_copy(update={"low": prop.min})
+    return check.model_copy(update={"min": prop.min})
 
 
 def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check
-from benchtimer.recipe.model import Caution, Recipe, Station, Step
+from benchtimer.recipe.model import Hazard, Recipe, Station, Step
 from benchtimer.run.events import Event
 
 
@@ -159,7 +159,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """All that an undo brings back: the run's phase, parts, places, cautions.
+    """All that an undo brings back: the run's phase, parts, places, hazards.
 
     Attributes:
         recipes: the recipes by key; their station ids are those of places.
@@ -167,7 +167,7 @@ class Bench:
         at: the id of the place of each station, by its address ``RECIPE.STATION``.
         clashes: pages about what its recipes bring to one bench and must not meet.
         carried: by recipe, pages about drops that a part carries into the wrong bath.
-        acknowledged: when each caution was last acknowledged, by its title.
+        acknowledged: when each hazard was last acknowledged, by its title.
         session_ms: when this session at the bench began, and ``active_ms`` its last press.
     """
 
@@ -181,8 +181,8 @@ class Bench:
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     sources: Mapping[str, Recipe] = field(default_factory=dict)
     at: Mapping[str, str] = field(default_factory=dict)
-    clashes: tuple[Caution, ...] = ()
-    carried: Mapping[str, tuple[Caution, ...]] = field(default_factory=dict)
+    clashes: tuple[Hazard, ...] = ()
+    carried: Mapping[str, tuple[Hazard, ...]] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
     acknowledged: Mapping[str, int] = field(default_factory=dict)
@@ -220,7 +220,7 @@ class Bench:
         return now_ms if now_ms - self.active_ms >= SESSION_GAP_MS else self.session_ms
 
     def is_acknowledged(self, title: str, now_ms: int) -> bool:
-        """Whether a caution was acknowledged in this session."""
+        """Whether a hazard was acknowledged in this session."""
         return self.acknowledged.get(title, -1) >= self.session_began_ms(now_ms)
 
     def attempt(self, part: Part) -> int:

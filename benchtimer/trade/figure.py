@@ -1,4 +1,4 @@
-"""A figure: a result that carries its givens, working, sources, limits and cautions.
+"""A figure: a result that carries its givens, working, sources, limits and hazards.
 
 Nothing here computes; the sheets fill these records in and the command line, the recipe
 pages and the tests read them.
@@ -131,7 +131,7 @@ class Figure:
         working: the steps, one short line each.
         sources: where each table, formula and rule comes from.
         limits: where the answer stops being true.
-        cautions: what can hurt, and what to do about it.
+        hazards: what can hurt, and what to do about it.
         given: the inputs; filled in by the registry of topics.
         topic: the name it was asked by; filled in likewise.
     """
@@ -141,7 +141,7 @@ class Figure:
     working: tuple[str, ...]
     sources: tuple[Source, ...]
     limits: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
     given: tuple[Given, ...] = ()
     topic: str = ""
 
@@ -157,12 +157,12 @@ class Figure:
             "working": list(self.working),
             "sources": [{"cite": s.cite, "status": str(s.status)} for s in self.sources],
             "limits": list(self.limits),
-            "cautions": list(self.cautions),
+            "hazards": list(self.hazards),
         }
 
 
 def render_text(figure: Figure, width: int = 88) -> str:
-    """The figure as plain text, ending in a newline; cautions stand before the results.
+    """The figure as plain text, ending in a newline; hazards stand before the results.
 
     Args:
         figure: what to show.
@@ -174,7 +174,7 @@ def render_text(figure: Figure, width: int = 88) -> str:
 def _text_lines(figure: Figure, width: int) -> Iterator[str]:
     yield figure.title
     yield from _section("given", [str(g) for g in figure.given], width)
-    yield from _section("caution", list(figure.cautions), width)
+    yield from _section("hazard", list(figure.hazards), width)
     yield from _section("result", _aligned(figure.results), width)
     yield from _section("working", list(figure.working), width)
     yield from _section("limits", list(figure.limits), width)

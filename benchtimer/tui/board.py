@@ -56,7 +56,7 @@ class BoardScreen(BoardPages):
         self._trouble = ""
         self._calling = ""
         self._beat = False
-        self._caution: tuple[str, ...] = ()
+        self._hazard: tuple[str, ...] = ()
         self._more = False
 
     def compose(self) -> ComposeResult:
@@ -65,7 +65,7 @@ class BoardScreen(BoardPages):
         yield Line("next")
         yield TouchRow(id="answers")
         yield FixedLine("then", indent=1)
-        yield VerticalScroll(Line("caution"), id="lanes", can_focus=False)
+        yield VerticalScroll(Line("hazard"), id="lanes", can_focus=False)
         yield FixedLine("coming")
         yield FixedLine("stations")
         yield Line("message")
@@ -129,11 +129,11 @@ class BoardScreen(BoardPages):
         self.set_class(look.glance, "glance")
         desk.saw(shown, by_itself=at is not None)
         self._draw(board, size)
-        if board.caution:
+        if board.hazard:
             self.call_after_refresh(self._check_more)
-        if board.caution != self._caution:  # each caution is read from its beginning
-            self._caution = board.caution
-            self.set_class(bool(board.caution), "reading-caution")
+        if board.hazard != self._hazard:  # each hazard is read from its beginning
+            self._hazard = board.hazard
+            self.set_class(bool(board.hazard), "reading-hazard")
             self.query_one("#lanes", VerticalScroll).scroll_home(animate=False)
             self.call_after_refresh(self.refresh_board)  # how much fits is known after that
 
@@ -144,7 +144,7 @@ class BoardScreen(BoardPages):
         self._say("header", band(self._calling, size.width) if beat else board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", band("", size.width) if beat else board.then_line)
-        self._say("caution", "\n".join(board.caution))
+        self._say("hazard", "\n".join(board.hazard))
         self._draw_lanes(board.lanes, bars=board.rooms.bars)
         self._say_or_hide("coming", board.coming)
         self._say_or_hide("stations", board.stations)
@@ -288,12 +288,12 @@ class BoardScreen(BoardPages):
             self.desk.digit(key)
 
     def _more_below(self) -> bool:
-        """Whether a caution is being read that has not been shown to its end."""
+        """Whether a hazard is being read that has not been shown to its end."""
         box = self.query_one("#lanes", VerticalScroll)
-        return self.has_class("reading-caution") and box.max_scroll_y > box.scroll_target_y
+        return self.has_class("reading-hazard") and box.max_scroll_y > box.scroll_target_y
 
     def action_confirm(self) -> None:
-        """Do what the large line says; a long caution is first read to its end."""
+        """Do what the large line says; a long hazard is first read to its end."""
         if self._more_below():
             if not self.desk.too_soon():
                 self.query_one("#lanes", VerticalScroll).scroll_page_down(animate=False)
@@ -344,8 +344,8 @@ class BoardScreen(BoardPages):
         self._after_press()
 
     def action_pick_next(self, step: int) -> None:
-        """Pick another part, or move the caution that is being read."""
-        if self.has_class("reading-caution"):
+        """Pick another part, or move the hazard that is being read."""
+        if self.has_class("reading-hazard"):
             self.query_one("#lanes", VerticalScroll).scroll_relative(y=step, animate=False)
             return
         self.desk.pick_next(step)

@@ -11,7 +11,7 @@ from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.passages import BenchScreen
 from benchtimer.view.bathtrouble import remedies
-from benchtimer.view.board import caution_lines
+from benchtimer.view.board import hazard_lines
 from benchtimer.view.desk import Desk
 from benchtimer.view.keys import help_lines
 from benchtimer.view.menu import Offer, offers
@@ -73,14 +73,14 @@ class BoardPages(BenchScreen):
             return
         self.app.push_screen(TextPage(f"Attempts of {name}", text))
 
-    def action_cautions(self) -> None:
-        """All cautions of the run's recipes."""
+    def action_hazards(self) -> None:
+        """All hazards of the run's recipes."""
         told: list[str] = []
         for recipe in self.desk.state.bench.recipes.values():
-            for caution in recipe.caution:
-                told += [caution.title.upper(), *caution_lines(caution, 70)[:-1], ""]
-        text = "\n".join(told) or "The recipes of this run name no cautions."
-        self.app.push_screen(TextPage("Cautions", text))
+            for hazard in recipe.hazard:
+                told += [hazard.title.upper(), *hazard_lines(hazard, 70)[:-1], ""]
+        text = "\n".join(told) or "The recipes of this run name no hazards."
+        self.app.push_screen(TextPage("Hazards", text))
 
     def action_stations(self) -> None:
         """The stations in full."""

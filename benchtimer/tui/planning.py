@@ -266,7 +266,7 @@ class PlanScreen(Page):
         part = next((part for part in self.draft.parts if part.name == self._part), None)
         if part is not None:
             self.ask(
-                f"{part.recipe}, for this run only: what? Like black.aim=12 min",
+                f"{part.recipe}, for this run only: what? Like black.target=12 min",
                 lambda text: self._change(lambda: self.draft.change(part.recipe, text)),
             )
 

@@ -47,7 +47,7 @@ ALARMING = frozenset(
     {
         ActionKind.BEGIN,
         ActionKind.READING,
-        ActionKind.CAUTION,
+        ActionKind.HAZARD,
         ActionKind.MAKE_UP,
         ActionKind.HEAT,
     }
@@ -157,8 +157,8 @@ def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
     where = bench.places[station].station.title if station is not None else ""
     if reads:
         words, about = f"{verb(action)} {where}{_for_part(bench, action)}", station or ""
-    elif action.kind is ActionKind.CAUTION and action.caution is not None:
-        about = action.caution.title
+    elif action.kind is ActionKind.HAZARD and action.hazard is not None:
+        about = action.hazard.title
         words = f"GEAR: {about}{_for_part(bench, action)}"
     else:
         about = action.part or ""

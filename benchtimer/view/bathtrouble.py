@@ -26,7 +26,7 @@ def time_to_limit(place: Place, now_ms: int) -> str:
     left_ms = found.at_ms - now_ms
     if place.cooling_ms is not None or left_ms >= SOON_MS or now_ms - last.t_ms >= SOON_MS:
         return ""
-    limit = window.high if found.limit == "max" else window.low
+    limit = window.max if found.limit == "max" else window.min
     minutes = left_ms // 60_000
     return f"{limit} in about {minutes} min" if minutes > 0 else f"{limit} any minute"
 
@@ -46,7 +46,7 @@ def slope_words(place: Place) -> str:
     found, window = drift(place), place.station.temperature
     if found is None or window is None:
         return ""
-    unit = window.low.unit
+    unit = window.min.unit
     an_hour = Quantity(abs(found.c_per_min) * 60, "C").to("C").value * (1.8 if unit == "F" else 1)
     verb = "rises" if found.c_per_min > 0 else "falls"
     return f"{verb} {show_number(an_hour, 0)} {unit} an hour"
@@ -60,7 +60,7 @@ def remedies(bench: Bench) -> str:
         window = place.station.temperature
         if wrong is None or window is None:
             continue
-        low, high = (short_temperature(str(limit)) for limit in (window.low, window.high))
+        low, high = (short_temperature(str(limit)) for limit in (window.min, window.max))
         orders = sentences(text) if text else ["The recipe says nothing about this."]
         told.append("\n".join([f"{wrong.upper()} (range {low} to {high})", *orders]))
     return "\n\n".join(told)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from rich.cells import cell_len
 
 from benchtimer.recipe.checks import Choice, ReadingCheck, YesNo
-from benchtimer.recipe.model import Caution
+from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
@@ -40,7 +40,7 @@ FLAT = 14
 """With fewer rows than this there is no room for large letters above the keys."""
 
 LOW = 24
-"""With fewer rows than these a caution that is read takes the place of the large letters."""
+"""With fewer rows than these a hazard that is read takes the place of the large letters."""
 
 TALL = 34
 """From so many rows on the part's name is drawn large too."""
@@ -63,7 +63,7 @@ class Look:
         name: the run's name.
         entry: what has been typed of a figure.
         marks: words for the header, such as PRACTICE.
-        reading: the caution or station shown is being read now.
+        reading: the hazard or station shown is being read now.
         message: what needs saying.
         unread: the reason is asked for why a bath goes unread.
         more: the page being read goes on below the screen.
@@ -97,7 +97,7 @@ class Board:
         next_lines: the next action, large.
         urgency: how pressing it is.
         then_line: what comes after.
-        caution: the caution to be read now, in full; empty if none is.
+        hazard: the hazard to be read now, in full; empty if none is.
         lanes: the parts, in the order of their numbers.
         coming: what comes later, a line each.
         stations: the stations, a line each or packed.
@@ -111,7 +111,7 @@ class Board:
     next_lines: tuple[str, ...]
     urgency: str
     then_line: str
-    caution: tuple[str, ...]
+    hazard: tuple[str, ...]
     lanes: tuple[Lane, ...]
     coming: tuple[str, ...]
     stations: tuple[str, ...]
@@ -144,17 +144,17 @@ def make_board(
     told = _wrapped(look.message, size)
     answers = () if look.read_only else answer_keys(shown, stamp, look)
     lines = next_lines(bench, shown, stamp, size, look, bool(answers), len(told))
-    caution = _caution(shown, size) if look.reading else ()
-    # A caution stands where the lanes and stations would, and may need every row there is.
-    below = len(caution) + 1 if caution else len(bench.parts)
-    places = 0 if caution else len(bench.places)
+    hazard = _hazard(shown, size) if look.reading else ()
+    # A hazard stands where the lanes and stations would, and may need every row there is.
+    below = len(hazard) + 1 if hazard else len(bench.parts)
+    places = 0 if hazard else len(bench.places)
     rooms = share_out(size.height, len(lines) + 2, below, places, len(told), len(answers))
     return Board(
         header=header(bench, stamp, size, look),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
         then_line=then_line(then, stamp, size, look.end_ms),
-        caution=caution,
+        hazard=hazard,
         lanes=tuple(lane(bench, p, stamp, size.width, look.times) for p in bench.parts.values()),
         coming=_coming(bench, then, stamp, size, rooms.coming),
         stations=station_rows(bench, stamp, size.width - 2, rooms.stations),
@@ -221,10 +221,10 @@ def next_lines(
     tall = size.height >= TALL
     twice = size.height >= VAST and fits(f"{verb(action)}{number}  {at}", size.width - 4, 2)
     lines = _large_line(f"{verb(action)}{number}", at, size, 2 if twice else 1)
-    reads_caution = look.reading and action.kind is ActionKind.CAUTION
-    if size.height < (LOW if reads_caution else FLAT):
-        lines = [f"{verb(action)}{number}  {at}"]  # the caution and the keys come first
-    elif part is not None and tall and not reads_caution and fits(part.name, size.width - 4):
+    reads_hazard = look.reading and action.kind is ActionKind.HAZARD
+    if size.height < (LOW if reads_hazard else FLAT):
+        lines = [f"{verb(action)}{number}  {at}"]  # the hazard and the keys come first
+    elif part is not None and tall and not reads_hazard and fits(part.name, size.width - 4):
         lines += ["", *large(part.name)]
     lines += [""] if tall else []
     lines += [*below, *_step_text(bench, action, size), *last]
@@ -359,17 +359,17 @@ def undo_line(state: State, *, read_only: bool = False) -> str:
     return f"{before}: {sentence(state.past[-1].events[-1], words)}"
 
 
-def _caution(action: Action | None, size: Size) -> tuple[str, ...]:
-    if action is None or action.kind is not ActionKind.CAUTION or action.caution is None:
+def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:
+    if action is None or action.kind is not ActionKind.HAZARD or action.hazard is None:
         return ()
-    return caution_lines(action.caution, max(20, size.width - 3))
+    return hazard_lines(action.hazard, max(20, size.width - 3))
 
 
-def caution_lines(caution: Caution, width: int) -> tuple[str, ...]:
-    """A caution in full; gear and first aid first, so that no small screen hides them."""
-    pieces = [f"WEAR: {', '.join(caution.wear)}"] if caution.wear else []
-    pieces += [f"FIRST AID: {caution.first_aid}"] if caution.first_aid else []
-    pieces.append(caution.text)
-    pieces += [f"NEVER: {never}" for never in caution.never]
+def hazard_lines(hazard: Hazard, width: int) -> tuple[str, ...]:
+    """A hazard in full; gear and first aid first, so that no small screen hides them."""
+    pieces = [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
+    pieces += [f"FIRST AID: {hazard.first_aid}"] if hazard.first_aid else []
+    pieces.append(hazard.text)
+    pieces += [f"NEVER: {never}" for never in hazard.never]
     pieces.append("The supplier's data sheet and local rules go before this page.")
     return tuple(line for piece in pieces for line in wrapped(piece, width))

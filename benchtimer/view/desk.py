@@ -54,7 +54,7 @@ class Desk:
         picked: the part picked by hand, if one is.
         entry: what has been typed of a figure.
         message: the last thing that needs saying.
-        reading: a caution or a station is being read before it is due.
+        reading: a hazard or a station is being read before it is due.
         unread: the place whose reading is being left out, while the reason is asked for.
         glance: the next action fills the screen.
     """
@@ -274,16 +274,16 @@ class Desk:
         """How somebody looks at the board now."""
         bench = self.state.bench
         times = Times(self.advice.for_bench(bench), self.advice.put_off_until(bench))
-        reads_caution = self.reads_caution(shown, stamp)
+        reads_hazard = self.reads_hazard(shown, stamp)
         return Look(
             self.name,
             entry=self.entry,
             marks=marks,
-            reading=self.reading or reads_caution,
+            reading=self.reading or reads_hazard,
             message=self.told,
             unread=self.unread is not None,
             picked=self.picked,
-            glance=self.glance and not reads_caution,  # what must be read needs the room
+            glance=self.glance and not reads_hazard,  # what must be read needs the room
             times=times,
             end_ms=self.advice.end_ms,
             read_only=self.read_only,
@@ -307,7 +307,7 @@ class Desk:
             if isinstance(action.check, NoteCheck):
                 return "write"
             self.message = "Answer the question first."
-        elif action.kind is ActionKind.CAUTION and not self.reads_caution(action, stamp):
+        elif action.kind is ActionKind.HAZARD and not self.reads_hazard(action, stamp):
             self.reading = True
         elif action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
             self.message = "Too early for this part. E lifts it all the same."
@@ -319,9 +319,9 @@ class Desk:
             self.message = "The recipe stopped this part. M decides: send back, scrap, resume."
         return None
 
-    def reads_caution(self, action: Action | None, stamp: Stamp) -> bool:
-        """Whether a caution is on the screen in full: it is due, or was asked for."""
-        if action is None or action.kind is not ActionKind.CAUTION:
+    def reads_hazard(self, action: Action | None, stamp: Stamp) -> bool:
+        """Whether a hazard is on the screen in full: it is due, or was asked for."""
+        if action is None or action.kind is not ActionKind.HAZARD:
             return False
         return self.reading or action.is_due(stamp.noted_ms)
 

@@ -99,7 +99,7 @@ class Draft:
         return replace(self, parts=parts, recipes=recipes, changes=changes)
 
     def change(self, key: str, text: str) -> Draft:
-        """A recipe changed for this run only, like ``black.aim=12 min``.
+        """A recipe changed for this run only, like ``black.target=12 min``.
 
         Raises:
             RecipeError: the text names nothing that can be changed so.

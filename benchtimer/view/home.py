@@ -161,7 +161,7 @@ def ends_ms(bench: Bench, part: Part) -> int | None:
     dwell = bench.step_of(part).dwell
     if part.phase is not PartPhase.DWELLING or dwell is None:
         return None
-    return part.since_ms + dwell.aim_s * 1000
+    return part.since_ms + dwell.target_s * 1000
 
 
 def _was(number: int, line: RunLine, verdicts: Sequence[str], size: Size) -> Row:

@@ -61,7 +61,7 @@ KEYS = (
     Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
     Key("up", "pick_next(-1)", "↑", "", "Pick the part before", changes=False),
     Key("escape", "let_go", "ESC", "", "Back to the most pressing action", changes=False),
-    Key("c", "cautions", "C", "", "Show the cautions of this run again", changes=False),
+    Key("c", "hazards", "C", "", "Show the hazards of this run again", changes=False),
     Key(
         "i",
         "stations",

@@ -66,18 +66,18 @@ def lane(bench: Bench, part: Part, stamp: Stamp, width: int, times: Times) -> La
 
 def slack_words(bench: Bench, part: Part, now_ms: int, put_off_ms: int | None = None) -> str:
     """How long the part's next move can still be put off before something is spoiled."""
-    ends = [t for t in (_most_ms(bench, part), put_off_ms) if t is not None]
+    ends = [t for t in (_max_ms(bench, part), put_off_ms) if t is not None]
     if part.is_out or part.phase is PartPhase.IN_HAND or not ends:
         return ""
     slack_ms = min(ends) - now_ms
     return f"slack {span(slack_ms)}" if 0 <= slack_ms < NO_HURRY_MS else ""
 
 
-def _most_ms(bench: Bench, part: Part) -> int | None:
+def _max_ms(bench: Bench, part: Part) -> int | None:
     dwell = bench.step_of(part).dwell
-    if part.phase is not PartPhase.DWELLING or dwell is None or dwell.most_s is None:
+    if part.phase is not PartPhase.DWELLING or dwell is None or dwell.max_s is None:
         return None
-    return part.since_ms + dwell.most_s * 1000
+    return part.since_ms + dwell.max_s * 1000
 
 
 def time_left(
@@ -96,15 +96,15 @@ def time_left(
         return span(now_ms - part.since_ms), NOW
     if step.dwell is None:
         return "", CALM
-    aim_ms = lift_ms if lift_ms is not None else part.since_ms + step.dwell.aim_s * 1000
-    most_ms = _most_ms(bench, part)
-    if most_ms is not None and now_ms > most_ms:
-        return f"LATE {span(now_ms - most_ms)}", LATE
-    if now_ms >= aim_ms:
+    target_ms = lift_ms if lift_ms is not None else part.since_ms + step.dwell.target_s * 1000
+    max_ms = _max_ms(bench, part)
+    if max_ms is not None and now_ms > max_ms:
+        return f"LATE {span(now_ms - max_ms)}", LATE
+    if now_ms >= target_ms:
         return "NOW", NOW
-    left = countdown(aim_ms, now_ms)
-    if aim_ms - now_ms >= HOUR_MS:
-        left = f"{left} → {clock_time(aim_ms, stamp)}"
+    left = countdown(target_ms, now_ms)
+    if target_ms - now_ms >= HOUR_MS:
+        left = f"{left} → {clock_time(target_ms, stamp)}"
     return f"lift in {left}", WAIT
 
 
@@ -129,18 +129,18 @@ def track(bench: Bench, part: Part, room: int) -> str:
 def bar(bench: Bench, part: Part, now_ms: int, room: int) -> str:
     """The dwell as a bar: how far it is, and where least, aim and most stand."""
     dwell = bench.step_of(part).dwell
-    if part.phase is not PartPhase.DWELLING or dwell is None or not (dwell.aim_s or dwell.most_s):
+    if part.phase is not PartPhase.DWELLING or dwell is None or not (dwell.target_s or dwell.max_s):
         return ""
-    most_s = dwell.most_s
-    words = f"least {_short(dwell.least_s)} aim {_short(dwell.aim_s)} "
-    words += f"most {_short(most_s)}" if most_s is not None else "no limit"
+    max_s = dwell.max_s
+    words = f"min {_short(dwell.min_s)} target {_short(dwell.target_s)} "
+    words += f"max {_short(max_s)}" if max_s is not None else "no limit"
     width = max(10, min(100, room - len(words) - 4))
-    full_s = max(most_s if most_s is not None else dwell.aim_s * 3 // 2, 1)
+    full_s = max(max_s if max_s is not None else dwell.target_s * 3 // 2, 1)
     spent_s = (now_ms - part.since_ms) / 1000
     cells = ["█" if i < spent_s / full_s * width else "·" for i in range(width)]
-    for mark, seconds in (("┃", dwell.least_s), ("◆", dwell.aim_s)):
+    for mark, seconds in (("┃", dwell.min_s), ("◆", dwell.target_s)):
         cells[min(width - 1, max(0, round(seconds / full_s * width) - 1))] = mark
-    end = "┃" if most_s is not None else "…"
+    end = "┃" if max_s is not None else "…"
     return f"{''.join(cells)}{end} {words}"
 
 

@@ -1,7 +1,7 @@
 """A record as rows for the screen: the timeline in characters, the tables, the account.
 
 Lanes show stays as a line that begins with the station's letter, work in hand as blocks, an
-overstay as ``!``, a stay that was too short as ``<``. Nothing is told by colour alone.
+overrun as ``!``, a stay that was too short as ``<``. Nothing is told by colour alone.
 """
 
 from __future__ import annotations
@@ -27,11 +27,11 @@ SLOW_S = 30
 """An alarm that was answered later than this is told in the account."""
 
 SPEAKS = frozenset(
-    {"", "when", "rang", "part", "station", "what", "asked", "about", "note", "caution", "file"}
+    {"", "when", "rang", "part", "station", "what", "asked", "about", "note", "hazard", "file"}
 )
 """Columns of the tables whose cells need no heading beside them."""
 
-TOO_SHORT, OVERSTAY, OTHER = "TOO SHORT", "OVERSTAY", "DEVIATION"
+TOO_SHORT, OVERRUN, OTHER = "CUT SHORT", "OVERRUN", "DEVIATION"
 
 
 def record_rows(record: Record, size: Size, *, plain: bool = False) -> list[Row]:
@@ -129,8 +129,8 @@ def _put_stay(
     first = scale.column(visit.in_s)
     last = scale.column(visit.out_s) if visit.out_s is not None else scale.columns - 1
     cells[first : last + 1] = marks.dwell * (last + 1 - first)
-    if visit.verdict == "overstay" and visit.most_s is not None:
-        over = scale.column(visit.in_s + visit.most_s)
+    if visit.verdict == "overrun" and visit.max_s is not None:
+        over = scale.column(visit.in_s + visit.max_s)
         over = min(max(over, first + 1), last)
         cells[over : last + 1] = marks.late * (last + 1 - over)
     elif visit.verdict == "early":
@@ -180,7 +180,7 @@ def _steps(part: PartRecord, width: int) -> Iterator[Row]:
         told += f", {part.verdict}" + (f", {part.rating} of 5" if part.rating is not None else "")
     yield Row((clip(_safe(told), width),), "head")
     for visit in part.visits:
-        wrong = visit.verdict in ("overstay", "early")
+        wrong = visit.verdict in ("overrun", "early")
         yield Row(_wrapped(step_words(visit), width, "! " if wrong else "  "), "plain")
 
 
@@ -194,10 +194,10 @@ def step_words(visit: Visit) -> str:
         told.append(f"{show_duration(round(visit.dwell_s))} in {visit.station}")
     elif visit.in_s is not None:
         told.append(f"in {visit.station}")
-    verdict = {"early": TOO_SHORT, "overstay": OVERSTAY}.get(visit.verdict or "", "")
-    if verdict and visit.least_s is not None:
-        most = f" to {show_duration(visit.most_s)}" if visit.most_s is not None else " or more"
-        told.append(f"{verdict}, wanted {show_duration(visit.least_s)}{most}")
+    verdict = {"early": TOO_SHORT, "overrun": OVERRUN}.get(visit.verdict or "", "")
+    if verdict and visit.min_s is not None:
+        most = f" to {show_duration(visit.max_s)}" if visit.max_s is not None else " or more"
+        told.append(f"{verdict}, wanted {show_duration(visit.min_s)}{most}")
     return ", ".join(told)
 
 
@@ -234,7 +234,7 @@ def _entry(line: Line, wrong: set[tuple[float, str]], width: int) -> Row:
 def _wrong(record: Record) -> set[tuple[float, str]]:
     """When something went wrong, and how its entry begins."""
     told = {
-        (d["elapsed_s"], kind) for d in record.deviations for kind in (TOO_SHORT, OVERSTAY, OTHER)
+        (d["elapsed_s"], kind) for d in record.deviations for kind in (TOO_SHORT, OVERRUN, OTHER)
     }
     told |= {(s["elapsed_s"], f"{s['part']} back to:") for s in record.sent_back}
     no = [a for a in record.answers if a["no"] or a.get("above_ceiling")]

@@ -75,7 +75,7 @@ def _reading(bench: Bench, place: Place, stamp: Stamp) -> str:
     window = place.station.temperature
     if window is None:
         return ""
-    limits = f"{short_temperature(str(window.low))} to {short_temperature(str(window.high))}"
+    limits = f"{short_temperature(str(window.min))} to {short_temperature(str(window.max))}"
     read = _last(place, stamp) if place.reading is not None else "not read yet"
     ahead = time_to_limit(place, stamp.noted_ms)
     ahead = f", {ahead}" if ahead else ""

@@ -121,7 +121,7 @@ _VERBS = {
     ActionKind.MAKE_UP: "MAKE UP",
     ActionKind.START: "START",
     ActionKind.RESUME: "RESUME",
-    ActionKind.CAUTION: "GEAR",
+    ActionKind.HAZARD: "GEAR",
     ActionKind.READING: "READ",
     ActionKind.FINISH: "DONE",
     ActionKind.COMPLETE: "CLOSE",
@@ -167,12 +167,12 @@ def work(bench: Bench, action: Action) -> str:
     """What is to be done, in the recipe's words."""
     if action.title:
         return action.title
-    if action.kind is ActionKind.CAUTION and action.caution is not None:
-        return action.caution.title
+    if action.kind is ActionKind.HAZARD and action.hazard is not None:
+        return action.hazard.title
     if action.kind is ActionKind.READING and action.to_station is not None:
         station = bench.places[action.to_station].station
         window = station.temperature
-        told = f", {window.low} to {window.high}" if window is not None else ""
+        told = f", {window.min} to {window.max}" if window is not None else ""
         return f"Temperature of {station.title}{told}"
     if action.kind is ActionKind.ANSWER and action.check is not None:
         return action.check.ask
@@ -223,9 +223,9 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         return f"SPACE goes on with {action.part or 'the run'}"
     if kind is ActionKind.COMPLETE:
         return "SPACE closes the run"
-    if kind is ActionKind.CAUTION:
+    if kind is ActionKind.HAZARD:
         wears = "SPACE: I have read this and wear the gear"
-        return wears if reading else "SPACE shows the caution and its gear"
+        return wears if reading else "SPACE shows the hazard and its gear"
     if kind is ActionKind.READING:
         typed = f"Type it in {reading_unit(bench, action)}, SPACE writes it down   E: no reading"
         return typed if reading else "SPACE reads it now"
@@ -251,7 +251,7 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
         return "   ".join(f"{i} {option}" for i, option in enumerate(check.options, start=1))
     if isinstance(check, ReadingCheck):
         ceiling = check.ceiling_for(properties)
-        limits = [("from", check.low), ("to", check.high), ("never above", ceiling)]
+        limits = [("from", check.min), ("to", check.max), ("never above", ceiling)]
         told = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
         return f"{told}   Type it in {check.unit_symbol}, SPACE writes it down".strip()
     return (
@@ -266,7 +266,7 @@ def reading_unit(bench: Bench, action: Action) -> str:
     if isinstance(action.check, ReadingCheck):
         return action.check.unit_symbol
     place = bench.places[action.to_station or ""]
-    return place.station.temperature.low.unit if place.station.temperature is not None else "C"
+    return place.station.temperature.min.unit if place.station.temperature is not None else "C"
 
 
 def phase_words(bench: Bench, name: str) -> str:
@@ -303,7 +303,7 @@ def baths_out(bench: Bench) -> list[str]:
             inside = [part.name for part in bench.inside(place.station.id)]
             parts = f" with {', '.join(inside)} in it" if inside else ""
             window = place.station.temperature
-            limits = f" ({window.low} to {window.high})" if window is not None else ""
+            limits = f" ({window.min} to {window.max})" if window is not None else ""
             told.append(f"{wrong.upper()}{limits}{parts}. {_first_orders(remedy(place))}".strip())
     return told
 
@@ -331,8 +331,8 @@ def late_on_hold(bench: Bench, now_ms: int) -> list[str]:
         on_hold = part.held is not None or bench.phase is RunPhase.HELD
         if not on_hold or part.phase is not PartPhase.DWELLING or dwell is None:
             continue
-        over_ms = now_ms - part.since_ms - (dwell.most_s or 0) * 1000
-        if dwell.most_s is not None and over_ms > 0 and part.station is not None:
+        over_ms = now_ms - part.since_ms - (dwell.max_s or 0) * 1000
+        if dwell.max_s is not None and over_ms > 0 and part.station is not None:
             where = bench.places[part.station].station.title
             told.append(f"ON HOLD BUT LATE {span(over_ms)}: {part.name} in {where}")
     return told

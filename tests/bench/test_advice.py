@@ -98,7 +98,7 @@ def test_a_part_in_the_air_is_planned_first() -> None:
     assert _told(hands).begin_ms["bolster"] == hands.now_ms
 
 
-def test_an_overstay_that_cannot_be_avoided_is_told_with_the_least_bad_way() -> None:
+def test_an_overrun_that_cannot_be_avoided_is_told_with_the_least_bad_way() -> None:
     """Past the longest time the planner says which part, where, and still plans the lift."""
     hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank("bolster")
@@ -179,14 +179,14 @@ def test_advice_for_any_bench_keeps_every_rule(presses: list[tuple[c.Command, in
         assert check_plan(problem_now(hands.state.bench, hands.now_ms), advice.plan) == []
 
 
-def test_rehearsed_hands_that_follow_the_plan_never_overstay_a_wide_window() -> None:
+def test_rehearsed_hands_that_follow_the_plan_never_overrun_a_wide_window() -> None:
     """With windows the plan can keep, hands that follow it are on time."""
     told = table(small_recipe())
     new = NewRun("Test", {"small": told}, [(n, "small") for n in ("a", "b", "c", "d")])
     for seed in range(5):
         record = rehearse(new, seed, advice=rehearsing())
         assert record.phase == "complete"
-        assert not [d for d in record.deviations if d["what"] == "overstay"]
+        assert not [d for d in record.deviations if d["what"] == "overrun"]
 
 
 @pytest.mark.parametrize(

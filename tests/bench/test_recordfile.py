@@ -51,7 +51,7 @@ def test_a_record_is_written_once_and_replaced_whole(log: EventLog) -> None:
 def test_a_record_that_cannot_be_written_is_refused_with_a_way_out(log: EventLog) -> None:
     """Where a file stands in the way of the folder, that is said, and where the truth is."""
     records_folder(log.path.parent).write_text("in the way")
-    with pytest.raises(StoreError, match="The log has everything: benchtimer log"):
+    with pytest.raises(StoreError, match="The log has everything: benchtimer record"):
         write_record_file(log.path.parent, _record(log, Hands()))
 
 

@@ -29,9 +29,9 @@ AIM = 1.5
 """As good as the same, for whoever waits."""
 
 COMMANDS = (
-    ["log", "--limit", "10"],
+    ["record", "--limit", "10"],
     ["find", "--recipe", "hot-black", "--limit", "10"],
-    ["log", "last"],
+    ["record", "last"],
 )
 
 

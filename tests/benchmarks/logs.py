@@ -69,8 +69,8 @@ def _fill(folder: Path, runs: int, template: list[Entry]) -> None:
     log.close()
 
 
-QUIET = 'least = "3 h", aim = "4 h", most = "6 h"'
-OVERDUE = 'least = "1 s", aim = "2 s", most = "3 s"'
+QUIET = 'min = "3 h", target = "4 h", max = "6 h"'
+OVERDUE = 'min = "1 s", target = "2 s", max = "3 s"'
 
 
 def dwelling(folder: Path, runs: int = 0, dwell: str = QUIET) -> Path:
@@ -87,7 +87,7 @@ def dwelling(folder: Path, runs: int = 0, dwell: str = QUIET) -> Path:
     if runs:
         shutil.copytree(many_runs(folder, runs), place)
     text = SMALL.replace("holds = 1", "holds = 8").replace(
-        'least = "4 min", aim = "5 min", most = "8 min"', dwell
+        'min = "4 min", target = "5 min", max = "8 min"', dwell
     )
     table = recipe_table(small_recipe(text.replace(', every = "10 min"', "")))
     driver = Driver(place, SystemClock())

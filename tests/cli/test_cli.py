@@ -60,7 +60,7 @@ def test_a_rehearsal_is_the_same_each_time(capsys: pytest.CaptureFixture[str]) -
     record = json.loads(told[0])
     assert record["phase"] == "complete"
     assert [part["outcome"] for part in record["parts"]] == ["done"] * 3
-    assert {"cautions", "readings", "answers", "deviations", "lines", "recipes"} <= set(record)
+    assert {"hazards", "readings", "answers", "deviations", "lines", "recipes"} <= set(record)
 
 
 def test_many_rehearsals_are_counted(capsys: pytest.CaptureFixture[str]) -> None:
@@ -81,42 +81,42 @@ def test_parts_may_follow_another_recipe(capsys: pytest.CaptureFixture[str]) -> 
 
 def test_changes_for_one_run_are_in_the_record(capsys: pytest.CaptureFixture[str]) -> None:
     """An adjusted dwell is used, and the record says what was changed."""
-    change = ["--set", "black.aim=12 min"]
+    change = ["--set", "black.target=12 min"]
     assert main(["rehearse", "hot-black", "pin", *change, "--json"]) == 0
     record = json.loads(capsys.readouterr().out)
-    assert record["adjustments"] == ["hot-black: black.aim = 12 min"]
+    assert record["adjustments"] == ["hot-black: black.target = 12 min"]
     (black,) = [s for s in record["recipes"]["hot-black"]["step"] if s["id"] == "black"]
-    assert black["dwell"]["aim"] == "12 min"
+    assert black["dwell"]["target"] == "12 min"
 
 
 def test_the_log_lists_and_shows(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The runs stand newest first; a record reads as text, JSON and TOML."""
     assert data.exists()
-    assert main(["log"]) == 0
+    assert main(["record"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert "bolster, ferrule" in lines[0]
     assert "aborted" in lines[1]
     name = lines[1].split()[0]
-    assert main(["log", name]) == 0
+    assert main(["record", name]) == 0
     assert "aborted: power cut" in capsys.readouterr().out
-    assert main(["log", "last", "--as", "json"]) == 0
+    assert main(["record", "last", "--as", "json"]) == 0
     assert json.loads(capsys.readouterr().out)["phase"] == "running"
-    assert main(["log", name, "--as", "toml"]) == 0
+    assert main(["record", name, "--as", "toml"]) == 0
     assert tomllib.loads(capsys.readouterr().out)["run"] == name
-    assert main(["log", "--as", "json"]) == 0
+    assert main(["record", "--as", "json"]) == 0
     assert len(json.loads(capsys.readouterr().out)) == 2
 
 
 def test_a_run_that_is_not_there_is_named(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A misspelt run gets the nearest one."""
     assert data.exists()
-    assert main(["log", "2026-11-25-11"]) == 1
+    assert main(["record", "2026-11-25-11"]) == 1
     assert "no run" in capsys.readouterr().err
 
 
 def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Asking for runs where there is no log says so."""
-    assert main(["log", "--data", str(tmp_path / "none")]) == 3
+    assert main(["record", "--data", str(tmp_path / "none")]) == 3
     assert "no log yet" in capsys.readouterr().err
 
 
@@ -130,7 +130,7 @@ def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[s
         (["rehearse", "hot-black", "a", "--trials", "x"], 2, "rehearsals"),
         (["rehearse", "hot-black", "a", "a"], 1, "twice"),
         (["rehearse", "hot-black", "a", "--set", "black"], 1, "ID.FIELD=VALUE"),
-        (["rehearse", "hot-black", "a", "--set", "nope:black.aim=9 min"], 1, "no recipe"),
+        (["rehearse", "hot-black", "a", "--set", "nope:black.target=9 min"], 1, "no recipe"),
         (["rehearse", "hot-black", "a", "--about", "a=5"], 1, "PART.PROPERTY"),
         (["rehearse", "hot-black", "a", "--about", "a.temper=5 C"], 1, "property"),
         (["plan", "hot-black", "a", "--start", "soon"], 2, "18:30"),
@@ -142,7 +142,7 @@ def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[s
         (["plan", "hot-black", "a", "--away", "9:00-21:00", "--away", "21:00-9:00"], 2, "whole"),
         (["run", "hot-black", "a", "--speed", "0"], 2, "speed"),
         (["run", "hot-black", "a"], 2, "terminal"),
-        (["log", "--as", "poem"], 2, 'can\'t be "poem", none of text'),
+        (["record", "--as", "poem"], 2, 'can\'t be "poem", none of text'),
         (["watch"], 2, "terminal"),
         ([], 2, "terminal"),
     ],

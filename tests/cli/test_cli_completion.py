@@ -71,9 +71,9 @@ SHELF = {*Shelf().paths(), "own-wax", "broken"}
         (["run", "etch-darken", KNIFE, "--bath", "etch="], {"etch=etch 3"}),
         (["run", "hot-wax", KNIFE, "--about", ""], {"petty knife.temper="}),
         (["run", "hot-black", "pin=hot-wax", "--about", ""], {"pin.temper="}),
-        (["log", ""], {"last", RUN}),
-        (["log", "--as", ""], set(FORMS)),
-        (["log", "--as="], {f"--as={form}" for form in FORMS}),
+        (["record", ""], {"last", RUN}),
+        (["record", "--as", ""], set(FORMS)),
+        (["record", "--as="], {f"--as={form}" for form in FORMS}),
         (["judge", "last", ""], {KNIFE}),
         (["judge", RUN, ""], {KNIFE}),
         (["judge", "nothing", ""], set()),
@@ -89,8 +89,8 @@ SHELF = {*Shelf().paths(), "own-wax", "broken"}
         (["find", "--verdict", ""], {"accepted", "rework", "rejected"}),
         (["find", "--outcome", ""], {"well", "failed", "open"}),
         (["part", ""], {KNIFE}),
-        (["check", ""], {FILE}),
-        (["check", "a.toml", ""], {FILE}),
+        (["validate", ""], {FILE}),
+        (["validate", "a.toml", ""], {FILE}),
         (["backup", ""], {FILE}),
         (["export", ""], {"all"}),
         (["export", "all", ""], {FOLDER}),
@@ -101,16 +101,16 @@ SHELF = {*Shelf().paths(), "own-wax", "broken"}
         (["bath", "mix", ""], set()),
         (["bath", "mix", "b", "--recipe", "etch-darken", "--mix", ""], MIXES),
         (["bath", "mix", "b", "--volume", "2", ""], set()),
-        (["figure", ""], set(TOPICS)),
-        (["figure", "salts-reading", "boiling="], {"boiling=yes", "boiling=no"}),
-        (["setup", "--set", "units="], {"units=us", "units=si"}),
-        (["setup", "--set", "alarm.command="], set()),
+        (["calc", ""], set(TOPICS)),
+        (["calc", "salts-reading", "boiling="], {"boiling=yes", "boiling=no"}),
+        (["settings", "--set", "units="], {"units=us", "units=si"}),
+        (["settings", "--set", "alarm.command="], set()),
         (["completion", ""], set(SHELLS)),
         (["schema", ""], set()),
         (["schema", "--"], {"--help"}),
         (["nonsense", "", ""], set(COMMANDS)),
-        (["log", "--", "-"], {"last", RUN}),
-        (["log", "--nonsense="], set()),
+        (["record", "--", "-"], {"last", RUN}),
+        (["record", "--nonsense="], set()),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
 )  # fmt: skip
@@ -129,21 +129,21 @@ def test_every_option_that_is_told_is_offered() -> None:
 def test_settings_that_a_recipe_has_are_offered() -> None:
     """A change for one run is completed down to its field, and what a run had can be left out."""
     found = _offered("plan", "hot-black", "pin", "--set", "")
-    assert {"black.aim=", "salts.holds=", "black-salts.volume="} <= set(found)
+    assert {"black.target=", "salts.holds=", "black-salts.volume="} <= set(found)
     assert _offered("plan", "nothing", "pin", "--set", "") == []
-    assert "etch.aim" in _offered("keep", "last", "--leave", "")
+    assert "etch.target" in _offered("keep", "last", "--leave", "")
 
 
 def test_a_file_from_another_system_is_offered_too(tmp_path: Path) -> None:
     """A byte order mark and CR LF, which the reader takes, are no reason to offer nothing."""
     text = Shelf().paths()["hot-wax"].read_text("utf-8").replace("\n", "\r\n")
     (tmp_path / "wax.toml").write_bytes(b"\xef\xbb\xbf" + text.encode())
-    assert "cool.aim=" in _offered("plan", str(tmp_path / "wax.toml"), "pin", "--set", "")
+    assert "cool.target=" in _offered("plan", str(tmp_path / "wax.toml"), "pin", "--set", "")
 
 
 def test_settings_of_the_shop_are_offered() -> None:
     """Keys for mixes are offered for each mix that a recipe of the shelf has."""
-    found = _offered("setup", "--set", "")
+    found = _offered("settings", "--set", "")
     assert {"altitude=", "screen.theme=", "vessels.black-salts=", "bath.etchant.max_parts="} <= set(
         found
     )
@@ -152,15 +152,15 @@ def test_settings_of_the_shop_are_offered() -> None:
 
 def test_keys_that_are_given_are_not_offered_again() -> None:
     """A figure's key stands on a line once."""
-    assert "reading=" in _offered("figure", "salts-reading", "")
-    assert "reading=" not in _offered("figure", "salts-reading", "reading=300 F", "")
+    assert "reading=" in _offered("calc", "salts-reading", "")
+    assert "reading=" not in _offered("calc", "salts-reading", "reading=300 F", "")
 
 
 def test_practice_and_other_folders_have_their_own_names(tmp_path: Path) -> None:
     """Names come from the log that the line is about."""
-    assert _offered("log", "--data", str(tmp_path), "") == []
+    assert _offered("record", "--data", str(tmp_path), "") == []
     assert _offered("--data", str(tmp_path), "part", "") == []
-    assert _offered("log", "--speed", "10", "") == []
+    assert _offered("record", "--speed", "10", "") == []
 
 
 # ---------------------------------------------------------------- the answer to a script
@@ -176,13 +176,13 @@ def test_practice_and_other_folders_have_their_own_names(tmp_path: Path) -> None
         (["bash", "benchtimer show my", " "], [":file"]),
         (["zsh", "benchtimer", "part", "pet"], [KNIFE]),
         (["fish", "benchtimer", "part", "'pet"], [KNIFE]),
-        (["fish", "benchtimer", "check", "'my re"], [":file\tmy re"]),
-        (["zsh", "benchtimer", "check", "my re"], [":file"]),
+        (["fish", "benchtimer", "validate", "'my re"], [":file\tmy re"]),
+        (["zsh", "benchtimer", "validate", "my re"], [":file"]),
         (["zsh", "benchtimer", "completion", ""], ["bash", "zsh", "fish"]),
         ([], []),
         (["bash"], []),
         (["zsh"], []),
-        (["zsh", "benchtimer", "log", "--speed", "fast", ""], []),
+        (["zsh", "benchtimer", "record", "--speed", "fast", ""], []),
     ],
     ids=" ".join,
 )  # fmt: skip
@@ -195,7 +195,7 @@ def test_a_script_gets_lines(words: list[str], lines: list[str], capsys: Capture
 
 def test_words_about_a_name_stand_behind_it(capsys: Capture) -> None:
     """zsh and fish show what a name is; a title with odd letters stays on its line."""
-    assert main(["--complete", "zsh", "benchtimer", "log", ""]) == 0
+    assert main(["--complete", "zsh", "benchtimer", "record", ""]) == 0
     lines = dict(line.split("\t") for line in capsys.readouterr().out.splitlines())
     assert lines["last"] == "the newest run"
     assert KNIFE in lines[RUN]
@@ -265,11 +265,11 @@ def _want(shell: str) -> None:
         ("benchtimer compare last:pet", f"last:{KNIFE}"),
         ('benchtimer compare "last:pet', f"last:{KNIFE}"),
         ("benchtimer run hot-black 'butt cap'=own", "butt cap=own-wax"),
-        ('benchtimer figure salts-reading reading="300 F" vol', "volume="),
+        ('benchtimer calc salts-reading reading="300 F" vol', "volume="),
         ("benchtimer bath show 'etch 3' --js", "--json"),
-        ("benchtimer log --as=ma", "--as=markdown"),
-        ("benchtimer check my", "my recipe.toml"),
-        ("benchtimer check 'my rec", "my recipe.toml"),
+        ("benchtimer record --as=ma", "--as=markdown"),
+        ("benchtimer validate my", "my recipe.toml"),
+        ("benchtimer validate 'my rec", "my recipe.toml"),
         ("benchtimer export all a", "a folder"),
         ("benchtimer plan hot-black pin --set salts.hol", "salts.holds="),
     ],

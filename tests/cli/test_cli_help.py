@@ -119,7 +119,7 @@ def test_only_options_that_change_anything_are_told(name: str, capsys: Capture) 
         assert f"\n  --{option} " not in own
 
 
-@pytest.mark.parametrize("command", ["plan", "recipes", "schema", "figure", "setup"])
+@pytest.mark.parametrize("command", ["plan", "recipes", "schema", "calc", "settings"])
 def test_an_option_that_does_nothing_is_taken_all_the_same(command: str) -> None:
     """A line that names the data folder everywhere is no wrong usage."""
     words = [command, *(["hot-black", "pin"] if command == "plan" else [])]
@@ -129,7 +129,7 @@ def test_an_option_that_does_nothing_is_taken_all_the_same(command: str) -> None
 
 def test_where_work_can_hurt_the_page_says_so() -> None:
     """Runs, mixing, topping up, disposing and figures defer to the data sheet or the local code."""
-    careful = (PROGRAM, "run", "prepare", "figure", "bath", "bath mix", "bath topup", "bath retire")
+    careful = (PROGRAM, "run", "prepare", "calc", "bath", "bath mix", "bath topup", "bath retire")
     for page in careful:
         assert "data sheet" in pages()[page].care, page
 
@@ -215,7 +215,7 @@ def test_a_topic_has_a_page_of_its_own(topic: str, capsys: Capture) -> None:
 def test_a_misspelt_topic_is_not_passed_over(capsys: Capture) -> None:
     """Help on a topic that isn't there names the nearest, and isn't the page of all topics."""
     with pytest.raises(SystemExit, match="2"):
-        main(["figure", "salts-reding", "--help"])
+        main(["calc", "salts-reding", "--help"])
     assert 'did you mean "salts-reading"?' in capsys.readouterr().err
 
 

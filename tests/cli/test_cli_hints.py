@@ -54,26 +54,26 @@ def _told(shop: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> t
         (["rehearse", "hot-black", "pin", "--sed=1"], 2, "--seed"),
         (["judge", "last", KNIFE, "--verdit", "accepted"], 2, "--verdict"),
         (["bath", "mix", "etch 4", "--recip", "etch-darken"], 2, "--recipe"),
-        (["--dat", "x", "log"], 2, "--data"),
-        (["log", "--as", "markdwon"], 2, "markdown"),
+        (["--dat", "x", "record"], 2, "--data"),
+        (["record", "--as", "markdwon"], 2, "markdown"),
         (["judge", "last", KNIFE, "--verdict", "acepted"], 2, "accepted"),
         (["completion", "zhs"], 2, "zsh"),
         (["show", "hot-blak"], 1, "hot-black"),
         (["prepare", "hot-wx"], 1, "hot-wax"),
         (["plan", "hot-black", "knife=etch-drken"], 1, "etch-darken"),
-        (["plan", "hot-black", "pin", "--set", "blak.aim=9 min"], 1, "black"),
-        (["plan", "hot-black", "pin", "--set", "black.aimm=9 min"], 1, "aim"),
-        (["plan", "hot-black", "pin", "--set", "hot-blak:black.aim=9 min"], 1, "hot-black"),
+        (["plan", "hot-black", "pin", "--set", "blak.target=9 min"], 1, "black"),
+        (["plan", "hot-black", "pin", "--set", "black.targt=9 min"], 1, "aim"),
+        (["plan", "hot-black", "pin", "--set", "hot-blak:black.target=9 min"], 1, "hot-black"),
         (["plan", "hot-wax", "bolster", "--about", "boslter.temper=200 C"], 1, "bolster"),
         (["plan", "hot-wax", "bolster", "--about", "bolster.tempr=200 C"], 1, "temper"),
-        (["log", "2026-03-27-2"], 1, "2026-03-27-1"),
+        (["record", "2026-03-27-2"], 1, "2026-03-27-1"),
         (["keep", "2026-03-27-l"], 1, "2026-03-27-1"),
         (["judge", "last", "pety knife", "--verdict", "accepted"], 1, KNIFE),
         (["part", "pety knife"], 1, KNIFE),
         (["compare", "last:pety knife", "last"], 1, KNIFE),
         (["compare", "--recipe", "etch-drken"], 1, "etch-darken"),
         (["keep", "last", "--part", "pety knife"], 1, KNIFE),
-        (["keep", "last", "--leave", "etch.amm"], 1, "etch.aim"),
+        (["keep", "last", "--leave", "etch.targt"], 1, "etch.target"),
         (["find", "--part", "pety knife"], 1, KNIFE),
         (["find", "--recipe", "etch-drken", "photo"], 1, "etch-darken"),
         (["find", "--bath", "etsh 3"], 1, "etch 3"),
@@ -81,10 +81,10 @@ def _told(shop: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> t
         (["bath", "show", "etsh 3"], 1, "etch 3"),
         (["bath", "read", "etsh 3", "20", "C"], 1, "etch 3"),
         (["bath", "mix", "b", "--recipe", "hot-black", "--mix", "black-sals"], 1, "black-salts"),
-        (["figure", "salts-reding"], 1, "salts-reading"),
-        (["figure", "water", "altitud=3 m"], 1, "altitude"),
-        (["setup", "--set", "altitud=3 m"], 2, "altitude"),
-        (["setup", "--set", "screen.them=dark-shop"], 2, "screen.theme"),
+        (["calc", "salts-reding"], 1, "salts-reading"),
+        (["calc", "water", "altitud=3 m"], 1, "altitude"),
+        (["settings", "--set", "altitud=3 m"], 2, "altitude"),
+        (["settings", "--set", "screen.them=dark-shop"], 2, "screen.theme"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
 )
@@ -102,10 +102,10 @@ def test_a_misspelt_word_gets_the_nearest_one(
     [
         (["xyzzy"], "benchtimer --help lists the commands"),
         (["bath", "xyzzy"], "benchtimer bath --help lists the verbs"),
-        (["log", "xyzzy"], "benchtimer log lists them"),
+        (["record", "xyzzy"], "benchtimer record lists them"),
         (["part", "xyzzy"], "benchtimer find looks for one"),
         (["bath", "show", "xyzzy"], "benchtimer bath --all lists them"),
-        (["figure", "xyzzy"], "benchtimer figure lists them"),
+        (["calc", "xyzzy"], "benchtimer calc lists them"),
         (["compare", "--recipe", "xyzzy"], "benchtimer recipes lists them"),
         (["keep", "last", "--leave", "xyzzy"], "keep --show lists what is kept"),
         (["find", "--part", "xyzzy"], "no run has all of that\n"),
@@ -150,7 +150,7 @@ def test_a_word_too_many_is_told(
 
 def test_a_value_may_look_like_a_command(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """What stands behind an option is its value, whatever else it could be."""
-    code, told = _told(shop, capsys, ["--data", "log", "log", "--limt", "3"])
+    code, told = _told(shop, capsys, ["--data", "record", "record", "--limt", "3"])
     assert code == 2
     assert 'did you mean "--limit"?' in told
     code, told = _told(shop, capsys, ["judge", "last", KNIFE, "--verdict", "x", "--note", "a --b"])
@@ -159,7 +159,7 @@ def test_a_value_may_look_like_a_command(shop: Path, capsys: pytest.CaptureFixtu
 
 def test_control_codes_are_not_said_back(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A word that could disturb the terminal comes back without its codes."""
-    for words in (["\x1b[31mlog"], ["log", "--\x1b[31mas"], ["part", "a", "\x1b[31mb"]):
+    for words in (["\x1b[31mlog"], ["record", "--\x1b[31mas"], ["part", "a", "\x1b[31mb"]):
         _, told = _told(shop, capsys, words)
         assert "\x1b" not in told
 

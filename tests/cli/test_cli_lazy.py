@@ -36,7 +36,7 @@ def _loaded(tmp_path: Path, *words: str) -> set[str]:
     "words",
     [
         ["--help"], ["--version"], ["plan", "--help"], ["bath", "mix", "--help"],
-        ["setup", "--help"], ["judge", "--help"], ["completion", "bash"],
+        ["settings", "--help"], ["judge", "--help"], ["completion", "bash"],
         ["--complete", "zsh", "benchtimer", ""],
         ["--complete", "zsh", "benchtimer", "run", ""],
         ["--complete", "zsh", "benchtimer", "plan", "hot-black", "pin", "--set", ""],
@@ -53,9 +53,9 @@ def test_help_and_completion_load_next_to_nothing(tmp_path: Path, words: list[st
 @pytest.mark.parametrize(
     "words",
     [
-        ["check", str(SAMPLE)], ["recipes"], ["show", "hot-black"], ["schema"], ["log"],
-        ["prepare", "hot-black"], ["figure", "water"], ["plan", "hot-black", "pin"],
-        ["rehearse", "hot-black", "pin"], ["bath"], ["setup"],
+        ["validate", str(SAMPLE)], ["recipes"], ["show", "hot-black"], ["schema"], ["record"],
+        ["prepare", "hot-black"], ["calc", "water"], ["plan", "hot-black", "pin"],
+        ["rehearse", "hot-black", "pin"], ["bath"], ["settings"],
     ],
     ids=lambda words: words[0],
 )  # fmt: skip

@@ -50,7 +50,7 @@ def shelf(tmp_path: Path) -> Path:
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
 def test_check_says_yes_to_a_shipped_recipe(run: Run, path: Path) -> None:
     """A good file gets one line with its title, and exit code 0."""
-    code, out, err = run("check", path)
+    code, out, err = run("validate", path)
     assert (code, err) == (YES, "")
     (line,) = out.splitlines()
     assert line.startswith(f"{path}: fine: ")
@@ -59,7 +59,7 @@ def test_check_says_yes_to_a_shipped_recipe(run: Run, path: Path) -> None:
 @pytest.mark.parametrize("path", BAD, ids=lambda p: p.stem)
 def test_check_says_no_to_a_bad_recipe(run: Run, path: Path) -> None:
     """A bad file gets all of its problems as the result, and exit code 1."""
-    code, out, err = run("check", path)
+    code, out, err = run("validate", path)
     assert (code, err) == (NO, "")
     assert out.startswith(f"{path}: ")
     assert "problem" in out.splitlines()[0]
@@ -70,7 +70,7 @@ def test_check_goes_through_all_files(run: Run, tmp_path: Path) -> None:
     good, bad = tmp_path / "good.toml", tmp_path / "bad.toml"
     good.write_text(SMALLEST)
     bad.write_text("schema = 1")
-    code, out, _ = run("check", good, bad, tmp_path / "none.toml", good)
+    code, out, _ = run("validate", good, bad, tmp_path / "none.toml", good)
     assert code == NO
     assert out.count(": fine: ") == 2
     assert "check the path" in out
@@ -80,7 +80,7 @@ def test_a_file_name_that_cannot_be_printed_is_printed_all_the_same(run: Run, sh
     """Control codes and stray bytes in the name of a file don't reach the terminal."""
     odd = Path(os.fsdecode(os.fsencode(shelf) + b"/\x1b[31m\xff.toml"))
     odd.write_text(SMALLEST)
-    for words in (("check", odd), ("recipes",)):
+    for words in (("validate", odd), ("recipes",)):
         code, out, _ = run(*words)
         assert code == YES
         assert "?[31m?" in out
@@ -89,7 +89,7 @@ def test_a_file_name_that_cannot_be_printed_is_printed_all_the_same(run: Run, sh
 
 def test_check_without_a_file_is_wrong_usage(run: Run) -> None:
     """Nothing to check is exit code 2 with a word on standard error."""
-    code, out, err = run("check")
+    code, out, err = run("validate")
     assert (code, out) == (USAGE, "")
     assert "FILE" in err
 
@@ -128,7 +128,7 @@ def test_recipes_lists_the_shelf(run: Run, shelf: Path) -> None:
     lines = {line.split()[0]: line.split(maxsplit=1)[1] for line in out.splitlines()}
     assert set(lines) == {"broken", "wipe", *(path.stem for path in SHIPPED)}
     assert lines["wipe"] == "Wipe"
-    assert lines["broken"] == f"2 problems: benchtimer check {shelf / 'broken.toml'}"
+    assert lines["broken"] == f"2 problems: benchtimer validate {shelf / 'broken.toml'}"
 
 
 def test_recipes_for_programs(run: Run, shelf: Path) -> None:
@@ -163,24 +163,24 @@ def test_an_option_that_is_not_there_is_wrong_usage(run: Run) -> None:
 
 def test_a_rehearsal_runs_the_recipe_as_adjusted(run: Run) -> None:
     """A change for one run reaches the record, and the shelf's recipe stays as it was."""
-    change = "black.aim=12 min"
+    change = "black.target=12 min"
     words = ("rehearse", SAMPLE, "bolster", "--seed", "1", "--json")
     _, plain, _ = run(*words)
     code, out, _ = run(*words, "--set", change)
     assert code == YES
     assert "12 min" in json.dumps(json.loads(out))
     assert "12 min" not in json.dumps(json.loads(plain))
-    assert "aim 10 min, 20 min at most" in run("show", SAMPLE)[1]
+    assert "target 10 min, 20 min at most" in run("show", SAMPLE)[1]
 
 
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ("black.aim=12 F", "is a unit of temperature"),
-        ("black.aim=25 min", "is under aim"),
-        ("blak.aim=12 min", 'did you mean "black"?'),
+        ("black.target=12 F", "is a unit of temperature"),
+        ("black.target=25 min", "is under target"),
+        ("blak.target=12 min", 'did you mean "black"?'),
         ("black", "ID.FIELD=VALUE"),
-        ("etch:black.aim=12 min", "this run has no recipe"),
+        ("etch:black.target=12 min", "this run has no recipe"),
     ],
 )
 def test_a_change_that_cannot_be_made_is_told(run: Run, change: str, words: str) -> None:

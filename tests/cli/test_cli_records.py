@@ -49,14 +49,14 @@ def test_a_record_comes_in_every_form(data: Path, capsys: pytest.CaptureFixture[
     """Each form names the part; CSV and TOML read back."""
     assert data.exists()
     for form in ("text", "markdown", "csv", "json", "toml", "html"):
-        text = _ok(capsys, "log", RUN, "--as", form)
+        text = _ok(capsys, "record", RUN, "--as", form)
         assert PART in text
         if form == "csv":
             assert {row["run"] for row in csv.DictReader(io.StringIO(text, newline=""))} == {RUN}
         if form == "toml":
             record = record_from_toml(text)
             assert json.loads(as_json(record)) == json.loads(
-                _ok(capsys, "log", RUN, "--as", "json")
+                _ok(capsys, "record", RUN, "--as", "json")
             )
 
 
@@ -95,7 +95,7 @@ def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert f"written: {path}" in _ok(capsys, "keep", "last")
     assert "was made from this run already" in _ok(capsys, "keep", RUN)
     assert "revision 3" in _ok(capsys, "show", "etch-darken")
-    assert "etch-darken-3.toml" in _ok(capsys, "keep", RUN, "--leave", "etch.aim")
+    assert "etch-darken-3.toml" in _ok(capsys, "keep", RUN, "--leave", "etch.target")
     out = _ok(capsys, "rehearse", "etch-darken", "knife", "--json")
     assert json.loads(out)["recipes"]["etch-darken"]["lineage"]["run"] == RUN
 
@@ -217,7 +217,7 @@ def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert "there already" in _ok(capsys, "import", run, "--data", other)
     assert "no run of benchtimer" in _no(capsys, 1, "import", str(files / f"{RUN}.toml"))
     assert "is kept" in _ok(capsys, "restore", str(copy), "--data", other)
-    assert RUN in _ok(capsys, "log", "--data", other)
+    assert RUN in _ok(capsys, "record", "--data", other)
     driver = Driver(data / "bench", SystemClock())
     assert "leave it first" in _no(capsys, 3, "restore", str(copy))
     driver.close()
@@ -234,7 +234,7 @@ def test_real_hands_on_times_become_the_plan(
     monkeypatch.setattr(sys, "stdin", io.StringIO("n\n"))
     recipe = ["compare", "--recipe", "etch-darken"]
     text = _ok(capsys, *recipe)
-    assert "No step overstays." in text
+    assert "No step overruns." in text
     assert "Scrub with cleaner, wipe, rinse cold [degrease]" in text
     table = json.loads(_ok(capsys, *recipe, "--json"))
     assert table["steps"][2]["hands"]["count"] == 3

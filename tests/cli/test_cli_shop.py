@@ -53,30 +53,30 @@ def _no(capsys: Capture, *arguments: str, code: int = 1) -> str:
 
 def test_topics_are_listed(capsys: Capture) -> None:
     """Without a topic every topic is named with a line about it, as text and as JSON."""
-    assert main(["figure"]) == 0
+    assert main(["calc"]) == 0
     text = capsys.readouterr().out
     assert all(f"{t.name} " in text and t.about in text for t in TOPICS.values())
-    assert [t["topic"] for t in _json(capsys, "figure", "--json")] == list(TOPICS)
+    assert [t["topic"] for t in _json(capsys, "calc", "--json")] == list(TOPICS)
 
 
 @pytest.mark.parametrize("topic", TOPICS)
 def test_every_topic_answers_its_own_example(topic: str, capsys: Capture) -> None:
     """The example that a topic's help gives works, as text and as JSON."""
     with pytest.raises(SystemExit, match="0"):
-        main(["figure", topic, "--help"])
+        main(["calc", topic, "--help"])
     told = capsys.readouterr().out
-    assert f"  To try:\n      benchtimer figure {topic} " in told
+    assert f"  To try:\n      benchtimer calc {topic} " in told
     given = [f"{key}={value}" for key, value in TOPICS[topic].example.items()]
-    assert main(["figure", topic, *given]) == 0
+    assert main(["calc", topic, *given]) == 0
     assert "sources" in capsys.readouterr().out
-    assert _json(capsys, "figure", topic, *given, "--json")["topic"] == topic
+    assert _json(capsys, "calc", topic, *given, "--json")["topic"] == topic
 
 
 def test_figures_know_the_shop(capsys: Capture) -> None:
     """The altitude comes from the settings, unless written; a pressure goes before it."""
 
     def boils_c(*given: str) -> float:
-        table = _json(capsys, "figure", "water", *given, "--json")
+        table = _json(capsys, "calc", "water", *given, "--json")
         return float(next(r["value"] for r in table["results"] if r["unit"] == "C"))
 
     # IAPWS-IF97 with the standard atmosphere: 96.02 C at 1200 m, 99.97 C at sea level.
@@ -100,7 +100,7 @@ def test_what_has_no_figure_says_why(
     arguments: list[str], code: int, words: str, capsys: Capture
 ) -> None:
     """A figure that can't be given is a no, an argument of another form wrong usage."""
-    assert words in _no(capsys, "figure", *arguments, code=code)
+    assert words in _no(capsys, "calc", *arguments, code=code)
 
 
 # ---------------------------------------------------------------- prepare
@@ -116,7 +116,7 @@ def test_the_page_is_made_for_this_shop(capsys: Capture) -> None:
     assert "12.5 lb blacking salts" in text
     # IAPWS-IF97 at the standard atmosphere's 87.7 kPa: 96.0 C
     assert re.search(r"Boiling rinse[^:]*: water boils at 204\.8 F at 1200 m", text)
-    assert "Blacking salts: 285 F to 295 F, aim 290 F, never above 310 F, read every 10 min" in text
+    assert "Blacking salts: 285 F to 295 F, target 290 F, never above 310 F, read every 10 min" in text
     # surface speed = pi x diameter x turns: 7500 ft/min / (pi x 8/12 ft) = 3581 rpm
     assert "8 in wheel: 3581 rpm at most" in text
     assert "51 % sodium hydroxide" in text
@@ -137,10 +137,10 @@ def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
 
 @pytest.mark.parametrize("recipe", sorted(Shelf().paths()))
 def test_every_shipped_recipe_has_a_page(recipe: str, capsys: Capture) -> None:
-    """Gear, cautions, stations: no shipped recipe is without, and no line is wider than asked."""
+    """Gear, hazards, stations: no shipped recipe is without, and no line is wider than asked."""
     assert main(["prepare", recipe]) == 0
     text = capsys.readouterr().out
-    assert all(title in text for title in ("Gear", "Cautions", "Stations"))
+    assert all(title in text for title in ("Gear", "Hazards", "Stations"))
     assert max(map(len, text.splitlines())) <= 88
 
 
@@ -280,11 +280,11 @@ def test_a_run_and_its_bath_in_log_and_book(data: Path, capsys: Capture) -> None
     driver = Driver(data, SystemClock())
     driver.press(run, c.Abort("x"))
     driver.close()
-    record = _json(capsys, "log", run, "--as", "json")
+    record = _json(capsys, "record", run, "--as", "json")
     assert record["baths"][0]["bath"] == "etch 1"
     assert record["baths"][0]["parts_before"] == 0
-    assert "there is no run" in _no(capsys, "log", "bath/etch 1")
-    assert [r["name"] for r in _json(capsys, "log", "--as", "json")] == [run]
+    assert "there is no run" in _no(capsys, "record", "bath/etch 1")
+    assert [r["name"] for r in _json(capsys, "record", "--as", "json")] == [run]
 
 
 @pytest.mark.parametrize("text", ["tank", "tank=", "=etch 1"])

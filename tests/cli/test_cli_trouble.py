@@ -111,13 +111,13 @@ def test_a_pipe_is_no_recipe_and_no_settings(tmp_path: Path) -> None:
     pipe = tmp_path / "config" / "settings.toml"
     pipe.parent.mkdir()
     os.mkfifo(pipe)
-    for command in (["check", str(pipe)], ["setup"]):
+    for command in (["validate", str(pipe)], ["settings"]):
         code, out, err = _run(*command)
         assert code == 1
         assert "it is no regular file" in out.decode() + err
 
 
-@pytest.mark.parametrize("command", [["log"], ["bath"], ["bath", "mix", "b", "--of", "Brew"]])
+@pytest.mark.parametrize("command", [["record"], ["bath"], ["bath", "mix", "b", "--of", "Brew"]])
 def test_a_folder_with_no_possible_name_is_a_message(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], command: list[str]
 ) -> None:
@@ -139,7 +139,7 @@ def _closed(number: int, *arguments: str) -> tuple[int, str, str]:
 @pytest.mark.skipif(os.name != "posix", reason="a shell of another kind")
 @pytest.mark.parametrize(
     "command",
-    [["log"], ["recipes"], ["show", "hot-black"], ["schema"], ["find", "x"], ["setup"],
+    [["record"], ["recipes"], ["show", "hot-black"], ["schema"], ["find", "x"], ["settings"],
      ["bath", "mix", "brew 1", "--of", "Brew"], ["watch", "--plain"], ["--help"], ["export", "all",
      "out"]],
 )  # fmt: skip
@@ -154,5 +154,5 @@ def test_a_closed_output_is_one_message(tmp_path: Path, command: list[str]) -> N
 @pytest.mark.skipif(os.name != "posix", reason="a shell of another kind")
 def test_messages_do_not_go_among_results() -> None:
     """With the place for messages closed they are dropped, and the exit code remains."""
-    assert _closed(2, "log") == (3, "", "")
-    assert _closed(0, "setup")[0] == 0
+    assert _closed(2, "record") == (3, "", "")
+    assert _closed(0, "settings")[0] == 0

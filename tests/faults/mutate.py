@@ -195,7 +195,7 @@ def _places(value: Any) -> list[tuple[Any, Any]]:
 def shorter(draw: Random, table: dict[str, Any]) -> dict[str, Any]:
     """A recipe with a few of its steps and entries left out."""
     table = dict(table)
-    for name in ("step", "caution", "mix", "source"):
+    for name in ("step", "hazard", "mix", "source"):
         if isinstance(table.get(name), list) and draw.random() < 0.5:
             table[name] = [entry for entry in table[name] if draw.random() < 0.7]
     return table

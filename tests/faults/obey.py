@@ -52,10 +52,10 @@ def _recipe(draws: Random, name: str, holds: dict[str, int]) -> dict[str, object
 
 def _step(name: str, at: str, draws: Random, *, rests: bool = False) -> dict[str, object]:
     least = 0 if rests else draws.randrange(60, 900, 15)
-    dwell = {"least": f"{least} s", "aim": f"{least} s"}
+    dwell = {"min": f"{least} s", "target": f"{least} s"}
     if not rests:
         room = max(15, round(least * draws.choice((0.1, 0.2, 0.5))))
-        dwell |= {"aim": f"{least + draws.randint(0, room)} s", "most": f"{least + room} s"}
+        dwell |= {"target": f"{least + draws.randint(0, room)} s", "max": f"{least + room} s"}
     hands = draws.randrange(15, 180, 5)
     return {"id": name, "title": name, "at": at, "hands": f"{hands} s", "dwell": dwell}
 
@@ -63,7 +63,7 @@ def _step(name: str, at: str, draws: Random, *, rests: bool = False) -> dict[str
 def lost(seed: int) -> str | None:
     """What a run by exact hands lost, in words; None if nothing."""
     run = Rehearsal(drawn_run(seed), seed, 0.0, rehearsing(NODES, START_WALL_MS))
-    broken = [d for d in run.run().deviations if d["what"] in ("early", "overstay")]
+    broken = [d for d in run.run().deviations if d["what"] in ("early", "overrun")]
     return f"seed {seed}: {broken[0]}" if broken else None
 
 

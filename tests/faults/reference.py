@@ -432,7 +432,7 @@ def _reopen(bench: Bench, command: c.OpenStation, _t: int) -> list[str]:
 
 
 def _acknowledge(bench: Bench, command: c.Acknowledge, t: int) -> list[str]:
-    need(bench["phase"] in OPEN and command.caution == "Hot tank")
+    need(bench["phase"] in OPEN and command.hazard == "Hot tank")
     bench["geared"] = t
     return ["the run"]
 

@@ -48,7 +48,7 @@ ENDINGS = [signal.SIGKILL] * 4 + [signal.SIGTERM, signal.SIGHUP, None]
 
 COMMANDS: dict[type[e.Event], Callable[[e.Event], c.Command]] = {
     e.Started: lambda _: c.Start(),
-    e.Acknowledged: lambda x: c.Acknowledge(x.caution),  # type: ignore[attr-defined]
+    e.Acknowledged: lambda x: c.Acknowledge(x.hazard),  # type: ignore[attr-defined]
     e.WorkBegan: lambda x: c.Begin(x.part),  # type: ignore[attr-defined]
     e.TakenOut: lambda x: c.Begin(x.part),  # type: ignore[attr-defined]
     e.WorkFinished: lambda x: c.Finish(x.part),  # type: ignore[attr-defined]

@@ -81,7 +81,7 @@ def _boards(hands: Rehearsal) -> str:
         shown = actions[0] if actions else None
         look = Look("2026-11-25-1", reading=True, message=hands.state.bench.title)
         board = make_board(hands.state, actions, shown, stamp, size, look)
-        fitted = [board.header, *board.next_lines, *board.caution, board.then_line, *board.coming]
+        fitted = [board.header, *board.next_lines, *board.hazard, board.then_line, *board.coming]
         fitted += [line for lane in board.lanes for line in (lane.line, lane.bar)]
         fitted += [*board.stations, *board.message]
         said = "\n".join([*fitted, board.undo_line, *(f"{k} {w}" for k, w in board.answers)])

@@ -89,7 +89,7 @@ def test_a_screen_that_could_be_disturbed_is_found_out() -> None:
     assert looked_at(recipe)
 
 
-def test_wide_letters_in_a_caution_stay_inside_the_screen() -> None:
+def test_wide_letters_in_a_hazard_stay_inside_the_screen() -> None:
     """Letters that take two columns are broken into lines by their columns."""
     text = files.RECIPES[0].replace('text = "', f'text = "{"日本語" * 30} ', 3)
     recipe = parse_recipe(text.encode(), name="wide", default_id="wide")
@@ -121,7 +121,7 @@ def test_lines_are_as_wide_as_their_letters(text: str) -> None:
          "no such station"),
         ("UPDATE event SET body = replace(body, '\"limit\":2', '\"limit\":-2')", "entry 1"),
         ("UPDATE event SET body = replace(body, '\"aim\":\"2 h\"', '\"aim\":\"1 min\"')",
-         "under least"),
+         "under min"),
     ],
 )  # fmt: skip
 def test_a_backup_that_was_tampered_with_is_refused(

@@ -29,7 +29,7 @@ def at_target(problem: Problem) -> Problem:
     """The problem in which no dwell may end before its target."""
 
     def lasting(part: Part) -> Part:
-        dwells = tuple(replace(d, least_s=d.wished_s) for d in part.route.dwells)
+        dwells = tuple(replace(d, min_s=d.wished_s) for d in part.route.dwells)
         return replace(part, route=replace(part.route, dwells=dwells))
 
     return replace(problem, parts=tuple(lasting(part) for part in problem.parts))

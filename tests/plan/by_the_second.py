@@ -77,8 +77,8 @@ class _Bench:
             for n, other in enumerate(self.plan.moves)
             if (other.part, other.move) == (move.part, move.move - 1)
         )
-        least_s = part.route.dwells[move.move - 1].least_s
-        return made and now >= self.entered_s[move.part] + least_s
+        min_s = part.route.dwells[move.move - 1].min_s
+        return made and now >= self.entered_s[move.part] + min_s
 
     def _walk(self, pair: int, move: PlannedMove) -> int:
         way = (self.place[pair], move.from_station)
@@ -89,10 +89,10 @@ class _Bench:
         end = now + self.lengths[number]
         if move.move:
             part = next(p for p in self.problem.parts if p.name == move.part)
-            most_s = part.route.dwells[move.move - 1].most_s
+            max_s = part.route.dwells[move.move - 1].max_s
             stay = now - self.entered_s[move.part]
-            if most_s is not None and stay > most_s:
-                told.overruns[move.part, move.move - 1] = stay - most_s
+            if max_s is not None and stay > max_s:
+                told.overruns[move.part, move.move - 1] = stay - max_s
         closing = min((a.from_s for a in self.problem.away if a.from_s >= now), default=end)
         if end > closing:
             told.past_hours[closing] = max(end - closing, told.past_hours.get(closing, 0))

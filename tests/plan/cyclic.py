@@ -20,7 +20,7 @@ def phillips_unger() -> tuple[Line, int]:
     names = ["load", *(f"tank {n}" for n in range(1, 13))]
     dwells = tuple(
         Dwell(name, least, most or None)
-        for name, least, most in zip(names[1:], case["least_s"], case["most_s"], strict=True)
+        for name, least, most in zip(names[1:], case["min_s"], case["max_s"], strict=True)
     )
     moves = [Move(seconds) for seconds in case["moves_s"]]
     moves[0] = Move(moves[0].hands_s, from_station="load")
@@ -58,7 +58,7 @@ def reference_cadence(line: Line) -> int:
     model = cp_model.CpModel()
     count = len(route.moves)
     hands = [move.hands_s for move in route.moves]
-    longest = sum(hands) + sum(d.least_s for d in route.dwells) + 100
+    longest = sum(hands) + sum(d.min_s for d in route.dwells) + 100
     seconds = {(w.from_station, w.to_station): w.walk_s for w in walks}
     way = [
         [seconds.get((route.goes_to(i) or "", route.came_from(j) or ""), 0) for j in range(count)]
@@ -80,9 +80,9 @@ def reference_cadence(line: Line) -> int:
         model.add_exactly_one(wraps)
         for n, literal in enumerate(wraps):
             stay = at[i + 1] + n * period - at[i] - hands[i]
-            model.add(stay >= dwell.least_s).only_enforce_if(literal)
-            if dwell.most_s is not None:
-                model.add(stay <= dwell.most_s).only_enforce_if(literal)
+            model.add(stay >= dwell.min_s).only_enforce_if(literal)
+            if dwell.max_s is not None:
+                model.add(stay <= dwell.max_s).only_enforce_if(literal)
             free = at[i + 1] + n * period + hands[i + 1] + way[i + 1][i]
             model.add(free <= at[i] + slots * period).only_enforce_if(literal)
     model.minimize(period)

@@ -74,10 +74,10 @@ def _part(
             told.append(f"{part.name}: move {move.move} is too early")
         if since is not None:
             window = route.dwells[dwell]
-            low = window.least_s
-            if targets and window.aim_s is not None:
-                low = window.aim_s
-            high = FOREVER if window.most_s is None else window.most_s
+            low = window.min_s
+            if targets and window.target_s is not None:
+                low = window.target_s
+            high = FOREVER if window.max_s is None else window.max_s
             if not low <= move.start_s - since <= high:
                 told.append(f"{part.name}: {move.start_s - since} s in {window.station}")
             stays[window.station].append((since, move.start_s, brought, move))

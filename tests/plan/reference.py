@@ -33,7 +33,7 @@ def horizon_s(problem: Problem) -> int:
     for part in problem.parts:
         total += part.moving_s or 0
         total += sum(move.hands_s for move in part.route.moves)
-        total += sum(dwell.least_s for dwell in part.route.dwells)
+        total += sum(dwell.min_s for dwell in part.route.dwells)
         total += sum(w.walk_s for w in problem.walks)
     return (
         total
@@ -92,9 +92,9 @@ def _add_part(
             model.add(start >= part.release_s)
         else:
             dwell = part.route.dwells[i - 1]
-            model.add(start >= entered + dwell.least_s)
-            if dwell.most_s is not None:
-                model.add(start <= entered + dwell.most_s)
+            model.add(start >= entered + dwell.min_s)
+            if dwell.max_s is not None:
+                model.add(start <= entered + dwell.max_s)
             stay = model.new_int_var(0, 8 * horizon, f"d{p}_{i}")
             leave = model.new_int_var(-horizon, 4 * horizon, f"l{p}_{i}")
             model.add(leave == start + 1)

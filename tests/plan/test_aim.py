@@ -36,7 +36,7 @@ def _least_late(problem: Problem, plan: Plan) -> float:
     node_of = {(m.part, m.move): n for n, m in enumerate(plan.moves, 1)}
     costs = []
     for dwell in plan.dwells:
-        if dwell.most_s is None or not 0 < dwell.most_s - dwell.aim_s < FAR_ROOM_S:
+        if dwell.max_s is None or not 0 < dwell.max_s - dwell.target_s < FAR_ROOM_S:
             continue
         node = node_of[dwell.part, dwell.dwell + 1]
         before = node_of.get((dwell.part, dwell.dwell))
@@ -45,8 +45,8 @@ def _least_late(problem: Problem, plan: Plan) -> float:
             move = plan.moves[before - 1]
             entered = times[before] + (move.end_s - move.start_s)
         late = model.new_int_var(0, 10**6, f"d{node}")
-        model.add(late >= times[node] - entered - dwell.aim_s)
-        costs.append(late * (SCALE // (dwell.most_s - dwell.aim_s)))
+        model.add(late >= times[node] - entered - dwell.target_s)
+        costs.append(late * (SCALE // (dwell.max_s - dwell.target_s)))
     model.minimize(sum(costs))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
@@ -58,7 +58,7 @@ def test_no_times_of_the_same_order_are_nearer_to_the_targets() -> None:
     """CP-SAT finds the same least time past target for the order and end of generated plans."""
     for kind in ("mixed", "equal", "midrun", "away", "walks"):
         for seed in range(6):
-            problem = KINDS[kind](random.Random(f"aim {kind}{seed}"))
+            problem = KINDS[kind](random.Random(f"target {kind}{seed}"))
             outcome = solve(problem)
             plan = outcome.plan
             cut = isinstance(outcome, Optimal | Feasible) and outcome.cuts

@@ -36,9 +36,9 @@ def _solved(problem: Problem) -> tuple[Problem, Outcome]:
     return problem, solve(problem)
 
 
-def _waiting(most_s: int, *work_s: int) -> Problem:
+def _waiting(max_s: int, *work_s: int) -> Problem:
     """Part a is in the tank and waits until the hands are through with other work."""
-    soak = Route("soak", (Move(0), Move(0)), (Dwell("tank", sum(work_s), most_s),))
+    soak = Route("soak", (Move(0), Move(0)), (Dwell("tank", sum(work_s), max_s),))
     others = tuple(
         Part(f"b{n}", Route(f"w{n}", (Move(hands_s),), ())) for n, hands_s in enumerate(work_s)
     )
@@ -61,13 +61,13 @@ def _risk(problem: Problem, **asked: float) -> Risk:
 
 
 @pytest.mark.parametrize("spread", [0.1, 0.25, 0.5])
-@pytest.mark.parametrize("most_s", [110, 130, 170])
-def test_one_slow_move_has_the_chance_and_the_delay_of_its_law(spread: float, most_s: int) -> None:
+@pytest.mark.parametrize("max_s", [110, 130, 170])
+def test_one_slow_move_has_the_chance_and_the_delay_of_its_law(spread: float, max_s: int) -> None:
     """Log-normal, closed form: P(X > m), and E[X - m | X > m] = e^(s2/2) P(Z < s - k)/P - m."""
-    risk = _risk(_waiting(most_s, 100), spread=spread)
-    k = log(most_s / 100) / spread
+    risk = _risk(_waiting(max_s, 100), spread=spread)
+    k = log(max_s / 100) / spread
     chance = 1 - NORMAL.cdf(k)
-    mean = 100 * exp(spread**2 / 2) * NORMAL.cdf(spread - k) / chance - most_s
+    mean = 100 * exp(spread**2 / 2) * NORMAL.cdf(spread - k) / chance - max_s
     told = sum(dwell.chance for dwell in risk.dwells)
     assert told == pytest.approx(chance, abs=4 * sqrt(chance * (1 - chance) / TRIALS) + 0.002)
     assert risk.any_overrun == told
@@ -130,7 +130,7 @@ def test_chances_are_shares_and_the_worst_comes_first(seed: int, draw: int) -> N
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_steadier_hands_are_late_less_often(seed: int) -> None:
-    """With the same draws, a smaller spread overstays no more often."""
+    """With the same draws, a smaller spread overruns no more often."""
     shares = [assess(*_tight(seed), spread=s, advise=False).any_overrun for s in (0, 0.1, 0.3)]
     assert shares == sorted(shares)
     assert shares[0] == 0
@@ -141,7 +141,7 @@ def test_wider_limits_are_broken_less_often(seed: int) -> None:
     """The same plan with limits a minute longer has lower chances everywhere."""
     problem, plan = _tight(seed)
     wider = tuple(
-        replace(d, most_s=None if d.most_s is None else d.most_s + 60) for d in plan.dwells
+        replace(d, max_s=None if d.max_s is None else d.max_s + 60) for d in plan.dwells
     )
     before = assess(problem, plan, advise=False)
     after = assess(problem, replace(plan, dwells=wider), advise=False)

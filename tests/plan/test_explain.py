@@ -54,18 +54,18 @@ ONE_BENCH = {
     ),
     "over its limit on a bench at work": (
         _bench(_inside("a", -200)),
-        "a should have left tank 50 s ago (most 2 min 30 s)",
+        "a should have left tank 50 s ago (max 2 min 30 s)",
         ["let a stay 50 s longer in tank"],
     ),
     "over its limit on a bench with a past": (
         _bench(_inside("a", 0), now_s=200),
-        "a must leave tank by 2 min 30 s (most 2 min 30 s), "
+        "a must leave tank by 2 min 30 s (max 2 min 30 s), "
         "but cannot be lifted before 3 min 20 s",
         ["let a stay 50 s longer in tank"],
     ),
     "nobody there before the limit": (
         _bench(_inside("a", 0), away=(Away(40, 400),)),
-        "a must leave tank by 2 min 30 s (most 2 min 30 s), "
+        "a must leave tank by 2 min 30 s (max 2 min 30 s), "
         "but cannot be lifted before 6 min 40 s: nobody is there from 40 s to 6 min 40 s",
         [
             "let a stay 4 min 10 s longer in tank",
@@ -75,7 +75,7 @@ ONE_BENCH = {
     ),
     "its limit is this very second": (
         _bench(_inside("a", -150), away=(Away(0, 50),)),
-        "a must leave tank by 0 s (most 2 min 30 s), but cannot be lifted before 50 s: "
+        "a must leave tank by 0 s (max 2 min 30 s), but cannot be lifted before 50 s: "
         "nobody is there from 0 s to 50 s",
         [
             "let a stay 50 s longer in tank",
@@ -85,7 +85,7 @@ ONE_BENCH = {
     ),
     "nobody there long enough to lift it": (
         _bench(_inside("a", 0), away=(Away(149, 400),), now_s=130),
-        "a must leave tank by 2 min 30 s (most 2 min 30 s), "
+        "a must leave tank by 2 min 30 s (max 2 min 30 s), "
         "but cannot be lifted before 6 min 40 s: nobody is there from 2 min 29 s to 6 min 40 s",
         [
             "let a stay 4 min 10 s longer in tank",
@@ -127,7 +127,7 @@ def test_a_limit_met_to_the_second_is_met() -> None:
 def test_the_walk_to_an_overdue_part_counts() -> None:
     """Hands that stand too far away come too late, and the sentence reckons with the walk."""
     far = replace(_bench(_inside("a", -140)), walks=(Walk("rack", "tank", 11),), hands_at="rack")
-    assert "(most 2 min 30 s)" in _refused(far).why[0]
+    assert "(max 2 min 30 s)" in _refused(far).why[0]
     assert "but cannot be lifted before 11 s" in _refused(far).why[0]
     near = replace(far, walks=(Walk("rack", "tank", 10),))
     assert solve(near).status == "optimal"
@@ -158,7 +158,7 @@ def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
     assert outcome.witness.sentences == (
         "no order of moves keeps every limit for a and b",
         "in the order that gets furthest, a has moved on to done by 20 s, "
-        "too late for b in tank (most 2 min 30 s)",
+        "too late for b in tank (max 2 min 30 s)",
         "one pair of hands can't make the moves in time; one more can",
     )
     assert [change.words for change in outcome.witness.changes] == [

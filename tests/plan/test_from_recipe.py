@@ -47,7 +47,7 @@ id = "dip"
 title = "Into the etchant"
 at = "etch"
 hands = "15 s"
-dwell = { least = "4 min", aim = "5 min", most = "7 min" }
+dwell = { min = "4 min", target = "5 min", max = "7 min" }
 
 [[step]]
 id = "look"
@@ -64,7 +64,7 @@ id = "neutralise"
 title = "Into the soda"
 at = "soda"
 hands = "20 s"
-dwell = { least = "10 min", aim = "10 min" }
+dwell = { min = "10 min", target = "10 min" }
 """
 
 

@@ -54,9 +54,9 @@ def _scaled(problem: Problem, by: int) -> Problem:
     """The same problem on a clock that counts ``by`` ticks a second."""
 
     def dwell(d: Dwell) -> Dwell:
-        most_s = None if d.most_s is None else by * d.most_s
-        aim_s = None if d.aim_s is None else by * d.aim_s
-        return replace(d, least_s=by * d.least_s, most_s=most_s, aim_s=aim_s)
+        max_s = None if d.max_s is None else by * d.max_s
+        target_s = None if d.target_s is None else by * d.target_s
+        return replace(d, min_s=by * d.min_s, max_s=max_s, target_s=target_s)
 
     def part(p: Part) -> Part:
         moves = tuple(replace(m, hands_s=by * m.hands_s) for m in p.route.moves)
@@ -117,7 +117,7 @@ def test_names_mean_nothing_to_the_plan(kind: str, seed: int) -> None:
 def test_an_aim_costs_no_time(kind: str, seed: int) -> None:
     """In a hurry, where in its window a dwell wants to be changes nothing of the least end."""
     problem = _problem(kind, seed)
-    least = _each_dwell(problem, lambda d: replace(d, aim_s=None))
+    least = _each_dwell(problem, lambda d: replace(d, target_s=None))
     low, high = _bounds(problem)
     other_low, other_high = _bounds(least)
     assert low <= other_high
@@ -126,10 +126,10 @@ def test_an_aim_costs_no_time(kind: str, seed: int) -> None:
 
 EASIER: dict[str, Callable[[Problem], Problem]] = {
     "longer limits": lambda p: _each_dwell(
-        p, lambda d: replace(d, most_s=None if d.most_s is None else d.most_s + 60)
+        p, lambda d: replace(d, max_s=None if d.max_s is None else d.max_s + 60)
     ),
-    "no limits": lambda p: _each_dwell(p, lambda d: replace(d, most_s=None)),
-    "shorter leasts": lambda p: _each_dwell(p, lambda d: replace(d, least_s=d.least_s * 4 // 5)),
+    "no limits": lambda p: _each_dwell(p, lambda d: replace(d, max_s=None)),
+    "shorter leasts": lambda p: _each_dwell(p, lambda d: replace(d, min_s=d.min_s * 4 // 5)),
     "parts there from the beginning": lambda p: _each_part(p, lambda q: replace(q, release_s=0)),
     "nobody ever away": lambda p: replace(p, away=()),
     "the first hours away dropped": lambda p: replace(p, away=p.away[1:]),

@@ -54,8 +54,8 @@ def _not_before(problem: Problem, name: str, start_s: int) -> Problem:
             return replace(part, release_s=start_s)
         dwells = list(part.route.dwells)
         now = part.moves_made - 1
-        least_s = max(dwells[now].least_s, start_s - part.entered_s)
-        dwells[now] = replace(dwells[now], least_s=least_s, aim_s=None)
+        min_s = max(dwells[now].min_s, start_s - part.entered_s)
+        dwells[now] = replace(dwells[now], min_s=min_s, target_s=None)
         return replace(part, route=replace(part.route, dwells=tuple(dwells)))
 
     return replace(problem, parts=tuple(put_off(part) for part in problem.parts))

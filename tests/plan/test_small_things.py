@@ -147,9 +147,9 @@ def test_parts_taken_off_and_parts_kept_are_each_others_rest(
 def test_a_longer_stay_is_one_dwell_of_one_part() -> None:
     """The other parts of the same recipe keep their limits, and so do its other dwells."""
     longer = changes.longer(PROBLEM, PROBLEM.parts[1], 1, 60)
-    mosts = [[d.most_s for d in part.route.dwells] for part in longer.parts]
+    mosts = [[d.max_s for d in part.route.dwells] for part in longer.parts]
     assert mosts == [[900, 1200, 1800], [900, 1260, 1800], [900, 1200, 1800]]
-    assert PROBLEM.parts[1].route.dwells[1].most_s == 1200
+    assert PROBLEM.parts[1].route.dwells[1].max_s == 1200
 
 
 def test_longer_for_all_leaves_endless_dwells_endless() -> None:
@@ -157,8 +157,8 @@ def test_longer_for_all_leaves_endless_dwells_endless() -> None:
     endless = Route("cure", (Move(1),) * 3, (Dwell("salts", 5), Dwell("boil", 5, 9)))
     mixed = replace(PROBLEM, parts=(*PROBLEM.parts, Part("cap", endless)))
     wide = changes.all_longer(mixed, 7)
-    assert [d.most_s for d in wide.parts[-1].route.dwells] == [None, 16]
-    assert [d.most_s for d in wide.parts[0].route.dwells] == [907, 1207, 1807]
+    assert [d.max_s for d in wide.parts[-1].route.dwells] == [None, 16]
+    assert [d.max_s for d in wide.parts[0].route.dwells] == [907, 1207, 1807]
     assert wide.parts[0].route is wide.parts[1].route
 
 
@@ -254,21 +254,21 @@ def test_the_rows_of_the_published_form() -> None:
 
 
 @pytest.mark.parametrize(
-    ("out_s", "most_s", "over_s"), [(60, 50, 0), (61, 50, 1), (70, 50, 10), (9999, None, 0)]
+    ("out_s", "max_s", "over_s"), [(60, 50, 0), (61, 50, 1), (70, 50, 10), (9999, None, 0)]
 )
-def test_an_overstay_is_what_goes_beyond_the_most(
-    out_s: int, most_s: int | None, over_s: int
+def test_an_overrun_is_what_goes_beyond_the_most(
+    out_s: int, max_s: int | None, over_s: int
 ) -> None:
     """To the second of the limit there is none, and without a limit there is never one."""
-    assert replace(STAY, out_s=out_s, most_s=most_s).overstay_s == over_s
+    assert replace(STAY, out_s=out_s, max_s=max_s).overrun_s == over_s
 
 
 def test_lateness_is_measured_against_the_room_to_max() -> None:
     """Five of ten seconds past target are half the room; short of target, and far off, is none."""
     assert replace(STAY, out_s=55).lateness == 0.5
     assert replace(STAY, out_s=45).lateness == 0
-    assert replace(STAY, out_s=70, most_s=None).lateness == 0
-    assert replace(STAY, out_s=70, most_s=40 + FAR_ROOM_S).lateness == 0
+    assert replace(STAY, out_s=70, max_s=None).lateness == 0
+    assert replace(STAY, out_s=70, max_s=40 + FAR_ROOM_S).lateness == 0
 
 
 def test_a_run_is_told_beside_its_parts() -> None:
@@ -355,4 +355,4 @@ def test_a_route_names_where_it_leads() -> None:
     assert [route.leads_to(n) for n in range(3)] == ["soak", "rack", "done"]
     assert [route.came_from(n) for n in range(3)] == ["door", "tank", "rack"]
     assert [route.goes_to(n) for n in range(3)] == ["tank", "rack", "door"]
-    assert [replace(dwells[0], aim_s=aim).wished_s for aim in (None, 0, 5)] == [1, 0, 5]
+    assert [replace(dwells[0], target_s=aim).wished_s for aim in (None, 0, 5)] == [1, 0, 5]

@@ -70,7 +70,7 @@ def test_an_interval_holds_all_the_work(seed: int) -> None:
     assert answer.hands_busy <= 1
     holds = {station.name: station.holds for station in stations}
     for n, dwell in enumerate(route.dwells):
-        in_slot = route.moves[n].hands_s + dwell.least_s + route.moves[n + 1].hands_s
+        in_slot = route.moves[n].hands_s + dwell.min_s + route.moves[n + 1].hands_s
         assert period * holds[dwell.station] >= in_slot
 
 
@@ -86,7 +86,7 @@ def test_starts_begin_at_nought_and_keep_every_dwell(seed: int) -> None:
     for (a, b), move, dwell in zip(
         pairwise(answer.starts_s), route.moves, route.dwells, strict=False
     ):
-        assert dwell.least_s <= b - a - move.hands_s <= (dwell.most_s or b)
+        assert dwell.min_s <= b - a - move.hands_s <= (dwell.max_s or b)
 
 
 @some
@@ -96,7 +96,7 @@ def test_the_interval_grows_with_the_clock(seed: int, by: int) -> None:
     line = stations, route, walks = seeded(seed)
     moves = tuple(replace(m, hands_s=by * m.hands_s) for m in route.moves)
     dwells = tuple(
-        replace(d, least_s=by * d.least_s, most_s=by * (d.most_s or 0)) for d in route.dwells
+        replace(d, min_s=by * d.min_s, max_s=by * (d.max_s or 0)) for d in route.dwells
     )
     longer = tuple(replace(w, walk_s=by * w.walk_s) for w in walks)
     scaled = stations, replace(route, moves=moves, dwells=dwells), longer
@@ -111,7 +111,7 @@ def _roomier(line: Line) -> Line:
 
 def _wider(line: Line) -> Line:
     stations, route, walks = line
-    dwells = tuple(replace(d, most_s=None) for d in route.dwells)
+    dwells = tuple(replace(d, max_s=None) for d in route.dwells)
     return stations, replace(route, dwells=dwells), walks
 
 

@@ -38,8 +38,8 @@ def test_a_plan_lasts_to_target_and_a_hurried_one_to_min() -> None:
 
 def _soak(least_h: float, most_h: float | None, target_h: float) -> Problem:
     """A soak begun in a first session of 4 h; the next two are 20 h and 44 h after its begin."""
-    most_s = None if most_h is None else round(most_h * H)
-    dwell = Dwell("tray", round(least_h * H), most_s, round(target_h * H), "soak")
+    max_s = None if most_h is None else round(most_h * H)
+    dwell = Dwell("tray", round(least_h * H), max_s, round(target_h * H), "soak")
     part = Part("blade", Route("soak", (Move(600), Move(600)), (dwell,)))
     away = (Away(4 * H, 20 * H), Away(24 * H, 44 * H))
     return Problem((Station("tray"),), (part,), away=away)

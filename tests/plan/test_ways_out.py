@@ -84,12 +84,12 @@ def test_a_stay_that_is_offered_is_the_shortest_that_helps(number: int) -> None:
 
 
 @pytest.mark.parametrize("number", range(8))
-def test_the_least_bad_plan_overstays_as_it_says(number: int) -> None:
-    """Each overstay told is one of the plan's, and all of the plan's are told, to the second."""
+def test_the_least_bad_plan_overruns_as_it_says(number: int) -> None:
+    """Each overrun told is one of the plan's, and all of the plan's are told, to the second."""
     _, outcome = _broken()[number]
     assert outcome.least_bad is not None
     told = [LEAST_BAD.match(line) for line in outcome.why if line.startswith("least bad: ")]
-    late = [dwell for dwell in outcome.least_bad.dwells if dwell.overstay_s]
+    late = [dwell for dwell in outcome.least_bad.dwells if dwell.overrun_s]
     assert [(m[1], parse_duration(m[2]), m[3]) for m in told if m is not None] == [
-        (dwell.part, dwell.overstay_s, dwell.station) for dwell in late
+        (dwell.part, dwell.overrun_s, dwell.station) for dwell in late
     ]

@@ -79,9 +79,9 @@ def rising(draw: st.DrawFn, keys: tuple[str, ...], needed: tuple[str, ...], unit
 def dwells(draw: st.DrawFn) -> Table:
     """A dwell with its times in order."""
     times = sorted(draw(st.lists(st.integers(0, 400_000), min_size=3, max_size=3)))
-    dwell = dict(zip(("least", "aim", "most"), map(show_duration, times), strict=True))
+    dwell = dict(zip(("min", "target", "max"), map(show_duration, times), strict=True))
     if draw(st.booleans()):
-        del dwell["most"]
+        del dwell["max"]
     return dwell
 
 
@@ -110,7 +110,7 @@ def checks(draw: st.DrawFn, name: str, earlier: list[str]) -> Table:
     if kind == "reading":
         unit = draw(st.sampled_from([u for u in READING_UNITS if u != "K"]))
         hangs_on = unit in ("C", "F") and draw(st.booleans())
-        keys = ("low", "high") if hangs_on else ("low", "high", "ceiling")
+        keys = ("min", "max") if hangs_on else ("min", "max", "ceiling")
         limits = draw(rising(keys, (), unit))
         check |= limits or {"unit": unit}
         if hangs_on:
@@ -120,7 +120,7 @@ def checks(draw: st.DrawFn, name: str, earlier: list[str]) -> Table:
         check |= {"options": options}
     answers = {
         "yes-no": ["no"],
-        "reading": [w for w, key in (("below", "low"), ("above", "high")) if key in check],
+        "reading": [w for w, key in (("below", "min"), ("above", "max")) if key in check],
         "choice": check.get("options", [])[:-1],
     }.get(kind, [])
     if answers and draw(st.booleans()):
@@ -160,10 +160,10 @@ def recipes(draw: st.DrawFn) -> Table:
     }
     if draw(st.booleans()):
         before = draw(st.lists(st.sampled_from(stations + steps), min_size=1, max_size=3))
-        caution = {"before": before, "title": draw(titles), "text": draw(texts)}
+        hazard = {"before": before, "title": draw(titles), "text": draw(texts)}
         lists = st.lists(titles, max_size=3)
         extra = optional({"wear": lists, "never": lists, "first_aid": texts, **cited})
-        table["caution"] = [caution | draw(extra)]
+        table["hazard"] = [hazard | draw(extra)]
     return table | draw(optional({"about": texts, "revision": st.integers(1, 100_000)}))
 
 
@@ -174,7 +174,7 @@ def _stations(
     station: Table = {"id": name, "title": draw(titles)}
     if draw(st.booleans()):
         unit = draw(st.sampled_from(["C", "F"]))
-        window = draw(rising(("low", "aim", "high", "ceiling"), ("low", "high"), unit))
+        window = draw(rising(("min", "target", "max", "ceiling"), ("min", "max"), unit))
         every = {"every": durations.map(show_duration)}
         station["temperature"] = window | draw(optional({**every, **cited}))
     if baths:

@@ -36,17 +36,17 @@ def entry(table: Table, key: str, name: str) -> Table:
 @pytest.mark.parametrize(
     ("text", "where", "value"),
     [
-        ("black.aim=12 min", ("step", "black", "dwell", "aim"), "12 min"),
-        ('black.aim = "12 min"', ("step", "black", "dwell", "aim"), "12 min"),
-        (" black . least = 9 min ", ("step", "black", "dwell", "least"), "9 min"),
-        ("black.most=25 min", ("step", "black", "dwell", "most"), "25 min"),
+        ("black.target=12 min", ("step", "black", "dwell", "target"), "12 min"),
+        ('black.target = "12 min"', ("step", "black", "dwell", "target"), "12 min"),
+        (" black . least = 9 min ", ("step", "black", "dwell", "min"), "9 min"),
+        ("black.max=25 min", ("step", "black", "dwell", "max"), "25 min"),
         ("black.hands=30 s", ("step", "black", "hands"), "30 s"),
-        ("salts.high=292 F", ("station", "salts", "temperature", "high"), "292 F"),
+        ("salts.high=292 F", ("station", "salts", "temperature", "max"), "292 F"),
         ("salts.every=5 min", ("station", "salts", "temperature", "every"), "5 min"),
         ("boil.holds=5", ("station", "boil", "holds"), 5),
         ("black-salts.volume=8 L", ("mix", "black-salts", "volume"), "8 L"),
         ("black-salts.1=700 g/L", ("mix", "black-salts", "of", 0, "amount"), "700 g/L"),
-        ("cleaner.high=190 F", ("station", "cleaner", "temperature", "high"), "190 F"),
+        ("cleaner.high=190 F", ("station", "cleaner", "temperature", "max"), "190 F"),
         ("cleaner.volume=5 L", ("mix", "cleaner", "volume"), "5 L"),
     ],
 )
@@ -70,15 +70,15 @@ def test_one_entry_changes_and_nothing_else(
     ("text", "found", "near"),
     [
         ("black", "it is not ID.FIELD=VALUE", None),
-        ("black.aim", "it is not ID.FIELD=VALUE", None),
+        ("black.target", "it is not ID.FIELD=VALUE", None),
         ("black=12 min", "it is not ID.FIELD=VALUE", None),
-        (".aim=12 min", "it is not ID.FIELD=VALUE", None),
+        (".target=12 min", "it is not ID.FIELD=VALUE", None),
         ("black.=12 min", "it is not ID.FIELD=VALUE", None),
-        ("black.aim=", "it is not ID.FIELD=VALUE", None),
-        ("blck.aim=12 min", 'there is no step, station or mix "blck"', "black"),
+        ("black.target=", "it is not ID.FIELD=VALUE", None),
+        ("blck.target=12 min", 'there is no step, station or mix "blck"', "black"),
         ("black.title=Dip", '"black" has no field "title"', None),
-        ("scrub.aim=12 min", '"scrub" has no field "aim"', None),
-        ("boil.high=100 C", '"boil" has no field "high"', None),
+        ("scrub.target=12 min", '"scrub" has no field "target"', None),
+        ("boil.high=100 C", '"boil" has no field "max"', None),
         ("oil.1=5 g/L", '"oil" has no field "1"', None),
         ("black-salts.2=5 g/L", '"black-salts" has no field "2"', None),
         ("black-salts.-1=5 g/L", '"black-salts" has no field "-1"', None),
@@ -98,8 +98,8 @@ def test_what_cannot_be_adjusted_is_told(
 @pytest.mark.parametrize(
     ("text", "where", "found"),
     [
-        ("black.aim=12 F", 'step "black", dwell, aim', '"12 F": "F" is a unit of temperature'),
-        ("black.aim=25 min", 'step "black", dwell, most', 'most "20 min" is under aim "25 min"'),
+        ("black.target=12 F", 'step "black", dwell, aim', '"12 F": "F" is a unit of temperature'),
+        ("black.target=25 min", 'step "black", dwell, most', 'most "20 min" is under target "25 min"'),
         ("salts.low=300 F", 'station "salts", temperature, aim', "under low"),
         ("boil.holds=many", 'station "boil", holds', '"many" stands here'),
         ("boil.holds=-1", 'station "boil", holds', '"-1" stands here'),
@@ -123,9 +123,9 @@ def test_a_change_that_breaks_the_recipe_is_refused(
 
 def test_later_changes_go_over_earlier_ones(hot_black: Recipe) -> None:
     """Two changes that only hold together are made together, the last word counts."""
-    after = change(hot_black, "black.most=30 min", "black.aim=20 min", "black.aim=25 min")
+    after = change(hot_black, "black.max=30 min", "black.target=20 min", "black.target=25 min")
     dwell = entry(after, "step", "black")["dwell"]
-    assert (dwell["aim"], dwell["most"]) == ("25 min", "30 min")
+    assert (dwell["target"], dwell["max"]) == ("25 min", "30 min")
 
 
 def test_a_limit_that_was_not_there_can_be_added(hot_black: Recipe) -> None:
@@ -156,7 +156,7 @@ def test_any_text_is_an_adjustment_or_refused(text: str) -> None:
         assert isinstance(found, RecipeError)
 
 
-@pytest.mark.parametrize("text", ["black.aim = 12 min", "salts.high = 292 F", "oil.volume = 1 gal"])
+@pytest.mark.parametrize("text", ["black.target = 12 min", "salts.high = 292 F", "oil.volume = 1 gal"])
 def test_an_adjustment_shown_reads_back_to_itself(text: str) -> None:
     """What the record keeps of a change can be typed again."""
     adjustment = parse_adjustment(text)
@@ -165,37 +165,37 @@ def test_an_adjustment_shown_reads_back_to_itself(text: str) -> None:
 
 
 def test_a_field_takes_the_value_of_its_neighbour(hot_black: Recipe) -> None:
-    """``black.least = aim`` is what the recipe says the aim is, in the recipe's own words."""
-    dwell = entry(change(hot_black, "black.least=aim"), "step", "black")["dwell"]
-    assert dwell["least"] == dwell["aim"] == "10 min"
+    """``black.min = aim`` is what the recipe says the aim is, in the recipe's own words."""
+    dwell = entry(change(hot_black, "black.min=aim"), "step", "black")["dwell"]
+    assert dwell["min"] == dwell["target"] == "10 min"
     window = entry(change(hot_black, "salts.low=aim"), "station", "salts")["temperature"]
-    assert window["low"] == window["aim"]
+    assert window["min"] == window["target"]
 
 
 @given(recipes())
 def test_every_dwell_can_be_held_to_its_aim(table: Table) -> None:
-    """After ``*.least = aim`` no dwell may end before its aim, and nothing else has changed."""
+    """After ``*.min = aim`` no dwell may end before its aim, and nothing else has changed."""
     recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
     if not any(step.dwell for step in recipe.step):
         with pytest.raises(RecipeError, match="fits no step"):
-            change(recipe, "*.least=aim")
+            change(recipe, "*.min=aim")
         return
-    before, after = recipe_table(recipe), change(recipe, "*.least=aim")
+    before, after = recipe_table(recipe), change(recipe, "*.min=aim")
     for old, new in zip(before["step"], after["step"], strict=True):
         if "dwell" in old:
-            assert new["dwell"]["least"] == new["dwell"]["aim"]
-            new["dwell"]["least"] = old["dwell"]["least"]
+            assert new["dwell"]["min"] == new["dwell"]["target"]
+            new["dwell"]["min"] = old["dwell"]["min"]
     assert after == before
 
 
-@pytest.mark.parametrize("text", ["*.least=10 min", "*.hands=aim", "*.least=source", "*.holds=low"])
+@pytest.mark.parametrize("text", ["*.min=10 min", "*.hands=aim", "*.min=source", "*.holds=low"])
 def test_all_steps_at_once_take_only_their_own_limits(hot_black: Recipe, text: str) -> None:
     """One value for every dwell makes no sense, and the refusal says what does."""
-    with pytest.raises(RecipeError, match=r'"\*\.least=aim" gives each dwell'):
+    with pytest.raises(RecipeError, match=r'"\*\.min=aim" gives each dwell'):
         change(hot_black, text)
 
 
-@pytest.mark.parametrize("text", ["black.least=bim", "black.least=source", "black-salts.1=aim"])
+@pytest.mark.parametrize("text", ["black.min=bim", "black.min=source", "black-salts.1=aim"])
 def test_a_word_that_is_no_limit_is_refused(hot_black: Recipe, text: str) -> None:
     """A word is no quantity, whatever else in the entry it may name."""
     with pytest.raises(RecipeError, match=text.partition("=")[2]):

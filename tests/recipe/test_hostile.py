@@ -110,7 +110,7 @@ ANY_TOML: st.SearchStrategy[Any] = st.recursive(
 
 
 @settings(suppress_health_check=[HealthCheck.too_slow])
-@given(st.dictionaries(st.sampled_from(["title", "step", "walk", "mix", "caution"]), ANY_TOML))
+@given(st.dictionaries(st.sampled_from(["title", "step", "walk", "mix", "hazard"]), ANY_TOML))
 def test_any_tables_are_a_recipe_or_a_recipe_error(table: dict[str, Any]) -> None:
     """Whatever TOML can say under the keys of a recipe is taken or refused in words."""
     data = {"schema": 1, "id": "x", "title": "X"} | table

@@ -37,18 +37,18 @@ def test_steps_and_stations_are_found_by_id(hot_black: Recipe) -> None:
         hot_black.station_named("nowhere")
 
 
-def test_cautions_guard_steps_and_stations(hot_black: Recipe) -> None:
-    """A caution before a station comes before every step that leads there, and no other."""
-    guarded = {s.id: [c.before for c in hot_black.cautions_for(s)] for s in hot_black.step}
+def test_hazards_guard_steps_and_stations(hot_black: Recipe) -> None:
+    """A hazard before a station comes before every step that leads there, and no other."""
+    guarded = {s.id: [c.before for c in hot_black.hazards_for(s)] for s in hot_black.step}
     assert guarded["black"] == [("salts",)]
     assert guarded["boil-out"] == [("boil",)]
     assert guarded["rinse"] == []
 
 
 def test_one_name_before_is_a_list_of_one() -> None:
-    """A caution may name the one thing that it guards without brackets."""
-    caution = '[[caution]]\nbefore = "wipe"\ntitle = "T"\ntext = "X"\n'
-    assert read(SMALLEST + caution).caution[0].before == ("wipe",)
+    """A hazard may name the one thing that it guards without brackets."""
+    hazard = '[[hazard]]\nbefore = "wipe"\ntitle = "T"\ntext = "X"\n'
+    assert read(SMALLEST + hazard).hazard[0].before == ("wipe",)
 
 
 def test_the_way_back_is_as_long_unless_told(hot_black: Recipe) -> None:
@@ -114,7 +114,7 @@ def test_one_look_gives_an_answer_with_expect_over_one_plus_all_expects() -> Non
 
 @pytest.mark.parametrize(
     ("text", "unit"),
-    [('unit = "pH"', "pH"), ('high = "5 mm"', "mm"), ('low = "1 h 30 min"', "s")],
+    [('unit = "pH"', "pH"), ('max = "5 mm"', "mm"), ('min = "1 h 30 min"', "s")],
 )
 def test_a_reading_is_asked_in_its_unit_or_that_of_its_limits(text: str, unit: str) -> None:
     """Whoever reads it off knows in what."""
@@ -131,7 +131,7 @@ def test_a_unit_is_spelt_the_one_way(unit: str) -> None:
     assert "no unit of a reading" in problem.found
 
 
-@pytest.mark.parametrize("key", ["hands_s", "schema_", "least_s", "every_s"])
+@pytest.mark.parametrize("key", ["hands_s", "schema_", "min_s", "every_s"])
 def test_only_the_published_names_are_keys(key: str) -> None:
     """The program's own names for fields aren't part of the format."""
     (problem,) = problems(f'{SMALLEST}{key} = "5 s"\n')
@@ -171,15 +171,15 @@ def test_any_recipe_can_be_described(table: Table) -> None:
 
 
 def test_the_readable_form_tells_everything(hot_black: Recipe) -> None:
-    """Cautions with their gear, windows, amounts, walks, bad answers and sources are in it."""
+    """Hazards with their gear, windows, amounts, walks, bad answers and sources are in it."""
     text = " ".join(describe(hot_black).split())
     for words in (
         "! Boiling caustic salts: burn skin and eyes to the bone (before salts)",
         "wear: face shield over goggles; long rubber gauntlets",
         "never: water poured into the hot bath: it erupts",
-        "285 F to 295 F, aim 290 F, never above 310 F, read every 10 min",
+        "285 F to 295 F, target 290 F, never above 310 F, read every 10 min",
         "4.5 kg blacking salts",
-        "dwell 8 min at least, aim 10 min, 20 min at most",
+        "dwell 8 min at least, target 10 min, 20 min at most",
         "grey or patchy: to scrub, 3 times at most",
         "no: to scrub, 3 times at most",
         "cleaner to salts: 5 s",

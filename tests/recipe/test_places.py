@@ -25,7 +25,7 @@ id = "tank"
 title = "{title}"
 {chr(10).join(lines)}
 
-[[caution]]
+[[hazard]]
 before = ["tank"]
 title = "Mind the {title}"
 text = "It bites."
@@ -38,7 +38,7 @@ id = "{step}"
 title = "Dip"
 at = "tank"
 hands = "20 s"
-dwell = {{ least = "4 min", aim = "5 min", most = "8 min" }}
+dwell = {{ min = "4 min", target = "5 min", max = "8 min" }}
 """
     return parse_recipe(text.encode(), name=title, default_id=title.lower().replace(" ", "-"))
 
@@ -54,8 +54,8 @@ def test_one_id_of_two_recipes_is_two_tanks() -> None:
     for key, recipe in found.recipes.items():
         (station,) = recipe.station
         assert recipe.step[0].at == station.id == found.at[f"{key}.tank"]
-        assert recipe.caution[0].before == (station.id,)
-        assert list(recipe.cautions_for(recipe.step[0])) == list(recipe.caution)
+        assert recipe.hazard[0].before == (station.id,)
+        assert list(recipe.hazards_for(recipe.step[0])) == list(recipe.hazard)
         assert recipe.walk_s(station.id, station.id) == 5
 
 
@@ -68,7 +68,7 @@ def test_the_same_station_in_two_recipes_is_one_place_with_the_narrower_limits()
     (place,) = found.places.values()
     assert (place.holds, found.at) == (2, {"one.tank": "tank", "other.tank": "tank"})
     assert place.temperature is not None
-    limits = (place.temperature.low.base, place.temperature.high.base, place.temperature.every_s)
+    limits = (place.temperature.min.base, place.temperature.max.base, place.temperature.every_s)
     assert limits == (30, 40, 1800)
     assert found.recipes["one"].station == found.recipes["other"].station
 

@@ -19,7 +19,7 @@ title = "T"            # 2
 [[step]]               # 4
 id = "a"
 "quoted key" = 1       # 6
-dwell.least = "1 s"    # 7
+dwell.min = "1 s"    # 7
 text = \"""
 title = "not a key"
 [not.a.table]
@@ -52,7 +52,7 @@ b = "5 s"              # 28
         (("step", 0), 4),
         (("step", 0, "quoted key"), 6),
         (("step", 0, "dwell"), 7),
-        (("step", 0, "dwell", "least"), 7),
+        (("step", 0, "dwell", "min"), 7),
         (("step", 0, "text"), 8),
         (("step", 0, "options"), 12),
         (("step", 0, "options", 0), 13),
@@ -64,8 +64,8 @@ b = "5 s"              # 28
         (("step", 0, "check", 1, "send", "missing"), 21),
         (("step", 0, "missing"), 4),
         (("step", 1, "id"), 23),
-        (("step", 1, "dwell", "aim"), 25),
-        (("step", 1, "dwell", "most"), 26),
+        (("step", 1, "dwell", "target"), 25),
+        (("step", 1, "dwell", "max"), 26),
         (("walk",), 27),
         (("walk", "a", "b"), 28),
         (("missing",), None),

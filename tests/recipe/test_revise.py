@@ -27,18 +27,18 @@ def _parsed(text: str) -> Recipe:
 
 
 def _after(text: str, *changes: str) -> dict[str, Any]:
-    """The table of a recipe with changes such as ``brew.aim=11 min``."""
+    """The table of a recipe with changes such as ``brew.target=11 min``."""
     recipe = adjusted(_parsed(text), [parse_adjustment(change) for change in changes])
     return dict(recipe_table(recipe))
 
 
-DWELL = 'dwell = { least = "8 min", aim = "10 min", most = "20 min", source = "card" }'
+DWELL = 'dwell = { min = "8 min", target = "10 min", max = "20 min", source = "card" }'
 CHANGES = [
     ("scrub.hands=3 min", 'hands = "3 min"  # long enough'),
-    ("brew.least=9 min", DWELL.replace('least = "8 min"', 'least = "9 min"')),
-    ("brew.aim=12 min", DWELL.replace('aim = "10 min"', 'aim = "12 min"')),
-    ("brew.most=21 min", DWELL.replace('most = "20 min"', 'most = "21 min"')),
-    ("wax.aim=90 s", 'aim = "90 s"'),
+    ("brew.min=9 min", DWELL.replace('min = "8 min"', 'min = "9 min"')),
+    ("brew.target=12 min", DWELL.replace('target = "10 min"', 'target = "12 min"')),
+    ("brew.max=21 min", DWELL.replace('max = "20 min"', 'max = "21 min"')),
+    ("wax.target=90 s", 'target = "90 s"'),
     ("tank.holds=3", "holds = 3"),
     ("tank.holds=1", "holds = 1"),
     ("brew.volume=6 L", 'volume = "6 L"'),
@@ -59,9 +59,9 @@ def test_one_line_changes_and_no_other(change: str, line: str) -> None:
 _MINUTES = st.integers(9, 19).map("{} min".format)
 _SOME = st.lists(
     st.one_of(
-        _MINUTES.map("brew.aim={}".format),
+        _MINUTES.map("brew.target={}".format),
         st.integers(1, 99).map("tank.holds={}".format),
-        st.integers(61, 69).map("tank.aim={} C".format),
+        st.integers(61, 69).map("tank.target={} C".format),
         st.integers(1, 200).map("brew.1={} g/L".format),
         st.integers(1, 300).map("wax.hands={} s".format),
     ),
@@ -89,15 +89,15 @@ def test_a_limit_that_was_not_there_is_put_in() -> None:
     """A ceiling for a station without one goes into its table on that line."""
     told, kept = revised(PLAIN, _after(PLAIN, "pot.ceiling=190 F"))
     assert kept
-    old = '{ low = "150 F", high = "180 F" }'
-    assert told == PLAIN.replace(old, '{ low = "150 F", high = "180 F", ceiling = "190 F" }')
+    old = '{ min = "150 F", max = "180 F" }'
+    assert told == PLAIN.replace(old, '{ min = "150 F", max = "180 F", ceiling = "190 F" }')
 
 
 def test_a_value_that_has_no_line_gets_one() -> None:
     """A limit in a table with a header of its own is a new line there, and all comments stay."""
-    told, kept = revised(PLAIN, _after(PLAIN, "wax.most=5 min"))
+    told, kept = revised(PLAIN, _after(PLAIN, "wax.max=5 min"))
     assert kept
-    assert told == PLAIN.replace('aim = "2 min"\n', 'aim = "2 min"\nmost = "5 min"\n')
+    assert told == PLAIN.replace('target = "2 min"\n', 'target = "2 min"\nmost = "5 min"\n')
 
 
 def test_another_recipe_costs_the_comments() -> None:
@@ -171,23 +171,23 @@ def test_a_first_lineage_goes_to_the_end() -> None:
 
 
 @pytest.mark.parametrize(
-    "aim",
-    ["aim = '65 C'", 'aim="65 C"', 'aim   =   "65 C"', 'aim = "149 F"'],
+    "target",
+    ["aim = '65 C'", 'aim="65 C"', 'aim   =   "65 C"', 'target = "149 F"'],
 )
 def test_any_way_of_writing_a_value_is_changed(aim: str) -> None:
     """Single quotes, no blanks, many blanks, another unit: the value is found and replaced."""
-    text = PLAIN.replace('aim = "65 C"', aim)
-    told, kept = revised(text, _after(text, "tank.aim=66 C"))
+    text = PLAIN.replace('target = "65 C"', aim)
+    told, kept = revised(text, _after(text, "tank.target=66 C"))
     assert kept
     window = _parsed(told).station[1].temperature
     assert window is not None
-    assert str(window.aim) == "66 C"
+    assert str(window.target) == "66 C"
     assert re.findall(r"#.*", told) == COMMENTS
 
 
 def test_a_file_from_another_system_keeps_its_comments() -> None:
     """Lines that end in CR LF are read and kept, and the new ones end so, too."""
-    table = {**_after(PLAIN, "wax.most=5 min"), "lineage": LINEAGE}
+    table = {**_after(PLAIN, "wax.max=5 min"), "lineage": LINEAGE}
     told, kept = revised(PLAIN.replace("\n", "\r\n"), table)
     assert kept
     assert told == revised(PLAIN, table)[0].replace("\n", "\r\n")

@@ -7,7 +7,7 @@ import pytest
 from tests.recipe.drawn import SMALLEST, problems, read
 
 STATION = '[[station]]\nid = "tank"\ntitle = "Tank"\n'
-WARNING = '[[caution]]\nbefore = ["{}"]\ntitle = "Mind it"\ntext = "It bites."\n'
+WARNING = '[[hazard]]\nbefore = ["{}"]\ntitle = "Mind it"\ntext = "It bites."\n'
 
 
 @pytest.mark.parametrize(
@@ -16,23 +16,23 @@ WARNING = '[[caution]]\nbefore = ["{}"]\ntitle = "Mind it"\ntext = "It bites."\n
         ('chemistry = ["acid"]', "it holds acid, and nothing warns before it"),
         ('chemistry = ["alkali", "nitrite"]', "it holds alkali and nitrite"),
         ('chemistry = ["chlorine-releaser"]', "it holds bleach"),
-        ('temperature = { low = "50 C", high = "60 C" }', 'it is as hot as "60 C"'),
-        ('temperature = { low = "120 F", high = "140 F" }', 'it is as hot as "140 F"'),
+        ('temperature = { min = "50 C", max = "60 C" }', 'it is as hot as "60 C"'),
+        ('temperature = { min = "120 F", max = "140 F" }', 'it is as hot as "140 F"'),
     ],
 )
 def test_a_dangerous_station_needs_a_warning(station: str, says: str) -> None:
-    """Chemistry that hurts, or heat that burns, is refused unless a caution stands before it."""
+    """Chemistry that hurts, or heat that burns, is refused unless a hazard stands before it."""
     text = f"{SMALLEST}{STATION}{station}\n"
     (problem,) = problems(text)
     assert says in problem.found
     assert problem.where == 'station "tank"'
-    assert not read(text + WARNING.format("tank")).caution[0].wear
+    assert not read(text + WARNING.format("tank")).hazard[0].wear
 
 
 @pytest.mark.parametrize(
     "station",
     ["", 'chemistry = ["carbonate"]', 'chemistry = ["oil-wax"]',
-     'temperature = { low = "20 C", high = "59 C" }'],
+     'temperature = { min = "20 C", max = "59 C" }'],
 )  # fmt: skip
 def test_a_harmless_station_needs_none(station: str) -> None:
     """Cool, mild baths and dry places are not nagged about."""

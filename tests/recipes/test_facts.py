@@ -13,13 +13,13 @@ import pytest
 
 from benchtimer.quantity import parse
 from benchtimer.recipe.checks import Check, Choice, ReadingCheck, Send, YesNo
-from benchtimer.recipe.model import Caution, Recipe, Station, Step
+from benchtimer.recipe.model import Hazard, Recipe, Station, Step
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.commands import Acknowledge, Heat, Prepare
 from benchtimer.run.hazards import FIRST_AID as HAZARD_FIRST_AID
-from benchtimer.run.refusals import BadValue, CautionFirst
+from benchtimer.run.refusals import BadValue, HazardFirst
 from benchtimer.run.setup import items_of, setup_items, setup_pages
-from benchtimer.trade import caustic, cautions, cooling, temper
+from benchtimer.trade import caustic, dangers, cooling, temper
 from benchtimer.trade.compatibility import BURNS_C
 from benchtimer.trade.cooling import Block
 from benchtimer.trade.first_aid import Hurt, rinse_min
@@ -70,7 +70,7 @@ def test_the_cold_dip_is_long_enough() -> None:
     dwell = _step("hot-black", "cool").dwell
     assert dwell is not None
     small, thick = Block(25, 12, 5), Block(30, 30, 12)
-    for block, time_s in ((small, dwell.least_s), (thick, dwell.aim_s)):
+    for block, time_s in ((small, dwell.min_s), (thick, dwell.target_s)):
         cool_s = cooling.cooling_s(block, 97, 40, 15, cooling.SWIRLED_W_M2_K)
         assert cool_s <= time_s
 
@@ -79,7 +79,7 @@ def test_still_air_is_given_the_time_that_cooling_takes() -> None:
     """A black 30 x 30 x 8 mm part in a warm shop is below 40 C when its dwell's min is over."""
     dwell = _step("slow-rust-blue", "cool").dwell
     assert dwell is not None
-    assert dwell.least_s >= cooling.still_air_s(Block(30, 30, 8), 100, 40, air_c=25)
+    assert dwell.min_s >= cooling.still_air_s(Block(30, 30, 8), 100, 40, air_c=25)
     assert dwell.source == "cooling"
 
 
@@ -87,7 +87,7 @@ def test_a_part_is_cool_enough_to_card() -> None:
     """The dwell before carding is as long as a small black part takes to get below 40 C."""
     dwell = _step("slow-rust-blue", "dry").dwell
     assert dwell is not None
-    assert dwell.least_s >= cooling.still_air_s(Block(25, 12, 5), 100, 40)
+    assert dwell.min_s >= cooling.still_air_s(Block(25, 12, 5), 100, 40)
 
 
 def test_the_cited_cooling_times_are_the_calculated_ones() -> None:
@@ -185,10 +185,10 @@ def test_pits_stop_the_part_and_say_where_it_goes(name: str, step: str) -> None:
 # ---------------------------------------------------------------- first aid
 
 
-def _guarded(recipe: Recipe, caution: Caution) -> set[Hurt]:
-    """Chemistry and heat of what a caution stands before."""
+def _guarded(recipe: Recipe, hazard: Hazard) -> set[Hurt]:
+    """Chemistry and heat of what a hazard stands before."""
     steps = {step.id: step for step in recipe.step}
-    names = set(caution.before)
+    names = set(hazard.before)
     stations = [s for s in recipe.station if s.id in names]
     stations += [
         recipe.station_named(steps[name].at or "")
@@ -202,53 +202,53 @@ def _guarded(recipe: Recipe, caution: Caution) -> set[Hurt]:
 
 def _burns(station: Station) -> bool:
     window = station.temperature
-    return station.heat_up_s is not None or (window is not None and window.high.base >= BURNS_C)
+    return station.heat_up_s is not None or (window is not None and window.max.base >= BURNS_C)
 
 
-CAUTIONS = [
-    pytest.param(recipe, caution, id=f"{name}-{caution.title}")
+HAZARDS = [
+    pytest.param(recipe, hazard, id=f"{name}-{hazard.title}")
     for name, recipe in RECIPES.items()
-    for caution in recipe.caution
+    for hazard in recipe.hazard
 ]
 
 
-@pytest.mark.parametrize(("recipe", "caution"), CAUTIONS)
-def test_first_aid_rinses_as_long_as_its_strictest_source(recipe: Recipe, caution: Caution) -> None:
+@pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
+def test_first_aid_rinses_as_long_as_its_strictest_source(recipe: Recipe, hazard: Hazard) -> None:
     """The longest rinse of what a page stands before is in its first aid, in minutes."""
-    minutes = rinse_min(_guarded(recipe, caution))
+    minutes = rinse_min(_guarded(recipe, hazard))
     if minutes:
-        assert f"{minutes} minutes" in _flat(caution.first_aid) or f"for {minutes}" in _flat(
-            caution.first_aid
+        assert f"{minutes} minutes" in _flat(hazard.first_aid) or f"for {minutes}" in _flat(
+            hazard.first_aid
         )
 
 
-@pytest.mark.parametrize(("recipe", "caution"), CAUTIONS)
-def test_first_aid_of_what_must_be_said(recipe: Recipe, caution: Caution) -> None:
+@pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
+def test_first_aid_of_what_must_be_said(recipe: Recipe, hazard: Hazard) -> None:
     """Help on the way, no vomiting, the signs of nitrite: each where its chemistry is."""
-    hurts, told = _guarded(recipe, caution), _flat(caution.first_aid).lower()
+    hurts, told = _guarded(recipe, hazard), _flat(hazard.first_aid).lower()
     if "alkali" in hurts:
         assert "at once" in told
         assert "on the way to help" in told
     if "flammable" in hurts:
         assert "do not vomit" in told
-    if "nitrite" in hurts and "salts" in caution.before and "sort" not in caution.before:
-        assert "blue lips" in told or "restart" in caution.title.lower()
+    if "nitrite" in hurts and "salts" in hazard.before and "sort" not in hazard.before:
+        assert "blue lips" in told or "restart" in hazard.title.lower()
     assert "a doctor" not in told
     assert "15 to 30" not in told
 
 
-@pytest.mark.parametrize(("recipe", "caution"), CAUTIONS)
-def test_first_aid_agrees_with_the_source_beside_it(recipe: Recipe, caution: Caution) -> None:
+@pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
+def test_first_aid_agrees_with_the_source_beside_it(recipe: Recipe, hazard: Hazard) -> None:
     """A number of minutes in a first aid is one that its own source gives."""
-    cited = _flat(recipe.citation(caution.source))
-    told = set(re.findall(r"\b(?:15|20|30|60)\b", _flat(caution.first_aid)))
+    cited = _flat(recipe.citation(hazard.source))
+    told = set(re.findall(r"\b(?:15|20|30|60)\b", _flat(hazard.first_aid)))
     assert told <= set(re.findall(r"\b\d+\b", cited))
 
 
 def test_pages_that_the_program_makes_rinse_as_long() -> None:
     """The page about what must not meet gives the hour of strong alkali."""
     assert "60 minutes" in HAZARD_FIRST_AID
-    assert "60 minutes" in cautions.HOT_CAUSTIC
+    assert "60 minutes" in dangers.HOT_CAUSTIC
 
 
 # ---------------------------------------------------------------- salts, heat and water
@@ -295,8 +295,8 @@ def test_too_hot_salts_say_the_first_thing_first() -> None:
         RECIPES["hot-black"].station_named("salts").too_cold,
         getattr(RECIPES["hot-black"].station_named("salts").make_up, "text", None),
         RECIPES["hot-black"].station_named("cleaner").too_hot,
-        cautions.ADDING_WATER,
-        cautions.ADDING_SALTS,
+        dangers.ADDING_WATER,
+        dangers.ADDING_SALTS,
     ],
     ids=["too-hot", "too-cold", "make-up", "cleaner", "water", "salts"],
 )
@@ -309,7 +309,7 @@ def test_there_is_one_rule_for_water(text: str | None) -> None:
     "text",
     [
         getattr(RECIPES["hot-black"].station_named("salts").make_up, "text", ""),
-        cautions.ADDING_WATER,
+        dangers.ADDING_WATER,
     ],
 )
 def test_less_heat_comes_before_water(text: str) -> None:
@@ -338,7 +338,7 @@ def test_no_hot_station_is_without_a_heat_up(recipe: Recipe) -> None:
     """A window that burns is that of a station with a heat-up time."""
     for station in recipe.station:
         window = station.temperature
-        if window is not None and window.high.base >= BURNS_C:
+        if window is not None and window.max.base >= BURNS_C:
             assert station.heat_up_s, station.id
 
 
@@ -348,7 +348,7 @@ def test_the_salts_are_made_up_before_they_leave_their_window() -> None:
     window, needs = salts.temperature, salts.make_up
     assert window is not None
     assert needs is not None
-    found = caustic.climb(6, window.low.base, window.high.base, 500)
+    found = caustic.climb(6, window.min.base, window.max.base, 500)
     assert needs.after_s <= found.earliest_s
     assert needs.source == "climb"
     assert "40 min at the earliest" in _flat(RECIPES["hot-black"].citation("climb"))
@@ -395,7 +395,7 @@ def test_mixing_and_restarting_salts_have_pages_before_the_work() -> None:
         if title not in (mixing, restart):
             hands(Acknowledge(title))
     for wish in (Prepare("mix salts"), Heat("salts")):
-        with pytest.raises(CautionFirst):
+        with pytest.raises(HazardFirst):
             hands(wish)
     hands(Acknowledge(mixing))
     hands(Acknowledge(restart))
@@ -446,7 +446,7 @@ def test_a_hard_pot_proves_nothing_about_the_joint() -> None:
     hard = _check("edge-and-assembly", "final", "hard")
     cure = _step("edge-and-assembly", hard.send["no"].to or "")
     assert cure.dwell is not None
-    assert cure.dwell.least_s >= 12 * 3600
+    assert cure.dwell.min_s >= 12 * 3600
 
 
 def test_copper_takes_the_bath_out_of_service() -> None:
@@ -508,8 +508,8 @@ def test_bare_steel_is_not_left_overnight(name: str, step: str) -> None:
     """A bare part rests for a working day at most, so no plan leaves it on the rack overnight."""
     dwell = _step(name, step).dwell
     assert dwell is not None
-    assert dwell.most_s is not None
-    assert dwell.most_s <= 8 * 3600
+    assert dwell.max_s is not None
+    assert dwell.max_s <= 8 * 3600
 
 
 def test_there_is_one_margin_below_the_temper() -> None:
@@ -534,7 +534,7 @@ def test_an_oil_without_room_for_a_part_is_refused(name: str) -> None:
     assert cooling.oil_limit_c(flash.min.base) >= cooling.ROOM_C
     assert f"{flash.min.base:g} C" in _flat(RECIPES[name].citation(flash.source))
     hands = Hands(recipe=RECIPES[name], started=False)
-    for page in hands.recipe.caution:
+    for page in hands.recipe.hazard:
         hands(Acknowledge(page.title))
     (item,) = (i for i in items_of({name: RECIPES[name]}) if i.asks is not None)
     with pytest.raises(BadValue, match="below"):
@@ -560,7 +560,7 @@ def test_a_blade_still_warm_from_the_quench_waits() -> None:
 def test_a_wheel_over_its_marked_speed_stops_the_part() -> None:
     """Nobody goes on to the buff with a wheel that can burst, and its page comes before set-up."""
     assert _check("fittings-polish", "set-up", "marked").send["no"].stop
-    pages = list(RECIPES["fittings-polish"].cautions_for(_step("fittings-polish", "set-up")))
+    pages = list(RECIPES["fittings-polish"].hazards_for(_step("fittings-polish", "set-up")))
     assert any("Never over the speed" in page.text for page in pages)
 
 
@@ -574,4 +574,4 @@ def test_a_wheel_over_its_marked_speed_stops_the_part() -> None:
 )
 def test_a_later_step_that_can_hurt_has_its_page_too(name: str, step: str, word: str) -> None:
     """Days after the first page the step that bends, cuts or spins has one of its own."""
-    assert any(word in page.title for page in RECIPES[name].cautions_for(_step(name, step)))
+    assert any(word in page.title for page in RECIPES[name].hazards_for(_step(name, step)))

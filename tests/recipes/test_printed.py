@@ -48,6 +48,6 @@ def test_a_line_reads_as_it_must(case: dict[str, str]) -> None:
 def test_no_line_has_a_piece_that_means_nothing(command: str, name: str) -> None:
     """A wait is no dwell of 0 s, nothing is done 0 times, and no name stands before itself."""
     text = _printed(command, name)
-    for wrong in (r"\b0 s at least", "aim 0 s", " 0 times", r"\? up to", r"\(to ", r"\(from "):
+    for wrong in (r"\b0 s at least", "target 0 s", " 0 times", r"\? up to", r"\(to ", r"\(from "):
         assert re.search(wrong, text) is None
     assert ": as it should be" not in text

@@ -1,4 +1,4 @@
-"""The shipped recipes as a maker would check them: sources, cautions, words, windows."""
+"""The shipped recipes as a maker would check them: sources, hazards, words, windows."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.outcome import Optimal
 from benchtimer.plan.planner import solve
 from benchtimer.quantity import Quantity, parse
-from benchtimer.recipe.model import BUILT_IN_SOURCES, Caution, Recipe, Station
+from benchtimer.recipe.model import BUILT_IN_SOURCES, Hazard, Recipe, Station
 from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import Shelf
@@ -63,7 +63,7 @@ HAZARDS = {
     ("strip-black", "strip"): "acid",
     ("temper-cycles", "oven"): "hot steel",
 }
-"""Stations where work can hurt, with the word that a caution before them must say."""
+"""Stations where work can hurt, with the word that a hazard before them must say."""
 
 UNHURT = {("hot-wax", "start")}
 """Steps at such a station in which nothing is hot, caustic, acid or sharp yet."""
@@ -80,7 +80,7 @@ APART = {
     ("fittings-polish", "wheel"): ("gloves",),
     ("hot-wax", "warm"): ("solvent", "water"),
 }
-"""What a caution's list of nevers must name: hot caustic with water, acid, light metals,
+"""What a hazard's list of nevers must name: hot caustic with water, acid, light metals,
 fuel and ammonium (ICSC 0360, 0185, 1120); ferric chloride with bases (ICSC 1499)."""
 
 ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
@@ -136,18 +136,18 @@ def _marks(data: Any, path: tuple[str, ...] = ()) -> Iterator[str]:
             yield from _marks(item, path)
 
 
-def _cautions(recipe: Recipe, guarded: str) -> list[Caution]:
-    """The cautions that name a station or a step, or stand before every step at a station."""
-    told = [c for c in recipe.caution if guarded in c.before]
+def _hazards(recipe: Recipe, guarded: str) -> list[Hazard]:
+    """The hazards that name a station or a step, or stand before every step at a station."""
+    told = [c for c in recipe.hazard if guarded in c.before]
     steps = [s for s in recipe.step if s.at == guarded and (recipe.id, s.id) not in UNHURT]
     if not told and steps:
-        told = [c for s in steps for c in recipe.cautions_for(s)]
-        assert all(list(recipe.cautions_for(s)) for s in steps), guarded
+        told = [c for s in steps for c in recipe.hazards_for(s)]
+        assert all(list(recipe.hazards_for(s)) for s in steps), guarded
     return told
 
 
-def _words(*cautions: Caution) -> str:
-    return " ".join(f"{c.title} {c.text} {' '.join(c.wear)}" for c in cautions).lower()
+def _words(*hazards: Hazard) -> str:
+    return " ".join(f"{c.title} {c.text} {' '.join(c.wear)}" for c in hazards).lower()
 
 
 def test_the_shelf_holds_the_whole_job() -> None:
@@ -209,9 +209,9 @@ def test_every_source_listed_is_used(recipe: Recipe) -> None:
 
 
 @pytest.mark.parametrize(("name", "station"), HAZARDS, ids="/".join)
-def test_a_station_that_can_hurt_has_a_caution_before_it(name: str, station: str) -> None:
-    """Each dangerous station is guarded by a caution that says what the danger is."""
-    told = _cautions(RECIPES[name], station)
+def test_a_station_that_can_hurt_has_a_hazard_before_it(name: str, station: str) -> None:
+    """Each dangerous station is guarded by a hazard that says what the danger is."""
+    told = _hazards(RECIPES[name], station)
     assert told
     assert HAZARDS[name, station] in _words(*told)
 
@@ -226,22 +226,22 @@ def test_no_hot_station_or_bath_is_left_out(recipe: Recipe) -> None:
 
 def _can_scald(station: Station) -> bool:
     """Water of 54 C burns deep in half a minute (burn-prevention tables)."""
-    return station.temperature is not None and station.temperature.high.base >= 54
+    return station.temperature is not None and station.temperature.max.base >= 54
 
 
 @ANY
-def test_every_caution_names_gear_and_first_aid(recipe: Recipe) -> None:
-    """Each caution says what to wear, what to do when it went wrong, and where that comes from."""
-    for caution in recipe.caution:
-        assert caution.wear, caution.title
-        assert caution.first_aid, caution.title
-        assert caution.source, caution.title
+def test_every_hazard_names_gear_and_first_aid(recipe: Recipe) -> None:
+    """Each hazard says what to wear, what to do when it went wrong, and where that comes from."""
+    for hazard in recipe.hazard:
+        assert hazard.wear, hazard.title
+        assert hazard.first_aid, hazard.title
+        assert hazard.source, hazard.title
 
 
 @pytest.mark.parametrize(("name", "guarded"), APART, ids="/".join)
 def test_what_must_never_meet_is_listed(name: str, guarded: str) -> None:
     """The list of nevers before a dangerous bath names each of its known enemies."""
-    nevers = " ".join(n for c in _cautions(RECIPES[name], guarded) for n in c.never).lower()
+    nevers = " ".join(n for c in _hazards(RECIPES[name], guarded) for n in c.never).lower()
     assert [word for word in APART[name, guarded] if word not in nevers] == []
 
 
@@ -255,8 +255,8 @@ def test_the_data_sheet_goes_first(recipe: Recipe) -> None:
 
 def test_gloves_stay_off_at_the_wheel() -> None:
     """Nothing worn at the buffing wheel is a glove."""
-    caution = next(c for c in RECIPES["fittings-polish"].caution if "wheel" in c.before)
-    gear = [item for item in caution.wear if "glove" in item]
+    hazard = next(c for c in RECIPES["fittings-polish"].hazard if "wheel" in c.before)
+    gear = [item for item in hazard.wear if "glove" in item]
     assert gear
     assert all(item.startswith("no gloves") for item in gear)
 
@@ -311,7 +311,7 @@ def test_windows_agree_with_the_trade_figures() -> None:
     """The salts' window and the minute of the water-break test are those of the trade figures."""
     window = RECIPES["hot-black"].station_named("salts").temperature
     assert window is not None
-    assert (window.low.base, window.high.base) == pytest.approx(caustic.WINDOW_C)
+    assert (window.min.base, window.max.base) == pytest.approx(caustic.WINDOW_C)
     for name in ("hot-black", "etch-darken", "slow-rust-blue"):
         recipe = RECIPES[name]
         assert recipe.step[recipe.step_index("film")].hands_s == waterbreak.WATCH_S
@@ -337,7 +337,7 @@ def test_the_etchant_as_mixed_reads_inside_its_limits() -> None:
 
 def _limits(name: str, step: str, check: str) -> tuple[Quantity, Quantity]:
     entry = dict(_figures(TABLES[name]))[f"step.{step}.check.{check}"]
-    return parse(entry["low"]), parse(entry["high"])
+    return parse(entry["min"]), parse(entry["max"])
 
 
 @pytest.mark.parametrize("temper_c", [150, 200, 250])
@@ -346,8 +346,8 @@ def test_waxing_stays_below_temper_and_first_colour(temper_c: float) -> None:
     entry = dict(_figures(TABLES["hot-wax"]))["step.warm.check.steel"]
     margin = parse(entry["ceiling_from"]["margin"]).base_span
     assert margin >= temper.USUAL_MARGIN_C
-    assert parse(entry["high"]).base <= temper_c - margin
-    assert parse(entry["high"]).base < temper.FIRST_COLOUR_C
+    assert parse(entry["max"]).base <= temper_c - margin
+    assert parse(entry["max"]).base < temper.FIRST_COLOUR_C
 
 
 def test_the_grit_ladder_skips_no_grit() -> None:

@@ -43,14 +43,14 @@ def _late_pages(recipe: Recipe, events: tuple[e.Event, ...]) -> Iterator[str]:
     for event in events:
         guarded: set[str | None] = set()
         if isinstance(event, e.Acknowledged):
-            read.add(event.caution)
+            read.add(event.hazard)
         elif isinstance(event, e.Prepared):
             guarded = baths.get(event.item, set())
         elif isinstance(event, e.Heated):
             guarded = {event.station}
         elif isinstance(event, e.WorkBegan):
             guarded = {event.step, steps[event.step].at}
-        for page in recipe.caution:
+        for page in recipe.hazard:
             if guarded & set(page.before) and page.title not in read:
                 yield f"{page.title}: after {event}"
 
@@ -65,8 +65,8 @@ def test_no_hazard_page_comes_after_the_first_exposure(name: str) -> None:
 def test_a_page_that_was_never_read_is_found() -> None:
     """Without the entry that a page was read, the walk above names each thing it guards."""
     events = _walked("hot-black", 1)
-    (salts,) = (c.title for c in RECIPES["hot-black"].caution if c.title.startswith("Boiling caus"))
-    unread = tuple(v for v in events if not isinstance(v, e.Acknowledged) or v.caution != salts)
+    (salts,) = (c.title for c in RECIPES["hot-black"].hazard if c.title.startswith("Boiling caus"))
+    unread = tuple(v for v in events if not isinstance(v, e.Acknowledged) or v.hazard != salts)
     told = " ".join(_late_pages(RECIPES["hot-black"], unread))
     assert "Heated" in told
     assert "step='black'" in told
@@ -93,7 +93,7 @@ def test_a_bath_is_read_before_a_part_goes_in(name: str) -> None:
 
 def _is_hot(station: Station) -> bool:
     window = station.temperature
-    return station.heat_up_s is not None or (window is not None and window.high.base >= BURNS_C)
+    return station.heat_up_s is not None or (window is not None and window.max.base >= BURNS_C)
 
 
 @pytest.mark.parametrize("name", ["hot-black", "slow-rust-blue"])

@@ -64,7 +64,7 @@ def work_on_the_knife(folder: Path) -> Knife:
     """Work through the scenario; the caller closes the driver."""
     clock = ManualClock(MORNING, offset_s=3600)
     driver = Driver(folder, clock, by="maker")
-    changes = ["hang.aim=6 h 40 min"]
+    changes = ["hang.target=6 h 40 min"]
     name = driver.lay_out(new_run(Shelf(), "etch-darken", [PART], changes))
     maker = Maker(
         driver,

@@ -74,7 +74,7 @@ class Maker:
             station = action.to_station or ""
             place = self.driver.state(self.name).bench.places[station]
             window = place.station.temperature
-            told = str(window.aim or window.low) if window is not None else "20 C"
+            told = str(window.target or window.min) if window is not None else "20 C"
             self.press(c.Read(station, self.temperatures.get(station, told)), 4)
         elif action.kind is ActionKind.ANSWER and part is not None and action.check is not None:
             self._work_off(part, attempt, action)
@@ -113,6 +113,6 @@ def _usual(check: Check) -> str | bool:
     if isinstance(check, Choice):
         return next(option for option in check.options if option not in check.send)
     if isinstance(check, ReadingCheck):
-        limit: Any = check.low or check.high or "20 C"
+        limit: Any = check.min or check.max or "20 C"
         return str(limit)
     return True

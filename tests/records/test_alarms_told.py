@@ -20,7 +20,7 @@ from tests.records.laws import played
 from tests.run.scenes import DUSTY
 from tests.support import MINUTE, Hands, small_recipe
 
-RINGING = (ActionKind.BEGIN, ActionKind.READING, ActionKind.CAUTION)
+RINGING = (ActionKind.BEGIN, ActionKind.READING, ActionKind.HAZARD)
 PARTS = st.sampled_from(["pin", "cap"])
 GRID_MS = 10_000
 WORK = st.one_of(
@@ -36,12 +36,12 @@ PRESSES = st.lists(st.tuples(WORK, st.integers(1, 40).map(lambda n: GRID_MS * n)
 
 
 def _about(action: Action) -> tuple[str, str | None]:
-    """What is rung for: a part to be taken up, a station to be read, a caution to be read."""
+    """What is rung for: a part to be taken up, a station to be read, a hazard to be read."""
     if action.kind is ActionKind.BEGIN:
         return "take", action.part
     if action.kind is ActionKind.READING:
         return "read", action.to_station
-    return "caution", action.caution.title if action.caution is not None else None
+    return "hazard", action.hazard.title if action.hazard is not None else None
 
 
 def _ends(event: e.Event) -> tuple[str, str] | None:
@@ -49,7 +49,7 @@ def _ends(event: e.Event) -> tuple[str, str] | None:
         case e.ReadingTaken() | e.ReadingSkipped():
             return "read", event.station
         case e.Acknowledged():
-            return "caution", event.caution
+            return "hazard", event.hazard
         case e.TakenOut() | e.WorkBegan():
             return "take", event.part
     return None
@@ -105,13 +105,13 @@ def _told(hands: Hands) -> list[tuple[str, str, float]]:
     ]
 
 
-def test_a_caution_rings_until_it_is_acknowledged() -> None:
+def test_a_hazard_rings_until_it_is_acknowledged() -> None:
     """The page before the part's work rings once its tank is read, and then the part itself."""
     hands = Hands(("bolster",), small_recipe(DUSTY), geared=False)
     hands(c.Read("tank", "65 C"))
     hands(c.Acknowledge("Dust"), 45_000)
     hands(c.Begin("bolster"), 5_000)
-    assert _told(hands)[-2:] == [("caution", "Dust", 46.0), ("take", "bolster", 5.0)]
+    assert _told(hands)[-2:] == [("hazard", "Dust", 46.0), ("take", "bolster", 5.0)]
 
 
 def test_nothing_rings_before_the_start() -> None:

@@ -94,7 +94,7 @@ def test_the_csv_is_as_the_standard_says() -> None:
     assert {len(row) for row in rows} == {len(COLUMNS)}
     dips = [r for r in _csv_rows() if r["kind"] == "step" and r["step"] == "dip"]
     assert [float(r["dwell_s"]) for r in dips] == [540.0, 150.0]
-    assert [r["verdict"] for r in dips] == ["overstay", "early"]
+    assert [r["verdict"] for r in dips] == ["overrun", "early"]
 
 
 def test_a_spreadsheet_computes_nothing() -> None:
@@ -154,7 +154,7 @@ def test_the_page_is_sound_html_without_script(knife: Knife) -> None:
 
 
 def test_the_timeline_has_a_lane_for_each_part(knife: Knife) -> None:
-    """Every finished stay is a bar, and overstays are marked without colour."""
+    """Every finished stay is a bar, and overruns are marked without colour."""
     tags = _Tags(FORMS["html"](knife.record)).tags
     stays = sum(v.in_s is not None for p in knife.record.parts for v in p.visits)
     assert sum(tag == "rect" for tag, _ in tags) == stays

@@ -26,7 +26,7 @@ from tests.records.laws import LAWS, PRESSES, Presses, log_of
 Tables = dict[str, list[list[str]]]
 
 LISTS = {
-    "reading": "readings", "answer": "answers", "deviation": "deviations", "caution": "cautions",
+    "reading": "readings", "answer": "answers", "deviation": "deviations", "hazard": "hazards",
     "sent back": "sent_back", "alarm": "alarms", "note": "notes", "correction": "corrections",
     "judgement": "judgements",
 }  # fmt: skip
@@ -101,7 +101,7 @@ def _rows_agree(told: dict[str, Any], rows: list[dict[str, str]]) -> None:
     steps = [row for row in rows if row["kind"] == "step"]
     assert len(steps) == len(visits)
     for row, visit in zip(steps, visits, strict=True):
-        for name in ("hands_s", "planned_hands_s", "in_s", "out_s", "dwell_s", "least_s", "aim_s"):
+        for name in ("hands_s", "planned_hands_s", "in_s", "out_s", "dwell_s", "min_s", "target_s"):
             assert row[name] == str(visit.get(name, "")), name
 
 
@@ -148,7 +148,7 @@ def test_the_parts_add_up(presses: Presses) -> None:
                 if d.get("part") == part.name and d["what"] == visit.verdict
                 and d["elapsed_s"] == visit.out_s
             ]  # fmt: skip
-            assert bool(outside) == (visit.verdict in ("early", "overstay"))
+            assert bool(outside) == (visit.verdict in ("early", "overrun"))
 
 
 def test_the_text_tells_the_hands_on_time_of_the_table(knife: Knife) -> None:

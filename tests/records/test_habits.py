@@ -25,21 +25,21 @@ def _run(prepare_s: int, dwell_s: int = 300, recipe: str = SMALL) -> Record:
 
 
 def test_real_times_stand_beside_the_plan() -> None:
-    """Middle time, what one in ten is below and above, overstays; the worst step is named."""
+    """Middle time, what one in ten is below and above, overruns; the worst step is named."""
     times = [70, 80, 90, 100, 110]
     habits = habits_of("small", [_run(t, 300 + 50 * i) for i, t in enumerate(times)])
     prepare, dip = habits.steps[0], habits.steps[1]
     assert prepare.hands is not None
     assert (prepare.hands.count, prepare.hands.median_s) == (5, median(times))
     assert (prepare.hands.low_s, prepare.hands.high_s) == pytest.approx((74.0, 106.0))
-    assert (dip.overstays, dip.early) == (1, 0)
+    assert (dip.overruns, dip.early) == (1, 0)
     assert habits.worst is dip
     assert habits.estimates() == {"prepare": (60, 90)}
     text = habits_text(habits)
     assert '--set prepare.hands="90 s"' in text
     assert "in hand 90 s (70 s .. 110 s), 5 times; planned 1 min" in text
-    assert "Overstays most: Dip, 1 time" in text
-    assert habits_table(habits)["overstays_most"] == "dip"
+    assert "Overruns most: Dip, 1 time" in text
+    assert habits_table(habits)["overruns_most"] == "dip"
 
 
 def test_tenths_are_told_from_ten_times_on() -> None:

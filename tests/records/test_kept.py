@@ -22,7 +22,7 @@ from tests.records.golden import entries_of
 from tests.run.scenes import TRIES
 from tests.support import MINUTE, Hands, small_recipe, table
 
-AIM = ('high = "70 C"', 'aim = "65 C", high = "70 C"')
+AIM = ('max = "70 C"', 'target = "65 C", max = "70 C"')
 AIMED = small_recipe(TRIES.replace(*AIM))
 
 with (Path(__file__).parent / "kept.toml").open("rb") as _file:
@@ -94,7 +94,7 @@ def test_the_kept_recipe_is_what_was_run(real: dict[str, Any]) -> None:
     for old, new in zip(AIMED.step, kept.step, strict=True):
         assert new.model_copy(update={"dwell": old.dwell}) == old
         if old.dwell is not None and new.dwell is not None:
-            assert (new.dwell.least_s, new.dwell.most_s) == (old.dwell.least_s, old.dwell.most_s)
+            assert (new.dwell.min_s, new.dwell.max_s) == (old.dwell.min_s, old.dwell.max_s)
     again = revision_from(_record(worked(kept, **real)))
     assert _kept(again) == kept
     assert "changed" not in again.lineage
@@ -103,8 +103,8 @@ def test_the_kept_recipe_is_what_was_run(real: dict[str, Any]) -> None:
 def test_what_is_left_is_left() -> None:
     """A setting named to be left keeps its aim, and is not told among the changes."""
     record = _record(worked(dip_s=420, tank=["68 C"]))
-    found = revision_from(record, leave=["dip.aim"])
-    assert found.lineage["changed"] == ["tank.aim: 65 C -> 68 C (as it really was)"]
+    found = revision_from(record, leave=["dip.target"])
+    assert found.lineage["changed"] == ["tank.target: 65 C -> 68 C (as it really was)"]
     assert _kept(found).step == AIMED.step
 
 
@@ -120,7 +120,7 @@ def test_only_readings_of_the_attempt_that_worked_count() -> None:
     hands(c.Begin("bolster"), 5 * MINUTE)
     hands(c.Judge("bolster", "accepted"))
     found = revision_from(_record(hands))
-    assert found.lineage["changed"] == ["tank.aim: 65 C -> 68 C (as it really was)"]
+    assert found.lineage["changed"] == ["tank.target: 65 C -> 68 C (as it really was)"]
     assert found.lineage["attempt"] == 2
 
 
@@ -138,8 +138,8 @@ def test_each_recipe_keeps_what_its_own_tank_read() -> None:
     record = _record(hands)
     told = {part: revision_from(record, part).lineage["changed"] for part in ("bolster", "guard")}
     assert told == {
-        "bolster": ["tank.aim: 65 C -> 61 C (as it really was)"],
-        "guard": ["tank.aim: 65 C -> 68 C (as it really was)"],
+        "bolster": ["tank.target: 65 C -> 61 C (as it really was)"],
+        "guard": ["tank.target: 65 C -> 68 C (as it really was)"],
     }
     facts = {part.name: facts_of(attempts_of(record, part)[-1]) for part in record.parts}
     read = {part: fact["reading", "tank"] for part, fact in facts.items()}
@@ -158,7 +158,7 @@ def test_the_lineage_tells_where_it_comes_from() -> None:
         "attempt": 1,
         "verdict": "accepted",
         "rating": 5,
-        "changed": ["dip.aim: 5 min -> 7 min (as it really was)"],
+        "changed": ["dip.target: 5 min -> 7 min (as it really was)"],
         "worked": [
             "hang: How warm is it? 25 C", "judge: Which colour? black", "judge: Anything else? even"
         ],

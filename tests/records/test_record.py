@@ -65,7 +65,7 @@ def test_dwells_stand_beside_their_windows() -> None:
         (1, 7 * 60.0, "within"),
         (2, 3 * 60.0, "early"),
     ]
-    assert (dips[0].least_s, dips[0].aim_s, dips[0].most_s) == (240, 300, 480)
+    assert (dips[0].min_s, dips[0].target_s, dips[0].max_s) == (240, 300, 480)
     assert [v.hands_s for v in visits if v.step == "prepare"] == [60.0, 60.0]
 
 
@@ -73,7 +73,7 @@ def test_what_was_taken_back_stays_in_the_log() -> None:
     """Every entry is in the account; those that no longer count are marked."""
     record = _record(_worked())
     gone = [line.text for line in record.lines if not line.counts]
-    assert "OVERSTAY: bolster had 9 min in Tank, wanted at most 8 min" in gone
+    assert "OVERRUN: bolster had 9 min in Tank, wanted at most 8 min" in gone
     assert "bolster: Is it even? yes" in gone
     assert len(record.lines) == len(_worked().events)
     assert record.answers == [a for a in record.answers if a["no"] is True]
@@ -135,7 +135,7 @@ def test_the_text_tells_the_story() -> None:
     for piece in (
         "1  bolster: in hand, sent back once",
         "Dip (attempt 2)",
-        "TOO SHORT",
+        "CUT SHORT",
         "the tank looked cloudy",
         "Corrections",
         "[bolster: Is it even? yes]",

@@ -112,7 +112,7 @@ def test_the_next_run_starts_from_what_worked(knife: Knife, tmp_path: Path) -> N
     assert "degrease: Cleaned with what? solvent, then alkaline" in found.lineage.worked
     next_run = new_run(shelf, "etch-darken", ["next knife"])
     (hang,) = [s for s in next_run.recipes["etch-darken"]["step"] if s["id"] == "hang"]
-    assert hang["dwell"]["aim"] == "6 h 40 min"
+    assert hang["dwell"]["target"] == "6 h 40 min"
     assert f"by run {knife.name}, {PART}, accepted" in describe(found)
     assert made_already(shelf, "etch-darken", revision_from(knife.record).table, found.lineage.uid)
 
@@ -155,8 +155,8 @@ def test_lost_comments_are_said_to_be_lost(knife: Knife, tmp_path: Path) -> None
 
 def test_real_settings_can_be_left_out(knife: Knife) -> None:
     """Without etch.aim the revision has only what was set for the run."""
-    found = revision_from(knife.record, leave=["etch.aim"])
-    assert found.lineage["changed"] == ["hang.aim = 6 h 40 min (set for the run)"]
+    found = revision_from(knife.record, leave=["etch.target"])
+    assert found.lineage["changed"] == ["hang.target = 6 h 40 min (set for the run)"]
 
 
 def test_a_failure_is_not_kept(tmp_path: Path) -> None:

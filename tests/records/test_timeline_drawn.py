@@ -50,7 +50,7 @@ def test_bars_lie_where_and_as_long_as_the_stays(presses: Presses) -> None:
         assert x == pytest.approx(LEFT + ROOM * visit.in_s / end_s, abs=0.06)
         assert width == pytest.approx(max(1, ROOM * (out_s - visit.in_s) / end_s), abs=0.11)
         assert x + width <= WIDTH
-        assert ("wrong" in kind) == (visit.verdict in ("early", "overstay"))
+        assert ("wrong" in kind) == (visit.verdict in ("early", "overrun"))
 
 
 @settings(deadline=None)
@@ -119,7 +119,7 @@ def test_a_long_name_is_cut_and_a_hostile_one_is_text() -> None:
 
 
 @pytest.mark.parametrize(
-    ("verdict", "mark"), [("overstay", "!"), ("early", "&lt;"), ("within", "")]
+    ("verdict", "mark"), [("overrun", "!"), ("early", "&lt;"), ("within", "")]
 )
 def test_a_wrong_stay_has_a_mark_that_needs_no_colour(verdict: str, mark: str) -> None:
     """Too long has an exclamation mark, too short an angle, as the legend says."""

@@ -17,11 +17,11 @@ STRICT = SMALL.replace(
     'no = { to = "prepare", limit = 2, expect = 0.5 }', 'no = { stop = "It is uneven: decide." }'
 )
 AT_BENCH = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "bench"\n').replace(
-    "[[caution]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[caution]]', 1
+    "[[hazard]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[hazard]]', 1
 )
 TWO_TANKS = SMALL.replace("holds = 1", "holds = 2")
 DUSTY = SMALL.replace(
-    "[[step]]", '[[caution]]\nbefore = "look"\ntitle = "Dust"\ntext = "Wear a mask."\n\n[[step]]', 1
+    "[[step]]", '[[hazard]]\nbefore = "look"\ntitle = "Dust"\ntext = "Wear a mask."\n\n[[step]]', 1
 )
 """The small recipe with a page that the start does not ask for."""
 TRIES = SMALL.replace("expect = 0.5 }", "expect = 0.5, new_try = true }")
@@ -42,8 +42,8 @@ RECIPES = {
 JOINING = {
     "@small": SMALL,
     "@tempered": TEMPERED,
-    "@warm": TEMPERED.replace("ceiling_from", 'low = "20 C"\nceiling_from'),
-    "@cold": SMALL.replace('low = "60 C", high = "70 C"', 'low = "40 C", high = "50 C"'),
+    "@warm": TEMPERED.replace("ceiling_from", 'min = "20 C"\nceiling_from'),
+    "@cold": SMALL.replace('min = "60 C", max = "70 C"', 'min = "40 C", max = "50 C"'),
 }
 """Recipes with which a part can join."""
 

@@ -22,7 +22,7 @@ def _first(hands: Hands, after_ms: int = 0) -> tuple[str, str | None]:
 def test_an_idle_run_wants_to_be_started() -> None:
     """Once its pages are read the run is started."""
     hands = Hands(started=False)
-    assert _first(hands) == ("caution", None)
+    assert _first(hands) == ("hazard", None)
     hands(c.Acknowledge("Hot tank"))
     assert _first(hands) == ("start", None)
 
@@ -59,7 +59,7 @@ def test_a_page_comes_two_minutes_before_the_way_it_guards() -> None:
     hands(c.Read("tank", "65"))
     begin_ms = hands.now_ms - 1000
     page = agenda(hands.state.bench, hands.now_ms)[0]
-    assert (page.kind, page.due_ms) == (ActionKind.CAUTION, begin_ms - 2 * MINUTE)
+    assert (page.kind, page.due_ms) == (ActionKind.HAZARD, begin_ms - 2 * MINUTE)
     hands(c.Acknowledge("Dust"))
     begin = agenda(hands.state.bench, hands.now_ms)[0]
     assert begin.kind is ActionKind.BEGIN
@@ -181,7 +181,7 @@ def test_a_picked_part_waits_for_a_reading_that_its_bath_needs_and_no_other(name
 def test_work_at_a_taken_bench_waits() -> None:
     """Work that is done at a station without a dwell waits until that station is free."""
     at_bench = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "bench"\n').replace(
-        "[[caution]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[caution]]', 1
+        "[[hazard]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[hazard]]', 1
     )
     hands = Hands(recipe=small_recipe(at_bench))
     hands(c.Read("tank", "65"))

@@ -74,9 +74,9 @@ def test_no_part_in_a_tank_is_forgotten(presses: list[Any], later_ms: int) -> No
     actions = agenda(bench, now_ms)
     for part in bench.parts.values():
         dwell = bench.step_of(part).dwell
-        if part.phase is PartPhase.DWELLING and dwell is not None and dwell.most_s is not None:
+        if part.phase is PartPhase.DWELLING and dwell is not None and dwell.max_s is not None:
             (own,) = [a for a in actions if a.part == part.name]
-            assert own.latest_ms == part.since_ms + dwell.most_s * 1000
+            assert own.latest_ms == part.since_ms + dwell.max_s * 1000
             assert own.is_late(now_ms) == (now_ms > own.latest_ms)
 
 
@@ -129,7 +129,7 @@ def test_a_reading_counts_to_the_end_of_its_time() -> None:
 COMMANDS = {
     ActionKind.START: (c.Start,),
     ActionKind.RESUME: (c.Resume,),
-    ActionKind.CAUTION: (c.Acknowledge,),
+    ActionKind.HAZARD: (c.Acknowledge,),
     ActionKind.BEGIN: (c.Begin, c.TakeOut),
     ActionKind.FINISH: (c.Finish,),
     ActionKind.COMPLETE: (c.Complete,),
@@ -143,7 +143,7 @@ def test_confirming_an_action_asks_for_what_it_says(case: dict[str, Any]) -> Non
     for action in agenda(hands.state.bench, hands.now_ms):
         assert isinstance(action.command, COMMANDS.get(action.kind, type(None)))
         assert (action.check is not None) == (action.kind is ActionKind.ANSWER)
-        assert (action.caution is not None) == (action.kind is ActionKind.CAUTION)
+        assert (action.hazard is not None) == (action.kind is ActionKind.HAZARD)
 
 
 @pytest.mark.parametrize("blocked", [None, "Tank is full: ferrule"])

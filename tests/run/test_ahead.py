@@ -28,13 +28,13 @@ id = "cleaner"
 title = "Cleaner"
 holds = 3
 heat_up = "30 min"
-temperature = { low = "50 C", high = "58 C", every = "2 h" }
+temperature = { min = "50 C", max = "58 C", every = "2 h" }
 [[station]]
 id = "salts"
 title = "Salts"
 holds = 3
 heat_up = "1 h"
-temperature = { low = "50 C", high = "58 C", every = "2 h" }
+temperature = { min = "50 C", max = "58 C", every = "2 h" }
 make_up = { after = "30 min", cool = "20 min", hands = "5 min", text = "Add water." }
 [[station]]
 id = "box"
@@ -47,7 +47,7 @@ holds = 3
 purpose = "rinse"
 heat_up = "30 min"
 
-[[caution]]
+[[hazard]]
 before = ["cleaner", "salts", "boil"]
 title = "Hot"
 text = "It burns."
@@ -57,31 +57,31 @@ id = "hang"
 title = "Hang it"
 at = "rack"
 hands = "60 s"
-dwell = { least = "0 s", aim = "0 s", most = "9 h" }
+dwell = { min = "0 s", target = "0 s", max = "9 h" }
 [[step]]
 id = "clean"
 title = "Clean it"
 at = "cleaner"
 hands = "60 s"
-dwell = { least = "5 min", aim = "10 min", most = "20 min" }
+dwell = { min = "5 min", target = "10 min", max = "20 min" }
 [[step]]
 id = "black"
 title = "Blacken it"
 at = "salts"
 hands = "60 s"
-dwell = { least = "5 min", aim = "10 min", most = "20 min" }
+dwell = { min = "5 min", target = "10 min", max = "20 min" }
 [[step]]
 id = "rest"
 title = "Rest it"
 at = "box"
 hands = "60 s"
-dwell = { least = "3 h", aim = "6 h", most = "24 h" }
+dwell = { min = "3 h", target = "6 h", max = "24 h" }
 [[step]]
 id = "boil"
 title = "Boil it"
 at = "boil"
 hands = "60 s"
-dwell = { least = "5 min", aim = "10 min", most = "20 min" }
+dwell = { min = "5 min", target = "10 min", max = "20 min" }
 [[step]]
 id = "end"
 title = "Look"

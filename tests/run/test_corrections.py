@@ -76,7 +76,7 @@ def test_back_dating_moves_the_dwell() -> None:
 
 
 def test_back_dating_judges_the_dwell_anew() -> None:
-    """An overstay that was only a late press is gone; the first word stays in the log."""
+    """An overrun that was only a late press is gone; the first word stays in the log."""
     hands = Hands()
     hands.to_tank()
     assert "Deviated" in kinds(hands(c.Begin("bolster"), 9 * MINUTE))
@@ -170,7 +170,7 @@ def test_back_dating_can_be_undone_and_then_the_press() -> None:
 def test_back_dating_stops_at_work_inside_a_station() -> None:
     """Work at a one-place sink can't be put before another part's work there had ended."""
     at_sink = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "sink"\n').replace(
-        "[[caution]]", '[[station]]\nid = "sink"\ntitle = "Sink"\n\n[[caution]]', 1
+        "[[hazard]]", '[[station]]\nid = "sink"\ntitle = "Sink"\n\n[[hazard]]', 1
     )
     hands = Hands(recipe=small_recipe(at_sink))
     hands(c.Begin("bolster"))

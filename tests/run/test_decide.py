@@ -50,14 +50,14 @@ def test_lifting_before_least_is_written_down_as_early() -> None:
     )
 
 
-def test_lifting_after_most_is_written_down_as_overstay() -> None:
+def test_lifting_after_most_is_written_down_as_overrun() -> None:
     """A dwell that ends after its longest time leaves a deviation."""
     hands = Hands()
     hands.to_tank()
     events = hands(c.Begin("bolster"), 9 * MINUTE)
     deviation = events[1]
     assert isinstance(deviation, e.Deviated)
-    assert (deviation.what, deviation.found) == ("overstay", "9 min")
+    assert (deviation.what, deviation.found) == ("overrun", "9 min")
 
 
 @pytest.mark.parametrize("minutes", [4, 5, 8])

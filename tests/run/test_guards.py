@@ -30,21 +30,21 @@ id = "salts"
 title = "Salts"
 holds = 2
 chemistry = ["alkali", "nitrite"]
-temperature = { low = "285 F", high = "295 F", ceiling = "310 F", every = "10 min" }
+temperature = { min = "285 F", max = "295 F", ceiling = "310 F", every = "10 min" }
 
 [[station]]
 id = "boil"
 title = "Boil"
 holds = 2
 purpose = "rinse"
-temperature = { low = "95 C", high = "105 C", every = "10 min" }
+temperature = { min = "95 C", max = "105 C", every = "10 min" }
 
-[[caution]]
+[[hazard]]
 before = "salts"
 title = "Salts burn"
 text = "Gear."
 
-[[caution]]
+[[hazard]]
 before = "boil"
 title = "Boil scalds"
 text = "Gear."
@@ -54,28 +54,28 @@ id = "hang"
 title = "Hang up"
 at = "rack"
 hands = "10 s"
-dwell = { least = "0 s", aim = "0 s" }
+dwell = { min = "0 s", target = "0 s" }
 
 [[step]]
 id = "black"
 title = "Into the salts"
 at = "salts"
 hands = "20 s"
-dwell = { least = "5 min", aim = "10 min", most = "20 min" }
+dwell = { min = "5 min", target = "10 min", max = "20 min" }
 
 [[step]]
 id = "boil-out"
 title = "Into the boil"
 at = "boil"
 hands = "30 s"
-dwell = { least = "5 min", aim = "10 min", most = "30 min" }
+dwell = { min = "5 min", target = "10 min", max = "30 min" }
 
 [[step]]
 id = "rest"
 title = "Back to the rack"
 at = "rack"
 hands = "10 s"
-dwell = { least = "1 min", aim = "1 min" }
+dwell = { min = "1 min", target = "1 min" }
 """
 
 
@@ -137,7 +137,7 @@ def test_a_reading_without_a_rhythm_holds_for_the_session() -> None:
     hands(c.Read("tank", "65 C"))
     hands(c.Begin("a"), 3 * 60 * MINUTE)
     Night(hands)
-    for page in hands.recipe.caution:
+    for page in hands.recipe.hazard:
         hands(c.Acknowledge(page.title))
     with pytest.raises(r.ReadingFirst, match="too old"):
         hands(c.Begin("b"))
@@ -211,7 +211,7 @@ def test_pages_are_read_before_the_part_leaves_its_safe_place() -> None:
     Night(hands)
     hands(c.Read("salts", "290 F"))
     for title in ("Salts burn", "Boil scalds"):
-        with pytest.raises(r.CautionFirst, match=title):
+        with pytest.raises(r.HazardFirst, match=title):
             hands(c.Begin("bolster"))
         hands(c.Acknowledge(title))
     hands(c.Begin("bolster"))
@@ -236,7 +236,7 @@ def test_a_wet_part_between_stations_reads_the_page_of_the_next_bath_only() -> N
     to_salts(hands)
     hands(c.SendBack("bolster", "black"), 6 * MINUTE)
     Night(hands)
-    with pytest.raises(r.CautionFirst, match="Salts burn"):
+    with pytest.raises(r.HazardFirst, match="Salts burn"):
         hands(c.Begin("bolster"))
     hands(c.Acknowledge("Salts burn"))
     with pytest.raises(r.ReadingFirst):
@@ -292,7 +292,7 @@ def test_the_same_tank_id_in_two_recipes_holds_their_parts_apart() -> None:
         create(Now(0), uid="", title="t", recipes=recipes, parts=[("a", "acid"), ("b", "alkali")])
     )
     hands.reads = True
-    for page in [*hands.state.bench.clashes, *small_recipe().caution]:
+    for page in [*hands.state.bench.clashes, *small_recipe().hazard]:
         hands(c.Acknowledge(page.title))
     hands(c.Start())
     for name in ("a", "b"):

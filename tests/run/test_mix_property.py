@@ -8,7 +8,7 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
-from benchtimer.run.refusals import BadValue, CautionFirst, TooHot
+from benchtimer.run.refusals import BadValue, HazardFirst, TooHot
 from benchtimer.run.setup import PUT_OFF, known_of, setup_items
 from tests.support import Hands, small_recipe
 
@@ -29,7 +29,7 @@ title = "Oil tray"
 bath = "oil"
 chemistry = ["flammable"]
 
-[[caution]]
+[[hazard]]
 before = "tray"
 title = "Oil"
 text = "It burns."
@@ -49,12 +49,12 @@ id = "dip"
 title = "Dip it"
 at = "tray"
 hands = "10 s"
-dwell = { least = "1 h", aim = "2 h" }
+dwell = { min = "1 h", target = "2 h" }
 [[step.check]]
 id = "warmth"
 kind = "reading"
 ask = "How warm is it?"
-high = "40 C"
+max = "40 C"
 ceiling_from = { property = "flash", margin = "28 C", unknown = "25 C" }
 send.above = { to = "cool", limit = 2 }
 """
@@ -143,7 +143,7 @@ def test_set_up_work_waits_for_its_pages() -> None:
     """Nothing is mixed, looked up or heated before the pages are read; putting off is no work."""
     hands = Hands(("bolster",), small_recipe(OIL), started=False)
     for wish in (c.Prepare("mix tray"), c.Prepare("flash of tray", said="150"), c.Start()):
-        with pytest.raises(CautionFirst):
+        with pytest.raises(HazardFirst):
             hands(wish)
     hands(c.Prepare("mix tray", said=PUT_OFF))
 

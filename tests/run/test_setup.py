@@ -17,10 +17,10 @@ from tests.support import SMALL, Hands, small_recipe, table
 BREW = SMALL.replace(
     'title = "Tank"', 'title = "Tank"\nbath = "brew"\nheat_up = "45 min"'
 ).replace(
-    "[[caution]]",
+    "[[hazard]]",
     '[[mix]]\nid = "brew"\ntitle = "Brew"\nof = [{ what = "tea", parts = 1 }]\n\n'
-    '[[caution]]\nbefore = "brew"\ntitle = "Mixing"\ntext = "It spits."\n\n'
-    '[[caution]]\nbefore = "look"\ntitle = "Dust"\ntext = "Wear a mask."\n\n[[caution]]',
+    '[[hazard]]\nbefore = "brew"\ntitle = "Mixing"\ntext = "It spits."\n\n'
+    '[[hazard]]\nbefore = "look"\ntitle = "Dust"\ntext = "Wear a mask."\n\n[[hazard]]',
     1,
 )  # fmt: skip
 
@@ -43,7 +43,7 @@ def _idle(baths: dict[str, str] | None = None) -> Hands:
 def _asked(hands: Hands) -> tuple[str, str]:
     """What the large line of an idle run asks for."""
     (action,) = agenda(hands.state.bench, hands.now_ms)
-    page = action.caution.title if action.caution is not None else action.title
+    page = action.hazard.title if action.hazard is not None else action.title
     return action.kind.value, page
 
 
@@ -56,7 +56,7 @@ def test_pages_come_before_mixing_and_heating_and_both_before_the_start() -> Non
         assert action.command is not None
         hands(action.command)
     assert seen == [
-        ("caution", "Mixing"), ("caution", "Hot tank"), ("mix", "Brew"),
+        ("hazard", "Mixing"), ("hazard", "Hot tank"), ("mix", "Brew"),
         ("heat", "Turn the heat on: ready in about 45 min"), ("start", ""),
     ]  # fmt: skip
     assert hands.state.bench.places["tank"].heated_ms is not None
@@ -65,7 +65,7 @@ def test_pages_come_before_mixing_and_heating_and_both_before_the_start() -> Non
 def test_a_start_without_the_pages_is_refused() -> None:
     """Nobody mixes salts before the page of mixing them has been read."""
     hands = _idle()
-    with pytest.raises(r.CautionFirst, match="Mixing"):
+    with pytest.raises(r.HazardFirst, match="Mixing"):
         hands(c.Start())
     for page in setup_pages(hands.state.bench):
         hands(c.Acknowledge(page.title))

@@ -60,10 +60,10 @@ def test_the_told_limit_of_back_dating_is_the_limit(presses: Presses) -> None:
     now = Now(hands.now_ms)
     with pytest.raises(TimeConflict) as refused:
         decide(hands.state, c.BackDate(10**10), now)
-    most_s = round(parse(refused.value.way_out.removesuffix(" is the most"), "time").base)
-    assert not most_s or decide(hands.state, c.BackDate(1000 * most_s), now)
+    max_s = round(parse(refused.value.way_out.removesuffix(" is the most"), "time").base)
+    assert not max_s or decide(hands.state, c.BackDate(1000 * max_s), now)
     with pytest.raises(TimeConflict):
-        decide(hands.state, c.BackDate(1000 * (most_s + 1)), now)
+        decide(hands.state, c.BackDate(1000 * (max_s + 1)), now)
 
 
 @_LAWS
@@ -105,7 +105,7 @@ def test_a_dwell_put_back_is_judged_with_all_its_time() -> None:
 @pytest.mark.parametrize(
     ("dwelt_ms", "what", "found"),
     [(239_999, "early", "4 min"), (240_000, None, ""), (480_000, None, ""),
-     (480_001, "overstay", "8 min"), (481_000, "overstay", "8 min 1 s")],
+     (480_001, "overrun", "8 min"), (481_000, "overrun", "8 min 1 s")],
 )  # fmt: skip
 def test_a_window_is_kept_to_the_millisecond(dwelt_ms: int, what: str | None, found: str) -> None:
     """Its ends belong to it; a moment outside is written down."""

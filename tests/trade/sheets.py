@@ -1,6 +1,6 @@
 """The whole sheet of each topic's own example: ``python -m tests.trade.sheets`` writes them anew.
 
-Look at the difference before you commit it: cautions and limits are promises, too.
+Look at the difference before you commit it: hazards and limits are promises, too.
 """
 
 from __future__ import annotations

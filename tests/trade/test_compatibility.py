@@ -61,7 +61,7 @@ def test_a_published_pair_is_in_the_table_either_way_round(
     ],
 )
 def test_the_level_goes_by_what_happens(first: Chemistry, second: Chemistry, level: Level) -> None:
-    """Violence, fire and poison gas are danger, fuel for a fire warning, open foam caution."""
+    """Violence, fire and poison gas are danger, fuel for a fire warning, open foam hazard."""
     assert [c.level for c in conflicts([first], [second])] == [level]
 
 

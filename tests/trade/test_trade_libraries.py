@@ -84,7 +84,7 @@ def test_water_at_60_f_is_that_of_iapws() -> None:
     assert pytest.approx(want_kg_l, abs=1e-5) == etchant.WATER_60F_KG_L
 
 
-def test_a_slug_of_water_makes_the_steam_the_caution_tells() -> None:
+def test_a_slug_of_water_makes_the_steam_the_hazard_tells() -> None:
     """Cold water turns into some 1 700 times its volume of steam at 100 C (IF97)."""
     cold = IAPWS97(T=293.15, P=0.101325).v
     steam = IAPWS97(P=0.101325, x=1).v

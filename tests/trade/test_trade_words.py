@@ -66,7 +66,7 @@ def test_a_refusal_in_its_words(topic: str, asked: Asked, error: str) -> None:
 
 @pytest.mark.parametrize("name", [f"{name}.txt" for name in TOPICS])
 def test_a_whole_sheet_is_as_it_was_kept(name: str) -> None:
-    """Givens, cautions, results, working, limits and sources of each topic's own example."""
+    """Givens, hazards, results, working, limits and sources of each topic's own example."""
     assert sheets.sheets()[name] == (sheets.FOLDER / name).read_text("utf-8")
 
 

@@ -37,7 +37,7 @@ TWO_BATHS = (
     SMALL.replace(
         '[[station]]\nid = "rack"',
         '[[station]]\nid = "oil"\ntitle = "Oil"\nholds = 2\n'
-        'temperature = { low = "40 C", high = "70 C", every = "10 min" }\n\n'
+        'temperature = { min = "40 C", max = "70 C", every = "10 min" }\n\n'
         '[[station]]\nid = "rack"',
         1,
     )

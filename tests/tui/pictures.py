@@ -69,7 +69,7 @@ _late = partial(_black, 4, in_station("boil"), 40)
 def _long_soak(bench: Bench) -> bool:
     """A part lies where it stays for hours."""
     steps = [bench.step_of(p) for p in bench.parts.values() if p.phase is PartPhase.DWELLING]
-    return any(step.dwell is not None and step.dwell.aim_s >= 6 * 3600 for step in steps)
+    return any(step.dwell is not None and step.dwell.target_s >= 6 * 3600 for step in steps)
 
 
 def _shop(folder: Path) -> Scene:
@@ -107,7 +107,7 @@ PICTURES = {
     "eight-parts": Picture(_eight),
     "glance": Picture(_salts, ("g",)),
     "question": Picture(partial(_black, 4, _asked, 0)),
-    "caution": Picture(partial(_black, 4, lambda _: True, 0)),
+    "hazard": Picture(partial(_black, 4, lambda _: True, 0)),
     "late": Picture(_late),
     "late-beat": Picture(_late, ticks=2),
     "help": Picture(_salts, ("question_mark",)),

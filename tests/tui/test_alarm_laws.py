@@ -33,9 +33,9 @@ def _alarms(hands: Hands, after_ms: int = 0) -> list[Alarm]:
 
 def _is_late(bench: Bench, part: Part, now_ms: int) -> bool:
     dwell = bench.step_of(part).dwell
-    if part.phase is not PartPhase.DWELLING or dwell is None or dwell.most_s is None:
+    if part.phase is not PartPhase.DWELLING or dwell is None or dwell.max_s is None:
         return False
-    return now_ms - part.since_ms > dwell.most_s * 1000
+    return now_ms - part.since_ms > dwell.max_s * 1000
 
 
 @given(benches())
@@ -154,7 +154,7 @@ def test_a_late_part_calls_before_the_reading_that_another_waits_for() -> None:
 
 def test_a_late_part_calls_before_the_gear_for_another() -> None:
     """Gear that the plan wants first waits while a part spoils."""
-    page = '[[caution]]\nbefore = "judge"\ntitle = "Dust"\ntext = "It is fine."\n[[step]]'
+    page = '[[hazard]]\nbefore = "judge"\ntitle = "Dust"\ntext = "It is fine."\n[[step]]'
     recipe = small_recipe(SMALL.replace("[[step]]", page, 1))
     hands = Hands(names=("bolster", "ferrule"), recipe=recipe, geared=False)
     hands.to_tank()
@@ -244,7 +244,7 @@ def test_gear_is_called_with_the_part_it_is_for() -> None:
     hands = Hands(names=("bolster",), recipe=small_recipe(GUARDED_STEP), geared=False)
     (alarm,) = _alarms(hands)
     assert (alarm.words, alarm.about) == (
-        "GEAR: Hot tank, for 1 bolster", ("caution", "Hot tank"))  # fmt: skip
+        "GEAR: Hot tank, for 1 bolster", ("hazard", "Hot tank"))  # fmt: skip
 
 
 def test_gear_for_several_parts_calls_once() -> None:

@@ -96,8 +96,8 @@ def test_the_stations_and_the_board_tell_it() -> None:
 def test_the_slope_is_in_the_unit_of_the_window() -> None:
     """A window in F has its slope in F: 1 F in 5 min is 12 F an hour."""
     recipe = small_recipe(
-        SMALL.replace('low = "60 C", high = "70 C", ceiling = "80 C"',
-                      'low = "140 F", high = "158 F", ceiling = "176 F"')
+        SMALL.replace('min = "60 C", max = "70 C", ceiling = "80 C"',
+                      'min = "140 F", max = "158 F", ceiling = "176 F"')
     )  # fmt: skip
     hands = Hands(("bolster",), recipe)
     for reading in ("150 F", "149 F", "148 F"):

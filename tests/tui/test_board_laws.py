@@ -38,7 +38,7 @@ LOOKS = st.builds(
 
 
 def _rows(board: Board) -> Iterator[str]:
-    yield from (board.header, *board.next_lines, board.then_line, *board.caution)
+    yield from (board.header, *board.next_lines, board.then_line, *board.hazard)
     for lane in board.lanes:
         yield from (lane.line, lane.bar)
     yield from (*board.coming, *board.stations, *board.message)
@@ -87,7 +87,7 @@ def test_the_fields_share_the_rows_there_are(hands: Hands, size: Size, look: Loo
     """Where lanes have bars or stations have rows, all fields fit below one another."""
     board = board_of(hands, size, look)
     rooms = board.rooms
-    lanes = len(board.caution) or len(board.lanes) * (2 if rooms.bars else 1)
+    lanes = len(board.hazard) or len(board.lanes) * (2 if rooms.bars else 1)
     fixed = 4 + len(board.next_lines) + 2 + len(board.message)
     used = fixed + lanes + rooms.answers + len(board.stations) + len(board.coming)
     assert len(board.stations) <= rooms.stations
@@ -127,8 +127,8 @@ def test_what_is_too_late_is_never_hidden(hands: Hands, size: Size) -> None:
     board = board_of(hands, size)
     for part, lane in zip(bench.parts.values(), board.lanes, strict=True):
         dwell = bench.step_of(part).dwell
-        if part.phase is PartPhase.DWELLING and dwell is not None and dwell.most_s is not None:
-            late = hands.now_ms - part.since_ms > dwell.most_s * 1000
+        if part.phase is PartPhase.DWELLING and dwell is not None and dwell.max_s is not None:
+            late = hands.now_ms - part.since_ms > dwell.max_s * 1000
             assert ("LATE" in lane.line) == late
             assert (lane.urgency == LATE) == late
             assert lane.line.startswith("!") or not late

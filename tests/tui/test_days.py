@@ -23,7 +23,7 @@ EVENING = Stamp(5000, None, 0, 1_770_062_400_000, 0)
 """2026-02-02 20:00 UTC, a Monday."""
 HOUR_MS = 3_600_000
 SIZE = Size(77, 24)
-LONG = small_recipe(SMALL.replace('"1 h", aim = "2 h"', '"30 h", aim = "30 h"'))
+LONG = small_recipe(SMALL.replace('"1 h", target = "2 h"', '"30 h", target = "30 h"'))
 
 
 def _sheet(start: str, now: Stamp = EVENING) -> Sheet:

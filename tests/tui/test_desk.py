@@ -19,9 +19,9 @@ from tests.tui.conftest import Shop
 
 
 def test_one_key_carries_a_run(shop: Shop) -> None:
-    """Space alone starts, reads the caution, takes the part up and puts it in."""
+    """Space alone starts, reads the hazard, takes the part up and puts it in."""
     desk = shop.lay_out("bolster", started=False).desk()
-    for _ in range(3):  # start; read the caution is due at once; the reading wants a figure
+    for _ in range(3):  # start; read the hazard is due at once; the reading wants a figure
         desk.confirm()
     assert desk.message == "Type the figure first."
     for char in "65":

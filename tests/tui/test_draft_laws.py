@@ -159,11 +159,11 @@ def test_names_stand_between_commas(text: str, names: list[str]) -> None:
 def test_a_recipe_goes_with_its_last_part() -> None:
     """Without parts a recipe, and what was changed in it, is gone; the other one stays."""
     other = replace_id(SMALL)
-    draft = Draft().add(RECIPE, "bolster").add(other, "blade").change("small", "dip.aim=6 min")
+    draft = Draft().add(RECIPE, "bolster").add(other, "blade").change("small", "dip.target=6 min")
     left = draft.drop("bolster")
     assert list(left.recipes) == ["other"]
     assert left.changes == ()
-    assert draft.drop("blade").changes == ("small: dip.aim = 6 min",)
+    assert draft.drop("blade").changes == ("small: dip.target = 6 min",)
     assert left.drop("nobody") == left
 
 

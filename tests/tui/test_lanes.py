@@ -79,7 +79,7 @@ def test_a_long_soak_tells_its_time_of_day_up_to_its_last_hour(after_ms: int, ti
 )
 def test_a_slack_of_half_a_day_is_nobodys_worry(most_h: int, told: str) -> None:
     """From twelve hours on a slack is not told."""
-    hands = _in_tank(SMALL.replace('most = "8 min"', f'most = "{most_h} h"'))
+    hands = _in_tank(SMALL.replace('max = "8 min"', f'max = "{most_h} h"'))
     part = hands.part()
     assert slack_words(hands.state.bench, part, part.since_ms) == told
     nearly = slack_words(hands.state.bench, part, part.since_ms, part.since_ms + NO_HURRY_MS - 1)
@@ -169,7 +169,7 @@ def test_the_bar_has_its_marks_where_least_aim_and_most_are() -> None:
     """The bar of a dwell of 4, 5 and 8 minutes, ten columns a quarter, from empty to full."""
     hands = dwelling()
     bench, part = hands.state.bench, hands.part()
-    words = "least 4min aim 5min most 8min"
+    words = "min 4min target 5min max 8min"
     room = 40 + len(words) + 4
     told = [bar(bench, part, part.since_ms + m * MINUTE, room) for m in (0, 2, 4, 6, 8, 20)]
     assert [row.removesuffix(f" {words}") for row in told] == [
@@ -186,7 +186,7 @@ def test_a_dwell_without_a_limit_ends_open() -> None:
     """Where there is no most the bar goes half the aim further, and its end is open."""
     hands = hung_up()
     bench, part = hands.state.bench, hands.part()
-    words = "least 1h aim 2h no limit"
+    words = "min 1h target 2h no limit"
     told = bar(bench, part, part.since_ms + 2 * HOUR, 30 + len(words) + 4)
     assert told == f"█████████┃█████████◆··········… {words}"
 
@@ -213,8 +213,8 @@ def test_a_bar_is_never_too_short_and_never_needlessly_long(room: int, cells: in
 
 def test_a_place_to_wait_has_no_bar() -> None:
     """A dwell of no length and no limit is a place to wait: its lane names the next step."""
-    hands = _in_tank(SMALL.replace('least = "4 min", aim = "5 min", most = "8 min"',
-                                   'least = "0 s", aim = "0 s"'))  # fmt: skip
+    hands = _in_tank(SMALL.replace('min = "4 min", target = "5 min", max = "8 min"',
+                                   'min = "0 s", target = "0 s"'))  # fmt: skip
     assert bar(hands.state.bench, hands.part(), hands.now_ms, ROOM) == ""
     assert _lane(hands).bar == "   next: step 3 of 5: Look"
 

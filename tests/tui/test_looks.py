@@ -60,7 +60,7 @@ def poor_contrast(app: BenchApp) -> dict[str, float]:
 
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
 async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
-    """Waiting, due, late and flashing, with a question, a caution and each page: AA or better."""
+    """Waiting, due, late and flashing, with a question, a hazard and each page: AA or better."""
     shop.lay_out("bolster", "ferrule", started=False)
     settings = Settings.model_validate({"screen": {"theme": theme}})
     app = BenchApp(shop.driver, shop.name, guard_s=0, settings=settings)
@@ -74,7 +74,7 @@ async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
             poor[when] = poor_contrast(app)
 
         assert app.theme == theme
-        await look("caution")
+        await look("hazard")
         shop.press(c.Acknowledge("Hot tank"))
         board.tick()
         await look("idle")
@@ -297,18 +297,18 @@ async def test_commands_of_a_page_are_found_too(shop: Shop) -> None:
         assert type(app.screen).__name__ == "RunsScreen"
 
 
-async def test_the_large_view_makes_way_for_a_caution(shop: Shop) -> None:
-    """Seen large, a caution that is due still stands there in full before it is acknowledged."""
+async def test_the_large_view_makes_way_for_a_hazard(shop: Shop) -> None:
+    """Seen large, a hazard that is due still stands there in full before it is acknowledged."""
     shop.lay_out("bolster", started=False)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("g")
         await pilot.pause()
         assert not app.screen.has_class("glance")
-        caution = app.screen.query_one("#caution")
-        assert caution.region.height >= 3
-        assert caution.region.y < 24
-        assert "WEAR: gloves" in str(caution.render())
+        hazard = app.screen.query_one("#hazard")
+        assert hazard.region.height >= 3
+        assert hazard.region.y < 24
+        assert "WEAR: gloves" in str(hazard.render())
         assert not shop.driver.state(shop.name).bench.acknowledged
         await pilot.press("space")
         await pilot.pause()

@@ -6,7 +6,7 @@ import pytest
 
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
-from benchtimer.view.board import Board, Look, answer_keys, caution_lines, make_board, then_line
+from benchtimer.view.board import Board, Look, answer_keys, hazard_lines, make_board, then_line
 from benchtimer.view.letters import ROWS, large
 from benchtimer.view.space import MESSAGE_ROWS, Size
 from tests.support import MINUTE, SMALL, Hands, small_recipe
@@ -67,24 +67,24 @@ def test_a_line_too_long_for_large_letters_keeps_its_time_large() -> None:
     ],
     ids=["before the start", "for a part"],
 )
-def test_a_caution_that_is_read_needs_the_rows(hands: Hands, words: str, height: int) -> None:
-    """With few rows a caution takes the place of the large letters, and its text is all there."""
+def test_a_hazard_that_is_read_needs_the_rows(hands: Hands, words: str, height: int) -> None:
+    """With few rows a hazard takes the place of the large letters, and its text is all there."""
     board = board_of(hands, Size(80, height), Look("r", reading=True))
     assert _inked(board) == (0 if height < 24 else ROWS)
     assert board.next_lines[0] == (words if height < 24 else board.next_lines[0])
-    assert board.caution[0] == "WEAR: gloves"
-    assert "It is hot." in board.caution
+    assert board.hazard[0] == "WEAR: gloves"
+    assert "It is hot." in board.hazard
 
 
-def test_a_caution_in_full_has_gear_and_first_aid_first() -> None:
+def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
     """Gear, first aid, text, what never to do, and whose word goes before, in this order."""
-    (caution,) = small_recipe(
+    (hazard,) = small_recipe(
         SMALL.replace(
             'wear = ["gloves"]',
             'wear = ["gloves", "goggles"]\nfirst_aid = "Cold water."\nnever = ["reach in"]',
         )
-    ).caution
-    assert caution_lines(caution, 80) == (
+    ).hazard
+    assert hazard_lines(hazard, 80) == (
         "WEAR: gloves, goggles",
         "FIRST AID: Cold water.",
         "It is hot.",

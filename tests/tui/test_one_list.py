@@ -60,8 +60,8 @@ def test_every_line_of_the_set_up_is_on_the_page() -> None:
 def test_gear_and_first_aid_come_first() -> None:
     """The page begins with gear, first aid and the hazards; mixing and heating come after."""
     titles = [section.title for section in _page().sections]
-    assert titles[:3] == ["Gear", "First aid", "Cautions"]
-    assert titles.index("Mixes") > titles.index("Cautions")
+    assert titles[:3] == ["Gear", "First aid", "Hazards"]
+    assert titles.index("Mixes") > titles.index("Hazards")
     assert titles.index("Heat") == titles.index("Mixes") + 1
     (first_aid,) = (s for s in _page().sections if s.title == "First aid")
     assert first_aid.items[0].more[0].startswith("Rinse at once")

@@ -160,7 +160,7 @@ async def test_a_note_and_another_part(shop: Shop) -> None:
 
 
 async def test_pages_to_read_open_and_close(shop: Shop) -> None:
-    """Record, cautions and keys open by one key, scroll, and close by escape."""
+    """Record, hazards and keys open by one key, scroll, and close by escape."""
     app = shop.lay_out("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         for key in ("l", "c", "question_mark"):

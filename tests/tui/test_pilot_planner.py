@@ -37,7 +37,7 @@ async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
 
 
 async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:
-    """When an overstay can't be avoided any more the board says which part and where."""
+    """When an overrun can't be avoided any more the board says which part and where."""
     shop.lay_out("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     shop.clock.advance(12 * MINUTE)

@@ -1,4 +1,4 @@
-"""Questions and cautions on the board, pressed by a pilot: each press is for what was asked."""
+"""Questions and hazards on the board, pressed by a pilot: each press is for what was asked."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from tests.support import MINUTE, SMALL, TEMPERED, small_recipe
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press_at, text
 
-TWO_CAUTIONS = SMALL.replace(
+TWO_HAZARDS = SMALL.replace(
     "[[step]]",
-    '[[caution]]\nbefore = "tank"\ntitle = "Second"\ntext = "'
+    '[[hazard]]\nbefore = "tank"\ntitle = "Second"\ntext = "'
     + "Read this. " * 90
     + '"\nwear = ["apron"]\n[[step]]',
     1,
@@ -80,7 +80,7 @@ async def test_a_bouncing_key_answers_one_question(shop: Shop) -> None:
 
 
 @BEFORE
-async def test_a_long_caution_is_read_to_its_end(shop: Shop, before: str) -> None:
+async def test_a_long_hazard_is_read_to_its_end(shop: Shop, before: str) -> None:
     """SPACE shows what is below before it acknowledges; first aid stands at the top."""
     long = SMALL.replace('text = "It is hot."', f'text = "{"It is very hot. " * 80}"').replace(
         'wear = ["gloves"]', 'wear = ["gloves"]\nfirst_aid = "Cool it."'
@@ -88,7 +88,7 @@ async def test_a_long_caution_is_read_to_its_end(shop: Shop, before: str) -> Non
     app = _unread(shop, long, before)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
-        assert "FIRST AID" in text(app, "caution").split("\n")[1]
+        assert "FIRST AID" in text(app, "hazard").split("\n")[1]
         await pilot.pause(0.1)
         presses = 0
         while not shop.driver.state(shop.name).bench.acknowledged:
@@ -100,9 +100,9 @@ async def test_a_long_caution_is_read_to_its_end(shop: Shop, before: str) -> Non
 
 
 @BEFORE
-async def test_each_caution_is_read_from_its_beginning(shop: Shop, before: str) -> None:
-    """The second of two cautions opens at its first line, and is read to its end as well."""
-    app = _unread(shop, TWO_CAUTIONS, before)
+async def test_each_hazard_is_read_from_its_beginning(shop: Shop, before: str) -> None:
+    """The second of two hazards opens at its first line, and is read to its end as well."""
+    app = _unread(shop, TWO_HAZARDS, before)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(0.1)
         for title in ("Hot tank", "Second"):
@@ -118,8 +118,8 @@ async def test_each_caution_is_read_from_its_beginning(shop: Shop, before: str) 
 
 
 async def test_a_bouncing_key_does_not_acknowledge_what_it_scrolled_to(shop: Shop) -> None:
-    """The press that scrolls a caution counts for the guard against slips."""
-    shop.lay_out("bolster", recipe=small_recipe(TWO_CAUTIONS), started=False)
+    """The press that scrolls a hazard counts for the guard against slips."""
+    shop.lay_out("bolster", recipe=small_recipe(TWO_HAZARDS), started=False)
     app = BenchApp(shop.driver, shop.name, guard_s=60)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(0.1)

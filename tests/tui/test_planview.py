@@ -67,13 +67,13 @@ def test_the_run_laid_out_is_the_one_planned() -> None:
 
 def test_a_recipe_is_changed_for_one_run() -> None:
     """A change goes into the plan, the run's recipe and its record; the next part follows it."""
-    draft = Draft().add(RECIPE, "bolster").change("small", "dip.aim=6 min").add(RECIPE, "pin")
+    draft = Draft().add(RECIPE, "bolster").change("small", "dip.target=6 min").add(RECIPE, "pin")
     new = order_of(draft)
-    assert new.adjustments == ("small: dip.aim = 6 min",)
-    assert new.recipes["small"]["step"][1]["dwell"]["aim"] == "6 min"
+    assert new.adjustments == ("small: dip.target = 6 min",)
+    assert new.recipes["small"]["step"][1]["dwell"]["target"] == "6 min"
     assert draft.drop("bolster").drop("pin").changes == ()
     with pytest.raises(RecipeError, match="dop"):
-        draft.change("small", "dop.aim=6 min")
+        draft.change("small", "dop.target=6 min")
 
 
 def test_a_start_and_hours_away_are_times_of_day() -> None:
@@ -155,7 +155,7 @@ def test_the_timeline_has_every_lane_and_fits(size: tuple[int, int], plain: bool
 
 def test_an_impossible_plan_says_why_and_what_would_free_it() -> None:
     """Where nothing keeps every limit, the reasons and ways out stand in place of the lanes."""
-    narrow = SMALL.replace('"1 h", aim = "2 h"', '"1 h", aim = "1 h", most = "1 h"')
+    narrow = SMALL.replace('"1 h", target = "2 h"', '"1 h", target = "1 h", max = "1 h"')
     draft = Draft(away=("08:20-08:00",)).add(small_recipe(narrow), "bolster")
     sheet = _sheets(draft)[-1]
     assert sheet.plan is None

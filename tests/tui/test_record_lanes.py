@@ -19,7 +19,7 @@ MINUTELY = Scale(0, 3600, 60)
 LETTERS = {"tank": "a", "rack": "b"}
 STAY = Visit(
     "dip", "Dip", 1, 60, began_s=600, hands_s=60, station="tank", in_s=660, out_s=1260,
-    least_s=240, aim_s=300, most_s=480, verdict="within",
+    min_s=240, target_s=300, max_s=480, verdict="within",
 )  # fmt: skip
 
 
@@ -39,15 +39,15 @@ def test_a_stay_is_a_line_with_its_stations_letter() -> None:
     assert _drawn(_lane(STAY, plain=True)) == (10, "#-a---------")
 
 
-def test_an_overstay_is_marked_from_the_minute_it_began() -> None:
+def test_an_overrun_is_marked_from_the_minute_it_began() -> None:
     """Past the end of its window the line turns into marks, to the minute of the lift."""
-    assert _drawn(_lane(replace(STAY, verdict="overstay"))) == (10, "█─a──────!!!")
+    assert _drawn(_lane(replace(STAY, verdict="overrun"))) == (10, "█─a──────!!!")
 
 
 @pytest.mark.parametrize(("out_s", "drawn"), [(1200, "█─a───────!"), (680, "█!"), (661, "█!")])
-def test_even_a_short_overstay_shows(out_s: int, drawn: str) -> None:
+def test_even_a_short_overrun_shows(out_s: int, drawn: str) -> None:
     """However little too long, at least one mark stands in the lane."""
-    late = replace(STAY, verdict="overstay", out_s=out_s, most_s=out_s - 661)
+    late = replace(STAY, verdict="overrun", out_s=out_s, max_s=out_s - 661)
     told = _lane(late).strip()
     assert "!" in told
     assert len(told) == len(drawn)
@@ -73,8 +73,8 @@ def test_work_alone_is_as_long_as_it_took() -> None:
 
 
 def test_work_does_not_hide_what_went_wrong() -> None:
-    """Where the next work begins in the minute of an overstay, the mark stays."""
-    late = replace(STAY, verdict="overstay")
+    """Where the next work begins in the minute of an overrun, the mark stays."""
+    late = replace(STAY, verdict="overrun")
     following = replace(STAY, began_s=1260, hands_s=120, station=None, in_s=None, out_s=None)
     assert _drawn(_lane(late, following))[1] == "█─a──────!!!█"
 
@@ -84,9 +84,9 @@ def test_work_does_not_hide_what_went_wrong() -> None:
         st.builds(
             lambda began, hands, dwell, verdict: replace(
                 STAY, began_s=began, hands_s=hands, in_s=began + hands,
-                out_s=began + hands + dwell, verdict=verdict, most_s=max(0, dwell - 1)),
+                out_s=began + hands + dwell, verdict=verdict, max_s=max(0, dwell - 1)),
             st.integers(0, 3000), st.integers(0, 600), st.integers(0, 4000),
-            st.sampled_from(["within", "early", "overstay"]),
+            st.sampled_from(["within", "early", "overrun"]),
         ),
         max_size=6,
     )
@@ -96,7 +96,7 @@ def test_trouble_is_never_drawn_over(visits: list[Visit]) -> None:
     told = _lane(*visits)
     assert len(told) == MINUTELY.columns
     assert set(told) <= set(" █─ab!<")
-    for mark, verdict in (("!", "overstay"), ("<", "early")):
+    for mark, verdict in (("!", "overrun"), ("<", "early")):
         assert mark not in told or any(visit.verdict == verdict for visit in visits)
         assert mark in told or not (visits and visits[-1].verdict == verdict)
 
@@ -106,12 +106,12 @@ def test_trouble_is_never_drawn_over(visits: list[Visit]) -> None:
     [
         ({}, "0:10:00  Dip, 1 min in hand, 10 min in tank"),
         ({"attempt": 2}, "0:10:00  Dip (attempt 2), 1 min in hand, 10 min in tank"),
-        ({"verdict": "overstay"},
-         "0:10:00  Dip, 1 min in hand, 10 min in tank, OVERSTAY, wanted 4 min to 8 min"),
+        ({"verdict": "overrun"},
+         "0:10:00  Dip, 1 min in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min"),
         ({"verdict": "early"},
-         "0:10:00  Dip, 1 min in hand, 10 min in tank, TOO SHORT, wanted 4 min to 8 min"),
-        ({"verdict": "early", "most_s": None},
-         "0:10:00  Dip, 1 min in hand, 10 min in tank, TOO SHORT, wanted 4 min or more"),
+         "0:10:00  Dip, 1 min in hand, 10 min in tank, CUT SHORT, wanted 4 min to 8 min"),
+        ({"verdict": "early", "max_s": None},
+         "0:10:00  Dip, 1 min in hand, 10 min in tank, CUT SHORT, wanted 4 min or more"),
         ({"out_s": None}, "0:10:00  Dip, 1 min in hand, in tank"),
         ({"in_s": None, "out_s": None}, "0:10:00  Dip, 1 min in hand"),
         ({"in_s": None, "out_s": None, "hands_s": None}, "0:10:00  Dip"),

@@ -63,7 +63,7 @@ def test_the_record_fits_every_size_and_loses_nothing(
 
 
 def test_the_timeline_marks_what_went_wrong(shop: Shop) -> None:
-    """An overstay, a bath out of its window and a part sent back have their marks and words."""
+    """An overrun, a bath out of its window and a part sent back have their marks and words."""
     lines = timeline(_record(shop), 77)
     lane = next(line for line in lines if line.startswith(" 1 bolster"))
     assert "a─" in lane
@@ -77,7 +77,7 @@ def test_the_timeline_marks_what_went_wrong(shop: Shop) -> None:
 
 
 def test_trouble_is_found_one_after_the_other(shop: Shop) -> None:
-    """Overstay, failed check, send-back, hot bath and slow alarm are stops, round and round."""
+    """Overrun, failed check, send-back, hot bath and slow alarm are stops, round and round."""
     record = _record(shop)
     assert trouble_words(record).startswith("Trouble: 2 deviations, 1 time sent back, 2 slow")
     rows = record_rows(record, Size(77, 24))
@@ -85,7 +85,7 @@ def test_trouble_is_found_one_after_the_other(shop: Shop) -> None:
     told = "\n".join(rows[at].lines[0] for at in places)
     for words in (
         "alarm: lift bolster",
-        "OVERSTAY",
+        "OVERRUN",
         "Is it even? no",
         "back to",
         "DEVIATION: Tank",
@@ -128,7 +128,7 @@ def test_a_record_without_trouble_says_none(shop: Shop) -> None:
 STEPS = """
 head  1 bolster: scrapped, rejected, 1 of 5
 plain   0:00:04  Prepare, 1 min in hand
-plain ! 0:01:04  Dip, 20 s in hand, 10 min in tank, OVERSTAY, wanted 4 min to 8 min
+plain ! 0:01:04  Dip, 20 s in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min
 plain   0:11:24  Look, 20 s in hand
 plain
 head  2 ferrule: waiting

@@ -128,7 +128,7 @@ def _many(count: int) -> Recipe:
         f'[[station]]\nid = "tray-{i}"\ntitle = "Tray {i}"\nholds = {i}\n'
         for i in range(1, count + 1)
     )
-    return small_recipe(SMALL.replace("[[caution]]", f"{more}\n[[caution]]", 1))
+    return small_recipe(SMALL.replace("[[hazard]]", f"{more}\n[[hazard]]", 1))
 
 
 def test_many_stations_share_few_rows_and_the_rest_are_counted() -> None:

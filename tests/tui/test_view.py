@@ -87,7 +87,7 @@ def test_no_line_is_wider_than_the_screen(size: Size, name: str) -> None:
 def test_the_confirm_key_says_what_it_will_do() -> None:
     """Before the key is pressed the board tells what it does."""
     hands = Hands(names=("bolster",), started=False)
-    assert _board(hands).next_lines[-1] == "SPACE shows the caution and its gear"
+    assert _board(hands).next_lines[-1] == "SPACE shows the hazard and its gear"
     hands(c.Acknowledge("Hot tank"))
     assert _board(hands).next_lines[-1] == "SPACE starts the run"
     hands(c.Start())
@@ -167,7 +167,7 @@ def test_a_held_part_is_lifted_out_of_its_station_and_into_none() -> None:
 
 
 @pytest.mark.parametrize("started", [False, True])
-def test_a_caution_is_shown_in_full_when_it_is_read(started: bool) -> None:
+def test_a_hazard_is_shown_in_full_when_it_is_read(started: bool) -> None:
     """Before the start and on the way, text, gear and the word about the data sheet are shown."""
     recipe = small_recipe(GUARDED_STEP if started else SMALL)
     hands = Hands(names=("bolster",), recipe=recipe, started=started, geared=False)
@@ -175,7 +175,7 @@ def test_a_caution_is_shown_in_full_when_it_is_read(started: bool) -> None:
     actions = agenda(hands.state.bench, stamp.noted_ms)
     look = Look("r", reading=True)
     board = make_board(hands.state, actions, actions[0], stamp, SIZES[1], look)
-    text = "\n".join(board.caution)
+    text = "\n".join(board.hazard)
     assert "It is hot." in text
     assert "WEAR: gloves" in text
     assert "data sheet" in text
@@ -183,7 +183,7 @@ def test_a_caution_is_shown_in_full_when_it_is_read(started: bool) -> None:
 
 def test_long_soaks_show_the_time_of_the_pull() -> None:
     """A dwell of hours tells the clock time of its end, with the day if it isn't today."""
-    recipe = small_recipe(SMALL.replace('aim = "2 h"', 'aim = "23 h"'))
+    recipe = small_recipe(SMALL.replace('target = "2 h"', 'target = "23 h"'))
     hands = Hands(names=("bolster",), recipe=recipe)
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)

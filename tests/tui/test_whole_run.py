@@ -29,7 +29,7 @@ def _keys(board: BoardScreen, action: Action) -> list[str]:
     if desk.takes_figure(action, stamp):
         place = desk.state.bench.places.get(action.to_station or "")
         window = place.station.temperature if place is not None else None
-        aim = (window.aim or window.low) if window is not None else None
+        aim = (window.target or window.min) if window is not None else None
         figure = "185" if action.kind is ActionKind.ASK else "20"  # the flash point of an oil
         return [*(str(round(aim.value)) if aim is not None else figure), "space"]
     if isinstance(action.check, YesNo):
@@ -86,6 +86,6 @@ async def test_six_parts_by_space_digits_and_one_undo(
     assert set(pressed) <= {"space", "u", *"0123456789"}
     assert pressed.count("u") == 1
     record = driver.record(name)
-    assert not [d for d in record.deviations if d["what"] == "overstay"]
+    assert not [d for d in record.deviations if d["what"] == "overrun"]
     assert sum("taken back" in line.text for line in record.lines) == 1
     driver.close()

@@ -41,19 +41,19 @@ class Checked:
 
     @property
     def late(self) -> list[tuple[str, str]]:
-        """Every overstay of the week."""
+        """Every overrun of the week."""
         return [stay for record in self.records for stay in late_in(record)]
 
     @property
-    def work_before_its_caution(self) -> list[str]:
-        """Work that was begun before its caution had been acknowledged."""
+    def work_before_its_hazard(self) -> list[str]:
+        """Work that was begun before its hazard had been acknowledged."""
         return [
-            f"{record['run']} {part['name']} {visit['step']}: {caution['title']}"
+            f"{record['run']} {part['name']} {visit['step']}: {hazard['title']}"
             for record in self.records
             for part in record["parts"]
             for visit in part["visits"]
-            for caution in _guarding(record["recipes"][part["recipe"]], visit["step"])
-            if not _acknowledged(record, caution["title"], visit["began_s"])
+            for hazard in _guarding(record["recipes"][part["recipe"]], visit["step"])
+            if not _acknowledged(record, hazard["title"], visit["began_s"])
         ]
 
     @property
@@ -84,7 +84,7 @@ class Checked:
 
     def form(self, run: str, form: str, *more: str) -> str:
         """A record in one of its forms."""
-        return self.week.shop.command("log", run, "--as", form, *more).out
+        return self.week.shop.command("record", run, "--as", form, *more).out
 
     @property
     def baths(self) -> dict[str, dict[str, Any]]:
@@ -130,18 +130,18 @@ def tied_in(record: Table) -> dict[str, str]:
 
 
 def _guarding(recipe: Table, step: str) -> Iterator[Table]:
-    """The cautions of a recipe before a step: named with the step, or with its station."""
+    """The hazards of a recipe before a step: named with the step, or with its station."""
     station = next(s.get("at") for s in recipe["step"] if s["id"] == step)
-    for caution in recipe.get("caution", []):
-        before = caution["before"]
+    for hazard in recipe.get("hazard", []):
+        before = hazard["before"]
         named = [before] if isinstance(before, str) else before
         if step in named or station in named:
-            yield caution
+            yield hazard
 
 
 def _acknowledged(record: Table, title: str, by_s: float) -> bool:
     """Whether a page was read in the session in which the work began."""
-    said = [c["elapsed_s"] for c in record["cautions"] if c["caution"] == title]
+    said = [c["elapsed_s"] for c in record["hazards"] if c["hazard"] == title]
     return any(_session_began_s(record, by_s) <= at_s <= by_s for at_s in said)
 
 

@@ -20,9 +20,9 @@ SLOW_STEPS = 6
 
 def records(week: Week) -> list[dict[str, Any]]:
     """Every run's record as JSON, the oldest first, as the command line gives it."""
-    listed = week.shop.command("log").out.splitlines()
+    listed = week.shop.command("record").out.splitlines()
     names = sorted(line.split()[0] for line in listed if line[:4].isdecimal())
-    return [json.loads(week.shop.command("log", name, "--as", "json").out) for name in names]
+    return [json.loads(week.shop.command("record", name, "--as", "json").out) for name in names]
 
 
 def diary(week: Week) -> str:
@@ -61,8 +61,8 @@ def _run(record: dict[str, Any]) -> Iterator[str]:
 
 
 def late_in(record: dict[str, Any]) -> list[tuple[str, str]]:
-    """Part and step of each overstay."""
-    stays = [d for d in record["deviations"] if d["what"] == "overstay"]
+    """Part and step of each overrun."""
+    stays = [d for d in record["deviations"] if d["what"] == "overrun"]
     return [(d["part"], d["step"]) for d in stays]
 
 

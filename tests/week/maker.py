@@ -107,10 +107,10 @@ class Maker:
         line = sight.key_line
         if line.startswith(("WAIT", "Not for another")):
             return Wait(60_000)
-        if line == "SPACE shows the caution and its gear":
+        if line == "SPACE shows the hazard and its gear":
             return Keys(("space",), 1000)
         if line in ("MORE BELOW: SPACE shows it", "SPACE: I have read this and wear the gear"):
-            return self._read_caution(sight)
+            return self._read_hazard(sight)
         if line.startswith(("SPACE: it is mixed", "SPACE: the heat is on")):
             return self.press("space", after_ms=self.between(60, 600))
         if "Why no reading?" in sight.text:
@@ -136,7 +136,7 @@ class Maker:
             return self.press("space", after_ms=self.between(1, 3))
         return self._answer(sight)
 
-    def _read_caution(self, sight: Sight) -> Act:
+    def _read_hazard(self, sight: Sight) -> Act:
         after_ms = READ_MS_A_CHARACTER * sum(len(row.strip()) for row in sight.rows[10:])
         more = "MORE BELOW" in sight.text
         return Keys(("space",), after_ms) if more else self.press("space", after_ms=after_ms)

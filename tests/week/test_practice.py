@@ -119,7 +119,7 @@ def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
         finally:  # whatever failed, nobody looks on for ever
             beside.terminate()
         heard = beside.stdout.read() if beside.stdout is not None else ""
-    log = [sys.executable, "-m", "benchtimer", "log", "last", *PRACTICE]
+    log = [sys.executable, "-m", "benchtimer", "record", "last", *PRACTICE]
     told = subprocess.run(log, capture_output=True, text=True, env=home, check=True).stdout
     assert "PRACTICE" in told
     assert "hunting knife: done, accepted (rating 4 of 5), sent back 2 times" in told

@@ -16,7 +16,7 @@ WAX = "Wednesday 08:30"
 def _all_of(checked: Checked) -> None:
     """What the records, the books and the files must tell of the week."""
     assert checked.late == list(checked.week.story.late)
-    assert checked.work_before_its_caution == []
+    assert checked.work_before_its_hazard == []
     meant, logged = checked.presses
     assert meant == logged
     for record in checked.records:
@@ -43,8 +43,8 @@ def _set_up(checked: Checked) -> None:
     record = checked.record(BLACK)
     texts = [line["text"] for line in record["lines"]]
     before = texts[: texts.index("started")]
-    titles = [caution["title"] for caution in record["recipes"]["hot-black"]["caution"]]
-    read = {text.removeprefix("caution acknowledged: ") for text in before} & set(titles)
+    titles = [hazard["title"] for hazard in record["recipes"]["hot-black"]["hazard"]]
+    read = {text.removeprefix("hazard acknowledged: ") for text in before} & set(titles)
     assert {title.partition(":")[0] for title in read} >= {
         "Hot alkaline cleaner", "Boiling caustic salts", "Water-displacing oil"
     }  # fmt: skip

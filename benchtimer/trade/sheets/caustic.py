@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import caustic, cautions, lines, sources
+from benchtimer.trade import caustic, dangers, lines, sources
 from benchtimer.trade.caustic import BathReading, WaterChange
 from benchtimer.trade.figure import Figure, Line
 from benchtimer.trade.sheets import shop_air
@@ -31,13 +31,13 @@ _MEANING: Final = {
     BathReading.NOT_BOILING: ("keep heating, read again at a steady rolling boil",),
     BathReading.TOO_DILUTE: (
         "slow, weak or gray-brown color",
-        f"let it boil down; or turn off the heat, let it cool {cautions.BELOW_THE_BOIL}, and add "
+        f"let it boil down; or turn off the heat, let it cool {dangers.BELOW_THE_BOIL}, and add "
         "salts by the supplier's sheet",
     ),
     BathReading.IN_WINDOW: ("work; read again on the rhythm of the recipe",),
     BathReading.TOO_STRONG: (
         "red, brown or green film over the black; a heavy one is hard to remove",
-        f"pull the parts, turn off the heat, let the bath cool {cautions.BELOW_THE_BOIL}, then add "
+        f"pull the parts, turn off the heat, let the bath cool {dangers.BELOW_THE_BOIL}, then add "
         "water in small amounts",
     ),
 }
@@ -74,11 +74,11 @@ def bath_reading(values: Values) -> Figure:
             "Water amounts are rough. Add or boil off half, mix, boil, read again.",
             *shop_air.limits(values),
         ),
-        cautions=(
-            cautions.HOT_CAUSTIC,
-            cautions.ADDING_WATER,
-            cautions.ADDING_SALTS,
-            cautions.DEFER,
+        hazards=(
+            dangers.HOT_CAUSTIC,
+            dangers.ADDING_WATER,
+            dangers.ADDING_SALTS,
+            dangers.DEFER,
         ),
     )
 
@@ -110,7 +110,7 @@ def mix_strength(values: Values) -> Figure:
         ),
         sources=(sources.NAOH_BOILING, *shop_air.cites(values), sources.IF97),
         limits=(*_MODEL_LIMITS, *shop_air.limits(values)),
-        cautions=(cautions.HOT_CAUSTIC, cautions.CAUSTIC_MIXING, cautions.DEFER),
+        hazards=(dangers.HOT_CAUSTIC, dangers.CAUSTIC_MIXING, dangers.DEFER),
     )
 
 
@@ -147,7 +147,7 @@ def climb(values: Values) -> Figure:
             sources.CLAPEYRON,
         ),
         limits=(*_SLOWER, *_MODEL_LIMITS, *shop_air.limits(values)),
-        cautions=(cautions.HOT_CAUSTIC, cautions.ADDING_WATER, cautions.DEFER),
+        hazards=(dangers.HOT_CAUSTIC, dangers.ADDING_WATER, dangers.DEFER),
     )
 
 
@@ -170,7 +170,7 @@ def boiling_point(values: Values) -> Figure:
         working=(shop_air.working(values), "straight lines between the rows of the table"),
         sources=(sources.NAOH_BOILING, *shop_air.cites(values), sources.IF97),
         limits=(*_MODEL_LIMITS, *shop_air.limits(values)),
-        cautions=(cautions.HOT_CAUSTIC, cautions.CAUSTIC_MIXING, cautions.DEFER),
+        hazards=(dangers.HOT_CAUSTIC, dangers.CAUSTIC_MIXING, dangers.DEFER),
     )
 
 

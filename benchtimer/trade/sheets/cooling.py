@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import cautions, cooling, lines, sources
+from benchtimer.trade import dangers, cooling, lines, sources
 from benchtimer.trade.cooling import Block
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, Values
@@ -49,7 +49,7 @@ def cooling_time(values: Values) -> Figure:
             "The part counts as one temperature throughout, which holds for small steel parts.",
             "Measure before you trust the clock: a contact probe on the thickest place.",
         ),
-        cautions=(cautions.HOT_PART, cautions.DEFER),
+        hazards=(dangers.HOT_PART, dangers.DEFER),
     )
 
 
@@ -75,7 +75,7 @@ def oil_temperature(values: Values) -> Figure:
             "The rule is written for dip tanks of oil used in hardening and tempering; its older "
             "form held for any dip tank.",
         ),
-        cautions=(cautions.OIL_VAPOR, cautions.DEFER),
+        hazards=(dangers.OIL_VAPOR, dangers.DEFER),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import cautions, edge, lines, sources
+from benchtimer.trade import dangers, edge, lines, sources
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, TopicError, Values
 
@@ -37,7 +37,7 @@ def sharpened(values: Values) -> Figure:
             "makes the bevel wider.",
             "Faces are taken as flat; a convex or hollow grind differs.",
         ),
-        cautions=(cautions.SHARP,),
+        hazards=(dangers.SHARP,),
     )
 
 

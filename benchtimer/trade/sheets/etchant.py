@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade import cautions, etchant, lines, sources
+from benchtimer.trade import dangers, etchant, lines, sources
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, TopicError, Values
 
@@ -15,7 +15,7 @@ CLEAN_ONLY: Final = (
 )
 TABLE_LIMIT: Final = "Density table: 0 to 44 % and 0 to 50 C, good to about 0.003 kg/L."
 _SOURCES: Final = (sources.BAUME_SCALE, sources.FECL3_DENSITY, sources.IAPWS95)
-_CAUTIONS: Final = (cautions.FERRIC, cautions.DEFER)
+_HAZARDS: Final = (dangers.FERRIC, dangers.DEFER)
 STRENGTH_KINDS: Final = "share or strength"
 
 
@@ -65,7 +65,7 @@ def hydrometer(values: Values) -> Figure:
         ),
         sources=_SOURCES,
         limits=(CLEAN_ONLY, TABLE_LIMIT),
-        cautions=_CAUTIONS,
+        hazards=_HAZARDS,
     )
 
 
@@ -101,7 +101,7 @@ def dilution(values: Values) -> Figure:
             CLEAN_ONLY,
             TABLE_LIMIT,
         ),
-        cautions=(*_CAUTIONS, cautions.FERRIC_MIXING),
+        hazards=(*_HAZARDS, dangers.FERRIC_MIXING),
     )
 
 
@@ -125,7 +125,7 @@ def parts(values: Values) -> Figure:
         ),
         sources=(sources.PARTS, *_SOURCES),
         limits=("Parts by volume at 20 C, stock first.", CLEAN_ONLY, TABLE_LIMIT),
-        cautions=(*_CAUTIONS, cautions.FERRIC_MIXING),
+        hazards=(*_HAZARDS, dangers.FERRIC_MIXING),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import cautions, etchant, etchant_wear, lines, sources
+from benchtimer.trade import dangers, etchant, etchant_wear, lines, sources
 from benchtimer.trade.etchant_wear import BICARBONATE_G_PER_100_G_WATER
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.sheets import shop_air
@@ -48,7 +48,7 @@ def fatigue(values: Values) -> Figure:
             "shop's own record to tell: no limit for blades was found in print.",
             "In one study of steel foil no sludge was seen below 16 % exhaustion.",
         ),
-        cautions=(cautions.FERRIC, cautions.DISPOSAL, cautions.DEFER),
+        hazards=(dangers.FERRIC, dangers.DISPOSAL, dangers.DEFER),
     )
 
 
@@ -92,11 +92,11 @@ def neutralise(values: Values) -> Figure:
             "pH 7 to 9 is a sensible band to check for (no source); pH does not tell that the "
             "metals are out.",
         ),
-        cautions=(
-            cautions.OPEN_VESSEL,
-            cautions.FERRIC,
-            cautions.DISPOSAL,
-            cautions.DEFER,
+        hazards=(
+            dangers.OPEN_VESSEL,
+            dangers.FERRIC,
+            dangers.DISPOSAL,
+            dangers.DEFER,
         ),
     )
 

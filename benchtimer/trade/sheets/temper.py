@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import cautions, lines, sources, temper
+from benchtimer.trade import dangers, lines, sources, temper
 from benchtimer.trade.figure import Figure, Line
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic, Values
 
@@ -34,7 +34,7 @@ def colours(values: Values) -> Figure:
             sources.COLOURS_HELD,
         ),
         limits=(_TIME, _STEEL),
-        cautions=(cautions.HOT_STEEL,),
+        hazards=(dangers.HOT_STEEL,),
     )
 
 
@@ -64,7 +64,7 @@ def ceiling(values: Values) -> Figure:
             "edge heats first.",
             _TIME,
         ),
-        cautions=(cautions.HOT_STEEL,),
+        hazards=(dangers.HOT_STEEL,),
     )
 
 

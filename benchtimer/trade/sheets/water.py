@@ -37,7 +37,7 @@ def boiling_water(values: Values) -> Figure:
             "A boiling rinse at altitude works cooler and dries parts more slowly. No published "
             "figure was found for how much longer; judge by the part.",
         ),
-        cautions=("Boiling water and steam scald: gloves, apron, face cover.",),
+        hazards=("Boiling water and steam scald: gloves, apron, face cover.",),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import cautions, lines, sources, wheel
+from benchtimer.trade import dangers, lines, sources, wheel
 from benchtimer.trade.figure import Figure, Line, Source, SourceStatus
 from benchtimer.trade.topic import Parameter, Topic, Values
 from benchtimer.trade.wheel import WorkingSpeed
@@ -36,7 +36,7 @@ def surface_speed(values: Values) -> Figure:
             "The verdict compares with speeds seen in print, not with the speed marked on your "
             "wheel: that one is the limit, whatever is printed here.",
         ),
-        cautions=(cautions.SPINNING, cautions.DEFER),
+        hazards=(dangers.SPINNING, dangers.DEFER),
     )
 
 

@@ -1,4 +1,4 @@
-"""Cautions that stand before a figure whose use can hurt."""
+"""Hazards that stand before a figure whose use can hurt."""
 
 from __future__ import annotations
 
