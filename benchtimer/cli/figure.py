@@ -78,7 +78,7 @@ def _without_topic(arguments: argparse.Namespace) -> int:
     else:
         room = max(map(len, TOPICS))
         print("\n".join(f"{t.name:<{room}}  {t.about}" for t in TOPICS.values()))
-        print("\nbenchtimer figure TOPIC --help tells what a topic asks")
+        print("\nbenchtimer calc TOPIC --help tells what a topic asks")
     return YES
 
 

@@ -1,7 +1,7 @@
 """Changes to a recipe for one run: a dwell, a temperature, an amount, by a short name.
 
 An adjustment is ``ID.FIELD = VALUE``, for example ``black.target = 12 min``,
-``salts.high = 292 F``, ``black-salts.volume = 6 L`` or ``black-salts.2 = 550 g/L`` (the
+``salts.max = 292 F``, ``black-salts.volume = 6 L`` or ``black-salts.2 = 550 g/L`` (the
 second ingredient). ``black.min = aim`` takes the value of another field of the same entry,
 and ``*.min = aim`` does so at every step that has both: then no dwell is shorter than its
 aim. The file is not touched; the adjusted recipe is checked as a whole.

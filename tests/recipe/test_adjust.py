@@ -41,12 +41,12 @@ def entry(table: Table, key: str, name: str) -> Table:
         (" black . least = 9 min ", ("step", "black", "dwell", "min"), "9 min"),
         ("black.max=25 min", ("step", "black", "dwell", "max"), "25 min"),
         ("black.hands=30 s", ("step", "black", "hands"), "30 s"),
-        ("salts.high=292 F", ("station", "salts", "temperature", "max"), "292 F"),
+        ("salts.max=292 F", ("station", "salts", "temperature", "max"), "292 F"),
         ("salts.every=5 min", ("station", "salts", "temperature", "every"), "5 min"),
         ("boil.holds=5", ("station", "boil", "holds"), 5),
         ("black-salts.volume=8 L", ("mix", "black-salts", "volume"), "8 L"),
         ("black-salts.1=700 g/L", ("mix", "black-salts", "of", 0, "amount"), "700 g/L"),
-        ("cleaner.high=190 F", ("station", "cleaner", "temperature", "max"), "190 F"),
+        ("cleaner.max=190 F", ("station", "cleaner", "temperature", "max"), "190 F"),
         ("cleaner.volume=5 L", ("mix", "cleaner", "volume"), "5 L"),
     ],
 )
@@ -78,7 +78,7 @@ def test_one_entry_changes_and_nothing_else(
         ("blck.target=12 min", 'there is no step, station or mix "blck"', "black"),
         ("black.title=Dip", '"black" has no field "title"', None),
         ("scrub.target=12 min", '"scrub" has no field "target"', None),
-        ("boil.high=100 C", '"boil" has no field "max"', None),
+        ("boil.max=100 C", '"boil" has no field "max"', None),
         ("oil.1=5 g/L", '"oil" has no field "1"', None),
         ("black-salts.2=5 g/L", '"black-salts" has no field "2"', None),
         ("black-salts.-1=5 g/L", '"black-salts" has no field "-1"', None),
@@ -100,7 +100,7 @@ def test_what_cannot_be_adjusted_is_told(
     [
         ("black.target=12 F", 'step "black", dwell, aim', '"12 F": "F" is a unit of temperature'),
         ("black.target=25 min", 'step "black", dwell, most', 'most "20 min" is under target "25 min"'),
-        ("salts.low=300 F", 'station "salts", temperature, aim', "under low"),
+        ("salts.min=300 F", 'station "salts", temperature, aim', "under low"),
         ("boil.holds=many", 'station "boil", holds', '"many" stands here'),
         ("boil.holds=-1", 'station "boil", holds', '"-1" stands here'),
         ("boil.holds=0", 'station "boil", holds', "0 stands here"),
@@ -156,7 +156,7 @@ def test_any_text_is_an_adjustment_or_refused(text: str) -> None:
         assert isinstance(found, RecipeError)
 
 
-@pytest.mark.parametrize("text", ["black.target = 12 min", "salts.high = 292 F", "oil.volume = 1 gal"])
+@pytest.mark.parametrize("text", ["black.target = 12 min", "salts.max = 292 F", "oil.volume = 1 gal"])
 def test_an_adjustment_shown_reads_back_to_itself(text: str) -> None:
     """What the record keeps of a change can be typed again."""
     adjustment = parse_adjustment(text)
@@ -168,7 +168,7 @@ def test_a_field_takes_the_value_of_its_neighbour(hot_black: Recipe) -> None:
     """``black.min = aim`` is what the recipe says the aim is, in the recipe's own words."""
     dwell = entry(change(hot_black, "black.min=aim"), "step", "black")["dwell"]
     assert dwell["min"] == dwell["target"] == "10 min"
-    window = entry(change(hot_black, "salts.low=aim"), "station", "salts")["temperature"]
+    window = entry(change(hot_black, "salts.min=aim"), "station", "salts")["temperature"]
     assert window["min"] == window["target"]
 
 
