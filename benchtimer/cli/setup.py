@@ -101,7 +101,9 @@ def setup(arguments: argparse.Namespace) -> int:
     text = _asked(DEFAULT) if sys.stdin.isatty() and sys.stdout.isatty() else DEFAULT
     _write(path, text)
     print(path)
-    print("benchtimer: made it; edit it by hand, or with benchtimer settings --set", file=sys.stderr)
+    print(
+        "benchtimer: made it; edit it by hand, or with benchtimer settings --set", file=sys.stderr
+    )
     return YES
 
 

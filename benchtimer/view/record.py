@@ -168,7 +168,7 @@ def _points(entries: Sequence[dict[str, object]], sign: str, scale: Scale, marks
 
 def _legend(letters: dict[str, str], marks: Marks, width: int) -> list[str]:
     told = [f"{letter} {station}" for station, letter in letters.items()]
-    told += [f"{marks.work} in hand", f"{marks.late} too long or wrong", "< too short, sent back"]
+    told += [f"{marks.work} in hand", f"{marks.late} too long or wrong", "< cut short, sent back"]
     return list(_wrapped("   ".join(told), width))
 
 
