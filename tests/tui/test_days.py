@@ -42,12 +42,12 @@ def test_a_plan_that_begins_tomorrow_is_told_from_today() -> None:
     sheet = _sheet("08:30")
     lead = lead_lines(sheet.draft, sheet, False, SIZE, EVENING)
     assert "Begins tomorrow 08:30" in lead
-    assert "DONE Wed 04 Feb 14:42, 30 h 13 min after the start" in lead
+    assert "DONE Wed 04 Feb 14:44, 30 h 15 min after the start" in lead
     moves = details(sheet, EVENING).splitlines()
     assert moves[1].startswith("  tomorrow 08:30  bolster")
     assert any(line.startswith("  Wed 04 Feb 14:") for line in moves)
     (row, *_) = [row for row in plan_rows(sheet.draft, sheet, SIZE, EVENING) if row.key]
-    assert row.lines[0].endswith("tomorrow 08:30 to Wed 04 Feb 14:42")
+    assert row.lines[0].endswith("tomorrow 08:30 to Wed 04 Feb 14:44")
 
 
 def test_a_page_left_open_past_midnight_renames_its_days() -> None:
@@ -56,7 +56,7 @@ def test_a_page_left_open_past_midnight_renames_its_days() -> None:
     night = _later(EVENING, 5 * HOUR_MS)
     lead = lead_lines(sheet.draft, sheet, False, SIZE, night)
     assert "Begins 08:30" in lead
-    assert "DONE tomorrow 14:42" in lead
+    assert "DONE tomorrow 14:44" in lead
     assert details(sheet, night).splitlines()[1].startswith("  08:30  bolster")
 
 
@@ -65,7 +65,7 @@ def test_a_plan_of_this_evening_is_told_as_before() -> None:
     sheet = _sheet("21:00")
     lead = lead_lines(sheet.draft, sheet, False, SIZE, EVENING)
     assert "Begins 21:00" in lead
-    assert "DONE Wed 04 Feb 03:12" in lead
+    assert "DONE Wed 04 Feb 03:14" in lead
 
 
 @pytest.mark.parametrize(
