@@ -119,7 +119,7 @@ class _Table(BaseModel):
 
 
 class BathLimits(_Table):
-    """When this shop calls a bath of one mix old or tired: its own limits, from its own record.
+    """When this shop calls a bath of one mix old or spent: its own limits, from its own record.
 
     Attributes:
         max_age_s: oldest, since it was mixed.
