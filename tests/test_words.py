@@ -43,7 +43,7 @@ SAID = {
     "kinds of checks": CHECK_KINDS,
     "verdicts": VERDICTS,
     "answers of the planner": [kind.status for kind in (Optimal, Feasible, Infeasible, Undecided)],
-    "looks": [theme.name.replace("-", " ") for theme in THEMES],
+    "themes": [theme.name for theme in THEMES],
 }
 
 

@@ -55,10 +55,10 @@ keep_awake = true
 [alarm]
 # command = ["/usr/local/bin/tell-me", "--loud"]
 
-# How the screen looks: theme "dark-shop", "bright-daylight" or "high-contrast"; text
+# How the screen looks: theme "dim", "bright" or "contrast"; text
 # "ascii" for a terminal without box characters ("auto" goes by its locale).
 [screen]
-# theme = "dark-shop"
+# theme = "dim"
 # text = "auto"
 """
 
@@ -81,7 +81,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="KEY=VALUE",
         help='set one key and keep the rest, for example --set altitude="1200 m", '
         '--set vessels.black-salts="6 L", --set bath.etchant.max_parts=40, '
-        "--set screen.theme=high-contrast",
+        "--set screen.theme=contrast",
     )
 
 

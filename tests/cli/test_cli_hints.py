@@ -84,7 +84,7 @@ def _told(shop: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> t
         (["calc", "salts-reding"], 1, "salts-reading"),
         (["calc", "water", "altitud=3 m"], 1, "altitude"),
         (["settings", "--set", "altitud=3 m"], 2, "altitude"),
-        (["settings", "--set", "screen.them=dark-shop"], 2, "screen.theme"),
+        (["settings", "--set", "screen.them=dim"], 2, "screen.theme"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
 )
