@@ -66,7 +66,7 @@ COMMANDS: Mapping[str, Command] = {
     "record": Command(RECORDS, "the runs, or the record of one", "log", "log_command", heeds=READS),
     "judge": Command(RECORDS, "say how a part of a run came out", "judge", "judge", heeds=WRITES),
     "compare": Command(
-        RECORDS, "what differed between attempts, and how it came out", "compare", "compare",
+        RECORDS, "what differed between tries, and how it came out", "compare", "compare",
         heeds=READS,
     ),
     "find": Command(

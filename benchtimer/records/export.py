@@ -90,7 +90,7 @@ def _part(part: PartRecord) -> Iterator[str]:
 
 
 def _visit(visit: Visit) -> str:
-    again = f" (attempt {visit.attempt})" if visit.attempt > 1 else ""
+    again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
     text = f"{_clock(visit.began_s)} {visit.title}{again}"
     if visit.hands_s is not None:
         text += f": {show_duration(round(visit.hands_s))} in hand"

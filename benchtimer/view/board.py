@@ -257,7 +257,7 @@ def _part_line(bench: Bench, action: Action, part: Part | None, stamp: Stamp) ->
     pieces = []
     if part is not None:
         attempt = bench.attempt(part)
-        pieces.append(part.name + (f" (attempt {attempt})" if attempt > 1 else ""))
+        pieces.append(part.name + (f" (try {attempt})" if attempt > 1 else ""))
     pieces.append(way(bench, action))
     if action.due_ms - stamp.noted_ms >= HOUR_MS:
         pieces.append(f"at {clock_time(action.due_ms, stamp)}")

@@ -54,7 +54,7 @@ def lane(bench: Bench, part: Part, stamp: Stamp, width: int, times: Times) -> La
     told, urgency = time_left(bench, part, stamp, times.begin_ms.get(part.name))
     slack = slack_words(bench, part, stamp.noted_ms, times.latest_ms.get(part.name))
     attempt = bench.attempt(part) if not part.is_out else 1
-    again = f" #{attempt}" if attempt > 1 else ""
+    again = f" try {attempt}" if attempt > 1 else ""
     name = fill(part.name, max(10, min(24, width // 4)))
     column = SLACK_COLUMNS if width >= 76 and told else 0
     right = f"{told}  {slack:<{column}}" if slack or column else told

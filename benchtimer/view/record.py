@@ -186,7 +186,7 @@ def _steps(part: PartRecord, width: int) -> Iterator[Row]:
 
 def step_words(visit: Visit) -> str:
     """One pass through a step, in words."""
-    again = f" (attempt {visit.attempt})" if visit.attempt > 1 else ""
+    again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
     told = [f"{clock(visit.began_s)}  {visit.title}{again}"]
     if visit.hands_s is not None:
         told.append(f"{show_duration(round(visit.hands_s))} in hand")

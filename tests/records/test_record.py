@@ -134,7 +134,7 @@ def test_the_text_tells_the_story() -> None:
     text = as_text(_record(_worked()))
     for piece in (
         "1  bolster: in hand, sent back once",
-        "Dip (attempt 2)",
+        "Dip (try 2)",
         "CUT SHORT",
         "the tank looked cloudy",
         "Corrections",

@@ -140,7 +140,7 @@ def test_a_part_that_is_through_has_no_time_no_slack_and_no_bar() -> None:
     """Scrapped or done, a lane says just that, without attempt, time or bar."""
     hands = dwelling()
     hands(c.SendBack("bolster", "dip"), MINUTE)
-    assert " #2 " in _lane(hands).line
+    assert " try 2 " in _lane(hands).line
     hands(c.Scrap("bolster", "cracked"))
     told = _lane(hands, times=Times({"bolster": 0}, {"bolster": hands.now_ms + MINUTE}))
     assert told.line.split() == ["1", "bolster", "scrapped"]

@@ -147,8 +147,8 @@ def test_attempts_holds_and_blocks_are_shown() -> None:
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
     hands(c.Answer("bolster", "even", False))
-    assert "#2" in _board(hands).lanes[0].line
-    assert "(attempt 2)" in "\n".join(_board(hands).next_lines)
+    assert "try 2" in _board(hands).lanes[0].line
+    assert "(try 2)" in "\n".join(_board(hands).next_lines)
     hands(c.Hold("bolster", "telephone"))
     assert "HELD: telephone" in _board(hands).lanes[0].line
     hands.to_tank("ferrule")

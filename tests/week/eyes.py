@@ -69,7 +69,7 @@ class Sight:
     def part(self) -> str:
         """The name of the part, as it stands below the large line."""
         line = self.lines[-3] if len(self.lines) > 2 and self.number else ""
-        return re.sub(r" \(attempt \d+\)$", "", line.split("   ")[0])
+        return re.sub(r" \(try \d+\)$", "", line.split("   ")[0])
 
     @property
     def step(self) -> str:
