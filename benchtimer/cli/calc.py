@@ -55,7 +55,7 @@ class _Help(argparse.Action):
         parser.exit()
 
 
-def figure(arguments: argparse.Namespace) -> int:
+def calc(arguments: argparse.Namespace) -> int:
     """Work one topic out and print it, with its working, limits and sources."""
     from benchtimer.trade.limits import TradeError
     from benchtimer.trade.topics import find_topic

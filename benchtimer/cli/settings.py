@@ -85,7 +85,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def setup(arguments: argparse.Namespace) -> int:
+def settings(arguments: argparse.Namespace) -> int:
     """Make the settings file, print it, or change keys of it."""
     from benchtimer.cli.archive import put_out
     from benchtimer.settings import parse_settings, settings_text
