@@ -119,7 +119,7 @@ class _Table(BaseModel):
 
 
 class BathLimits(_Table):
-    """When this shop calls a bath of one mix old or tired: its own limits, from its own record.
+    """When this shop calls a bath of one mix old or spent: its own limits, from its own record.
 
     Attributes:
         max_age_s: oldest, since it was mixed.
@@ -164,12 +164,12 @@ class ScreenSettings(_Table):
     """How the screen looks in this shop.
 
     Attributes:
-        theme: dark shop, bright daylight or high contrast.
+        theme: dim, bright or contrast.
         text: ``ascii`` for a terminal without box characters, ``full`` for one that has
             them, ``auto`` to go by the terminal's locale.
     """
 
-    theme: Literal["dark-shop", "bright-daylight", "high-contrast"] = "dark-shop"
+    theme: Literal["dim", "bright", "contrast"] = "dim"
     text: Literal["auto", "ascii", "full"] = "auto"
 
 

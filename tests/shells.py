@@ -51,6 +51,7 @@ class Shell:
             "TERM": "xterm",
             "LANG": "C.UTF-8",
             "SAID": str(self._said),
+            "PYTHONPATH": os.environ.get("PYTHONPATH", ""),
             **environment,
         }
         self.output = b""

@@ -97,7 +97,7 @@ ask = "Anything else?"
 """
 
 TEMPERED = SMALL.replace(
-    'min = "20 C"\nhigh = "30 C"\nceiling = "50 C"',
+    'min = "20 C"\nmax = "30 C"\nceiling = "50 C"',
     'ceiling_from = { property = "temper", margin = "45 F" }',
 ).replace(
     "[[station]]",

@@ -126,7 +126,9 @@ def test_hands_and_hours_away_come_along(shelf: Shelf) -> None:
     assert (run.hands, run.away) == (2, ("22:00-07:00",))
 
 
-_CHANGES = st.lists(st.sampled_from(["dip.target=6 min", "dip.max=9 min", "wax:hang.target=90 min"]))
+_CHANGES = st.lists(
+    st.sampled_from(["dip.target=6 min", "dip.max=9 min", "wax:hang.target=90 min"])
+)
 
 
 @settings(

@@ -38,7 +38,7 @@ def test_salts_are_hinted_at_with_their_hazards() -> None:
 
 
 _LIMITS = [
-    ('min = "20 m/s"\nhigh = "30 m/s"', "20 m/s to 30 m/s", (1880, 2820), "{} to {} rpm"),
+    ('min = "20 m/s"\nmax = "30 m/s"', "20 m/s to 30 m/s", (1880, 2820), "{} to {} rpm"),
     ('max = "30 m/s"', "up to 30 m/s", (2820,), "{} rpm at most"),
     ('min = "20 m/s"', "20 m/s at least", (1880,), "{} rpm at least"),
     ('unit = "m/s"\nceiling = "30 m/s"', "up to 30 m/s", (2820,), "{} rpm at most"),

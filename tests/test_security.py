@@ -219,7 +219,8 @@ def test_what_the_program_writes_is_its_users_alone(
         while_open = _modes(data)
         driver.close()
         for words in (["export", "all", str(away)], ["backup", str(away / "copy")],
-                      ["restore", str(away / "copy")], ["settings", "--set", "hands=2"]):  # fmt: skip
+                      ["restore", str(away / "copy")],
+                      ["settings", "--set", "hands=2"]):  # fmt: skip
             assert main([*words, "--data", str(data)]) == 0
     finally:
         os.umask(before)

@@ -26,7 +26,7 @@ def _is_logged(home: Path, presses: int, _screen: str) -> bool:
 GEAR = "Before any heat: water, air, room"
 """The first page a run of hot salts shows."""
 IN_CLEANER = "in Hot alkaline cleaner"
-ANSWERS = {"2 or N no": "y", "Type it in F": "185 ", "Enter F": "185 ", "E: not now": "e"}
+ANSWERS = {"2 or N no": "y", "Enter F": "185 ", "E: not now": "e"}
 """What is pressed instead of SPACE where the screen asks for it."""
 
 

@@ -1,11 +1,11 @@
-"""How tired a bath is, as far as that can be told, and whether that is too much for the shop.
+"""How spent a bath is, as far as that can be told, and whether that is too much for the shop.
 
 Two things are told, and never mixed up:
 
 - For ferric chloride of known strength and volume, the share of the salt that weighed-off
   metal has used up, by the balanced equation (``trade.etchant_wear``): an estimate.
 - For every bath, the parts and the time of parts that it has had. No limit for either was
-  found in print; a bath is tired by them only against limits that the shop has set itself.
+  found in print; a bath is spent by them only against limits that the shop has set itself.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ NO_LIMITS: Final = Limits()
 
 @dataclass(frozen=True, slots=True)
 class Fatigue:
-    """How tired a bath is.
+    """How spent a bath is.
 
     Attributes:
         parts: parts through it.
@@ -80,7 +80,7 @@ def percent(share: float) -> str:
 
 
 def fatigue(bath: Bath, limits: Limits = NO_LIMITS) -> Fatigue:
-    """How tired a bath is, by the metal removed, the parts and the time of parts in it."""
+    """How spent a bath is, by the metal removed, the parts and the time of parts in it."""
     used_up, why = exhaustion(bath)
     reached = [
         found / limit
@@ -144,16 +144,16 @@ def _tired(bath: Bath, limits: Limits) -> list[str]:
     told = []
     used_up, _ = exhaustion(bath)
     if limits.parts is not None and bath.parts >= limits.parts:
-        told.append(f"tired: {bath.parts} parts, this shop's limit is {limits.parts}")
+        told.append(f"spent: {bath.parts} parts, this shop's limit is {limits.parts}")
     if limits.dwell_s is not None and bath.dwell_s >= limits.dwell_s:
         found, most = (show_duration(round(s)) for s in (bath.dwell_s, limits.dwell_s))
-        told.append(f"tired: {found} of dwell, this shop's limit is {most}")
+        told.append(f"spent: {found} of dwell, this shop's limit is {most}")
     most_used = limits.exhaustion
     if used_up is not None and most_used is not None and used_up >= most_used:
-        told.append(f"tired: about {percent(used_up)} of its ferric chloride used up, "
+        told.append(f"spent: about {percent(used_up)} of its ferric chloride used up, "
                     f"this shop's limit is {percent(most_used)}")  # fmt: skip
     elif bath.fecl3 is not None and "more than the bath could" in exhaustion(bath)[1]:
-        told.append("tired: more metal weighed off than it could dissolve")
+        told.append("spent: more metal weighed off than it could dissolve")
     return told
 
 

@@ -26,7 +26,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "runs",
         metavar="RUN[:PART][#N]",
         nargs="*",
-        help="runs, their parts and attempts; one run alone: its attempts",
+        help="runs, their parts and tries; one run alone: its tries",
     )
     parser.add_argument("--recipe", metavar="RECIPE", help="how it really goes, over many runs")
     parser.add_argument(
@@ -50,7 +50,7 @@ def compare(arguments: argparse.Namespace) -> int:
     with opened(arguments) as log:
         attempts = _attempts(log, arguments.runs)
     if len(attempts) < 2:
-        raise Wrong("two attempts are needed: RUN RUN, RUN#1 RUN#2, or a run with several", USAGE)
+        raise Wrong("two tries are needed: RUN RUN, RUN#1 RUN#2, or a run with several", USAGE)
     found = comparing.compare(attempts)
     if arguments.json:
         put_json(comparing.comparison_table(found))
@@ -86,7 +86,7 @@ def _attempts(log: EventLog, names: list[str]) -> list[Attempt]:
 
 def _numbered(attempts: list[Attempt], number: int, name: str) -> Attempt:
     if not 1 <= number <= len(attempts):
-        raise Wrong(f'"{name}": there were {len(attempts)} attempts', NO)
+        raise Wrong(f'"{name}": there were {len(attempts)} tries', NO)
     return attempts[number - 1]
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from benchtimer.cli.archive import count, opened, put_json, put_out
 from benchtimer.cli.common import NO, USAGE, YES, Wrong
-from benchtimer.cli.log import print_runs
+from benchtimer.cli.record import print_runs
 from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
 

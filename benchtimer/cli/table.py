@@ -63,10 +63,10 @@ COMMANDS: Mapping[str, Command] = {
     "keep": Command(
         RECIPES, "a run's settings as the recipe's next revision", "keep", "keep", heeds=READS
     ),
-    "record": Command(RECORDS, "the runs, or the record of one", "log", "log_command", heeds=READS),
+    "record": Command(RECORDS, "the runs, or the record of one", "record", "record", heeds=READS),
     "judge": Command(RECORDS, "say how a part of a run came out", "judge", "judge", heeds=WRITES),
     "compare": Command(
-        RECORDS, "what differed between attempts, and how it came out", "compare", "compare",
+        RECORDS, "what differed between tries, and how it came out", "compare", "compare",
         heeds=READS,
     ),
     "find": Command(
@@ -93,12 +93,9 @@ COMMANDS: Mapping[str, Command] = {
         heeds=WRITES,
     ),
     "calc": Command(
-        SHOP, "one of the trade's figures, with its working", "figure", "figure", own_help=True
+        SHOP, "a shop calculation, worked through, with its source", "calc", "calc", own_help=True
     ),
-    "settings": Command(SHOP, "make, print or change the shop's settings", "setup", "setup"),
-    "help": Command(
-        SHOP, "the manual, or the help of one command", "helptopics", "show_help"
-    ),
+    "settings": Command(SHOP, "make, print or change the shop's settings", "settings", "settings"),
     "completion": Command(
         SHOP, "a script that completes commands and names at TAB", "completion", "completion"
     ),

@@ -59,8 +59,7 @@ def all_longer(problem: Problem, extra_s: int) -> Problem:
         route = part.route
         if id(route) not in routes:
             dwells = tuple(
-                d if d.max_s is None else replace(d, max_s=d.max_s + extra_s)
-                for d in route.dwells
+                d if d.max_s is None else replace(d, max_s=d.max_s + extra_s) for d in route.dwells
             )
             routes[id(route)] = replace(route, dwells=dwells)
     parts = tuple(replace(p, route=routes[id(p.route)]) for p in problem.parts)

@@ -108,9 +108,9 @@ class _Edges:
             return
         start, shift = self._entry(turn)
         dwell = part.route.dwells[turn.move - 1]
-        self._edge(start, node, shift + dwell.min_s, "least")
+        self._edge(start, node, shift + dwell.min_s, "min")
         if dwell.max_s is not None:
-            self._edge(node, start, -shift - dwell.max_s, "most")
+            self._edge(node, start, -shift - dwell.max_s, "max")
 
     def _entry(self, turn: Turn) -> tuple[int, int]:
         """The node that the dwell before a move is entered from, and the seconds from it."""

@@ -1,10 +1,10 @@
 """Changes to a recipe for one run: a dwell, a temperature, an amount, by a short name.
 
 An adjustment is ``ID.FIELD = VALUE``, for example ``black.target = 12 min``,
-``salts.high = 292 F``, ``black-salts.volume = 6 L`` or ``black-salts.2 = 550 g/L`` (the
-second ingredient). ``black.min = aim`` takes the value of another field of the same entry,
-and ``*.min = aim`` does so at every step that has both: then no dwell is shorter than its
-aim. The file is not touched; the adjusted recipe is checked as a whole.
+``salts.max = 292 F``, ``black-salts.volume = 6 L`` or ``black-salts.2 = 550 g/L`` (the
+second ingredient). ``black.min = target`` takes the value of another field of the same entry,
+and ``*.min = target`` does so at every step that has both: then no dwell is shorter than its
+target. The file is not touched; the adjusted recipe is checked as a whole.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def _each(data: dict[str, Any], adjustment: Adjustment) -> list[Adjustment]:
     dwells = ((step["id"], step.get("dwell", {})) for _, step in tables(data.get("step")))
     fitting = [name for name, dwell in dwells if wanted <= dwell.keys()]
     if not fitting or not wanted <= set(DWELL_FIELDS):
-        allowed = f'"{EVERY}.min=aim" gives each dwell its own aim as its least'
+        allowed = f'"{EVERY}.min=target" gives each dwell its own target as its min'
         raise _error(str(adjustment), f"it fits no step of {quoted(data['title'])}", allowed)
     return [replace(adjustment, entry=name) for name in fitting]
 

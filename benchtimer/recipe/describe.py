@@ -10,8 +10,8 @@ from benchtimer.quantity import Quantity, show_duration, show_number
 from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck, Send
 from benchtimer.recipe.mixing import dose, scaled
 from benchtimer.recipe.model import (
-    Hazard,
     Dwell,
+    Hazard,
     Lineage,
     Mix,
     Property,

@@ -174,7 +174,11 @@ def _narrowed(title: str, windows: list[Window]) -> Window:
         raise PlaceError(title, found, "Give each recipe a bath of its own, or run them apart")
     ceilings = [w.ceiling for w in windows if w.ceiling is not None]
     every = [w.every_s for w in windows if w.every_s is not None]
-    aim = first.target if first.target is not None and low.base <= first.target.base <= high.base else None
+    aim = (
+        first.target
+        if first.target is not None and low.base <= first.target.base <= high.base
+        else None
+    )
     return first.model_copy(
         update={
             "min": low,

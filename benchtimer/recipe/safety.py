@@ -21,14 +21,14 @@ KNOWN: Final[tuple[Chemistry, ...]] = get_args(Chemistry)
 
 def unsafe_stations(data: Table) -> Found:
     """Vessels and mixes that hold what must not meet; dangerous stations without a warning."""
-    mixes = {mix.get("id"): mix for _, mix in tables(data.get("mix"))}
+    mixes = {str(mix.get("id")): mix for _, mix in tables(data.get("mix"))}
     guarded = _guarded(data)
     for i, mix in tables(data.get("mix")):
         for found in _meets(_chemistry(mix)):
             yield at(data, ("mix", i, "chemistry"), found, "mix them apart, or not at all")
     for i, station in tables(data.get("station")):
         own = _chemistry(station)
-        mixed = _chemistry(mixes.get(station.get("bath"), {}))
+        mixed = _chemistry(mixes.get(str(station.get("bath")), {}))
         for found in _meets([*own, *mixed]):
             yield at(data, ("station", i), found, "give each a vessel of its own")
         danger = _danger([*own, *mixed], station)

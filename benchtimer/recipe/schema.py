@@ -1,7 +1,7 @@
 """The recipe format as a JSON Schema (draft 2020-12), for editors and other programs.
 
 The schema says what each entry may look like. What entries say about each other (an
-undefined station, least over most) no schema of this kind can tell: ``benchtimer validate``
+undefined station, min over max) no schema of this kind can tell: ``benchtimer validate``
 does.
 """
 

@@ -83,10 +83,10 @@ _EXAMPLES = {
     "title": 'add title = "what it is"',
     "text": 'add text = "what to know"',
     "hands": 'add hands = "60 s", the hands-on time',
-    "min": 'add min = "8 min"',
-    "target": 'add target = "10 min"',
-    "min": 'add min = "285 F"',
-    "max": 'add max = "295 F"',
+    "dwell min": 'add min = "8 min"',
+    "dwell target": 'add target = "10 min"',
+    "temperature min": 'add min = "285 F"',
+    "temperature max": 'add max = "295 F"',
     "schema": f"add schema = {model.SCHEMA}",
     "before": 'add before = "a station or step"',
     "ask": 'add ask = "the question"',
@@ -142,7 +142,8 @@ def _count(found: object) -> int:
 
 def _missing(path: Path, data: Table) -> Problem:
     key = str(path[-1])
-    return Problem(place(path[:-1], data), f'"{key}" is missing', _EXAMPLES.get(key, "add it"))
+    example = _EXAMPLES.get(key) or _EXAMPLES.get(f"{path[-2]} {key}" if path[1:] else "", "add it")
+    return Problem(place(path[:-1], data), f'"{key}" is missing', example)
 
 
 def _unknown_check(path: Path, found: object, data: Table) -> tuple[Path, Problem]:

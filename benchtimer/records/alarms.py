@@ -4,8 +4,8 @@ Nothing of this is in the log: an alarm rings when an action of the agenda falls
 stops when it is done. Both can be told from the events that count, with the same agenda
 that the bench follows. The planner's advice is not known afterwards, so the times are
 those of the recipe, which are what the bell goes by. What rang when it was answered is told
-exactly. Since when is exact for lifts; for a part that had not been begun it is the time it was
-due, although the bell may have been quiet meanwhile for a lift that went before it.
+exactly. Since when is exact for pulls; for a part that had not been begun it is the time it was
+due, although the bell may have been quiet meanwhile for a pull that went before it.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from benchtimer.store.log import Entry
 Key = tuple[str, str]
 
 WORDS = {
-    ActionKind.BEGIN: "take",
+    ActionKind.BEGIN: "pick up",
     ActionKind.READING: "read",
     ActionKind.HAZARD: "hazard",
     ActionKind.MAKE_UP: "make up",
@@ -36,7 +36,7 @@ class Alarm:
     """One alarm that was answered.
 
     Attributes:
-        what: ``lift`` or ``take`` (a part), ``read`` or ``make up`` (a station), ``hazard``.
+        what: ``pull`` or ``pick up`` (a part), ``read`` or ``make up`` (a station), ``hazard``.
         who: the part, station or hazard.
         rang_ms: bench time at which it began to ring.
         entry: what answered it.
@@ -105,7 +105,7 @@ def _rings(action: Action) -> bool:
 
 def _word(action: Action) -> str:
     lifts = action.kind is ActionKind.BEGIN and action.from_station is not None
-    return "lift" if lifts else WORDS[action.kind]
+    return "pull" if lifts else WORDS[action.kind]
 
 
 def _key(action: Action) -> Key:
@@ -113,7 +113,7 @@ def _key(action: Action) -> Key:
         return WORDS[action.kind], action.to_station or ""
     if action.kind is ActionKind.HAZARD and action.hazard is not None:
         return "hazard", action.hazard.title
-    return "take", action.part or ""
+    return "pick up", action.part or ""
 
 
 def _answers(event: e.Event) -> Key | None:
@@ -125,5 +125,5 @@ def _answers(event: e.Event) -> Key | None:
     if isinstance(event, e.Acknowledged):
         return "hazard", event.hazard
     if isinstance(event, e.TakenOut | e.WorkBegan):
-        return "take", event.part
+        return "pick up", event.part
     return None

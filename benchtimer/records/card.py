@@ -123,7 +123,7 @@ def _parts(record: Record) -> Section:
 
 
 def _steps(part: PartRecord) -> Section:
-    head = ("began", "due", "step", "attempt", "in hand", "planned", "station", "dwell",
+    head = ("began", "due", "step", "try", "in hand", "planned", "station", "dwell",
             "min", "target", "max", "")  # fmt: skip
     return Section(f"Steps of {part.name}", head, tuple(_visit(v) for v in part.visits), wide=True)
 

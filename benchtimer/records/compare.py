@@ -187,7 +187,7 @@ def attempts_text(records: Sequence[Record], part: str) -> str:
     """What differed between the attempts of a part in some runs, or that there is one only."""
     attempts = life_of(records, part)
     if len(attempts) < 2:
-        return f"{part} has had one attempt so far: there is nothing to compare."
+        return f"{part} has had one try so far: there is nothing to compare."
     return comparison_text(compare(attempts))
 
 
@@ -225,7 +225,7 @@ def comparison_table(found: Comparison) -> dict[str, Any]:
 def comparison_text(found: Comparison) -> str:
     """The comparison for reading."""
     letters = [chr(ord("A") + i) if i < 26 else str(i + 1) for i in range(len(found.attempts))]
-    lines = [f"What differed between {len(found.attempts)} attempts", ""]
+    lines = [f"What differed between {len(found.attempts)} tries", ""]
     marks = {WELL: "+", FAILED: "-"}
     for letter, a in zip(letters, found.attempts, strict=True):
         day = a.record.created[:10]
@@ -251,7 +251,7 @@ def _honest_word(found: Comparison, separating: bool) -> list[str]:
     good = sum(a.outcome == WELL for a in found.attempts)
     bad = sum(a.outcome == FAILED for a in found.attempts)
     word = (
-        f"Few attempts prove little: with {good} good and {bad} failed, a figure that has nothing "
+        f"Few tries prove little: with {good} good and {bad} failed, a figure that has nothing "
         f"to do with it would separate them with a chance of {100 * found.chance:.0f} %."
     )
     next_time = "To be sure, change one thing at a time." if separating else ""

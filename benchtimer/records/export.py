@@ -90,14 +90,18 @@ def _part(part: PartRecord) -> Iterator[str]:
 
 
 def _visit(visit: Visit) -> str:
-    again = f" (attempt {visit.attempt})" if visit.attempt > 1 else ""
+    again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
     text = f"{_clock(visit.began_s)} {visit.title}{again}"
     if visit.hands_s is not None:
         text += f": {show_duration(round(visit.hands_s))} in hand"
     if visit.dwell_s is not None:
         least = f"min {show_duration(visit.min_s)}, " if visit.min_s else ""
         most = f", max {show_duration(visit.max_s)}" if visit.max_s is not None else ""
-        aims = f"{least}target {show_duration(visit.target_s)}{most}" if visit.target_s else f"a wait{most}"
+        aims = (
+            f"{least}target {show_duration(visit.target_s)}{most}"
+            if visit.target_s
+            else f"a wait{most}"
+        )
         verdict = {"early": ", CUT SHORT", "overrun": ", OVERRUN"}.get(visit.verdict or "", "")
         text += f", {show_duration(round(visit.dwell_s))} in {visit.station} ({aims}{verdict})"
     return text

@@ -195,8 +195,9 @@ def _lines(habits: Habits) -> Iterator[str]:
             yield f"  in hand {_words(step.hands)}; planned {show_duration(step.planned_hands_s)}"
         if step.dwells is not None:
             wrong = f"; {step.overruns} overruns" if step.overruns else ""
-            wrong += f"; {step.early} too short" if step.early else ""
-            yield f"  dwell   {_words(step.dwells)}; target {show_duration(step.target_s or 0)}{wrong}"
+            wrong += f"; {step.early} cut short" if step.early else ""
+            target = show_duration(step.target_s or 0)
+            yield f"  dwell   {_words(step.dwells)}; target {target}{wrong}"
     yield ""
     worst = habits.worst
     yield (

@@ -57,7 +57,8 @@ def _table(number: int, attempt: Attempt) -> dict[str, Any]:
 
 def _lines(attempts: Sequence[Attempt], name: str) -> Iterator[str]:
     runs = list(dict.fromkeys(a.record.run for a in attempts))
-    yield f"{name}: {counted(len(attempts), 'attempt')} in {counted(len(runs), 'run')}"
+    tries = "1 try" if len(attempts) == 1 else f"{len(attempts)} tries"
+    yield f"{name}: {tries} in {counted(len(runs), 'run')}"
     total = 0.0
     for number, attempt in enumerate(attempts, start=1):
         record = attempt.record
@@ -70,7 +71,7 @@ def _lines(attempts: Sequence[Attempt], name: str) -> Iterator[str]:
             yield from (f"  adjusted: {text}" for text in record.adjustments)
         hands_s = _hands_s(attempt)
         total += hands_s
-        yield f"  attempt {number}: {attempt.words}; hands-on {show_duration(round(hands_s))}"
+        yield f"  try {number}: {attempt.words}; hands-on {show_duration(round(hands_s))}"
         yield from _said(attempt)
     yield ""
     yield f"hands-on in all: {show_duration(round(total))}"

@@ -86,7 +86,7 @@ def _lines(record: Record) -> Iterator[str]:
 def _legend(record: Record) -> str:
     told = ", ".join(f"{k} {_safe(name)}" for name, k in station_letters(record).items())
     stays = f"Bars are stays in a station: {told}. " if told else ""
-    return f"{stays}Thick strokes are work in hand. ! overrun, &lt; too short."
+    return f"{stays}Thick strokes are work in hand. ! overrun, &lt; cut short."
 
 
 def _sections(told: list[Section]) -> Iterator[str]:

@@ -339,7 +339,7 @@ class BoardScreen(BoardPages):
         self._after_press()
 
     def action_early(self) -> None:
-        """Lift before the least time."""
+        """Pull before the min."""
         self.desk.early()
         self._after_press()
 

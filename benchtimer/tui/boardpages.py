@@ -71,7 +71,7 @@ class BoardPages(BenchScreen):
             self.desk.message = str(error)
             self.refresh_board()
             return
-        self.app.push_screen(TextPage(f"Attempts of {name}", text))
+        self.app.push_screen(TextPage(f"Tries of {name}", text))
 
     def action_hazards(self) -> None:
         """All hazards of the run's recipes."""

@@ -165,7 +165,7 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
             yield Input(max_length=2000)
-            yield Static("ENTER writes it down, ESC goes back", classes="hint")
+            yield Static("ENTER saves it, ESC goes back", classes="hint")
 
     async def on_click(self, event: events.Click) -> None:
         """A touch on the line at the bottom goes back."""

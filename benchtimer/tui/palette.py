@@ -70,10 +70,9 @@ class KeyCommands(Provider):
     """Everything that a key of the screen in front does, by what it does."""
 
     def _commands(self) -> Iterator[Command]:
-        """The looks, then the keys."""
+        """The themes, then the keys."""
         for theme in THEMES:
-            words = theme.name.replace("-", " ")
-            yield Command("Look", words, "", partial(self._wear, theme.name), changes=False)
+            yield Command("Theme", theme.name, "", partial(self._wear, theme.name), changes=False)
         for key in getattr(self.screen, "KEYS", KEYS):
             name = key.action.partition("(")[0]
             if hasattr(self.screen, f"action_{name}") and self.screen.check_action(name, ()):

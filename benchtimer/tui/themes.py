@@ -9,7 +9,7 @@ from __future__ import annotations
 from textual.theme import Theme
 
 DARK_SHOP = Theme(
-    name="dark-shop",
+    name="dim",
     dark=True,
     primary="#e3b071",
     secondary="#9db8c9",
@@ -33,7 +33,7 @@ DARK_SHOP = Theme(
 """A dim shop: warm, no large bright field until something is due."""
 
 BRIGHT_DAYLIGHT = Theme(
-    name="bright-daylight",
+    name="bright",
     dark=False,
     primary="#5c3a00",
     secondary="#23485c",
@@ -57,7 +57,7 @@ BRIGHT_DAYLIGHT = Theme(
 """Sun on the screen: dark ink on a light ground."""
 
 HIGH_CONTRAST = Theme(
-    name="high-contrast",
+    name="contrast",
     dark=True,
     primary="#ffffff",
     secondary="#ffffff",

@@ -257,7 +257,7 @@ def _part_line(bench: Bench, action: Action, part: Part | None, stamp: Stamp) ->
     pieces = []
     if part is not None:
         attempt = bench.attempt(part)
-        pieces.append(part.name + (f" (attempt {attempt})" if attempt > 1 else ""))
+        pieces.append(part.name + (f" (try {attempt})" if attempt > 1 else ""))
     pieces.append(way(bench, action))
     if action.due_ms - stamp.noted_ms >= HOUR_MS:
         pieces.append(f"at {clock_time(action.due_ms, stamp)}")
@@ -276,10 +276,10 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
             f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)
         )
     if look.entry:
-        return f"{look.entry}_   SPACE writes it down, BACKSPACE corrects"
+        return f"{look.entry}_   SPACE saves it, BACKSPACE corrects"
     if action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
         left = countdown(action.earliest_ms, stamp.noted_ms)
-        return f"Not for another {left} (its least time)   E lifts it early all the same"
+        return f"{left} short of minimum. E: pull it anyway"
     due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
     return confirm_words(bench, action, reading=look.reading or due)
 

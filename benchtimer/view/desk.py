@@ -310,7 +310,7 @@ class Desk:
         elif action.kind is ActionKind.HAZARD and not self.reads_hazard(action, stamp):
             self.reading = True
         elif action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
-            self.message = "Too early for this part. E lifts it all the same."
+            self.message = "Too early for this part. E: pull it anyway."
         elif action.blocked is not None:
             self.message = f"{action.blocked}. E does it all the same."
         elif action.command is not None:

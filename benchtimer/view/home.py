@@ -157,7 +157,7 @@ def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
 
 
 def ends_ms(bench: Bench, part: Part) -> int | None:
-    """Bench time at which a part's dwell reaches its aim; None if it is in none."""
+    """Bench time at which a part's dwell reaches its target; None if it is in none."""
     dwell = bench.step_of(part).dwell
     if part.phase is not PartPhase.DWELLING or dwell is None:
         return None

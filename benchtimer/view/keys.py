@@ -91,7 +91,7 @@ KEYS = (
         "theme",
         "V",
         "",
-        "Another look: dark shop, bright daylight, high contrast",
+        "Another theme: dim, bright, contrast",
         changes=False,
     ),
     Key("p", "palette", "P", "", "Find a command by its name", changes=False),

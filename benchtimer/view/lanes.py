@@ -54,7 +54,7 @@ def lane(bench: Bench, part: Part, stamp: Stamp, width: int, times: Times) -> La
     told, urgency = time_left(bench, part, stamp, times.begin_ms.get(part.name))
     slack = slack_words(bench, part, stamp.noted_ms, times.latest_ms.get(part.name))
     attempt = bench.attempt(part) if not part.is_out else 1
-    again = f" #{attempt}" if attempt > 1 else ""
+    again = f" try {attempt}" if attempt > 1 else ""
     name = fill(part.name, max(10, min(24, width // 4)))
     column = SLACK_COLUMNS if width >= 76 and told else 0
     right = f"{told}  {slack:<{column}}" if slack or column else told
@@ -83,7 +83,7 @@ def _max_ms(bench: Bench, part: Part) -> int | None:
 def time_left(
     bench: Bench, part: Part, stamp: Stamp, lift_ms: int | None = None
 ) -> tuple[str, str]:
-    """Time until the lift, planned or at the aim; the clock time of a long soak's pull."""
+    """Time until the pull, planned or at the target; the clock time of a long soak's pull."""
     now_ms = stamp.noted_ms
     step = bench.step_of(part)
     if part.is_out or bench.phase is RunPhase.IDLE:
@@ -105,13 +105,13 @@ def time_left(
     left = countdown(target_ms, now_ms)
     if target_ms - now_ms >= HOUR_MS:
         left = f"{left} → {clock_time(target_ms, stamp)}"
-    return f"lift in {left}", WAIT
+    return f"pull in {left}", WAIT
 
 
 def _take_words(take_ms: int | None, now_ms: int) -> str:
     if take_ms is None:
         return ""
-    return f"take in {countdown(take_ms, now_ms)}" if take_ms > now_ms else "take NOW"
+    return f"pick up in {countdown(take_ms, now_ms)}" if take_ms > now_ms else "pick up NOW"
 
 
 def track(bench: Bench, part: Part, room: int) -> str:
@@ -121,13 +121,13 @@ def track(bench: Bench, part: Part, room: int) -> str:
     steps = bench.recipe_of(part).step
     index = part.step if part.phase is PartPhase.IN_HAND else bench.next_index(part)
     if index is None:
-        return clip(f"all {len(steps)} steps done but the last lift", room)
+        return clip(f"all {len(steps)} steps done but the last pull", room)
     word = "" if part.phase is PartPhase.IN_HAND else "next: "
     return clip(f"{word}step {index + 1} of {len(steps)}: {steps[index].title}", room)
 
 
 def bar(bench: Bench, part: Part, now_ms: int, room: int) -> str:
-    """The dwell as a bar: how far it is, and where least, aim and most stand."""
+    """The dwell as a bar: how far it is, and where min, target and max are."""
     dwell = bench.step_of(part).dwell
     if part.phase is not PartPhase.DWELLING or dwell is None or not (dwell.target_s or dwell.max_s):
         return ""

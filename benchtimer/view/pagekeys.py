@@ -12,7 +12,7 @@ def _look(key: str, action: str, shown: str, label: str, told: str) -> Key:
     return Key(key, action, shown, label, told, changes=False)
 
 
-THEME = _look("v", "theme", "V", "", "Another look: dark shop, bright daylight, high contrast")
+THEME = _look("v", "theme", "V", "", "Another theme: dim, bright, contrast")
 
 MOVING = (
     _look("down", "move(1)", "↓", "", "Down: the next row"),

@@ -168,7 +168,7 @@ def _points(entries: Sequence[dict[str, object]], sign: str, scale: Scale, marks
 
 def _legend(letters: dict[str, str], marks: Marks, width: int) -> list[str]:
     told = [f"{letter} {station}" for station, letter in letters.items()]
-    told += [f"{marks.work} in hand", f"{marks.late} too long or wrong", "< too short, sent back"]
+    told += [f"{marks.work} in hand", f"{marks.late} too long or wrong", "< cut short, sent back"]
     return list(_wrapped("   ".join(told), width))
 
 
@@ -186,7 +186,7 @@ def _steps(part: PartRecord, width: int) -> Iterator[Row]:
 
 def step_words(visit: Visit) -> str:
     """One pass through a step, in words."""
-    again = f" (attempt {visit.attempt})" if visit.attempt > 1 else ""
+    again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
     told = [f"{clock(visit.began_s)}  {visit.title}{again}"]
     if visit.hands_s is not None:
         told.append(f"{show_duration(round(visit.hands_s))} in hand")

@@ -131,15 +131,15 @@ _VERBS = {
 def verb(action: Action) -> str:
     """The action as one or two words."""
     if action.kind is ActionKind.BEGIN:
-        return "LIFT" if action.from_station is not None else "TAKE"
+        return "PULL" if action.from_station is not None else "PICK UP"
     if action.kind is ActionKind.FINISH and action.to_station is not None:
-        return "PUT IN"
+        return "LOAD"
     if action.kind is ActionKind.RESUME and action.command is None:
         return "DECIDE"
     if action.kind is ActionKind.ANSWER:
         if isinstance(action.check, ReadingCheck):
             return "READ"
-        return "NOTE" if isinstance(action.check, NoteCheck) else "LOOK"
+        return "NOTE" if isinstance(action.check, NoteCheck) else "CHECK"
     return _VERBS[action.kind]
 
 
@@ -187,9 +187,9 @@ def work(bench: Bench, action: Action) -> str:
             ActionKind.COMPLETE: "Every part is through. Close the run and keep the record.",
         }.get(action.kind, "")
     if isinstance(action.command, TakeOut):
-        return "On hold: lift it out of there; nothing is begun"
+        return "On hold: pull it out of there; nothing is begun"
     if action.index is None:
-        return "The last lift: then it is done"
+        return "The last pull: then it is done"
     return bench.recipe_of(bench.parts[action.part]).step[action.index].title
 
 
@@ -227,7 +227,7 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         wears = "SPACE: I have read this and wear the gear"
         return wears if reading else "SPACE shows the hazard and its gear"
     if kind is ActionKind.READING:
-        typed = f"Type it in {reading_unit(bench, action)}, SPACE writes it down   E: no reading"
+        typed = f"Enter {reading_unit(bench, action)}, SPACE saves it   E: no reading"
         return typed if reading else "SPACE reads it now"
     if kind in SETUP_WORDS:
         return SETUP_WORDS[kind]
@@ -241,7 +241,7 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     if kind is ActionKind.FINISH:
         where = bench.places[action.to_station].station.title if action.to_station else ""
         return f"SPACE: {action.part} is in {where}" if where else f"SPACE: {action.part} is done"
-    verb_word = "lift" if action.from_station else "take"
+    verb_word = "pull" if action.from_station else "pick up"
     return f"SPACE: I {verb_word} {action.part} now"
 
 
@@ -253,7 +253,7 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
         ceiling = check.ceiling_for(properties)
         limits = [("from", check.min), ("to", check.max), ("never above", ceiling)]
         told = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
-        return f"{told}   Type it in {check.unit_symbol}, SPACE writes it down".strip()
+        return f"{told}   Enter {check.unit_symbol}, SPACE saves it".strip()
     return (
         "SPACE opens a line to write"
         if isinstance(check, NoteCheck)

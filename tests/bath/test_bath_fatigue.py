@@ -1,4 +1,4 @@
-"""How tired a bath is, and what is said of it before a run."""
+"""How spent a bath is, and what is said of it before a run."""
 
 from __future__ import annotations
 
@@ -78,9 +78,9 @@ def test_a_good_bath_has_no_complaints() -> None:
     ("bath", "limits", "words"),
     [
         (ETCH, Limits(age_s=86_400), "old: 3 d, this shop's limit is 24 h"),
-        (_used(ETCH, 4, 1), Limits(parts=4), "tired: 4 parts, this shop's limit is 4"),
-        (_used(ETCH, 1, 61), Limits(dwell_s=3600), "tired: 1 h 1 min of dwell"),
-        (replace(ETCH, removed_g=40.0), Limits(exhaustion=0.3), "tired: about 49 % of its"),
+        (_used(ETCH, 4, 1), Limits(parts=4), "spent: 4 parts, this shop's limit is 4"),
+        (_used(ETCH, 1, 61), Limits(dwell_s=3600), "spent: 1 h 1 min of dwell"),
+        (replace(ETCH, removed_g=40.0), Limits(exhaustion=0.3), "spent: about 49 % of its"),
         (replace(ETCH, removed_g=500.0), Limits(), "more metal weighed off than it could"),
         (
             replace(ETCH, by_hand=(Reading(2 * DAY, parse("12 C")),)),
@@ -96,7 +96,7 @@ def test_a_good_bath_has_no_complaints() -> None:
     ],
 )
 def test_what_speaks_against_a_bath(bath: Bath, limits: Limits, words: str) -> None:
-    """Old, tired, out of its window: each in one short text with figure and limit."""
+    """Old, spent, out of its window: each in one short text with figure and limit."""
     told = complaints(bath, limits, 3 * DAY)
     assert len(told) == 1
     assert words in told[0]

@@ -1,4 +1,4 @@
-"""How tired baths are, against figures reckoned by hand, and what ties them to stations."""
+"""How spent baths are, against figures reckoned by hand, and what ties them to stations."""
 
 from __future__ import annotations
 
@@ -147,12 +147,12 @@ def test_a_station_of_each_recipe_has_a_need_of_its_own() -> None:
 
 
 def test_all_that_is_missing_stands_in_one_line() -> None:
-    """Tired baths have a line each, stations without a bath one line together."""
+    """Spent baths have a line each, stations without a bath one line together."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "broth")}
     old = Bath("brew 1", 0, "Brew", "brew", used={"r": Usage(("a", "b"))})
     told = warnings(recipes, {"one.tank": "brew 1"}, {"brew 1": old}, {"brew": Limits(parts=1)}, 0)
     assert told == [
-        "bath brew 1 (tank): tired: 2 parts, this shop's limit is 1",
+        "bath brew 1 (tank): spent: 2 parts, this shop's limit is 1",
         "not in the bath book: broth (pot); benchtimer bath mix writes it down",
     ]
 

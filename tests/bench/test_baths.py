@@ -177,12 +177,12 @@ def test_an_open_run_counts_as_far_as_it_has_come(shop: Shop) -> None:
 
 
 def test_warnings_before_a_run(shop: Shop) -> None:
-    """A tired bath and a missing one are told when the run is laid out, and the run is laid out."""
+    """A spent bath and a missing one are told when the run is laid out, and the run is laid out."""
     _worked(shop)
     shop.press(c.Abort("x"))
     name = shop.lay_out("pin")
     assert shop.driver.notices[name] == [
-        "bath brew 1 (tank): tired: 2 parts, this shop's limit is 2"
+        "bath brew 1 (tank): spent: 2 parts, this shop's limit is 2"
     ]
     shop.press(c.Abort("x"))
     shop.driver.write_bath("brew 1", b.Retire("by local code"))

@@ -24,7 +24,11 @@ def measure(asked: Asked) -> Iterator[Figure]:
     recipe = str(Shelf().paths()["hot-black"])
     for name, arguments, beside in (
         ("--help", ["--help"], ("python -c pass", "importing Textual")),
-        ("validate", ["validate", recipe], ("python -c pass", "importing Textual", "importing pydantic")),
+        (
+            "validate",
+            ["validate", recipe],
+            ("python -c pass", "importing Textual", "importing pydantic"),
+        ),
     ):
         ours = (PYTHON, "-m", "benchtimer", *arguments)
         for other in beside:

@@ -236,8 +236,8 @@ def test_every_example_works(
 @pytest.mark.parametrize("topic", TOPICS)
 def test_a_topic_has_a_page_of_its_own(topic: str, capsys: Capture) -> None:
     """Behind a topic the page tells what it asks, with an example and exit codes."""
-    text = _help(capsys, f"figure {topic}")
-    assert text.startswith(f"{PROGRAM} figure {topic} - ")
+    text = _help(capsys, f"calc {topic}")
+    assert text.startswith(f"{PROGRAM} calc {topic} - ")
     for title in ("Usage: ", "\nExamples:\n", "\nStandard output:\n", "\nExit codes:\n"):
         assert title in text
     for parameter in TOPICS[topic].parameters:

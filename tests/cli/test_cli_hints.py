@@ -62,7 +62,7 @@ def _told(shop: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> t
         (["prepare", "hot-wx"], 1, "hot-wax"),
         (["plan", "hot-black", "knife=etch-drken"], 1, "etch-darken"),
         (["plan", "hot-black", "pin", "--set", "blak.target=9 min"], 1, "black"),
-        (["plan", "hot-black", "pin", "--set", "black.targt=9 min"], 1, "aim"),
+        (["plan", "hot-black", "pin", "--set", "black.targt=9 min"], 1, "target"),
         (["plan", "hot-black", "pin", "--set", "hot-blak:black.target=9 min"], 1, "hot-black"),
         (["plan", "hot-wax", "bolster", "--about", "boslter.temper=200 C"], 1, "bolster"),
         (["plan", "hot-wax", "bolster", "--about", "bolster.tempr=200 C"], 1, "temper"),
@@ -84,7 +84,7 @@ def _told(shop: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> t
         (["calc", "salts-reding"], 1, "salts-reading"),
         (["calc", "water", "altitud=3 m"], 1, "altitude"),
         (["settings", "--set", "altitud=3 m"], 2, "altitude"),
-        (["settings", "--set", "screen.them=dark-shop"], 2, "screen.theme"),
+        (["settings", "--set", "screen.them=dim"], 2, "screen.theme"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
 )

@@ -149,9 +149,9 @@ def test_schema_is_printed_whole(run: Run) -> None:
 
 def test_a_misspelt_command_is_wrong_usage(run: Run) -> None:
     """The nearest command is named, exit code 2."""
-    code, out, err = run("chek")
+    code, out, err = run("valdate")
     assert (code, out) == (USAGE, "")
-    assert 'did you mean "check"?' in err
+    assert 'did you mean "validate"?' in err
 
 
 def test_an_option_that_is_not_there_is_wrong_usage(run: Run) -> None:

@@ -81,7 +81,7 @@ def test_attempts_are_compared(data: Path, capsys: pytest.CaptureFixture[str]) -
     table = json.loads(_ok(capsys, "compare", f"{RUN}#1", f"{RUN}:{PART}#3", "--json"))
     assert [a["attempt"] for a in table["attempts"]] == [1, 3]
     assert table["differences"][0]["separates"] is True
-    assert "two attempts" in _no(capsys, 2, "compare", f"{RUN}#1")
+    assert "two tries" in _no(capsys, 2, "compare", f"{RUN}#1")
     assert "there were 3" in _no(capsys, 1, "compare", f"{RUN}#1", f"{RUN}#7")
     assert "no part" in _no(capsys, 1, "compare", f"{RUN}:axe", RUN)
     assert "is not RUN" in _no(capsys, 2, "compare", "#", RUN)
@@ -135,7 +135,7 @@ def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]
     assert json.loads(_ok(capsys, "find", "--recipe", "etch-darken", "--json"))[0]["name"] == RUN
     assert "no run has all of that" in _no(capsys, 1, "find", "pink")
     assert "say what" in _no(capsys, 2, "find")
-    assert "petty knife: 3 attempts in 1 run" in _ok(capsys, "part", PART)
+    assert "petty knife: 3 tries in 1 run" in _ok(capsys, "part", PART)
     assert len(json.loads(_ok(capsys, "part", "Petty Knife", "--json"))["attempts"]) == 3
     assert "no run has a part" in _no(capsys, 1, "part", "axe")
 

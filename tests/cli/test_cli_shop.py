@@ -116,7 +116,9 @@ def test_the_page_is_made_for_this_shop(capsys: Capture) -> None:
     assert "12.5 lb blacking salts" in text
     # IAPWS-IF97 at the standard atmosphere's 87.7 kPa: 96.0 C
     assert re.search(r"Boiling rinse[^:]*: water boils at 204\.8 F at 1200 m", text)
-    assert "Blacking salts: 285 F to 295 F, target 290 F, never above 310 F, read every 10 min" in text
+    assert (
+        "Blacking salts: 285 F to 295 F, target 290 F, never above 310 F, read every 10 min" in text
+    )
     # surface speed = pi x diameter x turns: 7500 ft/min / (pi x 8/12 ft) = 3581 rpm
     assert "8 in wheel: 3581 rpm at most" in text
     assert "51 % sodium hydroxide" in text

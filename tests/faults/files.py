@@ -48,7 +48,7 @@ max_exhaustion = "60 %"
 command = ["notify", "--urgent"]
 
 [screen]
-theme = "high-contrast"
+theme = "contrast"
 text = "ascii"
 """
 

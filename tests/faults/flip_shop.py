@@ -166,8 +166,9 @@ def _commands(shop: Shop, *, large: bool) -> list[tuple[str, ...]]:
     """Every command that reads the log; of a large one the costly ones are left to the others."""
     first, second, third = shop.runs[-1], shop.runs[-2], shop.runs[0]
     short = [
-        ("record",), ("record", "--as", "json"), ("record", "last"), ("record", second, "--as", "json"),
-        ("record", third, "--as", "csv"), ("find", "--part", "bolster"), ("find", "rinsed"),
+        ("record",), ("record", "--as", "json"), ("record", "last"),
+        ("record", second, "--as", "json"), ("record", third, "--as", "csv"),
+        ("find", "--part", "bolster"), ("find", "rinsed"),
         ("find", "slot", "--verdict", "rework"), ("find", "--recipe", "small", "--limit", "2"),
         ("find", "--date", "2026", "--json"), ("find", "--part", "bols*", "--limit", "3"),
         ("find", "nothing of the kind"), ("bath",), ("bath", "show", "tank 1"),

@@ -120,7 +120,7 @@ def test_lines_are_as_wide_as_their_letters(text: str) -> None:
         ("UPDATE event SET body = replace(body, '\"at\":\"rack\"', '\"at\":\"no\"')",
          "no such station"),
         ("UPDATE event SET body = replace(body, '\"limit\":2', '\"limit\":-2')", "entry 1"),
-        ("UPDATE event SET body = replace(body, '\"aim\":\"2 h\"', '\"aim\":\"1 min\"')",
+        ("UPDATE event SET body = replace(body, '\"target\":\"2 h\"', '\"target\":\"1 min\"')",
          "under min"),
     ],
 )  # fmt: skip

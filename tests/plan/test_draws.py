@@ -140,9 +140,7 @@ def test_steadier_hands_are_late_less_often(seed: int) -> None:
 def test_wider_limits_are_broken_less_often(seed: int) -> None:
     """The same plan with limits a minute longer has lower chances everywhere."""
     problem, plan = _tight(seed)
-    wider = tuple(
-        replace(d, max_s=None if d.max_s is None else d.max_s + 60) for d in plan.dwells
-    )
+    wider = tuple(replace(d, max_s=None if d.max_s is None else d.max_s + 60) for d in plan.dwells)
     before = assess(problem, plan, advise=False)
     after = assess(problem, replace(plan, dwells=wider), advise=False)
     assert after.any_overrun < before.any_overrun

@@ -155,13 +155,13 @@ def test_the_rules_of_an_order_are_those_of_the_bench() -> None:
         (0, 2, "somebody is there"): 0,
         (2, 0, "nobody is there later"): -480,
         (1, 2, "one pair of hands"): 10,
-        (0, 2, "least"): 70,
-        (2, 0, "most"): -120,
+        (0, 2, "min"): 70,
+        (2, 0, "max"): -120,
         (0, 3, "somebody is there"): 0,
         (3, 0, "nobody is there later"): -480,
         (2, 3, "one pair of hands"): 20,
-        (1, 3, "least"): 110,
-        (3, 1, "most"): -160,
+        (1, 3, "min"): 110,
+        (3, 1, "max"): -160,
     }
 
 

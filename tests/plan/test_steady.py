@@ -95,9 +95,7 @@ def test_the_interval_grows_with_the_clock(seed: int, by: int) -> None:
     """All times so many times as long make the interval so many times as long."""
     line = stations, route, walks = seeded(seed)
     moves = tuple(replace(m, hands_s=by * m.hands_s) for m in route.moves)
-    dwells = tuple(
-        replace(d, min_s=by * d.min_s, max_s=by * (d.max_s or 0)) for d in route.dwells
-    )
+    dwells = tuple(replace(d, min_s=by * d.min_s, max_s=by * (d.max_s or 0)) for d in route.dwells)
     longer = tuple(replace(w, walk_s=by * w.walk_s) for w in walks)
     scaled = stations, replace(route, moves=moves, dwells=dwells), longer
     assert _solved(scaled)[1] <= by * _solved(line)[1]

@@ -38,15 +38,15 @@ def entry(table: Table, key: str, name: str) -> Table:
     [
         ("black.target=12 min", ("step", "black", "dwell", "target"), "12 min"),
         ('black.target = "12 min"', ("step", "black", "dwell", "target"), "12 min"),
-        (" black . least = 9 min ", ("step", "black", "dwell", "min"), "9 min"),
+        (" black . min = 9 min ", ("step", "black", "dwell", "min"), "9 min"),
         ("black.max=25 min", ("step", "black", "dwell", "max"), "25 min"),
         ("black.hands=30 s", ("step", "black", "hands"), "30 s"),
-        ("salts.high=292 F", ("station", "salts", "temperature", "max"), "292 F"),
+        ("salts.max=292 F", ("station", "salts", "temperature", "max"), "292 F"),
         ("salts.every=5 min", ("station", "salts", "temperature", "every"), "5 min"),
         ("boil.holds=5", ("station", "boil", "holds"), 5),
         ("black-salts.volume=8 L", ("mix", "black-salts", "volume"), "8 L"),
         ("black-salts.1=700 g/L", ("mix", "black-salts", "of", 0, "amount"), "700 g/L"),
-        ("cleaner.high=190 F", ("station", "cleaner", "temperature", "max"), "190 F"),
+        ("cleaner.max=190 F", ("station", "cleaner", "temperature", "max"), "190 F"),
         ("cleaner.volume=5 L", ("mix", "cleaner", "volume"), "5 L"),
     ],
 )
@@ -78,7 +78,7 @@ def test_one_entry_changes_and_nothing_else(
         ("blck.target=12 min", 'there is no step, station or mix "blck"', "black"),
         ("black.title=Dip", '"black" has no field "title"', None),
         ("scrub.target=12 min", '"scrub" has no field "target"', None),
-        ("boil.high=100 C", '"boil" has no field "max"', None),
+        ("boil.max=100 C", '"boil" has no field "max"', None),
         ("oil.1=5 g/L", '"oil" has no field "1"', None),
         ("black-salts.2=5 g/L", '"black-salts" has no field "2"', None),
         ("black-salts.-1=5 g/L", '"black-salts" has no field "-1"', None),
@@ -98,9 +98,17 @@ def test_what_cannot_be_adjusted_is_told(
 @pytest.mark.parametrize(
     ("text", "where", "found"),
     [
-        ("black.target=12 F", 'step "black", dwell, aim', '"12 F": "F" is a unit of temperature'),
-        ("black.target=25 min", 'step "black", dwell, most', 'most "20 min" is under target "25 min"'),
-        ("salts.low=300 F", 'station "salts", temperature, aim', "under low"),
+        (
+            "black.target=12 F",
+            'step "black", dwell, target',
+            '"12 F": "F" is a unit of temperature',
+        ),
+        (
+            "black.target=25 min",
+            'step "black", dwell, max',
+            'max "20 min" is under target "25 min"',
+        ),
+        ("salts.min=300 F", 'station "salts", temperature, target', "under min"),
         ("boil.holds=many", 'station "boil", holds', '"many" stands here'),
         ("boil.holds=-1", 'station "boil", holds', '"-1" stands here'),
         ("boil.holds=0", 'station "boil", holds', "0 stands here"),
@@ -156,7 +164,9 @@ def test_any_text_is_an_adjustment_or_refused(text: str) -> None:
         assert isinstance(found, RecipeError)
 
 
-@pytest.mark.parametrize("text", ["black.target = 12 min", "salts.high = 292 F", "oil.volume = 1 gal"])
+@pytest.mark.parametrize(
+    "text", ["black.target = 12 min", "salts.max = 292 F", "oil.volume = 1 gal"]
+)
 def test_an_adjustment_shown_reads_back_to_itself(text: str) -> None:
     """What the record keeps of a change can be typed again."""
     adjustment = parse_adjustment(text)
@@ -165,22 +175,22 @@ def test_an_adjustment_shown_reads_back_to_itself(text: str) -> None:
 
 
 def test_a_field_takes_the_value_of_its_neighbour(hot_black: Recipe) -> None:
-    """``black.min = aim`` is what the recipe says the aim is, in the recipe's own words."""
-    dwell = entry(change(hot_black, "black.min=aim"), "step", "black")["dwell"]
+    """``black.min = target`` is what the recipe says the target is, in the recipe's own words."""
+    dwell = entry(change(hot_black, "black.min=target"), "step", "black")["dwell"]
     assert dwell["min"] == dwell["target"] == "10 min"
-    window = entry(change(hot_black, "salts.low=aim"), "station", "salts")["temperature"]
+    window = entry(change(hot_black, "salts.min=target"), "station", "salts")["temperature"]
     assert window["min"] == window["target"]
 
 
 @given(recipes())
 def test_every_dwell_can_be_held_to_its_aim(table: Table) -> None:
-    """After ``*.min = aim`` no dwell may end before its aim, and nothing else has changed."""
+    """After ``*.min = target`` no dwell may end before its target, and nothing else has changed."""
     recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
     if not any(step.dwell for step in recipe.step):
         with pytest.raises(RecipeError, match="fits no step"):
-            change(recipe, "*.min=aim")
+            change(recipe, "*.min=target")
         return
-    before, after = recipe_table(recipe), change(recipe, "*.min=aim")
+    before, after = recipe_table(recipe), change(recipe, "*.min=target")
     for old, new in zip(before["step"], after["step"], strict=True):
         if "dwell" in old:
             assert new["dwell"]["min"] == new["dwell"]["target"]
@@ -188,14 +198,14 @@ def test_every_dwell_can_be_held_to_its_aim(table: Table) -> None:
     assert after == before
 
 
-@pytest.mark.parametrize("text", ["*.min=10 min", "*.hands=aim", "*.min=source", "*.holds=low"])
+@pytest.mark.parametrize("text", ["*.min=10 min", "*.hands=target", "*.min=source", "*.holds=min"])
 def test_all_steps_at_once_take_only_their_own_limits(hot_black: Recipe, text: str) -> None:
     """One value for every dwell makes no sense, and the refusal says what does."""
-    with pytest.raises(RecipeError, match=r'"\*\.min=aim" gives each dwell'):
+    with pytest.raises(RecipeError, match=r'"\*\.min=target" gives each dwell'):
         change(hot_black, text)
 
 
-@pytest.mark.parametrize("text", ["black.min=bim", "black.min=source", "black-salts.1=aim"])
+@pytest.mark.parametrize("text", ["black.min=bim", "black.min=source", "black-salts.1=target"])
 def test_a_word_that_is_no_limit_is_refused(hot_black: Recipe, text: str) -> None:
     """A word is no quantity, whatever else in the entry it may name."""
     with pytest.raises(RecipeError, match=text.partition("=")[2]):

@@ -71,7 +71,7 @@ def test_every_source_has_words(hot_black: Recipe) -> None:
 )
 def test_a_reading_is_below_in_or_above_its_window(answer: str, key: str) -> None:
     """The limits themselves are in, whatever unit they are read in."""
-    check = read(with_check('kind = "reading"\nlow = "285 F"\nhigh = "295 F"')).step[0].check[0]
+    check = read(with_check('kind = "reading"\nmin = "285 F"\nmax = "295 F"')).step[0].check[0]
     told = check.judge(answer, {})
     assert (told.key, told.bad) == (key, key != "in")
 

@@ -61,7 +61,7 @@ def test_one_id_of_two_recipes_is_two_tanks() -> None:
 
 def test_the_same_station_in_two_recipes_is_one_place_with_the_narrower_limits() -> None:
     """Same id, title, bath and chemistry: one tank; the smaller holds and window count."""
-    window = "temperature = {{ low = '{}', high = '{}', every = '{}' }}"
+    window = "temperature = {{ min = '{}', max = '{}', every = '{}' }}"
     one = tank("Tank", "holds = 3", window.format("20 C", "40 C", "1 h"))
     other = tank("Tank", "holds = 2", window.format("30 C", "50 C", "30 min"), step="soak")
     found = put({"one": one, "other": other})
@@ -84,8 +84,8 @@ def test_one_bath_of_the_bath_book_is_one_place_whatever_it_is_called() -> None:
 
 def test_a_bath_that_two_recipes_want_at_different_heats_is_refused() -> None:
     """Windows that do not meet can't be kept in one tank."""
-    cold = tank("Tank", "temperature = { low = '10 C', high = '20 C' }")
-    warm = tank("Tank", "temperature = { low = '30 C', high = '40 C' }")
+    cold = tank("Tank", "temperature = { min = '10 C', max = '20 C' }")
+    warm = tank("Tank", "temperature = { min = '30 C', max = '40 C' }")
     with pytest.raises(PlaceError, match="at least 30 C, another at most 20 C"):
         put({"cold": cold, "warm": warm})
 

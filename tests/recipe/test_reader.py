@@ -37,8 +37,8 @@ send = { to = "a", inner = { x = 1 } }  # 21
 [[step]]
 id = "b"
 [step.dwell]           # 24
-aim = 2024-01-01 10:00:00.5
-most = 1.5
+target = 2024-01-01 10:00:00.5
+max = 1.5
 [walk.a]
 b = "5 s"              # 28
 """

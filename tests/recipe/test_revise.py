@@ -97,7 +97,7 @@ def test_a_value_that_has_no_line_gets_one() -> None:
     """A limit in a table with a header of its own is a new line there, and all comments stay."""
     told, kept = revised(PLAIN, _after(PLAIN, "wax.max=5 min"))
     assert kept
-    assert told == PLAIN.replace('target = "2 min"\n', 'target = "2 min"\nmost = "5 min"\n')
+    assert told == PLAIN.replace('target = "2 min"\n', 'target = "2 min"\nmax = "5 min"\n')
 
 
 def test_another_recipe_costs_the_comments() -> None:
@@ -171,12 +171,12 @@ def test_a_first_lineage_goes_to_the_end() -> None:
 
 
 @pytest.mark.parametrize(
-    "target",
-    ["aim = '65 C'", 'aim="65 C"', 'aim   =   "65 C"', 'target = "149 F"'],
+    "line",
+    ["target = '65 C'", 'target="65 C"', 'target   =   "65 C"', 'target = "149 F"'],
 )
-def test_any_way_of_writing_a_value_is_changed(aim: str) -> None:
+def test_any_way_of_writing_a_value_is_changed(line: str) -> None:
     """Single quotes, no blanks, many blanks, another unit: the value is found and replaced."""
-    text = PLAIN.replace('target = "65 C"', aim)
+    text = PLAIN.replace('target = "65 C"', line)
     told, kept = revised(text, _after(text, "tank.target=66 C"))
     assert kept
     window = _parsed(told).station[1].temperature

@@ -19,7 +19,7 @@ from benchtimer.run.commands import Acknowledge, Heat, Prepare
 from benchtimer.run.hazards import FIRST_AID as HAZARD_FIRST_AID
 from benchtimer.run.refusals import BadValue, HazardFirst
 from benchtimer.run.setup import items_of, setup_items, setup_pages
-from benchtimer.trade import caustic, dangers, cooling, temper
+from benchtimer.trade import caustic, cooling, dangers, temper
 from benchtimer.trade.compatibility import BURNS_C
 from benchtimer.trade.cooling import Block
 from benchtimer.trade.first_aid import Hurt, rinse_min

@@ -38,7 +38,7 @@ PRESSES = st.lists(st.tuples(WORK, st.integers(1, 40).map(lambda n: GRID_MS * n)
 def _about(action: Action) -> tuple[str, str | None]:
     """What is rung for: a part to be taken up, a station to be read, a hazard to be read."""
     if action.kind is ActionKind.BEGIN:
-        return "take", action.part
+        return "pick up", action.part
     if action.kind is ActionKind.READING:
         return "read", action.to_station
     return "hazard", action.hazard.title if action.hazard is not None else None
@@ -51,7 +51,7 @@ def _ends(event: e.Event) -> tuple[str, str] | None:
         case e.Acknowledged():
             return "hazard", event.hazard
         case e.TakenOut() | e.WorkBegan():
-            return "take", event.part
+            return "pick up", event.part
     return None
 
 
@@ -91,11 +91,11 @@ def test_what_rang_is_what_is_told(presses: list[tuple[tuple[c.Command, ...], in
     assert [(*_key(a), a.entry.event.t_ms) for a in told] == [(*r[:2], r[3]) for r in heard]
     for alarm, (_, _, first_ms, ends_ms) in zip(told, heard, strict=True):
         assert alarm.rang_ms <= ends_ms
-        assert alarm.what != "lift" or alarm.rang_ms == first_ms
+        assert alarm.what != "pull" or alarm.rang_ms == first_ms
 
 
 def _key(alarm: Alarm) -> tuple[str, str]:
-    return "take" if alarm.what == "lift" else alarm.what, alarm.who
+    return "pick up" if alarm.what == "pull" else alarm.what, alarm.who
 
 
 def _told(hands: Hands) -> list[tuple[str, str, float]]:
@@ -111,7 +111,7 @@ def test_a_hazard_rings_until_it_is_acknowledged() -> None:
     hands(c.Read("tank", "65 C"))
     hands(c.Acknowledge("Dust"), 45_000)
     hands(c.Begin("bolster"), 5_000)
-    assert _told(hands)[-2:] == [("hazard", "Dust", 46.0), ("take", "bolster", 5.0)]
+    assert _told(hands)[-2:] == [("hazard", "Dust", 46.0), ("pick up", "bolster", 5.0)]
 
 
 def test_nothing_rings_before_the_start() -> None:
@@ -136,7 +136,7 @@ def test_what_could_not_be_done_did_not_ring() -> None:
     hands.to_tank("bolster")
     hands(c.Begin("bolster"), 8 * MINUTE)
     hands(c.Begin("ferrule"), 30_000)
-    assert _told(hands)[-1] == ("take", "ferrule", 30.0)
+    assert _told(hands)[-1] == ("pick up", "ferrule", 30.0)
 
 
 def test_a_bath_that_is_too_cool_rings_again_in_two_minutes() -> None:

@@ -85,16 +85,16 @@ def test_a_life_counts_attempts_and_work_through() -> None:
     second.speed = 30
     told = life_of([first, second], "BOLSTER")
     assert life_text(told, "bolster").splitlines() == [
-        "bolster: 3 attempts in 2 runs",
+        "bolster: 3 tries in 2 runs",
         "",
         "2026-02-02-1  2026-02-02",
         "  Dip and look, revision 1",
-        "  attempt 1: sent back: Is it even? no; hands-on 81 s",
-        "  attempt 2: waiting; hands-on 0 s",
+        "  try 1: sent back: Is it even? no; hands-on 81 s",
+        "  try 2: waiting; hands-on 0 s",
         "",
         "2026-02-03-1  2026-02-03  PRACTICE",
         "  Dip and look, revision 1",
-        "  attempt 3: accepted, rating 5 of 5; hands-on 85 s",
+        "  try 3: accepted, rating 5 of 5; hands-on 85 s",
         "",
         "hands-on in all: 2 min 46 s",
     ]
@@ -118,9 +118,9 @@ def test_notes_stand_with_the_attempt_they_were_made_in() -> None:
     record = make_record(entries_of(_bench({"before": NOTES})))
     lines = life_text(life_of([record], "bolster"), "bolster").splitlines()[4:]
     assert [line[22:] if line.startswith("    2026") else line for line in lines] == [
-        "  attempt 1: sent back: Is it even? no; hands-on 81 s",
+        "  try 1: sent back: Is it even? no; hands-on 81 s",
         "before the first look",
-        "  attempt 2: scrapped; hands-on 0 s",
+        "  try 2: scrapped; hands-on 0 s",
         "photo: a.jpg photo: b.jpg",
         "too late",
         "    2 photos",

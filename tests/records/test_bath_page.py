@@ -71,7 +71,7 @@ def test_the_page_has_everything_that_is_known() -> None:
             {"at": "2026-02-02T03:43:30+01:00", "reading": "30 C", "run": "r1"},
         ],
         "warnings": [
-            "tired: 2 parts, this shop's limit is 2",
+            "spent: 2 parts, this shop's limit is 2",
             "last read 30 C, 1 min ago: over its window 18 C to 27 C",
         ],
     }

@@ -189,6 +189,6 @@ def test_more_attempts_than_letters_are_numbered() -> None:
 def test_one_attempt_has_nothing_beside_it() -> None:
     """A part with one attempt is told so; with two the differences are told."""
     run = _run(GOOD)
-    alone = "bolster has had one attempt so far: there is nothing to compare."
+    alone = "bolster has had one try so far: there is nothing to compare."
     assert attempts_text([run], "bolster") == alone
-    assert attempts_text([run, run], "bolster").startswith("What differed between 2 attempts")
+    assert attempts_text([run, run], "bolster").startswith("What differed between 2 tries")

@@ -134,7 +134,7 @@ def test_the_text_tells_the_story() -> None:
     text = as_text(_record(_worked()))
     for piece in (
         "1  bolster: in hand, sent back once",
-        "Dip (attempt 2)",
+        "Dip (try 2)",
         "CUT SHORT",
         "the tank looked cloudy",
         "Corrections",
@@ -164,7 +164,7 @@ def test_every_kind_of_event_has_its_sentence() -> None:
         Reopened(press=0, t_ms=0, by="x", elapsed_from="wall clock set since", away_ms=5000),
         WrittenLate(press=0, t_ms=0, by="benchtimer", entries=1, late_ms=5000, why="disk full"),
         WrittenLate(press=0, t_ms=0, by="benchtimer", entries=2, late_ms=5000, why="disk full"),
-        AlarmSilenced(press=0, t_ms=0, by="maker", for_ms=60_000, due="NOW LIFT bolster"),
+        AlarmSilenced(press=0, t_ms=0, by="maker", for_ms=60_000, due="NOW PULL bolster"),
     ]
     said = [sentence(event, words) for event in bystanders]
     assert said == [
@@ -174,7 +174,7 @@ def test_every_kind_of_event_has_its_sentence() -> None:
         "the wall clock was put right: the time away was 5 s more; the timers have it",
         "the entry before this was written 5 s late, with its own time: disk full",
         "2 entries before this were written up to 5 s late, with their own times: disk full",
-        "alarm silenced for 1 min: NOW LIFT bolster",
+        "alarm silenced for 1 min: NOW PULL bolster",
     ]
 
 

@@ -180,15 +180,15 @@ def test_a_part_has_one_life(knife: Knife) -> None:
     told = life_of(records, "PETTY knife")
     assert [row["attempt"] for row in life_table(told, PART)["attempts"]] == [1, 2, 3, 4, 5, 6]
     text = life_text(told, PART)
-    assert text.startswith("petty knife: 6 attempts in 1 run\n")
-    assert "attempt 6: accepted, rating 4 of 5" in text
+    assert text.startswith("petty knife: 6 tries in 1 run\n")
+    assert "try 6: accepted, rating 4 of 5" in text
     assert "photo: photos/petty-knife-left.jpg" in text
 
 
 def test_one_attempt_is_nothing_to_compare(knife: Knife) -> None:
     """The page of a part with one attempt, or none, says so."""
     assert "nothing to compare" in attempts_text([], PART)
-    assert "What differed between 3 attempts" in attempts_text([knife.record], PART)
+    assert "What differed between 3 tries" in attempts_text([knife.record], PART)
 
 
 def test_a_tired_bath_is_a_reason(knife: Knife) -> None:

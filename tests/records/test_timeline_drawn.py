@@ -118,9 +118,7 @@ def test_a_long_name_is_cut_and_a_hostile_one_is_text() -> None:
     assert "<b>" not in svg
 
 
-@pytest.mark.parametrize(
-    ("verdict", "mark"), [("overrun", "!"), ("early", "&lt;"), ("within", "")]
-)
+@pytest.mark.parametrize(("verdict", "mark"), [("overrun", "!"), ("early", "&lt;"), ("within", "")])
 def test_a_wrong_stay_has_a_mark_that_needs_no_colour(verdict: str, mark: str) -> None:
     """Too long has an exclamation mark, too short an angle, as the legend says."""
     svg = timeline_svg(_record(_stay("tank", 0, 100, verdict)))

@@ -67,7 +67,7 @@ def test_a_bath_that_stays_at_its_limit_has_no_trend(minutes: set[int]) -> None:
     low = parse("285 F").base
     window = STATION.temperature
     assert window is not None
-    at_low = window.model_copy(update={"low": Quantity(low, "C"), "high": Quantity(150, "C")})
+    at_low = window.model_copy(update={"min": Quantity(low, "C"), "max": Quantity(150, "C")})
     bath = place(*((minute, low) for minute in sorted(minutes)))
     assert drift(replace(bath, station=STATION.model_copy(update={"temperature": at_low}))) is None
 

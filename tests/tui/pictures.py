@@ -141,8 +141,8 @@ PICTURES = {
     "more": Picture(_salts, ("m",)),
     "stations": Picture(_salts, ("i",)),
     "looking-on": Picture(_salts, screen=Scene.watching),
-    "bright-daylight": Picture(_salts, screen=partial(Scene.app, theme="bright-daylight")),
-    "high-contrast": Picture(_salts, screen=partial(Scene.app, theme="high-contrast")),
+    "bright": Picture(_salts, screen=partial(Scene.app, theme="bright")),
+    "contrast": Picture(_salts, screen=partial(Scene.app, theme="contrast")),
     "ascii": Picture(_salts, screen=partial(Scene.app, ascii_only=True)),
 }
 

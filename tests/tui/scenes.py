@@ -78,7 +78,7 @@ class Scene:
         self.name = Maker(new, seed, clock=self.clock, driver=self.driver).work(until).name
         return self
 
-    def app(self, theme: str = "dark-shop", *, ascii_only: bool = False) -> BenchApp:
+    def app(self, theme: str = "dim", *, ascii_only: bool = False) -> BenchApp:
         """The screen, for quick fingers."""
         self.driver.notices.clear()
         settings = Settings.model_validate({"screen": {"theme": theme}})

@@ -27,7 +27,7 @@ from tests.support import MINUTE, Hands
 
 
 def _alarm(part: str, level: str = DUE) -> Alarm:
-    return Alarm("run", ("begin", part), level, f"LIFT {part}", 5000 if level == OVERDUE else 0)
+    return Alarm("run", ("begin", part), level, f"PULL {part}", 5000 if level == OVERDUE else 0)
 
 
 class _Time:
@@ -100,10 +100,10 @@ def test_the_own_command_is_told_news_and_reminded() -> None:
 def test_one_message_with_an_order_never_a_flood() -> None:
     """Many alarms are one message: the first ones in order, the others counted."""
     assert message_of([]) == ""
-    assert message_of([_alarm("a")]) == "NOW: LIFT a"
-    assert message_of([_alarm("a", OVERDUE)]) == "LATE: LIFT a, LATE 0:05"
+    assert message_of([_alarm("a")]) == "NOW: PULL a"
+    assert message_of([_alarm("a", OVERDUE)]) == "LATE: PULL a, LATE 0:05"
     many = [_alarm(name) for name in "abcdef"]
-    assert message_of(many).count("LIFT") == NAMED
+    assert message_of(many).count("PULL") == NAMED
     assert message_of(many).endswith("and 3 more")
 
 
@@ -116,8 +116,8 @@ def test_an_alarm_names_its_action_and_where() -> None:
         alarms_of("r", hands.state.bench, hands.now_ms + ms) for ms in (0, 5 * MINUTE, 9 * MINUTE)
     ]
     assert told[0] == []
-    assert [(a.words, a.level) for a in told[1]] == [("LIFT 1 bolster from Tank", DUE)]
-    assert [(a.words, a.level) for a in told[2]][:1] == [("LIFT 1 bolster from Tank", OVERDUE)]
+    assert [(a.words, a.level) for a in told[1]] == [("PULL 1 bolster from Tank", DUE)]
+    assert [(a.words, a.level) for a in told[2]][:1] == [("PULL 1 bolster from Tank", OVERDUE)]
 
 
 def test_who_is_at_work_is_not_called_for_what_can_wait() -> None:
@@ -146,7 +146,7 @@ def test_a_key_that_was_forgotten_calls() -> None:
     hands(c.Finish("bolster"))
     assert alarms_of("r", hands.state.bench, hands.now_ms + 2 * MINUTE) == []
     (alarm,) = alarms_of("r", hands.state.bench, hands.now_ms + 3 * MINUTE)
-    assert (alarm.level, alarm.text) == (OVERDUE, "PUT IN 1 bolster, due for 2:40")
+    assert (alarm.level, alarm.text) == (OVERDUE, "LOAD 1 bolster, due for 2:40")
 
 
 def test_what_has_no_limit_is_overdue_after_a_while() -> None:
@@ -162,7 +162,7 @@ def test_the_command_gets_the_message_and_no_shell(tmp_path: Path) -> None:
     """The message arrives as one argument, whatever a shell would make of its characters."""
     told = tmp_path / "told"
     program = "import sys, pathlib; pathlib.Path(sys.argv[1]).write_text(sys.argv[2])"
-    message = "NOW: LIFT $(touch x) `id` ; 'a' \"b\" \x1b[2J -- --help"
+    message = "NOW: PULL $(touch x) `id` ; 'a' \"b\" \x1b[2J -- --help"
     assert summon([sys.executable, "-c", program, str(told)], message) is None
     assert told.read_text() == message.replace("\x1b", "\N{REPLACEMENT CHARACTER}")
     assert list(tmp_path.iterdir()) == [told]

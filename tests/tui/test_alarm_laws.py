@@ -52,7 +52,7 @@ def test_whatever_is_too_late_calls(hands: Hands) -> None:
             assert part.name in warned
         else:
             (pull,) = (a for a in overdue if a.about == ("begin", part.name))
-            assert pull.words.startswith(f"LIFT {part.number} {part.name} from ")
+            assert pull.words.startswith(f"PULL {part.number} {part.name} from ")
 
 
 @given(benches())
@@ -116,7 +116,7 @@ def test_a_part_past_its_window_is_pulled_before_its_next_bath_is_read() -> None
     hands = _behind_a_reading()
     at_ms = hands.part("ferrule").since_ms + 8 * MINUTE + 1000
     pull, reading = alarms_of("r", hands.state.bench, at_ms)
-    assert (pull.text, pull.spoils) == ("LIFT 2 ferrule from Tank, LATE 0:01", True)
+    assert (pull.text, pull.spoils) == ("PULL 2 ferrule from Tank, LATE 0:01", True)
     assert (reading.about, reading.spoils) == (("reading", "oil"), False)
     assert "ferrule" not in reading.words
     hands.now_ms = at_ms - 1000
@@ -131,7 +131,7 @@ def test_a_late_part_that_goes_straight_over_is_pulled_first() -> None:
     hands.to_tank()
     since_ms = hands.part().since_ms
     told = [alarms_of("r", hands.state.bench, since_ms + ms)[0] for ms in (460_000, 460_001)]
-    assert [a.words for a in told] == ["READ Oil, for 1 bolster", "LIFT 1 bolster from Tank"]
+    assert [a.words for a in told] == ["READ Oil, for 1 bolster", "PULL 1 bolster from Tank"]
     hands.now_ms = since_ms + 460_000
     hands(c.Begin("bolster"), 1)
     assert [a.words for a in _alarms(hands)][:1] == ["READ Oil, for 1 bolster"]
@@ -148,7 +148,7 @@ def test_a_late_part_calls_before_the_reading_that_another_waits_for() -> None:
     hands.to_tank("ferrule")
     told = _alarms(hands, 8 * MINUTE), _alarms(hands, 8 * MINUTE + 1)
     assert [alarms[0].words for alarms in told] == [
-        "READ Oil, for 1 bolster", "LIFT 2 ferrule from Tank"]  # fmt: skip
+        "READ Oil, for 1 bolster", "PULL 2 ferrule from Tank"]  # fmt: skip
     assert told[1][1].words == "READ Oil, for 1 bolster"
 
 
@@ -168,8 +168,8 @@ def test_a_late_part_calls_before_the_gear_for_another() -> None:
     times = (late_ms, late_ms + 1)
     told = [alarms_of("r", bench, ms, agenda(bench, ms, plan)) for ms in times]
     assert [[a.words for a in alarms][:2] for alarms in told] == [
-        ["GEAR: Dust, for 1 bolster", "LIFT 2 ferrule from Tank"],
-        ["LIFT 2 ferrule from Tank", "GEAR: Dust, for 1 bolster"],
+        ["GEAR: Dust, for 1 bolster", "PULL 2 ferrule from Tank"],
+        ["PULL 2 ferrule from Tank", "GEAR: Dust, for 1 bolster"],
     ]
 
 
@@ -184,7 +184,7 @@ def test_a_part_that_waits_for_a_full_bath_is_late_all_the_same() -> None:
     first = agenda(bench, at_ms)[0]
     assert (first.kind, first.part, first.blocked) == (ActionKind.BEGIN, "ferrule", None)
     pull, reading = alarms_of("r", bench, at_ms)
-    assert pull.text == "LIFT 2 ferrule from Tank, LATE 1:00"
+    assert pull.text == "PULL 2 ferrule from Tank, LATE 1:00"
     assert (reading.about, reading.spoils) == (("reading", "oil"), False)
 
 
@@ -213,7 +213,7 @@ def test_what_spoils_nothing_is_overdue_after_two_minutes(seconds: int, level: s
     ends_ms = hands.part().since_ms + 120 * MINUTE
     (alarm,) = alarms_of("r", hands.state.bench, ends_ms + seconds * 1000)
     assert (alarm.level, alarm.spoils) == (level, False)
-    assert alarm.text == "LIFT 1 bolster from Rack" + (", due for 2:01" if level == OVERDUE else "")
+    assert alarm.text == "PULL 1 bolster from Rack" + (", due for 2:01" if level == OVERDUE else "")
 
 
 @pytest.mark.parametrize(("seconds", "calls"), [(180, False), (181, True)])

@@ -55,7 +55,7 @@ class Night:
 
 def alarm(part: str, level: str = DUE, run: str = "run") -> Alarm:
     """A part to be lifted."""
-    return Alarm(run, ("begin", part), level, f"LIFT {part}", 5000 if level == OVERDUE else 0)
+    return Alarm(run, ("begin", part), level, f"PULL {part}", 5000 if level == OVERDUE else 0)
 
 
 ALARMS = st.lists(
@@ -175,11 +175,11 @@ def test_the_shops_own_command_is_called_once_for_news(level: str) -> None:
 @pytest.mark.parametrize(
     ("count", "told"),
     [
-        (1, "NOW: LIFT a"),
-        (2, "NOW, 2 things in this order: 1. LIFT a; 2. LIFT b"),
-        (3, "NOW, 3 things in this order: 1. LIFT a; 2. LIFT b; 3. LIFT c"),
-        (4, "NOW, 4 things in this order: 1. LIFT a; 2. LIFT b; 3. LIFT c; and 1 more"),
-        (9, "NOW, 9 things in this order: 1. LIFT a; 2. LIFT b; 3. LIFT c; and 6 more"),
+        (1, "NOW: PULL a"),
+        (2, "NOW, 2 things in this order: 1. PULL a; 2. PULL b"),
+        (3, "NOW, 3 things in this order: 1. PULL a; 2. PULL b; 3. PULL c"),
+        (4, "NOW, 4 things in this order: 1. PULL a; 2. PULL b; 3. PULL c; and 1 more"),
+        (9, "NOW, 9 things in this order: 1. PULL a; 2. PULL b; 3. PULL c; and 6 more"),
     ],
 )
 def test_several_at_once_are_numbered_up_to_three(count: int, told: str) -> None:

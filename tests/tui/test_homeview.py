@@ -70,7 +70,7 @@ def test_each_run_tells_its_next_action_and_how_pressing_it_is() -> None:
     hands(c.Read("tank", "65 C"))
     hands.now_ms += 9 * MINUTE
     (row,) = [r for r in home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1]) if r.key]
-    assert row.lines[0].startswith(" 1 LIFT 1 bolster")
+    assert row.lines[0].startswith(" 1 PULL 1 bolster")
     assert "LATE" in row.lines[0]
     assert row.look == "late"
 
@@ -186,7 +186,7 @@ def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
     new = Hands(names=("d",), now_ms=late.now_ms, started=False)
     assert lead_rows([_open(new, "d")], _at(late), SIZES[2]) == ["", *large(" GEAR  NOW"), ""]
     assert lead_rows([_open(new, "d"), *runs[:2]], _at(late), SIZES[2]) == told[1]
-    assert told[2] == ["", *large(" LIFT 1  LATE 1:00"), ""]
+    assert told[2] == ["", *large(" PULL 1  LATE 1:00"), ""]
     assert lead_rows(runs, _at(late), Size(60, 40)) == []
     assert lead_rows(runs, _at(late), Size(77, 33)) == []
     assert lead_rows(runs, _at(late), Size(77, 34)) == told[2]

@@ -32,10 +32,10 @@ def _in_tank(recipe: str) -> Hands:
 @pytest.mark.parametrize(
     ("after_ms", "time", "urgency", "slack"),
     [
-        (0, "lift in 5:00", "wait", "slack 8:00"),
-        (1, "lift in 5:00", "wait", "slack 7:59"),
-        (MINUTE, "lift in 4:00", "wait", "slack 7:00"),
-        (5 * MINUTE - 1, "lift in 0:01", "wait", "slack 3:00"),
+        (0, "pull in 5:00", "wait", "slack 8:00"),
+        (1, "pull in 5:00", "wait", "slack 7:59"),
+        (MINUTE, "pull in 4:00", "wait", "slack 7:00"),
+        (5 * MINUTE - 1, "pull in 0:01", "wait", "slack 3:00"),
         (5 * MINUTE, "NOW", "now", "slack 3:00"),
         (8 * MINUTE - 1, "NOW", "now", "slack 0:00"),
         (8 * MINUTE, "NOW", "now", "slack 0:00"),
@@ -56,11 +56,11 @@ def test_a_dwell_by_the_second(after_ms: int, time: str, urgency: str, slack: st
 @pytest.mark.parametrize(
     ("after_ms", "time"),
     [
-        (0, "lift in 2 h 00 → 14:00"),
-        (1, "lift in 2 h 00 → 13:59"),
-        (HOUR, "lift in 1 h 00 → 13:00"),
-        (HOUR + 1, "lift in 1 h 00"),
-        (HOUR + SECOND, "lift in 59:59"),
+        (0, "pull in 2 h 00 → 14:00"),
+        (1, "pull in 2 h 00 → 13:59"),
+        (HOUR, "pull in 1 h 00 → 13:00"),
+        (HOUR + 1, "pull in 1 h 00"),
+        (HOUR + SECOND, "pull in 59:59"),
         (2 * HOUR, "NOW"),
         (24 * HOUR, "NOW"),
     ],
@@ -109,7 +109,12 @@ def test_between_two_works_a_part_in_the_air_counts_up() -> None:
 
 @pytest.mark.parametrize(
     ("ahead_ms", "told"),
-    [(9 * MINUTE, "take in 9:00"), (1, "take in 0:01"), (0, "take NOW"), (-MINUTE, "take NOW")],
+    [
+        (9 * MINUTE, "pick up in 9:00"),
+        (1, "pick up in 0:01"),
+        (0, "pick up NOW"),
+        (-MINUTE, "pick up NOW"),
+    ],
 )
 def test_a_part_not_begun_tells_when_the_plan_wants_it(ahead_ms: int, told: str) -> None:
     """Before its first work a lane says when to take the part, by the plan; unplanned, nothing."""
@@ -126,16 +131,16 @@ def test_the_plan_moves_a_lift_and_shortens_the_slack() -> None:
     hands = dwelling()
     since = hands.part().since_ms
     early = _lane(hands, times=Times({"bolster": since + 4 * MINUTE}, {"bolster": since + MINUTE}))
-    assert "lift in 4:00  slack 1:00" in early.line
+    assert "pull in 4:00  slack 1:00" in early.line
     late = _lane(hands, times=Times({"bolster": since + 6 * MINUTE}, {"bolster": since + HOUR}))
-    assert "lift in 6:00  slack 8:00" in late.line
+    assert "pull in 6:00  slack 8:00" in late.line
 
 
 def test_a_part_that_is_through_has_no_time_no_slack_and_no_bar() -> None:
     """Scrapped or done, a lane says just that, without attempt, time or bar."""
     hands = dwelling()
     hands(c.SendBack("bolster", "dip"), MINUTE)
-    assert " #2 " in _lane(hands).line
+    assert " try 2 " in _lane(hands).line
     hands(c.Scrap("bolster", "cracked"))
     told = _lane(hands, times=Times({"bolster": 0}, {"bolster": hands.now_ms + MINUTE}))
     assert told.line.split() == ["1", "bolster", "scrapped"]
@@ -150,8 +155,8 @@ def test_times_stand_in_one_column(width: int) -> None:
     times = Times({"ferrule": hands.now_ms + MINUTE})
     rows = [lane(bench, part, stamp, width, times).line for part in bench.parts.values()]
     assert {cell_len(row) for row in rows} == {width}
-    ends = {row.find("lift in 5:00") + len("lift in 5:00") for row in rows[:1]}
-    ends |= {row.find("take in 1:00") + len("take in 1:00") for row in rows[1:]}
+    ends = {row.find("pull in 5:00") + len("pull in 5:00") for row in rows[:1]}
+    ends |= {row.find("pick up in 1:00") + len("pick up in 1:00") for row in rows[1:]}
     assert len(ends) == (1 if width >= 76 else 2)
 
 
@@ -228,8 +233,8 @@ def test_only_a_part_in_its_station_has_a_bar() -> None:
 
 
 def test_the_last_lift_has_no_further_step() -> None:
-    """In the last dwell of its recipe a part's track says that all but the last lift is done."""
+    """In the last dwell of its recipe a part's track says that all but the last pull is done."""
     hands = _in_tank(SMALL.split("[[step]]\nid = \"look\"")[0])  # fmt: skip
     told = track(hands.state.bench, hands.part(), ROOM)
-    assert told == "all 2 steps done but the last lift"
+    assert told == "all 2 steps done but the last pull"
     assert cell_len(track(hands.state.bench, hands.part(), 12)) == 12

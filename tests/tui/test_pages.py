@@ -82,14 +82,14 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
     shop.to_tank("bolster")
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
-        assert "LIFT" not in said(shown(app, HomeScreen), "header")
+        assert "PULL" not in said(shown(app, HomeScreen), "header")
         await press(pilot, "r")
-        assert "LIFT" not in said(shown(app, RunsScreen), "header")
+        assert "PULL" not in said(shown(app, RunsScreen), "header")
         shop.clock.advance(6 * MINUTE)
         for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
             for page in (screen for screen in app.screen_stack if isinstance(screen, Page)):
                 page._draw_header()
-                assert f"{word}: LIFT 1 bolster" in said(page, "header")
+                assert f"{word}: PULL 1 bolster" in said(page, "header")
                 assert ("(H)" in said(page, "header")) is isinstance(page, RunsScreen)
             shop.clock.advance(after_ms)
 
@@ -192,7 +192,7 @@ async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
         assert "DUE" not in said(page, "header")
         shop.clock.advance(6 * MINUTE)
         page.tick()
-        assert "DUE: LIFT 1 bolster" in said(page, "header")
+        assert "DUE: PULL 1 bolster" in said(page, "header")
 
 
 @pytest.mark.parametrize(

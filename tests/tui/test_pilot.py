@@ -70,7 +70,7 @@ async def test_the_clock_moves_the_board(shop: Shop) -> None:
         assert text(app, "lane-1") == before
         shop.clock.advance(MINUTE)
         board.tick()
-        assert "lift in 3:59" in text(app, "lane-1")
+        assert "pull in 3:59" in text(app, "lane-1")
 
 
 async def test_nothing_is_drawn_again_that_did_not_change(shop: Shop) -> None:
@@ -223,7 +223,7 @@ async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> 
         await pilot.pause()
         assert "exit code 7" in text(app, "message")
     (line,) = told.read_text().splitlines()
-    assert line.startswith("LATE, 2 things in this order: 1. LIFT 1 bolster from Tank, LATE 4:0")
+    assert line.startswith("LATE, 2 things in this order: 1. PULL 1 bolster from Tank, LATE 4:0")
 
 
 async def test_capitals_count_too(shop: Shop) -> None:

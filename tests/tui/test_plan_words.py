@@ -62,8 +62,8 @@ def _lead(sheet: Sheet | None, draft: Draft | None = None, *, thinking: bool = F
             " Begins now, 08:00   1 pair of hands   away 22:00-07:00, 12:00-13:00",
         ),
         (
-            Draft(changes=("small: dip.target = 6 min",)),
-            " Begins now, 08:00   1 pair of hands   nobody away   changed: small: dip.target = 6 min",
+            Draft(changes=("small: dip.max = 6 min",)),
+            " Begins now, 08:00   1 pair of hands   nobody away   changed: small: dip.max = 6 min",
         ),
     ],
 )

@@ -105,7 +105,7 @@ def test_trouble_is_never_drawn_over(visits: list[Visit]) -> None:
     ("change", "told"),
     [
         ({}, "0:10:00  Dip, 1 min in hand, 10 min in tank"),
-        ({"attempt": 2}, "0:10:00  Dip (attempt 2), 1 min in hand, 10 min in tank"),
+        ({"attempt": 2}, "0:10:00  Dip (try 2), 1 min in hand, 10 min in tank"),
         ({"verdict": "overrun"},
          "0:10:00  Dip, 1 min in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min"),
         ({"verdict": "early"},

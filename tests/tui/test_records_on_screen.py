@@ -100,13 +100,13 @@ async def test_d_shows_what_differed(shop: Shop) -> None:
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await _press(pilot, "d")
-        assert "one attempt so far" in _page(app.screen)
+        assert "one try so far" in _page(app.screen)
         await _press(pilot, "escape")
         shop.press(c.SendBack("[red]bolster", "prepare"))
         shop.to_tank("[red]bolster")
         await _press(pilot, "d")
         text = _page(app.screen)
-    assert "What differed between 2 attempts" in text
+    assert "What differed between 2 tries" in text
     assert ":[red]bolster#1" in text
 
 

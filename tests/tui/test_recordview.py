@@ -84,7 +84,7 @@ def test_trouble_is_found_one_after_the_other(shop: Shop) -> None:
     places = troubles(rows)
     told = "\n".join(rows[at].lines[0] for at in places)
     for words in (
-        "alarm: lift bolster",
+        "alarm: pull bolster",
         "OVERRUN",
         "Is it even? no",
         "back to",
@@ -145,7 +145,7 @@ TABLES = """
  NOTES
    02-02 02:51:46  bolster  beads [at last]  by: maker
  ALARMS ANSWERED AFTER MORE THAN 30 S
-   02-02 02:46:24  lift bolster  answered in: 5 min
+   02-02 02:46:24  pull bolster  answered in: 5 min
    02-02 02:50:03  read tank  answered in: 102 s
 """
 

@@ -29,14 +29,14 @@ def test_each_change_is_told_once(shop: Shop) -> None:
     shop.press(c.Read("tank", "65"))
     assert _texts(teller) == [
         "Tank reads 65 C, in its window",
-        "NEXT  TAKE bolster, to Tank, Prepare, NOW, SPACE: I take bolster now",
+        "NEXT  PICK UP bolster, to Tank, Prepare, NOW, SPACE: I pick up bolster now",
     ]
     shop.to_tank("bolster")
     told = _texts(teller)
-    assert told[-1].startswith("NEXT  LIFT bolster, Tank to Rack, Look, at ")
+    assert told[-1].startswith("NEXT  PULL bolster, Tank to Rack, Look, at ")
     shop.clock.advance(6 * MINUTE)
     teller._bell = Bell()  # long after the last press
-    assert _texts(teller) == ["ALARM  NOW: LIFT 1 bolster from Tank"]
+    assert _texts(teller) == ["ALARM  NOW: PULL 1 bolster from Tank"]
     watcher.close()
 
 
@@ -88,7 +88,7 @@ def test_what_spoils_in_any_run_is_told_first(shop: Shop) -> None:
     watcher = Watcher(shop.folder, shop.clock)
     (alarm,) = (text for text in _texts(Teller(watcher)) if text.startswith("ALARM"))
     first, second = alarm.partition("1. ")[2].split("; 2. ")
-    assert first.startswith("LIFT 1 blade from Tank, LATE ")
+    assert first.startswith("PULL 1 blade from Tank, LATE ")
     assert second.startswith("READ Tank, for 1 bolster, due for ")
     watcher.close()
 

@@ -59,7 +59,7 @@ def test_a_lift_counts_down_then_says_now_then_late() -> None:
     assert [b.urgency for b in told] == ["wait", "now", "late"]
     assert [b.lanes[0].urgency for b in told] == ["wait", "now", "late"]
     assert [" ".join(b.lanes[0].line.split()[4:]) for b in told] == [
-        "lift in 4:00 slack 7:00",
+        "pull in 4:00 slack 7:00",
         "NOW slack 3:00",
         "LATE 1:00",
     ]
@@ -91,16 +91,16 @@ def test_the_confirm_key_says_what_it_will_do() -> None:
     hands(c.Acknowledge("Hot tank"))
     assert _board(hands).next_lines[-1] == "SPACE starts the run"
     hands(c.Start())
-    assert "SPACE writes it down" in _board(hands).next_lines[-1]
+    assert "SPACE saves it" in _board(hands).next_lines[-1]
     hands(c.Read("tank", "65"))
-    assert _board(hands).next_lines[-1] == "SPACE: I take bolster now"
+    assert _board(hands).next_lines[-1] == "SPACE: I pick up bolster now"
     hands(c.Begin("bolster"))
     assert _board(hands).next_lines[-1] == "SPACE: bolster is done"
     hands(c.Finish("bolster"))
     assert _board(hands).next_lines[-1] == "SPACE: bolster is in Tank"
     hands(c.Finish("bolster"))
-    assert "Not for another" in _board(hands).next_lines[-1]
-    assert _board(hands, 5 * MINUTE).next_lines[-1] == "SPACE: I lift bolster now"
+    assert "short of minimum" in _board(hands).next_lines[-1]
+    assert _board(hands, 5 * MINUTE).next_lines[-1] == "SPACE: I pull bolster now"
     hands(c.Begin("bolster"), 5 * MINUTE)
     assert _board(hands).next_lines[-1] == "1 or Y yes     2 or N no"
 
@@ -147,8 +147,8 @@ def test_attempts_holds_and_blocks_are_shown() -> None:
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
     hands(c.Answer("bolster", "even", False))
-    assert "#2" in _board(hands).lanes[0].line
-    assert "(attempt 2)" in "\n".join(_board(hands).next_lines)
+    assert "try 2" in _board(hands).lanes[0].line
+    assert "(try 2)" in "\n".join(_board(hands).next_lines)
     hands(c.Hold("bolster", "telephone"))
     assert "HELD: telephone" in _board(hands).lanes[0].line
     hands.to_tank("ferrule")

@@ -220,9 +220,9 @@ def test_what_has_no_limit_is_never_late_on_hold() -> None:
 def test_a_ceiling_that_hangs_on_the_part_is_told_in_figures() -> None:
     """Where the temper sets the limit, the question tells it for this very part."""
     check = small_recipe(TEMPERED).step[3].check[0]
-    assert words.answer_words(check, {}) == "Type it in C, SPACE writes it down"
+    assert words.answer_words(check, {}) == "Enter C, SPACE saves it"
     known = {"temper": parse("200 C", "temperature")}
-    assert words.answer_words(check, known).startswith("never above 175 C   Type it in C")
+    assert words.answer_words(check, known).startswith("never above 175 C   Enter C")
 
 
 @pytest.mark.parametrize(("ms", "told"), [(3_599_999, "59:59"), (HOUR, "1 h 00")])
@@ -237,7 +237,7 @@ def test_the_last_lift_says_so() -> None:
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
     lift = agenda(hands.state.bench, hands.now_ms)[0]
-    assert words.work(hands.state.bench, lift) == "The last lift: then it is done"
+    assert words.work(hands.state.bench, lift) == "The last pull: then it is done"
     assert words.way(hands.state.bench, lift) == "from Tank"
 
 

@@ -36,7 +36,7 @@ class Sight:
 
     Attributes:
         rows: the screen, row by row.
-        verb: the word of the large line, such as ``LIFT``; empty on any other page.
+        verb: the word of the large line, such as ``PULL``; empty on any other page.
         number: the part's number behind it, if there is one.
         at: ``NOW``, ``LATE 0:42``, a countdown, or nothing.
         lines: the lines below the large letters: part and way, the work, what the key does.
@@ -69,12 +69,12 @@ class Sight:
     def part(self) -> str:
         """The name of the part, as it stands below the large line."""
         line = self.lines[-3] if len(self.lines) > 2 and self.number else ""
-        return re.sub(r" \(attempt \d+\)$", "", line.split("   ")[0])
+        return re.sub(r" \(try \d+\)$", "", line.split("   ")[0])
 
     @property
     def step(self) -> str:
         """Part and step of the work in hand; questions stand where the step's words stood."""
-        asks = self.verb in ("LOOK", "READ", "NOTE")
+        asks = self.verb in ("CHECK", "READ", "NOTE")
         words = self.lines[-3].split("   ")[-1] if asks and len(self.lines) > 2 else self.work
         return f"{self.part}: {words}"
 

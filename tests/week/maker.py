@@ -25,7 +25,7 @@ READ_MS_A_CHARACTER = 55
 BY_EYE = "by eye"
 """Why the maker leaves a reading out where the story says so."""
 
-HANDS = ("PUT IN", "DONE", "LOOK", "NOTE")
+HANDS = ("LOAD", "DONE", "CHECK", "NOTE")
 OTHER_RUNS = re.compile(r"\+(\d+) MORE RUN")
 
 
@@ -105,7 +105,7 @@ class Maker:
 
     def _work(self, sight: Sight) -> Act:
         line = sight.key_line
-        if line.startswith(("WAIT", "Not for another")):
+        if line.startswith("WAIT") or "short of minimum" in line:
             return Wait(60_000)
         if line == "SPACE shows the hazard and its gear":
             return Keys(("space",), 1000)
@@ -115,13 +115,13 @@ class Maker:
             return self.press("space", after_ms=self.between(60, 600))
         if "Why no reading?" in sight.text:
             return self.press(choices(line)[BY_EYE], after_ms=self.between(1, 3))
-        if "SPACE saves it" in line:
+        if "SPACE saves it   E: not now" in line:
             return self._type(self.drawn(self.story.readings[sight.part or sight.work]))
-        if "SPACE writes it down" in line and not sight.number:
+        if "SPACE saves it" in line and not sight.number:
             return self._measure(sight)
         if self._in_hand:
             return self._hands_on(sight)
-        if line.startswith(("SPACE: I lift", "SPACE: I take", "SPACE closes")):
+        if line.startswith(("SPACE: I pull", "SPACE: I pick up", "SPACE closes")):
             self.memory.worked.clear()
             return self.press("space", after_ms=self.between(1, 4))
         raise AssertionError(f"what to do here?\n{sight.text}")
@@ -132,7 +132,7 @@ class Maker:
             self.memory.worked = [*self.memory.worked[-3:], sight.step]
             low, high, mode = PACE
             return Wait(round(sight.wait_s * self.draws.triangular(low, high, mode)) * 1000)
-        if sight.verb in ("PUT IN", "DONE"):
+        if sight.verb in ("LOAD", "DONE"):
             return self.press("space", after_ms=self.between(1, 3))
         return self._answer(sight)
 
@@ -160,7 +160,7 @@ class Maker:
         told = self._told(sight.part, sight.work)
         if sight.key_line.startswith("1 or Y"):
             return self.press(told[0], after_ms=self.between(2, 6))
-        if "SPACE writes it down" in sight.key_line:
+        if "SPACE saves it" in sight.key_line:
             return self._type(told)
         return self.press(choices(sight.key_line)[told], after_ms=self.between(2, 6))
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from benchtimer.view.letters import large
 from tests.week.eyes import Unreadable, choices, decoded, seconds_of
 
-VERBS = ("LIFT 2", "PUT IN 12", "DONE 3", "LOOK 1", "READ", "GEAR 4", "NOTE 10", "TAKE 7")
+VERBS = ("PULL 2", "LOAD 12", "DONE 3", "CHECK 1", "READ", "GEAR 4", "NOTE 10", "PICK UP 7")
 TIMES = ("NOW", "LATE 0:42", "12:05", "7 h 12", "0:00", "LATE 100 h 08")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import dangers, cooling, lines, sources
+from benchtimer.trade import cooling, dangers, lines, sources
 from benchtimer.trade.cooling import Block
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, Values

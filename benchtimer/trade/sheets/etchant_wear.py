@@ -44,7 +44,7 @@ def fatigue(values: Values) -> Figure:
         limits=(
             "An estimate from the metal removed: air renews the bath a little, alloy metals use "
             "it up like iron (nickel within 6 % gram for gram), drag-out carries it off.",
-            "A bath etches slower long before it is used up. Where a bath is too tired is for the "
+            "A bath etches slower long before it is used up. Where a bath is too spent is for the "
             "shop's own record to tell: no limit for blades was found in print.",
             "In one study of steel foil no sludge was seen below 16 % exhaustion.",
         ),

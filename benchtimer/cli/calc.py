@@ -55,7 +55,7 @@ class _Help(argparse.Action):
         parser.exit()
 
 
-def figure(arguments: argparse.Namespace) -> int:
+def calc(arguments: argparse.Namespace) -> int:
     """Work one topic out and print it, with its working, limits and sources."""
     from benchtimer.trade.limits import TradeError
     from benchtimer.trade.topics import find_topic
@@ -78,7 +78,7 @@ def _without_topic(arguments: argparse.Namespace) -> int:
     else:
         room = max(map(len, TOPICS))
         print("\n".join(f"{t.name:<{room}}  {t.about}" for t in TOPICS.values()))
-        print("\nbenchtimer figure TOPIC --help tells what a topic asks")
+        print("\nbenchtimer calc TOPIC --help tells what a topic asks")
     return YES
 
 

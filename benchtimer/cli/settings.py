@@ -55,10 +55,10 @@ keep_awake = true
 [alarm]
 # command = ["/usr/local/bin/tell-me", "--loud"]
 
-# How the screen looks: theme "dark-shop", "bright-daylight" or "high-contrast"; text
+# How the screen looks: theme "dim", "bright" or "contrast"; text
 # "ascii" for a terminal without box characters ("auto" goes by its locale).
 [screen]
-# theme = "dark-shop"
+# theme = "dim"
 # text = "auto"
 """
 
@@ -81,11 +81,11 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="KEY=VALUE",
         help='set one key and keep the rest, for example --set altitude="1200 m", '
         '--set vessels.black-salts="6 L", --set bath.etchant.max_parts=40, '
-        "--set screen.theme=high-contrast",
+        "--set screen.theme=contrast",
     )
 
 
-def setup(arguments: argparse.Namespace) -> int:
+def settings(arguments: argparse.Namespace) -> int:
     """Make the settings file, print it, or change keys of it."""
     from benchtimer.cli.archive import put_out
     from benchtimer.settings import parse_settings, settings_text
@@ -101,7 +101,9 @@ def setup(arguments: argparse.Namespace) -> int:
     text = _asked(DEFAULT) if sys.stdin.isatty() and sys.stdout.isatty() else DEFAULT
     _write(path, text)
     print(path)
-    print("benchtimer: made it; edit it by hand, or with benchtimer settings --set", file=sys.stderr)
+    print(
+        "benchtimer: made it; edit it by hand, or with benchtimer settings --set", file=sys.stderr
+    )
     return YES
 
 

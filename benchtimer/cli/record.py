@@ -27,7 +27,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def log_command(arguments: argparse.Namespace) -> int:
+def record(arguments: argparse.Namespace) -> int:
     """List the runs, or print the record of one."""
     from benchtimer.store.log import EventLog
 
