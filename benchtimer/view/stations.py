@@ -129,6 +129,7 @@ def _packed(texts: Sequence[str], width: int, rows: int) -> list[str]:
         elif len(lines) < rows:
             lines.append(clip(text, width))
         else:
-            lines[-1] += f"   +{left + 1} (I)"
+            more = f"   +{left + 1} (I)"
+            lines[-1] = f"{clip(lines[-1], width - len(more))}{more}"
             break
     return lines

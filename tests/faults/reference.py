@@ -413,6 +413,7 @@ def _skip(bench: Bench, command: c.SkipReading, t: int) -> list[str]:
 
 def _heat(bench: Bench, command: c.Heat, _t: int) -> list[str]:
     need(bench["phase"] in OPEN and command.station == "tank")
+    need(bench["phase"] != "idle" or _geared(bench))
     bench["readings"]["tank"] = []
     bench.update(heating=True, ready=False, skipped=None)
     return ["tank"]

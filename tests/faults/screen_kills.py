@@ -90,7 +90,8 @@ class Forked(Terminal):
 def shown_undo(text: str) -> str:
     """What the screen says that undo would take back; empty if no board is shown."""
     lines = (line.strip() for line in text.split("\n"))
-    return next((x for x in lines if x.startswith(("U takes back", "nothing to undo"))), "")
+    shown = next((x for x in lines if x.startswith(("U takes back", "nothing to undo"))), "")
+    return shown.removesuffix("…").rstrip()  # a long one is cut
 
 
 class Bench:

@@ -9,7 +9,7 @@ from rich.cells import cell_len
 
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import commands as c
-from benchtimer.view.stations import long_rows, page_rows, station_rows
+from benchtimer.view.stations import _packed, long_rows, page_rows, station_rows
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.benches import FEW, HOUR, benches, dwelling, stamp_at
 
@@ -169,3 +169,11 @@ def test_what_is_in_a_station_is_told_with_it(hands: Hands, width: int) -> None:
         inside = bench.inside(place.station.id)
         assert f" {len(inside)}/{place.station.holds}" in row
         assert all(any(f"{part.number} {part.name}" in line for line in page) for part in inside)
+
+
+def test_what_found_no_room_is_said_within_the_width() -> None:
+    """A station whose text fills the row gives way to the count of those left out."""
+    (row,) = _packed(["x" * 60, "sink 0/3"], 60, 1)
+    assert row.endswith("x…   +1 (I)")
+    assert len(row) == 60
+    assert _packed(["cleaner 0/3", "sink 0/3"], 60, 1) == ["cleaner 0/3   sink 0/3"]
