@@ -96,6 +96,9 @@ COMMANDS: Mapping[str, Command] = {
         SHOP, "a shop calculation, worked through, with its source", "calc", "calc", own_help=True
     ),
     "settings": Command(SHOP, "make, print or change the shop's settings", "settings", "settings"),
+    "help": Command(
+        SHOP, "the manual, or the help of one command", "helptopics", "show_help"
+    ),
     "completion": Command(
         SHOP, "a script that completes commands and names at TAB", "completion", "completion"
     ),

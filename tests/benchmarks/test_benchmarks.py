@@ -153,7 +153,7 @@ def test_a_name_that_is_no_benchmark_is_refused(capsys: pytest.CaptureFixture[st
 
 def test_every_name_is_a_module_that_measures() -> None:
     """Each benchmark that the command knows is a module beside it, and none is forgotten."""
-    helpers = {"__init__", "__main__", "bare_clock", "calc", "logs", "program"}
+    helpers = {"__init__", "__main__", "bare_clock", "figure", "logs", "program"}
     files = {path.stem for path in Path(__file__).parent.glob("*.py")}
     assert {x for x in files if not x.startswith("test_")} - helpers == set(NAMES)
 

@@ -296,5 +296,5 @@ def test_a_log_of_no_layout_at_all_is_a_message(tmp_path: Path) -> None:
     for read_only in (True, False):
         with pytest.raises(StoreError, match=r"not a log of this benchtimer.*first release"):
             EventLog(tmp_path, read_only=read_only)
-    assert main(["--data", str(tmp_path), "log"]) == 3
+    assert main(["--data", str(tmp_path), "record"]) == 3
     assert (tmp_path / FILE_NAME).read_bytes() == before
