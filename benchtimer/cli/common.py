@@ -115,7 +115,7 @@ def job_options(parser: argparse.ArgumentParser) -> None:
         "--away",
         action="append",
         metavar="FROM-TO",
-        help="hours with nobody there, every day, like 22:00-07:00; may be given several times; "
+        help="hours when you are away, every day, like 22:00-07:00; may be given several times; "
         "none for no such hours (otherwise those of the settings)",
     )
     parser.add_argument(

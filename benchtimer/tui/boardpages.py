@@ -57,7 +57,7 @@ class BoardPages(BenchScreen):
         parts = desk.state.bench.parts.values()
         told = [p.name for p in parts if p.name == desk.picked or (p.is_out and not desk.picked)]
         if not told:
-            desk.message = "No part is through yet. Pick one to judge it all the same."
+            desk.message = "No part is done yet. Pick one to judge it anyway."
         judge_in_turn(self.app, desk, told, self._after_press)
 
     def action_compare(self) -> None:

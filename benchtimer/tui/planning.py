@@ -273,7 +273,7 @@ class PlanScreen(Page):
     def action_away(self) -> None:
         """Hours with nobody there."""
         self.ask(
-            "When is nobody there? 22:00-07:00, 12:00-13:00, or none",
+            "When are you away? 22:00-07:00, 12:00-13:00, or none",
             lambda text: self._change(lambda: self.draft.with_away(text)),
         )
 

@@ -206,7 +206,7 @@ class Desk:
         if not isinstance(self.bench, Driver):
             return ""
         if self.bench.unsaved_entries:
-            return "Not saved yet. Q again leaves all the same; you are told where it is."
+            return "Not saved yet. Q again leaves anyway and says where it is kept."
         parts = self.parts_at_work
         if not parts:
             return ""
@@ -312,7 +312,7 @@ class Desk:
         elif action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
             self.message = "Too early for this part. E: pull it anyway."
         elif action.blocked is not None:
-            self.message = f"{action.blocked}. E does it all the same."
+            self.message = f"{action.blocked}. E: do it anyway."
         elif action.command is not None:
             self.press(action.command)
         else:

@@ -80,7 +80,7 @@ KEYS = (
     ),
     Key("l", "log", "L", "", "Show the record so far", changes=False),
     Key("j", "judge", "J", "", "Say how parts that are through came out"),
-    Key("d", "compare", "D", "", "What differed between a part's attempts", changes=False),
+    Key("d", "compare", "D", "", "What differed between a part's tries", changes=False),
     Key("k", "prepare", "K", "", "The check list: what to lay out, mix, heat", changes=False),
     Key("tab", "next_run", "TAB", "", "Show the next run on the bench", changes=False),
     Key(

@@ -54,7 +54,7 @@ PLAN_KEYS = (
     ),
     Key("o", "forward", "O", "order", "The part moves one place forward; the first goes last"),
     Key("c", "change", "C", "change", "A recipe's dwell or heat, changed for this run only"),
-    Key("w", "away", "W", "away", "Hours with nobody there, such as 22:00-07:00"),
+    Key("w", "away", "W", "away", "Hours when you are away, such as 22:00-07:00"),
     Key("h", "hands", "H", "hands", "One more pair of hands; after four, one again"),
     Key("s", "start", "S", "start", "The time of day the plan begins"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),

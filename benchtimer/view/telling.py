@@ -15,7 +15,7 @@ from benchtimer.store.log import Entry, Stamp
 from benchtimer.view.alarm import Bell, alarms_of, in_order
 from benchtimer.view.words import clock_time, confirm_words, verb, wall_clock, way, when, work
 
-NOBODY = "Nobody drives this bench now: nothing is written until somebody opens it."
+NOBODY = "No one has this bench open: nothing is written until it is opened."
 
 
 class Teller:

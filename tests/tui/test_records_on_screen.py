@@ -86,7 +86,7 @@ async def test_j_judges_parts_that_are_through_while_the_run_goes_on(shop: Shop)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await _press(pilot, "j")
-        assert "No part is through yet" in str(app.screen.query_one("#message", Static).content)
+        assert "No part is done yet" in str(app.screen.query_one("#message", Static).content)
         shop.press(c.Scrap("bolster", "cracked"))
         await _press(pilot, "j 3 1 down down j 1 5")
     assert _judged(shop) == [("bolster", "rejected", 1), ("ferrule", "accepted", 5)]
