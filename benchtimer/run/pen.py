@@ -6,10 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from benchtimer.quantity import show_duration
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
 from benchtimer.run.state import Bench, Part
+from benchtimer.times import duration
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +56,10 @@ def lift(pen: Pen, part: Part) -> None:
         return
     limit = None
     if dwelt_ms < dwell.min_s * 1000:
-        limit = ("early", f"at least {show_duration(dwell.min_s)}")
+        limit = ("early", f"at least {duration(dwell.min_s)}")
     elif dwell.max_s is not None and dwelt_ms > dwell.max_s * 1000:
-        limit = ("overrun", f"at most {show_duration(dwell.max_s)}")
+        limit = ("overrun", f"at most {duration(dwell.max_s)}")
     if limit is not None:
-        found = show_duration(round(dwelt_ms / 1000))
+        found = duration(round(dwelt_ms / 1000))
         body = {"part": part.name, "step": step.id, "station": part.station}
         pen.write(e.Deviated, **body, what=limit[0], limit=limit[1], found=found)
