@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from benchtimer.recipe.checks import Check, Judged, ReadingCheck, Send
-from benchtimer.recipe.model import Property, Recipe, Step
+from benchtimer.recipe.model import Hazard, Property, Recipe, Step
 from benchtimer.recipe.places import choose_places
 from benchtimer.run import commands as c
 from benchtimer.run import corrections
@@ -40,7 +40,7 @@ from benchtimer.run.layout import (
 )
 from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.readiness import is_too_hot, not_ready
-from benchtimer.run.setup import PUT_OFF, items_of, known_of, question, unread_page
+from benchtimer.run.setup import PUT_OFF, items_of, known_of, question, unread_page, unread_page_of
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
 from benchtimer.run.transitions import PART_ALLOWS, RUN_ALLOWS
 
@@ -111,7 +111,11 @@ def _start(pen: Pen, _command: c.Start) -> None:
 
 def _pages_read(pen: Pen, what: str) -> None:
     """Refuse set-up work and the start while its pages are unread. A started run has read them."""
-    page = unread_page(pen.bench, pen.t_ms) if pen.bench.phase is RunPhase.IDLE else None
+    if pen.bench.phase is RunPhase.IDLE:
+        _is_read(unread_page(pen.bench, pen.t_ms), what)
+
+
+def _is_read(page: Hazard | None, what: str) -> None:
     if page is not None:
         raise r.HazardFirst(what, page.title)
 
@@ -165,9 +169,7 @@ def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
 def _may_go_on(pen: Pen, part: Part, index: int, what: str) -> None:
     """Refuse the next step of a part between stations for its own page, bath or room."""
     step = pen.bench.recipe_of(part).step[index]
-    page = page_in_the_way(pen.bench, part, step, pen.t_ms)
-    if page is not None:
-        raise r.HazardFirst(what, page.title)
+    _is_read(page_in_the_way(pen.bench, part, step, pen.t_ms), what)
     _baths_read(pen, [step], what)
     if step.at is not None and step.dwell is None:
         _room(pen.bench, part, step.at, what)
@@ -382,6 +384,7 @@ def _heat(pen: Pen, command: c.Heat) -> None:
     if place.cooling_ms is not None:
         raise r.BadValue(what, "it cools for its make-up", "End the make-up first")
     _pages_read(pen, what)
+    _is_read(unread_page_of(pen.bench, command.station, pen.t_ms), what)
     pen.write(e.Heated, station=command.station)
 
 
@@ -400,9 +403,10 @@ def _begin_make_up(pen: Pen, command: c.BeginMakeUp) -> None:
 
 def _end_make_up(pen: Pen, command: c.EndMakeUp) -> None:
     place = _place(pen.bench, command.station)
+    what = f"Can't end the make-up of {place.station.title}"
     if place.cooling_ms is None:
-        what = f"Can't end the make-up of {place.station.title}"
         raise r.BadValue(what, "none has begun", "Begin it first")
+    _is_read(unread_page_of(pen.bench, command.station, pen.t_ms), what)
     pen.write(e.MadeUp, station=command.station)
 
 
