@@ -10,7 +10,7 @@ import pytest
 
 from benchtimer.cli import COMMANDS
 from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Undecided
-from benchtimer.recipe.shapes import CHECK_KINDS
+from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.run.commands import VERDICTS
 from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.tui.themes import THEMES

@@ -11,6 +11,7 @@ from typing import Any
 
 from benchtimer.bath.fatigue import days
 from benchtimer.quantity import show_duration
+from benchtimer.recipe.checks import said
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit
 
@@ -94,11 +95,6 @@ def ask_of(record: Record, answer: dict[str, Any]) -> str:
             if check["id"] == answer["check"]:
                 return str(check["ask"])
     return str(answer["check"])
-
-
-def said(answer: str | bool) -> str:
-    """An answer as people say it."""
-    return ("yes" if answer else "no") if isinstance(answer, bool) else answer
 
 
 def counted(number: int, word: str) -> str:

@@ -14,7 +14,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.recipe.checks import Check, Judged, ReadingCheck, Send
+from benchtimer.recipe.checks import Check, Judged, Send
 from benchtimer.recipe.model import Property, Recipe, Step
 from benchtimer.recipe.places import choose_places
 from benchtimer.run import commands as c
@@ -229,7 +229,7 @@ def _checks_done(bench: Bench, part: Part, what: str) -> None:
     still = bench.open_checks(part)
     for check in still:
         given = part.answers.get(check.id)
-        if given is not None and isinstance(check, ReadingCheck):
+        if given is not None and given.above_ceiling:
             raise r.TooHot(what, str(given.answer), _ceiling(bench, check, part))
     if still:
         raise r.ChecksFirst(what, [check.ask for check in still])
@@ -293,7 +293,7 @@ def _answer(pen: Pen, command: c.Answer) -> None:
 
 
 def _ceiling(bench: Bench, check: Check, part: Part) -> str:
-    return str(check.ceiling_for(known_of(bench, part))) if isinstance(check, ReadingCheck) else ""
+    return str(check.ceiling_for(known_of(bench, part)))
 
 
 def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:

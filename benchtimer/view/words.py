@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from datetime import datetime
+from typing import assert_never
 
 from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
-from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck
+from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import EndMakeUp, TakeOut
 from benchtimer.run.readiness import out_of_window
@@ -137,9 +138,7 @@ def verb(action: Action) -> str:
     if action.kind is ActionKind.RESUME and action.command is None:
         return "DECIDE"
     if action.kind is ActionKind.ANSWER:
-        if isinstance(action.check, ReadingCheck):
-            return "READ"
-        return "NOTE" if isinstance(action.check, NoteCheck) else "CHECK"
+        return action.check.verb if action.check is not None else "CHECK"
     return _VERBS[action.kind]
 
 
@@ -247,24 +246,23 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
 
 def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
     """The keys that answer a check."""
-    if isinstance(check, Choice):
-        return "   ".join(f"{i} {option}" for i, option in enumerate(check.options, start=1))
-    if isinstance(check, ReadingCheck):
-        ceiling = check.ceiling_for(properties)
-        limits = [("from", check.min), ("to", check.max), ("never above", ceiling)]
-        told = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
-        return f"{told}   Enter {check.unit_symbol}, SPACE saves it".strip()
-    return (
-        "SPACE opens a line to write"
-        if isinstance(check, NoteCheck)
-        else "1 or Y yes     2 or N no"
-    )
+    match check.form(properties):
+        case AskYesNo():
+            return "1 or Y yes     2 or N no"
+        case AskOption(options):
+            return "   ".join(f"{i} {option}" for i, option in enumerate(options, start=1))
+        case AskFigure(unit, limits):
+            return f"{limits}   Enter {unit}, SPACE saves it".strip()
+        case AskLine():
+            return "SPACE opens a line to write"
+        case form:
+            assert_never(form)
 
 
 def reading_unit(bench: Bench, action: Action) -> str:
     """The unit a figure is typed in."""
-    if isinstance(action.check, ReadingCheck):
-        return action.check.unit_symbol
+    if isinstance(action.form, AskFigure):
+        return action.form.unit
     place = bench.places[action.to_station or ""]
     return place.station.temperature.min.unit if place.station.temperature is not None else "C"
 
