@@ -18,12 +18,18 @@ from benchtimer.records.record import PartRecord, Record, Visit
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A table with a title; ``wide`` if it needs the whole width of a sheet."""
+    """A table with a title.
+
+    Attributes:
+        wide: it needs the whole width of a sheet.
+        files: its last column holds paths of files.
+    """
 
     title: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     wide: bool = False
+    files: bool = False
 
 
 def heading(record: Record) -> list[tuple[str, str]]:
@@ -62,7 +68,7 @@ def sections(record: Record) -> list[Section]:
             (_day(c), c["hazard"], c["by"]) for c in record.hazards)),
         Section("Notes", ("when", "about", "note", "by"), tuple(
             (_day(n), n.get("part", "the run"), n["text"], n["by"]) for n in record.notes)),
-        Section("Photos", ("about", "file"), tuple(photos_in(record))),
+        Section("Photos", ("about", "file"), tuple(photos_in(record)), files=True),
         Section("Corrections", ("when", "what", "said first", "said now"), tuple(
             (_day(c), c["what"], "; ".join(c["first_said"]), "; ".join(c["now"]))
             for c in record.corrections)),

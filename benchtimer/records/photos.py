@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from urllib.parse import quote
 
 from benchtimer.records.record import Record
 
@@ -15,3 +16,9 @@ def photos_in(record: Record) -> Iterator[tuple[str, str]]:
     for note in record.notes:
         for path in _PHOTO.findall(note["text"]):
             yield note.get("part", "the run"), path
+
+
+def photo_link(path: str) -> str:
+    """The link to a photo: a path and nothing else, whatever its letters mean in an address."""
+    whole = "file://" if path.startswith("/") else ""
+    return whole + quote(path.replace("\\", "/"), safe="/")
