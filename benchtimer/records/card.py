@@ -94,13 +94,8 @@ def bath_words(bath: dict[str, Any]) -> str:
 
 def ask_of(record: Record, answer: dict[str, Any]) -> str:
     """What the check of an answer asks, in the words of the recipe as run."""
-    part = record.part(answer["part"])
-    table = record.recipes.get(part.recipe, {}) if part is not None else {}
-    for step in table.get("step", ()):
-        for check in step.get("check", ()) if step["id"] == answer["step"] else ():
-            if check["id"] == answer["check"]:
-                return str(check["ask"])
-    return str(answer["check"])
+    check = record.check(answer["part"], answer["step"], answer["check"])
+    return str(check.get("ask", answer["check"]))
 
 
 def counted(number: int, word: str) -> str:
