@@ -39,6 +39,9 @@ from benchtimer.recipe.tables import listed
 MAX_WORDS = 4000
 """Longest answer in words."""
 
+NO_PHOTO = "no photo"
+"""The answer where a photo was left out."""
+
 _property = property  # two models below have a field of that name
 
 Properties = Mapping[str, Quantity]
@@ -70,7 +73,10 @@ class AskFigure:
 
 @dataclass(frozen=True, slots=True)
 class AskLine:
-    """Written on a line that opens."""
+    """Written on a line that opens: ``purpose`` says for what, ``skip`` how to go on without."""
+
+    purpose: str
+    skip: str = ""
 
 
 Form = AskYesNo | AskOption | AskFigure | AskLine
@@ -408,7 +414,7 @@ class NoteCheck(_Check):
 
     def form(self, _known: Properties = NOTHING_KNOWN) -> Form:
         """How an answer is entered."""
-        return AskLine()
+        return AskLine("to write")
 
     @classmethod
     def sending(cls, _table: Mapping[str, object]) -> list[str]:
@@ -434,7 +440,47 @@ class NoteCheck(_Check):
         return Finding("words")
 
 
-AnyCheck = YesNo | ReadingCheck | Choice | NoteCheck
+class PhotoCheck(_Check):
+    """A photo to take; the record keeps the path of its file, or that there is none."""
+
+    kind: Literal["photo"]
+    verb: ClassVar[str] = "PHOTO"
+    takes: ClassVar[str] = "a photo's file, or none"
+
+    def form(self, _known: Properties = NOTHING_KNOWN) -> Form:
+        """How an answer is entered."""
+        return AskLine("for its file", "no photo")
+
+    @classmethod
+    def sending(cls, _table: Mapping[str, object]) -> list[str]:
+        """The answers that ``send`` may name, by the table in the file."""
+        return []
+
+    def judge(self, answer: str | bool, _known: Properties) -> Judged:
+        """Read a path; no (False) leaves the photo out.
+
+        Raises:
+            AnswerError: no path, more than one line, or characters that could disturb a screen.
+        """
+        if answer is False:
+            return Judged(NO_PHOTO, "none")
+        if not isinstance(answer, str):
+            raise AnswerError("the path of a file is wanted", "write it, or leave the photo out")
+        path = safe_words(answer).strip("'\"")  # a terminal quotes a file that is dropped on it
+        if "\n" in path:
+            raise AnswerError("it has several lines", "write the path of one file")
+        return Judged(path, "file")
+
+    def simulate(self, _draws: Random, _known: Properties) -> str | bool:
+        """Simulated hands take no photos."""
+        return False
+
+    def finding(self, _answer: str | bool) -> Finding | None:
+        """A photo's path tells nothing about how a part came out."""
+        return None
+
+
+AnyCheck = YesNo | ReadingCheck | Choice | NoteCheck | PhotoCheck
 Check = Annotated[AnyCheck, Field(discriminator="kind")]
 
 CHECK_KINDS: Mapping[str, type[AnyCheck]] = {

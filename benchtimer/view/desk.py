@@ -339,6 +339,8 @@ class Desk:
             self.unread, self.entry, self.reading = action.to_station, "", True
         elif action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.ASK):
             self.press(c.Prepare(action.item, said=PUT_OFF))
+        elif isinstance(action.form, AskLine) and action.form.skip:
+            self._answer(action, False)
         elif action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and action.command is not None:
             self.press(action.command)
 

@@ -253,8 +253,8 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
             return "   ".join(f"{i} {option}" for i, option in enumerate(options, start=1))
         case AskFigure(unit, limits):
             return f"{limits}   Enter {unit}, SPACE saves it".strip()
-        case AskLine():
-            return "SPACE opens a line to write"
+        case AskLine(purpose, skip):
+            return f"SPACE opens a line {purpose}" + (f"   E: {skip}" if skip else "")
         case form:
             assert_never(form)
 

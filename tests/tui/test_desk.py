@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import closing
 
 import pytest
 
 from benchtimer.bench.watcher import Watcher
+from benchtimer.records.photos import photos_in
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.events import Noted
@@ -90,6 +92,29 @@ def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
     assert desk.confirm() == "write"
     desk.write("even all over")
     assert desk.state.bench.parts["bolster"].is_out
+
+
+def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
+    """SPACE opens a line for the file, E goes on without; both are answers in the record."""
+    photo = SMALL.replace('id = "even"\nkind = "yes-no"', 'id = "even"\nkind = "photo"')
+    recipe = small_recipe(re.sub("send = { no .*", "", photo))
+    shop.lay_out("bolster", "ferrule", recipe=recipe)
+    desk = shop.desk()
+    for name in ("bolster", "ferrule"):
+        shop.to_tank(name)
+        shop.press(c.Begin(name), 5 * MINUTE)
+    action = desk.shown(shop.driver.stamp())
+    assert action is not None
+    assert verb(action) == "PHOTO"
+    keys = confirm_words(desk.state.bench, action)
+    assert keys == "SPACE opens a line for its file   E: no photo"
+    assert desk.confirm() == "write"
+    desk.write("photos/bolster.jpg")
+    desk.pick(2)
+    desk.early()
+    record = shop.driver.record(shop.name)
+    assert [answer["answer"] for answer in record.answers] == ["photos/bolster.jpg", "no photo"]
+    assert list(photos_in(record)) == [("bolster", "photos/bolster.jpg")]
 
 
 def test_yes_needs_a_question(shop: Shop) -> None:
