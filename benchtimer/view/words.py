@@ -15,6 +15,7 @@ from benchtimer.run.commands import EndMakeUp, TakeOut
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.setup import known_of
 from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
+from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
 
 NO_TIME = "--:--"
@@ -325,12 +326,10 @@ def late_on_hold(bench: Bench, now_ms: int) -> list[str]:
     """Parts on hold, or in a held run, whose dwell has gone past its end: chemistry goes on."""
     told = []
     for part in bench.parts.values():
-        dwell = bench.step_of(part).dwell
+        window = window_of(bench, part)
+        max_ms = window.max_ms if window is not None else None
         on_hold = part.held is not None or bench.phase is RunPhase.HELD
-        if not on_hold or part.phase is not PartPhase.DWELLING or dwell is None:
-            continue
-        over_ms = now_ms - part.since_ms - (dwell.max_s or 0) * 1000
-        if dwell.max_s is not None and over_ms > 0 and part.station is not None:
+        if on_hold and max_ms is not None and now_ms > max_ms and part.station is not None:
             where = bench.places[part.station].station.title
-            told.append(f"ON HOLD BUT LATE {span(over_ms)}: {part.name} in {where}")
+            told.append(f"ON HOLD BUT LATE {span(now_ms - max_ms)}: {part.name} in {where}")
     return told
