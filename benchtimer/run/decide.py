@@ -42,7 +42,6 @@ from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.readiness import is_too_hot, not_ready
 from benchtimer.run.setup import PUT_OFF, items_of, known_of, question, unread_page
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
-from benchtimer.run.transitions import PART_ALLOWS, RUN_ALLOWS
 
 
 def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
@@ -73,17 +72,15 @@ def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
 
 def _check_phase(bench: Bench, command: c.Command) -> None:
     what = f"Can't {_verb(command)}"
-    allowed = RUN_ALLOWS[type(command)]
-    if bench.phase not in allowed:
-        names = [phase.value for phase in RunPhase if phase in allowed]
+    if bench.phase not in command.run_phases:
+        names = [phase.value for phase in RunPhase if phase in command.run_phases]
         raise r.WrongPhase(what, "the run", bench.phase.value, names)
     name = getattr(command, "part", None)
     if name is None or isinstance(command, c.AddPart):
         return
     part = _part(bench, name)
-    phases = PART_ALLOWS.get(type(command), frozenset(PartPhase))
-    if part.phase not in phases:
-        names = [phase.value for phase in PartPhase if phase in phases]
+    if part.phase not in command.part_phases:
+        names = [phase.value for phase in PartPhase if phase in command.part_phases]
         raise r.WrongPhase(what, name, part.phase.value, names)
 
 
