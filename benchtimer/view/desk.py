@@ -371,18 +371,24 @@ class Desk:
         if action is not None and action.part is not None and action.check is not None:
             self.press(c.Answer(action.part, action.check.id, answer))
 
-    def digit(self, char: str) -> None:
-        """A digit, point or minus: part of a figure, the number of an answer, or of a part."""
+    def digit(self, char: str) -> bool:
+        """A digit, point or minus: part of a figure, the number of an answer, or of a part.
+
+        Returns:
+            Whether it meant anything; if not it may be another key.
+        """
         if self.unread is not None:
             self._skip(int(char) if char in "123456789" else len(c.NO_READING) + 1)
-            return
+            return True
         stamp = self.bench.stamp()
         action = self.shown(stamp)
         if action is not None and self.takes_figure(action, stamp):
             self.entry = (self.entry + char)[:MAX_ENTRY]
             self._entry_for = _place_of(action)
-        elif char.isdecimal() and char != "0":
+            return True
+        if char.isdecimal() and char != "0":
             self._number(int(char), action)
+        return char.isdecimal()
 
     def _number(self, number: int, action: Action | None) -> None:
         match action.form if action is not None else None:

@@ -15,6 +15,7 @@ from benchtimer.run.events import Noted
 from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.store.log import EventLog
 from benchtimer.view.desk import Desk
+from benchtimer.view.keys import KEYS
 from benchtimer.view.words import confirm_words, verb, work
 from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
@@ -388,3 +389,11 @@ def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
     now[0] += 3600
     assert not desk.may_leave()
     assert desk.may_leave()
+
+
+def test_keys_that_the_desk_means_name_its_methods() -> None:
+    """No key of the board runs into a method that the desk does not have."""
+    named = [re.match(r"desk\('(\w+)'", key.action) for key in KEYS]
+    methods = {match[1] for match in named if match is not None}
+    assert methods >= {"say", "undo", "early"}
+    assert all(callable(getattr(Desk, method, None)) for method in methods)
