@@ -128,6 +128,13 @@ class Record:
         """The part of this name, if the run has it."""
         return next((part for part in self.parts if part.name == name), None)
 
+    def check(self, part: str, step: str, check: str) -> dict[str, Any]:
+        """A check of the recipe that a part followed; empty if the recipe has none such."""
+        followed = self.part(part)
+        table = self.recipes.get(followed.recipe, {}) if followed is not None else {}
+        checks = (k for s in table.get("step", ()) if s["id"] == step for k in s.get("check", ()))
+        return next((k for k in checks if k["id"] == check), {})
+
 
 def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None = None) -> Record:
     """The record of a run.

@@ -14,7 +14,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.recipe.checks import Check, Judged, ReadingCheck, Send
+from benchtimer.recipe.checks import Check, Judged, Send
 from benchtimer.recipe.model import Hazard, Property, Recipe, Step
 from benchtimer.recipe.places import choose_places
 from benchtimer.run import commands as c
@@ -42,7 +42,6 @@ from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.readiness import is_too_hot, not_ready
 from benchtimer.run.setup import PUT_OFF, items_of, known_of, question, unread_page, unread_page_of
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
-from benchtimer.run.transitions import PART_ALLOWS, RUN_ALLOWS
 
 
 def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
@@ -73,17 +72,15 @@ def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
 
 def _check_phase(bench: Bench, command: c.Command) -> None:
     what = f"Can't {_verb(command)}"
-    allowed = RUN_ALLOWS[type(command)]
-    if bench.phase not in allowed:
-        names = [phase.value for phase in RunPhase if phase in allowed]
+    if bench.phase not in command.run_phases:
+        names = [phase.value for phase in RunPhase if phase in command.run_phases]
         raise r.WrongPhase(what, "the run", bench.phase.value, names)
     name = getattr(command, "part", None)
     if name is None or isinstance(command, c.AddPart):
         return
     part = _part(bench, name)
-    phases = PART_ALLOWS.get(type(command), frozenset(PartPhase))
-    if part.phase not in phases:
-        names = [phase.value for phase in PartPhase if phase in phases]
+    if part.phase not in command.part_phases:
+        names = [phase.value for phase in PartPhase if phase in command.part_phases]
         raise r.WrongPhase(what, name, part.phase.value, names)
 
 
@@ -231,7 +228,7 @@ def _checks_done(bench: Bench, part: Part, what: str) -> None:
     still = bench.open_checks(part)
     for check in still:
         given = part.answers.get(check.id)
-        if given is not None and isinstance(check, ReadingCheck):
+        if given is not None and given.above_ceiling:
             raise r.TooHot(what, str(given.answer), _ceiling(bench, check, part))
     if still:
         raise r.ChecksFirst(what, [check.ask for check in still])
@@ -295,7 +292,7 @@ def _answer(pen: Pen, command: c.Answer) -> None:
 
 
 def _ceiling(bench: Bench, check: Check, part: Part) -> str:
-    return str(check.ceiling_for(known_of(bench, part))) if isinstance(check, ReadingCheck) else ""
+    return str(check.ceiling_for(known_of(bench, part)))
 
 
 def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:

@@ -150,6 +150,7 @@ def _(event: e.WorkBegan, bench: Bench) -> Bench:
         began_ms=part.began_ms if part.began_ms is not None else event.t_ms,
         lifted_from=None,
         dwelt_ms=0,
+        target_s=None,
     )
 
 
@@ -165,8 +166,17 @@ def _(event: e.WorkFinished, bench: Bench) -> Bench:
 def _(event: e.PutIn, bench: Bench) -> Bench:
     part = bench.parts[event.part]
     index = bench.recipe_of(part).step_index(event.step)
-    began = event.t_ms - part.dwelt_ms
-    return _move(bench, event, part, step=index, station=event.station, since_ms=began)
+    dwell = bench.recipe_of(part).step[index].dwell
+    target_s = part.target_s if part.target_s is not None else dwell and dwell.target_s
+    return _move(
+        bench,
+        event,
+        part,
+        step=index,
+        station=event.station,
+        since_ms=event.t_ms - part.dwelt_ms,
+        target_s=target_s,
+    )
 
 
 @_apply.register
@@ -203,6 +213,7 @@ def _(event: e.Sent, bench: Bench) -> Bench:
         sent=_counts(bench, part, event),
         lifted_from=None,
         dwelt_ms=0,
+        target_s=None,
     )
 
 

@@ -72,6 +72,7 @@ class Part:
         station: where it is, if it is in a station.
         lifted_from: index of the dwell it was last lifted out of, while it may be put back.
         dwelt_ms: time already had in that dwell.
+        target_s: target of the dwell it is in, or was last lifted out of.
         held: why it is on hold; None if it is not.
         stopped: its recipe put it on hold, so only a decision lets it go on.
         passes: how often each step was begun.
@@ -93,6 +94,7 @@ class Part:
     station: str | None = None
     lifted_from: int | None = None
     dwelt_ms: int = 0
+    target_s: int | None = None
     held: str | None = None
     stopped: bool = False
     passes: Mapping[str, int] = field(default_factory=dict)
