@@ -35,6 +35,7 @@ from benchtimer.run.events import (
     ClockJumped,
     Event,
     Reopened,
+    StationClosed,
     WrittenLate,
 )
 from benchtimer.run.evolve import fold, recipe_from_table
@@ -154,6 +155,7 @@ class Driver(Shown):
             speed=self.speed,
             baths=tied,
             files=new.files,
+            taken=self.shop(stamp).numbers,
         )
         name = self._new_name(stamp)
         bench = fold(events).bench
@@ -174,7 +176,8 @@ class Driver(Shown):
         self.notice_clock()
         stamp = self.stamp()
         was_over = self.state(name).bench.phase in OVER
-        events = decide(self.state(name), command, Now(stamp.noted_ms, self.by))
+        around = self.shop(stamp).beside(name, self.state(name)).around(name)
+        events = decide(self.state(name), command, Now(stamp.noted_ms, self.by), around)
         self._write(name, events, stamp)
         if was_over or self.state(name).bench.phase in OVER:
             self._write_record(name)
@@ -325,13 +328,27 @@ class Driver(Shown):
     def _write(self, name: str, events: list[Event], stamp: Stamp) -> None:
         after = fold(events, self.state(name))
         line = self._runs.line(name, after)
-        also: dict[str, list[BathEvent]] = {}
+        also: dict[str, Sequence[Event]] = {}
+        if after.bench.phase in OVER:
+            also |= self._still_closed(name, stamp)
         if after.bench.phase in OVER and after.bench.baths:
             seq = self._log.last_seq()
             fresh = [Entry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
             was_over = self.state(name).bench.phase in OVER
-            also = self.baths.booked(name, fresh, stamp, was_over=was_over)
+            also |= self.baths.booked(name, fresh, stamp, was_over=was_over)
         self._runs.follow(self._log.append(name, events, stamp, line, also))
+
+    def _still_closed(self, name: str, stamp: Stamp) -> dict[str, Sequence[Event]]:
+        """What a run that ends leaves to the others: places it took out of service stay so."""
+        return {
+            run: [
+                StationClosed(
+                    press=0, t_ms=stamp.noted_ms, by=PROGRAM, station=place, reason=reason
+                )
+                for place, reason in closed
+            ]
+            for run, closed in self.shop(stamp).left_closed(name).items()
+        }
 
     def _write_everywhere(self, *events: Event) -> None:
         """Write into all open runs or into none, so that a second try writes nothing twice."""

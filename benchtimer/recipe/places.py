@@ -13,7 +13,7 @@ Rules:
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from benchtimer.quantity import Quantity
@@ -160,12 +160,21 @@ def _merged(name: str, stations: list[Station]) -> Station:
             "id": name,
             "chemistry": chemistry,
             "holds": min(station.holds for station in stations),
-            "temperature": _narrowed(first.title, windows) if windows else None,
+            "temperature": narrowed(first.title, windows) if windows else None,
         }
     )
 
 
-def _narrowed(title: str, windows: list[Window]) -> Window:
+def narrowed(title: str, windows: Sequence[Window]) -> Window:
+    """The window inside all of some windows.
+
+    Args:
+        title: the place they are of.
+        windows: at least one.
+
+    Raises:
+        PlaceError: they exclude each other.
+    """
     first = windows[0]
     low = max((w.min for w in windows), key=_base)
     high = min((w.max for w in windows), key=_base)

@@ -29,6 +29,7 @@ from benchtimer.run.guards import (
     open_pages,
     page_in_the_way,
     reading_in_the_way,
+    until_words,
 )
 from benchtimer.run.layout import (
     MAX_PARTS,
@@ -37,20 +38,23 @@ from benchtimer.run.layout import (
     check_properties,
     checked_recipe,
     create,
+    free_numbers,
 )
 from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.readiness import is_too_hot, not_ready
 from benchtimer.run.setup import PUT_OFF, items_of, known_of, question, unread_page, unread_page_of
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
+from benchtimer.run.surroundings import ALONE, Surroundings
 
 
-def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
+def decide(state: State, command: c.Command, now: Now, shop: Surroundings = ALONE) -> list[e.Event]:
     """What a command causes.
 
     Args:
         state: the run as it is.
         command: what is wished.
         now: bench time of the press and who makes it.
+        shop: what the other runs on the bench mean for this one.
 
     Raises:
         Refused: the command can't be done; nothing has changed.
@@ -58,7 +62,7 @@ def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
     if now.t_ms < state.last_ms:
         raise r.TimeConflict("Can't be written down", "its time is before the last entry", "Wait")
     _check_phase(state.bench, command)
-    pen = Pen(state.bench, state.presses + 1, now.t_ms, now.by)
+    pen = Pen(shop.over(state.bench), state.presses + 1, now.t_ms, now.by, shop)
     if isinstance(command, c.Undo):
         corrections.undo(state, pen)
     elif isinstance(command, c.Redo):
@@ -131,6 +135,8 @@ def _begin(pen: Pen, command: c.Begin) -> None:
     what = f"Can't begin {part.name}"
     _not_held(what, part)
     index = pen.bench.next_index(part)
+    if is_safe(pen.bench, part) and not command.anyway:
+        _free_hand(pen, part, what)
     if index is not None:
         _may_leave(pen, part, index, what)
     if part.phase is PartPhase.DWELLING:
@@ -142,6 +148,13 @@ def _begin(pen: Pen, command: c.Begin) -> None:
     else:
         step = pen.bench.recipe_of(part).step[index]
         pen.write(e.WorkBegan, part=part.name, step=step.id)
+
+
+def _free_hand(pen: Pen, part: Part, what: str) -> None:
+    """Ask before a part that can wait is begun while every hand in the shop holds another."""
+    holding = pen.shop.holding(pen.bench, part)
+    if pen.shop.hands is not None and len(holding) >= pen.shop.hands:
+        raise r.HandsFull(what, holding)
 
 
 def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
@@ -183,9 +196,10 @@ def _room(bench: Bench, part: Part, station: str, what: str) -> None:
     place = bench.places[station]
     if place.closed is not None:
         raise r.OutOfService(what, place.station.title, place.closed)
-    others = [p.name for p in bench.inside(station) if p.name != part.name]
+    others = bench.occupants(station, part)
     if len(others) >= place.station.holds:
-        raise r.StationFull(what, place.station.title, place.station.holds, others)
+        until = until_words(place)
+        raise r.StationFull(what, place.station.title, place.station.holds, others, until)
     if place.station.purpose is not None:
         return  # it makes wet parts safe, whatever it was read at
     waits = not_ready(place)
@@ -392,7 +406,7 @@ def _begin_make_up(pen: Pen, command: c.BeginMakeUp) -> None:
         raise r.BadValue(what, "its recipe knows no make-up", "Write a note instead")
     if place.cooling_ms is not None:
         raise r.BadValue(what, "its make-up has begun", "End it when the work is done")
-    inside = [part.name for part in pen.bench.inside(command.station)]
+    inside = pen.bench.occupants(command.station)
     if inside:
         raise r.BadValue(what, f"{', '.join(inside)} is in it", "Pull the parts first")
     pen.write(e.MakeUpBegan, station=command.station)
@@ -475,8 +489,9 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
     if command.recipe is not None:
         sources = {**pen.bench.sources, command.key: joins}
         places = check_places(sources, choose_places(sources, known=pen.bench.at))
+    taken = pen.shop.numbers | {part.number for part in pen.bench.parts.values()}
     body = {"key": command.key, "recipe": command.recipe, "properties": command.properties,
-            "places": places}  # fmt: skip
+            "places": places, "number": free_numbers(taken, 1)[0]}  # fmt: skip
     pen.write(e.PartAdded, part=command.part, **body)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import islice
 from typing import Any
 
 from benchtimer.quantity import Quantity, QuantityError, parse
@@ -33,11 +34,13 @@ def create(
     speed: float = 1,
     baths: Mapping[str, str] | None = None,
     files: Mapping[str, str] | None = None,
+    taken: frozenset[int] = frozenset(),
 ) -> list[e.Event]:
     """The first event of a run.
 
     Args:
         baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
+        taken: part numbers that other runs on the bench have.
 
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
@@ -60,8 +63,20 @@ def create(
         places=at,
         baths={at[station]: bath for station, bath in told.items()},
         files=dict(files or {}),
+        numbers=free_numbers(taken, len(parts)),
     )
     return [created]
+
+
+def free_numbers(taken: frozenset[int], count: int) -> tuple[int, ...]:
+    """The lowest part numbers that no part on the bench has.
+
+    Args:
+        taken: those that are taken.
+        count: how many are wanted.
+    """
+    free = (number for number in range(1, len(taken) + count + 1) if number not in taken)
+    return tuple(islice(free, count))
 
 
 def check_layout(

@@ -10,6 +10,7 @@ from benchtimer.quantity import show_duration
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
 from benchtimer.run.state import Bench, Part
+from benchtimer.run.surroundings import ALONE, Surroundings
 from benchtimer.run.windows import window_of
 
 
@@ -29,6 +30,7 @@ class Pen:
     press: int
     t_ms: int
     by: str
+    shop: Surroundings = ALONE
     events: list[e.Event] = field(default_factory=list)
 
     def write(self, kind: Callable[..., e.Event], **body: Any) -> None:

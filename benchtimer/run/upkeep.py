@@ -62,15 +62,14 @@ def _after_page(bench: Bench, name: str, action: Action, now_ms: int) -> Action:
 
 def _reading(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Action]:
     """Readings on the rhythm while parts are in it, while it heats, or while it is out."""
-    inside = bench.inside(name)
+    since = [*(p.since_ms for p in bench.inside(name)), *(g.since_ms for g in place.guests)]
     heats = place.heated_ms is not None and place.ready_ms is None
-    if not (inside or heats or out_of_window(place)):
+    if not (since or heats or out_of_window(place)):
         return
     due_ms = reading_due_ms(bench, place, now_ms)
     if due_ms >= FAR_MS:
         return
-    in_since_ms = min((part.since_ms for part in inside), default=due_ms)
-    yield Action(ActionKind.READING, max(due_ms, in_since_ms), to_station=name)
+    yield Action(ActionKind.READING, max(due_ms, min(since, default=due_ms)), to_station=name)
 
 
 def _make_up(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Action]:
@@ -86,7 +85,7 @@ def _make_up(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Act
         return
     due_ms_ = make_up_due_ms(place)
     if due_ms_ is not None:
-        inside = [part.name for part in bench.inside(name)]
+        inside = bench.occupants(name)
         coming = [p.name for p in bench.parts.values() if is_under_way_to(bench, p, name)]
         blocked = f"on the way to it: {', '.join(coming)}" if coming else None
         blocked = f"parts in it: {', '.join(inside)}" if inside else blocked
