@@ -49,6 +49,7 @@ class Created(Event):
             Every other event names places.
         baths: name of the bath of the bath book in each place that has one, by place id.
         files: file of each recipe that was named by a path, by its key in this run.
+        shop: the places that the shop's settings declared, as tables by id.
     """
 
     uid: str
@@ -63,6 +64,7 @@ class Created(Event):
     places: dict[str, str] = field(default_factory=dict)
     baths: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
+    shop: dict[str, dict[str, Any]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
