@@ -25,6 +25,7 @@ from benchtimer.bench.shown import Shown
 from benchtimer.bench.timeline import Timeline, bench_clock
 from benchtimer.bench.unsaved import SteadyLog, Unsaved
 from benchtimer.clock import Clock
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.records.record import Record, local_time, make_record, words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.commands import Command
@@ -65,6 +66,7 @@ class Driver(Shown):
         by: who presses the keys.
         speed: 1, or how many times faster practice runs.
         limits: the shop's own limits for its baths, by mix id.
+        places: the shop's places, as its settings declare them.
         rescue_to: folders that may take what is not saved when the driver closes.
 
     Attributes:
@@ -88,6 +90,7 @@ class Driver(Shown):
         by: str = "maker",
         speed: float = 1,
         limits: Mapping[str, Limits] | None = None,
+        places: Sequence[ShopPlace] = (),
         rescue_to: Sequence[Path] = (),
     ) -> None:
         self._rescue_to = rescue_to
@@ -115,7 +118,7 @@ class Driver(Shown):
             self._opened_ms = self._timeline.stamp().noted_ms
             self._gap_is_told = self._timeline.gap is None
             self._runs = OpenRuns(self._log)
-            self.baths = BathBook(self._log, limits or {})
+            self.baths = BathBook(self._log, limits or {}, tuple(places))
             for line in reversed(self._log.runs(open_only=True)):
                 self._log.hold_at_hand(line.name)
                 self._runs.load(line.name)
@@ -156,6 +159,7 @@ class Driver(Shown):
             baths=tied,
             files=new.files,
             taken=self.shop(stamp).numbers,
+            shop=self.baths.places,
         )
         name = self._new_name(stamp)
         bench = fold(events).bench

@@ -488,7 +488,9 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
     places: dict[str, str] = {}
     if command.recipe is not None:
         sources = {**pen.bench.sources, command.key: joins}
-        places = check_places(sources, choose_places(sources, known=pen.bench.at))
+        shop = pen.bench.shop
+        at = choose_places(sources, known=pen.bench.at, shop=shop)
+        places = check_places(sources, at, shop)
     taken = pen.shop.numbers | {part.number for part in pen.bench.parts.values()}
     body = {"key": command.key, "recipe": command.recipe, "properties": command.properties,
             "places": places, "number": free_numbers(taken, 1)[0]}  # fmt: skip

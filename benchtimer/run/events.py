@@ -50,6 +50,7 @@ class Created(Event):
         baths: name of the bath of the bath book in each place that has one, by place id.
         files: file of each recipe that was named by a path, by its key in this run.
         numbers: each part's number on the bench, in the order of ``parts``; empty for 1, 2, 3...
+        shop: the places that the shop's settings declared, as tables by id.
     """
 
     uid: str
@@ -65,6 +66,7 @@ class Created(Event):
     baths: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
     numbers: tuple[int, ...] = ()
+    shop: dict[str, dict[str, Any]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,7 +16,7 @@ from typing import Any
 
 from benchtimer.quantity import parse
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import Placed, place_recipes
+from benchtimer.recipe.places import Placed, ShopPlace, place_recipes
 from benchtimer.run import events as e
 from benchtimer.run.hazards import carry_over_pages, clash_pages
 from benchtimer.run.state import (
@@ -105,7 +105,8 @@ def _apply(event: e.Event, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.Created, bench: Bench) -> Bench:
     recipes = {key: recipe_from_table(table) for key, table in event.recipes.items()}
-    placed = place_recipes(recipes, event.places)
+    shop = tuple(ShopPlace.from_table(name, table) for name, table in event.shop.items())
+    placed = place_recipes(recipes, event.places, shop)
     bench = replace(
         _with_pages(bench, placed),
         title=event.title,
@@ -116,6 +117,7 @@ def _(event: e.Created, bench: Bench) -> Bench:
         baths=event.baths,
         places={name: Place(station) for name, station in placed.places.items()},
         sources=recipes,
+        shop=shop,
     )
     numbers = event.numbers or range(1, len(event.parts) + 1)
     for (name, key), number in zip(event.parts, numbers, strict=True):
@@ -318,7 +320,7 @@ _FRESH: Mapping[str, Any] = {"readings": (), "skipped": None, "ready_ms": None}
 def _with_recipe(bench: Bench, key: str, recipe: Recipe, at: Mapping[str, str]) -> Bench:
     """A recipe more; the places that are there keep what is known of them."""
     sources = {**bench.sources, key: recipe}
-    placed = place_recipes(sources, {**bench.at, **at})
+    placed = place_recipes(sources, {**bench.at, **at}, bench.shop)
     places = {
         name: replace(bench.places[name], station=station) if name in bench.places
         else Place(station)

@@ -9,6 +9,7 @@ from enum import StrEnum
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.run.events import Event
 
 
@@ -199,6 +200,7 @@ class Bench:
         recipes: the recipes by key; their station ids are those of places.
         sources: the same recipes with the station ids of their files.
         at: the id of the place of each station, by its address ``RECIPE.STATION``.
+        shop: places that the shop's settings declared when the run was set up.
         clashes: pages about what its recipes bring to one bench and must not meet.
         carried: by recipe, pages about drops that a part carries into the wrong bath.
         acknowledged: when each hazard was last acknowledged, by its title.
@@ -215,6 +217,7 @@ class Bench:
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     sources: Mapping[str, Recipe] = field(default_factory=dict)
     at: Mapping[str, str] = field(default_factory=dict)
+    shop: tuple[ShopPlace, ...] = ()
     clashes: tuple[Hazard, ...] = ()
     carried: Mapping[str, tuple[Hazard, ...]] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)
