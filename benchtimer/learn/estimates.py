@@ -14,7 +14,8 @@ from benchtimer.learn.observe import ANSWER, DRIFT, DWELL, HANDS, LOOK, RUN
 from benchtimer.learn.posterior import (
     PRIOR_SPREAD,
     PRIOR_WEIGHT,
-    Interval,
+    Rate,
+    Time,
     TimeSums,
     rate_posterior,
     time_posterior,
@@ -34,20 +35,18 @@ class TimeEstimate:
     Attributes:
         planned_s: what the recipe says.
         times: how often it was timed.
-        median: the estimate, s.
-        spread: of the times: the standard deviation of their logarithm.
+        time: the estimate.
     """
 
     planned_s: int
     times: int
-    median: Interval
-    spread: float
+    time: Time
 
     @property
     def clearly_differs(self) -> bool:
         """Whether the recipe's time lies outside the interval, and it was timed at all."""
-        inside = self.median.low <= self.planned_s <= self.median.high
-        return self.times > 0 and not inside
+        low_s, high_s = self.time.interval_s
+        return self.times > 0 and not low_s <= self.planned_s <= high_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +68,7 @@ class RateEstimate:
     expected: float | None
     looks: int
     hits: int
-    rate: Interval
+    rate: Rate
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,8 +196,7 @@ def _dwell(rows: _Rows, step: Step) -> TimeEstimate | None:
 
 
 def _time(row: Weighed, planned_s: int) -> TimeEstimate:
-    found = time_posterior(_time_sums(row), planned_s)
-    return TimeEstimate(planned_s, row.times, found.median, found.spread)
+    return TimeEstimate(planned_s, row.times, time_posterior(_time_sums(row), planned_s))
 
 
 def _spread(rows: _Rows, steps: Mapping[str, TimeEstimate]) -> float:
@@ -252,7 +250,7 @@ def with_estimates(recipe: Recipe, learned: Estimates) -> Recipe:
     steps = []
     for step in recipe.step:
         hands = learned.hands.get(step.id)
-        hands_s = step.hands_s if hands is None else max(1, round(hands.median.value))
+        hands_s = step.hands_s if hands is None else max(1, round(hands.time.median_s))
         checks = tuple(
             _expecting(check, rates.get((step.id, check.id), {})) for check in step.check
         )

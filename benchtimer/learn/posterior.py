@@ -20,16 +20,30 @@ LEVEL = 0.9
 
 
 @dataclass(frozen=True, slots=True)
-class Interval:
-    """An estimate and where the true value lies with a chance of ``LEVEL``."""
+class Rate:
+    """The beta posterior of a rate.
 
-    value: float
-    low: float
-    high: float
+    Attributes:
+        a: what counts for it, the prior included, and ``b`` against it.
+    """
+
+    a: float
+    b: float
+
+    @property
+    def value(self) -> float:
+        """The mean."""
+        return self.a / (self.a + self.b)
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Where the rate lies with a chance of ``LEVEL``, tails equal."""
+        tail = (1 - LEVEL) / 2
+        return beta_quantile(tail, self.a, self.b), beta_quantile(1 - tail, self.a, self.b)
 
 
-def rate_posterior(hits: float, looks: float, expected: float | None) -> Interval:
-    """The rate of something: the mean of its beta posterior, and an interval with equal tails.
+def rate_posterior(hits: float, looks: float, expected: float | None) -> Rate:
+    """The rate of something.
 
     Args:
         hits: how often it happened; old data may count as less than one.
@@ -38,9 +52,7 @@ def rate_posterior(hits: float, looks: float, expected: float | None) -> Interva
             knows nothing.
     """
     a, b = (0.5, 0.5) if expected is None else beta_prior(expected)
-    a, b = a + hits, b + looks - hits
-    tail = (1 - LEVEL) / 2
-    return Interval(a / (a + b), beta_quantile(tail, a, b), beta_quantile(1 - tail, a, b))
+    return Rate(a + hits, b + max(0.0, looks - hits))
 
 
 def beta_prior(expected: float) -> tuple[float, float]:
@@ -67,19 +79,30 @@ class TimeSums:
 
 
 @dataclass(frozen=True, slots=True)
-class TimePosterior:
+class Time:
     """A time as learned.
 
     Attributes:
-        median: the median and its interval, s.
+        median_s: the median.
         spread: the standard deviation of the logarithm.
+        weight: how many times stand behind the median, the recipe's weight included.
+        freedom: degrees of freedom of the spread.
     """
 
-    median: Interval
+    median_s: float
     spread: float
+    weight: float
+    freedom: float
+
+    @property
+    def interval_s(self) -> tuple[float, float]:
+        """Where the median lies with a chance of ``LEVEL``."""
+        t = t_quantile(1 - (1 - LEVEL) / 2, self.freedom)
+        factor = exp(t * self.spread / sqrt(self.weight))
+        return self.median_s / factor, self.median_s * factor
 
 
-def time_posterior(seen: TimeSums, planned_s: float, spread: float = PRIOR_SPREAD) -> TimePosterior:
+def time_posterior(seen: TimeSums, planned_s: float, spread: float = PRIOR_SPREAD) -> Time:
     """The median and the spread of a time, shrunk towards the recipe's time.
 
     The spread is about the mean of the times themselves, not about the recipe's: a recipe that
@@ -94,8 +117,7 @@ def time_posterior(seen: TimeSums, planned_s: float, spread: float = PRIOR_SPREA
     mean = (PRIOR_WEIGHT * log(max(planned_s, 1.0)) + seen.logs) / weight
     freedom = PRIOR_WEIGHT + max(0.0, seen.count - 1)
     deviation = sqrt((PRIOR_WEIGHT * spread**2 + seen.off_square) / freedom)
-    off = t_quantile(1 - (1 - LEVEL) / 2, freedom) * deviation / sqrt(weight)
-    return TimePosterior(Interval(exp(mean), exp(mean - off), exp(mean + off)), deviation)
+    return Time(exp(mean), deviation, weight, freedom)
 
 
 def beta_cdf(x: float, a: float, b: float) -> float:

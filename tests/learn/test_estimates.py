@@ -43,8 +43,8 @@ def test_a_time_moves_from_the_recipes_to_your_own() -> None:
     """Four times of 120 s and a recipe of 60 s meet at their geometric mean; many leave it."""
     few = _estimate(_sums(*[_run(120)] * 4)).hands["prepare"]
     many = _estimate(_sums(*[_run(120)] * 100)).hands["prepare"]
-    assert few.median.value == pytest.approx(60 * 2**0.5, rel=1e-3)
-    assert many.median.value == pytest.approx(60 * 2 ** (100 / 104), rel=1e-3)
+    assert few.time.median_s == pytest.approx(60 * 2**0.5, rel=1e-3)
+    assert many.time.median_s == pytest.approx(60 * 2 ** (100 / 104), rel=1e-3)
     assert (few.planned_s, few.times) == (60, 4)
     assert many.clearly_differs
 
@@ -53,9 +53,10 @@ def test_old_times_count_less() -> None:
     """The same runs five years later have moved the time less, and are still counted."""
     runs = [_run(120)] * 10
     new, old = (_estimate(_sums(*runs, age_days=days)).hands["prepare"] for days in (0, 5 * 365))
-    assert 60 < old.median.value < new.median.value
+    assert 60 < old.time.median_s < new.time.median_s
     assert old.times == new.times == 10
-    assert old.median.high - old.median.low > new.median.high - new.median.low
+    (old_low, old_high), (new_low, new_high) = old.time.interval_s, new.time.interval_s
+    assert old_high / old_low > new_high / new_low
 
 
 def test_each_makers_hands_are_their_own() -> None:
@@ -108,7 +109,7 @@ def test_an_endless_dwell_has_a_time() -> None:
     seen = [_seen("dwell/hang", log(7200 * 1.5)), _seen("dwell/dip", log(300))]
     found = _estimate(_sums(_run(60, *seen)))
     assert set(found.dwells) == {"hang"}
-    assert found.dwells["hang"].median.value == pytest.approx(7200 * 1.5**0.2, rel=1e-3)
+    assert found.dwells["hang"].time.median_s == pytest.approx(7200 * 1.5**0.2, rel=1e-3)
 
 
 def test_the_spread_is_that_of_all_steps() -> None:

@@ -70,16 +70,16 @@ def test_a_rate_beside_a_library(hits: float, misses: float, expected: float | N
         a, b = prior + hits, 4 - prior + misses
     low, high = stats.beta.interval(LEVEL, a, b)
     assert found.value == pytest.approx(stats.beta.mean(a, b))
-    assert (found.low, found.high) == pytest.approx((low, high), rel=1e-6, abs=1e-9)
+    assert found.interval == pytest.approx((low, high), rel=1e-6, abs=1e-9)
 
 
 def test_times_without_a_record_are_the_recipes() -> None:
     """No times: the recipe's, with the spread that was assumed."""
     found = time_posterior(TimeSums(0, 0, 0), 60)
-    assert found.median.value == pytest.approx(60)
+    assert found.median_s == pytest.approx(60)
     assert found.spread == PRIOR_SPREAD
     half = stats.t.ppf(0.95, PRIOR_WEIGHT) * PRIOR_SPREAD / sqrt(PRIOR_WEIGHT)
-    assert (found.median.low, found.median.high) == pytest.approx((60 * exp(-half), 60 * exp(half)))
+    assert found.interval_s == pytest.approx((60 * exp(-half), 60 * exp(half)))
 
 
 def test_a_worked_example_of_times() -> None:
@@ -88,7 +88,7 @@ def test_a_worked_example_of_times() -> None:
     assert seen.logs / seen.count == pytest.approx(1.982128, abs=1e-6)
     assert sqrt(seen.off_square / 4) == pytest.approx(0.287527, abs=1e-6)
     found = time_posterior(seen, 60)
-    assert log(found.median.value) == pytest.approx((4 * log(60) + 5 * 1.982128) / 9, abs=1e-6)
+    assert log(found.median_s) == pytest.approx((4 * log(60) + 5 * 1.982128) / 9, abs=1e-6)
     assert found.spread == pytest.approx(sqrt((4 * 0.25**2 + 4 * 0.287527**2) / 8), abs=1e-6)
 
 
@@ -97,7 +97,7 @@ def test_the_more_times_the_less_the_recipe_counts(times: list[float], planned: 
     """The estimate lies between the recipe's time and your own, nearer to yours with more data."""
     once, often = _sums(*times), _sums(*times * 20)
     middle = exp(sum(log(t) for t in times) / len(times))
-    one, many = (time_posterior(s, planned).median.value for s in (once, often))
+    one, many = (time_posterior(s, planned).median_s for s in (once, often))
     low, high = min(planned, middle), max(planned, middle)
     assert low * (1 - 1e-9) <= one <= high * (1 + 1e-9)
     assert abs(log(many / middle)) <= abs(log(one / middle)) + 1e-9
