@@ -24,6 +24,7 @@ FLOORS = (
     ("run", "plan"),
     ("shop",),
     ("bath",),
+    ("learn",),
     ("whole",),
     ("settings",),
     ("prepare",),
@@ -40,7 +41,7 @@ FLOORS = (
     ("__main__",),
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "prepare")
+CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "learn", "prepare")
 
 OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",

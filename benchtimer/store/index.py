@@ -22,11 +22,12 @@ from benchtimer.run import events as e
 from benchtimer.run.codec import event_from
 from benchtimer.run.events import Event
 from benchtimer.store.days import local_time
+from benchtimer.store.learned import learn_run, may_teach
 from benchtimer.store.register import Register, Term
 from benchtimer.store.seal import COLUMNS, check_row
-from benchtimer.store.standing import standing
+from benchtimer.store.standing import StandingRow, standing
 
-FORM = 1
+FORM = 2
 """The form of the index; a file with another one is indexed anew when it is opened."""
 
 MAX_WORD = 40
@@ -45,14 +46,6 @@ _TELLING = {
     "retimed": e.Retimed,
 }
 """The kinds of entries that the index looks at."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Row:
-    """An entry as the index needs it."""
-
-    seq: int
-    event: Event
 
 
 def fold_text(text: str) -> str:
@@ -113,6 +106,13 @@ def terms_of_run(rows: Sequence[Any]) -> set[Term]:
 
 def follow(db: sqlite3.Connection, run: str, events: Iterable[Event]) -> None:
     """Bring the index up to new events of a run, inside the transaction that writes them."""
+    events = list(events)
+    _follow_terms(db, run, events)
+    if may_teach(events):
+        learn_run(db, run)
+
+
+def _follow_terms(db: sqlite3.Connection, run: str, events: Sequence[Event]) -> None:
     told = [event for event in events if type(event) in _TELLING.values()]
     if not told:
         return
@@ -136,14 +136,16 @@ def index_run(db: sqlite3.Connection, run: str) -> None:
         register.set_terms(line, {*terms_of_run(rows), ("date", day)})
 
 
-def _rows(db: sqlite3.Connection, run: str) -> list[_Row]:
+def _rows(db: sqlite3.Connection, run: str) -> list[StandingRow]:
     marks = ", ".join("?" * len(_TELLING))
     query = f"SELECT {COLUMNS} FROM event WHERE run = ? AND kind IN ({marks}) ORDER BY seq"
     rows = []
     for row in db.execute(query, (run, *_TELLING)):
         check_row(row)
         seq, _, kind, press, t_ms, _, by, body, *_ = row
-        rows.append(_Row(seq, event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by)))
+        rows.append(
+            StandingRow(seq, event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by))
+        )
     return rows
 
 
@@ -157,8 +159,10 @@ def index_all(db: sqlite3.Connection) -> None:
     register = Register(db)
     db.execute("BEGIN IMMEDIATE")
     try:
+        register.forget_learned()
         for line in list(register.lines()):
             index_run(db, line.name)
+            learn_run(db, line.name)
         register.set_form(FORM)
         db.execute("COMMIT")
     except BaseException:
