@@ -23,6 +23,7 @@ FLOORS = (
     ("recipe",),
     ("run", "plan", "shop"),
     ("bath",),
+    ("job",),
     ("whole",),
     ("settings",),
     ("prepare",),
@@ -39,7 +40,7 @@ FLOORS = (
     ("__main__",),
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "prepare")
+CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "job", "prepare")
 
 OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",

@@ -49,6 +49,8 @@ class Created(Event):
             Every other event names places.
         baths: name of the bath of the bath book in each place that has one, by place id.
         files: file of each recipe that was named by a path, by its key in this run.
+        jobs: what each part of a job is called in the log, such as "petty knife/bolster", by
+            its name in this run.
     """
 
     uid: str
@@ -63,6 +65,7 @@ class Created(Event):
     places: dict[str, str] = field(default_factory=dict)
     baths: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
+    jobs: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

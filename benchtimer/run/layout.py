@@ -33,11 +33,13 @@ def create(
     speed: float = 1,
     baths: Mapping[str, str] | None = None,
     files: Mapping[str, str] | None = None,
+    jobs: Mapping[str, str] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
 
     Args:
         baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
+        jobs: what parts of jobs are called in the log, by their names in this run.
 
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
@@ -60,6 +62,7 @@ def create(
         places=at,
         baths={at[station]: bath for station, bath in told.items()},
         files=dict(files or {}),
+        jobs=dict(jobs or {}),
     )
     return [created]
 
