@@ -25,6 +25,7 @@ FLOORS = (
     ("shop",),
     ("bath",),
     ("learn",),
+    ("job",),
     ("whole",),
     ("settings",),
     ("prepare",),
@@ -41,7 +42,10 @@ FLOORS = (
     ("__main__",),
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "learn", "prepare")
+CORE = (
+    "quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "job", "learn",
+    "prepare",
+)  # fmt: skip
 
 OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",

@@ -51,6 +51,8 @@ class Created(Event):
         files: file of each recipe that was named by a path, by its key in this run.
         numbers: each part's number on the bench, in the order of ``parts``; empty for 1, 2, 3...
         shop: the places that the shop's settings declared, as tables by id.
+        jobs: what each part of a job is called in the log, such as "petty knife/bolster", by
+            its name in this run.
     """
 
     uid: str
@@ -67,6 +69,7 @@ class Created(Event):
     files: dict[str, str] = field(default_factory=dict)
     numbers: tuple[int, ...] = ()
     shop: dict[str, dict[str, Any]] = field(default_factory=dict)
+    jobs: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

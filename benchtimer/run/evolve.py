@@ -115,6 +115,7 @@ def _(event: e.Created, bench: Bench) -> Bench:
         speed=event.speed,
         away=event.away,
         baths=event.baths,
+        jobs=event.jobs,
         places={name: Place(station) for name, station in placed.places.items()},
         sources=recipes,
         shop=shop,

@@ -36,6 +36,7 @@ def create(
     files: Mapping[str, str] | None = None,
     taken: frozenset[int] = frozenset(),
     shop: Sequence[ShopPlace] = (),
+    jobs: Mapping[str, str] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
 
@@ -43,6 +44,7 @@ def create(
         baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
         taken: part numbers that other runs on the bench have.
         shop: places that the settings declare.
+        jobs: what parts of jobs are called in the log, by their names in this run.
 
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
@@ -67,6 +69,7 @@ def create(
         files=dict(files or {}),
         numbers=free_numbers(taken, len(parts)),
         shop={place.id: place.as_table() for place in shop},
+        jobs=dict(jobs or {}),
     )
     return [created]
 

@@ -214,6 +214,7 @@ class Bench:
     speed: float = 1
     away: tuple[str, ...] = ()
     baths: Mapping[str, str] = field(default_factory=dict)
+    jobs: Mapping[str, str] = field(default_factory=dict)
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     sources: Mapping[str, Recipe] = field(default_factory=dict)
     at: Mapping[str, str] = field(default_factory=dict)

@@ -1,6 +1,6 @@
 """The index: which runs a word leads to. Made from events, and made anew when its form changes.
 
-A term is a kind (part, recipe, bath, verdict, word, date or uid) and a text, folded for
+A term is a kind (part, job, recipe, bath, verdict, word, date or uid) and a text, folded for
 comparison: a part's name, a word of a note, 2026-11-25. The register keeps the terms of each
 run, and the runs of each term, newest first.
 
@@ -79,6 +79,8 @@ def _created(event: e.Created) -> Iterator[Term]:
     yield from (("word", word) for word in words_in(event.title))
     for name, _ in event.parts:
         yield "part", name
+    for name in event.jobs.values():
+        yield from [("part", name), ("job", name.partition("/")[0])]
     for key, table in event.recipes.items():
         yield from [("recipe", key), ("recipe", str(table.get("id", key)))]
     yield from (("bath", bath) for bath in event.baths.values())
@@ -189,10 +191,11 @@ class Query:
     date: str | None = None
     words: tuple[str, ...] = ()
     uid: str | None = None
+    job: str | None = None
 
     def wanted(self) -> list[tuple[str, str, bool]]:
         """Kind, folded text, and whether it only has to begin so."""
-        asked = [(kind, getattr(self, kind)) for kind in ("part", "bath", "verdict", "uid")]
+        asked = [(kind, getattr(self, kind)) for kind in ("part", "job", "bath", "verdict", "uid")]
         asked += [("word", word) for word in self.words]
         asked += [("recipe", self.recipe)]
         told = [
@@ -235,6 +238,6 @@ def find_runs(register: Register, query: Query, limit: int) -> list[str]:
 
 def _breadth(kind: str, begins: bool) -> int:
     """How many runs a term is likely to give, for choosing the one to begin with."""
-    order = ("uid", "part", "word", "bath", "date", "verdict", "recipe")
+    order = ("uid", "job", "part", "word", "bath", "date", "verdict", "recipe")
     loose = begins and kind != "date"
     return order.index(kind) + loose * len(order)
