@@ -87,9 +87,7 @@ def _last(place: Place, stamp: Stamp) -> str:
         return ""
     value = short_temperature(str(place.reading.quantity))
     wrong = WRONG.get(place.reading.verdict, "")
-    return (
-        f"{value} {f'{wrong} ' if wrong else ''}{age(stamp.noted_ms - place.reading.t_ms)} ago"
-    )
+    return f"{value} {f'{wrong} ' if wrong else ''}{age(stamp.noted_ms - place.reading.t_ms)} ago"
 
 
 def _next(bench: Bench, place: Place, stamp: Stamp) -> str:
