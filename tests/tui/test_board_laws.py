@@ -11,7 +11,7 @@ from rich.cells import cell_len
 
 from benchtimer.records.inert import visible
 from benchtimer.run import commands as c
-from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.actions import Action
 from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER, PartPhase
 from benchtimer.tui.plain import ascii_text
@@ -20,7 +20,7 @@ from benchtimer.view.lanes import LATE, NOW
 from benchtimer.view.letters import ROWS, can_draw, large
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip
-from benchtimer.view.words import verb, when
+from benchtimer.view.words import large_line, verb
 from tests.support import MINUTE, Hands
 from tests.tui.benches import FEW, NAMES, SIZES, benches, board_of, dwelling, stamp_at
 
@@ -109,10 +109,9 @@ def test_the_next_action_its_part_and_its_time_are_always_told(
         assert board.next_lines[0].startswith("The run is over" if over else "Nothing to do now")
         return
     stamp = stamp_at(hands.now_ms)
-    named = action.part if action.kind is not ActionKind.READING else None
-    number = f" {hands.part(named).number}" if named is not None else ""
-    assert _tells(board, f"{verb(action)}{number}")
-    assert _tells(board, when(action, stamp))
+    words, at = large_line(hands.state.bench, action, stamp)
+    assert _tells(board, words) or _tells(board, verb(action))
+    assert _tells(board, at)
     if action.part is not None:
         begins = clip(action.part, 30).removesuffix("…")
         plain = clip(" ".join(board.next_lines), 10**6)
@@ -160,7 +159,7 @@ def test_any_number_of_parts_has_a_lane_each(size: Size, count: int) -> None:
     hands = Hands(names=tuple(f"part no {i}" for i in range(1, count + 1)))
     lanes = board_of(hands, size).lanes
     assert [lane.line.split()[:4] for lane in lanes] == [
-        [str(i), "part", "no", str(i)] for i in range(1, count + 1)
+        [f"#{i}", "part", "no", str(i)] for i in range(1, count + 1)
     ]
 
 
