@@ -75,6 +75,11 @@ class PartRecord:
     properties: dict[str, str] = field(default_factory=dict)
     visits: list[Visit] = field(default_factory=list)
 
+    @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.name}"
+
 
 @dataclass(frozen=True, slots=True)
 class Line:

@@ -107,6 +107,11 @@ class Part:
     not_before_ms: int | None = None
 
     @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.name}"
+
+    @property
     def is_out(self) -> bool:
         """Done or scrapped: nothing more happens to it."""
         return self.phase in OUT

@@ -10,7 +10,6 @@ from benchtimer.bath.commands import BathCommand
 from benchtimer.bench.advised import Advice
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
-from benchtimer.quantity import show_duration
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
@@ -23,6 +22,7 @@ from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import PartPhase, RunPhase, State
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.store.log import Stamp, StoreError
+from benchtimer.times import duration
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message_of
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
@@ -444,7 +444,7 @@ class Desk:
 
     def back_date(self, seconds: int) -> None:
         """The last press was earlier."""
-        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {show_duration(seconds)}.")
+        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {duration(seconds)}.")
 
     def press(self, command: c.Command, said: str = "") -> bool:
         """Do it, or say why not; whether it was done."""

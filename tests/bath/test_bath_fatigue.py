@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bath.fatigue import Limits, complaints, days, exhaustion, fatigue
+from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue
 from benchtimer.bath.state import Bath, Reading, Usage
 from benchtimer.bath.ties import needs, tie, warnings
 from benchtimer.quantity import Quantity, parse
@@ -16,6 +16,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.refusals import Refused
+from benchtimer.times import rough_duration
 
 DAY = 86_400_000
 ETCH = Bath(
@@ -129,7 +130,7 @@ def test_more_use_is_never_less_fatigue(
 )  # fmt: skip
 def test_ages_are_told_in_handy_units(seconds: float, words: str) -> None:
     """Minutes, hours or days, whichever tells most."""
-    assert days(seconds) == words
+    assert rough_duration(seconds) == words
 
 
 def _recipes(*names: str) -> dict[str, Recipe]:
