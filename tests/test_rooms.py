@@ -29,7 +29,7 @@ FLOORS = (
     ("clock",),
     ("store",),
     ("records",),
-    ("bench",),
+    ("bench", "sound"),
     ("orders",),
     ("keeping",),
     ("rehearsal",),

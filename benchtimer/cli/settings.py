@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from benchtimer.cli.common import NO, USAGE, YES, Wrong
-from benchtimer.cli.shop import settings_path
+from benchtimer.cli.shop import base_folder, settings_path
 
 DEFAULT = """\
 # The shop, for benchtimer. Every key may be left out; take the # away to set one.
@@ -50,9 +52,13 @@ keep_awake = true
 # max_dwell = "10 h"        # time of parts in it, added up
 # max_exhaustion = "30 %"   # of ferric chloride, estimated from the metal weighed off
 
-# What else happens when something is due: a program of your own, started without a shell,
-# with the message as its last argument.
+# What happens at an alarm besides the bell: a tone through the system's own player; a desktop
+# notice by the terminal ("9", "777" or "99", the number of its command; "off"); a program of
+# your own, started without a shell, with the message as its last argument.
+# benchtimer settings alarm --try plays each and asks whether it reached you.
 [alarm]
+# tone = true
+# notice = "off"
 # command = ["/usr/local/bin/tell-me", "--loud"]
 
 # How the screen looks: theme "dim", "bright" or "contrast"; text
@@ -71,8 +77,20 @@ QUESTIONS = (
 """What is asked at a terminal; an empty answer leaves the key as it is."""
 
 
+ALARM = "alarm"
+
+
 def options(parser: argparse.ArgumentParser) -> None:
-    """--set KEY=VALUE."""
+    """[alarm [--try]] --set KEY=VALUE --json."""
+    parser.add_argument(
+        "what", nargs="?", choices=(ALARM,), metavar=ALARM,
+        help="what an alarm reaches you by, and what was heard here",
+    )  # fmt: skip
+    parser.add_argument(
+        "--try", dest="tries", action="store_true",
+        help="with alarm: play each way, ask whether you heard it, and keep the answer",
+    )  # fmt: skip
+    parser.add_argument("--json", action="store_true", help="for programs")
     parser.add_argument(
         "--set",
         dest="changes",
@@ -91,19 +109,60 @@ def settings(arguments: argparse.Namespace) -> int:
     from benchtimer.settings import parse_settings, settings_text
 
     path = settings_path()
+    if arguments.what == ALARM or arguments.tries:
+        return _alarm(arguments, path)
     old = settings_text(path)
     if arguments.changes:
         return _change(path, old if old is not None else DEFAULT, arguments.changes)
+    if arguments.json:
+        return _as_json(path, old)
     if old is not None:
         put_out(f"# {path}\n{old}".replace("\ufeff", ""))
         parse_settings(old, str(path))
         return YES
     text = _asked(DEFAULT) if sys.stdin.isatty() and sys.stdout.isatty() else DEFAULT
-    _write(path, text)
+    write_settings(path, text)
     print(path)
     print(
         "benchtimer: made it; edit it by hand, or with benchtimer settings --set", file=sys.stderr
     )
+    return YES
+
+
+def _alarm(arguments: argparse.Namespace, path: Path) -> int:
+    from benchtimer.cli.hearing import show_ways, try_ways
+    from benchtimer.settings import read_settings
+
+    if arguments.changes or arguments.what is None or (arguments.tries and arguments.json):
+        raise Wrong("benchtimer settings alarm takes --try or --json, and nothing else", USAGE)
+    alarm, folder = read_settings(path).alarm, base_folder(arguments)
+    if arguments.tries:
+        return try_ways(alarm, folder, partial(_turn_on, path))
+    return show_ways(alarm, folder, as_json=arguments.json)
+
+
+def _turn_on(path: Path, change: str) -> None:
+    """Set a key of the alarm, if it does not have that value."""
+    from benchtimer.cli.settingkeys import with_key
+    from benchtimer.settings import parse_settings, settings_text
+
+    key, _, value = change.partition("=")
+    old = settings_text(path)
+    text = old if old is not None else DEFAULT
+    new = with_key(text, key, value, str(path))
+    if parse_settings(new, str(path)).alarm != parse_settings(text, str(path)).alarm:
+        write_settings(path, new)
+        print(f"  {change} is now in {path}")
+
+
+def _as_json(path: Path, text: str | None) -> int:
+    """Print what holds now, keys that are left out included."""
+    from benchtimer.settings import Settings, parse_settings
+
+    found = Settings() if text is None else parse_settings(text, str(path))
+    table = found.model_dump(mode="json", by_alias=True)
+    told = {"file": str(path), "exists": text is not None, "settings": table}
+    print(json.dumps(told, ensure_ascii=False, indent=2))
     return YES
 
 
@@ -115,7 +174,7 @@ def _change(path: Path, text: str, changes: list[str]) -> int:
         if not (equals and key.strip() and value.strip()):
             raise Wrong(f'"{change}" is not KEY=VALUE, like altitude="1200 m"', USAGE)
         text = with_key(text, key.strip(), value.strip(), str(path))
-    _write(path, text)
+    write_settings(path, text)
     print(path)
     return YES
 
@@ -136,7 +195,7 @@ def _asked(text: str, ask: Callable[[str], str] = input) -> str:
     return text
 
 
-def _write(path: Path, text: str) -> None:
+def write_settings(path: Path, text: str) -> None:
     """Put the file in its place in one go, so that a cut of the power leaves the old or the new."""
     from benchtimer.whole import clear_away_halves, make_own_folder, write_whole
 
