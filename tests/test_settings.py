@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from benchtimer.cli import main
 from benchtimer.cli.common import Wrong
+from benchtimer.cli.settingfile import DEFAULT
 from benchtimer.cli.settingkeys import _kind_of, _read_value, with_key
-from benchtimer.cli.settings import DEFAULT, _asked
+from benchtimer.cli.settings import _asked
 from benchtimer.quantity import Quantity
 from benchtimer.settings import Away, Settings, SettingsError, parse_settings, read_settings
 from tests.recipe.layouts import Layout, layouts

@@ -76,6 +76,7 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
             by=who(arguments, settings),
             speed=arguments.speed or 1,
             limits=settings.limits,
+            places=settings.places,
             rescue_to=_rescue_places(),
         )
     except LeaseTaken as taken:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 import sys
@@ -12,12 +13,48 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.shop import base_folder, settings_path
 
 if TYPE_CHECKING:
     from benchtimer.settings import AlarmSettings
     from benchtimer.sound.player import Player
 
 MESSAGE = "TRY: this alarm calls for nothing"
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """--try --json."""
+    parser.add_argument(
+        "--try", dest="tries", action="store_true",
+        help="play each way, ask whether you heard it, and keep the answer",
+    )  # fmt: skip
+    parser.add_argument("--json", action="store_true", help="for programs")
+
+
+def alarm(arguments: argparse.Namespace) -> int:
+    """Print the ways of an alarm and what was heard of each, or try them."""
+    from benchtimer.settings import read_settings
+
+    path = settings_path()
+    alarm, folder = read_settings(path).alarm, base_folder(arguments)
+    if arguments.tries:
+        return try_ways(alarm, folder, partial(_turn_on, path))
+    return show_ways(alarm, folder, as_json=arguments.json)
+
+
+def _turn_on(path: Path, change: str) -> None:
+    """Set a key of the alarm, if it does not have that value."""
+    from benchtimer.cli.settingfile import DEFAULT, write_settings
+    from benchtimer.cli.settingkeys import with_key
+    from benchtimer.settings import parse_settings, settings_text
+
+    key, _, value = change.partition("=")
+    old = settings_text(path)
+    text = old if old is not None else DEFAULT
+    new = with_key(text, key, value, str(path))
+    if parse_settings(new, str(path)).alarm != parse_settings(text, str(path)).alarm:
+        write_settings(path, new)
+        print(f"  {change} is now in {path}")
 
 
 class Way(NamedTuple):

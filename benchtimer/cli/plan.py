@@ -22,7 +22,7 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop import ordered, shop_shelf
+from benchtimer.cli.shop import ordered, shop_settings, shop_shelf
 
 if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan
@@ -98,20 +98,24 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def plan_run(arguments: argparse.Namespace) -> int:
     """Plan and print; exit 1 if there is no plan."""
+    from benchtimer.cli.bath import looking
     from benchtimer.plan.problem import ProblemError
     from benchtimer.recipe.places import place_recipes
     from benchtimer.recipe.reader import build_recipe
     from benchtimer.run.layout import check_layout
 
     new = ordered(arguments, shop_shelf())
-    at = check_layout(new.recipes, list(new.parts), new.properties)
+    shop = shop_settings().places
     if arguments.chance_under is not None and len({key for _, key in new.parts}) > 1:
         raise Wrong("--chance-under counts parts of one recipe; leave it out for several", USAGE)
     recipes = {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
+    with looking(arguments) as (book, now_ms):
+        baths = book.tie(recipes, new.baths, now_ms)[0] if book is not None else {}
+    at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
-        return _plan(arguments, place_recipes(recipes, at), list(new.parts))
+        return _plan(arguments, place_recipes(recipes, at, shop), list(new.parts))
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
@@ -321,7 +325,6 @@ def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
     """When nobody is there: outside the hours, in the breaks, in the daily hours away."""
     from benchtimer.bench.advice import away_windows
     from benchtimer.bench.wallclock import ShopZone
-    from benchtimer.cli.shop import shop_settings
     from benchtimer.shop.hours import ALWAYS, parse_week
     from benchtimer.times import TimeError, parse_span
 

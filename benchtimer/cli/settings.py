@@ -6,67 +6,16 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong
-from benchtimer.cli.shop import base_folder, settings_path
+from benchtimer.cli import hearing, shopplaces
+from benchtimer.cli.common import USAGE, YES, Wrong, common_options
+from benchtimer.cli.settingfile import DEFAULT, write_settings
+from benchtimer.cli.shop import settings_path
 
-DEFAULT = """\
-# The shop, for benchtimer. Every key may be left out; take the # away to set one.
-
-# Height above the sea: decides where water and salts boil.
-# altitude = "1200 m"
-
-# What you read and weigh in: "si" or "us".
-units = "si"
-
-# People who usually work.
-hands = 1
-
-# Hours when usually nobody is in the shop.
-# away = ["22:00-07:00"]
-
-# When you work, by weekday, and dates on which you don't.
-# hours = "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"
-# closed = ["2026-12-24..2026-12-26"]
-
-# Diameters of the buffing and polishing wheels at hand.
-# wheels = ["8 in", "6 in"]
-
-# Who usually presses the keys; the log keeps it.
-# by = "the maker"
-
-# Keep the computer from going to sleep while parts are at work.
-keep_awake = true
-
-# Volume of the vessel each mix of a recipe goes into, by the mix's id.
-[vessels]
-# black-salts = "6 L"
-
-# Your own limits for the baths of a mix, by its id. Nobody publishes any that hold for
-# every shop: they come from your own records. Each of the four may be left out.
-# [bath.etchant]
-# max_age = "60 d"          # since it was mixed
-# max_parts = 40            # parts through it
-# max_dwell = "10 h"        # time of parts in it, added up
-# max_exhaustion = "30 %"   # of ferric chloride, estimated from the metal weighed off
-
-# What happens at an alarm besides the bell: a tone through the system's own player; a desktop
-# notice by the terminal ("9", "777" or "99", the number of its command; "off"); a program of
-# your own, started without a shell, with the message as its last argument.
-# benchtimer settings alarm --try plays each and asks whether it reached you.
-[alarm]
-# tone = true
-# notice = "off"
-# command = ["/usr/local/bin/tell-me", "--loud"]
-
-# How the screen looks: theme "dim", "bright" or "contrast"; text
-# "ascii" for a terminal without box characters ("auto" goes by its locale).
-[screen]
-# theme = "dim"
-# text = "auto"
-"""
+if TYPE_CHECKING:
+    from benchtimer.cli.parser import Parser
 
 QUESTIONS = (
     ("altitude", "Height of the shop above the sea, like 1200 m or 4000 ft"),
@@ -77,20 +26,25 @@ QUESTIONS = (
 """What is asked at a terminal; an empty answer leaves the key as it is."""
 
 
-ALARM = "alarm"
-
-
-def options(parser: argparse.ArgumentParser) -> None:
-    """[alarm [--try]] --set KEY=VALUE --json."""
-    parser.add_argument(
-        "what", nargs="?", choices=(ALARM,), metavar=ALARM,
-        help="what an alarm reaches you by, and what was heard here",
-    )  # fmt: skip
-    parser.add_argument(
-        "--try", dest="tries", action="store_true",
-        help="with alarm: play each way, ask whether you heard it, and keep the answer",
-    )  # fmt: skip
-    parser.add_argument("--json", action="store_true", help="for programs")
+def options(parser: Parser) -> None:
+    """--set KEY=VALUE, --json, or a verb."""
+    parser.set_defaults(do=None)
+    verbs = parser.add_subparsers(metavar="VERB")
+    verbs.add_parser(
+        "places",
+        prog=f"{parser.prog} places",
+        description="which stations of your recipes are one real place",
+        page="settings places",
+        fill=_places_options,
+    )
+    verbs.add_parser(
+        "alarm",
+        prog=f"{parser.prog} alarm",
+        description="by which ways an alarm reaches you, and trying each",
+        page="settings alarm",
+        fill=_alarm_options,
+    )
+    parser.add_argument("--json", action="store_true", help="what holds now, for programs")
     parser.add_argument(
         "--set",
         dest="changes",
@@ -103,14 +57,26 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _places_options(parser: Parser) -> None:
+    shopplaces.options(parser)
+    common_options(parser, again=True, heeds=())
+    parser.set_defaults(do=shopplaces.places)
+
+
+def _alarm_options(parser: Parser) -> None:
+    hearing.options(parser)
+    common_options(parser, again=True, heeds=("data",))
+    parser.set_defaults(do=hearing.alarm)
+
+
 def settings(arguments: argparse.Namespace) -> int:
-    """Make the settings file, print it, or change keys of it."""
+    """Make the settings file, print it, or change keys of it; or see to the places."""
+    if arguments.do is not None:
+        return int(arguments.do(arguments))
     from benchtimer.cli.archive import put_out
     from benchtimer.settings import parse_settings, settings_text
 
     path = settings_path()
-    if arguments.what == ALARM or arguments.tries:
-        return _alarm(arguments, path)
     old = settings_text(path)
     if arguments.changes:
         return _change(path, old if old is not None else DEFAULT, arguments.changes)
@@ -127,32 +93,6 @@ def settings(arguments: argparse.Namespace) -> int:
         "benchtimer: made it; edit it by hand, or with benchtimer settings --set", file=sys.stderr
     )
     return YES
-
-
-def _alarm(arguments: argparse.Namespace, path: Path) -> int:
-    from benchtimer.cli.hearing import show_ways, try_ways
-    from benchtimer.settings import read_settings
-
-    if arguments.changes or arguments.what is None or (arguments.tries and arguments.json):
-        raise Wrong("benchtimer settings alarm takes --try or --json, and nothing else", USAGE)
-    alarm, folder = read_settings(path).alarm, base_folder(arguments)
-    if arguments.tries:
-        return try_ways(alarm, folder, partial(_turn_on, path))
-    return show_ways(alarm, folder, as_json=arguments.json)
-
-
-def _turn_on(path: Path, change: str) -> None:
-    """Set a key of the alarm, if it does not have that value."""
-    from benchtimer.cli.settingkeys import with_key
-    from benchtimer.settings import parse_settings, settings_text
-
-    key, _, value = change.partition("=")
-    old = settings_text(path)
-    text = old if old is not None else DEFAULT
-    new = with_key(text, key, value, str(path))
-    if parse_settings(new, str(path)).alarm != parse_settings(text, str(path)).alarm:
-        write_settings(path, new)
-        print(f"  {change} is now in {path}")
 
 
 def _as_json(path: Path, text: str | None) -> int:
@@ -193,16 +133,3 @@ def _asked(text: str, ask: Callable[[str], str] = input) -> str:
             except (SettingsError, Wrong) as error:
                 print(error, file=sys.stderr)
     return text
-
-
-def write_settings(path: Path, text: str) -> None:
-    """Put the file in its place in one go, so that a cut of the power leaves the old or the new."""
-    from benchtimer.whole import clear_away_halves, make_own_folder, write_whole
-
-    try:
-        make_own_folder(path.parent)
-        clear_away_halves(path.parent)
-        write_whole(path, text, private=True)
-    except OSError as error:
-        reason = error.strerror or "it can't be written"
-        raise Wrong(f"{path} can't be written: {reason}", NO) from None

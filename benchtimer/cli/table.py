@@ -49,7 +49,9 @@ COMMANDS: Mapping[str, Command] = {
     "prepare": Command(
         BENCH, "what to lay out, mix and read before a run", "prepare", "prepare", heeds=READS
     ),
-    "plan": Command(BENCH, "print the plan of a run, with its proof", "plan", "plan_run"),
+    "plan": Command(
+        BENCH, "print the plan of a run, with its proof", "plan", "plan_run", heeds=READS
+    ),
     "rehearse": Command(
         BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
     ),
@@ -97,7 +99,6 @@ COMMANDS: Mapping[str, Command] = {
     ),
     "settings": Command(
         SHOP, "make, print or change the shop's settings; try the alarm", "settings", "settings",
-        heeds=("data",),
     ),
     "help": Command(
         SHOP, "the manual, or the help of one command", "helptopics", "show_help"

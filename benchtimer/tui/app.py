@@ -379,6 +379,7 @@ class BenchApp(Passages):
             hands=self.settings.hands,
             away=tuple(str(hours) for hours in self.settings.away),
             hours_worked=self.settings.work_hours,
+            shop=self.settings.places,
         )
         self.push_screen(PlanScreen(draft, recipe))
 

@@ -191,7 +191,7 @@ def _filled(folder: Path) -> None:
 
 LINES = printed_lines()
 TO_RUN = [
-    *((page, example.line) for page, example in EXAMPLES if page not in SCREEN),
+    *((page, e.line) for page, e in EXAMPLES if page not in SCREEN and "--try" not in e.line),
     *((page, line) for page, line in LINES if not _opens_a_screen(line)),
 ]
 
