@@ -180,6 +180,8 @@ class AlarmSettings(_Table):
     Attributes:
         command: a program and its arguments; the message is added as the last one. It is
             started without a shell, and its failing harms nothing.
+        tone: play a tone through the system's own player.
+        notice: ask the terminal for a desktop notice, by the OSC command of this number.
     """
 
     command: Annotated[
@@ -187,6 +189,8 @@ class AlarmSettings(_Table):
         Field(max_length=64),
         AfterValidator(_named),
     ] = ()
+    tone: StrictBool = True
+    notice: Literal["off", "9", "777", "99"] = "off"
 
 
 class ScreenSettings(_Table):

@@ -58,6 +58,7 @@ class Desk:
         reading: a hazard or a station is being read before it is due.
         unread: the place whose reading is being left out, while the reason is asked for.
         glance: the next action fills the screen.
+        remark: what you should know before START; empty if nothing.
     """
 
     def __init__(
@@ -76,6 +77,7 @@ class Desk:
         self.reading = False
         self.unread: str | None = None
         self.glance = False
+        self.remark = ""
         self._advised_presses: dict[str, int] = {}
         self._advised_at = float("-inf")
         self._asked_ms = 0
@@ -222,9 +224,10 @@ class Desk:
 
     @property
     def warning(self) -> str:
-        """What must stay in sight: the planner, and baths that reach a limit soon."""
+        """What must stay in sight: the planner, baths that reach a limit soon, silent alarms."""
         bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
-        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms)])
+        before = [self.remark] if self.remark and bench.phase is RunPhase.IDLE else []
+        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms), *before])
 
     def shown(self, stamp: Stamp) -> Action | None:
         """The action a figure is typed for, that of the part picked, or the most pressing one."""
