@@ -44,7 +44,7 @@ class Axis:
         columns: how many it has.
         step_s: seconds of a column.
         now_ms: bench time now.
-        wall: local time of day now, with its zone if it has one.
+        wall: local time now, with its zone; None where no calendar has the date.
         before: column of now, counted from ``left``.
     """
 
@@ -52,7 +52,7 @@ class Axis:
     columns: int
     step_s: int
     now_ms: int
-    wall: datetime
+    wall: datetime | None
     before: int
 
     @property
@@ -78,7 +78,8 @@ class Axis:
             up: a time inside a column counts as the next one, so that a line never starts early.
         """
         step_ms = self.step_s * 1000
-        grid_ms = round(self.wall.timestamp() * 1000) - self.now_ms
+        wall_ms = self.now_ms if self.wall is None else round(self.wall.timestamp() * 1000)
+        grid_ms = wall_ms - self.now_ms
         first = (self.now_ms + grid_ms) // step_ms
         cell, rest = divmod(t_ms + grid_ms, step_ms)
         return self.now + cell - first + (1 if up and rest else 0)
@@ -104,7 +105,7 @@ class Demand:
 
 
 def make_axis(
-    left: int, columns: int, now_ms: int, wall: datetime, demand: Demand, held_s: int = 0
+    left: int, columns: int, now_ms: int, wall: datetime | None, demand: Demand, held_s: int = 0
 ) -> Axis:
     """The finest axis that shows what it must.
 
@@ -150,7 +151,7 @@ def _kept_apart(step_s: int, steps: Sequence[int], now_ms: int, starts_ms: Seque
 def axis_row(axis: Axis, width: int) -> Row:
     """The labels of the axis."""
     cells = Cells(width)
-    title = "time of day" if axis.is_hours else "minutes from now"
+    title = _title(axis)
     title = title if len(title) + 2 <= axis.left else title.split()[0]
     cells.put(1, title, Ink.QUIET)
     cells.put(axis.now - 1, "now", Ink.LINE)
@@ -164,22 +165,35 @@ def axis_row(axis: Axis, width: int) -> Row:
     return cells.row()
 
 
+def _title(axis: Axis) -> str:
+    if not axis.is_hours:
+        return "minutes from now"
+    return "time of day" if axis.wall is not None else "hours from now"
+
+
 def _ticks(axis: Axis) -> list[tuple[int, str]]:
     each = next((t for t in TICKS if t * 60 >= axis.step_s * LABEL_COLUMNS), TICKS[-1])
     if not axis.is_hours:
-        span = axis.columns * axis.step_s // 60
-        return [
-            (axis.column(axis.now_ms + k * 60_000), str(k))
-            for k in range(-(span // each) * each, span + each, each)
-            if k
-        ]
-    wall = axis.wall.replace(minute=0, second=0, microsecond=0)
+        return _counted(axis, each, 1)
     hours = max(1, each // 60)
-    first = wall - timedelta(hours=wall.hour % hours + hours * 8)
+    if axis.wall is None:
+        return _counted(axis, hours * 60, 60)
+    return _times_of_day(axis, axis.wall, hours)
+
+
+def _counted(axis: Axis, each: int, unit: int) -> list[tuple[int, str]]:
+    """Labels that count minutes, or hours, from now."""
+    span = axis.columns * axis.step_s // 60
+    marks = range(-(span // each) * each, span + each, each)
+    return [(axis.column(axis.now_ms + k * 60_000), str(k // unit)) for k in marks if k]
+
+
+def _times_of_day(axis: Axis, wall: datetime, hours: int) -> list[tuple[int, str]]:
+    midnight = wall.replace(hour=0, minute=0, second=0, microsecond=0)
     ticks = []
-    for k in range(axis.columns * axis.step_s // (hours * 3600) + 10):
-        then = first + timedelta(hours=k * hours)
-        t_ms = axis.now_ms + round((then - axis.wall).total_seconds() * 1000)
-        midnight = then.hour == 0
-        ticks.append((axis.column(t_ms), DAYS[then.weekday()] if midnight else time_of_day(then)))
+    for k in range(-24, axis.columns * axis.step_s // 3600 + 48, hours):
+        then = midnight + timedelta(hours=k)
+        t_ms = axis.now_ms + round((then.timestamp() - wall.timestamp()) * 1000)
+        label = DAYS[then.weekday()] if then.hour == 0 else time_of_day(then)
+        ticks.append((axis.column(t_ms), label))
     return ticks

@@ -171,7 +171,7 @@ class Scene:
 
     Attributes:
         now_ms: bench time.
-        wall: local time now.
+        wall: local time now; None where no calendar has the date.
         groups: the parts by run.
         hands: your work, done and planned.
         places: the places that are in use, read or planned for.
@@ -180,7 +180,7 @@ class Scene:
     """
 
     now_ms: int
-    wall: datetime
+    wall: datetime | None
     groups: tuple[Group, ...] = ()
     hands: tuple[Work, ...] = ()
     places: tuple[PlaceView, ...] = ()

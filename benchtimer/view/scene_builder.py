@@ -1,0 +1,370 @@
+"""The scene of the drawn board, from the runs, their agendas and the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from benchtimer.bench.wallclock import moment_at
+from benchtimer.recipe.model import Station
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.readiness import FAR_MS, drift, out_of_window
+from benchtimer.run.state import Bench, Part, PartPhase, Place, StationReading
+from benchtimer.run.upkeep import reading_due_ms
+from benchtimer.store.log import Stamp
+from benchtimer.times import countdown, duration, elapsed
+from benchtimer.view.bathtrouble import time_to_limit
+from benchtimer.view.picture.lane_rows import PLACE
+from benchtimer.view.picture.scene import (
+    Group,
+    LaneView,
+    Level,
+    PlaceView,
+    Scene,
+    Stay,
+    Use,
+    Window,
+    Work,
+)
+from benchtimer.view.text import clip
+from benchtimer.view.words import clock_time, short_temperature, verb
+
+HOUR_MS = 3_600_000
+READ_MS = 15_000
+"""How long a reading takes on the picture."""
+
+TREND = 8
+"""So many readings make the small curve of a place."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedMove:
+    """A planned move of a part, in bench time.
+
+    Attributes:
+        part: the part.
+        start_ms: when the hands begin.
+        end_ms: when the part is in its next place.
+        place: that place; None after the last move.
+        is_late: it can't be made inside its window.
+    """
+
+    part: str
+    start_ms: int
+    end_ms: int
+    place: str | None
+    is_late: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RunView:
+    """What is known of one run when the board is drawn.
+
+    Attributes:
+        name: the run.
+        bench: its parts and places.
+        actions: its agenda.
+        moves: the plan's moves, in order of time.
+        latest_ms: until when each part's next move keeps every window, by the plan.
+        picked: the part picked by hand.
+    """
+
+    name: str
+    bench: Bench
+    actions: Sequence[Action]
+    moves: Sequence[PlannedMove] = ()
+    latest_ms: Mapping[str, int] = field(default_factory=dict)
+    picked: str | None = None
+
+
+def make_scene(
+    runs: Sequence[RunView], stamp: Stamp, trouble: Sequence[tuple[Level, str]] = ()
+) -> Scene:
+    """The scene at a moment.
+
+    Args:
+        runs: the open runs.
+        stamp: the moment.
+        trouble: what is wrong, worst first.
+    """
+    places = [place for run in runs for place in _place_views(run, stamp)]
+    hands = sorted((work for run in runs for work in _hands(run, stamp)), key=lambda w: w.start_ms)
+    return Scene(
+        now_ms=stamp.noted_ms,
+        wall=moment_at(stamp.wall_ms, stamp),
+        groups=tuple(_group(run, stamp) for run in runs),
+        hands=tuple(hands),
+        places=tuple(view for view, in_use in places if in_use),
+        empty=", ".join(f"{v.short} {v.closed or v.holds}" for v, in_use in places if not in_use),
+        trouble=tuple(trouble),
+    )
+
+
+def short_name(station: Station) -> str:
+    """A station in at most eight letters."""
+    return clip(station.id.upper(), PLACE)
+
+
+def _group(run: RunView, stamp: Stamp) -> Group:
+    parts = [part for part in run.bench.parts.values() if not part.is_out]
+    begun = [part for part in parts if not _is_not_begun(part)]
+    waiting = [_waiting_words(run, part, stamp) for part in parts if _is_not_begun(part)]
+    return Group(run.name, tuple(_lane(run, part, stamp) for part in begun), ", ".join(waiting))
+
+
+def _is_not_begun(part: Part) -> bool:
+    return part.phase is PartPhase.WAITING and part.began_ms is None and part.held is None
+
+
+def _waiting_words(run: RunView, part: Part, stamp: Stamp) -> str:
+    action = _action(run, part)
+    words = f"#{part.number} {part.name}"
+    if action is None or action.due_ms <= stamp.noted_ms:
+        return words
+    return f"{words}, {verb(action)} {clock_time(action.due_ms, stamp)}"
+
+
+def _action(run: RunView, part: Part) -> Action | None:
+    """The part's own next action."""
+    return next((a for a in run.actions if a.part == part.name and _is_own(a)), None)
+
+
+def _is_own(action: Action) -> bool:
+    return action.kind in (
+        ActionKind.BEGIN, ActionKind.ANSWER, ActionKind.FINISH, ActionKind.RESUME,
+    )  # fmt: skip
+
+
+def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
+    bench, now_ms = run.bench, stamp.noted_ms
+    action = _action(run, part)
+    window = _window(bench, part)
+    pull_ms = action.due_ms if action is not None and part.phase is PartPhase.DWELLING else None
+    by_ms = _by_ms(run, part, window)
+    moves = [move for move in run.moves if move.part == part.name and move.end_ms >= now_ms]
+    return LaneView(
+        number=part.number,
+        name=part.name,
+        place=_place_name(bench, part.station),
+        verb=verb(action) if action is not None else "",
+        left=_left(bench, part, action, stamp),
+        by=_by_words(part, window, by_ms, stamp),
+        by_short=_by_short(part, window, by_ms, stamp),
+        level=_level(part, action, now_ms),
+        tries=bench.attempt(part),
+        window=window,
+        pull_ms=pull_ms,
+        works=tuple(_works(bench, part, moves, now_ms)),
+        stays=tuple(_stays(bench, part, moves)),
+        picked=part.name == run.picked,
+    )
+
+
+def _place_name(bench: Bench, place: str | None) -> str:
+    return short_name(bench.places[place].station) if place is not None else ""
+
+
+def _window(bench: Bench, part: Part) -> Window | None:
+    dwell = bench.step_of(part).dwell
+    if part.phase is not PartPhase.DWELLING or dwell is None:
+        return None
+    since = part.since_ms
+    most = since + dwell.max_s * 1000 if dwell.max_s is not None else None
+    return Window(since, since + dwell.min_s * 1000, since + dwell.target_s * 1000, most)
+
+
+def _by_ms(run: RunView, part: Part, window: Window | None) -> int | None:
+    """Until when the part's move keeps every window."""
+    ends = [run.latest_ms.get(part.name), window.max_ms if window is not None else None]
+    return min((t for t in ends if t is not None), default=None)
+
+
+def _left(bench: Bench, part: Part, action: Action | None, stamp: Stamp) -> str:
+    now_ms = stamp.noted_ms
+    if part.held is not None:
+        return "HELD"
+    if part.phase is PartPhase.IN_HAND:
+        usual = countdown(bench.step_of(part).hands_s)
+        return f"{elapsed((now_ms - part.since_ms) / 1000)} of {usual}"
+    if part.phase is PartPhase.WAITING:
+        return elapsed((now_ms - part.touched_ms) / 1000)
+    if action is None:
+        return ""
+    return "NOW" if now_ms >= action.due_ms else countdown((action.due_ms - now_ms) / 1000)
+
+
+def _level(part: Part, action: Action | None, now_ms: int) -> Level:
+    if action is None:
+        return Level.CALM
+    if action.is_late(now_ms):
+        return Level.LATE
+    return Level.NOW if action.is_due(now_ms) and part.held is None else Level.CALM
+
+
+def _by_words(part: Part, window: Window | None, by_ms: int | None, stamp: Stamp) -> str:
+    now_ms = stamp.noted_ms
+    if part.held is not None:
+        return part.held
+    if window is not None and window.max_ms is not None and now_ms > window.max_ms:
+        return f"{elapsed((now_ms - window.max_ms) / 1000)} past max"
+    if by_ms is None or part.phase is PartPhase.IN_HAND:
+        return ""
+    return f"by {clock_time(by_ms, stamp)}, {_left_words(by_ms - now_ms)} left"
+
+
+def _by_short(part: Part, window: Window | None, by_ms: int | None, stamp: Stamp) -> str:
+    now_ms = stamp.noted_ms
+    if window is not None and window.max_ms is not None and now_ms > window.max_ms:
+        return f"+{elapsed((now_ms - window.max_ms) / 1000)} over"
+    if by_ms is None or part.phase is PartPhase.IN_HAND or part.held is not None:
+        return ""
+    if by_ms - now_ms < 600_000:
+        return f"{_left_words(by_ms - now_ms)} left"
+    return f"by {clock_time(by_ms, stamp)}"
+
+
+def _left_words(left_ms: int) -> str:
+    left_s = max(0, left_ms) / 1000
+    return countdown(left_s) if left_ms < HOUR_MS else duration(left_s)
+
+
+def _works(bench: Bench, part: Part, moves: Sequence[PlannedMove], now_ms: int) -> Iterator[Work]:
+    label = str(part.number)
+    if part.phase is PartPhase.IN_HAND:
+        usual_ms = part.since_ms + bench.step_of(part).hands_s * 1000
+        planned_ms = next((m.end_ms for m in moves if m.start_ms <= now_ms), 0)
+        yield Work(part.since_ms, max(usual_ms, planned_ms, now_ms), label)
+        moves = [move for move in moves if move.start_ms > now_ms]
+    for move in moves:
+        level = Level.LATE if move.is_late else Level.CALM
+        yield Work(max(move.start_ms, now_ms), move.end_ms, label, level)
+
+
+def _stays(bench: Bench, part: Part, moves: Sequence[PlannedMove]) -> Iterator[Stay]:
+    start_ms, place = part.since_ms, part.station
+    for move in moves:
+        if place is not None:
+            yield Stay(start_ms, move.start_ms, _place_name(bench, place))
+        start_ms, place = move.end_ms, move.place
+    if place is not None:
+        yield Stay(start_ms, None, _place_name(bench, place))
+
+
+def _hands(run: RunView, stamp: Stamp) -> Iterator[Work]:
+    bench, now_ms = run.bench, stamp.noted_ms
+    for part in bench.parts.values():
+        if not part.is_out:
+            moves = [m for m in run.moves if m.part == part.name and m.end_ms >= now_ms]
+            yield from _works(bench, part, moves, now_ms)
+    for place in bench.places.values():
+        due_ms = _read_ms(bench, place, now_ms)
+        if due_ms is not None:
+            yield Work(due_ms, due_ms + READ_MS, "R")
+
+
+def _read_ms(bench: Bench, place: Place, now_ms: int) -> int | None:
+    """When a place with a part in it is to be read next."""
+    if place.station.temperature is None or place.cooling_ms is not None:
+        return None
+    if not bench.inside(place.station.id) and out_of_window(place) is None:
+        return None
+    due_ms = reading_due_ms(bench, place, now_ms)
+    return max(due_ms, now_ms) if due_ms < FAR_MS else None
+
+
+def _place_views(run: RunView, stamp: Stamp) -> Iterator[tuple[PlaceView, bool]]:
+    """Every place, and whether it is in use, read or planned for."""
+    bench, now_ms = run.bench, stamp.noted_ms
+    for name, place in bench.places.items():
+        uses = _uses(run, name, now_ms)
+        inside = bench.inside(name)
+        closed = "CLOSED" if place.closed is not None else "COOLING" if place.cooling_ms else ""
+        reading = place.reading
+        wrong = reading is not None and reading.verdict != "in"
+        soon = time_to_limit(place, now_ms)
+        level = (
+            Level.LATE if wrong and inside else Level.NOW if wrong or place.closed else Level.CALM
+        )
+        found = drift(place) if soon else None
+        view = PlaceView(
+            short=short_name(place.station),
+            inside=len(inside),
+            holds=place.station.holds,
+            reading=short_temperature(str(reading.quantity)) if reading is not None else "",
+            limits=_limits(place),
+            trend=_trend(place, place.readings[-TREND:]),
+            limit_ms=found.at_ms if found is not None else None,
+            limit=_limit(place, found.limit if found is not None else ""),
+            limit_left=_limit_left(found.at_ms - now_ms) if found is not None else "",
+            read_ms=_read_ms(bench, place, now_ms),
+            uses=tuple(uses),
+            level=level,
+            closed=closed,
+        )
+        yield view, bool(inside or uses or wrong or (reading is not None and reading.t_ms > 0))
+
+
+def _limits(place: Place) -> str:
+    window = place.station.temperature
+    if window is None:
+        return ""
+    low, high = (short_temperature(str(limit))[:-1] for limit in (window.min, window.max))
+    return f"{low}-{high}"
+
+
+def _limit(place: Place, which: str) -> str:
+    """The limit a place drifts to, or the one it is past."""
+    window, reading = place.station.temperature, place.reading
+    if window is None or reading is None:
+        return ""
+    if reading.verdict == "low":
+        return f"min {short_temperature(str(window.min))[:-1]}"
+    if reading.verdict != "in":
+        return f"max {short_temperature(str(window.max))[:-1]}"
+    if not which:
+        return ""
+    return short_temperature(str(window.max if which == "max" else window.min))[:-1]
+
+
+def _limit_left(left_ms: int) -> str:
+    minutes = left_ms // 60_000
+    return f"in {minutes} min" if minutes > 0 else "any minute"
+
+
+def _trend(place: Place, readings: Sequence[StationReading]) -> tuple[float, ...]:
+    window = place.station.temperature
+    if window is None:
+        return ()
+    low, high = window.min.base, window.max.base
+    room = (high - low) or 1.0
+    return tuple((reading.quantity.base - low) / room for reading in readings)
+
+
+def _uses(run: RunView, place: str, now_ms: int) -> list[Use]:
+    """When parts are in a place, from now on, and when it is full."""
+    bench = run.bench
+    holds = bench.places[place].station.holds
+    spans: list[tuple[int, int | None]] = []
+    for part in bench.parts.values():
+        moves = [m for m in run.moves if m.part == part.name and m.end_ms >= now_ms]
+        start_ms, where = now_ms, part.station
+        for move in moves:
+            if where == place:
+                spans.append((start_ms, move.start_ms))
+            start_ms, where = move.end_ms, move.place
+        if where == place and not part.is_out:
+            spans.append((start_ms, None))
+    return _counted(spans, holds)
+
+
+def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[Use]:
+    """Spans that overlap, as pieces in which the place is full or not."""
+    far = 2**62
+    cuts = sorted({t for start, end in spans for t in (start, far if end is None else end)})
+    uses = []
+    for start, end in pairwise(cuts):
+        count = sum(a <= start and (b is None or b >= end) for a, b in spans)
+        if count:
+            uses.append(Use(start, None if end == far else end, count >= holds))
+    return uses
