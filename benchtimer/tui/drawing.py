@@ -9,6 +9,8 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from benchtimer.view.picture.cells import Ink, Row
+from benchtimer.view.picture.scene import Scene
+from benchtimer.view.picture.sheet import draw
 
 
 class Drawing(Widget, can_focus=False):
@@ -28,7 +30,7 @@ class Drawing(Widget, can_focus=False):
         .drawing--quiet { color: $foreground-muted; }
         .drawing--faint { color: $foreground-muted 60%; }
         .drawing--now { color: $warning; text-style: bold; }
-        .drawing--late { color: $error; text-style: bold reverse; }
+        .drawing--late { color: $error; text-style: bold; }
         .drawing--line { color: $accent; }
     }
     """
@@ -36,9 +38,24 @@ class Drawing(Widget, can_focus=False):
     def __init__(self, name: str) -> None:
         super().__init__(id=name)
         self.rows: tuple[Row, ...] = ()
+        self._scene: Scene | None = None
+        self._held_s = 0
         self._inks: dict[Ink, Style] = {}
 
-    def show(self, rows: tuple[Row, ...]) -> None:
+    def draw(self, scene: Scene) -> None:
+        """Show a scene."""
+        self._scene = scene
+        if self.size.width and self.size.height:
+            sheet = draw(scene, self.size.width, self.size.height, self._held_s)
+            self._held_s = sheet.axis.step_s
+            self._show(sheet.rows)
+
+    def on_resize(self) -> None:
+        """Draw for the new size."""
+        if self._scene is not None:
+            self.draw(self._scene)
+
+    def _show(self, rows: tuple[Row, ...]) -> None:
         """Show rows; those that are the same as before are not drawn again."""
         before, self.rows = self.rows, rows
         longest = max(len(before), len(rows))

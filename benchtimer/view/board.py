@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from rich.cells import cell_len
 
+from benchtimer.bench.advised import MoveAhead
 from benchtimer.recipe.checks import Choice, ReadingCheck, YesNo
 from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
@@ -20,11 +21,12 @@ from benchtimer.run.commands import NO_READING
 from benchtimer.run.state import OVER, Bench, Part, State
 from benchtimer.store.log import Stamp
 from benchtimer.view.glance import glance_lines
-from benchtimer.view.lanes import CALM, HOUR_MS, LATE, NOW, WAIT, Lane, Times, lane
+from benchtimer.view.lanes import CALM, HOUR_MS, LATE, NOW, WAIT, Times
 from benchtimer.view.letters import fits, large
-from benchtimer.view.space import MESSAGE_ROWS, Rooms, Size, share_out
-from benchtimer.view.stations import station_rows
-from benchtimer.view.text import clip, fill, spread, wrapped
+from benchtimer.view.picture.scene import Scene
+from benchtimer.view.scene_builder import RunView, make_scene
+from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
+from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.words import (
     clock_time,
     confirm_words,
@@ -48,6 +50,9 @@ TALL = 34
 VAST = 50
 """From so many rows on verb and time are drawn twice as large."""
 
+FEW_ROWS = 6
+"""The picture needs a row for each part and so many more: its axis, your hands, places."""
+
 FIGURE_KEYS = (*"0123456789", ".", "-", "backspace")
 """The keys a figure is written with, for touch."""
 
@@ -70,6 +75,7 @@ class Look:
         picked: the part picked by hand, if one is.
         glance: the next action fills the screen.
         times: the planner's word on each part.
+        moves: the planned moves.
         end_ms: when the last part is done, by the plan.
         read_only: somebody looks on and can change nothing.
     """
@@ -84,6 +90,7 @@ class Look:
     picked: str | None = None
     glance: bool = False
     times: Times = field(default_factory=Times)
+    moves: Sequence[MoveAhead] = ()
     end_ms: int | None = None
     read_only: bool = False
 
@@ -98,9 +105,7 @@ class Board:
         urgency: how pressing it is.
         then_line: what comes after.
         hazard: the hazard to be read now, in full; empty if none is.
-        lanes: the parts, in the order of their numbers.
-        coming: what comes later, a line each.
-        stations: the stations, a line each or packed.
+        scene: lanes, hands and places, to be drawn.
         message: what needs saying, in the rows there are.
         undo_line: what undo would take back.
         answers: keys of the question shown, for touch.
@@ -112,9 +117,7 @@ class Board:
     urgency: str
     then_line: str
     hazard: tuple[str, ...]
-    lanes: tuple[Lane, ...]
-    coming: tuple[str, ...]
-    stations: tuple[str, ...]
+    scene: Scene
     message: tuple[str, ...]
     undo_line: str
     answers: tuple[Touch, ...]
@@ -145,19 +148,17 @@ def make_board(
     answers = () if look.read_only else answer_keys(shown, stamp, look)
     lines = next_lines(bench, shown, stamp, size, look, bool(answers), len(told))
     hazard = _hazard(shown, size) if look.reading else ()
-    # A hazard stands where the lanes and stations would, and may need every row there is.
-    below = len(hazard) + 1 if hazard else len(bench.parts)
-    places = 0 if hazard else len(bench.places)
-    rooms = share_out(size.height, len(lines) + 2, below, places, len(told), len(answers))
+    run = RunView(look.name, bench, actions, look.moves, look.times.latest_ms, look.picked)
+    # A hazard takes the rows of the picture, and may need every row there is.
+    below = len(hazard) + 1 if hazard else len(bench.parts) + FEW_ROWS
+    rooms = share_out(size.height, len(lines) + frame_rows(size), below, len(told), len(answers))
     return Board(
         header=header(bench, stamp, size, look),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
         then_line=then_line(then, stamp, size, look.end_ms),
         hazard=hazard,
-        lanes=tuple(lane(bench, p, stamp, size.width, look.times) for p in bench.parts.values()),
-        coming=_coming(bench, then, stamp, size, rooms.coming),
-        stations=station_rows(bench, stamp, size.width - 2, rooms.stations),
+        scene=make_scene([run], stamp),
         message=told,
         undo_line=undo_line(state, read_only=look.read_only),
         answers=answers,
@@ -167,10 +168,17 @@ def make_board(
 
 def _wrapped(text: str, size: Size) -> tuple[str, ...]:
     lines = [row for line in text.split("\n") if line for row in wrapped(line, size.width - 2)]
-    most = MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
+    most = (
+        LOW_ROWS if size.height < LOW else MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
+    )
     if len(lines) > most:
         lines = [*lines[: most - 1], clip(lines[most - 1] + "…", size.width - 2)]
     return tuple(clip(line, size.width - 2) for line in lines)
+
+
+def frame_rows(size: Size) -> int:
+    """Rows of the frame around the next action; a low screen has none."""
+    return 0 if size.height < LOW else 2
 
 
 def header(bench: Bench, stamp: Stamp, size: Size, look: Look) -> str:
@@ -335,19 +343,6 @@ def _what(action: Action) -> str:
     at_place = action.kind is ActionKind.READING or action.part is None
     who = action.to_station if at_place else action.part
     return f"{verb(action)} {who or ''}{' (waits)' if action.blocked else ''}"
-
-
-def _coming(
-    bench: Bench, actions: Sequence[Action], stamp: Stamp, size: Size, rows: int
-) -> tuple[str, ...]:
-    """A line for each thing that comes later, as many as there are rows for."""
-    room = min(60, size.width - 2 - 17)
-    lines = []
-    for action in actions[:rows]:
-        at = fill(_at(action, stamp), 16)
-        words = f"{_what(action)}   {way(bench, action)}"
-        lines.append(f"{at} {spread(words, clock_time(action.due_ms, stamp), room)}")
-    return tuple(lines)
 
 
 def undo_line(state: State, *, read_only: bool = False) -> str:

@@ -285,6 +285,7 @@ class Desk:
             picked=self.picked,
             glance=self.glance and not reads_hazard,  # what must be read needs the room
             times=times,
+            moves=self.advice.moves_of(bench),
             end_ms=self.advice.end_ms,
             read_only=self.read_only,
         )

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from benchtimer.bench.wallclock import moment_at
+from benchtimer.bench.advised import MoveAhead
+from benchtimer.bench.wallclock import ShopZone, moment_at
 from benchtimer.recipe.model import Station
-from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.actions import Action
 from benchtimer.run.readiness import FAR_MS, drift, out_of_window
 from benchtimer.run.state import Bench, Part, PartPhase, Place, StationReading
 from benchtimer.run.upkeep import reading_due_ms
@@ -39,25 +40,6 @@ TREND = 8
 
 
 @dataclass(frozen=True, slots=True)
-class PlannedMove:
-    """A planned move of a part, in bench time.
-
-    Attributes:
-        part: the part.
-        start_ms: when the hands begin.
-        end_ms: when the part is in its next place.
-        place: that place; None after the last move.
-        is_late: it can't be made inside its window.
-    """
-
-    part: str
-    start_ms: int
-    end_ms: int
-    place: str | None
-    is_late: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class RunView:
     """What is known of one run when the board is drawn.
 
@@ -73,7 +55,7 @@ class RunView:
     name: str
     bench: Bench
     actions: Sequence[Action]
-    moves: Sequence[PlannedMove] = ()
+    moves: Sequence[MoveAhead] = ()
     latest_ms: Mapping[str, int] = field(default_factory=dict)
     picked: str | None = None
 
@@ -90,9 +72,10 @@ def make_scene(
     """
     places = [place for run in runs for place in _place_views(run, stamp)]
     hands = sorted((work for run in runs for work in _hands(run, stamp)), key=lambda w: w.start_ms)
+    wall = moment_at(stamp.wall_ms, stamp)
     return Scene(
         now_ms=stamp.noted_ms,
-        wall=moment_at(stamp.wall_ms, stamp),
+        wall=wall.astimezone(ShopZone(stamp)) if wall is not None else None,
         groups=tuple(_group(run, stamp) for run in runs),
         hands=tuple(hands),
         places=tuple(view for view, in_use in places if in_use),
@@ -126,14 +109,8 @@ def _waiting_words(run: RunView, part: Part, stamp: Stamp) -> str:
 
 
 def _action(run: RunView, part: Part) -> Action | None:
-    """The part's own next action."""
-    return next((a for a in run.actions if a.part == part.name and _is_own(a)), None)
-
-
-def _is_own(action: Action) -> bool:
-    return action.kind in (
-        ActionKind.BEGIN, ActionKind.ANSWER, ActionKind.FINISH, ActionKind.RESUME,
-    )  # fmt: skip
+    """The part's next action: its own work, or what has to come before that."""
+    return next((action for action in run.actions if action.part == part.name), None)
 
 
 def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
@@ -229,7 +206,7 @@ def _left_words(left_ms: int) -> str:
     return countdown(left_s) if left_ms < HOUR_MS else duration(left_s)
 
 
-def _works(bench: Bench, part: Part, moves: Sequence[PlannedMove], now_ms: int) -> Iterator[Work]:
+def _works(bench: Bench, part: Part, moves: Sequence[MoveAhead], now_ms: int) -> Iterator[Work]:
     label = str(part.number)
     if part.phase is PartPhase.IN_HAND:
         usual_ms = part.since_ms + bench.step_of(part).hands_s * 1000
@@ -241,7 +218,7 @@ def _works(bench: Bench, part: Part, moves: Sequence[PlannedMove], now_ms: int) 
         yield Work(max(move.start_ms, now_ms), move.end_ms, label, level)
 
 
-def _stays(bench: Bench, part: Part, moves: Sequence[PlannedMove]) -> Iterator[Stay]:
+def _stays(bench: Bench, part: Part, moves: Sequence[MoveAhead]) -> Iterator[Stay]:
     start_ms, place = part.since_ms, part.station
     for move in moves:
         if place is not None:

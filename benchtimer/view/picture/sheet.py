@@ -140,12 +140,24 @@ def _shared_out(scene: Scene, width: int, height: int) -> _Shares:
     )  # fmt: skip
     for step in steps:
         if shares.counted(scene, width) <= height:
-            return shares
+            return _given_back(shares, scene, width, height)
         shares = replace(shares, **step)  # type: ignore[arg-type]
     over = shares.counted(scene, width) - height
     if over > 0:
         flagged = sum(lane.level is not Level.CALM for lane in scene.lanes)
         shares = replace(shares, lanes=max(flagged, len(scene.lanes) - over - 1))
+    return shares
+
+
+def _given_back(shares: _Shares, scene: Scene, width: int, height: int) -> _Shares:
+    """What was given up comes back where a later sacrifice made room for it."""
+    wanted: Sequence[dict[str, bool | int]] = (
+        {"ways": width >= WIDE}, {"places": 1}, {"places": 2}, {"empty": True}, {"gaps": True},
+    )  # fmt: skip
+    for more in wanted:
+        richer = replace(shares, **more)  # type: ignore[arg-type]
+        if richer.counted(scene, width) <= height and richer.places >= shares.places:
+            shares = richer
     return shares
 
 
