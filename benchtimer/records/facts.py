@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
-from benchtimer.quantity import Quantity, QuantityError, parse, show_duration, show_number
-from benchtimer.recipe.checks import NoteCheck, ReadingCheck
+from benchtimer.quantity import Quantity, parse, show_number
+from benchtimer.recipe.checks import said
 from benchtimer.recipe.mixing import rate
-from benchtimer.recipe.model import Step
 from benchtimer.records.attempts import Attempt
 from benchtimer.records.record import Visit
+from benchtimer.times import duration
 
 KINDS = ("answer", "reading", "bath", "dwell", "passes", "air", "setting", "hands", "part", "words")
 """Kinds of facts, the more telling first where all else is equal."""
@@ -80,7 +80,7 @@ Told = Iterator[tuple[str, Fact]]
 
 
 def _time(kind: str, label: str, seconds: float, place: int, **limits: Any) -> Fact:
-    shown = show_duration(round(seconds))
+    shown = duration(round(seconds))
     return Fact(kind, label, shown, place, seconds, is_time=True, **limits)
 
 
@@ -94,7 +94,7 @@ def _settings(attempt: Attempt) -> Told:
         if dwell is not None:
             asked += [("min", dwell.min_s), ("target", dwell.target_s), ("max", dwell.max_s)]
         for name, seconds in asked:
-            shown = show_duration(seconds) if seconds is not None else "no limit"
+            shown = duration(seconds) if seconds is not None else "no limit"
             yield f"{step.id}.{name}", Fact("setting", f"{step.id}: {name} asked", shown, place)
     for station in recipe.station:
         window = station.temperature
@@ -166,23 +166,11 @@ def _answers(attempt: Attempt) -> Told:
             if answer is None:
                 continue
             key = f"{step.id}/{check.id}"
-            if isinstance(check, ReadingCheck) and isinstance(answer, str):
-                yield key, _figure(check, step, place, answer)
-            else:
-                said = ("yes" if answer else "no") if isinstance(answer, bool) else str(answer)
-                kind = "words" if isinstance(check, NoteCheck) else "answer"
-                yield key, Fact(kind, f"{check.ask} ({step.id})", said, place)
-
-
-def _figure(check: ReadingCheck, step: Step, place: int, answer: str) -> Fact:
-    label = f"{check.ask} ({step.id})"
-    try:
-        number = parse(answer).base
-    except QuantityError:
-        return Fact("answer", label, answer, place)
-    low = check.min.base if check.min is not None else None
-    high = check.max.base if check.max is not None else None
-    return Fact("reading", label, answer, place, number, low, high)
+            told = check.finding(answer)
+            if told is not None:
+                label = f"{check.ask} ({step.id})"
+                yield key, Fact(told.kind, label, said(answer), place, told.number, told.low,
+                                told.high)  # fmt: skip
 
 
 def _until(attempt: Attempt) -> list[Visit]:

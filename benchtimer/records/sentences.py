@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.quantity import show_duration
+from benchtimer.recipe.checks import said
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import events as e
+from benchtimer.times import duration
 
 
 class Words:
@@ -57,16 +58,17 @@ def _created(event: e.Created, _: Words) -> str:
 
 def _answered(event: e.Answered, words: Words) -> str:
     answer = event.answer
-    said = ("yes" if answer else "no") if isinstance(answer, bool) else answer
     over = ", above the ceiling" if event.above_ceiling else ""
     out = " (counts as no)" if event.no and not isinstance(answer, bool) and not over else ""
-    return f"{event.part}: {words.ask(event.part, event.step, event.check)} {said}{over}{out}"
+    return (
+        f"{event.part}: {words.ask(event.part, event.step, event.check)} {said(answer)}{over}{out}"
+    )
 
 
 def _read(event: e.ReadingTaken, words: Words) -> str:
     verdict = {"in": "in its window", "low": "too low", "high": "too high"}
-    said = verdict.get(event.verdict, "above the ceiling")
-    return f"{words.station(event.station)} reads {event.reading}, {said}"
+    where = verdict.get(event.verdict, "above the ceiling")
+    return f"{words.station(event.station)} reads {event.reading}, {where}"
 
 
 def _deviated(event: e.Deviated, words: Words) -> str:
@@ -82,7 +84,7 @@ def _deviated(event: e.Deviated, words: Words) -> str:
 
 
 def _taken_out(event: e.TakenOut, words: Words) -> str:
-    dwelt = show_duration(round(event.dwelt_ms / 1000))
+    dwelt = duration(round(event.dwelt_ms / 1000))
     return f"{event.part} out of {words.station(event.station)} ({dwelt})"
 
 
@@ -119,7 +121,7 @@ def _judged(event: e.Judged, _: Words) -> str:
 
 
 def _reopened(event: e.Reopened, _: Words) -> str:
-    away = show_duration(max(0, round(event.away_ms / 1000)))
+    away = duration(max(0, round(event.away_ms / 1000)))
     if event.elapsed_from == "nothing":
         return "reopened; the wall clock was wrong, the time away is not known"
     if event.elapsed_from == "wall clock set since":
@@ -128,7 +130,7 @@ def _reopened(event: e.Reopened, _: Words) -> str:
 
 
 def _written_late(event: e.WrittenLate, _: Words) -> str:
-    late = show_duration(max(0, round(event.late_ms / 1000)))
+    late = duration(max(0, round(event.late_ms / 1000)))
     if event.entries == 1:
         return f"the entry before this was written {late} late, with its own time: {event.why}"
     return (
@@ -151,7 +153,7 @@ def _retimed(event: e.Retimed, _: Words) -> str:
 
 
 def _span(ms: int) -> str:
-    return show_duration(max(1, round(ms / 1000)))
+    return duration(max(1, round(ms / 1000)))
 
 
 _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {

@@ -22,7 +22,6 @@ from benchtimer.tui.compositor import NarrowCompositor
 from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.drawing import Drawing
 from benchtimer.tui.lines import FixedLine, Line, TouchKey, TouchRow
-from benchtimer.tui.summons import summon
 from benchtimer.tui.themes import theme_after
 from benchtimer.view.alarm import OVERDUE, message_of
 from benchtimer.view.board import Board, band, frame_rows, make_board
@@ -206,28 +205,14 @@ class BoardScreen(BoardPages):
         self.refresh_board()
 
     def _call(self, stamp: Stamp) -> None:
-        """Ring, show it over the whole screen, and tell the shop's own command."""
+        """Ring, and show it over the whole screen."""
         alarms = self.desk.alarms(stamp)
         call = self.house.caller.heed(alarms)
         late = any(alarm.level == OVERDUE for alarm in alarms) and not self.house.caller.is_silent
         self._beat = late and not self._beat
         self._calling = message_of(alarms)
-        if call is None:
-            return
-        self.app.bell()
-        if call.outside and self.house.settings.alarm.command and not self.desk.read_only:
-            self.run_worker(
-                partial(self._summon, call.message), thread=True, group="alarm", exit_on_error=False
-            )
-
-    def _summon(self, message: str) -> None:
-        trouble = summon(self.house.settings.alarm.command, message)
-        if trouble is not None:
-            self.app.call_from_thread(self._complain, trouble)
-
-    def _complain(self, trouble: str) -> None:
-        self.desk.message = trouble
-        self.refresh_board()
+        if call is not None:
+            self.house.ring(call)
 
     def is_deliberate(self, key: str) -> bool:
         """Digits may come fast while a figure is typed."""
@@ -239,9 +224,9 @@ class BoardScreen(BoardPages):
     def on_key(self, event: events.Key) -> None:
         """Digits, and what else a figure is written with."""
         if event.character and event.character in "0123456789.-" and not self.desk.read_only:
-            event.stop()
-            self.desk.digit(event.character)
-            self.refresh_board()
+            if self.desk.digit(event.character):
+                event.stop()
+                self.refresh_board()
         elif event.key == "backspace":
             self.desk.rub_out()
             self.refresh_board()
@@ -258,7 +243,7 @@ class BoardScreen(BoardPages):
         elif touched is not None and touched.id == "next":
             self.action_confirm()
         elif touched is not None and touched.id == "undo":
-            self.action_undo()
+            self.action_desk("undo")
         self.refresh_board()
 
     async def _touch(self, key: str) -> None:
@@ -302,29 +287,9 @@ class BoardScreen(BoardPages):
         if not self.desk.read_only and self.desk.state.bench.phase in OVER:
             self.house.show_end(self.desk)
 
-    def action_say(self, answer: bool) -> None:
-        """Yes or no."""
-        self.desk.say(answer)
-        self._after_press()
-
-    def action_undo(self) -> None:
-        """Take the last press back."""
-        self.desk.undo()
-        self._after_press()
-
-    def action_redo(self) -> None:
-        """Let it count again."""
-        self.desk.redo()
-        self._after_press()
-
-    def action_back_date(self, seconds: int) -> None:
-        """The last press was earlier."""
-        self.desk.back_date(seconds)
-        self._after_press()
-
-    def action_early(self) -> None:
-        """Pull before the min."""
-        self.desk.early()
+    def action_desk(self, press: str, *values: bool | int) -> None:
+        """A press that the desk alone gives its meaning; ``press`` names its method."""
+        getattr(self.desk, press)(*values)
         self._after_press()
 
     def action_pick_next(self, step: int) -> None:

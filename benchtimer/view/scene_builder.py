@@ -86,7 +86,7 @@ def make_scene(
 
 def short_name(station: Station) -> str:
     """A station in at most eight letters."""
-    return clip(station.id.upper(), PLACE)
+    return station.short_name or clip(station.id.upper(), PLACE)
 
 
 def _group(run: RunView, stamp: Stamp) -> Group:
