@@ -6,7 +6,7 @@ and decide nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import assert_never
 
@@ -22,10 +22,10 @@ from benchtimer.run.commands import NO_READING
 from benchtimer.run.state import OVER, Bench, Part, State
 from benchtimer.store.log import Stamp
 from benchtimer.view.glance import glance_lines
-from benchtimer.view.lanes import CALM, LATE, NOW, WAIT, Times
 from benchtimer.view.letters import ROWS, fits, large
 from benchtimer.view.picture.scene import Scene
-from benchtimer.view.scene_builder import RunView, make_scene
+from benchtimer.view.scene_builder import make_scene
+from benchtimer.view.scene_places import RunView
 from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
 from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.words import (
@@ -42,6 +42,9 @@ from benchtimer.view.words import (
     when,
     work,
 )
+
+WAIT, NOW, LATE, CALM = "wait", "now", "late", "calm"
+"""How pressing something is; also the names of the style classes."""
 
 FLAT = 14
 """With fewer rows than this there is no room for large letters above the keys."""
@@ -79,7 +82,7 @@ class Look:
         more: the page being read goes on below the screen.
         picked: the part picked by hand, if one is.
         glance: the next action fills the screen.
-        times: the planner's word on each part.
+        put_off_ms: until when each part's next move can wait, by the plan.
         moves: the planned moves.
         end_ms: when the last part is done, by the plan.
         read_only: somebody looks on and can change nothing.
@@ -94,7 +97,7 @@ class Look:
     more: bool = False
     picked: str | None = None
     glance: bool = False
-    times: Times = field(default_factory=Times)
+    put_off_ms: Mapping[str, int] = field(default_factory=dict)
     moves: Sequence[MoveAhead] = ()
     end_ms: int | None = None
     read_only: bool = False
@@ -153,7 +156,7 @@ def make_board(
     answers = () if look.read_only else answer_keys(shown, stamp, look)
     lines = next_lines(bench, shown, stamp, size, look, bool(answers), len(told))
     hazard = _hazard(shown, size) if look.reading else ()
-    run = RunView(look.name, bench, actions, look.moves, look.times.latest_ms, look.picked)
+    run = RunView(look.name, bench, actions, look.moves, look.put_off_ms, look.picked)
     # A hazard takes the rows of the picture, and may need every row there is.
     below = len(hazard) + 1 if hazard else len(bench.parts) + FEW_ROWS
     rooms = share_out(size.height, len(lines) + frame_rows(size), below, len(told), len(answers))
