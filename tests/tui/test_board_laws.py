@@ -11,7 +11,7 @@ from rich.cells import cell_len
 
 from benchtimer.records.inert import visible
 from benchtimer.run import commands as c
-from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.actions import Action
 from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER
 from benchtimer.run.windows import window_of
@@ -22,7 +22,7 @@ from benchtimer.view.picture.scene import Level
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip
-from benchtimer.view.words import verb, when
+from benchtimer.view.words import large_line, verb
 from tests.support import MINUTE, Hands
 from tests.tui.benches import FEW, NAMES, SIZES, benches, board_of, dwelling, stamp_at
 
@@ -106,10 +106,9 @@ def test_the_next_action_its_part_and_its_time_are_always_told(
         assert board.next_lines[0].startswith("The run is over" if over else "Nothing to do now")
         return
     stamp = stamp_at(hands.now_ms)
-    named = action.part if action.kind is not ActionKind.READING else None
-    number = f" {hands.part(named).number}" if named is not None else ""
-    assert _tells(board, f"{verb(action)}{number}")
-    assert _tells(board, when(action, stamp))
+    words, at = large_line(hands.state.bench, action, stamp)
+    assert _tells(board, words) or _tells(board, verb(action))
+    assert _tells(board, at)
     if action.part is not None:
         begins = clip(action.part, 30).removesuffix("…")
         plain = clip(" ".join(board.next_lines), 10**6)
