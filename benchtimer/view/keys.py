@@ -37,6 +37,20 @@ KEYS = (
     Key("s", "desk('back_date', 10)", "S", "", "The last press was ten seconds earlier"),
     Key("e", "desk('early')", "E", "", "Do it although it is too early or something is in the way"),
     Key(
+        "plus",
+        "desk('move_target', 1)",
+        "+",
+        "later",
+        "The dwell of the part shown: its target a minute later, never past max",
+    ),
+    Key(
+        "minus",
+        "desk('move_target', -1)",
+        "-",
+        "sooner",
+        "The dwell of the part shown: its target a minute sooner, never before min",
+    ),
+    Key(
         "g",
         "glance",
         "G",
