@@ -41,14 +41,14 @@ KEYS = (
         "desk('move_target', 1)",
         "+",
         "later",
-        "The dwell of the part shown: its target a minute later, never past max",
+        "Pull the part shown a minute later; never past its max",
     ),
     Key(
         "minus",
         "desk('move_target', -1)",
         "-",
         "sooner",
-        "The dwell of the part shown: its target a minute sooner, never before min",
+        "Pull the part shown a minute sooner; never before its min",
     ),
     Key(
         "g",
