@@ -19,9 +19,9 @@ from benchtimer.quantity import (
     parse,
     parse_duration,
     pattern,
-    show_duration,
     show_number,
 )
+from benchtimer.times import duration
 
 numbers = st.decimals(0, 10**9, places=6).map(lambda d: f"{d.normalize():f}")
 kinds = st.sampled_from(list(KINDS))
@@ -172,7 +172,7 @@ def test_an_error_shows_a_long_or_unsafe_text_shortened_and_safe() -> None:
 @example(86_400)
 def test_a_duration_shown_reads_back_to_the_same_seconds(seconds: int) -> None:
     """Showing loses nothing, and no piece but a lone one of seconds reaches the next unit."""
-    text = show_duration(seconds)
+    text = duration(seconds)
     assert parse_duration(text) == seconds
     assert re.search(r"(min|h|d) ([6-9]\d|\d{3,}) s", text) is None
 
@@ -194,7 +194,7 @@ def test_a_duration_shown_reads_back_to_the_same_seconds(seconds: int) -> None:
 )
 def test_durations_are_shown_the_way_the_trade_says_them(seconds: int, text: str) -> None:
     """Under two minutes seconds stay together, whole days are days, the rest is split."""
-    assert show_duration(seconds) == text
+    assert duration(seconds) == text
 
 
 @given(kinds, st.data())

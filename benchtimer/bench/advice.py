@@ -28,7 +28,7 @@ from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import Infeasible, Outcome, Plan, Undecided
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Part, Problem, ProblemError
-from benchtimer.plan.words import Say, after, span
+from benchtimer.plan.words import Say
 from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes
@@ -38,6 +38,7 @@ from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.store.log import Stamp
+from benchtimer.times import duration
 
 SECONDS = 1.0
 """How long a re-plan may think; the best plan so far is always there."""
@@ -53,7 +54,7 @@ def advise(
     clock: Callable[[], float] = no_clock,
     stop: Callable[[], bool] = never,
     nodes: float = inf,
-    say: Say = after,
+    say: Say = duration,
 ) -> Advice:
     """Plan the rest of a run.
 
@@ -104,7 +105,7 @@ def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
     if not late:
         return outcome.why
     late_words = [
-        f"{d.part} {span(d.overrun_s)} too long in {bench.places[d.station].station.title}"
+        f"{d.part} {duration(d.overrun_s)} too long in {bench.places[d.station].station.title}"
         for d in late
     ]
     if isinstance(outcome, Undecided):

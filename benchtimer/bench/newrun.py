@@ -22,6 +22,7 @@ class NewRun:
         baths: bath of the bath book wanted in a station, by its id or its address
             ``RECIPE.STATION``; others are chosen.
         files: file of each recipe that was named by a path, by its key.
+        jobs: what parts of jobs are called in the log, by their names in this run.
     """
 
     title: str
@@ -33,3 +34,4 @@ class NewRun:
     hands: int = 1
     baths: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, str] = field(default_factory=dict)
+    jobs: Mapping[str, str] = field(default_factory=dict)

@@ -64,7 +64,10 @@ def _shelf() -> Mapping[str, Path]:
 
 def _table(name: str) -> dict[str, Any]:
     """A recipe as a plain table; empty if it can't be read."""
-    path = _shelf().get(name) or Path(name)
+    return _read(_shelf().get(name) or Path(name))
+
+
+def _read(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text("utf-8-sig"))
     except (OSError, ValueError, RecursionError):
@@ -238,13 +241,18 @@ def _topic_keys(asked: Asked) -> Offers:
 def _settings(asked: Asked) -> Offers:
     """Keys of the settings; behind ``KEY=`` the words it may be."""
     from benchtimer.cli.settingkeys import all_keys, choices_of
+    from benchtimer.cli.shop import settings_path
 
     key, equals, _ = asked.text.partition("=")
     if equals:
         return [Offer(f"{key}={choice}") for choice in choices_of(key)]
     mixes = dict.fromkeys(mix["id"] for name in _shelf() for mix in _entries(name, "mix"))
+    ids = {"MIX": mixes, "PLACE": _read(settings_path()).get("place", {})}
     keys = (
-        key.replace("MIX", mix) for key in all_keys() for mix in (mixes if "MIX" in key else [""])
+        key.replace(any_id, own)
+        for key in all_keys()
+        for any_id in [next((word for word in ids if word in key), "")]
+        for own in (ids[any_id] if any_id else [""])
     )
     return [Offer(f"{key}=") for key in keys]
 

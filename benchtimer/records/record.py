@@ -75,6 +75,11 @@ class PartRecord:
     properties: dict[str, str] = field(default_factory=dict)
     visits: list[Visit] = field(default_factory=list)
 
+    @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.name}"
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -118,6 +123,7 @@ class Record:
     judgements: list[dict[str, Any]] = field(default_factory=list)
     alarms: list[dict[str, Any]] = field(default_factory=list)
     hands_s: float = 0
+    jobs: dict[str, str] = field(default_factory=dict)
 
     @property
     def practice(self) -> bool:
@@ -189,6 +195,7 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
         judgements=_tables(live, e.Judged, at, ("part", "verdict", "rating", "by")),
         alarms=[_alarm(alarm, at) for alarm in answered(live)],
         hands_s=round(sum(part.hands_s for part in parts), 3),
+        jobs=dict(first.jobs),
     )
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.quantity import show_duration
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import events as e
+from benchtimer.times import duration
 
 
 class Words:
@@ -84,7 +84,7 @@ def _deviated(event: e.Deviated, words: Words) -> str:
 
 
 def _taken_out(event: e.TakenOut, words: Words) -> str:
-    dwelt = show_duration(round(event.dwelt_ms / 1000))
+    dwelt = duration(round(event.dwelt_ms / 1000))
     return f"{event.part} out of {words.station(event.station)} ({dwelt})"
 
 
@@ -116,7 +116,7 @@ def _postponed(event: e.Postponed, _: Words) -> str:
 
 
 def _target_moved(event: e.TargetMoved, words: Words) -> str:
-    target, was = show_duration(event.target_s), show_duration(event.was_s)
+    target, was = duration(event.target_s), duration(event.was_s)
     return f"{event.part}: target {target}, was {was}: {words.step(event.part, event.step)}"
 
 
@@ -126,7 +126,7 @@ def _judged(event: e.Judged, _: Words) -> str:
 
 
 def _reopened(event: e.Reopened, _: Words) -> str:
-    away = show_duration(max(0, round(event.away_ms / 1000)))
+    away = duration(max(0, round(event.away_ms / 1000)))
     if event.elapsed_from == "nothing":
         return "reopened; the wall clock was wrong, the time away is not known"
     if event.elapsed_from == "wall clock set since":
@@ -135,7 +135,7 @@ def _reopened(event: e.Reopened, _: Words) -> str:
 
 
 def _written_late(event: e.WrittenLate, _: Words) -> str:
-    late = show_duration(max(0, round(event.late_ms / 1000)))
+    late = duration(max(0, round(event.late_ms / 1000)))
     if event.entries == 1:
         return f"the entry before this was written {late} late, with its own time: {event.why}"
     return (
@@ -158,7 +158,7 @@ def _retimed(event: e.Retimed, _: Words) -> str:
 
 
 def _span(ms: int) -> str:
-    return show_duration(max(1, round(ms / 1000)))
+    return duration(max(1, round(ms / 1000)))
 
 
 _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {

@@ -39,7 +39,8 @@ def is_cold(bench: Bench, place: Place, now_ms: int) -> bool:
     as hot for ``KEPT_HOT_MS`` after it was heated or used, and while a part is on its way to it.
     """
     station = place.station
-    if station.heat_up_s is None or place.cooling_ms is not None or bench.inside(station.id):
+    inside = place.guests or bench.inside(station.id)
+    if station.heat_up_s is None or place.cooling_ms is not None or inside:
         return False
     if station.temperature is None and place.heated_ms is not None:
         let_go_ms = max(place.heated_ms, place.touched_ms) + KEPT_HOT_MS

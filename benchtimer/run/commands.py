@@ -48,12 +48,17 @@ class Acknowledge(Command):
 
 @dataclass(frozen=True, slots=True)
 class Begin(Command):
-    """Begin the part's next hands-on work, lifting it out of its station first."""
+    """Begin the part's next hands-on work, lifting it out of its station first.
+
+    Attributes:
+        anyway: though every hand holds another part.
+    """
 
     run_phases = AT_WORK
     part_phases = frozenset({PartPhase.WAITING, PartPhase.DWELLING})
 
     part: str
+    anyway: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,6 +49,10 @@ class Created(Event):
             Every other event names places.
         baths: name of the bath of the bath book in each place that has one, by place id.
         files: file of each recipe that was named by a path, by its key in this run.
+        numbers: each part's number on the bench, in the order of ``parts``; empty for 1, 2, 3...
+        shop: the places that the shop's settings declared, as tables by id.
+        jobs: what each part of a job is called in the log, such as "petty knife/bolster", by
+            its name in this run.
     """
 
     uid: str
@@ -63,6 +67,9 @@ class Created(Event):
     places: dict[str, str] = field(default_factory=dict)
     baths: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
+    numbers: tuple[int, ...] = ()
+    shop: dict[str, dict[str, Any]] = field(default_factory=dict)
+    jobs: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,7 +248,8 @@ class Scrapped(Event):
 class PartAdded(Event):
     """A part joins; ``recipe`` is the table of a recipe that is new to this run.
 
-    ``places`` are those of that recipe's stations, as in ``Created``.
+    ``places`` are those of that recipe's stations, as in ``Created``; ``number`` is the part's
+    number on the bench, 0 for the next one of the run.
     """
 
     part: str
@@ -249,6 +257,7 @@ class PartAdded(Event):
     recipe: dict[str, Any] | None = None
     properties: dict[str, str] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -114,14 +114,20 @@ def reading_in_the_way(bench: Bench, steps: list[Step], now_ms: int) -> tuple[Pl
     return None
 
 
+def until_words(place: Place) -> str:
+    """Until about when the first part of another run stays in a place, in words."""
+    first = min(place.guests, key=lambda guest: guest.until_ms, default=None)
+    return f" until about {first.until}" if first is not None and first.until else ""
+
+
 def obstacle(bench: Bench, part: Part, station: str) -> str | None:
     """What keeps a part out of a place, in words; None if nothing does."""
     place = bench.places[station]
     if place.closed is not None:
         return f"{place.station.title} is out of service"
-    others = [p.name for p in bench.inside(station) if p.name != part.name]
+    others = bench.occupants(station, part)
     if len(others) >= place.station.holds:
-        return f"{place.station.title} is full: {', '.join(others)}"
+        return f"{place.station.title} is full: {', '.join(others)}{until_words(place)}"
     if place.station.purpose is not None:
         return None
     waits = not_ready(place)

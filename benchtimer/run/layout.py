@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import islice
 from typing import Any
 
 from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import PlaceError, choose_places, place_recipes
+from benchtimer.recipe.places import PlaceError, ShopPlace, choose_places, place_recipes
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
@@ -33,17 +34,23 @@ def create(
     speed: float = 1,
     baths: Mapping[str, str] | None = None,
     files: Mapping[str, str] | None = None,
+    taken: frozenset[int] = frozenset(),
+    shop: Sequence[ShopPlace] = (),
+    jobs: Mapping[str, str] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
 
     Args:
         baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
+        taken: part numbers that other runs on the bench have.
+        shop: places that the settings declare.
+        jobs: what parts of jobs are called in the log, by their names in this run.
 
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
     """
     known, told = properties or {}, baths or {}
-    at = check_layout(recipes, parts, known, told)
+    at = check_layout(recipes, parts, known, told, shop)
     created = e.Created(
         press=0,
         t_ms=now.t_ms,
@@ -60,8 +67,22 @@ def create(
         places=at,
         baths={at[station]: bath for station, bath in told.items()},
         files=dict(files or {}),
+        numbers=free_numbers(taken, len(parts)),
+        shop={place.id: place.as_table() for place in shop},
+        jobs=dict(jobs or {}),
     )
     return [created]
+
+
+def free_numbers(taken: frozenset[int], count: int) -> tuple[int, ...]:
+    """The lowest part numbers that no part on the bench has.
+
+    Args:
+        taken: those that are taken.
+        count: how many are wanted.
+    """
+    free = (number for number in range(1, len(taken) + count + 1) if number not in taken)
+    return tuple(islice(free, count))
 
 
 def check_layout(
@@ -69,8 +90,16 @@ def check_layout(
     parts: list[tuple[str, str]],
     known: Mapping[str, Mapping[str, str]],
     baths: Mapping[str, str] | None = None,
+    shop: Sequence[ShopPlace] = (),
 ) -> dict[str, str]:
     """The places of a run's stations, by their addresses.
+
+    Args:
+        recipes: tables of the recipes by key.
+        parts: name and recipe key of each part.
+        known: what is known of each part.
+        baths: names of baths of the bath book, by station address.
+        shop: places that the settings declare.
 
     Raises:
         Refused: no parts, bad names, stations that contradict, or unknown properties.
@@ -86,7 +115,7 @@ def check_layout(
         if key not in recipes:
             raise r.UnknownName("recipe", key, list(recipes))
     read = {key: checked_recipe(table) for key, table in recipes.items()}
-    at = check_places(read, choose_places(read, baths))
+    at = check_places(read, choose_places(read, baths, shop=shop), shop)
     for name in known:
         if name not in taken:
             raise r.UnknownName("part", name, taken)
@@ -115,14 +144,16 @@ def check_name(name: str, taken: list[str]) -> None:
         raise r.BadValue("Two parts of one name", f'"{name}" is there twice', f'Try "{name} 2"')
 
 
-def check_places(recipes: Mapping[str, Recipe], at: dict[str, str]) -> dict[str, str]:
+def check_places(
+    recipes: Mapping[str, Recipe], at: dict[str, str], shop: Sequence[ShopPlace] = ()
+) -> dict[str, str]:
     """The places, if the stations at each of them agree.
 
     Raises:
         Refused: stations at one place whose windows or chemistry exclude each other.
     """
     try:
-        place_recipes(recipes, at)
+        place_recipes(recipes, at, shop)
     except PlaceError as error:
         what = f"Can't set up {error.place}"
         raise r.BadValue(what, error.found, error.way_out) from None

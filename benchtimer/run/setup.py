@@ -11,10 +11,11 @@ from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 
-from benchtimer.quantity import Quantity, QuantityError, parse, show_duration
+from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Hazard, Mix, Property, Recipe, Station
 from benchtimer.run.state import SESSION_GAP_MS, Bench, Part, Place, Tick
+from benchtimer.times import duration
 from benchtimer.trade.compatibility import BURNS_C
 
 PUT_OFF = "not now"
@@ -65,6 +66,16 @@ def unread_page(bench: Bench, now_ms: int) -> Hazard | None:
     """The first page that has to be read before anything is mixed or heated; None if none."""
     unread = (p for p in setup_pages(bench) if not bench.is_acknowledged(p.title, now_ms))
     return next(unread, None)
+
+
+def unread_page_of(bench: Bench, place: str, now_ms: int) -> Hazard | None:
+    """The first page before a place that this session has not read; None if there is none.
+
+    A later session heats a place, or adds water to it, with no set-up that shows its pages.
+    """
+    own = (page for recipe in bench.recipes.values() for page in recipe.hazard)
+    pages = (page for page in (*bench.clashes, *own) if place in page.before)
+    return next((page for page in pages if not bench.is_acknowledged(page.title, now_ms)), None)
 
 
 def _is_prepared(bench: Bench, name: str) -> bool:
@@ -140,7 +151,7 @@ def _heats(recipes: Mapping[str, Recipe]) -> Iterator[SetupItem]:
 
 def heat_words(station: Station) -> str:
     """What turning the heat on comes to."""
-    return f"Turn the heat on: ready in about {show_duration(station.heat_up_s or 0)}"
+    return f"Turn the heat on: ready in about {duration(station.heat_up_s or 0)}"
 
 
 def heat_key(place: str) -> str:

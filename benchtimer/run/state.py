@@ -9,6 +9,7 @@ from enum import StrEnum
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.run.events import Event
 
 
@@ -106,6 +107,11 @@ class Part:
     not_before_ms: int | None = None
 
     @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.name}"
+
+    @property
     def is_out(self) -> bool:
         """Done or scrapped: nothing more happens to it."""
         return self.phase in OUT
@@ -131,12 +137,37 @@ class SkippedReading:
 
 
 @dataclass(frozen=True, slots=True)
+class Guest:
+    """A part of another run that is in one of this run's places, or in the hands.
+
+    Attributes:
+        run: name of its run.
+        name: the part, and ``number`` its number on the bench.
+        since_ms: since when it is there.
+        until_ms: when its dwell reaches its target, or its work its time.
+        until: the same as a time of day; empty if that is not known.
+    """
+
+    run: str
+    name: str
+    number: int
+    since_ms: int
+    until_ms: int
+    until: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.name} of run {self.run}"
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """A place of the run: a tank, a rack, a sink.
 
     Attributes:
         station: what stands there, by the recipes.
         closed: why it is out of service, if it is.
+        closed_ms: when it was last closed or opened.
+        guests: parts of other runs that are in it; a run alone knows of none.
         readings: its readings since the last make-up, the newest last.
         skipped: the last reading that was left out, if none came after it.
         heated_ms: when its heat was last turned on.
@@ -146,6 +177,8 @@ class Place:
 
     station: Station
     closed: str | None = None
+    closed_ms: int = 0
+    guests: tuple[Guest, ...] = ()
     readings: tuple[StationReading, ...] = ()
     skipped: SkippedReading | None = None
     heated_ms: int | None = None
@@ -158,6 +191,11 @@ class Place:
         """The newest reading since the last make-up."""
         return self.readings[-1] if self.readings else None
 
+    @property
+    def turned_ms(self) -> int:
+        """When its heat was last turned on, or off for a make-up; 0 if it never was."""
+        return max(self.heated_ms or 0, self.cooling_ms or 0)
+
 
 @dataclass(frozen=True, slots=True)
 class Bench:
@@ -167,6 +205,7 @@ class Bench:
         recipes: the recipes by key; their station ids are those of places.
         sources: the same recipes with the station ids of their files.
         at: the id of the place of each station, by its address ``RECIPE.STATION``.
+        shop: places that the shop's settings declared when the run was set up.
         clashes: pages about what its recipes bring to one bench and must not meet.
         carried: by recipe, pages about drops that a part carries into the wrong bath.
         acknowledged: when each hazard was last acknowledged, by its title.
@@ -180,9 +219,11 @@ class Bench:
     speed: float = 1
     away: tuple[str, ...] = ()
     baths: Mapping[str, str] = field(default_factory=dict)
+    jobs: Mapping[str, str] = field(default_factory=dict)
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     sources: Mapping[str, Recipe] = field(default_factory=dict)
     at: Mapping[str, str] = field(default_factory=dict)
+    shop: tuple[ShopPlace, ...] = ()
     clashes: tuple[Hazard, ...] = ()
     carried: Mapping[str, tuple[Hazard, ...]] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)
@@ -208,8 +249,18 @@ class Bench:
         return index if index < len(self.recipe_of(part).step) else None
 
     def inside(self, station: str) -> list[Part]:
-        """The parts in a station, in order of number."""
+        """The run's own parts in a station, in order of number."""
         return [p for p in self.parts.values() if p.station == station]
+
+    def occupants(self, station: str, but: Part | None = None) -> list[str]:
+        """Everything in a station, in words: the run's own parts, and those of other runs.
+
+        Args:
+            station: id of the place.
+            but: a part that does not count.
+        """
+        own = [p.name for p in self.inside(station) if but is None or p.name != but.name]
+        return own + [str(guest) for guest in self.places[station].guests]
 
     def open_checks(self, part: Part) -> list[Check]:
         """Checks of the work in hand that still stand in the way of finishing it."""
@@ -241,12 +292,14 @@ class Press:
         events: what it caused.
         base: the bench its events were applied to. The same as ``before``, except for a
             back-dated press: that one replaces an earlier press, which undo brings back.
+        made_ms: when the key was pressed, whatever time its events were given since.
     """
 
     number: int
     before: Bench
     events: tuple[Event, ...]
     base: Bench
+    made_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,6 +308,7 @@ class TakenBack:
 
     press: Press
     after: Bench
+    made_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)

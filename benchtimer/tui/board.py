@@ -21,7 +21,6 @@ from benchtimer.tui.boardpages import BoardPages
 from benchtimer.tui.compositor import NarrowCompositor
 from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.lines import FixedLine, LaneRow, Line, TouchKey, TouchRow
-from benchtimer.tui.summons import summon
 from benchtimer.tui.themes import theme_after
 from benchtimer.view.alarm import OVERDUE, message_of
 from benchtimer.view.board import Board, band, make_board
@@ -224,28 +223,14 @@ class BoardScreen(BoardPages):
         self.refresh_board()
 
     def _call(self, stamp: Stamp) -> None:
-        """Ring, show it over the whole screen, and tell the shop's own command."""
+        """Ring, and show it over the whole screen."""
         alarms = self.desk.alarms(stamp)
         call = self.house.caller.heed(alarms)
         late = any(alarm.level == OVERDUE for alarm in alarms) and not self.house.caller.is_silent
         self._beat = late and not self._beat
         self._calling = message_of(alarms)
-        if call is None:
-            return
-        self.app.bell()
-        if call.outside and self.house.settings.alarm.command and not self.desk.read_only:
-            self.run_worker(
-                partial(self._summon, call.message), thread=True, group="alarm", exit_on_error=False
-            )
-
-    def _summon(self, message: str) -> None:
-        trouble = summon(self.house.settings.alarm.command, message)
-        if trouble is not None:
-            self.app.call_from_thread(self._complain, trouble)
-
-    def _complain(self, trouble: str) -> None:
-        self.desk.message = trouble
-        self.refresh_board()
+        if call is not None:
+            self.house.ring(call)
 
     def is_deliberate(self, key: str) -> bool:
         """Digits may come fast while a figure is typed."""

@@ -64,7 +64,10 @@ class PrepareScreen(Page):
                 return found.recipes, book.in_words(tied, now_ms)
         except StoreError as error:
             self.say(str(error))
-        return (state.recipes if self.desk is not None else put(self._recipes).recipes), {}
+        return (state.recipes if self.desk is not None else self._put()), {}
+
+    def _put(self) -> Mapping[str, Recipe]:
+        return put(self._recipes, shop=self.house.settings.places).recipes
 
     @property
     def _ticks(self) -> Mapping[str, Tick]:

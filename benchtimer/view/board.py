@@ -21,16 +21,20 @@ from benchtimer.run.commands import NO_READING
 from benchtimer.run.state import OVER, Bench, Part, State
 from benchtimer.store.log import Stamp
 from benchtimer.view.glance import glance_lines
-from benchtimer.view.lanes import CALM, HOUR_MS, LATE, NOW, WAIT, Lane, Times, lane
-from benchtimer.view.letters import fits, large
+from benchtimer.view.lanes import CALM, LATE, NOW, WAIT, Lane, Times, lane
+from benchtimer.view.letters import ROWS, fits, large
 from benchtimer.view.space import MESSAGE_ROWS, Rooms, Size, share_out
 from benchtimer.view.stations import station_rows
 from benchtimer.view.text import clip, fill, spread, wrapped
 from benchtimer.view.words import (
+    AT_PLACE,
+    HOUR_MS,
+    action_words,
     clock_time,
     confirm_words,
     countdown,
-    verb,
+    large_line,
+    then_words,
     wall_clock,
     way,
     when,
@@ -154,7 +158,7 @@ def make_board(
         header=header(bench, stamp, size, look),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
-        then_line=then_line(then, stamp, size, look.end_ms),
+        then_line=then_line(bench, then, stamp, size, look.end_ms),
         hazard=hazard,
         lanes=tuple(lane(bench, p, stamp, size.width, look.times) for p in bench.parts.values()),
         coming=_coming(bench, then, stamp, size, rooms.coming),
@@ -210,21 +214,27 @@ def next_lines(
     if action is None:
         over = "The run is over. L its record, H home, Q leave"
         return (over if bench.phase in OVER else "Nothing to do now.",)
-    of_part = action.part is not None and action.kind is not ActionKind.READING
+    of_part = action.part is not None and action.kind not in AT_PLACE
     part = bench.parts[action.part or ""] if of_part else None
-    below = [_part_line(bench, action, part, stamp), work(bench, action)]
+    words, at = large_line(bench, action, stamp)
+    below = [_part_line(bench, action, part), work(bench, action)]
+    if words == "WAIT":
+        below[0] = f"{then_words(bench, action, stamp)}   {below[0]}"
     last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
     if look.glance:
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
         return glance_lines(bench, action, stamp, room, (*below, *last))
-    number = f" {part.number}" if part is not None else ""
-    at = when(action, stamp)
     tall = size.height >= TALL
-    twice = size.height >= VAST and fits(f"{verb(action)}{number}  {at}", size.width - 4, 2)
-    lines = _large_line(f"{verb(action)}{number}", at, size, 2 if twice else 1)
+    twice = size.height >= VAST and fits(f"{words}  {at}", size.width - 4, 2)
     reads_hazard = look.reading and action.kind is ActionKind.HAZARD
     if size.height < (LOW if reads_hazard else FLAT):
-        lines = [f"{verb(action)}{number}  {at}"]  # the hazard and the keys come first
+        lines = [f"{words}  {at}".rstrip()]  # the hazard and the keys come first
+    else:
+        lines, beside = _large_line(words, at, size, 2 if twice else 1)
+        if at and not beside:
+            below[0] = f"{at}   {below[0]}".rstrip()
+    if len(lines) < ROWS:
+        pass
     elif part is not None and tall and not reads_hazard and fits(part.name, size.width - 4):
         lines += ["", *large(part.name)]
     lines += [""] if tall else []
@@ -242,26 +252,34 @@ def _step_text(bench: Bench, action: Action, size: Size) -> list[str]:
     return wrapped(" ".join(text.split()), size.width - 4)[:room] if text else []
 
 
-def _large_line(words: str, at: str, size: Size, scale: int = 1) -> list[str]:
+def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str], bool]:
+    """Words and time in large letters, and whether the time is among them.
+
+    Where they don't fit side by side, the time goes below: large on a tall screen, else in the
+    text. Where the words alone don't fit, only the verb is large and the text names the place.
+    """
     room = size.width - 4
-    text = f"{words}  {at}" if at else words
-    if fits(text, room, scale):
+    if fits(f"{words}  {at}", room, scale):
         left = large(words, scale)
         right = large(at, scale) if at else [""] * len(left)
-        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)]
-    if at and fits(at, room):
-        return [words, *large(at)]
-    return [words, *large(words)] if fits(words, room) else [words, at]
+        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)], True
+    if not fits(words, room):
+        words = words.partition(":")[0] if ":" in words else words.partition(" ")[0]
+    if not fits(words, room):
+        return [f"{words}  {at}"], True
+    if fits(f"{words}  {at}", room):
+        return _large_line(words, at, size, 1)
+    if size.height >= TALL and fits(at, room):
+        return [*large(words), "", *large(at)], True
+    return large(words), False
 
 
-def _part_line(bench: Bench, action: Action, part: Part | None, stamp: Stamp) -> str:
+def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
     pieces = []
     if part is not None:
-        attempt = bench.attempt(part)
-        pieces.append(part.name + (f" (try {attempt})" if attempt > 1 else ""))
+        number = bench.attempt(part)
+        pieces.append(part.name + (f" (try {number})" if number > 1 else ""))
     pieces.append(way(bench, action))
-    if action.due_ms - stamp.noted_ms >= HOUR_MS:
-        pieces.append(f"at {clock_time(action.due_ms, stamp)}")
     return "   ".join(piece for piece in pieces if piece)
 
 
@@ -324,10 +342,22 @@ def answer_keys(action: Action | None, stamp: Stamp, look: Look) -> tuple[Touch,
 
 
 def then_line(
-    actions: Sequence[Action], stamp: Stamp, size: Size, end_ms: int | None = None
+    bench: Bench,
+    actions: Sequence[Action],
+    stamp: Stamp,
+    size: Size,
+    end_ms: int | None = None,
 ) -> str:
-    """What comes after, so that hands can be ready, and when all is done by the plan."""
-    told = "   ".join(f"{_at(action, stamp)} {_what(action)}" for action in actions[:3])
+    """What comes after, so that hands can be ready, and when all is done by the plan.
+
+    Args:
+        bench: the run's bench.
+        actions: the actions after the one shown large.
+        stamp: the time.
+        size: the terminal's size.
+        end_ms: when the last part is done, by the plan.
+    """
+    told = "   ".join(f"{_at(a, stamp)} {action_words(bench, a)}" for a in actions[:3])
     left = f"then  {told}" if told else ""
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
     room = size.width - 2 - cell_len(right)
@@ -340,10 +370,9 @@ def _at(action: Action, stamp: Stamp) -> str:
     return when(action, stamp)
 
 
-def _what(action: Action) -> str:
-    at_place = action.kind is ActionKind.READING or action.part is None
-    who = action.to_station if at_place else action.part
-    return f"{verb(action)} {who or ''}{' (waits)' if action.blocked else ''}"
+def _what(bench: Bench, action: Action) -> str:
+    name = f" {action.part}" if action.part is not None and action.kind not in AT_PLACE else ""
+    return f"{action_words(bench, action)}{name}{' (waits)' if action.blocked else ''}"
 
 
 def _coming(
@@ -354,7 +383,7 @@ def _coming(
     lines = []
     for action in actions[:rows]:
         at = fill(_at(action, stamp), 16)
-        words = f"{_what(action)}   {way(bench, action)}"
+        words = f"{_what(bench, action)}   {way(bench, action)}"
         lines.append(f"{at} {spread(words, clock_time(action.due_ms, stamp), room)}")
     return tuple(lines)
 

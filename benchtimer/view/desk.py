@@ -10,7 +10,6 @@ from benchtimer.bath.commands import BathCommand
 from benchtimer.bench.advised import Advice
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
-from benchtimer.quantity import show_duration
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
@@ -23,6 +22,7 @@ from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import PartPhase, RunPhase, State
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.store.log import Stamp, StoreError
+from benchtimer.times import duration
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message_of
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
@@ -58,6 +58,7 @@ class Desk:
         reading: a hazard or a station is being read before it is due.
         unread: the place whose reading is being left out, while the reason is asked for.
         glance: the next action fills the screen.
+        remark: what you should know before START; empty if nothing.
     """
 
     def __init__(
@@ -76,6 +77,7 @@ class Desk:
         self.reading = False
         self.unread: str | None = None
         self.glance = False
+        self.remark = ""
         self._advised_presses: dict[str, int] = {}
         self._advised_at = float("-inf")
         self._asked_ms = 0
@@ -222,9 +224,10 @@ class Desk:
 
     @property
     def warning(self) -> str:
-        """What must stay in sight: the planner, and baths that reach a limit soon."""
+        """What must stay in sight: the planner, baths that reach a limit soon, silent alarms."""
         bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
-        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms)])
+        before = [self.remark] if self.remark and bench.phase is RunPhase.IDLE else []
+        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms), *before])
 
     def shown(self, stamp: Stamp) -> Action | None:
         """The action a figure is typed for, that of the part picked, or the most pressing one."""
@@ -444,7 +447,7 @@ class Desk:
 
     def back_date(self, seconds: int) -> None:
         """The last press was earlier."""
-        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {show_duration(seconds)}.")
+        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {duration(seconds)}.")
 
     def move_target(self, minutes: int) -> None:
         """The dwell of the part shown has its target later, or sooner; the part stays shown."""

@@ -18,7 +18,7 @@ from benchtimer.plan.problem import Problem
 from benchtimer.quantity import QuantityError, parse_duration, parse_hours
 from benchtimer.recipe.adjust import adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import place_recipes
+from benchtimer.recipe.places import ShopPlace, place_recipes
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run.layout import check_layout, check_name
 from benchtimer.shop.hours import ALWAYS, Hours
@@ -51,6 +51,7 @@ class Draft:
         start_min: minutes after midnight at which the plan begins; None: now.
         changes: what was changed in the recipes for this run, as texts for the record.
         hours_worked: the shop's hours by weekday.
+        shop: the shop's places, as its settings declare them.
     """
 
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
@@ -60,6 +61,7 @@ class Draft:
     start_min: int | None = None
     changes: tuple[str, ...] = ()
     hours_worked: Hours = ALWAYS
+    shop: tuple[ShopPlace, ...] = ()
 
     def add(self, recipe: Recipe, text: str, known: Mapping[str, str] | None = None) -> Draft:
         """More parts that follow a recipe: names with commas between them.
@@ -197,16 +199,21 @@ def zero_of(draft: Draft, now: Stamp) -> Stamp:
     return later(now, ahead_ms)
 
 
-def problem_of_draft(draft: Draft, zero: Stamp) -> Problem:
+def problem_of_draft(draft: Draft, zero: Stamp, baths: Mapping[str, str] | None = None) -> Problem:
     """What the planner is asked.
+
+    Args:
+        draft: what has been chosen so far.
+        zero: the moment the plan begins.
+        baths: names of baths of the bath book, by station address.
 
     Raises:
         ProblemError: the draft contradicts itself.
         Refused: its recipes can't stand on one bench.
     """
     new = order_of(draft)
-    at = check_layout(new.recipes, list(new.parts), new.properties)
-    placed = place_recipes(draft.recipes, at)
+    at = check_layout(new.recipes, list(new.parts), new.properties, baths, draft.shop)
+    placed = place_recipes(draft.recipes, at, draft.shop)
     assigned = [(part.name, part.recipe) for part in draft.parts]
     releases = {part.name: part.later_s for part in draft.parts}
     away = away_windows(draft.away, zero, draft.hours_worked)

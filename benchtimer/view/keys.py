@@ -61,6 +61,7 @@ KEYS = (
     Key(
         "x", "silence", "X", "quiet", "No alarm for a minute; what is due stays due", changes=False
     ),
+    Key("o", "try_alarm", "O", "", "Play the alarm and say whether you heard it", changes=False),
     Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
     Key(
         "f",

@@ -1,30 +1,27 @@
-"""A lane per part: where it is, how long still, how much slack, and its dwell as a bar."""
+"""A lane per part: where it is, how long still, by when it must leave, and its dwell as a bar."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from benchtimer.quantity import show_duration
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
+from benchtimer.times import duration, rough_duration
 from benchtimer.view.text import clip, fill, spread
-from benchtimer.view.words import clock_time, countdown, phase_words, span
+from benchtimer.view.words import HOUR_MS, clock_time, countdown, elapsed, phase_words
 
 WAIT, NOW, LATE, CALM = "wait", "now", "late", "calm"
 """How pressing something is; also the names of the style classes."""
 
-HOUR_MS = 3_600_000
-
 MARKS = {WAIT: " ", NOW: "!", LATE: "!", CALM: " "}
 """What stands before a lane, so that its urgency needs no colour."""
 
-NO_HURRY_MS = 12 * HOUR_MS
-"""A slack longer than this is nobody's worry today."""
+MINUTE_MS = 60_000
 
-SLACK_COLUMNS = 12
-"""The slack has its own column where the screen is wide enough for one."""
+BY_COLUMNS = 20
+"""The time by which a part must leave has its own column on a wide screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,27 +50,46 @@ class Lane:
 def lane(bench: Bench, part: Part, stamp: Stamp, width: int, times: Times) -> Lane:
     """The lane of a part."""
     told, urgency = time_left(bench, part, stamp, times.begin_ms.get(part.name))
-    slack = slack_words(bench, part, stamp.noted_ms, times.latest_ms.get(part.name))
+    wide = width >= 76
+    by = by_words(bench, part, stamp, times.latest_ms.get(part.name), brief=not wide)
     attempt = bench.attempt(part) if not part.is_out else 1
     again = f" try {attempt}" if attempt > 1 else ""
     name = fill(part.name, max(10, min(24, width // 4)))
-    column = SLACK_COLUMNS if width >= 76 and told else 0
-    right = f"{told}  {slack:<{column}}" if slack or column else told
-    words = f"{part.number} {name}{again} {phase_words(bench, part.name)}"
+    column = BY_COLUMNS if wide and told else 0
+    right = f"{told}  {by:<{column}}" if by or column else told
+    words = f"#{part.number} {name}{again} {phase_words(bench, part.name)}"
     line = f"{MARKS[urgency]}{spread(words, right, width - 2)} "
     below = bar(bench, part, stamp.noted_ms, width - 6) or track(bench, part, width - 6)
     return Lane(part.name, line, f"   {below}", urgency)
 
 
-def slack_words(bench: Bench, part: Part, now_ms: int, put_off_ms: int | None = None) -> str:
-    """How long the part's next move can still be put off before something is spoiled."""
+def by_words(
+    bench: Bench, part: Part, stamp: Stamp, put_off_ms: int | None = None, *, brief: bool = False
+) -> str:
+    """Until when the part's next move keeps every window: ``by 18:42, 4:10 left``.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        stamp: the time.
+        put_off_ms: up to when the plan can put the move off, if it has a say.
+        brief: only one of the two, for a narrow screen: the time left under ten minutes.
+    """
     window = window_of(bench, part)
     max_ms = window.max_ms if window is not None else None
     ends = [t for t in (max_ms, put_off_ms) if t is not None]
     if part.is_out or part.phase is PartPhase.IN_HAND or not ends:
         return ""
-    slack_ms = min(ends) - now_ms
-    return f"slack {span(slack_ms)}" if 0 <= slack_ms < NO_HURRY_MS else ""
+    end_ms = min(ends)
+    left_ms = end_ms - stamp.noted_ms
+    if left_ms < 0:
+        return ""
+    by = f"by {clock_time(end_ms, stamp)}"
+    left = elapsed(stamp.noted_ms, end_ms)  # rounded down: it promises no second too many
+    left = f"{left if left_ms < HOUR_MS else rough_duration(left_ms / 1000)} left"
+    if brief:
+        return left if left_ms < 10 * MINUTE_MS else by
+    return f"{by}, {left}"
 
 
 def time_left(
@@ -85,17 +101,18 @@ def time_left(
     if part.is_out or bench.phase is RunPhase.IDLE:
         return "", CALM  # before the start nothing is due
     if part.phase is PartPhase.IN_HAND:
-        return f"{span(now_ms - part.since_ms)} of {span(bench.step_of(part).hands_s * 1000)}", NOW
+        hands_ms = bench.step_of(part).hands_s * 1000
+        return f"{elapsed(part.since_ms, now_ms)} of {elapsed(0, hands_ms)}", NOW
     if part.phase is PartPhase.WAITING and part.began_ms is None:
         return _take_words(lift_ms, now_ms), CALM
     if part.phase is PartPhase.WAITING:
-        return span(now_ms - part.since_ms), NOW
+        return elapsed(part.since_ms, now_ms), NOW
     if window is None:
         return "", CALM
     target_ms = lift_ms if lift_ms is not None else window.target_ms
     max_ms = window.max_ms
     if max_ms is not None and now_ms > max_ms:
-        return f"LATE {span(now_ms - max_ms)}", LATE
+        return f"LATE {elapsed(max_ms, now_ms)}", LATE
     if now_ms >= target_ms:
         return "NOW", NOW
     left = countdown(target_ms, now_ms)
@@ -141,4 +158,4 @@ def bar(bench: Bench, part: Part, now_ms: int, room: int) -> str:
 
 
 def _short(seconds: int) -> str:
-    return show_duration(seconds).replace(" ", "")
+    return duration(seconds).replace(" ", "")

@@ -12,7 +12,7 @@ from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.store.log import Stamp
 from benchtimer.view.bathtrouble import slope_words, time_to_limit
 from benchtimer.view.text import clip, fill
-from benchtimer.view.words import clock_time, countdown, short_temperature, span
+from benchtimer.view.words import age, clock_time, countdown, short_temperature
 
 WRONG = {"low": "LOW", "high": "HIGH", "above-ceiling": "TOO HOT"}
 
@@ -68,7 +68,7 @@ def _count(bench: Bench, place: Place) -> str:
 
 
 def _parts(bench: Bench, place: Place) -> str:
-    return ", ".join(f"{part.number} {part.name}" for part in bench.inside(place.station.id))
+    return ", ".join(part.label for part in bench.inside(place.station.id))
 
 
 def _reading(bench: Bench, place: Place, stamp: Stamp) -> str:
@@ -87,7 +87,7 @@ def _last(place: Place, stamp: Stamp) -> str:
         return ""
     value = short_temperature(str(place.reading.quantity))
     wrong = WRONG.get(place.reading.verdict, "")
-    return f"{value} {f'{wrong} ' if wrong else ''}{span(stamp.noted_ms - place.reading.t_ms)} ago"
+    return f"{value} {f'{wrong} ' if wrong else ''}{age(stamp.noted_ms - place.reading.t_ms)} ago"
 
 
 def _next(bench: Bench, place: Place, stamp: Stamp) -> str:

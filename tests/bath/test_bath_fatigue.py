@@ -8,13 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bath.fatigue import Limits, complaints, days, exhaustion, fatigue
+from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue
 from benchtimer.bath.state import Bath, Reading, Usage
 from benchtimer.bath.ties import needs, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.refusals import Refused
+from benchtimer.times import rough_duration
 
 DAY = 86_400_000
 ETCH = Bath(
@@ -128,7 +130,7 @@ def test_more_use_is_never_less_fatigue(
 )  # fmt: skip
 def test_ages_are_told_in_handy_units(seconds: float, words: str) -> None:
     """Minutes, hours or days, whichever tells most."""
-    assert days(seconds) == words
+    assert rough_duration(seconds) == words
 
 
 def _recipes(*names: str) -> dict[str, Recipe]:
@@ -176,6 +178,30 @@ def test_one_id_of_two_tanks_is_no_choice() -> None:
         tie(recipes, [oil], {"oil": "oil 1"})
     tied = tie(recipes, [oil], {"slow-rust-blue.oil": "oil 1"})
     assert tied["slow-rust-blue.oil"] == "oil 1"
+
+
+SODA_TANK = ShopPlace("soda", "Soda tank", 2, ("etch-darken.neutral", "slow-rust-blue.soda"))
+
+
+def test_stations_at_one_place_of_the_shop_have_one_bath() -> None:
+    """The newest bath that suits both, and a bath chosen for one is chosen for the other."""
+    recipes = _recipes("etch-darken", "slow-rust-blue")
+    old = Bath("old", 0, "Bicarbonate bath", "neutraliser", "etch-darken")
+    own = replace(old, name="own", of="Own soda", mixed_ms=DAY, recipe="slow-rust-blue")
+    apart = tie(recipes, [old, own])
+    assert (apart["etch-darken.neutral"], apart["slow-rust-blue.soda"]) == ("old", "own")
+    for wanted, name in (({}, "old"), ({"slow-rust-blue.soda": "own"}, "own")):
+        tied = tie(recipes, [old, own], wanted, [SODA_TANK])
+        assert {tied[at] for at in SODA_TANK.stations} == {name}
+
+
+def test_two_baths_for_one_place_are_refused() -> None:
+    """One tank holds one bath: choosing two is answered with the way out."""
+    recipes = _recipes("etch-darken", "slow-rust-blue")
+    one = Bath("one", 0, "Bicarbonate bath", "neutraliser", "etch-darken")
+    wanted = {"etch-darken.neutral": "one", "slow-rust-blue.soda": "two"}
+    with pytest.raises(Refused, match=r"one and two would be in one tank.*--bath"):
+        tie(recipes, [one, replace(one, name="two")], wanted, [SODA_TANK])
 
 
 @pytest.mark.parametrize(

@@ -167,7 +167,7 @@ def test_any_number_of_parts_has_a_lane_each(size: Size, count: int) -> None:
 @given(NAMES, st.integers(20, 120))
 def test_the_band_is_as_wide_as_the_screen_and_full_of_marks(name: str, width: int) -> None:
     """What calls is told among exclamation marks, to the last column."""
-    row = band(f"NOW: PULL 1 {name} from Tank", width)
+    row = band(f"NOW: PULL #1 {name} from Tank", width)
     assert cell_len(row) == width
     assert row.startswith("!!! NOW: PULL")
     assert row.endswith("!")
@@ -220,6 +220,6 @@ def test_a_part_in_hand_is_marked_although_nothing_is_late() -> None:
 
 def test_letters_are_read_from_the_screen_as_they_were_written() -> None:
     """The reader of large letters in these tests tells texts apart."""
-    assert _draws(tuple(f"  {row}" for row in large("PICK UP 2")), "PICK UP 2")
-    assert not _draws(tuple(large("PICK UP 2")), "PULL 2")
+    assert _draws(tuple(f"  {row}" for row in large("PICK UP #2")), "PICK UP #2")
+    assert not _draws(tuple(large("PICK UP #2")), "PULL #2")
     assert len(large("A")) == ROWS

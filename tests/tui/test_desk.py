@@ -316,10 +316,10 @@ def test_quiet_is_written_down(shop: Shop) -> None:
     shop.clock.advance(6 * MINUTE)
     before = desk.state.bench
     assert desk.silence()
-    assert "PULL 1 bolster from Tank" in desk.message
+    assert "PULL #1 bolster from Tank" in desk.message
     assert desk.state.bench == before
     said = shop.driver.record(shop.name).lines[-1].text
-    assert said == "alarm silenced for 1 min: NOW: PULL 1 bolster from Tank"
+    assert said == "alarm silenced for 1 min: NOW: PULL #1 bolster from Tank"
     desk.undo()
     assert desk.state.bench.parts["bolster"].phase is PartPhase.IN_HAND
 

@@ -1,4 +1,4 @@
-"""A part's lane: its time, its slack and its bar, to the second."""
+"""A part's lane: its time, its limit and its bar, to the second."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from benchtimer.run import commands as c
-from benchtimer.view.lanes import NO_HURRY_MS, Lane, Times, bar, lane, slack_words, time_left, track
+from benchtimer.view.lanes import Lane, Times, bar, by_words, lane, time_left, track
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.benches import HOUR, dwelling, hung_up, stamp_at
 
@@ -30,36 +30,36 @@ def _in_tank(recipe: str) -> Hands:
 
 
 @pytest.mark.parametrize(
-    ("after_ms", "time", "urgency", "slack"),
+    ("after_ms", "time", "urgency", "left"),
     [
-        (0, "pull in 5:00", "wait", "slack 8:00"),
-        (1, "pull in 5:00", "wait", "slack 7:59"),
-        (MINUTE, "pull in 4:00", "wait", "slack 7:00"),
-        (5 * MINUTE - 1, "pull in 0:01", "wait", "slack 3:00"),
-        (5 * MINUTE, "NOW", "now", "slack 3:00"),
-        (8 * MINUTE - 1, "NOW", "now", "slack 0:00"),
-        (8 * MINUTE, "NOW", "now", "slack 0:00"),
+        (0, "pull in 5:00", "wait", "8:00 left"),
+        (1, "pull in 5:00", "wait", "7:59 left"),
+        (MINUTE, "pull in 4:00", "wait", "7:00 left"),
+        (5 * MINUTE - 1, "pull in 0:01", "wait", "3:00 left"),
+        (5 * MINUTE, "NOW", "now", "3:00 left"),
+        (8 * MINUTE - 1, "NOW", "now", "0:00 left"),
+        (8 * MINUTE, "NOW", "now", "0:00 left"),
         (8 * MINUTE + 1, "LATE 0:00", "late", ""),
         (8 * MINUTE + SECOND, "LATE 0:01", "late", ""),
-        (68 * MINUTE, "LATE 1 h 00", "late", ""),
+        (68 * MINUTE, "LATE 1:00:00", "late", ""),
     ],
 )
-def test_a_dwell_by_the_second(after_ms: int, time: str, urgency: str, slack: str) -> None:
-    """Countdown up to the aim, NOW up to the end of the window, then LATE; slack rounds down."""
+def test_a_dwell_by_the_second(after_ms: int, time: str, urgency: str, left: str) -> None:
+    """Countdown to the target, NOW to the end of the window, then LATE; time left rounds down."""
     hands = dwelling()
     bench, part = hands.state.bench, hands.part()
     at_ms = part.since_ms + after_ms
     assert time_left(bench, part, stamp_at(at_ms)) == (time, urgency)
-    assert slack_words(bench, part, at_ms) == slack
+    assert by_words(bench, part, stamp_at(at_ms)).partition(", ")[2] == left
 
 
 @pytest.mark.parametrize(
     ("after_ms", "time"),
     [
-        (0, "pull in 2 h 00 → 14:00"),
-        (1, "pull in 2 h 00 → 13:59"),
-        (HOUR, "pull in 1 h 00 → 13:00"),
-        (HOUR + 1, "pull in 1 h 00"),
+        (0, "pull in 2:00:00 → 14:00"),
+        (1, "pull in 2:00:00 → 13:59"),
+        (HOUR, "pull in 1:00:00 → 13:00"),
+        (HOUR + 1, "pull in 1:00:00"),
         (HOUR + SECOND, "pull in 59:59"),
         (2 * HOUR, "NOW"),
         (24 * HOUR, "NOW"),
@@ -71,23 +71,37 @@ def test_a_long_soak_tells_its_time_of_day_up_to_its_last_hour(after_ms: int, ti
     part = hands.part()
     stamp = stamp_at(part.since_ms + after_ms)
     assert time_left(hands.state.bench, part, stamp)[0] == time
-    assert slack_words(hands.state.bench, part, stamp.noted_ms) == ""
+    assert by_words(hands.state.bench, part, stamp) == ""
 
 
 @pytest.mark.parametrize(
-    ("most_h", "told"), [(11, "slack 11 h 00"), (12, ""), (13, "")], ids=["11 h", "12 h", "13 h"]
+    ("max_h", "full", "brief"),
+    [
+        (1, "by 13:00, 1 h left", "by 13:00"),
+        (11, "by 23:00, 11 h left", "by 23:00"),
+        (70, "by Thu 10:00, 2 d 22 h left", "by Thu 10:00"),
+    ],
 )
-def test_a_slack_of_half_a_day_is_nobodys_worry(most_h: int, told: str) -> None:
-    """From twelve hours on a slack is not told."""
-    hands = _in_tank(SMALL.replace('max = "8 min"', f'max = "{most_h} h"'))
-    part = hands.part()
-    assert slack_words(hands.state.bench, part, part.since_ms) == told
-    nearly = slack_words(hands.state.bench, part, part.since_ms, part.since_ms + NO_HURRY_MS - 1)
-    assert nearly == ("slack 11 h 59" if most_h > 11 else told)
+def test_a_far_limit_has_its_day_and_a_duration(max_h: int, full: str, brief: str) -> None:
+    """From an hour on the time left is a duration, and the first thing that a narrow lane drops."""
+    hands = _in_tank(SMALL.replace('max = "8 min"', f'max = "{max_h} h"'))
+    bench, part = hands.state.bench, hands.part()
+    stamp = stamp_at(part.since_ms)
+    assert by_words(bench, part, stamp) == full
+    assert by_words(bench, part, stamp, brief=True) == brief
+
+
+def test_a_narrow_lane_counts_down_the_last_ten_minutes() -> None:
+    """With under ten minutes left the time left says more than the time of day."""
+    hands = dwelling()
+    bench, part = hands.state.bench, hands.part()
+    stamp = stamp_at(part.since_ms)
+    assert by_words(bench, part, stamp, brief=True) == "8:00 left"
+    assert by_words(bench, part, stamp) == "by 12:08, 8:00 left"
 
 
 def test_the_time_of_a_part_in_hand_is_told_beside_that_of_the_recipe() -> None:
-    """In hand a lane says how long already, of how long, and has no slack."""
+    """In hand a lane says how long already, of how long, and has no limit."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
     told = _lane(hands, 42_000, times=Times(latest_ms={"bolster": hands.now_ms + HOUR}))
@@ -126,30 +140,30 @@ def test_a_part_not_begun_tells_when_the_plan_wants_it(ahead_ms: int, told: str)
     assert told in line
 
 
-def test_the_plan_moves_a_lift_and_shortens_the_slack() -> None:
+def test_the_plan_moves_a_lift_and_brings_the_limit_nearer() -> None:
     """The planner's times go before the recipe's aim; a later limit of its own changes nothing."""
     hands = dwelling()
     since = hands.part().since_ms
     early = _lane(hands, times=Times({"bolster": since + 4 * MINUTE}, {"bolster": since + MINUTE}))
-    assert "pull in 4:00  slack 1:00" in early.line
+    assert "pull in 4:00  by 12:01, 1:00 left" in early.line
     late = _lane(hands, times=Times({"bolster": since + 6 * MINUTE}, {"bolster": since + HOUR}))
-    assert "pull in 6:00  slack 8:00" in late.line
+    assert "pull in 6:00  by 12:08, 8:00 left" in late.line
 
 
-def test_a_part_that_is_through_has_no_time_no_slack_and_no_bar() -> None:
+def test_a_part_that_is_through_has_no_time_no_limit_and_no_bar() -> None:
     """Scrapped or done, a lane says just that, without attempt, time or bar."""
     hands = dwelling()
     hands(c.SendBack("bolster", "dip"), MINUTE)
     assert " try 2 " in _lane(hands).line
     hands(c.Scrap("bolster", "cracked"))
     told = _lane(hands, times=Times({"bolster": 0}, {"bolster": hands.now_ms + MINUTE}))
-    assert told.line.split() == ["1", "bolster", "scrapped"]
+    assert told.line.split() == ["#1", "bolster", "scrapped"]
     assert (told.bar.strip(), told.urgency) == ("", "calm")
 
 
 @pytest.mark.parametrize("width", [60, 75, 76, 80, 120, 200])
 def test_times_stand_in_one_column(width: int) -> None:
-    """Every lane is as wide as the screen, and times with and without slack end alike."""
+    """Every lane is as wide as the screen, and times with and without a limit end alike."""
     hands = dwelling(("bolster", "ferrule"))
     bench, stamp = hands.state.bench, stamp_at(hands.now_ms)
     times = Times({"ferrule": hands.now_ms + MINUTE})
@@ -167,7 +181,7 @@ def test_a_name_has_a_quarter_of_the_lane(width: int, room: int) -> None:
     """Names have a quarter of the screen, ten columns at least and twenty-four at most."""
     hands = Hands(names=("x" * 60,))
     line = _lane(hands, width=width).line
-    assert line.startswith(f" 1 {'x' * (room - 1)}…"[:width - 2])  # fmt: skip
+    assert line.startswith(f" #1 {'x' * (room - 1)}…"[:width - 2])  # fmt: skip
 
 
 def test_the_bar_has_its_marks_where_least_aim_and_most_are() -> None:

@@ -47,7 +47,7 @@ def test_a_reading_is_judged_in_words(reading: str, told: str) -> None:
         (MINUTE, "1:00 ago (60C to 70C), read in 9:00"),
         (10 * MINUTE - 1, "9:59 ago (60C to 70C), read in 0:01"),
         (10 * MINUTE, "10:00 ago (60C to 70C), READ NOW"),
-        (3 * HOUR, "3 h 00 ago (60C to 70C), READ NOW"),
+        (3 * HOUR, "3 h ago (60C to 70C), READ NOW"),
     ],
 )
 def test_the_next_reading_counts_down_and_then_calls(after_ms: int, told: str) -> None:
@@ -88,10 +88,10 @@ def test_a_station_out_of_service_says_why_and_what_is_still_in_it() -> None:
     """Closed, a station has its reason in place of its reading, and keeps its parts in sight."""
     hands = dwelling()
     hands(c.CloseStation("tank", "it leaks"))
-    assert _tank(hands) == "Tank 1/1  OUT OF SERVICE: it leaks  1 bolster"
+    assert _tank(hands) == "Tank 1/1  OUT OF SERVICE: it leaks  #1 bolster"
     assert page_rows(hands.state.bench, stamp_at(hands.now_ms))[:2] == [
         "Tank   1/1   OUT OF SERVICE: it leaks",
-        "    1 bolster",
+        "    #1 bolster",
     ]
     (row,) = station_rows(hands.state.bench, stamp_at(hands.now_ms), 100, 1)
     assert row.startswith("tank 1/1 OUT OF SERVICE 65C")
@@ -104,7 +104,7 @@ def test_the_page_of_stations_has_a_line_for_each_thing() -> None:
     hands(c.Read("tank", "65 C"))
     assert page_rows(hands.state.bench, stamp_at(hands.now_ms)) == [
         "Tank   1/1",
-        "    1 bolster",
+        "    #1 bolster",
         "    65C 0:00 ago (60C to 70C), read in 10:00",
         "Rack   0/4",
     ]
