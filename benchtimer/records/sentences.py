@@ -115,6 +115,11 @@ def _postponed(event: e.Postponed, _: Words) -> str:
     return f"{event.part}: not to be begun {when}"
 
 
+def _target_moved(event: e.TargetMoved, words: Words) -> str:
+    target, was = duration(event.target_s), duration(event.was_s)
+    return f"{event.part}: target {target}, was {was}: {words.step(event.part, event.step)}"
+
+
 def _judged(event: e.Judged, _: Words) -> str:
     rating = f", rating {event.rating} of 5" if event.rating is not None else ""
     return f"{event.part} judged: {event.verdict}{rating}"
@@ -181,6 +186,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Judged: _judged,
     e.Prepared: _prepared,
     e.Postponed: _postponed,
+    e.TargetMoved: _target_moved,
     e.StationClosed: lambda v, w: f"{w.station(v.station)} out of service: {v.reason}",
     e.StationOpened: lambda v, w: f"{w.station(v.station)} in service again",
     e.Undone: lambda v, _w: f"taken back: press {v.undone}",

@@ -16,7 +16,7 @@ from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import CRITICAL_S, action_for
-from benchtimer.run.events import Deviated, Held, Sent
+from benchtimer.run.events import Deviated, Held, Sent, TargetMoved
 from benchtimer.run.refusals import ReadingFirst, Refused
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import PartPhase, RunPhase, State
@@ -42,7 +42,7 @@ REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
 plan keeps every limit: a hard question, such as a bench on which everything is late, must not
 keep the laptop busy. A press, or a passed limit of the plan, is always a new question."""
 
-NEWS = (Deviated, Sent, Held)
+NEWS = (Deviated, Sent, Held, TargetMoved)
 """Events that somebody who has just pressed a key should hear about at once."""
 
 
@@ -448,6 +448,15 @@ class Desk:
         """The last press was earlier."""
         self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {duration(seconds)}.")
 
+    def move_target(self, minutes: int) -> None:
+        """The dwell of the part shown has its target later, or sooner; the part stays shown."""
+        action = self.shown(self.bench.stamp())
+        if action is None or action.part is None:
+            self.message = "Pick a part first: press its number."
+            return
+        self._pick(action.part)
+        self.press(c.MoveTarget(action.part, minutes * 60))
+
     def press(self, command: c.Command, said: str = "") -> bool:
         """Do it, or say why not; whether it was done."""
         if not isinstance(self.bench, Driver):
@@ -473,6 +482,8 @@ class Desk:
 
     def _let_go_after(self, command: c.Command) -> None:
         """A part picked by hand stays picked until it is in a station, out, or held."""
+        if isinstance(command, c.MoveTarget):
+            return  # the next press means the same part
         part = self.state.bench.parts.get(self.picked or "")
         stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer)
         in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
