@@ -12,6 +12,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import Problem, RecipeError, quoted
 from benchtimer.recipe.shelf import Shelf, path_in
 from benchtimer.recipe.writer import recipe_table
+from benchtimer.run.layout import EntersAt
 
 
 def new_run(
@@ -22,6 +23,8 @@ def new_run(
     hands: int = 1,
     about: Sequence[str] = (),
     away: Sequence[str] = (),
+    begins: Sequence[str] = (),
+    before: Sequence[str] = (),
 ) -> NewRun:
     """A run to lay out.
 
@@ -33,6 +36,8 @@ def new_run(
         hands: people who work.
         about: ``PART.PROPERTY=VALUE``, what is known of a part.
         away: hours with nobody there, such as ``22:00-07:00``.
+        begins: ``PART=STEP``, the step at which a half-done part enters its recipe.
+        before: ``PART=WORDS``, what was done to it before.
 
     Raises:
         RecipeError: a recipe or a change that is not right.
@@ -55,7 +60,31 @@ def new_run(
         adjustments=tuple(f"{key}: {a}" for key, found in by_recipe.items() for a in found),
         hands=hands,
         files={key: path for key, path in files.items() if key in recipes},
+        enters=_enters(begins, before),
     )
+
+
+def _enters(begins: Sequence[str], before: Sequence[str]) -> dict[str, EntersAt]:
+    steps, said = _by_part(begins, "PART=STEP", "blade=hang"), _by_part(
+        before, "PART=WORDS", "blade=etched last week"
+    )  # fmt: skip
+    for name in said:
+        if name not in steps:
+            found = "it has no step to enter at"
+            raise RecipeError("part", [Problem(quoted(name), found, f"give --from {name}=STEP")])
+    return {name: EntersAt(step, said.get(name, "")) for name, step in steps.items()}
+
+
+def _by_part(texts: Sequence[str], form: str, example: str) -> dict[str, str]:
+    """Values by part name, from ``NAME=VALUE``."""
+    told: dict[str, str] = {}
+    for text in texts:
+        name, equals, value = unicodedata.normalize("NFC", text).partition("=")
+        if not (equals and name.strip() and value.strip()):
+            problem = Problem(quoted(text), f"it is not {form}", f'like "{example}"')
+            raise RecipeError("part", [problem])
+        told[name.strip()] = value.strip()
+    return told
 
 
 def _file_of(name: str, key: str) -> dict[str, str]:

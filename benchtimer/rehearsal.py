@@ -105,6 +105,7 @@ class Rehearsal:
             adjustments=self.new.adjustments,
             away=self.new.away,
             hands=self.new.hands,
+            enters=self.new.enters,
         )
         for event in events:
             self._append(event)

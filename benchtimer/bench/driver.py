@@ -158,6 +158,7 @@ class Driver(Shown):
             baths=tied,
             files=new.files,
             shop=self.baths.places,
+            enters=new.enters,
         )
         name = self._new_name(stamp)
         bench = fold(events).bench

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from benchtimer.run.layout import EntersAt
+
 
 @dataclass(frozen=True, slots=True)
 class NewRun:
@@ -22,6 +24,7 @@ class NewRun:
         baths: bath of the bath book wanted in a station, by its id or its address
             ``RECIPE.STATION``; others are chosen.
         files: file of each recipe that was named by a path, by its key.
+        enters: where parts enter their recipe that are half done, by name.
     """
 
     title: str
@@ -33,3 +36,4 @@ class NewRun:
     hands: int = 1
     baths: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, str] = field(default_factory=dict)
+    enters: Mapping[str, EntersAt] = field(default_factory=dict)

@@ -48,6 +48,8 @@ def sections(record: Record) -> list[Section]:
     """The tables of a record that have anything in them."""
     told = [
         _parts(record),
+        Section("Half done before the run", ("part", "enters at", "done before"), tuple(
+            (p.name, p.entered_at, done_before(p)) for p in record.parts if p.entered_at)),
         *(_steps(part) for part in record.parts),
         _answers(record),
         Section("Readings", ("when", "station", "reads", "verdict"), tuple(
@@ -83,6 +85,11 @@ def bath_words(bath: dict[str, Any]) -> str:
         f"{bath['bath']} ({bath['of']}), {days(bath['age_s'])} old, "
         f"{bath['parts_before']} parts and {dwell} of dwell before{used_up}"
     )
+
+
+def done_before(part: PartRecord) -> str:
+    """What was done to a part before it entered, as its maker said it."""
+    return part.before or "not said"
 
 
 def ask_of(record: Record, answer: dict[str, Any]) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 import tomli_w
 
 from benchtimer.quantity import show_duration
-from benchtimer.records.card import bath_words
+from benchtimer.records.card import bath_words, done_before
 from benchtimer.records.inert import escaped, visible
 from benchtimer.records.record import FORMAT, PartRecord, Record, Visit
 
@@ -85,6 +85,8 @@ def _part(part: PartRecord) -> Iterator[str]:
     yield f"{part.number}  {part.name}: {part.outcome}{judged}{back}, hands-on {hands}"
     for name, value in part.properties.items():
         yield f"     {name}: {value}"
+    if part.entered_at is not None:
+        yield f"     enters at {part.entered_at}; done before: {done_before(part)}"
     for visit in part.visits:
         yield f"     {_visit(visit)}"
 

@@ -62,7 +62,10 @@ class Visit:
 
 @dataclass(slots=True)
 class PartRecord:
-    """What became of one part; ``verdict`` and ``rating`` are the last that were given."""
+    """What became of one part; ``verdict`` and ``rating`` are the last that were given.
+
+    A part that was half done has the id of the step it entered at, and what was done before.
+    """
 
     name: str
     number: int
@@ -73,6 +76,8 @@ class PartRecord:
     sent_back: int = 0
     hands_s: float = 0
     properties: dict[str, str] = field(default_factory=dict)
+    entered_at: str | None = None
+    before: str | None = None
     visits: list[Visit] = field(default_factory=list)
 
 
@@ -280,6 +285,8 @@ def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> 
     record = PartRecord(part.name, part.number, part.recipe, _outcome(part))
     record.properties = {name: str(value) for name, value in part.properties.items()}
     recipe = bench.recipe_of(part)
+    if part.entered:
+        record.entered_at, record.before = recipe.step[part.entered].id, part.before
     for entry in _of_part(part, entries):
         _follow(record, recipe, entry, at)
     record.hands_s = round(sum(v.hands_s or 0 for v in record.visits), 3)

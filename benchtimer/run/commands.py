@@ -111,6 +111,15 @@ class SendBack(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class Skip(Command):
+    """Go on with a later step of the part by hand, or end its work if ``to_step`` is None."""
+
+    part: str
+    to_step: str | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Hold(Command):
     """Set a part aside, or the whole run if ``part`` is None."""
 
@@ -135,12 +144,17 @@ class Scrap(Command):
 
 @dataclass(frozen=True, slots=True)
 class AddPart(Command):
-    """Let a part join; ``recipe`` is needed if its recipe is new to the run."""
+    """Let a part join; ``recipe`` is needed if its recipe is new to the run.
+
+    It enters at ``step`` if that is given; ``before`` says what was done before.
+    """
 
     part: str
     key: str
     recipe: dict[str, Any] | None = None
     properties: dict[str, str] = field(default_factory=dict)
+    step: str | None = None
+    before: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,8 +30,11 @@ from benchtimer.run.guards import (
     page_in_the_way,
     reading_in_the_way,
 )
+from benchtimer.run.hazards import why_not_skip
 from benchtimer.run.layout import (
     MAX_PARTS,
+    EntersAt,
+    check_entry,
     check_name,
     check_places,
     check_properties,
@@ -40,7 +43,7 @@ from benchtimer.run.layout import (
 )
 from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.readiness import is_too_hot, not_ready
-from benchtimer.run.setup import PUT_OFF, items_of, known_of, question, unread_page
+from benchtimer.run.setup import PUT_OFF, entries_of, items_of, known_of, question, unread_page
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
 from benchtimer.run.transitions import PART_ALLOWS, RUN_ALLOWS
 
@@ -431,6 +434,33 @@ def starts_new_try(recipe: Recipe, to_step: str) -> bool:
     return recipe.step_index(to_step) <= min(ends, default=0)
 
 
+def _skip(pen: Pen, command: c.Skip) -> None:
+    part = pen.part(command.part)
+    steps, first = pen.bench.recipe_of(part).step, pen.bench.next_index(part)
+    first = len(steps) if first is None else first
+    known = [step.id for step in steps[first + 1 :]]
+    if command.to_step is not None and command.to_step not in known:
+        raise r.UnknownName("step to skip forward to", command.to_step, known)
+    last = len(steps) if command.to_step is None else first + 1 + known.index(command.to_step)
+    what, reason = f"Can't skip forward with {part.name}", safe_text("reason", command.reason)
+    _not_held(what, part)
+    if first == len(steps):
+        raise r.BadValue(what, "all its steps are done", "Pull it")
+    danger = why_not_skip(pen.bench, part, first, last)
+    if danger is not None:
+        raise r.BadValue(what, *danger)
+    if part.phase is PartPhase.DWELLING:
+        lift(pen, part)
+    out = steps[first:last]
+    pen.write(e.Skipped, part=part.name, from_step=steps[first].id, to_step=command.to_step,
+              left_out=[step.id for step in out], reason=reason)  # fmt: skip
+    limit = f"not done: {', '.join(step.title for step in out)}"
+    body = {"part": part.name, "step": steps[first].id}
+    pen.write(e.Deviated, **body, what="skipped", limit=limit, found=reason)
+    if command.to_step is None:
+        pen.write(e.PartDone, part=part.name)
+
+
 def _hold(pen: Pen, command: c.Hold) -> None:
     held = pen.bench.held if command.part is None else pen.part(command.part).held
     if held is not None:
@@ -476,8 +506,10 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
         shop = pen.bench.shop
         at = choose_places(sources, known=pen.bench.at, shop=shop)
         places = check_places(sources, at, shop)
+    if command.step is not None:
+        check_entry(joins, EntersAt(command.step, command.before))
     body = {"key": command.key, "recipe": command.recipe, "properties": command.properties,
-            "places": places}  # fmt: skip
+            "places": places, "step": command.step, "before": command.before}  # fmt: skip
     pen.write(e.PartAdded, part=command.part, **body)
 
 
@@ -490,7 +522,8 @@ def _prepare(pen: Pen, command: c.Prepare) -> None:
     said = safe_text("words", command.said) if command.said else ""
     if not command.ready and item not in pen.bench.prepared:
         raise r.BadValue("Can't take the tick off", "there is none", "Nothing needs to be done")
-    asked = next((i for i in items_of(pen.bench.recipes) if i.key == item), None)
+    items = items_of(pen.bench.recipes, entries_of(pen.bench))
+    asked = next((i for i in items if i.key == item), None)
     if asked is not None and command.ready and said != PUT_OFF:
         _pages_read(pen, f"Can't tick {asked.title}")
         if asked.asks is not None:
@@ -572,6 +605,7 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.BeginMakeUp: _begin_make_up,
     c.EndMakeUp: _end_make_up,
     c.SendBack: _send_back,
+    c.Skip: _skip,
     c.Hold: _hold,
     c.Resume: _resume,
     c.Scrap: _scrap,

@@ -50,6 +50,8 @@ class Created(Event):
         baths: name of the bath of the bath book in each place that has one, by place id.
         files: file of each recipe that was named by a path, by its key in this run.
         shop: the places that the shop's settings declared, as tables by id.
+        enters: parts that enter their recipe at a later step: its id under ``step``, and under
+            ``before``, in the maker's words, what was done to the part before.
     """
 
     uid: str
@@ -65,6 +67,7 @@ class Created(Event):
     baths: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
     shop: dict[str, dict[str, Any]] = field(default_factory=dict)
+    enters: dict[str, dict[str, str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +125,7 @@ class Deviated(Event):
         what: ``early`` or ``overrun`` (a dwell), ``reading`` (out of its window),
             ``ceiling`` (a part's reading above what it may ever be), ``check`` (a no that
             leads to nothing), ``attempts`` (sent too often), ``stop`` (an answer that stops
-            the part), ``no-reading`` (a bath went unread).
+            the part), ``no-reading`` (a bath went unread), ``skipped`` (steps left out by hand).
         limit: what the recipe asks for, as text.
         found: what it was, as text.
     """
@@ -243,7 +246,8 @@ class Scrapped(Event):
 class PartAdded(Event):
     """A part joins; ``recipe`` is the table of a recipe that is new to this run.
 
-    ``places`` are those of that recipe's stations, as in ``Created``.
+    ``places`` are those of that recipe's stations, as in ``Created``; ``step`` is the id of the
+    step it enters at, if that is not the first, and ``before`` what was done before.
     """
 
     part: str
@@ -251,6 +255,24 @@ class PartAdded(Event):
     recipe: dict[str, Any] | None = None
     properties: dict[str, str] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
+    step: str | None = None
+    before: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skipped(Event):
+    """A part goes on to a later step by hand, or to its end (``to_step`` is None).
+
+    Attributes:
+        from_step: the step that came next, or was in hand.
+        left_out: the steps that are not done.
+    """
+
+    part: str
+    from_step: str
+    to_step: str | None
+    left_out: list[str]
+    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -425,6 +447,7 @@ KINDS: dict[str, type[Event]] = {
     "scrapped": Scrapped,
     "part-added": PartAdded,
     "part-done": PartDone,
+    "skipped": Skipped,
     "noted": Noted,
     "judged": Judged,
     "prepared": Prepared,

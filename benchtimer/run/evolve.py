@@ -119,8 +119,8 @@ def _(event: e.Created, bench: Bench) -> Bench:
         shop=shop,
     )
     for name, key in event.parts:
-        known = event.properties.get(name, {})
-        bench = _with_new_part(bench, name, key, event.t_ms, known)
+        known, enters = event.properties.get(name, {}), event.enters.get(name, {})
+        bench = _with_new_part(bench, name, key, event.t_ms, known, enters)
     return bench
 
 
@@ -128,7 +128,8 @@ def _(event: e.Created, bench: Bench) -> Bench:
 def _(event: e.PartAdded, bench: Bench) -> Bench:
     if event.recipe is not None:
         bench = _with_recipe(bench, event.key, recipe_from_table(event.recipe), event.places)
-    return _with_new_part(bench, event.part, event.key, event.t_ms, event.properties)
+    enters = {"step": event.step, "before": event.before} if event.step is not None else {}
+    return _with_new_part(bench, event.part, event.key, event.t_ms, event.properties, enters)
 
 
 @_apply.register
@@ -205,6 +206,16 @@ def _(event: e.Sent, bench: Bench) -> Bench:
         sent=_counts(bench, part, event),
         lifted_from=None,
         dwelt_ms=0,
+    )
+
+
+@_apply.register
+def _(event: e.Skipped, bench: Bench) -> Bench:
+    part = bench.parts[event.part]
+    recipe = bench.recipe_of(part)
+    index = recipe.step_index(event.to_step) if event.to_step else len(recipe.step) - 1
+    return _move(
+        bench, event, part, step=index, station=None, lifted_from=None, dwelt_ms=0, answers={}
     )
 
 
@@ -321,9 +332,19 @@ def _with_pages(bench: Bench, placed: Placed) -> Bench:
     return replace(bench, recipes=placed.recipes, at=placed.at, clashes=clashes, carried=carried)
 
 
-def _with_new_part(bench: Bench, name: str, key: str, t_ms: int, known: Mapping[str, str]) -> Bench:
+def _with_new_part(
+    bench: Bench,
+    name: str,
+    key: str,
+    t_ms: int,
+    known: Mapping[str, str],
+    enters: Mapping[str, str],
+) -> Bench:
     properties = {prop: parse(text) for prop, text in known.items()}
     part = Part(name, len(bench.parts) + 1, key, since_ms=t_ms, properties=properties)
+    if enters:
+        step = bench.recipes[key].step_index(enters["step"])
+        part = replace(part, step=step, entered=step, before=enters["before"])
     return _with_part(bench, part)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from benchtimer.quantity import Quantity, QuantityError, parse
@@ -14,6 +15,20 @@ from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
+
+
+@dataclass(frozen=True, slots=True)
+class EntersAt:
+    """Where a part enters its recipe that is half done already.
+
+    Attributes:
+        step: id of the step its work begins with.
+        before: what was done to it before, in the maker's words.
+    """
+
+    step: str
+    before: str = ""
+
 
 MAX_PARTS = 200
 MAX_NAME = 200
@@ -34,18 +49,21 @@ def create(
     baths: Mapping[str, str] | None = None,
     files: Mapping[str, str] | None = None,
     shop: Sequence[ShopPlace] = (),
+    enters: Mapping[str, EntersAt] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
 
     Args:
         baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
         shop: places that the settings declare.
+        enters: where parts enter their recipe that are half done, by name.
 
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
     """
     known, told = properties or {}, baths or {}
     at = check_layout(recipes, parts, known, told, shop)
+    check_entries(recipes, parts, enters or {})
     created = e.Created(
         press=0,
         t_ms=now.t_ms,
@@ -63,6 +81,10 @@ def create(
         baths={at[station]: bath for station, bath in told.items()},
         files=dict(files or {}),
         shop={place.id: place.as_table() for place in shop},
+        enters={
+            name: {"step": told.step, "before": told.before}
+            for name, told in (enters or {}).items()
+        },
     )
     return [created]
 
@@ -104,6 +126,39 @@ def check_layout(
     for name, key in parts:
         check_properties(read[key], name, known.get(name, {}))
     return at
+
+
+def check_entries(
+    recipes: Mapping[str, dict[str, Any]],
+    parts: Sequence[tuple[str, str]],
+    enters: Mapping[str, EntersAt],
+) -> dict[str, int]:
+    """The index of the step at which each half-done part enters, by its name.
+
+    Raises:
+        Refused: an unknown part or step, or words that no screen can show.
+    """
+    keys = dict(parts)
+    found = {}
+    for name, told in enters.items():
+        if name not in keys:
+            raise r.UnknownName("part", name, list(keys))
+        found[name] = check_entry(checked_recipe(recipes[keys[name]]), told)
+    return found
+
+
+def check_entry(recipe: Recipe, enters: EntersAt) -> int:
+    """The index of the step a part enters at.
+
+    Raises:
+        Refused: the recipe has no such step, or the words can't be shown.
+    """
+    known = [step.id for step in recipe.step]
+    if enters.step not in known:
+        raise r.UnknownName(f"step of {recipe.id}", enters.step, known)
+    if enters.before:
+        safe_text("words for what was done before", enters.before)
+    return known.index(enters.step)
 
 
 def checked_recipe(table: Mapping[str, Any]) -> Recipe:

@@ -83,6 +83,8 @@ class Part:
         began_ms: when its very first work began, if it has.
         touched_ms: the last time anything happened to it.
         not_before_ms: bench time before which it is not to be begun, if it is held back.
+        entered: index of the step it entered its recipe at.
+        before: what was done to it before, in the maker's words.
     """
 
     name: str
@@ -103,6 +105,8 @@ class Part:
     began_ms: int | None = None
     touched_ms: int = 0
     not_before_ms: int | None = None
+    entered: int = 0
+    before: str = ""
 
     @property
     def is_out(self) -> bool:

@@ -35,6 +35,7 @@ RUN_ALLOWS: Final[Mapping[type[c.Command], frozenset[RunPhase]]] = {
     c.BeginMakeUp: _OPEN,
     c.EndMakeUp: _OPEN,
     c.SendBack: frozenset({_RUNNING, _HELD}),
+    c.Skip: frozenset({_RUNNING, _HELD}),
     c.Hold: frozenset({_RUNNING, _HELD}),
     c.Resume: frozenset({_RUNNING, _HELD}),
     c.Scrap: _OPEN,
@@ -65,6 +66,7 @@ PART_ALLOWS: Final[Mapping[type[c.Command], frozenset[PartPhase]]] = {
     c.PutBack: frozenset({_WAITING}),
     c.Answer: frozenset({_IN_HAND}),
     c.SendBack: _LIVE,
+    c.Skip: _LIVE,
     c.Hold: _LIVE,
     c.Resume: _LIVE,
     c.Scrap: _LIVE,
@@ -84,6 +86,7 @@ PART_AFTER: Final[Mapping[type[e.Event], PartPhase]] = {
     e.PutIn: _DWELLING,
     e.TakenOut: _WAITING,
     e.Sent: _WAITING,
+    e.Skipped: _WAITING,
     e.PartDone: PartPhase.DONE,
     e.Scrapped: PartPhase.SCRAPPED,
 }

@@ -203,6 +203,8 @@ def _lane_row(title: str, cells: str, label: int) -> Row:
 def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size: Size) -> Row:
     """A part on two lines: its words, and its lane."""
     told = [part.recipe, *([times] if times else [])]
+    if part.enters is not None:
+        told.append(f"from {part.enters.step}")
     if part.later_s:
         told.append(f"held back {span(part.later_s)}")
     right = "   ".join(told)

@@ -37,6 +37,7 @@ COMMANDS = st.one_of(
     st.builds(c.Answer, PARTS, st.just("words"), st.text(max_size=8)),
     st.builds(c.Read, STATIONS, READINGS),
     st.builds(c.SendBack, PARTS, STEPS),
+    st.builds(c.Skip, PARTS, st.one_of(st.none(), STEPS), st.just("no time")),
     st.builds(c.Hold, st.one_of(st.none(), PARTS)),
     st.builds(c.Resume, st.one_of(st.none(), PARTS)),
     st.builds(c.Scrap, PARTS),

@@ -29,6 +29,7 @@ EXAMPLES: dict[type[c.Command], c.Command] = {
     c.BeginMakeUp: c.BeginMakeUp("tank"),
     c.EndMakeUp: c.EndMakeUp("tank"),
     c.SendBack: c.SendBack("bolster", "prepare"),
+    c.Skip: c.Skip("bolster", "judge", "no time"),
     c.Hold: c.Hold("bolster"),
     c.Resume: c.Resume("bolster"),
     c.Scrap: c.Scrap("bolster"),
