@@ -6,6 +6,7 @@ import unicodedata
 from collections.abc import Sequence
 
 from benchtimer.bench.newrun import NewRun
+from benchtimer.job.order import split_identity
 from benchtimer.quantity import nearest
 from benchtimer.recipe.adjust import Adjustment, adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
@@ -31,7 +32,7 @@ def new_run(
     Args:
         shelf: where recipes are found.
         recipe: name or path of the recipe that parts follow unless they name their own.
-        parts: part names, or ``name=RECIPE``.
+        parts: part names, or ``name=RECIPE``; a part of a job is ``JOB/PART``.
         changes: ``ID.FIELD=VALUE`` for the main recipe, or ``RECIPE:ID.FIELD=VALUE``.
         hands: people who work.
         about: ``PART.PROPERTY=VALUE``, what is known of a part.
@@ -46,6 +47,7 @@ def new_run(
     recipes = {main.id: main}
     files = _file_of(recipe, main.id)
     chosen = [_part(shelf, text, main, recipes, files) for text in parts]
+    short = short_names([name for name, _ in chosen])
     used = {key for _, key in chosen}
     recipes = {key: found for key, found in recipes.items() if key in used or not used}
     by_recipe = _by_recipe(changes, main.id, recipes)
@@ -54,13 +56,14 @@ def new_run(
     return NewRun(
         title=first.title,
         recipes={key: recipe_table(found) for key, found in done.items()},
-        parts=chosen,
-        properties=_properties(about),
+        parts=[(short[name], key) for name, key in chosen],
+        properties={short.get(name, name): told for name, told in _properties(about).items()},
         away=tuple(away),
         adjustments=tuple(f"{key}: {a}" for key, found in by_recipe.items() for a in found),
         hands=hands,
         files={key: path for key, path in files.items() if key in recipes},
-        enters=_enters(begins, before),
+        enters={short.get(name, name): told for name, told in _enters(begins, before).items()},
+        jobs={short[name]: name for name, _ in chosen if "/" in name},
     )
 
 
@@ -85,6 +88,16 @@ def _by_part(texts: Sequence[str], form: str, example: str) -> dict[str, str]:
             raise RecipeError("part", [problem])
         told[name.strip()] = value.strip()
     return told
+
+
+def short_names(names: Sequence[str]) -> dict[str, str]:
+    """What the board calls parts: those of jobs without the job, unless two would be the same."""
+    short: dict[str, str] = {}
+    for name in names:
+        job, part = split_identity(name)
+        taken = {*short.values(), *(n for n in names if "/" not in n)}
+        short[name] = f"{part} ({job})" if job and part in taken else part if job else name
+    return short
 
 
 def _file_of(name: str, key: str) -> dict[str, str]:

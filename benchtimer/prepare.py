@@ -14,7 +14,7 @@ from typing import Any
 
 from benchtimer.quantity import Quantity, show_duration, show_number
 from benchtimer.recipe.checks import ReadingCheck
-from benchtimer.recipe.describe import show_limits, show_property, show_window
+from benchtimer.recipe.describe import show_property, show_window
 from benchtimer.recipe.mixing import dose, scaled
 from benchtimer.recipe.model import Hazard, Mix, Recipe, Station, Step, Window
 from benchtimer.run.hazards import (
@@ -369,7 +369,7 @@ def _is_speed(check: ReadingCheck) -> bool:
 
 
 def _wheel(recipe: Recipe, step: Step, check: ReadingCheck, shop: Settings) -> Item:
-    asked = show_limits(check) or (f"up to {check.ceiling}" if check.ceiling else "")
+    asked = check.limits or (f"up to {check.ceiling}" if check.ceiling else "")
     if not shop.wheels:
         more = ['the settings tell no wheels: benchtimer settings --set wheels="8 in, 6 in"']
     else:

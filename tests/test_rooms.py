@@ -21,8 +21,11 @@ FLOORS = (
     ("times",),
     ("trade",),
     ("recipe",),
-    ("run", "plan", "shop"),
+    ("run", "plan"),
+    ("shop",),
     ("bath",),
+    ("learn",),
+    ("job",),
     ("whole",),
     ("settings",),
     ("prepare",),
@@ -39,7 +42,10 @@ FLOORS = (
     ("__main__",),
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "prepare")
+CORE = (
+    "quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "job", "learn",
+    "prepare",
+)  # fmt: skip
 
 OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",

@@ -35,6 +35,7 @@ from benchtimer.run.actions import NO_PLAN, PlanTimes
 from benchtimer.run.ahead import is_cold
 from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
 from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
+from benchtimer.run.windows import window_of
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.store.log import Stamp
 
@@ -174,8 +175,8 @@ def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
         ready_ms = now_ms
     due_ms, due_s = make_up_due_ms(place), None
     if due_ms is not None:
-        stays = [part.since_ms + dwell.target_s * 1000 for part in bench.inside(place.station.id)
-                 if (dwell := bench.step_of(part).dwell) is not None]  # fmt: skip
+        stays = [window.target_ms for part in bench.inside(place.station.id)
+                 if (window := window_of(bench, part)) is not None]  # fmt: skip
         due_s = -(-(max(due_ms, now_ms, *stays) - now_ms) // 1000)
     return replace(told, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)
 
@@ -195,7 +196,10 @@ def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) 
     since_s = (part.since_ms - now_ms) // 1000
     held = part.held is not None
     if part.phase is PartPhase.DWELLING:
-        return dwelling_part(part.name, recipe, part.step, since_s, held=held, made=part.sent)
+        target_s = part.target_s
+        return dwelling_part(
+            part.name, recipe, part.step, since_s, held=held, made=part.sent, target_s=target_s
+        )
     if held:
         return None
     if can_handle:

@@ -25,6 +25,7 @@ class NewRun:
             ``RECIPE.STATION``; others are chosen.
         files: file of each recipe that was named by a path, by its key.
         enters: where parts enter their recipe that are half done, by name.
+        jobs: what parts of jobs are called in the log, by their names in this run.
     """
 
     title: str
@@ -37,3 +38,4 @@ class NewRun:
     baths: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, str] = field(default_factory=dict)
     enters: Mapping[str, EntersAt] = field(default_factory=dict)
+    jobs: Mapping[str, str] = field(default_factory=dict)

@@ -12,6 +12,7 @@ The recipes are placed (``recipe.places``): the ids of their stations are those 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from itertools import permutations
 
 from benchtimer.plan.problem import (
@@ -127,14 +128,31 @@ def dwelling_part(
     *,
     held: bool = False,
     made: Mapping[str, int] | None = None,
+    target_s: int | None = None,
 ) -> Part:
-    """A part in the dwell of step ``index`` since ``entered_s``."""
+    """A part in the dwell of step ``index``.
+
+    Args:
+        name: its name.
+        recipe: its recipe.
+        index: the step it dwells in.
+        entered_s: when it went in.
+        held: whether it is on hold.
+        made: how often each answer has sent it already.
+        target_s: the target of this dwell, where a run has moved it.
+    """
+    present = _dwell(recipe.step[index])
+    if target_s is not None:
+        present = replace(present, target_s=target_s)
     whole, rest = visits_of(recipe), visits_of(recipe, index + 1, made)
     behind = _before(recipe, whole, [(index, True), *rest])
     if behind is not None:
         route, moves_made = route_of(recipe), behind + 1
+        if route.dwells[behind] != present:
+            dwells = (*route.dwells[:behind], present, *route.dwells[behind + 1 :])
+            route = replace(route, dwells=dwells)
     else:
-        begun = (Move(0, (recipe.step[index].id,)), _dwell(recipe.step[index]))
+        begun = (Move(0, (recipe.step[index].id,)), present)
         route, moves_made = _route(recipe, rest, begun), 1
     return Part(name, route, moves_made=moves_made, entered_s=entered_s, held=held)
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import TypeVar
 
 from benchtimer.quantity import Quantity, show_duration, show_number
-from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck, Send
+from benchtimer.recipe.checks import Check, Send
 from benchtimer.recipe.mixing import dose, scaled
 from benchtimer.recipe.model import (
     Dwell,
@@ -181,46 +181,16 @@ def _step(recipe: Recipe, number: int, step: Step) -> Iterator[str]:
     yield from _cite(recipe, step.source, "     ")
     for check in step.check:
         yield from _wrap(f"? {check.ask} {_answers(check)}", "     ", "       ")
-        for source in _sources_of(check):
+        for source in dict.fromkeys(check.sources):
             yield from _cite(recipe, source, "       ")
     if step.dwell:
         yield from _wrap(show_dwell(step.dwell), "     ", "       ")
         yield from _cite(recipe, step.dwell.source, "     ")
 
 
-def _sources_of(check: Check) -> list[str]:
-    """Where a check comes from, and the figures in it that may have a source of their own."""
-    own = [check.source]
-    if isinstance(check, ReadingCheck) and check.ceiling_from is not None:
-        own.append(check.ceiling_from.source)
-    own += [send.source for send in check.send.values()]
-    return list(dict.fromkeys(source for source in own if source is not None))
-
-
 def _answers(check: Check) -> str:
-    if isinstance(check, NoteCheck):
-        return "(words)"
-    text = "(yes or no)"
-    if isinstance(check, Choice):
-        text = f"({' / '.join(check.options)})"
-    elif isinstance(check, ReadingCheck):
-        ceilings: list[object] = [check.ceiling] if check.ceiling is not None else []
-        hangs_on = check.ceiling_from
-        if hangs_on is not None:
-            below = f"its {hangs_on.property} less {hangs_on.margin}"
-            below += f", {hangs_on.unknown} if not known" if hangs_on.unknown else ""
-            ceilings.append(below)
-        asked = [show_limits(check), *(f"never above {ceiling}" for ceiling in ceilings)]
-        unit = "pH" if check.unit_symbol == "pH" else f"in {check.unit_symbol}"
-        text = f"({', '.join(filter(None, asked)) or unit})"
-    return text + "".join(f"; {answer}: {_sends(send)}" for answer, send in check.send.items())
-
-
-def show_limits(check: ReadingCheck) -> str:
-    """Between what a figure should lie: ``6 pH to 9 pH``, ``up to 65 C``; nothing if free."""
-    if check.min is None:
-        return "" if check.max is None else f"up to {check.max}"
-    return f"{check.min} at least" if check.max is None else f"{check.min} to {check.max}"
+    sends = "".join(f"; {answer}: {_sends(send)}" for answer, send in check.send.items())
+    return f"({check.takes}){sends}"
 
 
 def _sends(send: Send) -> str:

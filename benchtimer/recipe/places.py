@@ -217,12 +217,21 @@ def _merged(name: str, stations: list[Station], declared: ShopPlace | None) -> S
             "id": name,
             "chemistry": chemistry,
             "holds": min(holds),
-            "temperature": _narrowed(first.title, windows) if windows else None,
+            "temperature": narrowed(first.title, windows) if windows else None,
         }
     )
 
 
-def _narrowed(title: str, windows: list[Window]) -> Window:
+def narrowed(title: str, windows: Sequence[Window]) -> Window:
+    """The window inside all of some windows.
+
+    Args:
+        title: the place they are of.
+        windows: at least one.
+
+    Raises:
+        PlaceError: they exclude each other.
+    """
     first = windows[0]
     low = max((w.min for w in windows), key=_base)
     high = min((w.max for w in windows), key=_base)

@@ -11,18 +11,25 @@ from typing import Any
 
 from benchtimer.bath.fatigue import days
 from benchtimer.quantity import show_duration
+from benchtimer.recipe.checks import said
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A table with a title; ``wide`` if it needs the whole width of a sheet."""
+    """A table with a title.
+
+    Attributes:
+        wide: it needs the whole width of a sheet.
+        files: its last column holds paths of files.
+    """
 
     title: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     wide: bool = False
+    files: bool = False
 
 
 def heading(record: Record) -> list[tuple[str, str]]:
@@ -63,7 +70,7 @@ def sections(record: Record) -> list[Section]:
             (_day(c), c["hazard"], c["by"]) for c in record.hazards)),
         Section("Notes", ("when", "about", "note", "by"), tuple(
             (_day(n), n.get("part", "the run"), n["text"], n["by"]) for n in record.notes)),
-        Section("Photos", ("about", "file"), tuple(photos_in(record))),
+        Section("Photos", ("about", "file"), tuple(photos_in(record)), files=True),
         Section("Corrections", ("when", "what", "said first", "said now"), tuple(
             (_day(c), c["what"], "; ".join(c["first_said"]), "; ".join(c["now"]))
             for c in record.corrections)),
@@ -94,18 +101,8 @@ def done_before(part: PartRecord) -> str:
 
 def ask_of(record: Record, answer: dict[str, Any]) -> str:
     """What the check of an answer asks, in the words of the recipe as run."""
-    part = record.part(answer["part"])
-    table = record.recipes.get(part.recipe, {}) if part is not None else {}
-    for step in table.get("step", ()):
-        for check in step.get("check", ()) if step["id"] == answer["step"] else ():
-            if check["id"] == answer["check"]:
-                return str(check["ask"])
-    return str(answer["check"])
-
-
-def said(answer: str | bool) -> str:
-    """An answer as people say it."""
-    return ("yes" if answer else "no") if isinstance(answer, bool) else answer
+    check = record.check(answer["part"], answer["step"], answer["check"])
+    return str(check.get("ask", answer["check"]))
 
 
 def counted(number: int, word: str) -> str:

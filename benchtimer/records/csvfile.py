@@ -12,7 +12,8 @@ import io
 from collections.abc import Iterator
 from typing import Any
 
-from benchtimer.records.card import ask_of, said
+from benchtimer.recipe.checks import said
+from benchtimer.records.card import ask_of
 from benchtimer.records.inert import visible
 from benchtimer.records.record import PartRecord, Record
 

@@ -12,10 +12,9 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
-from benchtimer.quantity import Quantity, QuantityError, parse, show_duration, show_number
-from benchtimer.recipe.checks import NoteCheck, ReadingCheck
+from benchtimer.quantity import Quantity, parse, show_duration, show_number
+from benchtimer.recipe.checks import said
 from benchtimer.recipe.mixing import rate
-from benchtimer.recipe.model import Step
 from benchtimer.records.attempts import Attempt
 from benchtimer.records.record import Visit
 
@@ -166,23 +165,11 @@ def _answers(attempt: Attempt) -> Told:
             if answer is None:
                 continue
             key = f"{step.id}/{check.id}"
-            if isinstance(check, ReadingCheck) and isinstance(answer, str):
-                yield key, _figure(check, step, place, answer)
-            else:
-                said = ("yes" if answer else "no") if isinstance(answer, bool) else str(answer)
-                kind = "words" if isinstance(check, NoteCheck) else "answer"
-                yield key, Fact(kind, f"{check.ask} ({step.id})", said, place)
-
-
-def _figure(check: ReadingCheck, step: Step, place: int, answer: str) -> Fact:
-    label = f"{check.ask} ({step.id})"
-    try:
-        number = parse(answer).base
-    except QuantityError:
-        return Fact("answer", label, answer, place)
-    low = check.min.base if check.min is not None else None
-    high = check.max.base if check.max is not None else None
-    return Fact("reading", label, answer, place, number, low, high)
+            told = check.finding(answer)
+            if told is not None:
+                label = f"{check.ask} ({step.id})"
+                yield key, Fact(told.kind, label, said(answer), place, told.number, told.low,
+                                told.high)  # fmt: skip
 
 
 def _until(attempt: Attempt) -> list[Visit]:

@@ -16,8 +16,9 @@ from statistics import median
 from typing import Any
 
 from benchtimer.quantity import Quantity, did_you_mean, parse, show_duration, show_number
+from benchtimer.recipe.checks import said
 from benchtimer.records.attempts import WELL, Attempt, attempts_of
-from benchtimer.records.card import ask_of, said
+from benchtimer.records.card import ask_of
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.run.commands import ACCEPTED
 

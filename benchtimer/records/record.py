@@ -123,6 +123,7 @@ class Record:
     judgements: list[dict[str, Any]] = field(default_factory=list)
     alarms: list[dict[str, Any]] = field(default_factory=list)
     hands_s: float = 0
+    jobs: dict[str, str] = field(default_factory=dict)
 
     @property
     def practice(self) -> bool:
@@ -132,6 +133,13 @@ class Record:
     def part(self, name: str) -> PartRecord | None:
         """The part of this name, if the run has it."""
         return next((part for part in self.parts if part.name == name), None)
+
+    def check(self, part: str, step: str, check: str) -> dict[str, Any]:
+        """A check of the recipe that a part followed; empty if the recipe has none such."""
+        followed = self.part(part)
+        table = self.recipes.get(followed.recipe, {}) if followed is not None else {}
+        checks = (k for s in table.get("step", ()) if s["id"] == step for k in s.get("check", ()))
+        return next((k for k in checks if k["id"] == check), {})
 
 
 def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None = None) -> Record:
@@ -187,6 +195,7 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
         judgements=_tables(live, e.Judged, at, ("part", "verdict", "rating", "by")),
         alarms=[_alarm(alarm, at) for alarm in answered(live)],
         hands_s=round(sum(part.hands_s for part in parts), 3),
+        jobs=dict(first.jobs),
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from benchtimer.quantity import show_duration
+from benchtimer.recipe.checks import said
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import events as e
 
@@ -59,16 +60,17 @@ def _created(event: e.Created, words: Words) -> str:
 
 def _answered(event: e.Answered, words: Words) -> str:
     answer = event.answer
-    said = ("yes" if answer else "no") if isinstance(answer, bool) else answer
     over = ", above the ceiling" if event.above_ceiling else ""
     out = " (counts as no)" if event.no and not isinstance(answer, bool) and not over else ""
-    return f"{event.part}: {words.ask(event.part, event.step, event.check)} {said}{over}{out}"
+    return (
+        f"{event.part}: {words.ask(event.part, event.step, event.check)} {said(answer)}{over}{out}"
+    )
 
 
 def _read(event: e.ReadingTaken, words: Words) -> str:
     verdict = {"in": "in its window", "low": "too low", "high": "too high"}
-    said = verdict.get(event.verdict, "above the ceiling")
-    return f"{words.station(event.station)} reads {event.reading}, {said}"
+    where = verdict.get(event.verdict, "above the ceiling")
+    return f"{words.station(event.station)} reads {event.reading}, {where}"
 
 
 def _deviated(event: e.Deviated, words: Words) -> str:

@@ -14,8 +14,8 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.recipe.checks import Check, Judged, ReadingCheck, Send
-from benchtimer.recipe.model import Property, Recipe, Step
+from benchtimer.recipe.checks import Check, Judged, Send
+from benchtimer.recipe.model import Hazard, Property, Recipe, Step
 from benchtimer.recipe.places import choose_places
 from benchtimer.run import commands as c
 from benchtimer.run import corrections
@@ -29,6 +29,7 @@ from benchtimer.run.guards import (
     open_pages,
     page_in_the_way,
     reading_in_the_way,
+    until_words,
 )
 from benchtimer.run.hazards import why_not_skip
 from benchtimer.run.layout import (
@@ -40,21 +41,31 @@ from benchtimer.run.layout import (
     check_properties,
     checked_recipe,
     create,
+    free_numbers,
 )
 from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.readiness import is_too_hot, not_ready
-from benchtimer.run.setup import PUT_OFF, entries_of, items_of, known_of, question, unread_page
+from benchtimer.run.setup import (
+    PUT_OFF,
+    entries_of,
+    items_of,
+    known_of,
+    question,
+    unread_page,
+    unread_page_of,
+)
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
-from benchtimer.run.transitions import PART_ALLOWS, RUN_ALLOWS
+from benchtimer.run.surroundings import ALONE, Surroundings
 
 
-def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
+def decide(state: State, command: c.Command, now: Now, shop: Surroundings = ALONE) -> list[e.Event]:
     """What a command causes.
 
     Args:
         state: the run as it is.
         command: what is wished.
         now: bench time of the press and who makes it.
+        shop: what the other runs on the bench mean for this one.
 
     Raises:
         Refused: the command can't be done; nothing has changed.
@@ -62,7 +73,7 @@ def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
     if now.t_ms < state.last_ms:
         raise r.TimeConflict("Can't be written down", "its time is before the last entry", "Wait")
     _check_phase(state.bench, command)
-    pen = Pen(state.bench, state.presses + 1, now.t_ms, now.by)
+    pen = Pen(shop.over(state.bench), state.presses + 1, now.t_ms, now.by, shop)
     if isinstance(command, c.Undo):
         corrections.undo(state, pen)
     elif isinstance(command, c.Redo):
@@ -76,17 +87,15 @@ def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
 
 def _check_phase(bench: Bench, command: c.Command) -> None:
     what = f"Can't {_verb(command)}"
-    allowed = RUN_ALLOWS[type(command)]
-    if bench.phase not in allowed:
-        names = [phase.value for phase in RunPhase if phase in allowed]
+    if bench.phase not in command.run_phases:
+        names = [phase.value for phase in RunPhase if phase in command.run_phases]
         raise r.WrongPhase(what, "the run", bench.phase.value, names)
     name = getattr(command, "part", None)
     if name is None or isinstance(command, c.AddPart):
         return
     part = _part(bench, name)
-    phases = PART_ALLOWS.get(type(command), frozenset(PartPhase))
-    if part.phase not in phases:
-        names = [phase.value for phase in PartPhase if phase in phases]
+    if part.phase not in command.part_phases:
+        names = [phase.value for phase in PartPhase if phase in command.part_phases]
         raise r.WrongPhase(what, name, part.phase.value, names)
 
 
@@ -114,7 +123,11 @@ def _start(pen: Pen, _command: c.Start) -> None:
 
 def _pages_read(pen: Pen, what: str) -> None:
     """Refuse set-up work and the start while its pages are unread. A started run has read them."""
-    page = unread_page(pen.bench, pen.t_ms) if pen.bench.phase is RunPhase.IDLE else None
+    if pen.bench.phase is RunPhase.IDLE:
+        _is_read(unread_page(pen.bench, pen.t_ms), what)
+
+
+def _is_read(page: Hazard | None, what: str) -> None:
     if page is not None:
         raise r.HazardFirst(what, page.title)
 
@@ -133,6 +146,8 @@ def _begin(pen: Pen, command: c.Begin) -> None:
     what = f"Can't begin {part.name}"
     _not_held(what, part)
     index = pen.bench.next_index(part)
+    if is_safe(pen.bench, part) and not command.anyway:
+        _free_hand(pen, part, what)
     if index is not None:
         _may_leave(pen, part, index, what)
     if part.phase is PartPhase.DWELLING:
@@ -144,6 +159,13 @@ def _begin(pen: Pen, command: c.Begin) -> None:
     else:
         step = pen.bench.recipe_of(part).step[index]
         pen.write(e.WorkBegan, part=part.name, step=step.id)
+
+
+def _free_hand(pen: Pen, part: Part, what: str) -> None:
+    """Ask before a part that can wait is begun while every hand in the shop holds another."""
+    holding = pen.shop.holding(pen.bench, part)
+    if pen.shop.hands is not None and len(holding) >= pen.shop.hands:
+        raise r.HandsFull(what, holding)
 
 
 def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
@@ -168,9 +190,7 @@ def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
 def _may_go_on(pen: Pen, part: Part, index: int, what: str) -> None:
     """Refuse the next step of a part between stations for its own page, bath or room."""
     step = pen.bench.recipe_of(part).step[index]
-    page = page_in_the_way(pen.bench, part, step, pen.t_ms)
-    if page is not None:
-        raise r.HazardFirst(what, page.title)
+    _is_read(page_in_the_way(pen.bench, part, step, pen.t_ms), what)
     _baths_read(pen, [step], what)
     if step.at is not None and step.dwell is None:
         _room(pen.bench, part, step.at, what)
@@ -187,9 +207,10 @@ def _room(bench: Bench, part: Part, station: str, what: str) -> None:
     place = bench.places[station]
     if place.closed is not None:
         raise r.OutOfService(what, place.station.title, place.closed)
-    others = [p.name for p in bench.inside(station) if p.name != part.name]
+    others = bench.occupants(station, part)
     if len(others) >= place.station.holds:
-        raise r.StationFull(what, place.station.title, place.station.holds, others)
+        until = until_words(place)
+        raise r.StationFull(what, place.station.title, place.station.holds, others, until)
     if place.station.purpose is not None:
         return  # it makes wet parts safe, whatever it was read at
     waits = not_ready(place)
@@ -232,7 +253,7 @@ def _checks_done(bench: Bench, part: Part, what: str) -> None:
     still = bench.open_checks(part)
     for check in still:
         given = part.answers.get(check.id)
-        if given is not None and isinstance(check, ReadingCheck):
+        if given is not None and given.above_ceiling:
             raise r.TooHot(what, str(given.answer), _ceiling(bench, check, part))
     if still:
         raise r.ChecksFirst(what, [check.ask for check in still])
@@ -296,7 +317,7 @@ def _answer(pen: Pen, command: c.Answer) -> None:
 
 
 def _ceiling(bench: Bench, check: Check, part: Part) -> str:
-    return str(check.ceiling_for(known_of(bench, part))) if isinstance(check, ReadingCheck) else ""
+    return str(check.ceiling_for(known_of(bench, part)))
 
 
 def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
@@ -385,6 +406,7 @@ def _heat(pen: Pen, command: c.Heat) -> None:
     if place.cooling_ms is not None:
         raise r.BadValue(what, "it cools for its make-up", "End the make-up first")
     _pages_read(pen, what)
+    _is_read(unread_page_of(pen.bench, command.station, pen.t_ms), what)
     pen.write(e.Heated, station=command.station)
 
 
@@ -395,7 +417,7 @@ def _begin_make_up(pen: Pen, command: c.BeginMakeUp) -> None:
         raise r.BadValue(what, "its recipe knows no make-up", "Write a note instead")
     if place.cooling_ms is not None:
         raise r.BadValue(what, "its make-up has begun", "End it when the work is done")
-    inside = [part.name for part in pen.bench.inside(command.station)]
+    inside = pen.bench.occupants(command.station)
     if inside:
         raise r.BadValue(what, f"{', '.join(inside)} is in it", "Pull the parts first")
     pen.write(e.MakeUpBegan, station=command.station)
@@ -403,9 +425,10 @@ def _begin_make_up(pen: Pen, command: c.BeginMakeUp) -> None:
 
 def _end_make_up(pen: Pen, command: c.EndMakeUp) -> None:
     place = _place(pen.bench, command.station)
+    what = f"Can't end the make-up of {place.station.title}"
     if place.cooling_ms is None:
-        what = f"Can't end the make-up of {place.station.title}"
         raise r.BadValue(what, "none has begun", "Begin it first")
+    _is_read(unread_page_of(pen.bench, command.station, pen.t_ms), what)
     pen.write(e.MadeUp, station=command.station)
 
 
@@ -508,8 +531,10 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
         places = check_places(sources, at, shop)
     if command.step is not None:
         check_entry(joins, EntersAt(command.step, command.before))
+    taken = pen.shop.numbers | {part.number for part in pen.bench.parts.values()}
     body = {"key": command.key, "recipe": command.recipe, "properties": command.properties,
-            "places": places, "step": command.step, "before": command.before}  # fmt: skip
+            "places": places, "number": free_numbers(taken, 1)[0],
+            "step": command.step, "before": command.before}  # fmt: skip
     pen.write(e.PartAdded, part=command.part, **body)
 
 

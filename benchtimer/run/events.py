@@ -49,9 +49,12 @@ class Created(Event):
             Every other event names places.
         baths: name of the bath of the bath book in each place that has one, by place id.
         files: file of each recipe that was named by a path, by its key in this run.
+        numbers: each part's number on the bench, in the order of ``parts``; empty for 1, 2, 3...
         shop: the places that the shop's settings declared, as tables by id.
         enters: parts that enter their recipe at a later step: its id under ``step``, and under
             ``before``, in the maker's words, what was done to the part before.
+        jobs: what each part of a job is called in the log, such as "petty knife/bolster", by
+            its name in this run.
     """
 
     uid: str
@@ -66,8 +69,10 @@ class Created(Event):
     places: dict[str, str] = field(default_factory=dict)
     baths: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
+    numbers: tuple[int, ...] = ()
     shop: dict[str, dict[str, Any]] = field(default_factory=dict)
     enters: dict[str, dict[str, str]] = field(default_factory=dict)
+    jobs: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,8 +251,9 @@ class Scrapped(Event):
 class PartAdded(Event):
     """A part joins; ``recipe`` is the table of a recipe that is new to this run.
 
-    ``places`` are those of that recipe's stations, as in ``Created``; ``step`` is the id of the
-    step it enters at, if that is not the first, and ``before`` what was done before.
+    ``places`` are those of that recipe's stations, as in ``Created``; ``number`` is the part's
+    number on the bench, 0 for the next one of the run; ``step`` is the id of the step it enters
+    at, if that is not the first, and ``before`` what was done before.
     """
 
     part: str
@@ -257,6 +263,7 @@ class PartAdded(Event):
     places: dict[str, str] = field(default_factory=dict)
     step: str | None = None
     before: str = ""
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -47,7 +47,7 @@ def evolve(state: State, event: e.Event) -> State:
     if isinstance(event, e.BYSTANDERS):
         return seen
     if isinstance(event, e.Undone):
-        return _take_back(seen)
+        return _take_back(seen, event)
     if isinstance(event, e.Redone):
         return _make_count(seen)
     if isinstance(event, e.Retimed):
@@ -60,9 +60,9 @@ def fold(events: Iterable[e.Event], state: State | None = None) -> State:
     return reduce(evolve, events, state if state is not None else State())
 
 
-def _take_back(state: State) -> State:
+def _take_back(state: State, event: e.Undone) -> State:
     press = state.past[-1]
-    back = TakenBack(press, state.bench)
+    back = TakenBack(press, state.bench, event.t_ms)
     return replace(state, bench=press.before, past=state.past[:-1], future=(*state.future, back))
 
 
@@ -76,7 +76,7 @@ def _make_count(state: State) -> State:
 def _retime(state: State, event: e.Retimed) -> State:
     """The events that follow replace the last press; undoing them brings that press back."""
     last = state.past[-1]
-    press = Press(event.press, state.bench, (), last.base)
+    press = Press(event.press, state.bench, (), last.base, event.t_ms)
     return replace(state, bench=last.base, past=(*state.past, press)[-UNDO_DEPTH:], future=())
 
 
@@ -86,7 +86,8 @@ def _remember(state: State, event: e.Event) -> tuple[Press, ...]:
     if state.past and state.past[-1].number == event.press:
         last = state.past[-1]
         return (*state.past[:-1], replace(last, events=(*last.events, event)))
-    return (*state.past, Press(event.press, state.bench, (event,), state.bench))[-UNDO_DEPTH:]
+    press = Press(event.press, state.bench, (event,), state.bench, event.t_ms)
+    return (*state.past, press)[-UNDO_DEPTH:]
 
 
 def apply(bench: Bench, event: e.Event) -> Bench:
@@ -114,13 +115,16 @@ def _(event: e.Created, bench: Bench) -> Bench:
         speed=event.speed,
         away=event.away,
         baths=event.baths,
+        jobs=event.jobs,
         places={name: Place(station) for name, station in placed.places.items()},
         sources=recipes,
         shop=shop,
     )
-    for name, key in event.parts:
+    numbers = event.numbers or range(1, len(event.parts) + 1)
+    for (name, key), number in zip(event.parts, numbers, strict=True):
         known, enters = event.properties.get(name, {}), event.enters.get(name, {})
-        bench = _with_new_part(bench, name, key, event.t_ms, known, enters)
+        part = _new_part(name, number, key, event.t_ms, known)
+        bench = _with_part(bench, _entering(bench, part, enters))
     return bench
 
 
@@ -129,7 +133,9 @@ def _(event: e.PartAdded, bench: Bench) -> Bench:
     if event.recipe is not None:
         bench = _with_recipe(bench, event.key, recipe_from_table(event.recipe), event.places)
     enters = {"step": event.step, "before": event.before} if event.step is not None else {}
-    return _with_new_part(bench, event.part, event.key, event.t_ms, event.properties, enters)
+    number = event.number or max((p.number for p in bench.parts.values()), default=0) + 1
+    part = _new_part(event.part, number, event.key, event.t_ms, event.properties)
+    return _with_part(bench, _entering(bench, part, enters))
 
 
 @_apply.register
@@ -153,6 +159,7 @@ def _(event: e.WorkBegan, bench: Bench) -> Bench:
         began_ms=part.began_ms if part.began_ms is not None else event.t_ms,
         lifted_from=None,
         dwelt_ms=0,
+        target_s=None,
     )
 
 
@@ -168,8 +175,17 @@ def _(event: e.WorkFinished, bench: Bench) -> Bench:
 def _(event: e.PutIn, bench: Bench) -> Bench:
     part = bench.parts[event.part]
     index = bench.recipe_of(part).step_index(event.step)
-    began = event.t_ms - part.dwelt_ms
-    return _move(bench, event, part, step=index, station=event.station, since_ms=began)
+    dwell = bench.recipe_of(part).step[index].dwell
+    target_s = part.target_s if part.target_s is not None else dwell and dwell.target_s
+    return _move(
+        bench,
+        event,
+        part,
+        step=index,
+        station=event.station,
+        since_ms=event.t_ms - part.dwelt_ms,
+        target_s=target_s,
+    )
 
 
 @_apply.register
@@ -206,6 +222,7 @@ def _(event: e.Sent, bench: Bench) -> Bench:
         sent=_counts(bench, part, event),
         lifted_from=None,
         dwelt_ms=0,
+        target_s=None,
     )
 
 
@@ -292,12 +309,12 @@ def _(event: e.Postponed, bench: Bench) -> Bench:
 
 @_apply.register
 def _(event: e.StationClosed, bench: Bench) -> Bench:
-    return _with_place(bench, event.station, closed=event.reason)
+    return _with_place(bench, event.station, closed=event.reason, closed_ms=event.t_ms)
 
 
 @_apply.register
 def _(event: e.StationOpened, bench: Bench) -> Bench:
-    return _with_place(bench, event.station, closed=None)
+    return _with_place(bench, event.station, closed=None, closed_ms=event.t_ms)
 
 
 def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
@@ -332,20 +349,17 @@ def _with_pages(bench: Bench, placed: Placed) -> Bench:
     return replace(bench, recipes=placed.recipes, at=placed.at, clashes=clashes, carried=carried)
 
 
-def _with_new_part(
-    bench: Bench,
-    name: str,
-    key: str,
-    t_ms: int,
-    known: Mapping[str, str],
-    enters: Mapping[str, str],
-) -> Bench:
+def _new_part(name: str, number: int, key: str, t_ms: int, known: Mapping[str, str]) -> Part:
     properties = {prop: parse(text) for prop, text in known.items()}
-    part = Part(name, len(bench.parts) + 1, key, since_ms=t_ms, properties=properties)
-    if enters:
-        step = bench.recipes[key].step_index(enters["step"])
-        part = replace(part, step=step, entered=step, before=enters["before"])
-    return _with_part(bench, part)
+    return Part(name, number, key, since_ms=t_ms, properties=properties)
+
+
+def _entering(bench: Bench, part: Part, enters: Mapping[str, str]) -> Part:
+    """A part at the step it enters its recipe at, if it is half done."""
+    if not enters:
+        return part
+    step = bench.recipes[part.recipe].step_index(enters["step"])
+    return replace(part, step=step, entered=step, before=enters["before"])
 
 
 def _with_part(bench: Bench, part: Part) -> Bench:

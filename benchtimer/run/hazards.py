@@ -8,7 +8,7 @@ between, is no page: the list before the run has it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -18,6 +18,8 @@ from benchtimer.trade.compatibility import BURNS_C, Chemistry, Conflict, conflic
 from benchtimer.trade.first_aid import Hurt
 
 WEAR = ("face shield over goggles", "a fresh pair of gloves for each bath", "apron")
+NAMED = 6
+"""So many places are named on a page; the others are counted."""
 FIRST_AID = (
     "Skin and eyes: rinse at once, keep on for 30 minutes, for caustic 60 minutes, on the way to "
     "help too; call for help."
@@ -64,6 +66,20 @@ def pairs_between(recipes: Mapping[str, Recipe]) -> Iterator[Pair]:
         yield from (pair for pair in _pairs(one, other) if pair.conflict.level == "danger")
 
 
+def danger_pairs(own: Station, title: str, chemistry: Iterable[Chemistry]) -> Iterator[Pair]:
+    """What makes a place and something that is open elsewhere in the shop a dangerous pair.
+
+    Args:
+        own: the place.
+        title: what is open elsewhere.
+        chemistry: what that holds.
+    """
+    for conflict in conflicts(own.chemistry, chemistry):
+        titles = (own.title, title) if conflict.first in own.chemistry else (title, own.title)
+        if conflict.level == "danger":
+            yield Pair(conflict, (own.id, own.id), titles)
+
+
 def _pairs(one: Station, other: Station) -> Iterator[Pair]:
     for conflict in conflicts(one.chemistry, other.chemistry):
         first, second = (one, other) if conflict.first in one.chemistry else (other, one)
@@ -75,14 +91,15 @@ def clash_pages(recipes: Mapping[str, Recipe]) -> tuple[Hazard, ...]:
     found: dict[tuple[str, str], list[Pair]] = {}
     for pair in pairs_between(recipes):
         found.setdefault((pair.conflict.first, pair.conflict.second), []).append(pair)
-    return tuple(_clash(pairs) for pairs in found.values())
+    return tuple(clash_page(pairs) for pairs in found.values())
 
 
-def _clash(pairs: list[Pair]) -> Hazard:
+def clash_page(pairs: Sequence[Pair]) -> Hazard:
+    """The page about pairs of places that clash in one way."""
     conflict = pairs[0].conflict
     first, second = said(conflict.first), said(conflict.second)
     held = [(first, [p.titles[0] for p in pairs]), (second, [p.titles[1] for p in pairs])]
-    where = "; ".join(f"{what}: {', '.join(dict.fromkeys(titles))}" for what, titles in held)
+    where = "; ".join(f"{what}: {_listed(titles)}" for what, titles in held)
     return Hazard(
         before=tuple(dict.fromkeys(name for pair in pairs for name in pair.places)),
         title=f"{first.capitalize()} and {second} on one bench: {conflict.effect}",
@@ -93,6 +110,13 @@ def _clash(pairs: list[Pair]) -> Hazard:
         first_aid=FIRST_AID,
         never=(f"{first} into {second}, or the other way: {conflict.effect}",),
     )
+
+
+def _listed(titles: Iterable[str]) -> str:
+    """Titles without repeats, the first ``NAMED`` of them."""
+    told = list(dict.fromkeys(titles))
+    more = f" and {len(told) - NAMED} more" if len(told) > NAMED else ""
+    return f"{', '.join(told[:NAMED])}{more}"
 
 
 def carry_over_pages(recipe: Recipe) -> tuple[Hazard, ...]:

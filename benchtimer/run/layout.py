@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any
 
 from benchtimer.quantity import Quantity, QuantityError, parse
@@ -48,15 +49,19 @@ def create(
     speed: float = 1,
     baths: Mapping[str, str] | None = None,
     files: Mapping[str, str] | None = None,
+    taken: frozenset[int] = frozenset(),
     shop: Sequence[ShopPlace] = (),
     enters: Mapping[str, EntersAt] | None = None,
+    jobs: Mapping[str, str] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
 
     Args:
         baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
+        taken: part numbers that other runs on the bench have.
         shop: places that the settings declare.
         enters: where parts enter their recipe that are half done, by name.
+        jobs: what parts of jobs are called in the log, by their names in this run.
 
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
@@ -80,13 +85,26 @@ def create(
         places=at,
         baths={at[station]: bath for station, bath in told.items()},
         files=dict(files or {}),
+        numbers=free_numbers(taken, len(parts)),
         shop={place.id: place.as_table() for place in shop},
         enters={
             name: {"step": told.step, "before": told.before}
             for name, told in (enters or {}).items()
         },
+        jobs=dict(jobs or {}),
     )
     return [created]
+
+
+def free_numbers(taken: frozenset[int], count: int) -> tuple[int, ...]:
+    """The lowest part numbers that no part on the bench has.
+
+    Args:
+        taken: those that are taken.
+        count: how many are wanted.
+    """
+    free = (number for number in range(1, len(taken) + count + 1) if number not in taken)
+    return tuple(islice(free, count))
 
 
 def check_layout(

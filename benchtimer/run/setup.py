@@ -70,6 +70,16 @@ def unread_page(bench: Bench, now_ms: int) -> Hazard | None:
     return next(unread, None)
 
 
+def unread_page_of(bench: Bench, place: str, now_ms: int) -> Hazard | None:
+    """The first page before a place that this session has not read; None if there is none.
+
+    A later session heats a place, or adds water to it, with no set-up that shows its pages.
+    """
+    own = (page for recipe in bench.recipes.values() for page in recipe.hazard)
+    pages = (page for page in (*bench.clashes, *own) if place in page.before)
+    return next((page for page in pages if not bench.is_acknowledged(page.title, now_ms)), None)
+
+
 def _is_prepared(bench: Bench, name: str) -> bool:
     """Whether a place is set up before a run: it holds a bath, chemistry, or heat that burns."""
     station = bench.places[name].station

@@ -73,6 +73,7 @@ class Part:
         station: where it is, if it is in a station.
         lifted_from: index of the dwell it was last lifted out of, while it may be put back.
         dwelt_ms: time already had in that dwell.
+        target_s: target of the dwell it is in, or was last lifted out of.
         held: why it is on hold; None if it is not.
         stopped: its recipe put it on hold, so only a decision lets it go on.
         passes: how often each step was begun.
@@ -96,6 +97,7 @@ class Part:
     station: str | None = None
     lifted_from: int | None = None
     dwelt_ms: int = 0
+    target_s: int | None = None
     held: str | None = None
     stopped: bool = False
     passes: Mapping[str, int] = field(default_factory=dict)
@@ -134,12 +136,37 @@ class SkippedReading:
 
 
 @dataclass(frozen=True, slots=True)
+class Guest:
+    """A part of another run that is in one of this run's places, or in the hands.
+
+    Attributes:
+        run: name of its run.
+        name: the part, and ``number`` its number on the bench.
+        since_ms: since when it is there.
+        until_ms: when its dwell reaches its target, or its work its time.
+        until: the same as a time of day; empty if that is not known.
+    """
+
+    run: str
+    name: str
+    number: int
+    since_ms: int
+    until_ms: int
+    until: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.name} of run {self.run}"
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """A place of the run: a tank, a rack, a sink.
 
     Attributes:
         station: what stands there, by the recipes.
         closed: why it is out of service, if it is.
+        closed_ms: when it was last closed or opened.
+        guests: parts of other runs that are in it; a run alone knows of none.
         readings: its readings since the last make-up, the newest last.
         skipped: the last reading that was left out, if none came after it.
         heated_ms: when its heat was last turned on.
@@ -149,6 +176,8 @@ class Place:
 
     station: Station
     closed: str | None = None
+    closed_ms: int = 0
+    guests: tuple[Guest, ...] = ()
     readings: tuple[StationReading, ...] = ()
     skipped: SkippedReading | None = None
     heated_ms: int | None = None
@@ -160,6 +189,11 @@ class Place:
     def reading(self) -> StationReading | None:
         """The newest reading since the last make-up."""
         return self.readings[-1] if self.readings else None
+
+    @property
+    def turned_ms(self) -> int:
+        """When its heat was last turned on, or off for a make-up; 0 if it never was."""
+        return max(self.heated_ms or 0, self.cooling_ms or 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +218,7 @@ class Bench:
     speed: float = 1
     away: tuple[str, ...] = ()
     baths: Mapping[str, str] = field(default_factory=dict)
+    jobs: Mapping[str, str] = field(default_factory=dict)
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     sources: Mapping[str, Recipe] = field(default_factory=dict)
     at: Mapping[str, str] = field(default_factory=dict)
@@ -213,8 +248,18 @@ class Bench:
         return index if index < len(self.recipe_of(part).step) else None
 
     def inside(self, station: str) -> list[Part]:
-        """The parts in a station, in order of number."""
+        """The run's own parts in a station, in order of number."""
         return [p for p in self.parts.values() if p.station == station]
+
+    def occupants(self, station: str, but: Part | None = None) -> list[str]:
+        """Everything in a station, in words: the run's own parts, and those of other runs.
+
+        Args:
+            station: id of the place.
+            but: a part that does not count.
+        """
+        own = [p.name for p in self.inside(station) if but is None or p.name != but.name]
+        return own + [str(guest) for guest in self.places[station].guests]
 
     def open_checks(self, part: Part) -> list[Check]:
         """Checks of the work in hand that still stand in the way of finishing it."""
@@ -246,12 +291,14 @@ class Press:
         events: what it caused.
         base: the bench its events were applied to. The same as ``before``, except for a
             back-dated press: that one replaces an earlier press, which undo brings back.
+        made_ms: when the key was pressed, whatever time its events were given since.
     """
 
     number: int
     before: Bench
     events: tuple[Event, ...]
     base: Bench
+    made_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,6 +307,7 @@ class TakenBack:
 
     press: Press
     after: Bench
+    made_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -257,9 +257,9 @@ class BoardScreen(BoardPages):
     def on_key(self, event: events.Key) -> None:
         """Digits, and what else a figure is written with."""
         if event.character and event.character in "0123456789.-" and not self.desk.read_only:
-            event.stop()
-            self.desk.digit(event.character)
-            self.refresh_board()
+            if self.desk.digit(event.character):
+                event.stop()
+                self.refresh_board()
         elif event.key == "backspace":
             self.desk.rub_out()
             self.refresh_board()
@@ -274,7 +274,7 @@ class BoardScreen(BoardPages):
         elif touched is not None and touched.id == "next":
             self.action_confirm()
         elif touched is not None and touched.id == "undo":
-            self.action_undo()
+            self.action_desk("undo")
         self.refresh_board()
 
     async def _touch(self, key: str) -> None:
@@ -318,29 +318,9 @@ class BoardScreen(BoardPages):
         if not self.desk.read_only and self.desk.state.bench.phase in OVER:
             self.house.show_end(self.desk)
 
-    def action_say(self, answer: bool) -> None:
-        """Yes or no."""
-        self.desk.say(answer)
-        self._after_press()
-
-    def action_undo(self) -> None:
-        """Take the last press back."""
-        self.desk.undo()
-        self._after_press()
-
-    def action_redo(self) -> None:
-        """Let it count again."""
-        self.desk.redo()
-        self._after_press()
-
-    def action_back_date(self, seconds: int) -> None:
-        """The last press was earlier."""
-        self.desk.back_date(seconds)
-        self._after_press()
-
-    def action_early(self) -> None:
-        """Pull before the min."""
-        self.desk.early()
+    def action_desk(self, press: str, *values: bool | int) -> None:
+        """A press that the desk alone gives its meaning; ``press`` names its method."""
+        getattr(self.desk, press)(*values)
         self._after_press()
 
     def action_pick_next(self, step: int) -> None:

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import assert_never
 
 from rich.cells import cell_len
 
-from benchtimer.recipe.checks import Choice, ReadingCheck, YesNo
+from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
@@ -286,7 +287,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
 
 def _key_lines(action: Action, text: str, room: int) -> list[str]:
     """What the keys do; answers that find no room side by side stand below each other, whole."""
-    asks = isinstance(action.check, Choice) or text.startswith("Why")
+    asks = isinstance(action.form, AskOption) or text.startswith("Why")
     if not asks or cell_len(text) <= room:
         return [text]
     lines: list[str] = []
@@ -304,14 +305,22 @@ def answer_keys(action: Action | None, stamp: Stamp, look: Look) -> tuple[Touch,
         return tuple((str(i), f"{i} {reason}") for i, reason in enumerate(NO_READING, 1))
     if action is None or action.blocked is not None:
         return ()
-    if isinstance(action.check, YesNo):
-        return (("y", "1  YES"), ("n", "2  NO"))
-    if isinstance(action.check, Choice):
-        return tuple((str(i), f"{i} {told}") for i, told in enumerate(action.check.options, 1))
-    due = action.kind is ActionKind.READING and (look.reading or action.is_due(stamp.noted_ms))
-    if due or isinstance(action.check, ReadingCheck):
-        return tuple((key, "DEL" if key == "backspace" else key) for key in FIGURE_KEYS)
-    return ()
+    figure = tuple((key, "DEL" if key == "backspace" else key) for key in FIGURE_KEYS)
+    match action.form:
+        case None:
+            due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
+            reads = action.kind is ActionKind.READING and look.reading
+            return figure if due or reads else ()
+        case AskYesNo():
+            return (("y", "1  YES"), ("n", "2  NO"))
+        case AskOption(options):
+            return tuple((str(i), f"{i} {option}") for i, option in enumerate(options, 1))
+        case AskFigure():
+            return figure
+        case AskLine():
+            return ()
+        case form:
+            assert_never(form)
 
 
 def then_line(

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from typing import assert_never
 
 from benchtimer.bath.commands import BathCommand
 from benchtimer.bench.advised import Advice
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.quantity import show_duration
-from benchtimer.recipe.checks import Choice, NoteCheck, ReadingCheck, YesNo
+from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
@@ -304,7 +305,7 @@ class Desk:
         elif action.kind is ActionKind.READING:
             self.reading = True
         elif action.kind is ActionKind.ANSWER:
-            if isinstance(action.check, NoteCheck):
+            if isinstance(action.form, AskLine):
                 return "write"
             self.message = "Answer the question first."
         elif action.kind is ActionKind.HAZARD and not self.reads_hazard(action, stamp):
@@ -338,6 +339,8 @@ class Desk:
             self.unread, self.entry, self.reading = action.to_station, "", True
         elif action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.ASK):
             self.press(c.Prepare(action.item, said=PUT_OFF))
+        elif isinstance(action.form, AskLine) and action.form.skip:
+            self._answer(action, False)
         elif action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and action.command is not None:
             self.press(action.command)
 
@@ -354,38 +357,50 @@ class Desk:
         action = self.shown(self.bench.stamp())
         if not self._is_meant(action):
             return
-        if action is None or action.part is None or not isinstance(action.check, YesNo):
+        if action is None or not isinstance(action.form, AskYesNo):
             self.message = "No yes-no question is open."
             return
-        self.press(c.Answer(action.part, action.check.id, answer))
+        self._answer(action, answer)
 
     def write(self, text: str, asked: Action | None = None) -> None:
         """Answer a question that wants words: the one that was asked, whatever is due by now."""
         action = asked if asked is not None else self.shown(self.bench.stamp())
-        if action is not None and action.part is not None and action.check is not None:
-            self.press(c.Answer(action.part, action.check.id, text))
+        self._answer(action, text)
 
-    def digit(self, char: str) -> None:
-        """A digit, point or minus: part of a figure, the number of an answer, or of a part."""
+    def _answer(self, action: Action | None, answer: str | bool) -> None:
+        if action is not None and action.part is not None and action.check is not None:
+            self.press(c.Answer(action.part, action.check.id, answer))
+
+    def digit(self, char: str) -> bool:
+        """A digit, point or minus: part of a figure, the number of an answer, or of a part.
+
+        Returns:
+            Whether it meant anything; if not it may be another key.
+        """
         if self.unread is not None:
             self._skip(int(char) if char in "123456789" else len(c.NO_READING) + 1)
-            return
+            return True
         stamp = self.bench.stamp()
         action = self.shown(stamp)
         if action is not None and self.takes_figure(action, stamp):
             self.entry = (self.entry + char)[:MAX_ENTRY]
             self._entry_for = _place_of(action)
-        elif char.isdecimal() and char != "0":
+            return True
+        if char.isdecimal() and char != "0":
             self._number(int(char), action)
+        return char.isdecimal()
 
     def _number(self, number: int, action: Action | None) -> None:
-        check = action.check if action is not None else None
-        if isinstance(check, YesNo) and number <= 2:
-            self.say(number == 1)
-        elif action is None or action.part is None or not isinstance(check, Choice):
-            self.pick(number)
-        elif number <= len(check.options) and not self.too_soon() and self._is_meant(action):
-            self.press(c.Answer(action.part, check.id, check.options[number - 1]))
+        match action.form if action is not None else None:
+            case AskYesNo() if number <= 2:
+                self.say(number == 1)
+            case AskOption(options):
+                if number <= len(options) and not self.too_soon() and self._is_meant(action):
+                    self._answer(action, options[number - 1])
+            case AskYesNo() | AskFigure() | AskLine() | None:
+                self.pick(number)
+            case form:
+                assert_never(form)
 
     def rub_out(self) -> None:
         """Take the last character of a figure away."""
@@ -521,7 +536,7 @@ class Desk:
         if action.kind is ActionKind.READING:
             return self.reading or action.is_due(stamp.noted_ms)
         asks = action.kind in (ActionKind.ANSWER, ActionKind.ASK)
-        return asks and isinstance(action.check, ReadingCheck)
+        return asks and isinstance(action.form, AskFigure)
 
     def _write_figure(self, action: Action) -> None:
         if not self.entry:
@@ -530,8 +545,8 @@ class Desk:
             self.press(c.Read(action.to_station, self.entry))
         elif action.kind is ActionKind.ASK:
             self.press(c.Prepare(action.item, said=self.entry))
-        elif action.part is not None and action.check is not None:
-            self.press(c.Answer(action.part, action.check.id, self.entry))
+        else:
+            self._answer(action, self.entry)
 
 
 def _critical(actions: Sequence[Action], now_ms: int) -> frozenset[tuple[str, ...]]:

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from benchtimer.records.inert import visible
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
+from benchtimer.run.state import Bench, RunPhase
+from benchtimer.run.windows import window_of
 from benchtimer.store.days import local_time
 from benchtimer.store.log import RunLine, Stamp
 from benchtimer.view.board import urgency
@@ -141,7 +142,9 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
 def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
     """The long dwells of a run, the first to end first."""
     found = [
-        (end, part) for part in bench.parts.values() if (end := ends_ms(bench, part)) is not None
+        (window.target_ms, part)
+        for part in bench.parts.values()
+        if (window := window_of(bench, part)) is not None
     ]
     for end, part in sorted(found, key=lambda pair: (pair[0], pair[1].number)):
         if end - stamp.noted_ms >= LONG_MS:
@@ -154,14 +157,6 @@ def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
                 "plain",
                 f"wait:{part.number}:{name}",
             )
-
-
-def ends_ms(bench: Bench, part: Part) -> int | None:
-    """Bench time at which a part's dwell reaches its target; None if it is in none."""
-    dwell = bench.step_of(part).dwell
-    if part.phase is not PartPhase.DWELLING or dwell is None:
-        return None
-    return part.since_ms + dwell.target_s * 1000
 
 
 def _was(number: int, line: RunLine, verdicts: Sequence[str], size: Size) -> Row:

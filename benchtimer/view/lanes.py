@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from benchtimer.quantity import show_duration
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
+from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
 from benchtimer.view.text import clip, fill, spread
 from benchtimer.view.words import clock_time, countdown, phase_words, span
@@ -66,18 +67,13 @@ def lane(bench: Bench, part: Part, stamp: Stamp, width: int, times: Times) -> La
 
 def slack_words(bench: Bench, part: Part, now_ms: int, put_off_ms: int | None = None) -> str:
     """How long the part's next move can still be put off before something is spoiled."""
-    ends = [t for t in (_max_ms(bench, part), put_off_ms) if t is not None]
+    window = window_of(bench, part)
+    max_ms = window.max_ms if window is not None else None
+    ends = [t for t in (max_ms, put_off_ms) if t is not None]
     if part.is_out or part.phase is PartPhase.IN_HAND or not ends:
         return ""
     slack_ms = min(ends) - now_ms
     return f"slack {span(slack_ms)}" if 0 <= slack_ms < NO_HURRY_MS else ""
-
-
-def _max_ms(bench: Bench, part: Part) -> int | None:
-    dwell = bench.step_of(part).dwell
-    if part.phase is not PartPhase.DWELLING or dwell is None or dwell.max_s is None:
-        return None
-    return part.since_ms + dwell.max_s * 1000
 
 
 def time_left(
@@ -85,19 +81,19 @@ def time_left(
 ) -> tuple[str, str]:
     """Time until the pull, planned or at the target; the clock time of a long soak's pull."""
     now_ms = stamp.noted_ms
-    step = bench.step_of(part)
+    window = window_of(bench, part)
     if part.is_out or bench.phase is RunPhase.IDLE:
         return "", CALM  # before the start nothing is due
     if part.phase is PartPhase.IN_HAND:
-        return f"{span(now_ms - part.since_ms)} of {span(step.hands_s * 1000)}", NOW
+        return f"{span(now_ms - part.since_ms)} of {span(bench.step_of(part).hands_s * 1000)}", NOW
     if part.phase is PartPhase.WAITING and part.began_ms is None:
         return _take_words(lift_ms, now_ms), CALM
     if part.phase is PartPhase.WAITING:
         return span(now_ms - part.since_ms), NOW
-    if step.dwell is None:
+    if window is None:
         return "", CALM
-    target_ms = lift_ms if lift_ms is not None else part.since_ms + step.dwell.target_s * 1000
-    max_ms = _max_ms(bench, part)
+    target_ms = lift_ms if lift_ms is not None else window.target_ms
+    max_ms = window.max_ms
     if max_ms is not None and now_ms > max_ms:
         return f"LATE {span(now_ms - max_ms)}", LATE
     if now_ms >= target_ms:
@@ -128,17 +124,17 @@ def track(bench: Bench, part: Part, room: int) -> str:
 
 def bar(bench: Bench, part: Part, now_ms: int, room: int) -> str:
     """The dwell as a bar: how far it is, and where min, target and max are."""
-    dwell = bench.step_of(part).dwell
-    if part.phase is not PartPhase.DWELLING or dwell is None or not (dwell.target_s or dwell.max_s):
+    window = window_of(bench, part)
+    if window is None or not (window.target_s or window.max_s):
         return ""
-    max_s = dwell.max_s
-    words = f"min {_short(dwell.min_s)} target {_short(dwell.target_s)} "
+    max_s = window.max_s
+    words = f"min {_short(window.min_s)} target {_short(window.target_s)} "
     words += f"max {_short(max_s)}" if max_s is not None else "no limit"
     width = max(10, min(100, room - len(words) - 4))
-    full_s = max(max_s if max_s is not None else dwell.target_s * 3 // 2, 1)
+    full_s = max(max_s if max_s is not None else window.target_s * 3 // 2, 1)
     spent_s = (now_ms - part.since_ms) / 1000
     cells = ["█" if i < spent_s / full_s * width else "·" for i in range(width)]
-    for mark, seconds in (("┃", dwell.min_s), ("◆", dwell.target_s)):
+    for mark, seconds in (("┃", window.min_s), ("◆", window.target_s)):
         cells[min(width - 1, max(0, round(seconds / full_s * width) - 1))] = mark
     end = "┃" if max_s is not None else "…"
     return f"{''.join(cells)}{end} {words}"

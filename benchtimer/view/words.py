@@ -5,15 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from datetime import datetime
+from typing import assert_never
 
 from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
-from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck
+from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import EndMakeUp, TakeOut
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.setup import known_of
 from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
+from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
 
 NO_TIME = "--:--"
@@ -137,9 +139,7 @@ def verb(action: Action) -> str:
     if action.kind is ActionKind.RESUME and action.command is None:
         return "DECIDE"
     if action.kind is ActionKind.ANSWER:
-        if isinstance(action.check, ReadingCheck):
-            return "READ"
-        return "NOTE" if isinstance(action.check, NoteCheck) else "CHECK"
+        return action.check.verb if action.check is not None else "CHECK"
     return _VERBS[action.kind]
 
 
@@ -247,24 +247,23 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
 
 def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
     """The keys that answer a check."""
-    if isinstance(check, Choice):
-        return "   ".join(f"{i} {option}" for i, option in enumerate(check.options, start=1))
-    if isinstance(check, ReadingCheck):
-        ceiling = check.ceiling_for(properties)
-        limits = [("from", check.min), ("to", check.max), ("never above", ceiling)]
-        told = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
-        return f"{told}   Enter {check.unit_symbol}, SPACE saves it".strip()
-    return (
-        "SPACE opens a line to write"
-        if isinstance(check, NoteCheck)
-        else "1 or Y yes     2 or N no"
-    )
+    match check.form(properties):
+        case AskYesNo():
+            return "1 or Y yes     2 or N no"
+        case AskOption(options):
+            return "   ".join(f"{i} {option}" for i, option in enumerate(options, start=1))
+        case AskFigure(unit, limits):
+            return f"{limits}   Enter {unit}, SPACE saves it".strip()
+        case AskLine(purpose, skip):
+            return f"SPACE opens a line {purpose}" + (f"   E: {skip}" if skip else "")
+        case form:
+            assert_never(form)
 
 
 def reading_unit(bench: Bench, action: Action) -> str:
     """The unit a figure is typed in."""
-    if isinstance(action.check, ReadingCheck):
-        return action.check.unit_symbol
+    if isinstance(action.form, AskFigure):
+        return action.form.unit
     place = bench.places[action.to_station or ""]
     return place.station.temperature.min.unit if place.station.temperature is not None else "C"
 
@@ -327,12 +326,10 @@ def late_on_hold(bench: Bench, now_ms: int) -> list[str]:
     """Parts on hold, or in a held run, whose dwell has gone past its end: chemistry goes on."""
     told = []
     for part in bench.parts.values():
-        dwell = bench.step_of(part).dwell
+        window = window_of(bench, part)
+        max_ms = window.max_ms if window is not None else None
         on_hold = part.held is not None or bench.phase is RunPhase.HELD
-        if not on_hold or part.phase is not PartPhase.DWELLING or dwell is None:
-            continue
-        over_ms = now_ms - part.since_ms - (dwell.max_s or 0) * 1000
-        if dwell.max_s is not None and over_ms > 0 and part.station is not None:
+        if on_hold and max_ms is not None and now_ms > max_ms and part.station is not None:
             where = bench.places[part.station].station.title
-            told.append(f"ON HOLD BUT LATE {span(over_ms)}: {part.name} in {where}")
+            told.append(f"ON HOLD BUT LATE {span(now_ms - max_ms)}: {part.name} in {where}")
     return told

@@ -8,6 +8,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from benchtimer.quantity import KINDS, show_duration, show_number
+from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.recipe.fields import READING_UNITS
 from benchtimer.recipe.model import BUILT_IN_SOURCES, Recipe
 from benchtimer.recipe.problems import Problem, RecipeError
@@ -105,7 +106,7 @@ def mixes(draw: st.DrawFn, name: str, sources: list[str]) -> Table:
 @st.composite
 def checks(draw: st.DrawFn, name: str, earlier: list[str]) -> Table:
     """A check of any kind that may send back to an earlier step."""
-    kind = draw(st.sampled_from(["yes-no", "reading", "choice", "note"]))
+    kind = draw(st.sampled_from(list(CHECK_KINDS)))
     check: Table = {"id": name, "kind": kind, "ask": draw(titles)}
     if kind == "reading":
         unit = draw(st.sampled_from([u for u in READING_UNITS if u != "K"]))

@@ -31,6 +31,9 @@ from tests.run.test_laws import PRESSES, _played
 
 RECORD = record()
 
+PHOTOS = {"photos/petty%20knife.jpg", "photos/petty-knife-left.jpg"}
+"""The photos of the records here, as links."""
+
 
 @pytest.mark.parametrize("form", FORMS)
 def test_each_form_is_as_it_was_agreed(form: str) -> None:
@@ -145,10 +148,12 @@ def test_the_page_is_sound_html_without_script(knife: Knife) -> None:
             "link",
             "iframe",
             "object",
-            "a",
             "b",
         }
-        names = {name for _, attributes in tags for name in attributes}
+        links = [attributes for tag, attributes in tags if tag == "a"]
+        assert all(link.keys() == {"href"} for link in links)
+        assert {link["href"] for link in links} <= PHOTOS
+        names = {name for tag, attributes in tags if tag != "a" for name in attributes}
         assert not any(name.startswith("on") or name in ("src", "href") for name in names)
         assert "url(" not in text
 
@@ -172,7 +177,8 @@ def test_hostile_text_is_only_text(hostile: str) -> None:
     tokens = MarkdownIt("commonmark").enable("table").parse(FORMS["markdown"](RECORD))
     inline = [child for token in tokens for child in token.children or ()]
     kinds = {token.type for token in [*tokens, *inline]}
-    assert not kinds & {"html_block", "html_inline", "link_open", "image", "code_inline", "fence"}
+    assert not kinds & {"html_block", "html_inline", "image", "code_inline", "fence"}
+    assert {token.attrs["href"] for token in inline if token.type == "link_open"} <= PHOTOS
     said = "".join(child.content for child in inline if child.type.startswith("text"))
     assert words in said
 

@@ -15,7 +15,7 @@ from benchtimer.records.card import clock, counted
 from benchtimer.records.habits import Times
 from benchtimer.records.inert import REPLACEMENT, escaped, visible
 from benchtimer.records.markdown import plain
-from benchtimer.records.photos import photos_in
+from benchtimer.records.photos import photo_link, photos_in
 from benchtimer.records.record import make_record
 from benchtimer.records.sentences import Words, sentence
 from benchtimer.run import commands as c
@@ -123,3 +123,14 @@ def test_photos_are_named_by_notes() -> None:
     assert list(photos_in(make_record(entries_of(hands)))) == [
         ("bolster", "a b.jpg"), ("bolster", "c.png"), ("the run", "e.jpg")
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("path", "link"),
+    [("photos/a b.jpg", "photos/a%20b.jpg"), ("/home/me/c.png", "file:///home/me/c.png"),
+     ("photos\\d.jpg", "photos/d.jpg"), ("javascript:alert(1)", "javascript%3Aalert%281%29"),
+     ("a>b<c", "a%3Eb%3Cc"), ("//elsewhere/e.jpg", "file:////elsewhere/e.jpg")],
+)  # fmt: skip
+def test_a_photo_links_to_a_file_and_nothing_else(path: str, link: str) -> None:
+    """Whatever a note calls a photo, its link is a path: no script and no other machine."""
+    assert photo_link(path) == link

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import closing
 
 import pytest
 
 from benchtimer.bench.watcher import Watcher
+from benchtimer.records.photos import photos_in
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.events import Noted
 from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.store.log import EventLog
 from benchtimer.view.desk import Desk
+from benchtimer.view.keys import KEYS
 from benchtimer.view.words import confirm_words, verb, work
 from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
@@ -90,6 +93,29 @@ def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
     assert desk.confirm() == "write"
     desk.write("even all over")
     assert desk.state.bench.parts["bolster"].is_out
+
+
+def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
+    """SPACE opens a line for the file, E goes on without; both are answers in the record."""
+    photo = SMALL.replace('id = "even"\nkind = "yes-no"', 'id = "even"\nkind = "photo"')
+    recipe = small_recipe(re.sub("send = { no .*", "", photo))
+    shop.lay_out("bolster", "ferrule", recipe=recipe)
+    desk = shop.desk()
+    for name in ("bolster", "ferrule"):
+        shop.to_tank(name)
+        shop.press(c.Begin(name), 5 * MINUTE)
+    action = desk.shown(shop.driver.stamp())
+    assert action is not None
+    assert verb(action) == "PHOTO"
+    keys = confirm_words(desk.state.bench, action)
+    assert keys == "SPACE opens a line for its file   E: no photo"
+    assert desk.confirm() == "write"
+    desk.write("photos/bolster.jpg")
+    desk.pick(2)
+    desk.early()
+    record = shop.driver.record(shop.name)
+    assert [answer["answer"] for answer in record.answers] == ["photos/bolster.jpg", "no photo"]
+    assert list(photos_in(record)) == [("bolster", "photos/bolster.jpg")]
 
 
 def test_yes_needs_a_question(shop: Shop) -> None:
@@ -363,3 +389,11 @@ def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
     now[0] += 3600
     assert not desk.may_leave()
     assert desk.may_leave()
+
+
+def test_keys_that_the_desk_means_name_its_methods() -> None:
+    """No key of the board runs into a method that the desk does not have."""
+    named = [re.match(r"desk\('(\w+)'", key.action) for key in KEYS]
+    methods = {match[1] for match in named if match is not None}
+    assert methods >= {"say", "undo", "early"}
+    assert all(callable(getattr(Desk, method, None)) for method in methods)
