@@ -26,6 +26,7 @@ def new_run(
     away: Sequence[str] = (),
     begins: Sequence[str] = (),
     before: Sequence[str] = (),
+    counts: Sequence[str] = (),
 ) -> NewRun:
     """A run to lay out.
 
@@ -39,6 +40,7 @@ def new_run(
         away: hours with nobody there, such as ``22:00-07:00``.
         begins: ``PART=STEP``, the step at which a half-done part enters its recipe.
         before: ``PART=WORDS``, what was done to it before.
+        counts: ``PART=NUMBER``, the pieces of a part that is a batch.
 
     Raises:
         RecipeError: a recipe or a change that is not right.
@@ -63,6 +65,7 @@ def new_run(
         hands=hands,
         files={key: path for key, path in files.items() if key in recipes},
         enters={short.get(name, name): told for name, told in _enters(begins, before).items()},
+        counts={short.get(name, name): told for name, told in _counts(counts).items()},
         jobs={short[name]: name for name, _ in chosen if "/" in name},
     )
 
@@ -76,6 +79,15 @@ def _enters(begins: Sequence[str], before: Sequence[str]) -> dict[str, EntersAt]
             found = "it has no step to enter at"
             raise RecipeError("part", [Problem(quoted(name), found, f"give --from {name}=STEP")])
     return {name: EntersAt(step, said.get(name, "")) for name, step in steps.items()}
+
+
+def _counts(counts: Sequence[str]) -> dict[str, int]:
+    told = _by_part(counts, "PART=NUMBER", "pins=6")
+    for name, text in told.items():
+        if not (text.isdecimal() and len(text) < 9):
+            found = f"{quoted(text)} is no number of pieces"
+            raise RecipeError("part", [Problem(quoted(name), found, 'like "pins=6"')])
+    return {name: int(text) for name, text in told.items()}
 
 
 def _by_part(texts: Sequence[str], form: str, example: str) -> dict[str, str]:

@@ -106,6 +106,7 @@ class Rehearsal:
             away=self.new.away,
             hands=self.new.hands,
             enters=self.new.enters,
+            counts=self.new.counts,
         )
         for event in events:
             self._append(event)

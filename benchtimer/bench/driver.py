@@ -167,6 +167,7 @@ class Driver(Shown):
             taken=self.shop(stamp).numbers,
             shop=self.baths.places,
             enters=new.enters,
+            counts=new.counts,
             jobs=new.jobs,
         )
         name = self._new_name(stamp)

@@ -25,6 +25,7 @@ class NewRun:
             ``RECIPE.STATION``; others are chosen.
         files: file of each recipe that was named by a path, by its key.
         enters: where parts enter their recipe that are half done, by name.
+        counts: pieces of each part that is a batch, by name.
         jobs: what parts of jobs are called in the log, by their names in this run.
     """
 
@@ -38,4 +39,5 @@ class NewRun:
     baths: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, str] = field(default_factory=dict)
     enters: Mapping[str, EntersAt] = field(default_factory=dict)
+    counts: Mapping[str, int] = field(default_factory=dict)
     jobs: Mapping[str, str] = field(default_factory=dict)

@@ -112,6 +112,14 @@ def job_options(parser: argparse.ArgumentParser) -> None:
         help='what a recipe needs to know of a part, for example --about "blade.temper=200 C"',
     )
     parser.add_argument(
+        "--count",
+        dest="counts",
+        action="append",
+        default=[],
+        metavar="PART=NUMBER",
+        help="a batch that is handled as one part, for example --count pins=6 for six on one wire",
+    )
+    parser.add_argument(
         "--from",
         dest="begins",
         action="append",

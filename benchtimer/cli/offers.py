@@ -136,6 +136,11 @@ def _entries_of_parts(asked: Asked) -> Offers:
     return [Offer(f"{name}={step['id']}", str(step.get("title", ""))) for step in steps]
 
 
+def _batches(asked: Asked) -> Offers:
+    """``PART=`` for the parts on the line."""
+    return [Offer(f"{part.partition('=')[0]}=") for part in asked.given.get("parts", [])]
+
+
 # ---------------------------------------------------------------- the log
 
 
@@ -299,6 +304,8 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "ID.FIELD": _left,
     "PART.PROPERTY=VALUE": _properties,
     "PART=STEP": _entries_of_parts,
+    "PART=NUMBER": _batches,
+    "PART=WORDS": _batches,
     "STATION=NAME": _stations,
     "TOPIC": _topics,
     "VERDICT": _verdicts,

@@ -103,7 +103,7 @@ def plan_run(arguments: argparse.Namespace) -> int:
     from benchtimer.plan.problem import ProblemError
     from benchtimer.recipe.places import place_recipes
     from benchtimer.recipe.reader import build_recipe
-    from benchtimer.run.layout import check_entries, check_layout
+    from benchtimer.run.layout import check_counts, check_entries, check_layout
 
     new = ordered(arguments, shop_shelf())
     shop = shop_settings().places
@@ -114,6 +114,7 @@ def plan_run(arguments: argparse.Namespace) -> int:
         baths = book.tie(recipes, new.baths, now_ms)[0] if book is not None else {}
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
     enters = check_entries(new.recipes, new.parts, new.enters)
+    check_counts(new.parts, new.counts)
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))

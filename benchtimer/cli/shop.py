@@ -123,6 +123,7 @@ def ordered(job: argparse.Namespace, shelf: Shelf) -> NewRun:
         _away(job.away),
         job.begins,
         job.before,
+        job.counts,
     )
 
 

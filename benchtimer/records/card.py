@@ -57,6 +57,9 @@ def sections(record: Record) -> list[Section]:
         _parts(record),
         Section("Half done before the run", ("part", "enters at", "done before"), tuple(
             (p.name, p.entered_at, done_before(p)) for p in record.parts if p.entered_at)),
+        Section("Pieces scrapped", ("when", "part", "pieces", "left", "why", "by"), tuple(
+            (_day(s), s["part"], str(s["number"]), str(s["left"]), s["reason"], s["by"])
+            for s in record.some_scrapped)),
         *(_steps(part) for part in record.parts),
         _answers(record),
         Section("Readings", ("when", "station", "reads", "verdict"), tuple(
@@ -94,6 +97,13 @@ def bath_words(bath: dict[str, Any]) -> str:
     )
 
 
+def pieces_words(part: PartRecord) -> str:
+    """How many pieces of a batch are left of how many."""
+    if part.count == part.count_left:
+        return f"{part.count} pieces"
+    return f"{part.count_left} of {part.count} pieces"
+
+
 def done_before(part: PartRecord) -> str:
     """What was done to a part before it entered, as its maker said it."""
     return part.before or "not said"
@@ -118,7 +128,8 @@ def _lineage(table: dict[str, Any]) -> str:
 def _parts(record: Record) -> Section:
     head = ("", "part", "recipe", "outcome", "verdict", "rating", "sent back", "hands-on", "known")
     rows = tuple(
-        (str(p.number), p.name, p.recipe, p.outcome, p.verdict or "not judged",
+        (str(p.number), p.name + (f", {pieces_words(p)}" if p.count else ""), p.recipe, p.outcome,
+         p.verdict or "not judged",
          f"{p.rating} of 5" if p.rating is not None else "", str(p.sent_back), _span(p.hands_s),
          ", ".join(f"{k} {v}" for k, v in p.properties.items()))
         for p in record.parts

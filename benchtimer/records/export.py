@@ -10,7 +10,7 @@ from typing import Any
 import tomli_w
 
 from benchtimer.quantity import show_duration
-from benchtimer.records.card import bath_words, done_before
+from benchtimer.records.card import bath_words, done_before, pieces_words
 from benchtimer.records.inert import escaped, visible
 from benchtimer.records.record import FORMAT, PartRecord, Record, Visit
 
@@ -82,7 +82,8 @@ def _part(part: PartRecord) -> Iterator[str]:
     back = ", sent back once" if part.sent_back == 1 else back
     judged = f", {part.verdict}" if part.verdict is not None else ""
     judged += f" (rating {part.rating} of 5)" if part.rating is not None else ""
-    yield f"{part.number}  {part.name}: {part.outcome}{judged}{back}, hands-on {hands}"
+    pieces = f", {pieces_words(part)}" if part.count is not None else ""
+    yield f"{part.number}  {part.name}{pieces}: {part.outcome}{judged}{back}, hands-on {hands}"
     for name, value in part.properties.items():
         yield f"     {name}: {value}"
     if part.entered_at is not None:

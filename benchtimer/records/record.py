@@ -64,7 +64,8 @@ class Visit:
 class PartRecord:
     """What became of one part; ``verdict`` and ``rating`` are the last that were given.
 
-    A part that was half done has the id of the step it entered at, and what was done before.
+    A part that was half done has the id of the step it entered at, and what was done before. A
+    batch has the count of its pieces at first, and of those left.
     """
 
     name: str
@@ -78,6 +79,8 @@ class PartRecord:
     properties: dict[str, str] = field(default_factory=dict)
     entered_at: str | None = None
     before: str | None = None
+    count: int | None = None
+    count_left: int | None = None
     visits: list[Visit] = field(default_factory=list)
 
 
@@ -121,6 +124,7 @@ class Record:
     sent_back: list[dict[str, Any]] = field(default_factory=list)
     places: dict[str, str] = field(default_factory=dict)
     judgements: list[dict[str, Any]] = field(default_factory=list)
+    some_scrapped: list[dict[str, Any]] = field(default_factory=list)
     alarms: list[dict[str, Any]] = field(default_factory=list)
     hands_s: float = 0
     jobs: dict[str, str] = field(default_factory=dict)
@@ -193,6 +197,7 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
             live, e.Sent, at, ("part", "from_step", "to_step", "reason", "answer", "new_try")
         ),
         judgements=_tables(live, e.Judged, at, ("part", "verdict", "rating", "by")),
+        some_scrapped=_tables(live, e.SomeScrapped, at, ("part", "number", "left", "reason", "by")),
         alarms=[_alarm(alarm, at) for alarm in answered(live)],
         hands_s=round(sum(part.hands_s for part in parts), 3),
         jobs=dict(first.jobs),
@@ -296,6 +301,8 @@ def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> 
     recipe = bench.recipe_of(part)
     if part.entered:
         record.entered_at, record.before = recipe.step[part.entered].id, part.before
+    if part.count_begun > 1:
+        record.count, record.count_left = part.count_begun, part.count
     for entry in _of_part(part, entries):
         _follow(record, recipe, entry, at)
     record.hands_s = round(sum(v.hands_s or 0 for v in record.visits), 3)

@@ -51,7 +51,8 @@ def sentence(event: e.Event, words: Words) -> str:
 
 
 def _created(event: e.Created, words: Words) -> str:
-    names = ", ".join(name for name, _key in event.parts)
+    many = {name: f"{name} x{count}" for name, count in event.counts.items()}
+    names = ", ".join(many.get(name, name) for name, _key in event.parts)
     baths = ", ".join(f"{bath} in {station}" for station, bath in event.baths.items())
     told = [f"laid out: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
     told += [_entered(name, x["step"], x["before"], words) for name, x in event.enters.items()]
@@ -102,7 +103,8 @@ def _skipped(event: e.Skipped, words: Words) -> str:
 
 
 def _joined(event: e.PartAdded, words: Words) -> str:
-    told = f"{event.part} joins, recipe {event.key}"
+    many = f" x{event.count}" if event.count > 1 else ""
+    told = f"{event.part}{many} joins, recipe {event.key}"
     if event.step is None:
         return told
     return f"{told}; {_entered(event.part, event.step, event.before, words)}"
@@ -111,6 +113,11 @@ def _joined(event: e.PartAdded, words: Words) -> str:
 def _entered(part: str, step: str, before: str, words: Words) -> str:
     done = f"; done before: {before}" if before else ""
     return f"{part} enters at {words.step(part, step)}{done}"
+
+
+def _some_scrapped(event: e.SomeScrapped, _: Words) -> str:
+    pieces = "1 piece" if event.number == 1 else f"{event.number} pieces"
+    return f"{event.part}: {pieces} scrapped, {event.left} left: {event.reason}"
 
 
 def _held(event: e.Held, _: Words) -> str:
@@ -194,6 +201,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Held: _held,
     e.Resumed: lambda v, _w: f"{v.part or 'the run'} resumed",
     e.Scrapped: lambda v, _w: f"{v.part} scrapped: {v.reason}",
+    e.SomeScrapped: _some_scrapped,
     e.PartAdded: _joined,
     e.Skipped: _skipped,
     e.PartDone: lambda v, _w: f"{v.part} done",

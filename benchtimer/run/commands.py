@@ -212,10 +212,23 @@ class Scrap(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class ScrapSome(Command):
+    """Give some pieces of a batch up; the rest goes on."""
+
+    run_phases = OPEN
+    part_phases = LIVE
+
+    part: str
+    number: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class AddPart(Command):
     """Let a part join; ``recipe`` is needed if its recipe is new to the run.
 
-    It enters at ``step`` if that is given; ``before`` says what was done before.
+    It enters at ``step`` if that is given; ``before`` says what was done before. ``count`` is
+    the pieces of a batch.
     """
 
     run_phases = OPEN
@@ -226,6 +239,7 @@ class AddPart(Command):
     properties: dict[str, str] = field(default_factory=dict)
     step: str | None = None
     before: str = ""
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)

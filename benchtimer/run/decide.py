@@ -35,6 +35,7 @@ from benchtimer.run.hazards import why_not_skip
 from benchtimer.run.layout import (
     MAX_PARTS,
     EntersAt,
+    check_count,
     check_entry,
     check_name,
     check_places,
@@ -508,8 +509,20 @@ def _scrap(pen: Pen, command: c.Scrap) -> None:
     pen.write(e.Scrapped, part=part.name, reason=reason)
 
 
+def _scrap_some(pen: Pen, command: c.ScrapSome) -> None:
+    part, what = pen.part(command.part), f"Can't scrap {command.number} of {command.part}"
+    left = part.count - command.number
+    if command.number < 1 or left < 1:
+        found = f"it has {part.count} pieces" if part.count > 1 else "it is one piece"
+        way_out = f"1 to {part.count - 1}; or scrap all" if part.count > 1 else "Scrap all of it"
+        raise r.BadValue(what, found, way_out)
+    reason = safe_text("reason", command.reason)
+    pen.write(e.SomeScrapped, part=part.name, number=command.number, left=left, reason=reason)
+
+
 def _add_part(pen: Pen, command: c.AddPart) -> None:
     check_name(command.part, list(pen.bench.parts))
+    check_count(command.part, command.count)
     if len(pen.bench.parts) >= MAX_PARTS:
         raise r.BadValue("Can't add a part", f"the run has {MAX_PARTS}", "Start another run")
     known = pen.bench.recipes
@@ -534,7 +547,8 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
     taken = pen.shop.numbers | {part.number for part in pen.bench.parts.values()}
     body = {"key": command.key, "recipe": command.recipe, "properties": command.properties,
             "places": places, "number": free_numbers(taken, 1)[0],
-            "step": command.step, "before": command.before}  # fmt: skip
+            "step": command.step, "before": command.before,
+            "count": command.count}  # fmt: skip
     pen.write(e.PartAdded, part=command.part, **body)
 
 
@@ -634,6 +648,7 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.Hold: _hold,
     c.Resume: _resume,
     c.Scrap: _scrap,
+    c.ScrapSome: _scrap_some,
     c.AddPart: _add_part,
     c.Note: _note,
     c.Judge: _judge,

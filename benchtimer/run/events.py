@@ -53,6 +53,7 @@ class Created(Event):
         shop: the places that the shop's settings declared, as tables by id.
         enters: parts that enter their recipe at a later step: its id under ``step``, and under
             ``before``, in the maker's words, what was done to the part before.
+        counts: pieces of each part that is a batch, such as six pins on one wire.
         jobs: what each part of a job is called in the log, such as "petty knife/bolster", by
             its name in this run.
     """
@@ -72,6 +73,7 @@ class Created(Event):
     numbers: tuple[int, ...] = ()
     shop: dict[str, dict[str, Any]] = field(default_factory=dict)
     enters: dict[str, dict[str, str]] = field(default_factory=dict)
+    counts: dict[str, int] = field(default_factory=dict)
     jobs: dict[str, str] = field(default_factory=dict)
 
 
@@ -248,12 +250,23 @@ class Scrapped(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SomeScrapped(Event):
+    """Some pieces of a batch are given up; ``left`` go on."""
+
+    part: str
+    number: int
+    left: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartAdded(Event):
     """A part joins; ``recipe`` is the table of a recipe that is new to this run.
 
     ``places`` are those of that recipe's stations, as in ``Created``; ``number`` is the part's
     number on the bench, 0 for the next one of the run; ``step`` is the id of the step it enters
-    at, if that is not the first, and ``before`` what was done before.
+    at, if that is not the first, and ``before`` what was done before; ``count`` is the pieces of
+    a batch.
     """
 
     part: str
@@ -264,6 +277,7 @@ class PartAdded(Event):
     step: str | None = None
     before: str = ""
     number: int = 0
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -452,6 +466,7 @@ KINDS: dict[str, type[Event]] = {
     "held": Held,
     "resumed": Resumed,
     "scrapped": Scrapped,
+    "some-scrapped": SomeScrapped,
     "part-added": PartAdded,
     "part-done": PartDone,
     "skipped": Skipped,

@@ -123,7 +123,7 @@ def _(event: e.Created, bench: Bench) -> Bench:
     numbers = event.numbers or range(1, len(event.parts) + 1)
     for (name, key), number in zip(event.parts, numbers, strict=True):
         known, enters = event.properties.get(name, {}), event.enters.get(name, {})
-        part = _new_part(name, number, key, event.t_ms, known)
+        part = _new_part(name, number, key, event.t_ms, known, event.counts.get(name, 1))
         bench = _with_part(bench, _entering(bench, part, enters))
     return bench
 
@@ -134,7 +134,7 @@ def _(event: e.PartAdded, bench: Bench) -> Bench:
         bench = _with_recipe(bench, event.key, recipe_from_table(event.recipe), event.places)
     enters = {"step": event.step, "before": event.before} if event.step is not None else {}
     number = event.number or max((p.number for p in bench.parts.values()), default=0) + 1
-    part = _new_part(event.part, number, event.key, event.t_ms, event.properties)
+    part = _new_part(event.part, number, event.key, event.t_ms, event.properties, event.count)
     return _with_part(bench, _entering(bench, part, enters))
 
 
@@ -247,6 +247,11 @@ def _(event: e.Scrapped, bench: Bench) -> Bench:
 
 
 @_apply.register
+def _(event: e.SomeScrapped, bench: Bench) -> Bench:
+    return _with_part(bench, replace(bench.parts[event.part], count=event.left))
+
+
+@_apply.register
 def _(event: e.Held, bench: Bench) -> Bench:
     if event.part is None:
         return replace(bench, phase=RunPhase.HELD, held=event.reason)
@@ -349,9 +354,12 @@ def _with_pages(bench: Bench, placed: Placed) -> Bench:
     return replace(bench, recipes=placed.recipes, at=placed.at, clashes=clashes, carried=carried)
 
 
-def _new_part(name: str, number: int, key: str, t_ms: int, known: Mapping[str, str]) -> Part:
+def _new_part(
+    name: str, number: int, key: str, t_ms: int, known: Mapping[str, str], count: int
+) -> Part:
     properties = {prop: parse(text) for prop, text in known.items()}
-    return Part(name, number, key, since_ms=t_ms, properties=properties)
+    part = Part(name, number, key, since_ms=t_ms, properties=properties)
+    return replace(part, count=count, count_begun=count)
 
 
 def _entering(bench: Bench, part: Part, enters: Mapping[str, str]) -> Part:

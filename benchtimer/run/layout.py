@@ -33,6 +33,8 @@ class EntersAt:
 
 MAX_PARTS = 200
 MAX_NAME = 200
+MAX_COUNT = 1000
+"""Most pieces of one batch."""
 
 
 def create(
@@ -52,6 +54,7 @@ def create(
     taken: frozenset[int] = frozenset(),
     shop: Sequence[ShopPlace] = (),
     enters: Mapping[str, EntersAt] | None = None,
+    counts: Mapping[str, int] | None = None,
     jobs: Mapping[str, str] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
@@ -61,6 +64,7 @@ def create(
         taken: part numbers that other runs on the bench have.
         shop: places that the settings declare.
         enters: where parts enter their recipe that are half done, by name.
+        counts: pieces of each part that is a batch, by name.
         jobs: what parts of jobs are called in the log, by their names in this run.
 
     Raises:
@@ -69,6 +73,7 @@ def create(
     known, told = properties or {}, baths or {}
     at = check_layout(recipes, parts, known, told, shop)
     check_entries(recipes, parts, enters or {})
+    check_counts(parts, counts or {})
     created = e.Created(
         press=0,
         t_ms=now.t_ms,
@@ -91,6 +96,7 @@ def create(
             name: {"step": told.step, "before": told.before}
             for name, told in (enters or {}).items()
         },
+        counts=dict(counts or {}),
         jobs=dict(jobs or {}),
     )
     return [created]
@@ -163,6 +169,21 @@ def check_entries(
             raise r.UnknownName("part", name, list(keys))
         found[name] = check_entry(checked_recipe(recipes[keys[name]]), told)
     return found
+
+
+def check_counts(parts: Sequence[tuple[str, str]], counts: Mapping[str, int]) -> None:
+    """Refuse a count of a part that isn't there, or one that can't be."""
+    names = [name for name, _ in parts]
+    for name, count in counts.items():
+        if name not in names:
+            raise r.UnknownName("part", name, names)
+        check_count(name, count)
+
+
+def check_count(name: str, count: int) -> None:
+    """Refuse a batch of no pieces, or of more than anybody hangs on a wire."""
+    if not 1 <= count <= MAX_COUNT:
+        raise r.BadValue(f"Can't count {name}", f"{count} pieces", f"1 to {MAX_COUNT} pieces")
 
 
 def check_entry(recipe: Recipe, enters: EntersAt) -> int:

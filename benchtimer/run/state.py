@@ -86,6 +86,7 @@ class Part:
         not_before_ms: bench time before which it is not to be begun, if it is held back.
         entered: index of the step it entered its recipe at.
         before: what was done to it before, in the maker's words.
+        count: pieces of a batch that go on, and ``count_begun`` the pieces it began with.
     """
 
     name: str
@@ -109,6 +110,13 @@ class Part:
     not_before_ms: int | None = None
     entered: int = 0
     before: str = ""
+    count: int = 1
+    count_begun: int = 1
+
+    @property
+    def label(self) -> str:
+        """What the screen calls it: a batch says how many pieces go on."""
+        return f"{self.name} x{self.count}" if self.count_begun > 1 else self.name
 
     @property
     def is_out(self) -> bool:

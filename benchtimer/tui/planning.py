@@ -302,6 +302,15 @@ class PlanScreen(Page):
             lambda text: self._change(lambda: self.draft.enter(name, step.id, text)),
         )
 
+    def action_batch(self) -> None:
+        """How many pieces the part is."""
+        name = self._part
+        if name:
+            self.ask(
+                f"How many pieces is {name}? They are handled as one part",
+                lambda text: self._change(lambda: self.draft.batch(name, text)),
+            )
+
     def action_change(self) -> None:
         """Change the recipe of the part for this run."""
         part = next((part for part in self.draft.parts if part.name == self._part), None)

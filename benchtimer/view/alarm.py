@@ -172,7 +172,7 @@ def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
 def _for_part(bench: Bench, action: Action) -> str:
     """Whom a page or a reading is for. A part past its window waits for neither: it is pulled."""
     part = bench.parts.get(action.part or "")
-    return f", for {part.number} {part.name}" if part is not None else ""
+    return f", for {part.number} {part.label}" if part is not None else ""
 
 
 def in_order(alarms: Iterable[Alarm]) -> list[Alarm]:

@@ -225,8 +225,8 @@ def next_lines(
     reads_hazard = look.reading and action.kind is ActionKind.HAZARD
     if size.height < (LOW if reads_hazard else FLAT):
         lines = [f"{verb(action)}{number}  {at}"]  # the hazard and the keys come first
-    elif part is not None and tall and not reads_hazard and fits(part.name, size.width - 4):
-        lines += ["", *large(part.name)]
+    elif part is not None and tall and not reads_hazard and fits(part.label, size.width - 4):
+        lines += ["", *large(part.label)]
     lines += [""] if tall else []
     lines += [*below, *_step_text(bench, action, size), *last]
     return tuple(clip(line, size.width - 4) for line in lines)
@@ -258,7 +258,7 @@ def _part_line(bench: Bench, action: Action, part: Part | None, stamp: Stamp) ->
     pieces = []
     if part is not None:
         attempt = bench.attempt(part)
-        pieces.append(part.name + (f" (try {attempt})" if attempt > 1 else ""))
+        pieces.append(part.label + (f" (try {attempt})" if attempt > 1 else ""))
     pieces.append(way(bench, action))
     if action.due_ms - stamp.noted_ms >= HOUR_MS:
         pieces.append(f"at {clock_time(action.due_ms, stamp)}")

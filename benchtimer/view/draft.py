@@ -22,6 +22,7 @@ from benchtimer.recipe.places import ShopPlace, place_recipes
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run.layout import (
     EntersAt,
+    check_count,
     check_entries,
     check_entry,
     check_layout,
@@ -40,6 +41,7 @@ class DraftPart:
     Attributes:
         later_s: seconds after the plan's beginning before which it is not begun.
         enters: the step at which it enters its recipe, if it is half done.
+        count: its pieces, if it is a batch.
     """
 
     name: str
@@ -47,6 +49,7 @@ class DraftPart:
     properties: Mapping[str, str] = field(default_factory=dict)
     later_s: int = 0
     enters: EntersAt | None = None
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +139,19 @@ class Draft:
         enters = EntersAt(step, before)
         first = check_entry(self.recipes[part.recipe], enters)
         return self._with(name, lambda part: replace(part, enters=enters if first else None))
+
+    def batch(self, name: str, text: str) -> Draft:
+        """A part that is so many pieces, handled as one.
+
+        Raises:
+            Refused: no such number of pieces.
+            ValueError: the text is no number.
+        """
+        if not (text.strip().isdecimal() and len(text.strip()) < 9):
+            raise ValueError(f'"{text}" is no number of pieces; write it like 6')
+        count = int(text)
+        check_count(name, count)
+        return self._with(name, lambda part: replace(part, count=count))
 
     def later(self, name: str, by_s: int) -> Draft:
         """A part held back longer, or less long."""
@@ -248,6 +264,7 @@ def order_of(draft: Draft) -> NewRun:
         adjustments=draft.changes,
         hands=draft.hands,
         enters={part.name: part.enters for part in draft.parts if part.enters is not None},
+        counts={part.name: part.count for part in draft.parts if part.count > 1},
     )
 
 

@@ -27,7 +27,7 @@ def glance_lines(
     part = bench.parts[action.part or ""] if of_part else None
     texts = [verb(action) + (f" {part.number}" if part is not None else "")]
     texts += [at] if (at := when(action, stamp)) else []
-    texts += [part.name] if part is not None else []
+    texts += [part.label] if part is not None else []
     found = scales(texts, size.width, size.height - len(below))
     lines: list[str] = []
     for number, (text, scale) in enumerate(zip(texts, found, strict=True)):

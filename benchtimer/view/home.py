@@ -112,7 +112,8 @@ def _running(
 ) -> Row:
     at, what, look = _next(bench, action, stamp)
     left = f" {_digit(number)} {what}"
-    told = f"run {name} ({bench.phase.value}): {bench.title}, {_parts(list(bench.parts))}"
+    parts = _parts([part.label for part in bench.parts.values()])
+    told = f"run {name} ({bench.phase.value}): {bench.title}, {parts}"
     return Row((_both(left, at, size), *_below(told, size)), look, f"run:{name}")
 
 
@@ -124,7 +125,7 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
     if action.kind is ActionKind.READING and action.to_station is not None:
         who = f" {bench.places[action.to_station].station.title}"
     elif action.part is not None:
-        who = f" {bench.parts[action.part].number} {action.part}"
+        who = f" {bench.parts[action.part].number} {bench.parts[action.part].label}"
     at = when(action, stamp)
     if action.due_ms - stamp.noted_ms >= LONG_MS:
         at = f"{at}, {clock_time(action.due_ms, stamp)}"
@@ -148,7 +149,7 @@ def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
     ]
     for end, part in sorted(found, key=lambda pair: (pair[0], pair[1].number)):
         if end - stamp.noted_ms >= LONG_MS:
-            left = f" part {part.number} {part.name}: {bench.step_of(part).title}"
+            left = f" part {part.number} {part.label}: {bench.step_of(part).title}"
             at = f"ends {clock_time(end, stamp)}"
             where = bench.places[part.station].station.title if part.station else ""
             told = f"   in {where}, {span(end - stamp.noted_ms)} to go   {bench.title}"

@@ -56,7 +56,7 @@ def lane(bench: Bench, part: Part, stamp: Stamp, width: int, times: Times) -> La
     slack = slack_words(bench, part, stamp.noted_ms, times.latest_ms.get(part.name))
     attempt = bench.attempt(part) if not part.is_out else 1
     again = f" try {attempt}" if attempt > 1 else ""
-    name = fill(part.name, max(10, min(24, width // 4)))
+    name = fill(part.label, max(10, min(24, width // 4)))
     column = SLACK_COLUMNS if width >= 76 and told else 0
     right = f"{told}  {slack:<{column}}" if slack or column else told
     words = f"{part.number} {name}{again} {phase_words(bench, part.name)}"

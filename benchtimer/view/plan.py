@@ -209,7 +209,8 @@ def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size:
         told.append(f"held back {span(part.later_s)}")
     right = "   ".join(told)
     room = max(12, size.width - cell_len(right) - 2)
-    words = clip(f"{fill(_safe(f' {number} {part.name}'), room)}  {_safe(right)}", size.width)
+    many = f" x{part.count}" if part.count > 1 else ""
+    words = clip(f"{fill(_safe(f' {number} {part.name}{many}'), room)}  {_safe(right)}", size.width)
     return Row((words, cells), "plain", f"part:{part.name}")
 
 

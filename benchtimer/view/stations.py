@@ -68,7 +68,7 @@ def _count(bench: Bench, place: Place) -> str:
 
 
 def _parts(bench: Bench, place: Place) -> str:
-    return ", ".join(f"{part.number} {part.name}" for part in bench.inside(place.station.id))
+    return ", ".join(f"{part.number} {part.label}" for part in bench.inside(place.station.id))
 
 
 def _reading(bench: Bench, place: Place, stamp: Stamp) -> str:

@@ -1,4 +1,4 @@
-"""`--from` and `--before`: a half-done part in a plan and in a rehearsal."""
+"""`--from`, `--before`, `--count`: half-done parts and batches, planned and rehearsed."""
 
 from __future__ import annotations
 
@@ -27,12 +27,22 @@ def test_a_rehearsal_keeps_the_words(capsys: pytest.CaptureFixture[str]) -> None
     assert (part["entered_at"], part["before"]) == ("hang", "etched = twice")
 
 
+def test_a_batch_is_rehearsed_as_one_part(capsys: pytest.CaptureFixture[str]) -> None:
+    """Six pins are one lane, and the record knows that they are six."""
+    assert main(["rehearse", "hot-black", "pins", "--count", "pins=6", "--json"]) == 0
+    (part,) = json.loads(capsys.readouterr().out)["parts"]
+    assert (part["name"], part["count"], part["count_left"]) == ("pins", 6, 6)
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [
         (["--from", "blade"], "it is not PART=STEP"),
         (["--from", "blade=hung"], 'No step of etch-darken "hung"'),
         (["--before", "blade=etched"], "give --from blade=STEP"),
+        (["--count", "blade=many"], "is no number of pieces"),
+        (["--count", "bolster=2"], 'No part "bolster"'),
+        (["--count", "blade=0"], "1 to 1000 pieces"),
         (["--from", "bolster=hang"], 'No part "bolster"'),
     ],
 )
