@@ -222,7 +222,7 @@ def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) 
         return handled_part(part.name, recipe, part.step, -since_s, made=part.sent)
     if part.began_ms is None:
         held_back_ms = max(0, (part.not_before_ms or 0) - now_ms)
-        return waiting_part(part.name, recipe, -(-held_back_ms // 1000))
+        return waiting_part(part.name, recipe, -(-held_back_ms // 1000), part.step)
     return resting_part(part.name, recipe, part.step, made=part.sent)
 
 

@@ -246,8 +246,8 @@ def next_lines(
             below[0] = f"{at}   {below[0]}".rstrip()
     if len(lines) < ROWS:
         pass
-    elif part is not None and tall and not reads_hazard and fits(part.name, size.width - 4):
-        lines += ["", *large(part.name)]
+    elif part is not None and tall and not reads_hazard and fits(part.called, size.width - 4):
+        lines += ["", *large(part.called)]
     lines += [""] if tall else []
     lines += [*below, *_step_text(bench, action, size), *last]
     return tuple(clip(line, size.width - 4) for line in lines)
@@ -289,7 +289,7 @@ def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
     pieces = []
     if part is not None:
         number = bench.attempt(part)
-        pieces.append(part.name + (f" (try {number})" if number > 1 else ""))
+        pieces.append(part.called + (f" (try {number})" if number > 1 else ""))
     pieces.append(way(bench, action))
     return "   ".join(piece for piece in pieces if piece)
 

@@ -65,7 +65,7 @@ def _is_not_begun(part: Part) -> bool:
 
 def _waiting_words(run: RunView, part: Part, stamp: Stamp) -> str:
     action = _action(run, part)
-    words = f"#{part.number} {part.name}"
+    words = part.label
     if action is None or action.due_ms <= stamp.noted_ms:
         return words
     return f"{words}, {verb(action)} {clock_time(action.due_ms, stamp)}"
@@ -85,7 +85,7 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
     moves = [move for move in run.moves if move.part == part.name and move.end_ms >= now_ms]
     return LaneView(
         number=part.number,
-        name=part.name,
+        name=part.called,
         place=_place_name(bench, part.station),
         verb=verb(action) if action is not None else "",
         left=_left(bench, part, action, stamp),
