@@ -50,10 +50,13 @@ def sentence(event: e.Event, words: Words) -> str:
     return _SAY[type(event)](event, words)
 
 
-def _created(event: e.Created, _: Words) -> str:
-    names = ", ".join(name for name, _key in event.parts)
+def _created(event: e.Created, words: Words) -> str:
+    many = {name: f"{name} x{count}" for name, count in event.counts.items()}
+    names = ", ".join(many.get(name, name) for name, _key in event.parts)
     baths = ", ".join(f"{bath} in {station}" for station, bath in event.baths.items())
-    return f"laid out: {event.title}; parts: {names}" + (f"; baths: {baths}" if baths else "")
+    told = [f"laid out: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
+    told += [_entered(name, x["step"], x["before"], words) for name, x in event.enters.items()]
+    return "; ".join(told)
 
 
 def _answered(event: e.Answered, words: Words) -> str:
@@ -94,6 +97,29 @@ def _sent(event: e.Sent, words: Words) -> str:
     return f"{event.part} {way} to: {words.step(event.part, event.to_step)} ({event.reason}){again}"
 
 
+def _skipped(event: e.Skipped, words: Words) -> str:
+    to = words.step(event.part, event.to_step) if event.to_step else "its end"
+    return f"{event.part} skipped forward to: {to} ({event.reason})"
+
+
+def _joined(event: e.PartAdded, words: Words) -> str:
+    many = f" x{event.count}" if event.count > 1 else ""
+    told = f"{event.part}{many} joins, recipe {event.key}"
+    if event.step is None:
+        return told
+    return f"{told}; {_entered(event.part, event.step, event.before, words)}"
+
+
+def _entered(part: str, step: str, before: str, words: Words) -> str:
+    done = f"; done before: {before}" if before else ""
+    return f"{part} enters at {words.step(part, step)}{done}"
+
+
+def _some_scrapped(event: e.SomeScrapped, _: Words) -> str:
+    pieces = "1 piece" if event.number == 1 else f"{event.number} pieces"
+    return f"{event.part}: {pieces} scrapped, {event.left} left: {event.reason}"
+
+
 def _held(event: e.Held, _: Words) -> str:
     return f"{event.part or 'the run'} held: {event.reason}"
 
@@ -113,6 +139,11 @@ def _postponed(event: e.Postponed, _: Words) -> str:
     late_ms = event.until_ms - event.t_ms
     when = f"for {_span(late_ms)}" if late_ms > 0 else "before a time that is past"
     return f"{event.part}: not to be begun {when}"
+
+
+def _target_moved(event: e.TargetMoved, words: Words) -> str:
+    target, was = duration(event.target_s), duration(event.was_s)
+    return f"{event.part}: target {target}, was {was}: {words.step(event.part, event.step)}"
 
 
 def _judged(event: e.Judged, _: Words) -> str:
@@ -175,12 +206,15 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Held: _held,
     e.Resumed: lambda v, _w: f"{v.part or 'the run'} resumed",
     e.Scrapped: lambda v, _w: f"{v.part} scrapped: {v.reason}",
-    e.PartAdded: lambda v, _w: f"{v.part} joins, recipe {v.key}",
+    e.SomeScrapped: _some_scrapped,
+    e.PartAdded: _joined,
+    e.Skipped: _skipped,
     e.PartDone: lambda v, _w: f"{v.part} done",
     e.Noted: _noted,
     e.Judged: _judged,
     e.Prepared: _prepared,
     e.Postponed: _postponed,
+    e.TargetMoved: _target_moved,
     e.StationClosed: lambda v, w: f"{w.station(v.station)} out of service: {v.reason}",
     e.StationOpened: lambda v, w: f"{w.station(v.station)} in service again",
     e.Undone: lambda v, _w: f"taken back: press {v.undone}",

@@ -177,15 +177,6 @@ def test_what_is_hours_ahead_has_its_time_of_day() -> None:
     assert later[ROWS].startswith("bolster   ")
 
 
-@pytest.mark.parametrize("width", [60, 80, 200])
-def test_what_comes_later_keeps_its_time_of_day_at_any_width(width: int) -> None:
-    """Each later thing has its countdown at the left and its time of day whole at the right."""
-    coming = board_of(dwelling(THREE), Size(width, 50)).coming
-    assert [line[:5].rstrip() for line in coming] == ["8:39", "5:40"]
-    assert [line[-5:] for line in coming] == ["12:08", "12:05"]
-    assert "PICK UP #2 ferrule (waits)   →" in coming[1]
-
-
 def _asked(hands: Hands, *, reading: bool = False) -> tuple[tuple[str, str], ...]:
     (action, *_) = agenda(hands.state.bench, hands.now_ms)
     return answer_keys(action, stamp_at(hands.now_ms), Look("r", reading=reading))
