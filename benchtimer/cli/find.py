@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 OUTCOMES = ("well", "failed", "open")
-"""Those of ``records.attempts``, which is not loaded for a help page."""
+"""Those of ``records.tries``, which is not loaded for a help page."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -78,9 +78,9 @@ def find(arguments: argparse.Namespace) -> int:
 
 
 def _find_tries(arguments: argparse.Namespace, log: EventLog, query: Query) -> int:
-    from benchtimer.records.tries import MOST_RUNS, tries_of, tries_table, tries_text
+    from benchtimer.records.try_list import MOST_RUNS, list_tries, tries_table, tries_text
 
-    tries = tries_of(log, query, arguments.outcome, arguments.limit)
+    tries = list_tries(log, query, arguments.outcome, arguments.limit)
     if arguments.json:
         put_json(tries_table(tries))
     elif tries:
@@ -142,14 +142,14 @@ def part(arguments: argparse.Namespace) -> int:
     from benchtimer.store.index import Query
 
     with opened(arguments) as log:
-        attempts = life_of(list(records_of(log, Query(part=arguments.part), 1000)), arguments.part)
-        known = [] if attempts else _known_parts(log)
-    if not attempts:
+        tries = life_of(list(records_of(log, Query(part=arguments.part), 1000)), arguments.part)
+        known = [] if tries else _known_parts(log)
+    if not tries:
         hint = did_you_mean(arguments.part, known, "benchtimer find looks for one")
         raise Wrong(f'no run has a part "{arguments.part}"; {hint}', NO)
-    name = attempts[-1].part.name
+    name = tries[-1].part.name
     if arguments.json:
-        put_json(life_table(attempts, name))
+        put_json(life_table(tries, name))
     else:
-        put_out(life_text(attempts, name))
+        put_out(life_text(tries, name))
     return YES

@@ -137,7 +137,7 @@ def _parts(record: Record) -> Section:
 
 
 def _steps(part: PartRecord) -> Section:
-    head = ("began", "due", "step", "try", "in hand", "planned", "station", "dwell",
+    head = ("began", "due", "step", "repeat", "in hand", "planned", "station", "dwell",
             "min", "target", "max", "")  # fmt: skip
     return Section(f"Steps of {part.name}", head, tuple(_visit(v) for v in part.visits), wide=True)
 
@@ -150,7 +150,7 @@ def _visit(visit: Visit) -> tuple[str, ...]:
         elapsed(visit.began_s or 0),
         elapsed(visit.due_s) if visit.due_s is not None else "",
         visit.title,
-        str(visit.attempt),
+        str(visit.repeat) if visit.repeat else "",
         duration(visit.hands_s) if visit.hands_s is not None else "",
         duration(visit.planned_hands_s),
         visit.station or "",

@@ -342,7 +342,7 @@ def _follow(pen: Pen, part: Part, check: Check, told: Judged) -> None:
     if send.limit is not None and count >= send.limit:
         often = "once" if send.limit == 1 else f"{send.limit} times"
         way_out = f"{check.id}: sent {often} already; send, scrap or resume"
-        _stop(pen, part, "attempts", reason, way_out)
+        _stop(pen, part, "tries", reason, way_out)
         return
     pen.write(
         e.Sent,

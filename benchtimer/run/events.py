@@ -131,7 +131,7 @@ class Deviated(Event):
     Attributes:
         what: ``early`` or ``overrun`` (a dwell), ``reading`` (out of its window),
             ``ceiling`` (a part's reading above what it may ever be), ``check`` (a no that
-            leads to nothing), ``attempts`` (sent too often), ``stop`` (an answer that stops
+            leads to nothing), ``tries`` (sent too often), ``stop`` (an answer that stops
             the part), ``no-reading`` (a bath went unread), ``skipped`` (steps left out by hand).
         limit: what the recipe asks for, as text.
         found: what it was, as text.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from benchtimer.records.compare import attempts_text
+from benchtimer.records.compare import tries_text_of
 from benchtimer.run import commands as c
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
@@ -61,12 +61,12 @@ class BoardPages(BenchScreen):
         judge_in_turn(self.app, desk, told, self._after_press)
 
     def action_compare(self) -> None:
-        """What differed between the attempts of the part shown, over this run and earlier ones."""
+        """What differed between the tries of the part shown, over this run and earlier ones."""
         action = self.desk.shown(self.desk.bench.stamp())
         shown = action.part if action is not None else None
         name = self.desk.picked or shown or next(iter(self.desk.state.bench.parts))
         try:
-            text = attempts_text(self.desk.bench.records_with(name), name)
+            text = tries_text_of(self.desk.bench.records_with(name), name)
         except StoreError as error:
             self.desk.message = str(error)
             self.refresh_board()

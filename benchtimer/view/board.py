@@ -289,7 +289,7 @@ def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str],
 def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
     pieces = []
     if part is not None:
-        number = bench.attempt(part)
+        number = bench.try_number(part)
         pieces.append(part.called + (f" (try {number})" if number > 1 else ""))
     pieces.append(way(bench, action))
     return "   ".join(piece for piece in pieces if piece)

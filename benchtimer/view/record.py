@@ -173,7 +173,7 @@ def _legend(letters: dict[str, str], marks: Marks, width: int) -> list[str]:
 def _steps(part: PartRecord, width: int) -> Iterator[Row]:
     """What a part went through, a line or more a step."""
     yield Row(("",))
-    told = f" {part.number} {part.name}: {part.outcome}"
+    told = f" {part.label}: {part.outcome}"
     if part.verdict is not None:
         told += f", {part.verdict}" + (f", {part.rating} of 5" if part.rating is not None else "")
     yield Row((clip(_safe(told), width),), "head")
@@ -184,7 +184,7 @@ def _steps(part: PartRecord, width: int) -> Iterator[Row]:
 
 def step_words(visit: Visit) -> str:
     """One pass through a step, in words."""
-    again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
+    again = f" (repeat {visit.repeat})" if visit.repeat else ""
     told = [f"{elapsed(visit.began_s or 0)}  {visit.title}{again}"]
     if visit.hands_s is not None:
         told.append(f"{duration(round(visit.hands_s))} in hand")

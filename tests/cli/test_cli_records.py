@@ -15,9 +15,9 @@ from benchtimer.cli import find, main
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.records.attempts import OUTCOMES
 from benchtimer.records.export import as_json
 from benchtimer.records.rebuild import record_from_toml
+from benchtimer.records.tries import OUTCOMES
 from benchtimer.run import commands as c
 from tests.records.conftest import PART, work_on_the_knife
 from tests.records.maker import Maker
@@ -75,16 +75,16 @@ def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -
 
 
 def test_attempts_are_compared(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A run alone gives its attempts; two can be picked; programs get JSON."""
+    """A run alone gives its tries; two can be picked; programs get JSON."""
     assert data.exists()
     assert "  1 * Cleaned with what?" in _ok(capsys, "compare", RUN)
-    table = json.loads(_ok(capsys, "compare", f"{RUN}#1", f"{RUN}:{PART}#3", "--json"))
-    assert [a["attempt"] for a in table["attempts"]] == [1, 3]
+    table = json.loads(_ok(capsys, "compare", f"{RUN}:{PART}:1", f"{RUN}:{PART}:3", "--json"))
+    assert [a["try"] for a in table["tries"]] == [1, 3]
     assert table["differences"][0]["separates"] is True
-    assert "two tries" in _no(capsys, 2, "compare", f"{RUN}#1")
-    assert "there were 3" in _no(capsys, 1, "compare", f"{RUN}#1", f"{RUN}#7")
+    assert "two tries" in _no(capsys, 2, "compare", f"{RUN}:{PART}:1")
+    assert "there were 3" in _no(capsys, 1, "compare", f"{RUN}:{PART}:1", f"{RUN}:{PART}:7")
     assert "no part" in _no(capsys, 1, "compare", f"{RUN}:axe", RUN)
-    assert "is not RUN" in _no(capsys, 2, "compare", "#", RUN)
+    assert "is not RUN" in _no(capsys, 2, "compare", ":x", RUN)
 
 
 def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -136,7 +136,7 @@ def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]
     assert "no run has all of that" in _no(capsys, 1, "find", "pink")
     assert "say what" in _no(capsys, 2, "find")
     assert "petty knife: 3 tries in 1 run" in _ok(capsys, "part", PART)
-    assert len(json.loads(_ok(capsys, "part", "Petty Knife", "--json"))["attempts"]) == 3
+    assert len(json.loads(_ok(capsys, "part", "Petty Knife", "--json"))["tries"]) == 3
     assert "no run has a part" in _no(capsys, 1, "part", "axe")
 
 
@@ -155,7 +155,7 @@ def test_tries_are_found_by_their_outcome(data: Path, capsys: pytest.CaptureFixt
     assert data.exists()
     told = _ok(capsys, "find", "--outcome", "failed", "--recipe", "etch-darken").splitlines()
     assert [line.split("  ")[:3] for line in told] == [
-        ["2026-03-27", "failed", f"{RUN}:{PART}#1"], ["2026-03-27", "failed", f"{RUN}:{PART}#2"]
+        ["2026-03-27", "failed", f"{RUN}:{PART}:1"], ["2026-03-27", "failed", f"{RUN}:{PART}:2"]
     ]  # fmt: skip
     assert all("etch-darken: sent back: Do the blacks stay black" in line for line in told)
     assert _tries(capsys, "--outcome", "failed") == [1, 2]
@@ -188,7 +188,7 @@ def test_only_so_many_runs_are_looked_through(
 ) -> None:
     """Where there may be more, the command says so, beside what it found."""
     assert data.exists()
-    monkeypatch.setattr("benchtimer.records.tries.MOST_RUNS", 1)
+    monkeypatch.setattr("benchtimer.records.try_list.MOST_RUNS", 1)
     assert main(["find", "--outcome", "well"]) == 0
     assert "searched the newest 1 runs only" in capsys.readouterr().err
 
@@ -243,9 +243,9 @@ def test_real_hands_on_times_become_the_plan(
     monkeypatch.setattr(habits.Habits, "estimates", lambda _self: {step: (60, 75)})
     assert "not written" in _ok(capsys, *recipe, "--apply")
     assert not (data / "config").exists()
-    assert "film.hands = 75 s (median of 3 times)" in _ok(capsys, *recipe, "--apply", "--yes")
+    assert "film.hands = 1 min 15 s (median of 3 times)" in _ok(capsys, *recipe, "--apply", "--yes")
     shown = _ok(capsys, "show", "etch-darken")
-    assert "hands-on 75 s" in shown
+    assert "hands-on 1 min 15 s" in " ".join(shown.split())
     assert "no run followed" in _no(capsys, 1, "compare", "--recipe", "nope")
 
 

@@ -61,9 +61,9 @@ def test_dwells_stand_beside_their_windows() -> None:
     """Each visit tells real and planned times, and its verdict."""
     visits = _record(_worked()).parts[0].visits
     dips = [v for v in visits if v.step == "dip"]
-    assert [(v.attempt, v.dwell_s, v.verdict) for v in dips] == [
-        (1, 7 * 60.0, "within"),
-        (2, 3 * 60.0, "early"),
+    assert [(v.repeat, v.dwell_s, v.verdict) for v in dips] == [
+        (0, 7 * 60.0, "within"),
+        (1, 3 * 60.0, "early"),
     ]
     assert (dips[0].min_s, dips[0].target_s, dips[0].max_s) == (240, 300, 480)
     assert [v.hands_s for v in visits if v.step == "prepare"] == [60.0, 60.0]
@@ -133,8 +133,8 @@ def test_the_text_tells_the_story() -> None:
     """The readable form has the parts, the deviations, the notes and the corrections."""
     text = as_text(_record(_worked()))
     for piece in (
-        "1  bolster: in hand, sent back once",
-        "Dip (try 2)",
+        "#1 bolster: in hand, sent back once",
+        "Dip (repeat 1)",
         "CUT SHORT",
         "the tank looked cloudy",
         "Corrections",

@@ -18,7 +18,7 @@ MINUTELY = Scale(0, 3600, 60)
 
 LETTERS = {"tank": "a", "rack": "b"}
 STAY = Visit(
-    "dip", "Dip", 1, 60, began_s=600, hands_s=60, station="tank", in_s=660, out_s=1260,
+    "dip", "Dip", 0, 60, began_s=600, hands_s=60, station="tank", in_s=660, out_s=1260,
     min_s=240, target_s=300, max_s=480, verdict="within",
 )  # fmt: skip
 
@@ -104,21 +104,21 @@ def test_trouble_is_never_drawn_over(visits: list[Visit]) -> None:
 @pytest.mark.parametrize(
     ("change", "told"),
     [
-        ({}, "0:10:00  Dip, 1 min in hand, 10 min in tank"),
-        ({"attempt": 2}, "0:10:00  Dip (try 2), 1 min in hand, 10 min in tank"),
+        ({}, "10:00  Dip, 1 min in hand, 10 min in tank"),
+        ({"repeat": 1}, "10:00  Dip (repeat 1), 1 min in hand, 10 min in tank"),
         ({"verdict": "overrun"},
-         "0:10:00  Dip, 1 min in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min"),
+         "10:00  Dip, 1 min in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min"),
         ({"verdict": "early"},
-         "0:10:00  Dip, 1 min in hand, 10 min in tank, CUT SHORT, wanted 4 min to 8 min"),
+         "10:00  Dip, 1 min in hand, 10 min in tank, CUT SHORT, wanted 4 min to 8 min"),
         ({"verdict": "early", "max_s": None},
-         "0:10:00  Dip, 1 min in hand, 10 min in tank, CUT SHORT, wanted 4 min or more"),
-        ({"out_s": None}, "0:10:00  Dip, 1 min in hand, in tank"),
-        ({"in_s": None, "out_s": None}, "0:10:00  Dip, 1 min in hand"),
-        ({"in_s": None, "out_s": None, "hands_s": None}, "0:10:00  Dip"),
+         "10:00  Dip, 1 min in hand, 10 min in tank, CUT SHORT, wanted 4 min or more"),
+        ({"out_s": None}, "10:00  Dip, 1 min in hand, in tank"),
+        ({"in_s": None, "out_s": None}, "10:00  Dip, 1 min in hand"),
+        ({"in_s": None, "out_s": None, "hands_s": None}, "10:00  Dip"),
     ],
 )  # fmt: skip
 def test_a_step_in_words(change: dict[str, object], told: str) -> None:
-    """A pass through a step says when, which attempt, how long, where, and what was wrong."""
+    """A pass through a step says when, which try, how long, where, and what was wrong."""
     assert step_words(replace(STAY, **change)) == told  # type: ignore[arg-type]
 
 

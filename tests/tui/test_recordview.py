@@ -65,7 +65,7 @@ def test_the_record_fits_every_size_and_loses_nothing(
 def test_the_timeline_marks_what_went_wrong(shop: Shop) -> None:
     """An overrun, a bath out of its window and a part sent back have their marks and words."""
     lines = timeline(_record(shop), 77)
-    lane = next(line for line in lines if line.startswith(" 1 bolster"))
+    lane = next(line for line in lines if line.startswith(" #1 bolster"))
     assert "a─" in lane
     assert "!!" in lane
     assert "█" in lane
@@ -126,10 +126,10 @@ def test_a_record_without_trouble_says_none(shop: Shop) -> None:
 
 
 STEPS = """
-head  1 bolster: scrapped, rejected, 1 of 5
-plain   0:00:04  Prepare, 1 min in hand
-plain ! 0:01:04  Dip, 20 s in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min
-plain   0:11:24  Look, 20 s in hand
+head  #1 bolster: scrapped, rejected, 1 of 5
+plain   0:04  Prepare, 1 min in hand
+plain ! 1:04  Dip, 20 s in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min
+plain   11:24  Look, 20 s in hand
 plain
 head  2 ferrule: waiting
 plain
@@ -146,7 +146,7 @@ TABLES = """
    02-02 02:51:46  bolster  beads [at last]  by: maker
  ALARMS ANSWERED AFTER MORE THAN 30 S
    02-02 02:46:24  pull bolster  answered in: 5 min
-   02-02 02:50:03  read tank  answered in: 102 s
+   02-02 02:50:03  read tank  answered in: 1 min 42 s
 """
 
 
@@ -154,7 +154,7 @@ def test_every_step_of_a_part_is_told_and_trouble_marked(shop: Shop) -> None:
     """Below its name with outcome and verdict each step of a part is a row, a wrong stay marked."""
     told = [f"{row.look} {line}".rstrip() for row in record_rows(_record(shop), Size(197, 60))
             for line in row.lines]  # fmt: skip
-    at = told.index("head  1 bolster: scrapped, rejected, 1 of 5")
+    at = told.index("head  #1 bolster: scrapped, rejected, 1 of 5")
     assert told[at : at + 7] == STEPS.strip().splitlines()
 
 
