@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from benchtimer.recipe.checks import said
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit
-from benchtimer.times import duration, elapsed, rough_duration
+from benchtimer.times import date_words, duration, elapsed, rough_duration, time_of_day
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +36,8 @@ def heading(record: Record) -> list[tuple[str, str]]:
     """The first lines: what is told, and what it is."""
     told = [
         ("Run", f"{record.run}: {record.phase}"),
-        ("Laid out", record.created),
-        ("Ended", record.ended or "not yet"),
+        ("Set up", _when(record.created)),
+        ("Ended", _when(record.ended) if record.ended else "not yet"),
         ("By", ", ".join(dict.fromkeys(line.by for line in record.lines))),
         ("Hands-on", f"{duration(record.hands_s)} in all, {record.hands} at work"),
     ]
@@ -190,6 +191,13 @@ def _slow(record: Record) -> Iterator[dict[str, Any]]:
     return (alarm for alarm in record.alarms if alarm["answered_s"] > 30)
 
 
+def _when(iso: str) -> str:
+    """A day with its year, and the time: ``Sat Dec 5 2026, 18:10``."""
+    then = datetime.fromisoformat(iso)
+    return f"{date_words(then)} {then.year}, {time_of_day(then)}"
+
+
 def _day(entry: dict[str, Any]) -> str:
     """The day and time of an entry, without the year that the heading has."""
-    return str(entry["at"])[5:19].replace("T", " ")
+    then = datetime.fromisoformat(str(entry["at"]))
+    return f"{date_words(then)} {time_of_day(then, seconds=True)}"
