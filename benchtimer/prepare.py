@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from benchtimer.quantity import Quantity, show_duration, show_number
+from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.describe import show_property, show_window
 from benchtimer.recipe.mixing import dose, scaled
@@ -26,6 +26,7 @@ from benchtimer.run.hazards import (
 )
 from benchtimer.run.setup import Entries, items_of, mixed_at
 from benchtimer.settings import Settings
+from benchtimer.times import duration
 from benchtimer.trade import caustic, dangers, sources, water, wheel
 from benchtimer.trade.compatibility import said
 from benchtimer.trade.first_aid import first_aid_for
@@ -266,7 +267,7 @@ def _heats(placed: Mapping[str, Recipe], entered: Entries | None) -> Iterator[It
     for item in items_of(placed, entered):
         if item.place is not None:
             station = placed[item.recipe].station_named(item.place)
-            takes = f"about {show_duration(station.heat_up_s or 0)} to heat up"
+            takes = f"about {duration(station.heat_up_s or 0)} to heat up"
             yield Item(f"{station.title}: {takes}", (), (), item.key)
 
 

@@ -37,7 +37,7 @@ from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.reader import read_start
 from benchtimer.recipe.shapes import shape_problems
 from benchtimer.shop.hours import Hours, parse_closed, parse_week
-from benchtimer.times import TimeError
+from benchtimer.times import TimeError, minute_of_day
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
 FILE_NAME = "settings.toml"
@@ -60,11 +60,7 @@ class Away:
     to_min: int
 
     def __str__(self) -> str:
-        return f"{_clock(self.from_min)}-{_clock(self.to_min)}"
-
-
-def _clock(minutes: int) -> str:
-    return f"{minutes // 60:02}:{minutes % 60:02}"
+        return f"{minute_of_day(self.from_min)}-{minute_of_day(self.to_min)}"
 
 
 def _read_away(value: Any) -> Away:
@@ -184,6 +180,8 @@ class AlarmSettings(_Table):
     Attributes:
         command: a program and its arguments; the message is added as the last one. It is
             started without a shell, and its failing harms nothing.
+        tone: play a tone through the system's own player.
+        notice: ask the terminal for a desktop notice, by the OSC command of this number.
     """
 
     command: Annotated[
@@ -191,6 +189,8 @@ class AlarmSettings(_Table):
         Field(max_length=64),
         AfterValidator(_named),
     ] = ()
+    tone: StrictBool = True
+    notice: Literal["off", "9", "777", "99"] = "off"
 
 
 class ScreenSettings(_Table):

@@ -32,7 +32,7 @@ FLOORS = (
     ("clock",),
     ("store",),
     ("records",),
-    ("bench",),
+    ("bench", "sound"),
     ("orders",),
     ("keeping",),
     ("rehearsal",),

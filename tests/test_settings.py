@@ -152,7 +152,7 @@ def test_setup_changes_one_key(config: Path, capsys: pytest.CaptureFixture[str])
     [
         ("altitude", 2, "is not KEY=VALUE"),
         ("altitud=1 m", 2, 'did you mean "altitude"?'),
-        ("alarm=x", 2, 'did you mean "alarm.command"?'),
+        ("alarm=x", 2, 'did you mean "alarm.tone"?'),
         ("screen.theme=dark", 1, "'contrast'"),
         ("vessels=1 L", 2, "vessels.MIX"),
         ("bath.x.max=1", 2, "bath.MIX.max_age"),

@@ -14,7 +14,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, job_options
-from benchtimer.cli.shop import data_path, ordered, settings_or_none, shop_settings, shop_shelf, who
+from benchtimer.cli.shop import (
+    base_folder,
+    data_path,
+    ordered,
+    settings_or_none,
+    shop_settings,
+    shop_shelf,
+    who,
+)
 
 LOOK_AGAIN_S = 0.5
 """How often the plain view looks for changes."""
@@ -89,7 +97,8 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
             print(f"benchtimer: {notice}", file=sys.stderr)
         for open_run in driver.names if trouble else []:
             driver.notices.setdefault(open_run, []).insert(0, trouble)
-        return _show(driver, name, settings) or _say_what_stays(arguments, driver)
+        shown = _show(driver, name, settings, base_folder(arguments))
+        return shown or _say_what_stays(arguments, driver)
     finally:
         driver.close()
         if driver.parting:
@@ -216,7 +225,7 @@ def watch(arguments: argparse.Namespace) -> int:
     try:
         if plain:
             return _tell(watcher)
-        return _show(watcher, None, settings_or_none()[0])
+        return _show(watcher, None, settings_or_none()[0], base_folder(arguments))
     finally:
         watcher.close()
 
@@ -235,7 +244,8 @@ def _tell(watcher: Watcher) -> int:
         return YES
 
 
-def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
+def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: Path) -> int:
+    from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp
     from benchtimer.tui.awake import Awake
     from benchtimer.tui.plain import knows_only_ascii
@@ -244,6 +254,7 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
     real = not bench.read_only and bench.speed == 1
     awake = Awake() if settings.keep_awake and real else None
+    ways = Ways(base, settings.alarm)
     app = BenchApp(
         bench,
         name,
@@ -251,12 +262,14 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
         settings=settings,
         ascii_only=ascii_only,
         awake=awake,
+        ways=ways,
     )
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.enable()
     try:
         app.run()
     finally:
+        ways.close()
         if awake is not None:
             awake.close()
     if app.return_code:

@@ -24,6 +24,7 @@ from benchtimer.cli.common import (
     whole_number,
 )
 from benchtimer.cli.shop import ordered, shop_settings, shop_shelf
+from benchtimer.times import duration
 
 if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan
@@ -179,7 +180,7 @@ def _text(
         if isinstance(outcome, Undecided) and longer_s > arguments.seconds:
             lines.append(f"  --seconds {longer_s:g} looks longer")
         return lines
-    ends = f"done {times.at(plan.end_s)}, {_span(plan.end_s)} after the start"
+    ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} after the start"
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
     lines += _latest_lines(problem, plan, times) if problem.away else []
@@ -235,9 +236,9 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
         print(f"{found.status}: no steady rhythm", *(f"  {why}" for why in found.why), sep="\n")
     else:
         proof = "proven the smallest" if found.status == "optimal" else (
-            f"none is shorter than {_span(found.bound_s or 0)}"
+            f"none is shorter than {duration(found.bound_s or 0)}"
         )  # fmt: skip
-        print(f"{found.status}: start a part every {_span(found.cadence_s)}, {proof}")
+        print(f"{found.status}: start a part every {duration(found.cadence_s)}, {proof}")
         print(f"  one pair of hands carries {found.parts_at_once} parts at once that way")
         print(f"  and is busy {found.hands_busy:.0%} of the time")
     return YES if found.cadence_s is not None else NO
@@ -349,12 +350,6 @@ def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
         option = "--break" if error.text in arguments.breaks else "--hours"
         raise Wrong(f"{option} {error}", USAGE) from None
     return away_windows(arguments.away, times.zero, work)
-
-
-def _span(seconds: int) -> str:
-    from benchtimer.plan.words import span
-
-    return span(seconds)
 
 
 def _can_draw() -> bool:

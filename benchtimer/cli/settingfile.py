@@ -53,9 +53,13 @@ keep_awake = true
 # holds = 2
 # for = ["hot-black.boil", "slow-rust-blue.boil"]
 
-# What else happens when something is due: a program of your own, started without a shell,
-# with the message as its last argument.
+# What happens at an alarm besides the bell: a tone through the system's own player; a desktop
+# notice by the terminal ("9", "777" or "99", the number of its command; "off"); a program of
+# your own, started without a shell, with the message as its last argument.
+# benchtimer settings alarm --try plays each and asks whether it reached you.
 [alarm]
+# tone = true
+# notice = "off"
 # command = ["/usr/local/bin/tell-me", "--loud"]
 
 # How the screen looks: theme "dim", "bright" or "contrast"; text

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchtimer.cli import shopplaces
+from benchtimer.cli import hearing, shopplaces
 from benchtimer.cli.common import USAGE, YES, Wrong, common_options
 from benchtimer.cli.settingfile import DEFAULT, write_settings
 from benchtimer.cli.shop import settings_path
@@ -26,7 +27,7 @@ QUESTIONS = (
 
 
 def options(parser: Parser) -> None:
-    """--set KEY=VALUE, or places."""
+    """--set KEY=VALUE, --json, or a verb."""
     parser.set_defaults(do=None)
     verbs = parser.add_subparsers(metavar="VERB")
     verbs.add_parser(
@@ -36,6 +37,14 @@ def options(parser: Parser) -> None:
         page="settings places",
         fill=_places_options,
     )
+    verbs.add_parser(
+        "alarm",
+        prog=f"{parser.prog} alarm",
+        description="by which ways an alarm reaches you, and trying each",
+        page="settings alarm",
+        fill=_alarm_options,
+    )
+    parser.add_argument("--json", action="store_true", help="what holds now, for programs")
     parser.add_argument(
         "--set",
         dest="changes",
@@ -54,6 +63,12 @@ def _places_options(parser: Parser) -> None:
     parser.set_defaults(do=shopplaces.places)
 
 
+def _alarm_options(parser: Parser) -> None:
+    hearing.options(parser)
+    common_options(parser, again=True, heeds=("data",))
+    parser.set_defaults(do=hearing.alarm)
+
+
 def settings(arguments: argparse.Namespace) -> int:
     """Make the settings file, print it, or change keys of it; or see to the places."""
     if arguments.do is not None:
@@ -65,6 +80,8 @@ def settings(arguments: argparse.Namespace) -> int:
     old = settings_text(path)
     if arguments.changes:
         return _change(path, old if old is not None else DEFAULT, arguments.changes)
+    if arguments.json:
+        return _as_json(path, old)
     if old is not None:
         put_out(f"# {path}\n{old}".replace("\ufeff", ""))
         parse_settings(old, str(path))
@@ -75,6 +92,17 @@ def settings(arguments: argparse.Namespace) -> int:
     print(
         "benchtimer: made it; edit it by hand, or with benchtimer settings --set", file=sys.stderr
     )
+    return YES
+
+
+def _as_json(path: Path, text: str | None) -> int:
+    """Print what holds now, keys that are left out included."""
+    from benchtimer.settings import Settings, parse_settings
+
+    found = Settings() if text is None else parse_settings(text, str(path))
+    table = found.model_dump(mode="json", by_alias=True)
+    told = {"file": str(path), "exists": text is not None, "settings": table}
+    print(json.dumps(told, ensure_ascii=False, indent=2))
     return YES
 
 

@@ -97,7 +97,9 @@ COMMANDS: Mapping[str, Command] = {
     "calc": Command(
         SHOP, "a shop calculation, worked through, with its source", "calc", "calc", own_help=True
     ),
-    "settings": Command(SHOP, "make, print or change the shop's settings", "settings", "settings"),
+    "settings": Command(
+        SHOP, "make, print or change the shop's settings; try the alarm", "settings", "settings",
+    ),
     "help": Command(
         SHOP, "the manual, or the help of one command", "helptopics", "show_help"
     ),

@@ -83,6 +83,11 @@ class PartRecord:
     count_left: int | None = None
     visits: list[Visit] = field(default_factory=list)
 
+    @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.name}"
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -350,6 +355,8 @@ def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> Non
         if visit.in_s is not None:  # put back: the time it had counts on
             now_s -= visit.dwell_s or 0
         visit.station, visit.in_s, visit.out_s, visit.verdict = event.station, now_s, None, None
+    elif isinstance(event, e.TargetMoved):
+        visit.target_s = event.target_s
     elif isinstance(event, e.TakenOut):
         visit.out_s = now_s
         visit.verdict = "within"

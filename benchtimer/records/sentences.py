@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.quantity import show_duration
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import events as e
+from benchtimer.times import duration
 
 
 class Words:
@@ -87,7 +87,7 @@ def _deviated(event: e.Deviated, words: Words) -> str:
 
 
 def _taken_out(event: e.TakenOut, words: Words) -> str:
-    dwelt = show_duration(round(event.dwelt_ms / 1000))
+    dwelt = duration(round(event.dwelt_ms / 1000))
     return f"{event.part} out of {words.station(event.station)} ({dwelt})"
 
 
@@ -141,13 +141,18 @@ def _postponed(event: e.Postponed, _: Words) -> str:
     return f"{event.part}: not to be begun {when}"
 
 
+def _target_moved(event: e.TargetMoved, words: Words) -> str:
+    target, was = duration(event.target_s), duration(event.was_s)
+    return f"{event.part}: target {target}, was {was}: {words.step(event.part, event.step)}"
+
+
 def _judged(event: e.Judged, _: Words) -> str:
     rating = f", rating {event.rating} of 5" if event.rating is not None else ""
     return f"{event.part} judged: {event.verdict}{rating}"
 
 
 def _reopened(event: e.Reopened, _: Words) -> str:
-    away = show_duration(max(0, round(event.away_ms / 1000)))
+    away = duration(max(0, round(event.away_ms / 1000)))
     if event.elapsed_from == "nothing":
         return "reopened; the wall clock was wrong, the time away is not known"
     if event.elapsed_from == "wall clock set since":
@@ -156,7 +161,7 @@ def _reopened(event: e.Reopened, _: Words) -> str:
 
 
 def _written_late(event: e.WrittenLate, _: Words) -> str:
-    late = show_duration(max(0, round(event.late_ms / 1000)))
+    late = duration(max(0, round(event.late_ms / 1000)))
     if event.entries == 1:
         return f"the entry before this was written {late} late, with its own time: {event.why}"
     return (
@@ -179,7 +184,7 @@ def _retimed(event: e.Retimed, _: Words) -> str:
 
 
 def _span(ms: int) -> str:
-    return show_duration(max(1, round(ms / 1000)))
+    return duration(max(1, round(ms / 1000)))
 
 
 _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
@@ -209,6 +214,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Judged: _judged,
     e.Prepared: _prepared,
     e.Postponed: _postponed,
+    e.TargetMoved: _target_moved,
     e.StationClosed: lambda v, w: f"{w.station(v.station)} out of service: {v.reason}",
     e.StationOpened: lambda v, w: f"{w.station(v.station)} in service again",
     e.Undone: lambda v, _w: f"taken back: press {v.undone}",

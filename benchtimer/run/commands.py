@@ -275,6 +275,17 @@ class Postpone(Command):
     until_ms: int | None
 
 
+@dataclass(frozen=True, slots=True)
+class MoveTarget(Command):
+    """The target of the dwell a part is in is ``by_s`` seconds later (earlier if negative)."""
+
+    run_phases = BEGUN
+    part_phases = frozenset({PartPhase.DWELLING})
+
+    part: str
+    by_s: int
+
+
 ACCEPTED = "accepted"
 VERDICTS = (ACCEPTED, "rework", "rejected")
 """How a part can come out, in the words of inspection: fit for use, to be done again, unfit."""

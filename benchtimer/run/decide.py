@@ -57,6 +57,8 @@ from benchtimer.run.setup import (
 )
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
 from benchtimer.run.surroundings import ALONE, Surroundings
+from benchtimer.run.windows import window_of
+from benchtimer.times import duration
 
 
 def decide(state: State, command: c.Command, now: Now, shop: Surroundings = ALONE) -> list[e.Event]:
@@ -588,6 +590,24 @@ def _postpone(pen: Pen, command: c.Postpone) -> None:
     pen.write(e.Postponed, part=part.name, until_ms=command.until_ms)
 
 
+def _move_target(pen: Pen, command: c.MoveTarget) -> None:
+    part, step = pen.part(command.part), pen.bench.step_of(pen.part(command.part))
+    what, window = f"Can't move the target of {part.name}", window_of(pen.bench, part)
+    if window is None or window.target_s == 0:
+        raise r.BadValue(what, "it may wait where it is", "Pull it when you want it")
+    if command.by_s > 0:
+        target_s = window.target_s + command.by_s
+        target_s = target_s if window.max_s is None else min(target_s, window.max_s)
+        end = f"its max of {duration(target_s)}"
+    else:
+        target_s = max(window.target_s + command.by_s, window.min_s, 1)
+        end = f"its min of {duration(window.min_s)}"
+    if target_s == window.target_s:
+        raise r.BadValue(what, f"the target is {end} already", "Pull it in its window")
+    body = {"step": step.id, "target_s": target_s, "was_s": window.target_s}
+    pen.write(e.TargetMoved, part=part.name, **body)
+
+
 def _judge(pen: Pen, command: c.Judge) -> None:
     what = f"Can't judge {command.part}"
     if command.verdict not in c.VERDICTS:
@@ -654,6 +674,7 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.Judge: _judge,
     c.Prepare: _prepare,
     c.Postpone: _postpone,
+    c.MoveTarget: _move_target,
     c.CloseStation: _close_station,
     c.OpenStation: _open_station,
     c.Complete: _complete,

@@ -334,6 +334,16 @@ class Postponed(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TargetMoved(Event):
+    """The dwell a part is in has another target: ``target_s`` seconds, and ``was_s`` before."""
+
+    part: str
+    step: str
+    target_s: int
+    was_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Judged(Event):
     """How a part came out, as somebody judged it; the last judgement of a part counts.
 
@@ -474,6 +484,7 @@ KINDS: dict[str, type[Event]] = {
     "judged": Judged,
     "prepared": Prepared,
     "postponed": Postponed,
+    "target-moved": TargetMoved,
     "station-closed": StationClosed,
     "station-opened": StationOpened,
     "undone": Undone,

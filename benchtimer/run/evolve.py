@@ -313,6 +313,11 @@ def _(event: e.Postponed, bench: Bench) -> Bench:
 
 
 @_apply.register
+def _(event: e.TargetMoved, bench: Bench) -> Bench:
+    return _with_part(bench, replace(bench.parts[event.part], target_s=event.target_s))
+
+
+@_apply.register
 def _(event: e.StationClosed, bench: Bench) -> Bench:
     return _with_place(bench, event.station, closed=event.reason, closed_ms=event.t_ms)
 

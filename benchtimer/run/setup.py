@@ -11,10 +11,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 
-from benchtimer.quantity import Quantity, QuantityError, parse, show_duration
+from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Hazard, Mix, Property, Recipe, Station, Step
 from benchtimer.run.state import SESSION_GAP_MS, Bench, Part, Place, Tick
+from benchtimer.times import duration
 from benchtimer.trade.compatibility import BURNS_C
 
 PUT_OFF = "not now"
@@ -186,7 +187,7 @@ def _heats(recipes: Mapping[str, Recipe], entered: Entries) -> Iterator[SetupIte
 
 def heat_words(station: Station) -> str:
     """What turning the heat on comes to."""
-    return f"Turn the heat on: ready in about {show_duration(station.heat_up_s or 0)}"
+    return f"Turn the heat on: ready in about {duration(station.heat_up_s or 0)}"
 
 
 def heat_key(place: str) -> str:

@@ -114,9 +114,14 @@ class Part:
     count_begun: int = 1
 
     @property
-    def label(self) -> str:
-        """What the screen calls it: a batch says how many pieces go on."""
+    def called(self) -> str:
+        """Its name on the screen: a batch says how many pieces go on."""
         return f"{self.name} x{self.count}" if self.count_begun > 1 else self.name
+
+    @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.called}"
 
     @property
     def is_out(self) -> bool:

@@ -20,7 +20,7 @@ from benchtimer.run.actions import Action
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp
 from benchtimer.tui.front import FrontPage
-from benchtimer.view.alarm import Bell
+from benchtimer.view.alarm import Bell, Call
 from benchtimer.view.desk import Desk
 
 if TYPE_CHECKING:
@@ -68,6 +68,14 @@ class Passages(App[None]):
     @abstractmethod
     def calling_words(self) -> str:
         """What must stay in sight in front of every page: what isn't saved, and what calls."""
+
+    @abstractmethod
+    def ring(self, call: Call) -> None:
+        """Sound an alarm in every way there is."""
+
+    @abstractmethod
+    def try_alarm(self) -> None:
+        """Sound an alarm that calls for nothing, and ask whether you heard it."""
 
     @abstractmethod
     def open_runs(self) -> list[str]:

@@ -126,7 +126,7 @@ def _hold_run(bench: Bench) -> Offer:
 
 def _scrap_some(part: Part, number: int) -> Offer:
     pieces = "1 piece" if number == 1 else f"{number} pieces"
-    ask = f"SCRAP {pieces} of {part.label}: why?"
+    ask = f"SCRAP {pieces} of {part.called}: why?"
     return Offer(pieces, ask=ask, with_words=partial(c.ScrapSome, part.name, number))
 
 
@@ -139,7 +139,7 @@ def _give_up(part: Part | None) -> tuple[Offer, ...]:
         told.append(Offer("Scrap the part (pick one first)"))
     if part is not None and part.count > 1:
         some = tuple(_scrap_some(part, number) for number in range(1, part.count))
-        told.append(Offer(f"Scrap some pieces of {part.label}", choices=some))
+        told.append(Offer(f"Scrap some pieces of {part.called}", choices=some))
     told.append(Offer("Abort the whole run", ask="ABORT the whole run: why?", with_words=c.Abort))
     return tuple(told)
 

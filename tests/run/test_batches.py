@@ -15,8 +15,9 @@ from benchtimer.run.codec import body_of, event_from, kind_of
 from benchtimer.run.decide import Now, create
 from benchtimer.run.evolve import fold
 from benchtimer.store.log import Entry, Stamp
-from benchtimer.view.lanes import Times, lane
 from benchtimer.view.menu import offers
+from benchtimer.view.scene_builder import make_scene
+from benchtimer.view.scene_places import RunView
 from tests.support import Hands, kinds, small_recipe, table
 
 RECIPES = {"small": table(small_recipe())}
@@ -41,7 +42,7 @@ def test_a_batch_takes_one_place_and_one_press() -> None:
     hands = _batch()
     hands.to_tank("pins")
     assert hands.part("pins").station == "tank"
-    assert (hands.part("pins").count, hands.part("pins").label) == (6, "pins x6")
+    assert (hands.part("pins").count, hands.part("pins").called) == (6, "pins x6")
 
 
 def test_a_scrapped_piece_changes_the_count_and_nothing_else() -> None:
@@ -51,7 +52,7 @@ def test_a_scrapped_piece_changes_the_count_and_nothing_else() -> None:
     before = hands.part("pins")
     assert kinds(hands(c.ScrapSome("pins", 2, "bent"))) == ["SomeScrapped"]
     after = hands.part("pins")
-    assert (after.count, after.count_begun, after.label) == (4, 6, "pins x4")
+    assert (after.count, after.count_begun, after.called) == (4, 6, "pins x4")
     assert (after.station, after.since_ms) == (before.station, before.since_ms)
     hands(c.Undo())
     assert hands.part("pins") == before
@@ -67,7 +68,7 @@ def test_all_or_none_is_no_part_of_a_batch(number: int, words: str) -> None:
 def test_one_piece_is_no_batch() -> None:
     """A part that is one piece is scrapped whole, and its name has no count."""
     hands = Hands()
-    assert hands.part().label == "bolster"
+    assert hands.part().called == "bolster"
     with pytest.raises(r.Refused, match="it is one piece"):
         hands(c.ScrapSome("bolster", 1, "bent"))
 
@@ -85,7 +86,8 @@ def test_the_board_shows_the_pieces_and_offers_to_scrap_some() -> None:
     """The lane names the count, and the menu asks how many and why."""
     hands = _batch(3)
     bench = hands.state.bench
-    assert "pins x3" in lane(bench, hands.part("pins"), STAMP, 80, Times()).line
+    (group,) = make_scene([RunView("run-1", bench, ())], STAMP).groups
+    assert group.not_begun == "#1 pins x3"
     (some,) = [o for o in offers(bench, hands.part("pins"))[-1].choices if "some" in o.text]
     assert [offer.text for offer in some.choices] == ["1 piece", "2 pieces"]
     assert some.choices[1].with_words is not None

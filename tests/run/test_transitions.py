@@ -38,6 +38,7 @@ EXAMPLES: dict[type[c.Command], c.Command] = {
     c.Judge: c.Judge("bolster", "accepted", 4),
     c.Prepare: c.Prepare("Gear: apron", said="the long one"),
     c.Postpone: c.Postpone("bolster", 1_500_000),
+    c.MoveTarget: c.MoveTarget("bolster", 60),
     c.CloseStation: c.CloseStation("tank"),
     c.OpenStation: c.OpenStation("tank"),
     c.Undo: c.Undo(),
