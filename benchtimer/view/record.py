@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any
 
 from rich.cells import cell_len
 
@@ -16,6 +15,7 @@ from benchtimer.plan.draw import FINE, PLAIN, Marks, Scale, axis
 from benchtimer.records.card import ask_of, counted, heading, sections
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Line, PartRecord, Record, Visit
+from benchtimer.records.recorded import Recorded, RecordedAlarm
 from benchtimer.records.timeline import station_letters, work_ends_s
 from benchtimer.store.index import fold_text
 from benchtimer.times import duration, elapsed, rough_duration
@@ -62,7 +62,7 @@ def record_rows(record: Record, size: Size, *, plain: bool = False) -> list[Row]
 
 def trouble_words(record: Record) -> str:
     """How much went otherwise than it should."""
-    slow = sum(alarm["answered_s"] > SLOW_S for alarm in record.alarms)
+    slow = sum(alarm.answered_s > SLOW_S for alarm in record.alarms)
     told = [
         (len(record.deviations), "deviation"),
         (len(record.sent_back), "time sent back"),
@@ -155,11 +155,11 @@ def _hands(record: Record, scale: Scale, marks: Marks) -> str:
     return "".join(cells)
 
 
-def _points(entries: Sequence[dict[str, object]], sign: str, scale: Scale, marks: Marks) -> str:
+def _points(entries: Sequence[Recorded], sign: str, scale: Scale, marks: Marks) -> str:
     cells = [marks.idle] * scale.columns
     for entry in entries:
-        wrong = sign == "r" and entry.get("verdict") != "in"
-        at = scale.column(float(str(entry["elapsed_s"])))
+        wrong = sign == "r" and getattr(entry, "verdict", "in") != "in"
+        at = scale.column(entry.elapsed_s)
         cells[at] = marks.late if wrong or cells[at] == marks.late else sign
     return "".join(cells)
 
@@ -204,9 +204,9 @@ def _account(record: Record, width: int) -> Iterator[Row]:
     wrong = _wrong(record)
     entries = [(x.elapsed_s, 1, x.at, _entry(x, wrong, width)) for x in record.lines]
     for alarm in record.alarms:
-        if alarm["answered_s"] > SLOW_S:
+        if alarm.answered_s > SLOW_S:
             row = _slow_alarm(alarm, width)
-            entries.append((alarm["elapsed_s"], 0, str(alarm["at"]), row))
+            entries.append((alarm.elapsed_s, 0, alarm.at, row))
     day = ""
     for _, _, at, row in sorted(entries, key=lambda entry: entry[:2]):
         if at[:10] != day:
@@ -215,9 +215,9 @@ def _account(record: Record, width: int) -> Iterator[Row]:
         yield row
 
 
-def _slow_alarm(alarm: dict[str, Any], width: int) -> Row:
-    late = duration(round(alarm["answered_s"]))
-    text = f"{alarm['at'][11:19]}  alarm: {alarm['what']} {alarm['who']}, answered after {late}"
+def _slow_alarm(alarm: RecordedAlarm, width: int) -> Row:
+    late = duration(round(alarm.answered_s))
+    text = f"{alarm.at[11:19]}  alarm: {alarm.what} {alarm.who}, answered after {late}"
     return Row(_wrapped(text, width, "! "), "trouble")
 
 
@@ -231,12 +231,10 @@ def _entry(line: Line, wrong: set[tuple[float, str]], width: int) -> Row:
 
 def _wrong(record: Record) -> set[tuple[float, str]]:
     """When something went wrong, and how its entry begins."""
-    told = {
-        (d["elapsed_s"], kind) for d in record.deviations for kind in (TOO_SHORT, OVERRUN, OTHER)
-    }
-    told |= {(s["elapsed_s"], f"{s['part']} back to:") for s in record.sent_back}
-    no = [a for a in record.answers if a["no"] or a.get("above_ceiling")]
-    return told | {(a["elapsed_s"], f"{a['part']}: {ask_of(record, a)}") for a in no}
+    told = {(d.elapsed_s, kind) for d in record.deviations for kind in (TOO_SHORT, OVERRUN, OTHER)}
+    told |= {(s.elapsed_s, f"{s.part} back to:") for s in record.sent_back}
+    no = [a for a in record.answers if a.no or a.above_ceiling]
+    return told | {(a.elapsed_s, f"{a.part}: {ask_of(record, a)}") for a in no}
 
 
 def found(rows: Sequence[Row], words: str) -> list[int]:

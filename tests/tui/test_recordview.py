@@ -8,6 +8,7 @@ import pytest
 from rich.cells import cell_len
 
 from benchtimer.records.record import Record
+from benchtimer.records.recorded import RecordedAlarm, RecordedDeviation, RecordedSend
 from benchtimer.run import commands as c
 from benchtimer.view.record import (
     beside,
@@ -180,6 +181,15 @@ def test_trouble_is_counted(
 ) -> None:
     """One and several of each kind have their own words; an answer within 30 s is not slow."""
     record = shop.lay_out("bolster", started=False).driver.record(shop.name)
-    alarms = [{"answered_s": 30.0}, *[{"answered_s": 30.5}] * slow]
-    wrong = replace(record, deviations=[{}] * deviations, sent_back=[{}] * sent_back, alarms=alarms)
+    quick = RecordedAlarm(at="", elapsed_s=0, what="pull", who="bolster", answered_s=30.0)
+    send = RecordedSend(
+        at="", elapsed_s=0, part="", from_step="", to_step="", reason="", new_try=False
+    )
+    deviation = RecordedDeviation(at="", elapsed_s=0, what="stop", limit="", found="")
+    wrong = replace(
+        record,
+        deviations=[deviation] * deviations,
+        sent_back=[send] * sent_back,
+        alarms=[quick, *[replace(quick, answered_s=30.5)] * slow],
+    )
     assert trouble_words(wrong) == f"Trouble: {told}"
