@@ -62,8 +62,11 @@ def want_real_work(arguments: argparse.Namespace) -> None:
 def _want_settings(names: Sequence[str], record: Record) -> None:
     """Refuse a setting not to keep that no recipe of the run has: it would be kept unnoticed."""
     from benchtimer.recipe.settable import settable
+    from benchtimer.recipe.writer import recipe_table
 
-    entries = (found for table in record.recipes.values() for found in settable(table))
+    entries = (
+        found for recipe in record.recipes.values() for found in settable(recipe_table(recipe))
+    )
     known = [f"{entry['id']}.{field}" for entry, ways in entries for field in ways]
     for name in names:
         if name not in known:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
-from typing import Any
 
 from benchtimer.records.card import ask_of, counted, heading, sections
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Line, PartRecord, Record, Visit
+from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.store.index import fold_text
 from benchtimer.times import date_words, duration, elapsed
 from benchtimer.view.record_picture import dwells, is_costly, timeline, troubles_first
@@ -113,7 +113,7 @@ def _account(record: Record, width: int) -> Iterator[Row]:
     wrong = _wrong(record)
     entries = [(x.elapsed_s, 1, x.at, _entry(x, wrong, width)) for x in record.lines]
     for alarm in _slow(record):
-        entries.append((alarm["elapsed_s"], 0, str(alarm["at"]), _slow_alarm(alarm, width)))
+        entries.append((alarm.elapsed_s, 0, alarm.at, _slow_alarm(alarm, width)))
     day = ""
     for _, _, at, row in sorted(entries, key=lambda entry: entry[:2]):
         if at[:10] != day:
@@ -122,14 +122,14 @@ def _account(record: Record, width: int) -> Iterator[Row]:
         yield row
 
 
-def _slow(record: Record) -> list[dict[str, Any]]:
+def _slow(record: Record) -> list[RecordedAlarm]:
     """Late answers that cost part of a window; a part on the rack loses nothing by waiting."""
-    return [a for a in record.alarms if a["answered_s"] > SLOW_S and is_costly(record, a)]
+    return [a for a in record.alarms if a.answered_s > SLOW_S and is_costly(record, a)]
 
 
-def _slow_alarm(alarm: dict[str, Any], width: int) -> Row:
-    late = duration(round(alarm["answered_s"]))
-    text = f"{alarm['at'][11:19]}  alarm: {alarm['what']} {alarm['who']}, answered after {late}"
+def _slow_alarm(alarm: RecordedAlarm, width: int) -> Row:
+    late = duration(round(alarm.answered_s))
+    text = f"{alarm.at[11:19]}  alarm: {alarm.what} {alarm.who}, answered after {late}"
     return Row(_wrapped(text, width, "! "), "trouble")
 
 
@@ -143,12 +143,10 @@ def _entry(line: Line, wrong: set[tuple[float, str]], width: int) -> Row:
 
 def _wrong(record: Record) -> set[tuple[float, str]]:
     """When something went wrong, and how its entry begins."""
-    told = {
-        (d["elapsed_s"], kind) for d in record.deviations for kind in (TOO_SHORT, OVERRUN, OTHER)
-    }
-    told |= {(s["elapsed_s"], f"{s['part']} back to:") for s in record.sent_back}
-    no = [a for a in record.answers if a["no"] or a.get("above_ceiling")]
-    return told | {(a["elapsed_s"], f"{a['part']}: {ask_of(record, a)}") for a in no}
+    told = {(d.elapsed_s, kind) for d in record.deviations for kind in (TOO_SHORT, OVERRUN, OTHER)}
+    told |= {(s.elapsed_s, f"{s.part} back to:") for s in record.sent_back}
+    no = [a for a in record.answers if a.no or a.above_ceiling]
+    return told | {(a.elapsed_s, f"{a.part}: {ask_of(record, a)}") for a in no}
 
 
 def found(rows: Sequence[Row], words: str) -> list[int]:

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
 
 from rich.cells import cell_len
 
 from benchtimer.quantity import QuantityError, parse, show_number
 from benchtimer.records.record import PartRecord, Record, Visit
+from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.times import DAYS, date_words, duration, time_of_day
 from benchtimer.view.picture.axis import LABEL_COLUMNS, TICKS
 from benchtimer.view.picture.cells import Cells, Ink
@@ -124,8 +124,8 @@ def _session(record: Record, axis: RecordAxis, width: int) -> Iterator[str]:
         if any(_is_on(visit, axis) for visit in part.visits):
             yield _lane(part, axis, width)
     yield _hands(record, axis, width)
-    read = [r for r in record.readings if axis.meets(r["elapsed_s"], r["elapsed_s"])]
-    for station in dict.fromkeys(str(reading["station"]) for reading in read):
+    read = [r for r in record.readings if axis.meets(r.elapsed_s, r.elapsed_s)]
+    for station in dict.fromkeys(reading.station for reading in read):
         yield from _bath(record, station, axis, width)
 
 
@@ -208,15 +208,15 @@ def _bath(record: Record, station: str, axis: RecordAxis, width: int) -> Iterato
         figures.put(2 + PLACE, f"max {_plain(high)}", Ink.QUIET)
         bars.put(2 + PLACE, f"min {_plain(low)}", Ink.QUIET)
     for reading in record.readings:
-        elapsed_s = float(reading["elapsed_s"])
-        if reading["station"] != station or not axis.meets(elapsed_s, elapsed_s):
+        elapsed_s = reading.elapsed_s
+        if reading.station != station or not axis.meets(elapsed_s, elapsed_s):
             continue
         column = axis.column(elapsed_s)
-        figure = _plain(str(reading["reading"]))
+        figure = _plain(reading.reading)
         if figures.is_free(column, column + len(figure) + 1):
             figures.put(column, figure, Ink.INK)
         if limits is not None:
-            share = _share(str(reading["reading"]), *limits)
+            share = _share(reading.reading, *limits)
             bars.put(column, trend((share,), 1), Ink.INK)
     yield figures.row().text
     if limits is not None:
@@ -225,12 +225,11 @@ def _bath(record: Record, station: str, axis: RecordAxis, width: int) -> Iterato
 
 def _limits(record: Record, station: str) -> tuple[str, str] | None:
     """Min and max of a bath, from the recipe that has it; None if it has none."""
-    for key, table in record.recipes.items():
-        for entry in table.get("station", ()):
-            place = record.places.get(f"{key}.{entry['id']}", entry["id"])
-            window: Any = entry.get("temperature")
-            if place == station and window:
-                return str(window["min"]), str(window["max"])
+    for key, recipe in record.recipes.items():
+        for entry in recipe.station:
+            window = entry.temperature
+            if record.places.get(f"{key}.{entry.id}", entry.id) == station and window is not None:
+                return str(window.min), str(window.max)
     return None
 
 
@@ -338,9 +337,9 @@ def troubles_first(record: Record) -> list[str]:
     lines = [_wrong_dwell(part, visit) for _, part, visit in sorted(wrong, key=lambda w: -w[0])]
     lines += [f" ! {part.label}: scrapped" for part in record.parts if part.outcome == "scrapped"]
     for sent in record.sent_back:
-        who = record.part(str(sent["part"]))
-        label = who.label if who is not None else str(sent["part"])
-        lines.append(f" ! {label}: sent back to {sent['to_step']}: {sent['reason']}")
+        who = record.part(sent.part)
+        label = who.label if who is not None else sent.part
+        lines.append(f" ! {label}: sent back to {sent.to_step}: {sent.reason}")
     return lines
 
 
@@ -354,11 +353,11 @@ def _wrong_dwell(part: PartRecord, visit: Visit) -> str:
     return f"!! {part.label}: CUT SHORT by {short} ({where})"
 
 
-def is_costly(record: Record, alarm: dict[str, Any]) -> bool:
+def is_costly(record: Record, alarm: RecordedAlarm) -> bool:
     """Whether a late answer cost part of a window: the part was in a dwell that has a max."""
-    part = record.part(str(alarm["who"]))
+    part = record.part(alarm.who)
     visits: Sequence[Visit] = part.visits if part is not None else ()
-    rang_s = float(alarm["elapsed_s"])
+    rang_s = alarm.elapsed_s
     return any(
         visit.in_s is not None
         and visit.out_s is not None

@@ -114,7 +114,7 @@ def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
     desk.pick(2)
     desk.early()
     record = shop.driver.record(shop.name)
-    assert [answer["answer"] for answer in record.answers] == ["photos/bolster.jpg", "no photo"]
+    assert [answer.answer for answer in record.answers] == ["photos/bolster.jpg", "no photo"]
     assert list(photos_in(record)) == [("bolster", "photos/bolster.jpg")]
 
 

@@ -21,17 +21,17 @@ STAY = Visit(
 @pytest.mark.parametrize(
     ("change", "told"),
     [
-        ({}, "0:10:00  Dip, 1 min in hand, 10 min in tank"),
-        ({"attempt": 2}, "0:10:00  Dip (try 2), 1 min in hand, 10 min in tank"),
+        ({}, "10:00  Dip, 1 min in hand, 10 min in tank"),
+        ({"attempt": 2}, "10:00  Dip (try 2), 1 min in hand, 10 min in tank"),
         ({"verdict": "overrun"},
-         "0:10:00  Dip, 1 min in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min"),
+         "10:00  Dip, 1 min in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min"),
         ({"verdict": "early"},
-         "0:10:00  Dip, 1 min in hand, 10 min in tank, CUT SHORT, wanted 4 min to 8 min"),
+         "10:00  Dip, 1 min in hand, 10 min in tank, CUT SHORT, wanted 4 min to 8 min"),
         ({"verdict": "early", "max_s": None},
-         "0:10:00  Dip, 1 min in hand, 10 min in tank, CUT SHORT, wanted 4 min or more"),
-        ({"out_s": None}, "0:10:00  Dip, 1 min in hand, in tank"),
-        ({"in_s": None, "out_s": None}, "0:10:00  Dip, 1 min in hand"),
-        ({"in_s": None, "out_s": None, "hands_s": None}, "0:10:00  Dip"),
+         "10:00  Dip, 1 min in hand, 10 min in tank, CUT SHORT, wanted 4 min or more"),
+        ({"out_s": None}, "10:00  Dip, 1 min in hand, in tank"),
+        ({"in_s": None, "out_s": None}, "10:00  Dip, 1 min in hand"),
+        ({"in_s": None, "out_s": None, "hands_s": None}, "10:00  Dip"),
     ],
 )  # fmt: skip
 def test_a_step_in_words(change: dict[str, object], told: str) -> None:

@@ -8,6 +8,7 @@ import pytest
 from rich.cells import cell_len
 
 from benchtimer.records.record import Record
+from benchtimer.records.recorded import RecordedAlarm, RecordedDeviation, RecordedSend
 from benchtimer.run import commands as c
 from benchtimer.view.record import (
     beside,
@@ -111,33 +112,35 @@ def test_what_was_taken_back_stays_in_brackets(shop: Shop) -> None:
 
 def test_a_record_without_trouble_says_none(shop: Shop) -> None:
     """A run in which nothing went wrong says so, and has nothing to jump to."""
-    record = shop.lay_out("bolster", started=False).driver.record(shop.name)
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    record = shop.driver.record(shop.name)
     assert trouble_words(record) == "Trouble: none"
     assert troubles(record_rows(record, Size(57, 20))) == []
 
 
 STEPS = """
 head  1 bolster: scrapped, rejected, 1 of 5
-plain   0:00:04  Prepare, 1 min in hand
-plain ! 0:01:04  Dip, 20 s in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min
-plain   0:11:24  Look, 20 s in hand
+plain   0:04  Prepare, 1 min in hand
+plain ! 1:04  Dip, 20 s in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min
+plain   11:24  Look, 20 s in hand
 plain
 head  2 ferrule: waiting
 plain
 """
 TABLES = """
  CHECKS
-   02-02 02:51:44  bolster  Is it even?  answer: no
+   Mon Feb 2 02:51:44  bolster  Is it even?  answer: no
  READINGS
-   02-02 02:40:03  tank  reads: 65 C  verdict: in
-   02-02 02:51:45  tank  reads: 72 C  verdict: high
+   Mon Feb 2 02:40:03  tank  reads: 65 C  verdict: in
+   Mon Feb 2 02:51:45  tank  reads: 72 C  verdict: high
  SENT BACK
-   02-02 02:51:44  bolster  to: prepare  why: Is it even? no
+   Mon Feb 2 02:51:44  bolster  to: prepare  why: Is it even? no
  NOTES
-   02-02 02:51:46  bolster  beads [at last]  by: maker
+   Mon Feb 2 02:51:46  bolster  beads [at last]  by: maker
  ALARMS ANSWERED AFTER MORE THAN 30 S
-   02-02 02:46:24  pull bolster  answered in: 5 min
-   02-02 02:50:03  read tank  answered in: 102 s
+   Mon Feb 2 02:46:24  pull bolster  answered in: 5 min
+   Mon Feb 2 02:50:03  read tank  answered in: 1 min 42 s
 """
 
 
@@ -170,7 +173,19 @@ def test_trouble_is_counted(
     shop: Shop, deviations: int, sent_back: int, slow: int, told: str
 ) -> None:
     """One and several of each kind have their own words; an answer within 30 s is not slow."""
-    record = shop.lay_out("bolster", started=False).driver.record(shop.name)
-    alarms = [{"answered_s": 30.0}, *[{"answered_s": 30.5}] * slow]
-    wrong = replace(record, deviations=[{}] * deviations, sent_back=[{}] * sent_back, alarms=alarms)
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    record = shop.driver.record(shop.name)
+    pulled = record.parts[0].visits[1].out_s or 0
+    quick = RecordedAlarm(at="", elapsed_s=pulled - 1, what="pull", who="bolster", answered_s=30.0)
+    send = RecordedSend(
+        at="", elapsed_s=0, part="", from_step="", to_step="", reason="", new_try=False
+    )
+    deviation = RecordedDeviation(at="", elapsed_s=0, what="stop", limit="", found="")
+    wrong = replace(
+        record,
+        deviations=[deviation] * deviations,
+        sent_back=[send] * sent_back,
+        alarms=[quick, *[replace(quick, answered_s=30.5)] * slow],
+    )
     assert trouble_words(wrong) == f"Trouble: {told}"

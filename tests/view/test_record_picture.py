@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from benchtimer.records.record import PartRecord, Record, Visit, make_record
+from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.run import commands as c
 from benchtimer.view.record_picture import (
     RecordAxis,
@@ -135,10 +136,10 @@ def test_trouble_is_named_worst_first() -> None:
 def test_a_late_answer_counts_only_where_a_window_was_running() -> None:
     """A part that waits on the rack loses nothing; one in a dwell with a max does."""
     made = _of(STAY, replace(STAY, station="rack", in_s=1000, out_s=9000, max_s=None))
-    alarm = {"who": "bolster", "answered_s": 60.0}
-    assert is_costly(made, {**alarm, "elapsed_s": 900.0})
-    assert not is_costly(made, {**alarm, "elapsed_s": 5000.0})
-    assert not is_costly(made, {"who": "tank", "answered_s": 60.0, "elapsed_s": 900.0})
+    alarm = RecordedAlarm(at="", elapsed_s=900, what="pull", who="bolster", answered_s=60)
+    assert is_costly(made, alarm)
+    assert not is_costly(made, replace(alarm, elapsed_s=5000))
+    assert not is_costly(made, replace(alarm, who="tank"))
 
 
 def test_ticks_are_round_times_of_day() -> None:
@@ -146,7 +147,7 @@ def test_ticks_are_round_times_of_day() -> None:
     begins = datetime(2026, 12, 5, 22, 10, tzinfo=UTC)
     axis = RecordAxis(20, 60, 0.0, 4 * 3600.0, begins)
     labels = [label for _, label in axis.ticks()]
-    assert labels[:4] == ["22:30", "23:00", "23:30", "Sun"]
+    assert labels[:4] == ["23:00", "Sun", "01:00", "02:00"]
 
 
 def test_a_hand_made_run_is_drawn_as_it_went() -> None:
