@@ -24,13 +24,15 @@ FLOORS = (
     ("run", "plan"),
     ("shop",),
     ("bath",),
+    ("learn",),
+    ("job",),
     ("whole",),
     ("settings",),
     ("prepare",),
     ("clock",),
     ("store",),
     ("records",),
-    ("bench",),
+    ("bench", "sound"),
     ("orders",),
     ("keeping",),
     ("rehearsal",),
@@ -40,7 +42,10 @@ FLOORS = (
     ("__main__",),
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "prepare")
+CORE = (
+    "quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "job", "learn",
+    "prepare",
+)  # fmt: skip
 
 OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",

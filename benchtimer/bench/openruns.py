@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
-from benchtimer.bath.events import BathEvent
 from benchtimer.run.events import Created
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import RunPhase, State
+from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import Entry, EventLog, RunLine, StoreError, read_through
 
 
@@ -38,8 +38,8 @@ class OpenRuns:
             StoreError: an entry is damaged; those before it have been followed.
         """
         for entry in entries:
-            if isinstance(entry.event, BathEvent):
-                continue  # baths are no runs
+            if not is_of_run(entry.event):
+                continue  # baths and jobs are no runs
             if entry.seq > self._folded_seq.get(entry.run, 0):
                 self._follow(entry)
 

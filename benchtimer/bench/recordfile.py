@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchtimer.bath.events import BathEvent
 from benchtimer.records.export import as_toml
 from benchtimer.records.record import Record
 from benchtimer.run.state import OVER
+from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import EventLog, StoreError
 from benchtimer.whole import make_own_folder, write_whole
 
@@ -23,7 +23,7 @@ def records_folder(folder: Path) -> Path:
 def owed(log: EventLog) -> str | None:
     """The run whose record a killed process may not have written: its last press ended it."""
     newest = log.entries_after(max(0, log.last_seq() - SO_FAR_BACK))
-    runs = [entry.run for entry in newest if not isinstance(entry.event, BathEvent)]
+    runs = [entry.run for entry in newest if is_of_run(entry.event)]
     line = log.run_line(runs[-1]) if runs else None
     return line.name if line is not None and line.phase in OVER else None
 

@@ -49,7 +49,9 @@ COMMANDS: Mapping[str, Command] = {
     "prepare": Command(
         BENCH, "what to lay out, mix and read before a run", "prepare", "prepare", heeds=READS
     ),
-    "plan": Command(BENCH, "print the plan of a run, with its proof", "plan", "plan_run"),
+    "plan": Command(
+        BENCH, "print the plan of a run, with its proof", "plan", "plan_run", heeds=READS
+    ),
     "rehearse": Command(
         BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
     ),
@@ -95,7 +97,9 @@ COMMANDS: Mapping[str, Command] = {
     "calc": Command(
         SHOP, "a shop calculation, worked through, with its source", "calc", "calc", own_help=True
     ),
-    "settings": Command(SHOP, "make, print or change the shop's settings", "settings", "settings"),
+    "settings": Command(
+        SHOP, "make, print or change the shop's settings; try the alarm", "settings", "settings",
+    ),
     "help": Command(
         SHOP, "the manual, or the help of one command", "helptopics", "show_help"
     ),

@@ -9,6 +9,7 @@ from enum import StrEnum
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.run.events import Event
 
 
@@ -83,6 +84,9 @@ class Part:
         began_ms: when its very first work began, if it has.
         touched_ms: the last time anything happened to it.
         not_before_ms: bench time before which it is not to be begun, if it is held back.
+        entered: index of the step it entered its recipe at.
+        before: what was done to it before, in the maker's words.
+        count: pieces of a batch that go on, and ``count_begun`` the pieces it began with.
     """
 
     name: str
@@ -104,6 +108,20 @@ class Part:
     began_ms: int | None = None
     touched_ms: int = 0
     not_before_ms: int | None = None
+    entered: int = 0
+    before: str = ""
+    count: int = 1
+    count_begun: int = 1
+
+    @property
+    def called(self) -> str:
+        """Its name on the screen: a batch says how many pieces go on."""
+        return f"{self.name} x{self.count}" if self.count_begun > 1 else self.name
+
+    @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.called}"
 
     @property
     def is_out(self) -> bool:
@@ -199,6 +217,7 @@ class Bench:
         recipes: the recipes by key; their station ids are those of places.
         sources: the same recipes with the station ids of their files.
         at: the id of the place of each station, by its address ``RECIPE.STATION``.
+        shop: places that the shop's settings declared when the run was set up.
         clashes: pages about what its recipes bring to one bench and must not meet.
         carried: by recipe, pages about drops that a part carries into the wrong bath.
         acknowledged: when each hazard was last acknowledged, by its title.
@@ -212,9 +231,11 @@ class Bench:
     speed: float = 1
     away: tuple[str, ...] = ()
     baths: Mapping[str, str] = field(default_factory=dict)
+    jobs: Mapping[str, str] = field(default_factory=dict)
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     sources: Mapping[str, Recipe] = field(default_factory=dict)
     at: Mapping[str, str] = field(default_factory=dict)
+    shop: tuple[ShopPlace, ...] = ()
     clashes: tuple[Hazard, ...] = ()
     carried: Mapping[str, tuple[Hazard, ...]] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)

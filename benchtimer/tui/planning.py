@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 
@@ -17,11 +17,11 @@ from benchtimer.plan.limits import Limits
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
-from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
-from benchtimer.store.log import Stamp
+from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.page import Page
@@ -47,7 +47,13 @@ AGAIN_S = 60.0
 Answer = Callable[[Sheet], None]
 
 
-def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) -> None:
+def think(
+    draft: Draft,
+    now: Stamp,
+    stop: Callable[[], bool],
+    answer: Answer,
+    baths: Mapping[str, str] | None = None,
+) -> None:
     """Ask the planner about a draft, in a thread: the plan, then the chances, then what helps.
 
     Args:
@@ -55,12 +61,13 @@ def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) ->
         now: the time.
         stop: asked now and then whether to give up; the best plan so far is answered all the same.
         answer: called with each fuller answer.
+        baths: names of baths of the bath book, by station address.
 
     Raises:
         ProblemError, Refused: the draft can't be planned.
     """
     zero = zero_of(draft, now)
-    problem = problem_of_draft(draft, zero)
+    problem = problem_of_draft(draft, zero, baths)
     clock = time.monotonic
     outcome = solve(
         problem,
@@ -157,17 +164,28 @@ class PlanScreen(Page):
             self.draw()
             return
         self._stop, self.thinking = threading.Event(), True
-        ask = partial(self._ask, self.draft, self.bench.stamp(), self._stop)
+        ask = partial(self._ask, self.draft, self.bench.stamp(), self._stop, self._baths())
         self.run_worker(ask, thread=True, exclusive=True, group="plan", exit_on_error=False)
         self.draw()
 
-    def _ask(self, draft: Draft, now: Stamp, stop: threading.Event) -> None:
+    def _baths(self) -> Mapping[str, str]:
+        """The bath that each station would get; none where the book can't be read."""
+        if not isinstance(self.bench, Driver):
+            return {}
+        try:
+            return self.bench.baths.tie(self.draft.recipes, {}, self.bench.stamp().noted_ms)[0]
+        except (StoreError, Refused):
+            return {}
+
+    def _ask(
+        self, draft: Draft, now: Stamp, stop: threading.Event, baths: Mapping[str, str]
+    ) -> None:
         def answer(sheet: Sheet) -> None:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._answered, sheet)
 
         try:
-            think(draft, now, stop.is_set, answer)
+            think(draft, now, stop.is_set, answer, baths)
         except (ProblemError, Refused, RecipeError) as error:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._failed, str(error))
@@ -259,6 +277,38 @@ class PlanScreen(Page):
             self.ask(
                 f"{name} not before when? 10:30, or 45 min after the beginning, or 0",
                 lambda text: self._change(lambda: self.draft.not_before(name, text, zero)),
+            )
+
+    def action_enter(self) -> None:
+        """Choose the step at which a half-done part enters, then say what was done before."""
+        part = next((part for part in self.draft.parts if part.name == self._part), None)
+        if part is None:
+            return
+        steps = self.draft.recipes[part.recipe].step
+        titles = [f"{step.title}, from the start" if not i else step.title
+                  for i, step in enumerate(steps)]  # fmt: skip
+
+        def chosen(index: int | None) -> None:
+            if index:
+                self._ask_before(part.name, steps[index])
+            elif index == 0:
+                self._change(lambda: self.draft.enter(part.name, steps[0].id, ""))
+
+        self.app.push_screen(ChoicePage(f"Where does {part.name} enter?", titles), chosen)
+
+    def _ask_before(self, name: str, step: Step) -> None:
+        self.ask(
+            f"What was done to {name} before? In your words: nothing of it is recorded as done",
+            lambda text: self._change(lambda: self.draft.enter(name, step.id, text)),
+        )
+
+    def action_batch(self) -> None:
+        """How many pieces the part is."""
+        name = self._part
+        if name:
+            self.ask(
+                f"How many pieces is {name}? They are handled as one part",
+                lambda text: self._change(lambda: self.draft.batch(name, text)),
             )
 
     def action_change(self) -> None:

@@ -37,6 +37,20 @@ KEYS = (
     Key("s", "desk('back_date', 10)", "S", "", "The last press was ten seconds earlier"),
     Key("e", "desk('early')", "E", "", "Do it although it is too early or something is in the way"),
     Key(
+        "plus",
+        "desk('move_target', 1)",
+        "+",
+        "later",
+        "Pull the part shown a minute later; never past its max",
+    ),
+    Key(
+        "minus",
+        "desk('move_target', -1)",
+        "-",
+        "sooner",
+        "Pull the part shown a minute sooner; never before its min",
+    ),
+    Key(
         "g",
         "glance",
         "G",
@@ -47,6 +61,7 @@ KEYS = (
     Key(
         "x", "silence", "X", "quiet", "No alarm for a minute; what is due stays due", changes=False
     ),
+    Key("o", "try_alarm", "O", "", "Play the alarm and say whether you heard it", changes=False),
     Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
     Key(
         "f",
