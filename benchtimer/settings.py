@@ -39,7 +39,7 @@ from benchtimer.recipe.reader import read_start
 from benchtimer.recipe.schema import published
 from benchtimer.recipe.shapes import shape_problems
 from benchtimer.shop.hours import Hours, parse_closed, parse_week
-from benchtimer.times import TimeError
+from benchtimer.times import TimeError, minute_of_day
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
 FILE_NAME = "settings.toml"
@@ -65,11 +65,7 @@ class Away:
     to_min: int
 
     def __str__(self) -> str:
-        return f"{_clock(self.from_min)}-{_clock(self.to_min)}"
-
-
-def _clock(minutes: int) -> str:
-    return f"{minutes // 60:02}:{minutes % 60:02}"
+        return f"{minute_of_day(self.from_min)}-{minute_of_day(self.to_min)}"
 
 
 def _read_away(value: Any) -> Away:

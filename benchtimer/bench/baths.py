@@ -14,7 +14,7 @@ from typing import Any
 from benchtimer.bath.commands import BathCommand
 from benchtimer.bath.decide import decide
 from benchtimer.bath.events import STREAM, BathEvent, BathUsed
-from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, days, fatigue
+from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, fatigue
 from benchtimer.bath.state import Bath, History, evolve, fold
 from benchtimer.bath.ties import tie, warnings
 from benchtimer.recipe.model import Recipe
@@ -24,6 +24,7 @@ from benchtimer.records.baths import stream_of, uses
 from benchtimer.records.record import Record, make_record
 from benchtimer.run.pen import Now
 from benchtimer.store.log import Entry, EventLog, Stamp, StoreError, read_through
+from benchtimer.times import rough_duration
 
 
 @dataclass
@@ -135,7 +136,7 @@ class BathBook:
                 limits = self.limits.get(baths[name].mix or "", NO_LIMITS)
                 against = complaints(baths[name], limits, now_ms)
                 worn = fatigue(baths[name], limits).words
-                age = f"{name}, {days(baths[name].age_s(now_ms))} old"
+                age = f"{name}, {rough_duration(baths[name].age_s(now_ms))} old"
                 told[station] = "; ".join([age, worn, *against])
         return told
 

@@ -131,6 +131,29 @@ def job_options(parser: argparse.ArgumentParser) -> None:
         help='what a recipe needs to know of a part, for example --about "blade.temper=200 C"',
     )
     parser.add_argument(
+        "--count",
+        dest="counts",
+        action="append",
+        default=[],
+        metavar="PART=NUMBER",
+        help="a batch that is handled as one part, for example --count pins=6 for six on one wire",
+    )
+    parser.add_argument(
+        "--from",
+        dest="begins",
+        action="append",
+        default=[],
+        metavar="PART=STEP",
+        help="a half-done part enters its recipe at this step, for example --from blade=hang",
+    )
+    parser.add_argument(
+        "--before",
+        action="append",
+        default=[],
+        metavar="PART=WORDS",
+        help="what was done to it before, for the record: nothing of it is recorded as done here",
+    )
+    parser.add_argument(
         "--away",
         action="append",
         metavar="FROM-TO",

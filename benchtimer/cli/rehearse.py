@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from benchtimer.cli.common import NO, USAGE, YES, Wrong, job_options, spread_option, whole_number
 from benchtimer.cli.shop import ordered, shop_shelf
 from benchtimer.progress import counted
-from benchtimer.quantity import show_duration
+from benchtimer.times import duration
 
 if TYPE_CHECKING:
     from benchtimer.bench.newrun import NewRun
@@ -88,8 +88,8 @@ def _often(arguments: argparse.Namespace, new: NewRun) -> int:
         return code
     print(f"{found.trials} rehearsals, seeds {seeds[0]} to {seeds[-1]}")
     print(f"hands-on times: spread {spread:g}, {spread_words(spread)}")
-    print(f"start to end: median {show_duration(round(found.median_s))}, "
-          f"longest {show_duration(round(found.longest_s))}")  # fmt: skip
+    print(f"start to end: median {duration(round(found.median_s))}, "
+          f"longest {duration(round(found.longest_s))}")  # fmt: skip
     print(f"with an overrun: {chance_words(found.late, found.trials)}")
     for step in steps:
         print(f"  {step['part']}, {step['step']}: {step['overruns']}")

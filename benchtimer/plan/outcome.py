@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from benchtimer.plan.problem import FAR_ROOM_S, Problem
-from benchtimer.plan.words import span
+from benchtimer.times import duration
 
 START = "start"
 DONE = "done"
@@ -177,7 +177,7 @@ class Cut:
     @property
     def words(self) -> str:
         """A sentence for the maker."""
-        short = span(self.short_s)
+        short = duration(self.short_s)
         if self.reason == "day":
             return f"{self.part}: {self.step} {short} under target, saves a day"
         because = {
@@ -325,5 +325,5 @@ class Undecided(Outcome):
         """Nothing is known but how long it was looked for."""
         if not self.elapsed_s:  # no clock was read
             return "no plan found, none ruled out"
-        spent = span(self.elapsed_s) if self.elapsed_s >= 1 else "under 1 s"
+        spent = duration(self.elapsed_s) if self.elapsed_s >= 1 else "under 1 s"
         return f"no plan found in {spent}, none ruled out"

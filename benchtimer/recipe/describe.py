@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Callable, Iterator
 from typing import TypeVar
 
-from benchtimer.quantity import Quantity, show_duration, show_number
+from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import Check, Send
 from benchtimer.recipe.mixing import dose, scaled
 from benchtimer.recipe.model import (
@@ -20,6 +20,7 @@ from benchtimer.recipe.model import (
     Step,
     Window,
 )
+from benchtimer.times import duration
 from benchtimer.trade.compatibility import said
 
 WIDTH = 78
@@ -88,7 +89,7 @@ def show_window(window: Window, unit: str | None = None) -> str:
         text += f" ({low.removesuffix(f' {unit}')} to {high})"
     text += f", target {told(window.target)}" if window.target else ""
     text += f", never above {told(window.ceiling)}" if window.ceiling else ""
-    return text + (f", read every {show_duration(window.every_s)}" if window.every_s else "")
+    return text + (f", read every {duration(window.every_s)}" if window.every_s else "")
 
 
 def _in(limit: Quantity, unit: str | None) -> str:
@@ -99,10 +100,10 @@ def _in(limit: Quantity, unit: str | None) -> str:
 
 def show_dwell(dwell: Dwell) -> str:
     """A dwell on one line: ``dwell 8 min at least, target 10 min, 20 min at most``."""
-    most = f"{show_duration(dwell.max_s)} at most" if dwell.max_s is not None else "no limit"
+    most = f"{duration(dwell.max_s)} at most" if dwell.max_s is not None else "no limit"
     if dwell.target_s == 0:
         return f"may wait here, {most}"
-    least, aim = show_duration(dwell.min_s), show_duration(dwell.target_s)
+    least, aim = duration(dwell.min_s), duration(dwell.target_s)
     return f"dwell {least} at least, target {aim}, {most}"
 
 
@@ -137,14 +138,14 @@ def _station(recipe: Recipe, station: Station) -> Iterator[str]:
         yield from _wrap(show_window(station.temperature), "    ")
         yield from _cite(recipe, station.temperature.source)
     if station.heat_up_s is not None:
-        yield from _wrap(f"heats up in {show_duration(station.heat_up_s)}", "    ")
+        yield from _wrap(f"heats up in {duration(station.heat_up_s)}", "    ")
     for label, text in (("too hot", station.too_hot), ("too cold", station.too_cold)):
         yield from _wrap(f"{label}: {text}", "    ", "      ") if text else ()
     if station.make_up:
         needs = station.make_up
         yield from _wrap(
-            f"make-up every {show_duration(needs.after_s)}: cool {show_duration(needs.cool_s)}, "
-            f"work {show_duration(needs.hands_s)}. {needs.text}", "    ", "      ",
+            f"make-up every {duration(needs.after_s)}: cool {duration(needs.cool_s)}, "
+            f"work {duration(needs.hands_s)}. {needs.text}", "    ", "      ",
         )  # fmt: skip
         yield from _cite(recipe, needs.source)
 
@@ -152,7 +153,7 @@ def _station(recipe: Recipe, station: Station) -> Iterator[str]:
 def _walks(recipe: Recipe) -> Iterator[str]:
     for start, ends in recipe.walk.items():
         for end, seconds in ends.items():
-            yield from _wrap(f"{start} to {end}: {show_duration(seconds)}", "  ", "    ")
+            yield from _wrap(f"{start} to {end}: {duration(seconds)}", "  ", "    ")
 
 
 def _measured(amount: Quantity) -> str:
@@ -174,7 +175,7 @@ def _mix(recipe: Recipe, mix: Mix) -> Iterator[str]:
 
 def _step(recipe: Recipe, number: int, step: Step) -> Iterator[str]:
     at = f", at {step.at}" if step.at else ""
-    head = f"{number}. {step.title} [{step.id}]: hands-on {show_duration(step.hands_s)}{at}"
+    head = f"{number}. {step.title} [{step.id}]: hands-on {duration(step.hands_s)}{at}"
     yield from _wrap(head, "  ", "     ")
     if step.text:
         yield from _wrap(step.text, "     ")

@@ -19,6 +19,7 @@ from pydantic import BeforeValidator, Field
 
 from benchtimer.recipe.checks import Check, Entry, Way
 from benchtimer.recipe.fields import (
+    MAX_SHORT,
     Amount,
     Id,
     Number,
@@ -138,6 +139,11 @@ class Station(Entry):
     make_up: MakeUp | None = None
     text: Text | None = None
     source: Id | None = None
+
+    @property
+    def short_name(self) -> str:
+        """The name on the large line: ``short``, else the id if it is short; else empty."""
+        return self.short or (self.id.upper() if len(self.id) <= MAX_SHORT else "")
 
 
 def _listed(value: Any) -> Any:

@@ -6,11 +6,11 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from benchtimer.bath import events as b
-from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, days, fatigue
+from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, fatigue
 from benchtimer.bath.state import Bath, fold
-from benchtimer.quantity import show_duration
 from benchtimer.records.record import local_time
 from benchtimer.store.log import Entry
+from benchtimer.times import duration, rough_duration
 
 FORMAT = 1
 """Version of the page's table form."""
@@ -118,7 +118,7 @@ def _topped_up(event: b.BathToppedUp) -> str:
 
 def _used(event: b.BathUsed) -> str:
     parts = ", ".join(event.parts) or "no parts"
-    dwell = show_duration(round(event.dwell_ms / 1000))
+    dwell = duration(round(event.dwell_ms / 1000))
     readings = ", ".join(text for _, text in event.readings)
     read = f"; read {readings}" if readings else ""
     times = "" if event.immersions == len(event.parts) else f" in {event.immersions} immersions"
@@ -141,7 +141,8 @@ def bath_line(table: Mapping[str, Any]) -> str:
     state = "" if table["open"] else "  RETIRED"
     busy = f"  in run {table['in_run']}" if "in_run" in table else ""
     volume = f", {table['volume']}" if "volume" in table else ""
+    age = rough_duration(table["age_s"])
     return (
-        f"{table['name']:<14} {table['of']}{volume}, {days(table['age_s'])} old{state}{busy}\n"
+        f"{table['name']:<14} {table['of']}{volume}, {age} old{state}{busy}\n"
         f"{'':<14} {table['fatigue']}"
     )

@@ -9,11 +9,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from benchtimer.bath.fatigue import days
-from benchtimer.quantity import show_duration
 from benchtimer.recipe.checks import said
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit
+from benchtimer.times import duration, elapsed, rough_duration
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +38,7 @@ def heading(record: Record) -> list[tuple[str, str]]:
         ("Laid out", record.created),
         ("Ended", record.ended or "not yet"),
         ("By", ", ".join(dict.fromkeys(line.by for line in record.lines))),
-        ("Hands-on", f"{_span(record.hands_s)} in all, {record.hands} at work"),
+        ("Hands-on", f"{duration(record.hands_s)} in all, {record.hands} at work"),
     ]
     if record.practice:
         told.insert(0, ("PRACTICE", f"at {record.speed:g} times the real speed: no real work"))
@@ -55,6 +54,11 @@ def sections(record: Record) -> list[Section]:
     """The tables of a record that have anything in them."""
     told = [
         _parts(record),
+        Section("Half done before the run", ("part", "enters at", "done before"), tuple(
+            (p.name, p.entered_at, done_before(p)) for p in record.parts if p.entered_at)),
+        Section("Pieces scrapped", ("when", "part", "pieces", "left", "why", "by"), tuple(
+            (_day(s), s["part"], str(s["number"]), str(s["left"]), s["reason"], s["by"])
+            for s in record.some_scrapped)),
         *(_steps(part) for part in record.parts),
         _answers(record),
         Section("Readings", ("when", "station", "reads", "verdict"), tuple(
@@ -84,12 +88,24 @@ def bath_words(bath: dict[str, Any]) -> str:
     """A bath as it was when the run was laid out."""
     if "age_s" not in bath:
         return str(bath["bath"])
-    dwell = show_duration(round(bath["dwell_before_s"]))
+    dwell = duration(round(bath["dwell_before_s"]))
     used_up = f", about {100 * bath['used_up']:.2g} % used up" if "used_up" in bath else ""
     return (
-        f"{bath['bath']} ({bath['of']}), {days(bath['age_s'])} old, "
+        f"{bath['bath']} ({bath['of']}), {rough_duration(bath['age_s'])} old, "
         f"{bath['parts_before']} parts and {dwell} of dwell before{used_up}"
     )
+
+
+def pieces_words(part: PartRecord) -> str:
+    """How many pieces of a batch are left of how many."""
+    if part.count == part.count_left:
+        return f"{part.count} pieces"
+    return f"{part.count_left} of {part.count} pieces"
+
+
+def done_before(part: PartRecord) -> str:
+    """What was done to a part before it entered, as its maker said it."""
+    return part.before or "not said"
 
 
 def ask_of(record: Record, answer: dict[str, Any]) -> str:
@@ -111,8 +127,9 @@ def _lineage(table: dict[str, Any]) -> str:
 def _parts(record: Record) -> Section:
     head = ("", "part", "recipe", "outcome", "verdict", "rating", "sent back", "hands-on", "known")
     rows = tuple(
-        (str(p.number), p.name, p.recipe, p.outcome, p.verdict or "not judged",
-         f"{p.rating} of 5" if p.rating is not None else "", str(p.sent_back), _span(p.hands_s),
+        (f"#{p.number}", p.name + (f", {pieces_words(p)}" if p.count else ""), p.recipe, p.outcome,
+         p.verdict or "not judged",
+         f"{p.rating} of 5" if p.rating is not None else "", str(p.sent_back), duration(p.hands_s),
          ", ".join(f"{k} {v}" for k, v in p.properties.items()))
         for p in record.parts
     )  # fmt: skip
@@ -127,19 +144,19 @@ def _steps(part: PartRecord) -> Section:
 
 def _visit(visit: Visit) -> tuple[str, ...]:
     verdict = {"early": "CUT SHORT", "overrun": "OVERRUN", "within": "within"}
-    most = "no limit" if visit.max_s is None else show_duration(visit.max_s)
+    most = "no limit" if visit.max_s is None else duration(visit.max_s)
     dwells = visit.target_s is not None
     return (
-        clock(visit.began_s),
-        clock(visit.due_s) if visit.due_s is not None else "",
+        elapsed(visit.began_s or 0),
+        elapsed(visit.due_s) if visit.due_s is not None else "",
         visit.title,
         str(visit.attempt),
-        _span(visit.hands_s) if visit.hands_s is not None else "",
-        _span(visit.planned_hands_s),
+        duration(visit.hands_s) if visit.hands_s is not None else "",
+        duration(visit.planned_hands_s),
         visit.station or "",
-        _span(visit.dwell_s) if visit.dwell_s is not None else "",
-        _span(visit.min_s) if visit.min_s is not None else "",
-        _span(visit.target_s) if visit.target_s is not None else "",
+        duration(visit.dwell_s) if visit.dwell_s is not None else "",
+        duration(visit.min_s) if visit.min_s is not None else "",
+        duration(visit.target_s) if visit.target_s is not None else "",
         most if dwells else "",
         verdict.get(visit.verdict or "", ""),
     )
@@ -164,7 +181,7 @@ def _judged(answer: dict[str, Any]) -> str:
 
 def _alarms(record: Record) -> Section:
     rows = tuple(
-        (_day(a), f"{a['what']} {a['who']}", _span(a["answered_s"])) for a in _slow(record)
+        (_day(a), f"{a['what']} {a['who']}", duration(a["answered_s"])) for a in _slow(record)
     )
     return Section("Alarms answered after more than 30 s", ("rang", "what", "answered in"), rows)
 
@@ -173,16 +190,6 @@ def _slow(record: Record) -> Iterator[dict[str, Any]]:
     return (alarm for alarm in record.alarms if alarm["answered_s"] > 30)
 
 
-def clock(seconds: float | None) -> str:
-    """Time since the run was laid out: ``7:05:00``."""
-    whole = round(seconds or 0)
-    return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}"
-
-
 def _day(entry: dict[str, Any]) -> str:
     """The day and time of an entry, without the year that the heading has."""
     return str(entry["at"])[5:19].replace("T", " ")
-
-
-def _span(seconds: float) -> str:
-    return show_duration(round(seconds))

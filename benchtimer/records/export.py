@@ -9,10 +9,10 @@ from typing import Any
 
 import tomli_w
 
-from benchtimer.quantity import show_duration
-from benchtimer.records.card import bath_words
+from benchtimer.records.card import bath_words, done_before, pieces_words
 from benchtimer.records.inert import escaped, visible
 from benchtimer.records.record import FORMAT, PartRecord, Record, Visit
+from benchtimer.times import duration, elapsed
 
 
 def as_table(record: Record) -> dict[str, Any]:
@@ -60,7 +60,7 @@ def _text(record: Record) -> Iterator[str]:
         yield f"adjusted: {adjustment}"
     for bath in record.baths:
         yield f"bath in {bath['station']}: {bath_words(bath)}"
-    yield f"hands-on in all: {show_duration(round(record.hands_s))}"
+    yield f"hands-on in all: {duration(round(record.hands_s))}"
     for part in record.parts:
         yield ""
         yield from _part(part)
@@ -77,39 +77,35 @@ def _text(record: Record) -> Iterator[str]:
 
 
 def _part(part: PartRecord) -> Iterator[str]:
-    hands = show_duration(round(part.hands_s))
+    hands = duration(round(part.hands_s))
     back = f", sent back {part.sent_back} times" if part.sent_back > 1 else ""
     back = ", sent back once" if part.sent_back == 1 else back
     judged = f", {part.verdict}" if part.verdict is not None else ""
     judged += f" (rating {part.rating} of 5)" if part.rating is not None else ""
-    yield f"{part.number}  {part.name}: {part.outcome}{judged}{back}, hands-on {hands}"
+    pieces = f", {pieces_words(part)}" if part.count is not None else ""
+    yield f"{part.label}{pieces}: {part.outcome}{judged}{back}, hands-on {hands}"
     for name, value in part.properties.items():
         yield f"     {name}: {value}"
+    if part.entered_at is not None:
+        yield f"     enters at {part.entered_at}; done before: {done_before(part)}"
     for visit in part.visits:
         yield f"     {_visit(visit)}"
 
 
 def _visit(visit: Visit) -> str:
     again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
-    text = f"{_clock(visit.began_s)} {visit.title}{again}"
+    text = f"{elapsed(visit.began_s or 0):>8} {visit.title}{again}"
     if visit.hands_s is not None:
-        text += f": {show_duration(round(visit.hands_s))} in hand"
+        text += f": {duration(round(visit.hands_s))} in hand"
     if visit.dwell_s is not None:
-        least = f"min {show_duration(visit.min_s)}, " if visit.min_s else ""
-        most = f", max {show_duration(visit.max_s)}" if visit.max_s is not None else ""
+        least = f"min {duration(visit.min_s)}, " if visit.min_s else ""
+        most = f", max {duration(visit.max_s)}" if visit.max_s is not None else ""
         aims = (
-            f"{least}target {show_duration(visit.target_s)}{most}"
-            if visit.target_s
-            else f"a wait{most}"
+            f"{least}target {duration(visit.target_s)}{most}" if visit.target_s else f"a wait{most}"
         )
         verdict = {"early": ", CUT SHORT", "overrun": ", OVERRUN"}.get(visit.verdict or "", "")
-        text += f", {show_duration(round(visit.dwell_s))} in {visit.station} ({aims}{verdict})"
+        text += f", {duration(round(visit.dwell_s))} in {visit.station} ({aims}{verdict})"
     return text
-
-
-def _clock(seconds: float | None) -> str:
-    whole = round(seconds or 0)
-    return f"{whole // 3600:>2}:{whole // 60 % 60:02}:{whole % 60:02}"
 
 
 def _deviation(table: dict[str, Any]) -> str:
@@ -123,7 +119,7 @@ def _correction(table: dict[str, Any]) -> str:
 
 
 def _alarm(table: dict[str, Any]) -> str:
-    after = show_duration(round(table["answered_s"]))
+    after = duration(round(table["answered_s"]))
     return f"{table['at']}  answered after {after}: {table['what']} {table['who']}"
 
 

@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
-from benchtimer.quantity import Quantity, parse, show_duration, show_number
+from benchtimer.quantity import Quantity, parse, show_number
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.mixing import rate
 from benchtimer.records.attempts import Attempt
 from benchtimer.records.record import Visit
+from benchtimer.times import duration
 
 KINDS = ("answer", "reading", "bath", "dwell", "passes", "air", "setting", "hands", "part", "words")
 """Kinds of facts, the more telling first where all else is equal."""
@@ -79,7 +80,7 @@ Told = Iterator[tuple[str, Fact]]
 
 
 def _time(kind: str, label: str, seconds: float, place: int, **limits: Any) -> Fact:
-    shown = show_duration(round(seconds))
+    shown = duration(round(seconds))
     return Fact(kind, label, shown, place, seconds, is_time=True, **limits)
 
 
@@ -93,7 +94,7 @@ def _settings(attempt: Attempt) -> Told:
         if dwell is not None:
             asked += [("min", dwell.min_s), ("target", dwell.target_s), ("max", dwell.max_s)]
         for name, seconds in asked:
-            shown = show_duration(seconds) if seconds is not None else "no limit"
+            shown = duration(seconds) if seconds is not None else "no limit"
             yield f"{step.id}.{name}", Fact("setting", f"{step.id}: {name} asked", shown, place)
     for station in recipe.station:
         window = station.temperature

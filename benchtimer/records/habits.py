@@ -8,10 +8,10 @@ from statistics import median, quantiles
 from typing import Any
 
 from benchtimer.plan.spread import SpreadEstimate, clearly_differs, estimate_spread, spread_words
-from benchtimer.quantity import show_duration
 from benchtimer.records.card import counted
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Record, Visit
+from benchtimer.times import duration
 
 TENTHS = 10
 """From so many times on one in ten is a time."""
@@ -192,11 +192,11 @@ def _lines(habits: Habits) -> Iterator[str]:
         yield ""
         yield f"{step.title} [{step.step}]"
         if step.hands is not None:
-            yield f"  in hand {_words(step.hands)}; planned {show_duration(step.planned_hands_s)}"
+            yield f"  in hand {_words(step.hands)}; planned {duration(step.planned_hands_s)}"
         if step.dwells is not None:
             wrong = f"; {step.overruns} overruns" if step.overruns else ""
             wrong += f"; {step.early} cut short" if step.early else ""
-            target = show_duration(step.target_s or 0)
+            target = duration(step.target_s or 0)
             yield f"  dwell   {_words(step.dwells)}; target {target}{wrong}"
     yield ""
     worst = habits.worst
@@ -206,8 +206,8 @@ def _lines(habits: Habits) -> Iterator[str]:
         else "No step overruns."
     )
     for step_id, (planned, real) in habits.estimates().items():
-        told = f"{show_duration(planned)} planned, {show_duration(real)} really"
-        yield f'  --set {step_id}.hands="{show_duration(real)}"   ({told})'
+        told = f"{duration(planned)} planned, {duration(real)} really"
+        yield f'  --set {step_id}.hands="{duration(real)}"   ({told})'
     spread = habits.spread
     if spread is not None:
         yield f"Spread of the hands-on times, for benchtimer plan: --spread {spread.spread:.2f}"
@@ -219,6 +219,6 @@ def _words(times: Times) -> str:
     """The middle and the range; tenths of fewer than ten times would be made up."""
     many = times.count >= TENTHS
     ends = (times.low_s, times.high_s) if many else (times.shortest_s, times.longest_s)
-    low, high = (show_duration(round(end)) for end in ends)
-    middle = show_duration(round(times.median_s))
+    low, high = (duration(round(end)) for end in ends)
+    middle = duration(round(times.median_s))
     return f"{middle} ({low} .. {high}), {counted(times.count, 'time')}"

@@ -15,12 +15,13 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
-from benchtimer.quantity import Quantity, did_you_mean, parse, show_duration, show_number
+from benchtimer.quantity import Quantity, did_you_mean, parse, show_number
 from benchtimer.recipe.checks import said
 from benchtimer.records.attempts import WELL, Attempt, attempts_of
 from benchtimer.records.card import ask_of
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.run.commands import ACCEPTED
+from benchtimer.times import duration
 
 CLEARLY = 0.1
 """A real setting is kept if it is off the aim by more than this share of its limits' width."""
@@ -164,7 +165,8 @@ def _dwells(attempt: Attempt) -> Iterator[Change]:
         shorter, longer = sorted((real_s, visit.dwell_s))  # as written down, and as it was
         inside = dwell.min_s <= shorter and (most is None or longer <= most)
         if inside and abs(real_s - dwell.target_s) > CLEARLY * width:
-            yield Change(f"{step.id}.target", show_duration(dwell.target_s), show_duration(real_s))
+            before, after = duration(dwell.target_s), duration(real_s)
+            yield Change(f"{step.id}.target", before, after)
 
 
 def rounded(seconds: float) -> int:

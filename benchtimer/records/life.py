@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from benchtimer.quantity import show_duration
 from benchtimer.records.attempts import Attempt, attempts_of
 from benchtimer.records.card import counted
 from benchtimer.records.inert import visible
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import Record
+from benchtimer.times import duration
 
 
 def life_of(records: Sequence[Record], name: str) -> list[Attempt]:
@@ -71,10 +71,10 @@ def _lines(attempts: Sequence[Attempt], name: str) -> Iterator[str]:
             yield from (f"  adjusted: {text}" for text in record.adjustments)
         hands_s = _hands_s(attempt)
         total += hands_s
-        yield f"  try {number}: {attempt.words}; hands-on {show_duration(round(hands_s))}"
+        yield f"  try {number}: {attempt.words}; hands-on {duration(round(hands_s))}"
         yield from _said(attempt)
     yield ""
-    yield f"hands-on in all: {show_duration(round(total))}"
+    yield f"hands-on in all: {duration(round(total))}"
 
 
 def _said(attempt: Attempt) -> Iterator[str]:

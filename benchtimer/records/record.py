@@ -62,7 +62,11 @@ class Visit:
 
 @dataclass(slots=True)
 class PartRecord:
-    """What became of one part; ``verdict`` and ``rating`` are the last that were given."""
+    """What became of one part; ``verdict`` and ``rating`` are the last that were given.
+
+    A part that was half done has the id of the step it entered at, and what was done before. A
+    batch has the count of its pieces at first, and of those left.
+    """
 
     name: str
     number: int
@@ -73,7 +77,16 @@ class PartRecord:
     sent_back: int = 0
     hands_s: float = 0
     properties: dict[str, str] = field(default_factory=dict)
+    entered_at: str | None = None
+    before: str | None = None
+    count: int | None = None
+    count_left: int | None = None
     visits: list[Visit] = field(default_factory=list)
+
+    @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.name}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +129,7 @@ class Record:
     sent_back: list[dict[str, Any]] = field(default_factory=list)
     places: dict[str, str] = field(default_factory=dict)
     judgements: list[dict[str, Any]] = field(default_factory=list)
+    some_scrapped: list[dict[str, Any]] = field(default_factory=list)
     alarms: list[dict[str, Any]] = field(default_factory=list)
     hands_s: float = 0
     jobs: dict[str, str] = field(default_factory=dict)
@@ -188,6 +202,7 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
             live, e.Sent, at, ("part", "from_step", "to_step", "reason", "answer", "new_try")
         ),
         judgements=_tables(live, e.Judged, at, ("part", "verdict", "rating", "by")),
+        some_scrapped=_tables(live, e.SomeScrapped, at, ("part", "number", "left", "reason", "by")),
         alarms=[_alarm(alarm, at) for alarm in answered(live)],
         hands_s=round(sum(part.hands_s for part in parts), 3),
         jobs=dict(first.jobs),
@@ -289,6 +304,10 @@ def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> 
     record = PartRecord(part.name, part.number, part.recipe, _outcome(part))
     record.properties = {name: str(value) for name, value in part.properties.items()}
     recipe = bench.recipe_of(part)
+    if part.entered:
+        record.entered_at, record.before = recipe.step[part.entered].id, part.before
+    if part.count_begun > 1:
+        record.count, record.count_left = part.count_begun, part.count
     for entry in _of_part(part, entries):
         _follow(record, recipe, entry, at)
     record.hands_s = round(sum(v.hands_s or 0 for v in record.visits), 3)
@@ -336,6 +355,8 @@ def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> Non
         if visit.in_s is not None:  # put back: the time it had counts on
             now_s -= visit.dwell_s or 0
         visit.station, visit.in_s, visit.out_s, visit.verdict = event.station, now_s, None, None
+    elif isinstance(event, e.TargetMoved):
+        visit.target_s = event.target_s
     elif isinstance(event, e.TakenOut):
         visit.out_s = now_s
         visit.verdict = "within"

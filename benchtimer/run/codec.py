@@ -55,7 +55,7 @@ def event_from(kind: str, body: dict[str, Any], *, press: int, t_ms: int, by: st
         raise UnknownEvent(kind, "its kind is unknown")
     if cls is Created and "parts" in body:
         body = {**body, "parts": tuple((name, key) for name, key in body["parts"])}
-        for name in ("adjustments", "away"):
+        for name in ("adjustments", "away", "numbers"):
             body[name] = tuple(body.get(name, ()))
         body["files"] = {str(key): str(path) for key, path in body.get("files", {}).items()}
     return event_of(cls, kind, body, press=press, t_ms=t_ms, by=by)

@@ -6,12 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from benchtimer.quantity import show_duration
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
 from benchtimer.run.state import Bench, Part
 from benchtimer.run.surroundings import ALONE, Surroundings
 from benchtimer.run.windows import window_of
+from benchtimer.times import duration
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +58,10 @@ def lift(pen: Pen, part: Part) -> None:
         return
     limit = None
     if pen.t_ms < window.min_ms:
-        limit = ("early", f"at least {show_duration(window.min_s)}")
+        limit = ("early", f"at least {duration(window.min_s)}")
     elif window.max_s is not None and dwelt_ms > window.max_s * 1000:
-        limit = ("overrun", f"at most {show_duration(window.max_s)}")
+        limit = ("overrun", f"at most {duration(window.max_s)}")
     if limit is not None:
-        found = show_duration(round(dwelt_ms / 1000))
+        found = duration(round(dwelt_ms / 1000))
         body = {"part": part.name, "step": step.id, "station": part.station}
         pen.write(e.Deviated, **body, what=limit[0], limit=limit[1], found=found)

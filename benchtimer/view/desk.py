@@ -10,24 +10,23 @@ from benchtimer.bath.commands import BathCommand
 from benchtimer.bench.advised import Advice
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
-from benchtimer.quantity import show_duration
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import CRITICAL_S, action_for
-from benchtimer.run.events import Deviated, Held, Sent
+from benchtimer.run.events import Deviated, Held, Sent, TargetMoved
 from benchtimer.run.refusals import ReadingFirst, Refused
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import PartPhase, RunPhase, State
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.store.log import Stamp, StoreError
+from benchtimer.times import duration
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message_of
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.keyguard import GUARD_S
-from benchtimer.view.lanes import Times
 from benchtimer.view.words import baths_out, clock_time, late_on_hold
 
 INSIST_S = 10.0
@@ -43,7 +42,7 @@ REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
 plan keeps every limit: a hard question, such as a bench on which everything is late, must not
 keep the laptop busy. A press, or a passed limit of the plan, is always a new question."""
 
-NEWS = (Deviated, Sent, Held)
+NEWS = (Deviated, Sent, Held, TargetMoved)
 """Events that somebody who has just pressed a key should hear about at once."""
 
 
@@ -277,7 +276,6 @@ class Desk:
     def look(self, shown: Action | None, stamp: Stamp, marks: Sequence[str] = ()) -> Look:
         """How somebody looks at the board now."""
         bench = self.state.bench
-        times = Times(self.advice.for_bench(bench), self.advice.put_off_until(bench))
         reads_hazard = self.reads_hazard(shown, stamp)
         return Look(
             self.name,
@@ -288,7 +286,8 @@ class Desk:
             unread=self.unread is not None,
             picked=self.picked,
             glance=self.glance and not reads_hazard,  # what must be read needs the room
-            times=times,
+            put_off_ms=self.advice.put_off_until(bench),
+            moves=self.advice.moves_of(bench),
             end_ms=self.advice.end_ms,
             read_only=self.read_only,
         )
@@ -447,7 +446,16 @@ class Desk:
 
     def back_date(self, seconds: int) -> None:
         """The last press was earlier."""
-        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {show_duration(seconds)}.")
+        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {duration(seconds)}.")
+
+    def move_target(self, minutes: int) -> None:
+        """The dwell of the part shown has its target later, or sooner; the part stays shown."""
+        action = self.shown(self.bench.stamp())
+        if action is None or action.part is None:
+            self.message = "Pick a part first: press its number."
+            return
+        self._pick(action.part)
+        self.press(c.MoveTarget(action.part, minutes * 60))
 
     def press(self, command: c.Command, said: str = "") -> bool:
         """Do it, or say why not; whether it was done."""
@@ -474,6 +482,8 @@ class Desk:
 
     def _let_go_after(self, command: c.Command) -> None:
         """A part picked by hand stays picked until it is in a station, out, or held."""
+        if isinstance(command, c.MoveTarget):
+            return  # the next press means the same part
         part = self.state.bench.parts.get(self.picked or "")
         stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer)
         in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)

@@ -10,12 +10,13 @@ from benchtimer.run.state import Bench, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.days import local_time
 from benchtimer.store.log import RunLine, Stamp
+from benchtimer.times import rough_duration
 from benchtimer.view.board import urgency
-from benchtimer.view.letters import can_draw, large, width_of
+from benchtimer.view.letters import fits, large
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, wrapped
-from benchtimer.view.words import clock_time, span, verb, way, when
+from benchtimer.view.words import clock_time, large_line, verb, way, when
 
 TALL = 34
 """A screen of so many rows has room for large letters."""
@@ -80,15 +81,11 @@ def lead_rows(runs: Sequence[OpenRun], stamp: Stamp, size: Size) -> list[str]:
     if not told or size.height < TALL:
         return []
     action, bench = min(told, key=lambda pair: _pressing(pair[0], stamp.noted_ms))
-    reads = action.kind is ActionKind.READING
-    part = bench.parts.get("" if reads else action.part or "")
-    number = f" {part.number}" if part is not None else ""
-    at = when(action, stamp)
-    words = f" {verb(action)}{number}"
-    both = f"{words}  {at}".rstrip()
-    if not can_draw(both) or width_of(both) > size.width:
-        return []
-    return ["", *large(both), ""]
+    words, at = large_line(bench, action, stamp)
+    both = f" {words}  {at}".rstrip()
+    if fits(both, size.width):
+        return ["", *large(both), ""]
+    return ["", *large(f" {words}"), f" {at}", ""] if fits(f" {words}", size.width) else []
 
 
 def _pressing(action: Action, now_ms: int) -> tuple[int, int]:
@@ -112,7 +109,8 @@ def _running(
 ) -> Row:
     at, what, look = _next(bench, action, stamp)
     left = f" {_digit(number)} {what}"
-    told = f"run {name} ({bench.phase.value}): {bench.title}, {_parts(list(bench.parts))}"
+    parts = _parts([part.called for part in bench.parts.values()])
+    told = f"run {name} ({bench.phase.value}): {bench.title}, {parts}"
     return Row((_both(left, at, size), *_below(told, size)), look, f"run:{name}")
 
 
@@ -124,7 +122,7 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
     if action.kind is ActionKind.READING and action.to_station is not None:
         who = f" {bench.places[action.to_station].station.title}"
     elif action.part is not None:
-        who = f" {bench.parts[action.part].number} {action.part}"
+        who = f" {bench.parts[action.part].label}"
     at = when(action, stamp)
     if action.due_ms - stamp.noted_ms >= LONG_MS:
         at = f"{at}, {clock_time(action.due_ms, stamp)}"
@@ -148,12 +146,13 @@ def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
     ]
     for end, part in sorted(found, key=lambda pair: (pair[0], pair[1].number)):
         if end - stamp.noted_ms >= LONG_MS:
-            left = f" part {part.number} {part.name}: {bench.step_of(part).title}"
+            what = f" {part.label}: {bench.step_of(part).title}"
             at = f"ends {clock_time(end, stamp)}"
             where = bench.places[part.station].station.title if part.station else ""
-            told = f"   in {where}, {span(end - stamp.noted_ms)} to go   {bench.title}"
+            left = rough_duration((end - stamp.noted_ms) / 1000)
+            told = f"   in {where}, {left} to go   {bench.title}"
             yield Row(
-                (_both(left, at, size), clip(_safe(told), size.width)),
+                (_both(what, at, size), clip(_safe(told), size.width)),
                 "plain",
                 f"wait:{part.number}:{name}",
             )

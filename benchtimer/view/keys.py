@@ -37,6 +37,20 @@ KEYS = (
     Key("s", "desk('back_date', 10)", "S", "", "The last press was ten seconds earlier"),
     Key("e", "desk('early')", "E", "", "Do it although it is too early or something is in the way"),
     Key(
+        "plus",
+        "desk('move_target', 1)",
+        "+",
+        "later",
+        "Pull the part shown a minute later; never past its max",
+    ),
+    Key(
+        "minus",
+        "desk('move_target', -1)",
+        "-",
+        "sooner",
+        "Pull the part shown a minute sooner; never before its min",
+    ),
+    Key(
         "g",
         "glance",
         "G",

@@ -53,6 +53,8 @@ PLAN_KEYS = (
         "n", "not_before", "N", "not before", "The part is not to be begun before a time you write"
     ),
     Key("o", "forward", "O", "order", "The part moves one place forward; the first goes last"),
+    Key("e", "enter", "E", "enter at", "A half-done part enters its recipe at a later step"),
+    Key("b", "batch", "B", "batch", "How many pieces the part is, such as six pins on one wire"),
     Key("c", "change", "C", "change", "A recipe's dwell or heat, changed for this run only"),
     Key("w", "away", "W", "away", "Hours when you are away, such as 22:00-07:00"),
     Key("h", "hands", "H", "hands", "One more pair of hands; after four, one again"),

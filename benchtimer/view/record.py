@@ -12,13 +12,13 @@ from typing import Any
 
 from rich.cells import cell_len
 
-from benchtimer.plan.draw import FINE, PLAIN, Marks, Scale, axis, hours
-from benchtimer.quantity import show_duration
-from benchtimer.records.card import ask_of, clock, counted, heading, sections
+from benchtimer.plan.draw import FINE, PLAIN, Marks, Scale, axis
+from benchtimer.records.card import ask_of, counted, heading, sections
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Line, PartRecord, Record, Visit
 from benchtimer.records.timeline import station_letters, work_ends_s
 from benchtimer.store.index import fold_text
+from benchtimer.times import duration, elapsed, rough_duration
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, wrapped
@@ -90,14 +90,12 @@ def timeline(record: Record, width: int, *, plain: bool = False) -> list[str]:
     """
     marks = PLAIN if plain else FINE
     width = max(40, width)
-    label = min(
-        max(9, width // 5), max(9, *(cell_len(f" {p.number} {p.name}") for p in record.parts))
-    )
+    label = min(max(9, width // 5), max(9, *(cell_len(f" {p.label}") for p in record.parts)))
     scale = Scale(0, max(1, round(work_ends_s(record))), width - label - 1)
     letters = station_letters(record)
-    lines = [" " * (label + 1) + line for line in axis(scale, hours, marks)]
+    lines = [" " * (label + 1) + line for line in axis(scale, rough_duration, marks)]
     for part in record.parts:
-        name = fill(_safe(f" {part.number} {part.name}"), label)
+        name = fill(_safe(f" {part.label}"), label)
         lines.append(f"{name} {lane(part, scale, letters, marks)}")
     lines.append(f"{fill(' hands', label)} {_hands(record, scale, marks)}")
     for name, entries, sign in (
@@ -187,17 +185,17 @@ def _steps(part: PartRecord, width: int) -> Iterator[Row]:
 def step_words(visit: Visit) -> str:
     """One pass through a step, in words."""
     again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
-    told = [f"{clock(visit.began_s)}  {visit.title}{again}"]
+    told = [f"{elapsed(visit.began_s or 0)}  {visit.title}{again}"]
     if visit.hands_s is not None:
-        told.append(f"{show_duration(round(visit.hands_s))} in hand")
+        told.append(f"{duration(round(visit.hands_s))} in hand")
     if visit.dwell_s is not None:
-        told.append(f"{show_duration(round(visit.dwell_s))} in {visit.station}")
+        told.append(f"{duration(round(visit.dwell_s))} in {visit.station}")
     elif visit.in_s is not None:
         told.append(f"in {visit.station}")
     verdict = {"early": TOO_SHORT, "overrun": OVERRUN}.get(visit.verdict or "", "")
     if verdict and visit.min_s is not None:
-        most = f" to {show_duration(visit.max_s)}" if visit.max_s is not None else " or more"
-        told.append(f"{verdict}, wanted {show_duration(visit.min_s)}{most}")
+        most = f" to {duration(visit.max_s)}" if visit.max_s is not None else " or more"
+        told.append(f"{verdict}, wanted {duration(visit.min_s)}{most}")
     return ", ".join(told)
 
 
@@ -218,7 +216,7 @@ def _account(record: Record, width: int) -> Iterator[Row]:
 
 
 def _slow_alarm(alarm: dict[str, Any], width: int) -> Row:
-    late = show_duration(round(alarm["answered_s"]))
+    late = duration(round(alarm["answered_s"]))
     text = f"{alarm['at'][11:19]}  alarm: {alarm['what']} {alarm['who']}, answered after {late}"
     return Row(_wrapped(text, width, "! "), "trouble")
 

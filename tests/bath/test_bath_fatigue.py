@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bath.fatigue import Limits, complaints, days, exhaustion, fatigue
+from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue
 from benchtimer.bath.state import Bath, Reading, Usage
 from benchtimer.bath.ties import needs, tie, warnings
 from benchtimer.quantity import Quantity, parse
@@ -16,6 +16,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.refusals import Refused
+from benchtimer.times import rough_duration
 
 DAY = 86_400_000
 ETCH = Bath(
@@ -78,7 +79,7 @@ def test_a_good_bath_has_no_complaints() -> None:
 @pytest.mark.parametrize(
     ("bath", "limits", "words"),
     [
-        (ETCH, Limits(age_s=86_400), "old: 3 d, this shop's limit is 24 h"),
+        (ETCH, Limits(age_s=86_400), "old: 3 d, this shop's limit is 1 d"),
         (_used(ETCH, 4, 1), Limits(parts=4), "spent: 4 parts, this shop's limit is 4"),
         (_used(ETCH, 1, 61), Limits(dwell_s=3600), "spent: 1 h 1 min of dwell"),
         (replace(ETCH, removed_g=40.0), Limits(exhaustion=0.3), "spent: about 49 % of its"),
@@ -86,7 +87,7 @@ def test_a_good_bath_has_no_complaints() -> None:
         (
             replace(ETCH, by_hand=(Reading(2 * DAY, parse("12 C")),)),
             Limits(),
-            "last read 12 C, 24 h ago: under its window 18 C to 27 C",
+            "last read 12 C, 1 d ago: under its window 18 C to 27 C",
         ),
         (
             replace(ETCH, by_hand=(Reading(2 * DAY, parse("90 F")),)),
@@ -124,12 +125,12 @@ def test_more_use_is_never_less_fatigue(
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [(0, "under a minute"), (61, "1 min"), (7100, "1 h 58 min"), (7200, "2 h"),
-     (172_799, "47 h"), (172_800, "2 d"), (40 * 86_400, "40 d")],
+    [(0, "0 s"), (61, "1 min 1 s"), (3661, "1 h 1 min"), (7100, "1 h 58 min"), (7200, "2 h"),
+     (172_799, "1 d 23 h"), (172_800, "2 d"), (40 * 86_400, "40 d")],
 )  # fmt: skip
 def test_ages_are_told_in_handy_units(seconds: float, words: str) -> None:
-    """Minutes, hours or days, whichever tells most."""
-    assert days(seconds) == words
+    """An age has its two largest units, whole."""
+    assert rough_duration(seconds) == words
 
 
 def _recipes(*names: str) -> dict[str, Recipe]:

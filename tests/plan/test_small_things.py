@@ -39,19 +39,20 @@ from benchtimer.plan.problem import (
     validate,
 )
 from benchtimer.plan.targets import Settled
-from benchtimer.plan.words import listed, span
+from benchtimer.plan.words import listed
 from benchtimer.quantity import parse_duration
+from benchtimer.times import duration
 from tests.plan.build import equal_parts
 
 
 @given(st.integers(0, 366 * 86_400))
 def test_a_span_reads_back_to_its_seconds(seconds: int) -> None:
     """What a sentence says of a time is that time, to the second, without needless zeros."""
-    told = span(seconds)
+    told = duration(seconds)
     assert parse_duration(told) == seconds
     assert " 0 " not in f" {told} " or told == "0 s"
     if seconds:
-        assert span(-seconds) == f"-{told}"
+        assert duration(-seconds) == f"-{told}"
 
 
 @pytest.mark.parametrize(
@@ -60,7 +61,7 @@ def test_a_span_reads_back_to_its_seconds(seconds: int) -> None:
 )
 def test_a_span_is_rounded_to_whole_seconds(seconds: float, told: str) -> None:
     """Parts of a second are rounded, never told, and nothing is ever minus nothing."""
-    assert span(seconds) == told
+    assert duration(seconds) == told
 
 
 @pytest.mark.parametrize(

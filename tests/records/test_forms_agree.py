@@ -15,10 +15,11 @@ import pytest
 from hypothesis import given
 from markdown_it import MarkdownIt
 
-from benchtimer.quantity import parse, show_duration
+from benchtimer.quantity import parse
 from benchtimer.records.card import sections
 from benchtimer.records.forms import FORMS
 from benchtimer.records.record import Record, make_record
+from benchtimer.times import duration
 from tests.records.conftest import Knife
 from tests.records.golden import record
 from tests.records.laws import LAWS, PRESSES, Presses, log_of
@@ -157,7 +158,7 @@ def test_the_text_tells_the_hands_on_time_of_the_table(knife: Knife) -> None:
         (line,) = [x for x in FORMS["text"](one).splitlines() if x.startswith("hands-on in all: ")]
         told = line.removeprefix("hands-on in all: ")
         assert parse(told, "time").base == round(one.hands_s)
-        assert told == show_duration(round(one.hands_s))
+        assert told == duration(round(one.hands_s))
         assert told in dict(_html_dl(one))["Hands-on"]
 
 

@@ -118,6 +118,24 @@ def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
     assert list(photos_in(record)) == [("bolster", "photos/bolster.jpg")]
 
 
+def test_plus_and_minus_move_the_target_of_the_part_shown(shop: Shop) -> None:
+    """The same part stays shown, the record names the move, and the visit has the new target."""
+    shop.lay_out("bolster", "ferrule").to_tank("bolster")
+    desk = shop.desk()
+    desk.pick(1)
+    desk.move_target(1)
+    desk.move_target(1)
+    assert desk.message == "bolster: target 7 min, was 6 min: Dip"
+    assert desk.picked == "bolster"
+    desk.move_target(-1)
+    record = shop.driver.record(shop.name)
+    (visit,) = [v for part in record.parts for v in part.visits if v.step == "dip"]
+    assert (visit.min_s, visit.target_s, visit.max_s) == (240, 360, 480)
+    desk.pick(2)
+    desk.move_target(1)
+    assert desk.message.startswith("Can't move target")
+
+
 def test_yes_needs_a_question(shop: Shop) -> None:
     """Y with no question open changes nothing and says so."""
     desk = shop.lay_out("bolster").desk()
@@ -298,10 +316,10 @@ def test_quiet_is_written_down(shop: Shop) -> None:
     shop.clock.advance(6 * MINUTE)
     before = desk.state.bench
     assert desk.silence()
-    assert "PULL 1 bolster from Tank" in desk.message
+    assert "PULL #1 bolster from Tank" in desk.message
     assert desk.state.bench == before
     said = shop.driver.record(shop.name).lines[-1].text
-    assert said == "alarm silenced for 1 min: NOW: PULL 1 bolster from Tank"
+    assert said == "alarm silenced for 1 min: NOW: PULL #1 bolster from Tank"
     desk.undo()
     assert desk.state.bench.parts["bolster"].phase is PartPhase.IN_HAND
 

@@ -54,7 +54,7 @@ async def test_home_is_a_key_away_and_the_board_rings_on(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen
         await press(pilot, "h")
-        assert "READ Tank   before bolster goes in" in shown(app, HomeScreen).rows.text
+        assert "READ Tank   before #1 bolster goes in" in shown(app, HomeScreen).rows.text
         assert board in app.screen_stack
         await press(pilot, "1")
         assert app.screen is board
@@ -89,7 +89,7 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
         for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
             for page in (screen for screen in app.screen_stack if isinstance(screen, Page)):
                 page._draw_header()
-                assert f"{word}: PULL 1 bolster" in said(page, "header")
+                assert f"{word}: PULL #1 bolster" in said(page, "header")
                 assert ("(H)" in said(page, "header")) is isinstance(page, RunsScreen)
             shop.clock.advance(after_ms)
 
@@ -192,7 +192,7 @@ async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
         assert "DUE" not in said(page, "header")
         shop.clock.advance(6 * MINUTE)
         page.tick()
-        assert "DUE: PULL 1 bolster" in said(page, "header")
+        assert "DUE: PULL #1 bolster" in said(page, "header")
 
 
 @pytest.mark.parametrize(
