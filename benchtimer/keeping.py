@@ -6,6 +6,7 @@ finds it. What stood there before moves into ``revisions/`` beside it, with its 
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -16,8 +17,10 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError, printable
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
 from benchtimer.recipe.revise import revised
+from benchtimer.recipe.schema import FILE_NAME as SCHEMA_NAME
+from benchtimer.recipe.schema import recipe_schema
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.whole import make_own_folder, write_whole
+from benchtimer.whole import make_own_folder, write_if_new, write_whole
 
 OLD = "revisions"
 
@@ -85,6 +88,8 @@ def write(kept: Kept) -> Path | None:
         make_own_folder(kept.path.parent)
         moved = _set_aside(kept.path) if kept.path.exists() else None
         write_whole(kept.path, kept.text)
+        schema = json.dumps(recipe_schema(), ensure_ascii=False, indent=2)
+        write_if_new(kept.path.with_name(SCHEMA_NAME), f"{schema}\n")
     except OSError as error:
         reason = error.strerror or "the disk says no"
         raise NotKept(f"{kept.path} can't be written: {reason}; nothing old is lost") from None
