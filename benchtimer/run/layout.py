@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import islice
-from typing import Any
 
 from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import PlaceError, ShopPlace, choose_places, place_recipes
 from benchtimer.recipe.reader import build_recipe
+from benchtimer.recipe.tables import Table
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import safe_text
@@ -25,7 +25,7 @@ def create(
     *,
     uid: str,
     title: str,
-    recipes: Mapping[str, dict[str, Any]],
+    recipes: Mapping[str, Table],
     parts: list[tuple[str, str]],
     properties: Mapping[str, Mapping[str, str]] | None = None,
     away: tuple[str, ...] = (),
@@ -86,7 +86,7 @@ def free_numbers(taken: frozenset[int], count: int) -> tuple[int, ...]:
 
 
 def check_layout(
-    recipes: Mapping[str, dict[str, Any]],
+    recipes: Mapping[str, Table],
     parts: list[tuple[str, str]],
     known: Mapping[str, Mapping[str, str]],
     baths: Mapping[str, str] | None = None,
@@ -124,7 +124,7 @@ def check_layout(
     return at
 
 
-def checked_recipe(table: Mapping[str, Any]) -> Recipe:
+def checked_recipe(table: Table) -> Recipe:
     """The recipe of a table, every rule checked.
 
     Raises:
