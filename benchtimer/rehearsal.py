@@ -105,6 +105,8 @@ class Rehearsal:
             adjustments=self.new.adjustments,
             away=self.new.away,
             hands=self.new.hands,
+            enters=self.new.enters,
+            counts=self.new.counts,
         )
         for event in events:
             self._append(event)

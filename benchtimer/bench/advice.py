@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
-from benchtimer.bench.advised import Advice, stage_of
+from benchtimer.bench.advised import Advice, MoveAhead, stage_of
 from benchtimer.bench.wallclock import ShopZone, of_day_s, real_s
 from benchtimer.plan.away import between, daily
 from benchtimer.plan.from_recipe import (
@@ -25,7 +25,7 @@ from benchtimer.plan.from_recipe import (
     waiting_part,
 )
 from benchtimer.plan.latest import latest_begins
-from benchtimer.plan.outcome import Infeasible, Outcome, Plan, Undecided
+from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, Undecided
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Part, Problem, ProblemError
 from benchtimer.plan.words import Say
@@ -91,6 +91,21 @@ def advise(
         latest_ms={name: now_ms + int(s) * 1000 for name, s in put_off.items() if s < inf},
         begin_ms={name: now_ms + s * 1000 for name, s in begins.items()},
         end_ms=now_ms + end_s * 1000 if end_s is not None else None,
+        moves=_moves_ahead(told.plan, now_ms) if told.plan is not None else (),
+    )
+
+
+def _moves_ahead(plan: Plan, now_ms: int) -> tuple[MoveAhead, ...]:
+    late = {(dwell.part, dwell.out_s) for dwell in plan.dwells if dwell.overrun_s}
+    return tuple(
+        MoveAhead(
+            move.part,
+            now_ms + move.start_s * 1000,
+            now_ms + move.end_s * 1000,
+            move.to_station if move.step != DONE else None,
+            (move.part, move.start_s) in late,
+        )
+        for move in sorted(plan.moves, key=lambda move: move.start_s)
     )
 
 
@@ -207,7 +222,7 @@ def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) 
         return handled_part(part.name, recipe, part.step, -since_s, made=part.sent)
     if part.began_ms is None:
         held_back_ms = max(0, (part.not_before_ms or 0) - now_ms)
-        return waiting_part(part.name, recipe, -(-held_back_ms // 1000))
+        return waiting_part(part.name, recipe, -(-held_back_ms // 1000), part.step)
     return resting_part(part.name, recipe, part.step, made=part.sent)
 
 

@@ -166,6 +166,8 @@ class Driver(Shown):
             files=new.files,
             taken=self.shop(stamp).numbers,
             shop=self.baths.places,
+            enters=new.enters,
+            counts=new.counts,
             jobs=new.jobs,
         )
         name = self._new_name(stamp)

@@ -123,6 +123,24 @@ def _properties(asked: Asked) -> Offers:
                 yield Offer(f"{name}.{entry['id']}=", str(entry.get("ask", "")))
 
 
+def _entries_of_parts(asked: Asked) -> Offers:
+    """``PART=`` for the parts on the line; behind it the steps of its recipe."""
+    recipes = {
+        name: own or asked.one("recipe")
+        for name, _, own in (part.partition("=") for part in asked.given.get("parts", []))
+    }
+    name, equals, _ = asked.text.partition("=")
+    if not equals:
+        return [Offer(f"{part}=") for part in recipes]
+    steps = _entries(recipes.get(name, asked.one("recipe")), "step")
+    return [Offer(f"{name}={step['id']}", str(step.get("title", ""))) for step in steps]
+
+
+def _batches(asked: Asked) -> Offers:
+    """``PART=`` for the parts on the line."""
+    return [Offer(f"{part.partition('=')[0]}=") for part in asked.given.get("parts", [])]
+
+
 # ---------------------------------------------------------------- the log
 
 
@@ -285,6 +303,9 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "ID.FIELD=VALUE": _changes,
     "ID.FIELD": _left,
     "PART.PROPERTY=VALUE": _properties,
+    "PART=STEP": _entries_of_parts,
+    "PART=NUMBER": _batches,
+    "PART=WORDS": _batches,
     "STATION=NAME": _stations,
     "TOPIC": _topics,
     "VERDICT": _verdicts,

@@ -7,6 +7,7 @@ import json
 import shutil
 import sys
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -103,7 +104,7 @@ def plan_run(arguments: argparse.Namespace) -> int:
     from benchtimer.plan.problem import ProblemError
     from benchtimer.recipe.places import place_recipes
     from benchtimer.recipe.reader import build_recipe
-    from benchtimer.run.layout import check_layout
+    from benchtimer.run.layout import check_counts, check_entries, check_layout
 
     new = ordered(arguments, shop_shelf())
     shop = shop_settings().places
@@ -113,21 +114,28 @@ def plan_run(arguments: argparse.Namespace) -> int:
     with looking(arguments) as (book, now_ms):
         baths = book.tie(recipes, new.baths, now_ms)[0] if book is not None else {}
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
+    enters = check_entries(new.recipes, new.parts, new.enters)
+    check_counts(new.parts, new.counts)
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
-        return _plan(arguments, place_recipes(recipes, at, shop), list(new.parts))
+        return _plan(arguments, place_recipes(recipes, at, shop), list(new.parts), enters)
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
 
-def _plan(arguments: argparse.Namespace, placed: Placed, parts: list[tuple[str, str]]) -> int:
+def _plan(
+    arguments: argparse.Namespace,
+    placed: Placed,
+    parts: list[tuple[str, str]],
+    enters: Mapping[str, int],
+) -> int:
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
 
     times = Times.beginning(arguments.start)
     away = _away(arguments, times)
-    problem = plan_problem(placed, parts, hands=arguments.hands, away=away)
+    problem = plan_problem(placed, parts, hands=arguments.hands, away=away, enters=enters)
     first = placed.recipes[parts[0][1]]
     outcome = solve(
         problem,

@@ -108,9 +108,9 @@ def route_of(recipe: Recipe) -> Route:
     return _route(recipe, visits_of(recipe))
 
 
-def waiting_part(name: str, recipe: Recipe, release_s: int = 0) -> Part:
-    """A part that has not begun and is there from ``release_s`` on."""
-    return Part(name, route_of(recipe), release_s)
+def waiting_part(name: str, recipe: Recipe, release_s: int = 0, first: int = 0) -> Part:
+    """A part that has not begun, is there from ``release_s`` on and enters at step ``first``."""
+    return Part(name, _route(recipe, visits_of(recipe, first)), release_s)
 
 
 def resting_part(
@@ -249,6 +249,7 @@ def plan_problem(
     *,
     hands: int = 1,
     away: Sequence[Away] = (),
+    enters: Mapping[str, int] | None = None,
 ) -> Problem:
     """The problem of a day that has not begun.
 
@@ -258,8 +259,12 @@ def plan_problem(
         releases: seconds from the start before which a part is not there.
         hands: people who work.
         away: times nobody works.
+        enters: index of the step at which a half-done part enters, by its name.
     """
-    known, recipes = releases or {}, placed.recipes
-    parts = [waiting_part(name, recipes[key], known.get(name, 0)) for name, key in assigned]
+    known, recipes, first = releases or {}, placed.recipes, enters or {}
+    parts = [
+        waiting_part(name, recipes[key], known.get(name, 0), first.get(name, 0))
+        for name, key in assigned
+    ]
     used = [recipes[key] for key in dict.fromkeys(key for _, key in assigned)]
     return problem_of(used, parts, hands=hands, away=away)

@@ -55,6 +55,11 @@ def sections(record: Record) -> list[Section]:
     """The tables of a record that have anything in them."""
     told = [
         _parts(record),
+        Section("Half done before the run", ("part", "enters at", "done before"), tuple(
+            (p.name, p.entered_at, done_before(p)) for p in record.parts if p.entered_at)),
+        Section("Pieces scrapped", ("when", "part", "pieces", "left", "why", "by"), tuple(
+            (_day(s), s.part, str(s.number), str(s.left), s.reason, s.by)
+            for s in record.some_scrapped)),
         *(_steps(part) for part in record.parts),
         _answers(record),
         Section("Readings", ("when", "station", "reads", "verdict"), tuple(
@@ -91,6 +96,18 @@ def bath_words(bath: RecordedBath) -> str:
     )
 
 
+def pieces_words(part: PartRecord) -> str:
+    """How many pieces of a batch are left of how many."""
+    if part.count == part.count_left:
+        return f"{part.count} pieces"
+    return f"{part.count_left} of {part.count} pieces"
+
+
+def done_before(part: PartRecord) -> str:
+    """What was done to a part before it entered, as its maker said it."""
+    return part.before or "not said"
+
+
 def ask_of(record: Record, answer: RecordedAnswer) -> str:
     """What the check of an answer asks, in the words of the recipe as run."""
     check = record.check(answer.part, answer.step, answer.check)
@@ -110,7 +127,8 @@ def _lineage(lineage: Lineage) -> str:
 def _parts(record: Record) -> Section:
     head = ("", "part", "recipe", "outcome", "verdict", "rating", "sent back", "hands-on", "known")
     rows = tuple(
-        (f"#{p.number}", p.name, p.recipe, p.outcome, p.verdict or "not judged",
+        (f"#{p.number}", p.name + (f", {pieces_words(p)}" if p.count else ""), p.recipe, p.outcome,
+         p.verdict or "not judged",
          f"{p.rating} of 5" if p.rating is not None else "", str(p.sent_back), duration(p.hands_s),
          ", ".join(f"{k} {v}" for k, v in p.properties.items()))
         for p in record.parts

@@ -9,7 +9,7 @@ from dataclasses import asdict, replace
 import tomli_w
 
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.records.card import bath_words
+from benchtimer.records.card import bath_words, done_before, pieces_words
 from benchtimer.records.inert import escaped, visible
 from benchtimer.records.record import FORMAT, PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAlarm, RecordedCorrection, RecordedDeviation
@@ -84,9 +84,12 @@ def _part(part: PartRecord) -> Iterator[str]:
     back = ", sent back once" if part.sent_back == 1 else back
     judged = f", {part.verdict}" if part.verdict is not None else ""
     judged += f" (rating {part.rating} of 5)" if part.rating is not None else ""
-    yield f"{part.label}: {part.outcome}{judged}{back}, hands-on {hands}"
+    pieces = f", {pieces_words(part)}" if part.count is not None else ""
+    yield f"{part.label}{pieces}: {part.outcome}{judged}{back}, hands-on {hands}"
     for name, value in part.properties.items():
         yield f"     {name}: {value}"
+    if part.entered_at is not None:
+        yield f"     enters at {part.entered_at}; done before: {done_before(part)}"
     for visit in part.visits:
         yield f"     {_visit(visit)}"
 

@@ -24,6 +24,7 @@ from benchtimer.records.recorded import (
     RecordedJudgement,
     RecordedNote,
     RecordedReading,
+    RecordedScrap,
     RecordedSend,
 )
 from benchtimer.records.sentences import Words, sentence
@@ -78,7 +79,11 @@ class Visit:
 
 @dataclass(slots=True)
 class PartRecord:
-    """What became of one part; ``verdict`` and ``rating`` are the last that were given."""
+    """What became of one part; ``verdict`` and ``rating`` are the last that were given.
+
+    A part that was half done has the id of the step it entered at, and what was done before. A
+    batch has the count of its pieces at first, and of those left.
+    """
 
     name: str
     number: int
@@ -89,6 +94,10 @@ class PartRecord:
     sent_back: int = 0
     hands_s: float = 0
     properties: dict[str, str] = field(default_factory=dict)
+    entered_at: str | None = None
+    before: str | None = None
+    count: int | None = None
+    count_left: int | None = None
     visits: list[Visit] = field(default_factory=list)
 
     @property
@@ -137,6 +146,7 @@ class Record:
     sent_back: list[RecordedSend] = field(default_factory=list)
     places: dict[str, str] = field(default_factory=dict)
     judgements: list[RecordedJudgement] = field(default_factory=list)
+    some_scrapped: list[RecordedScrap] = field(default_factory=list)
     alarms: list[RecordedAlarm] = field(default_factory=list)
     hands_s: float = 0
     jobs: dict[str, str] = field(default_factory=dict)
@@ -203,6 +213,7 @@ def make_record(entries: Sequence[Entry], baths: Sequence[RecordedBath] | None =
         baths=list(baths) if baths is not None else _bath_names(first),
         sent_back=_told(live, e.Sent, RecordedSend, at),
         judgements=_told(live, e.Judged, RecordedJudgement, at),
+        some_scrapped=_told(live, e.SomeScrapped, RecordedScrap, at),
         alarms=[_alarm(alarm, at) for alarm in answered(live)],
         hands_s=round(sum(part.hands_s for part in parts), 3),
         jobs=dict(first.jobs),
@@ -309,6 +320,10 @@ def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> 
     record = PartRecord(part.name, part.number, part.recipe, _outcome(part))
     record.properties = {name: str(value) for name, value in part.properties.items()}
     recipe = bench.recipe_of(part)
+    if part.entered:
+        record.entered_at, record.before = recipe.step[part.entered].id, part.before
+    if part.count_begun > 1:
+        record.count, record.count_left = part.count_begun, part.count
     for entry in _of_part(part, entries):
         _follow(record, recipe, entry, at)
     record.hands_s = round(sum(v.hands_s or 0 for v in record.visits), 3)

@@ -114,6 +114,17 @@ class RecordedJudgement(Recorded):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedScrap(Recorded):
+    """Pieces of a batch that were scrapped; ``left`` is how many go on."""
+
+    part: str
+    number: int
+    left: int
+    reason: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedAlarm(Recorded):
     """An alarm that rang at ``elapsed_s`` and was answered ``answered_s`` seconds later."""
 

@@ -50,10 +50,13 @@ def sentence(event: e.Event, words: Words) -> str:
     return _SAY[type(event)](event, words)
 
 
-def _created(event: e.Created, _: Words) -> str:
-    names = ", ".join(name for name, _key in event.parts)
+def _created(event: e.Created, words: Words) -> str:
+    many = {name: f"{name} x{count}" for name, count in event.counts.items()}
+    names = ", ".join(many.get(name, name) for name, _key in event.parts)
     baths = ", ".join(f"{bath} in {station}" for station, bath in event.baths.items())
-    return f"laid out: {event.title}; parts: {names}" + (f"; baths: {baths}" if baths else "")
+    told = [f"laid out: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
+    told += [_entered(name, x["step"], x["before"], words) for name, x in event.enters.items()]
+    return "; ".join(told)
 
 
 def _answered(event: e.Answered, words: Words) -> str:
@@ -92,6 +95,29 @@ def _sent(event: e.Sent, words: Words) -> str:
     way = "on" if words.is_ahead(event.part, event.from_step, event.to_step) else "back"
     again = "; a new try" if event.new_try else ""
     return f"{event.part} {way} to: {words.step(event.part, event.to_step)} ({event.reason}){again}"
+
+
+def _skipped(event: e.Skipped, words: Words) -> str:
+    to = words.step(event.part, event.to_step) if event.to_step else "its end"
+    return f"{event.part} skipped forward to: {to} ({event.reason})"
+
+
+def _joined(event: e.PartAdded, words: Words) -> str:
+    many = f" x{event.count}" if event.count > 1 else ""
+    told = f"{event.part}{many} joins, recipe {event.key}"
+    if event.step is None:
+        return told
+    return f"{told}; {_entered(event.part, event.step, event.before, words)}"
+
+
+def _entered(part: str, step: str, before: str, words: Words) -> str:
+    done = f"; done before: {before}" if before else ""
+    return f"{part} enters at {words.step(part, step)}{done}"
+
+
+def _some_scrapped(event: e.SomeScrapped, _: Words) -> str:
+    pieces = "1 piece" if event.number == 1 else f"{event.number} pieces"
+    return f"{event.part}: {pieces} scrapped, {event.left} left: {event.reason}"
 
 
 def _held(event: e.Held, _: Words) -> str:
@@ -180,7 +206,9 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Held: _held,
     e.Resumed: lambda v, _w: f"{v.part or 'the run'} resumed",
     e.Scrapped: lambda v, _w: f"{v.part} scrapped: {v.reason}",
-    e.PartAdded: lambda v, _w: f"{v.part} joins, recipe {v.key}",
+    e.SomeScrapped: _some_scrapped,
+    e.PartAdded: _joined,
+    e.Skipped: _skipped,
     e.PartDone: lambda v, _w: f"{v.part} done",
     e.Noted: _noted,
     e.Judged: _judged,

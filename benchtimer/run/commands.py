@@ -169,6 +169,18 @@ class SendBack(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class Skip(Command):
+    """Go on with a later step of the part by hand, or end its work if ``to_step`` is None."""
+
+    run_phases = BEGUN
+    part_phases = LIVE
+
+    part: str
+    to_step: str | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Hold(Command):
     """Set a part aside, or the whole run if ``part`` is None."""
 
@@ -201,8 +213,24 @@ class Scrap(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class ScrapSome(Command):
+    """Give some pieces of a batch up; the rest goes on."""
+
+    run_phases = OPEN
+    part_phases = LIVE
+
+    part: str
+    number: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class AddPart(Command):
-    """Let a part join; ``recipe`` is needed if its recipe is new to the run."""
+    """Let a part join; ``recipe`` is needed if its recipe is new to the run.
+
+    It enters at ``step`` if that is given; ``before`` says what was done before. ``count`` is
+    the pieces of a batch.
+    """
 
     run_phases = OPEN
 
@@ -210,6 +238,9 @@ class AddPart(Command):
     key: str
     recipe: Table | None = None
     properties: dict[str, str] = field(default_factory=dict)
+    step: str | None = None
+    before: str = ""
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,8 +31,12 @@ from benchtimer.run.guards import (
     reading_in_the_way,
     until_words,
 )
+from benchtimer.run.hazards import why_not_skip
 from benchtimer.run.layout import (
     MAX_PARTS,
+    EntersAt,
+    check_count,
+    check_entry,
     check_name,
     check_places,
     check_properties,
@@ -42,7 +46,15 @@ from benchtimer.run.layout import (
 )
 from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.readiness import is_too_hot, not_ready
-from benchtimer.run.setup import PUT_OFF, items_of, known_of, question, unread_page, unread_page_of
+from benchtimer.run.setup import (
+    PUT_OFF,
+    entries_of,
+    items_of,
+    known_of,
+    question,
+    unread_page,
+    unread_page_of,
+)
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
 from benchtimer.run.surroundings import ALONE, Surroundings
 from benchtimer.run.windows import window_of
@@ -453,6 +465,33 @@ def starts_new_try(recipe: Recipe, to_step: str) -> bool:
     return recipe.step_index(to_step) <= min(ends, default=0)
 
 
+def _skip(pen: Pen, command: c.Skip) -> None:
+    part = pen.part(command.part)
+    steps, first = pen.bench.recipe_of(part).step, pen.bench.next_index(part)
+    first = len(steps) if first is None else first
+    known = [step.id for step in steps[first + 1 :]]
+    if command.to_step is not None and command.to_step not in known:
+        raise r.UnknownName("step to skip forward to", command.to_step, known)
+    last = len(steps) if command.to_step is None else first + 1 + known.index(command.to_step)
+    what, reason = f"Can't skip forward with {part.name}", safe_text("reason", command.reason)
+    _not_held(what, part)
+    if first == len(steps):
+        raise r.BadValue(what, "all its steps are done", "Pull it")
+    danger = why_not_skip(pen.bench, part, first, last)
+    if danger is not None:
+        raise r.BadValue(what, *danger)
+    if part.phase is PartPhase.DWELLING:
+        lift(pen, part)
+    out = steps[first:last]
+    pen.write(e.Skipped, part=part.name, from_step=steps[first].id, to_step=command.to_step,
+              left_out=[step.id for step in out], reason=reason)  # fmt: skip
+    limit = f"not done: {', '.join(step.title for step in out)}"
+    body = {"part": part.name, "step": steps[first].id}
+    pen.write(e.Deviated, **body, what="skipped", limit=limit, found=reason)
+    if command.to_step is None:
+        pen.write(e.PartDone, part=part.name)
+
+
 def _hold(pen: Pen, command: c.Hold) -> None:
     held = pen.bench.held if command.part is None else pen.part(command.part).held
     if held is not None:
@@ -477,8 +516,20 @@ def _scrap(pen: Pen, command: c.Scrap) -> None:
     pen.write(e.Scrapped, part=part.name, reason=reason)
 
 
+def _scrap_some(pen: Pen, command: c.ScrapSome) -> None:
+    part, what = pen.part(command.part), f"Can't scrap {command.number} of {command.part}"
+    left = part.count - command.number
+    if command.number < 1 or left < 1:
+        found = f"it has {part.count} pieces" if part.count > 1 else "it is one piece"
+        way_out = f"1 to {part.count - 1}; or scrap all" if part.count > 1 else "Scrap all of it"
+        raise r.BadValue(what, found, way_out)
+    reason = safe_text("reason", command.reason)
+    pen.write(e.SomeScrapped, part=part.name, number=command.number, left=left, reason=reason)
+
+
 def _add_part(pen: Pen, command: c.AddPart) -> None:
     check_name(command.part, list(pen.bench.parts))
+    check_count(command.part, command.count)
     if len(pen.bench.parts) >= MAX_PARTS:
         raise r.BadValue("Can't add a part", f"the run has {MAX_PARTS}", "Start another run")
     known = pen.bench.recipes
@@ -498,9 +549,13 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
         shop = pen.bench.shop
         at = choose_places(sources, known=pen.bench.at, shop=shop)
         places = check_places(sources, at, shop)
+    if command.step is not None:
+        check_entry(joins, EntersAt(command.step, command.before))
     taken = pen.shop.numbers | {part.number for part in pen.bench.parts.values()}
     body = {"key": command.key, "recipe": command.recipe, "properties": command.properties,
-            "places": places, "number": free_numbers(taken, 1)[0]}  # fmt: skip
+            "places": places, "number": free_numbers(taken, 1)[0],
+            "step": command.step, "before": command.before,
+            "count": command.count}  # fmt: skip
     pen.write(e.PartAdded, part=command.part, **body)
 
 
@@ -513,7 +568,8 @@ def _prepare(pen: Pen, command: c.Prepare) -> None:
     said = safe_text("words", command.said) if command.said else ""
     if not command.ready and item not in pen.bench.prepared:
         raise r.BadValue("Can't take the tick off", "there is none", "Nothing needs to be done")
-    asked = next((i for i in items_of(pen.bench.recipes) if i.key == item), None)
+    items = items_of(pen.bench.recipes, entries_of(pen.bench))
+    asked = next((i for i in items if i.key == item), None)
     if asked is not None and command.ready and said != PUT_OFF:
         _pages_read(pen, f"Can't tick {asked.title}")
         if asked.asks is not None:
@@ -613,9 +669,11 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.BeginMakeUp: _begin_make_up,
     c.EndMakeUp: _end_make_up,
     c.SendBack: _send_back,
+    c.Skip: _skip,
     c.Hold: _hold,
     c.Resume: _resume,
     c.Scrap: _scrap,
+    c.ScrapSome: _scrap_some,
     c.AddPart: _add_part,
     c.Note: _note,
     c.Judge: _judge,

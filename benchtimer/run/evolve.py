@@ -122,8 +122,9 @@ def _(event: e.Created, bench: Bench) -> Bench:
     )
     numbers = event.numbers or range(1, len(event.parts) + 1)
     for (name, key), number in zip(event.parts, numbers, strict=True):
-        known = event.properties.get(name, {})
-        bench = _with_part(bench, _new_part(name, number, key, event.t_ms, known))
+        known, enters = event.properties.get(name, {}), event.enters.get(name, {})
+        part = _new_part(name, number, key, event.t_ms, known, event.counts.get(name, 1))
+        bench = _with_part(bench, _entering(bench, part, enters))
     return bench
 
 
@@ -131,9 +132,10 @@ def _(event: e.Created, bench: Bench) -> Bench:
 def _(event: e.PartAdded, bench: Bench) -> Bench:
     if event.recipe is not None:
         bench = _with_recipe(bench, event.key, recipe_from_table(event.recipe), event.places)
+    enters = {"step": event.step, "before": event.before} if event.step is not None else {}
     number = event.number or max((p.number for p in bench.parts.values()), default=0) + 1
-    part = _new_part(event.part, number, event.key, event.t_ms, event.properties)
-    return _with_part(bench, part)
+    part = _new_part(event.part, number, event.key, event.t_ms, event.properties, event.count)
+    return _with_part(bench, _entering(bench, part, enters))
 
 
 @_apply.register
@@ -225,6 +227,16 @@ def _(event: e.Sent, bench: Bench) -> Bench:
 
 
 @_apply.register
+def _(event: e.Skipped, bench: Bench) -> Bench:
+    part = bench.parts[event.part]
+    recipe = bench.recipe_of(part)
+    index = recipe.step_index(event.to_step) if event.to_step else len(recipe.step) - 1
+    return _move(
+        bench, event, part, step=index, station=None, lifted_from=None, dwelt_ms=0, answers={}
+    )
+
+
+@_apply.register
 def _(event: e.PartDone, bench: Bench) -> Bench:
     return _move(bench, event, bench.parts[event.part], station=None, held=None)
 
@@ -232,6 +244,11 @@ def _(event: e.PartDone, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.Scrapped, bench: Bench) -> Bench:
     return _move(bench, event, bench.parts[event.part], station=None, held=None)
+
+
+@_apply.register
+def _(event: e.SomeScrapped, bench: Bench) -> Bench:
+    return _with_part(bench, replace(bench.parts[event.part], count=event.left))
 
 
 @_apply.register
@@ -342,9 +359,20 @@ def _with_pages(bench: Bench, placed: Placed) -> Bench:
     return replace(bench, recipes=placed.recipes, at=placed.at, clashes=clashes, carried=carried)
 
 
-def _new_part(name: str, number: int, key: str, t_ms: int, known: Mapping[str, str]) -> Part:
+def _new_part(
+    name: str, number: int, key: str, t_ms: int, known: Mapping[str, str], count: int
+) -> Part:
     properties = {prop: parse(text) for prop, text in known.items()}
-    return Part(name, number, key, since_ms=t_ms, properties=properties)
+    part = Part(name, number, key, since_ms=t_ms, properties=properties)
+    return replace(part, count=count, count_begun=count)
+
+
+def _entering(bench: Bench, part: Part, enters: Mapping[str, str]) -> Part:
+    """A part at the step it enters its recipe at, if it is half done."""
+    if not enters:
+        return part
+    step = bench.recipes[part.recipe].step_index(enters["step"])
+    return replace(part, step=step, entered=step, before=enters["before"])
 
 
 def _with_part(bench: Bench, part: Part) -> Bench:

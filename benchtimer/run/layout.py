@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import islice
 
 from benchtimer.quantity import Quantity, QuantityError, parse
@@ -16,8 +17,24 @@ from benchtimer.run import refusals as r
 from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
 
+
+@dataclass(frozen=True, slots=True)
+class EntersAt:
+    """Where a part enters its recipe that is half done already.
+
+    Attributes:
+        step: id of the step its work begins with.
+        before: what was done to it before, in the maker's words.
+    """
+
+    step: str
+    before: str = ""
+
+
 MAX_PARTS = 200
 MAX_NAME = 200
+MAX_COUNT = 1000
+"""Most pieces of one batch."""
 
 
 def create(
@@ -36,6 +53,8 @@ def create(
     files: Mapping[str, str] | None = None,
     taken: frozenset[int] = frozenset(),
     shop: Sequence[ShopPlace] = (),
+    enters: Mapping[str, EntersAt] | None = None,
+    counts: Mapping[str, int] | None = None,
     jobs: Mapping[str, str] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
@@ -44,6 +63,8 @@ def create(
         baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
         taken: part numbers that other runs on the bench have.
         shop: places that the settings declare.
+        enters: where parts enter their recipe that are half done, by name.
+        counts: pieces of each part that is a batch, by name.
         jobs: what parts of jobs are called in the log, by their names in this run.
 
     Raises:
@@ -51,6 +72,8 @@ def create(
     """
     known, told = properties or {}, baths or {}
     at = check_layout(recipes, parts, known, told, shop)
+    check_entries(recipes, parts, enters or {})
+    check_counts(parts, counts or {})
     created = e.Created(
         press=0,
         t_ms=now.t_ms,
@@ -69,6 +92,11 @@ def create(
         files=dict(files or {}),
         numbers=free_numbers(taken, len(parts)),
         shop={place.id: place.as_table() for place in shop},
+        enters={
+            name: {"step": told.step, "before": told.before}
+            for name, told in (enters or {}).items()
+        },
+        counts=dict(counts or {}),
         jobs=dict(jobs or {}),
     )
     return [created]
@@ -122,6 +150,54 @@ def check_layout(
     for name, key in parts:
         check_properties(read[key], name, known.get(name, {}))
     return at
+
+
+def check_entries(
+    recipes: Mapping[str, Table],
+    parts: Sequence[tuple[str, str]],
+    enters: Mapping[str, EntersAt],
+) -> dict[str, int]:
+    """The index of the step at which each half-done part enters, by its name.
+
+    Raises:
+        Refused: an unknown part or step, or words that no screen can show.
+    """
+    keys = dict(parts)
+    found = {}
+    for name, told in enters.items():
+        if name not in keys:
+            raise r.UnknownName("part", name, list(keys))
+        found[name] = check_entry(checked_recipe(recipes[keys[name]]), told)
+    return found
+
+
+def check_counts(parts: Sequence[tuple[str, str]], counts: Mapping[str, int]) -> None:
+    """Refuse a count of a part that isn't there, or one that can't be."""
+    names = [name for name, _ in parts]
+    for name, count in counts.items():
+        if name not in names:
+            raise r.UnknownName("part", name, names)
+        check_count(name, count)
+
+
+def check_count(name: str, count: int) -> None:
+    """Refuse a batch of no pieces, or of more than anybody hangs on a wire."""
+    if not 1 <= count <= MAX_COUNT:
+        raise r.BadValue(f"Can't count {name}", f"{count} pieces", f"1 to {MAX_COUNT} pieces")
+
+
+def check_entry(recipe: Recipe, enters: EntersAt) -> int:
+    """The index of the step a part enters at.
+
+    Raises:
+        Refused: the recipe has no such step, or the words can't be shown.
+    """
+    known = [step.id for step in recipe.step]
+    if enters.step not in known:
+        raise r.UnknownName(f"step of {recipe.id}", enters.step, known)
+    if enters.before:
+        safe_text("words for what was done before", enters.before)
+    return known.index(enters.step)
 
 
 def checked_recipe(table: Table) -> Recipe:

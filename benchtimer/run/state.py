@@ -84,6 +84,9 @@ class Part:
         began_ms: when its very first work began, if it has.
         touched_ms: the last time anything happened to it.
         not_before_ms: bench time before which it is not to be begun, if it is held back.
+        entered: index of the step it entered its recipe at.
+        before: what was done to it before, in the maker's words.
+        count: pieces of a batch that go on, and ``count_begun`` the pieces it began with.
     """
 
     name: str
@@ -105,11 +108,20 @@ class Part:
     began_ms: int | None = None
     touched_ms: int = 0
     not_before_ms: int | None = None
+    entered: int = 0
+    before: str = ""
+    count: int = 1
+    count_begun: int = 1
+
+    @property
+    def called(self) -> str:
+        """Its name on the screen: a batch says how many pieces go on."""
+        return f"{self.name} x{self.count}" if self.count_begun > 1 else self.name
 
     @property
     def label(self) -> str:
         """Number and name, as people see them: ``#2 ferrule``."""
-        return f"#{self.number} {self.name}"
+        return f"#{self.number} {self.called}"
 
     @property
     def is_out(self) -> bool:

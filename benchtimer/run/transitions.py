@@ -26,6 +26,7 @@ PART_AFTER: Final[Mapping[type[e.Event], PartPhase]] = {
     e.PutIn: PartPhase.DWELLING,
     e.TakenOut: PartPhase.WAITING,
     e.Sent: PartPhase.WAITING,
+    e.Skipped: PartPhase.WAITING,
     e.PartDone: PartPhase.DONE,
     e.Scrapped: PartPhase.SCRAPPED,
 }

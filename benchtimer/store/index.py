@@ -27,7 +27,7 @@ from benchtimer.store.register import Register, Term
 from benchtimer.store.seal import COLUMNS, check_row
 from benchtimer.store.standing import StandingRow, standing
 
-FORM = 2
+FORM = 3
 """The form of the index; a file with another one is indexed anew when it is opened."""
 
 MAX_WORD = 40
@@ -39,6 +39,8 @@ _TELLING = {
     "answered": e.Answered,
     "judged": e.Judged,
     "scrapped": e.Scrapped,
+    "some-scrapped": e.SomeScrapped,
+    "skipped": e.Skipped,
     "held": e.Held,
     "aborted": e.Aborted,
     "undone": e.Undone,
@@ -70,7 +72,7 @@ def terms_of(event: Event) -> Iterator[Term]:
         yield from (("word", word) for word in words_in(event.text))
     elif isinstance(event, e.Answered) and isinstance(event.answer, str):
         yield from (("word", word) for word in words_in(event.answer))
-    elif isinstance(event, e.Scrapped | e.Held | e.Aborted):
+    elif isinstance(event, e.Scrapped | e.SomeScrapped | e.Skipped | e.Held | e.Aborted):
         yield from (("word", word) for word in words_in(event.reason))
 
 

@@ -83,14 +83,6 @@ class Told(Line):
         self.set_class(bool(text), "told")
 
 
-class LaneRow(FixedLine):
-    """A part's lane; a touch picks the part."""
-
-    def __init__(self, number: int) -> None:
-        super().__init__(f"lane-{number}")
-        self.number = number
-
-
 class TouchKey(Line):
     """A key on the screen, for a finger."""
 

@@ -17,7 +17,7 @@ from benchtimer.plan.limits import Limits
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
-from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
@@ -277,6 +277,38 @@ class PlanScreen(Page):
             self.ask(
                 f"{name} not before when? 10:30, or 45 min after the beginning, or 0",
                 lambda text: self._change(lambda: self.draft.not_before(name, text, zero)),
+            )
+
+    def action_enter(self) -> None:
+        """Choose the step at which a half-done part enters, then say what was done before."""
+        part = next((part for part in self.draft.parts if part.name == self._part), None)
+        if part is None:
+            return
+        steps = self.draft.recipes[part.recipe].step
+        titles = [f"{step.title}, from the start" if not i else step.title
+                  for i, step in enumerate(steps)]  # fmt: skip
+
+        def chosen(index: int | None) -> None:
+            if index:
+                self._ask_before(part.name, steps[index])
+            elif index == 0:
+                self._change(lambda: self.draft.enter(part.name, steps[0].id, ""))
+
+        self.app.push_screen(ChoicePage(f"Where does {part.name} enter?", titles), chosen)
+
+    def _ask_before(self, name: str, step: Step) -> None:
+        self.ask(
+            f"What was done to {name} before? In your words: nothing of it is recorded as done",
+            lambda text: self._change(lambda: self.draft.enter(name, step.id, text)),
+        )
+
+    def action_batch(self) -> None:
+        """How many pieces the part is."""
+        name = self._part
+        if name:
+            self.ask(
+                f"How many pieces is {name}? They are handled as one part",
+                lambda text: self._change(lambda: self.draft.batch(name, text)),
             )
 
     def action_change(self) -> None:

@@ -130,6 +130,10 @@ class RecordScreen(Page):
 
         self.ask("Note", note)
 
+    def action_again(self) -> None:
+        """Set the run up once more."""
+        self.set_up_again(self.desk.name)
+
     def action_undo(self) -> None:
         """Take the last press back; a run that goes on again is shown on the board."""
         was_over = self.desk.state.bench.phase in OVER

@@ -6,12 +6,13 @@ and decide nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import assert_never
 
 from rich.cells import cell_len
 
+from benchtimer.bench.advised import MoveAhead
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
@@ -20,12 +21,14 @@ from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
 from benchtimer.run.state import OVER, Bench, Part, State
 from benchtimer.store.log import Stamp
+from benchtimer.trade.levels import level_line
 from benchtimer.view.glance import glance_lines
-from benchtimer.view.lanes import CALM, LATE, NOW, WAIT, Lane, Times, lane
 from benchtimer.view.letters import ROWS, fits, large
-from benchtimer.view.space import MESSAGE_ROWS, Rooms, Size, share_out
-from benchtimer.view.stations import station_rows
-from benchtimer.view.text import clip, fill, spread, wrapped
+from benchtimer.view.picture.scene import Scene
+from benchtimer.view.scene_builder import make_scene
+from benchtimer.view.scene_places import RunView
+from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
+from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.words import (
     AT_PLACE,
     HOUR_MS,
@@ -41,6 +44,9 @@ from benchtimer.view.words import (
     work,
 )
 
+WAIT, NOW, LATE, CALM = "wait", "now", "late", "calm"
+"""How pressing something is; also the names of the style classes."""
+
 FLAT = 14
 """With fewer rows than this there is no room for large letters above the keys."""
 
@@ -52,6 +58,9 @@ TALL = 34
 
 VAST = 50
 """From so many rows on verb and time are drawn twice as large."""
+
+FEW_ROWS = 6
+"""The picture needs a row for each part and so many more: its axis, your hands, places."""
 
 FIGURE_KEYS = (*"0123456789", ".", "-", "backspace")
 """The keys a figure is written with, for touch."""
@@ -74,7 +83,8 @@ class Look:
         more: the page being read goes on below the screen.
         picked: the part picked by hand, if one is.
         glance: the next action fills the screen.
-        times: the planner's word on each part.
+        put_off_ms: until when each part's next move can wait, by the plan.
+        moves: the planned moves.
         end_ms: when the last part is done, by the plan.
         read_only: somebody looks on and can change nothing.
     """
@@ -88,7 +98,8 @@ class Look:
     more: bool = False
     picked: str | None = None
     glance: bool = False
-    times: Times = field(default_factory=Times)
+    put_off_ms: Mapping[str, int] = field(default_factory=dict)
+    moves: Sequence[MoveAhead] = ()
     end_ms: int | None = None
     read_only: bool = False
 
@@ -103,9 +114,7 @@ class Board:
         urgency: how pressing it is.
         then_line: what comes after.
         hazard: the hazard to be read now, in full; empty if none is.
-        lanes: the parts, in the order of their numbers.
-        coming: what comes later, a line each.
-        stations: the stations, a line each or packed.
+        scene: lanes, hands and places, to be drawn.
         message: what needs saying, in the rows there are.
         undo_line: what undo would take back.
         answers: keys of the question shown, for touch.
@@ -117,9 +126,7 @@ class Board:
     urgency: str
     then_line: str
     hazard: tuple[str, ...]
-    lanes: tuple[Lane, ...]
-    coming: tuple[str, ...]
-    stations: tuple[str, ...]
+    scene: Scene
     message: tuple[str, ...]
     undo_line: str
     answers: tuple[Touch, ...]
@@ -150,19 +157,17 @@ def make_board(
     answers = () if look.read_only else answer_keys(shown, stamp, look)
     lines = next_lines(bench, shown, stamp, size, look, bool(answers), len(told))
     hazard = _hazard(shown, size) if look.reading else ()
-    # A hazard stands where the lanes and stations would, and may need every row there is.
-    below = len(hazard) + 1 if hazard else len(bench.parts)
-    places = 0 if hazard else len(bench.places)
-    rooms = share_out(size.height, len(lines) + 2, below, places, len(told), len(answers))
+    run = RunView(look.name, bench, actions, look.moves, look.put_off_ms, look.picked)
+    # A hazard takes the rows of the picture, and may need every row there is.
+    below = len(hazard) + 1 if hazard else len(bench.parts) + FEW_ROWS
+    rooms = share_out(size.height, len(lines) + frame_rows(size), below, len(told), len(answers))
     return Board(
         header=header(bench, stamp, size, look),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
         then_line=then_line(bench, then, stamp, size, look.end_ms),
         hazard=hazard,
-        lanes=tuple(lane(bench, p, stamp, size.width, look.times) for p in bench.parts.values()),
-        coming=_coming(bench, then, stamp, size, rooms.coming),
-        stations=station_rows(bench, stamp, size.width - 2, rooms.stations),
+        scene=make_scene([run], stamp),
         message=told,
         undo_line=undo_line(state, read_only=look.read_only),
         answers=answers,
@@ -172,10 +177,17 @@ def make_board(
 
 def _wrapped(text: str, size: Size) -> tuple[str, ...]:
     lines = [row for line in text.split("\n") if line for row in wrapped(line, size.width - 2)]
-    most = MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
+    most = (
+        LOW_ROWS if size.height < LOW else MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
+    )
     if len(lines) > most:
         lines = [*lines[: most - 1], clip(lines[most - 1] + "…", size.width - 2)]
     return tuple(clip(line, size.width - 2) for line in lines)
+
+
+def frame_rows(size: Size) -> int:
+    """Rows of the frame around the next action; a low screen has none."""
+    return 0 if size.height < LOW else 2
 
 
 def header(bench: Bench, stamp: Stamp, size: Size, look: Look) -> str:
@@ -235,8 +247,8 @@ def next_lines(
             below[0] = f"{at}   {below[0]}".rstrip()
     if len(lines) < ROWS:
         pass
-    elif part is not None and tall and not reads_hazard and fits(part.name, size.width - 4):
-        lines += ["", *large(part.name)]
+    elif part is not None and tall and not reads_hazard and fits(part.called, size.width - 4):
+        lines += ["", *large(part.called)]
     lines += [""] if tall else []
     lines += [*below, *_step_text(bench, action, size), *last]
     return tuple(clip(line, size.width - 4) for line in lines)
@@ -278,7 +290,7 @@ def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
     pieces = []
     if part is not None:
         number = bench.attempt(part)
-        pieces.append(part.name + (f" (try {number})" if number > 1 else ""))
+        pieces.append(part.called + (f" (try {number})" if number > 1 else ""))
     pieces.append(way(bench, action))
     return "   ".join(piece for piece in pieces if piece)
 
@@ -375,19 +387,6 @@ def _what(bench: Bench, action: Action) -> str:
     return f"{action_words(bench, action)}{name}{' (waits)' if action.blocked else ''}"
 
 
-def _coming(
-    bench: Bench, actions: Sequence[Action], stamp: Stamp, size: Size, rows: int
-) -> tuple[str, ...]:
-    """A line for each thing that comes later, as many as there are rows for."""
-    room = min(60, size.width - 2 - 17)
-    lines = []
-    for action in actions[:rows]:
-        at = fill(_at(action, stamp), 16)
-        words = f"{_what(bench, action)}   {way(bench, action)}"
-        lines.append(f"{at} {spread(words, clock_time(action.due_ms, stamp), room)}")
-    return tuple(lines)
-
-
 def undo_line(state: State, *, read_only: bool = False) -> str:
     """What undo would take back; for one who looks on, what was done last."""
     if not state.past:
@@ -404,8 +403,9 @@ def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:
 
 
 def hazard_lines(hazard: Hazard, width: int) -> tuple[str, ...]:
-    """A hazard in full; gear and first aid first, so that no small screen hides them."""
-    pieces = [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
+    """A hazard in full; level, gear and first aid first, so that no small screen hides them."""
+    pieces = [level_line(hazard.level)]
+    pieces += [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
     pieces += [f"FIRST AID: {hazard.first_aid}"] if hazard.first_aid else []
     pieces.append(hazard.text)
     pieces += [f"NEVER: {never}" for never in hazard.never]

@@ -27,7 +27,6 @@ from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.keyguard import GUARD_S
-from benchtimer.view.lanes import Times
 from benchtimer.view.words import baths_out, clock_time, late_on_hold
 
 INSIST_S = 10.0
@@ -277,7 +276,6 @@ class Desk:
     def look(self, shown: Action | None, stamp: Stamp, marks: Sequence[str] = ()) -> Look:
         """How somebody looks at the board now."""
         bench = self.state.bench
-        times = Times(self.advice.for_bench(bench), self.advice.put_off_until(bench))
         reads_hazard = self.reads_hazard(shown, stamp)
         return Look(
             self.name,
@@ -288,7 +286,8 @@ class Desk:
             unread=self.unread is not None,
             picked=self.picked,
             glance=self.glance and not reads_hazard,  # what must be read needs the room
-            times=times,
+            put_off_ms=self.advice.put_off_until(bench),
+            moves=self.advice.moves_of(bench),
             end_ms=self.advice.end_ms,
             read_only=self.read_only,
         )

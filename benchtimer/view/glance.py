@@ -27,7 +27,7 @@ def glance_lines(
     part = bench.parts[action.part or ""] if of_part else None
     words, at = large_line(bench, action, stamp)
     texts = [words, at] if at else [words]
-    texts += [part.name] if part is not None else []
+    texts += [part.called] if part is not None else []
     found = scales(texts, size.width, size.height - len(below))
     lines: list[str] = []
     for number, (text, scale) in enumerate(zip(texts, found, strict=True)):

@@ -109,7 +109,8 @@ def _running(
 ) -> Row:
     at, what, look = _next(bench, action, stamp)
     left = f" {_digit(number)} {what}"
-    told = f"run {name} ({bench.phase.value}): {bench.title}, {_parts(list(bench.parts))}"
+    parts = _parts([part.called for part in bench.parts.values()])
+    told = f"run {name} ({bench.phase.value}): {bench.title}, {parts}"
     return Row((_both(left, at, size), *_below(told, size)), look, f"run:{name}")
 
 

@@ -203,11 +203,14 @@ def _lane_row(title: str, cells: str, label: int) -> Row:
 def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size: Size) -> Row:
     """A part on two lines: its words, and its lane."""
     told = [part.recipe, *([times] if times else [])]
+    if part.enters is not None:
+        told.append(f"from {part.enters.step}")
     if part.later_s:
         told.append(f"held back {duration(part.later_s)}")
     right = "   ".join(told)
     room = max(12, size.width - cell_len(right) - 2)
-    words = clip(f"{fill(_safe(f' {number} {part.name}'), room)}  {_safe(right)}", size.width)
+    many = f" x{part.count}" if part.count > 1 else ""
+    words = clip(f"{fill(_safe(f' {number} {part.name}{many}'), room)}  {_safe(right)}", size.width)
     return Row((words, cells), "plain", f"part:{part.name}")
 
 

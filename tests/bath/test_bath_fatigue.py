@@ -79,7 +79,7 @@ def test_a_good_bath_has_no_complaints() -> None:
 @pytest.mark.parametrize(
     ("bath", "limits", "words"),
     [
-        (ETCH, Limits(age_s=86_400), "old: 3 d, this shop's limit is 24 h"),
+        (ETCH, Limits(age_s=86_400), "old: 3 d, this shop's limit is 1 d"),
         (_used(ETCH, 4, 1), Limits(parts=4), "spent: 4 parts, this shop's limit is 4"),
         (_used(ETCH, 1, 61), Limits(dwell_s=3600), "spent: 1 h 1 min of dwell"),
         (replace(ETCH, removed_g=40.0), Limits(exhaustion=0.3), "spent: about 49 % of its"),
@@ -87,7 +87,7 @@ def test_a_good_bath_has_no_complaints() -> None:
         (
             replace(ETCH, by_hand=(Reading(2 * DAY, parse("12 C")),)),
             Limits(),
-            "last read 12 C, 24 h ago: under its window 18 C to 27 C",
+            "last read 12 C, 1 d ago: under its window 18 C to 27 C",
         ),
         (
             replace(ETCH, by_hand=(Reading(2 * DAY, parse("90 F")),)),
@@ -125,11 +125,11 @@ def test_more_use_is_never_less_fatigue(
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [(0, "under a minute"), (61, "1 min"), (7100, "1 h 58 min"), (7200, "2 h"),
-     (172_799, "47 h"), (172_800, "2 d"), (40 * 86_400, "40 d")],
+    [(0, "0 s"), (61, "1 min 1 s"), (3661, "1 h 1 min"), (7100, "1 h 58 min"), (7200, "2 h"),
+     (172_799, "1 d 23 h"), (172_800, "2 d"), (40 * 86_400, "40 d")],
 )  # fmt: skip
 def test_ages_are_told_in_handy_units(seconds: float, words: str) -> None:
-    """Minutes, hours or days, whichever tells most."""
+    """An age has its two largest units, whole."""
     assert rough_duration(seconds) == words
 
 

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchtimer.records.card import counted
 from benchtimer.records.habits import Times
 from benchtimer.records.inert import REPLACEMENT, escaped, visible
 from benchtimer.records.markdown import plain
@@ -20,7 +21,7 @@ from benchtimer.records.sentences import Words, sentence
 from benchtimer.run import commands as c
 from benchtimer.run.codec import event_from
 from benchtimer.run.events import KINDS
-from benchtimer.times import counted, elapsed
+from benchtimer.times import elapsed
 from tests.records.golden import entries_of
 from tests.support import Hands, small_recipe
 

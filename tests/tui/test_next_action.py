@@ -76,12 +76,12 @@ def test_a_hazard_that_is_read_needs_the_rows(hands: Hands, words: str, height: 
     board = board_of(hands, Size(80, height), Look("r", reading=True))
     assert _inked(board) == (0 if height < 24 else ROWS)
     assert board.next_lines[0] == (words if height < 24 else board.next_lines[0])
-    assert board.hazard[0] == "WEAR: gloves"
+    assert board.hazard[1] == "WEAR: gloves"
     assert "It is hot." in board.hazard
 
 
 def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
-    """Gear, first aid, text, what never to do, and whose word goes before, in this order."""
+    """Level, gear, first aid, text, what never to do, and whose word goes before, in this order."""
     (hazard,) = small_recipe(
         SMALL.replace(
             'wear = ["gloves"]',
@@ -89,6 +89,7 @@ def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
         )
     ).hazard
     assert hazard_lines(hazard, 80) == (
+        "DANGER: this will cause death or serious injury if not avoided.",
         "WEAR: gloves, goggles",
         "FIRST AID: Cold water.",
         "It is hot.",
@@ -174,15 +175,6 @@ def test_what_is_hours_ahead_has_its_time_of_day() -> None:
     assert lifted[ROWS].startswith("Then PULL #1, 13:59   bolster")
     later = board_of(_later(hands, HOUR + MINUTE), Size(80, 24)).next_lines
     assert later[ROWS].startswith("bolster   ")
-
-
-@pytest.mark.parametrize("width", [60, 80, 200])
-def test_what_comes_later_keeps_its_time_of_day_at_any_width(width: int) -> None:
-    """Each later thing has its countdown at the left and its time of day whole at the right."""
-    coming = board_of(dwelling(THREE), Size(width, 50)).coming
-    assert [line[:5].rstrip() for line in coming] == ["8:39", "5:40"]
-    assert [line[-5:] for line in coming] == ["12:08", "12:05"]
-    assert "PICK UP #2 ferrule (waits)   →" in coming[1]
 
 
 def _asked(hands: Hands, *, reading: bool = False) -> tuple[tuple[str, str], ...]:

@@ -88,7 +88,7 @@ def test_what_spoils_in_any_run_is_told_first(shop: Shop) -> None:
     watcher = Watcher(shop.folder, shop.clock)
     (alarm,) = (text for text in _texts(Teller(watcher)) if text.startswith("ALARM"))
     first, second = alarm.partition("1. ")[2].split("; 2. ")
-    assert first.startswith("PULL #1 blade from Tank, LATE ")
+    assert first.startswith("PULL #2 blade from Tank, LATE ")
     assert second.startswith("READ Tank, for #1 bolster, due for ")
     watcher.close()
 
