@@ -10,7 +10,6 @@ import re
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import ReadingCheck
@@ -88,7 +87,7 @@ class Page:
     title: str
     sections: tuple[Section, ...]
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The page as plain values, for JSON."""
         return {
             "format": 1,

@@ -7,8 +7,8 @@ import re
 import sys
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.archive import count, opened, put_json, put_out
-from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.archive import count, opened, put_out
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
 from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
 from benchtimer.times import duration

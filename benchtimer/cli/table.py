@@ -61,7 +61,10 @@ COMMANDS: Mapping[str, Command] = {
     "validate": Command(RECIPES, "validate recipe files", "recipes", "check", "check_options"),
     "recipes": Command(RECIPES, "what is on the shelf", "recipes", "recipes", "list_options"),
     "show": Command(RECIPES, "one recipe in readable form", "recipes", "show", "show_options"),
-    "schema": Command(RECIPES, "the recipe format as JSON Schema", "recipes", "schema", ""),
+    "schema": Command(
+        RECIPES, "the format of recipes or settings as JSON Schema", "recipes", "schema",
+        "schema_options",
+    ),
     "keep": Command(
         RECIPES, "a run's settings as the recipe's next revision", "keep", "keep", heeds=READS
     ),

@@ -8,14 +8,14 @@ figure, a number with the limits it should keep.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
-from typing import Any
 
 from benchtimer.quantity import Quantity, parse, show_number
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.mixing import rate
 from benchtimer.records.record import Visit
+from benchtimer.records.recorded import RecordedBath
 from benchtimer.records.tries import Try
 from benchtimer.times import duration
 
@@ -79,9 +79,9 @@ def facts_of(one: Try) -> Facts:
 Told = Iterator[tuple[str, Fact]]
 
 
-def _time(kind: str, label: str, seconds: float, place: int, **limits: Any) -> Fact:
+def _time(kind: str, label: str, seconds: float, place: int) -> Fact:
     shown = duration(round(seconds))
-    return Fact(kind, label, shown, place, seconds, is_time=True, **limits)
+    return Fact(kind, label, shown, place, seconds, is_time=True)
 
 
 def _settings(one: Try) -> Told:
@@ -117,18 +117,21 @@ def _properties(one: Try) -> Told:
 def _baths(one: Try) -> Told:
     """The baths of the recipe's own stations as they were when the run was laid out."""
     for bath in one.record.baths:
-        for station in one.stations_at(bath["station"]):
+        for station in one.stations_at(bath.station):
             yield from _bath(station, bath)
 
 
-def _bath(station: str, bath: dict[str, Any]) -> Told:
-    yield station, Fact("bath", f"bath in {station}", bath["bath"])
-    if "age_s" in bath:
+def _bath(station: str, bath: RecordedBath) -> Told:
+    yield station, Fact("bath", f"bath in {station}", bath.bath)
+    if bath.age_s is not None:
         label = f"age of the bath in {station}"
-        yield f"{station}.age", _time("bath", label, bath["age_s"], -1)
-    for key, label in (("parts_before", "parts before"), ("used_up", "share used up")):
-        if key in bath:
-            number = float(bath[key])
+        yield f"{station}.age", _time("bath", label, bath.age_s, -1)
+    known = {
+        "parts_before": ("parts before", bath.parts_before),
+        "used_up": ("share used up", bath.used_up),
+    }
+    for key, (label, number) in known.items():
+        if number is not None:
             told = Fact("bath", f"{label}, bath in {station}", show_number(number, 2),
                         number=number)  # fmt: skip
             yield f"{station}.{key}", told
@@ -139,9 +142,9 @@ def _readings(one: Try) -> Told:
     for station in one.recipe.station:
         name = station.id
         taken = [
-            (r["elapsed_s"], parse(r["reading"]))
+            (r.elapsed_s, parse(r.reading))
             for r in one.record.readings
-            if r["station"] == one.at[name] and r["elapsed_s"] <= one.until_s
+            if r.station == one.at[name] and r.elapsed_s <= one.until_s
         ]
         if not taken:
             continue
@@ -156,9 +159,9 @@ def _readings(one: Try) -> Told:
 
 def _answers(one: Try) -> Told:
     last = {
-        (a["step"], a["check"]): a["answer"]
+        (a.step, a.check): a.answer
         for a in one.record.answers
-        if a["part"] == one.part.name and a["elapsed_s"] <= one.until_s
+        if a.part == one.part.name and a.elapsed_s <= one.until_s
     }
     for place, step in enumerate(one.recipe.step):
         for check in step.check:
@@ -192,11 +195,11 @@ def _visits(one: Try) -> Told:
         if visit.hands_s is not None:
             yield visit.step, _time("hands", f"{visit.step}: in hand", visit.hands_s, place)
         if visit.dwell_s is not None:
-            limits = {"low": visit.min_s, "high": visit.max_s}
             rests = visit.target_s == 0
             scale_s = REST_SCALE_S if rests else TIME_SCALE_S
             label = f"{visit.step}: time in {_own(one, visit)}"
-            told = _time("dwell", label, visit.dwell_s, place, scale_s=scale_s, **limits)
+            told = _time("dwell", label, visit.dwell_s, place)
+            told = replace(told, low=visit.min_s, high=visit.max_s, scale_s=scale_s)
             yield visit.step, told
     for step, number in passes.items():
         place = one.recipe.step_index(step)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 from benchtimer.records.card import counted
 from benchtimer.records.inert import visible
@@ -30,7 +29,7 @@ def life_of(records: Sequence[Record], name: str) -> list[Try]:
     ]
 
 
-def life_table(tries: Sequence[Try], name: str) -> dict[str, Any]:
+def life_table(tries: Sequence[Try], name: str) -> dict[str, object]:
     """The life of a part for programs."""
     return {"part": name, "tries": [_table(n, a) for n, a in enumerate(tries, start=1)]}
 
@@ -40,15 +39,14 @@ def life_text(tries: Sequence[Try], name: str) -> str:
     return visible("\n".join(_lines(tries, name)))
 
 
-def _table(number: int, one: Try) -> dict[str, Any]:
-    table = one.record.recipes[one.part.recipe]
+def _table(number: int, one: Try) -> dict[str, object]:
     return {
         "try": number,
         "run": one.record.run,
         "in_run": one.number,
         "date": one.record.created,
         "recipe": one.part.recipe,
-        "revision": table.get("revision", 1),
+        "revision": one.recipe.revision,
         "outcome": one.outcome,
         "words": one.words,
         "hands_s": _hands_s(one),
@@ -63,11 +61,10 @@ def _lines(tries: Sequence[Try], name: str) -> Iterator[str]:
     for number, one in enumerate(tries, start=1):
         record = one.record
         if one.number == 1:
-            revision = record.recipes[one.part.recipe].get("revision", 1)
             yield ""
             practice = "  PRACTICE" if record.practice else ""
             yield f"{record.run}  {record.created[:10]}{practice}"
-            yield f"  {one.recipe.title}, revision {revision}"
+            yield f"  {one.recipe.title}, revision {one.recipe.revision}"
             yield from (f"  adjusted: {text}" for text in record.adjustments)
         hands_s = _hands_s(one)
         total += hands_s
@@ -80,10 +77,10 @@ def _lines(tries: Sequence[Try], name: str) -> Iterator[str]:
 def _said(one: Try) -> Iterator[str]:
     """Notes about the part in this try; photos by their path."""
     for note in one.record.notes:
-        mine = note.get("part") == one.part.name
-        late = one.number == one.of and note["elapsed_s"] >= one.began_s
-        if mine and (late or one.began_s <= note["elapsed_s"] < one.until_s):
-            yield f"    {note['at'][:16].replace('T', ' ')}  {' '.join(note['text'].split())}"
+        mine = note.part == one.part.name
+        late = one.number == one.of and note.elapsed_s >= one.began_s
+        if mine and (late or one.began_s <= note.elapsed_s < one.until_s):
+            yield f"    {note.at[:16].replace('T', ' ')}  {' '.join(note.text.split())}"
     if one.number == one.of:
         count = sum(who == one.part.name for who, _ in photos_in(one.record))
         yield from [f"    {count} photos"] if count > 1 else []
