@@ -44,3 +44,10 @@ def put_out(text: str) -> None:
     if "\r\n" in text and reconfigure is not None:
         reconfigure(newline="")
     show(text)
+
+
+def known_parts(log: EventLog) -> list[str]:
+    """The parts of the newest runs."""
+    from benchtimer.records.archive import NEAR
+
+    return list(dict.fromkeys(part for run in log.runs(limit=NEAR) for part in run.parts))

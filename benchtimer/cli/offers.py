@@ -315,10 +315,10 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "judge part": _parts_of_run,
     "keep part": _parts_of_run,
     "part part": _parts,
-    "find part": _parts,
-    "find recipe": _names,
+    "record part": _parts,
+    "record recipe": _names,
     "compare recipe": _names,
-    "find bath": _baths,
+    "record bath": _baths,
     "calc given": _topic_keys,
     "settings changes": _settings,
     **{

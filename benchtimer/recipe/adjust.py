@@ -118,7 +118,7 @@ def _find(data: Table, adjustment: Adjustment) -> tuple[Any, tuple[Any, ...]]:
     found = f"there is no step, station or mix {quoted(adjustment.entry)}"
     near = nearest(adjustment.entry, known)
     listed = f"known: {', '.join(dict.fromkeys(known))}"
-    allowed = "benchtimer show tells the ids in brackets" if near else listed
+    allowed = "benchtimer recipes NAME shows the ids in brackets" if near else listed
     raise _error(str(adjustment), found, allowed, near)
 
 
