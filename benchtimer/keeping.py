@@ -11,7 +11,6 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError, printable
@@ -20,6 +19,7 @@ from benchtimer.recipe.revise import revised
 from benchtimer.recipe.schema import FILE_NAME as SCHEMA_NAME
 from benchtimer.recipe.schema import recipe_schema
 from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.tables import Table
 from benchtimer.whole import make_own_folder, write_if_new, write_whole
 
 OLD = "revisions"
@@ -50,8 +50,8 @@ def prepare(
     shelf: Shelf,
     recipe: str,
     ran: int,
-    table: dict[str, Any],
-    lineage: dict[str, Any],
+    table: Table,
+    lineage: Table,
     file: Path | None = None,
 ) -> Kept:
     """The next revision of a recipe as text; nothing is written.
@@ -121,7 +121,7 @@ def _number(path: Path) -> int | str:
         return "unreadable"
 
 
-def made_already(shelf: Shelf, recipe: str, table: dict[str, Any], uid: str) -> int | None:
+def made_already(shelf: Shelf, recipe: str, table: Table, uid: str) -> int | None:
     """The revision that says just this and that the same run made, if there is one."""
     wanted = build_recipe({**table, "revision": 1}, name=recipe)
     for _, found in _known(shelf, recipe):

@@ -7,11 +7,13 @@ from functools import partial
 from pathlib import Path
 
 from benchtimer.bench.advised import Advice
+from benchtimer.bench.again import run_again
+from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.plans import Plans
 from benchtimer.bench.timeline import Timeline
 from benchtimer.bench.wallclock import day_and_time, moment_at
-from benchtimer.records.archive import records_of
+from benchtimer.records.archive import records_of, run_name
 from benchtimer.records.record import Record
 from benchtimer.run.actions import Action
 from benchtimer.run.agenda import agenda
@@ -19,7 +21,7 @@ from benchtimer.run.state import Bench, State
 from benchtimer.shop.clashes import Kept
 from benchtimer.shop.state import Shop, shop_of
 from benchtimer.store.index import Query
-from benchtimer.store.log import EventLog, RunLine, Stamp
+from benchtimer.store.log import EventLog, RunLine, Stamp, read_through
 
 SO_MANY = 10
 """So many runs of a part are compared on the screen."""
@@ -86,6 +88,21 @@ class Shown:
         told = agenda(bench, stamp.noted_ms, advice.times(bench))
         self._agendas[name] = (stamp.noted_ms, bench, advice, told)
         return told
+
+    def again(self, name: str, names: Sequence[str] = ()) -> NewRun:
+        """An earlier run to be set up once more; see ``bench.again``.
+
+        Args:
+            name: the run, or ``last``.
+            names: what its parts are called now; none: new names, free on this bench.
+
+        Raises:
+            NoSuchRun: there is none of that name.
+            Refused: more or fewer names than it had parts.
+        """
+        entries = self._log.entries(run_name(self._log, name))
+        taken = [part for run in self.names for part in self.state(run).bench.parts]
+        return read_through(self._log.path, entries, lambda told: run_again(told, names, taken))
 
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""

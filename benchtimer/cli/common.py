@@ -111,10 +111,18 @@ def _hands(text: str) -> int:
     return whole_number(text, 20, "people")
 
 
-def job_options(parser: argparse.ArgumentParser) -> None:
-    """RECIPE PART... and how they are changed for one run."""
-    parser.add_argument("recipe", metavar="RECIPE", help="a name on the shelf, or a path")
-    parser.add_argument("parts", metavar="PART", nargs="+", help="a name, or name=RECIPE")
+def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None:
+    """RECIPE PART... and how they are changed for one run.
+
+    Args:
+        parser: where to.
+        needed: a recipe and a part must be given; else the command asks for them itself.
+    """
+    one, some = (None, "+") if needed else ("?", "*")
+    parser.add_argument(
+        "recipe", metavar="RECIPE", nargs=one, help="a name on the shelf, or a path"
+    )
+    parser.add_argument("parts", metavar="PART", nargs=some, help="a name, or name=RECIPE")
     parser.add_argument(
         "--set",
         dest="changes",

@@ -6,12 +6,13 @@ import argparse
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from benchtimer.cli.archive import opened
 from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
+from benchtimer.recipe.tables import Table
 
 if TYPE_CHECKING:
     from benchtimer.records.record import Record
@@ -64,8 +65,11 @@ def want_real_work(arguments: argparse.Namespace) -> None:
 def _want_settings(names: Sequence[str], record: Record) -> None:
     """Refuse a setting not to keep that no recipe of the run has: it would be kept unnoticed."""
     from benchtimer.recipe.settable import settable
+    from benchtimer.recipe.writer import recipe_table
 
-    entries = (found for table in record.recipes.values() for found in settable(table))
+    entries = (
+        found for recipe in record.recipes.values() for found in settable(recipe_table(recipe))
+    )
     known = [f"{entry['id']}.{field}" for entry, ways in entries for field in ways]
     for name in names:
         if name not in known:
@@ -76,8 +80,8 @@ def _want_settings(names: Sequence[str], record: Record) -> None:
 def put_on_the_shelf(
     recipe: str,
     ran: int,
-    table: dict[str, Any],
-    lineage: dict[str, Any],
+    table: Table,
+    lineage: Table,
     *,
     really: bool | Callable[[], bool],
     file: str | None = None,

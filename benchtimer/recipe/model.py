@@ -35,6 +35,7 @@ from benchtimer.recipe.fields import (
     Whole,
 )
 from benchtimer.trade.compatibility import Chemistry
+from benchtimer.trade.levels import Level
 
 _property = property  # the recipe has a field of that name
 
@@ -151,9 +152,14 @@ def _listed(value: Any) -> Any:
 
 
 class Hazard(Entry):
-    """A hazard with its gear, acknowledged before the step, station or mix it guards."""
+    """A hazard with its gear, acknowledged before the step, station or mix it guards.
+
+    Attributes:
+        level: the signal word of ANSI Z535 (``trade.levels``); the worst one if none is given.
+    """
 
     before: Annotated[tuple[Id, ...], BeforeValidator(_listed), Field(min_length=1, max_length=20)]
+    level: Level = "danger"
     title: Title
     text: Text
     wear: tuple[Title, ...] = Field(default=(), max_length=20)

@@ -23,7 +23,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import comb
-from typing import Any
 
 from benchtimer.records.attempts import FAILED, WELL, Attempt
 from benchtimer.records.facts import KINDS, Fact, facts_of
@@ -191,7 +190,7 @@ def attempts_text(records: Sequence[Record], part: str) -> str:
     return comparison_text(compare(attempts))
 
 
-def comparison_table(found: Comparison) -> dict[str, Any]:
+def comparison_table(found: Comparison) -> dict[str, object]:
     """The comparison for programs."""
     attempts = [
         {

@@ -8,15 +8,15 @@ figure, a number with the limits it should keep.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
-from typing import Any
 
 from benchtimer.quantity import Quantity, parse, show_number
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.mixing import rate
 from benchtimer.records.attempts import Attempt
 from benchtimer.records.record import Visit
+from benchtimer.records.recorded import RecordedBath
 from benchtimer.times import duration
 
 KINDS = ("answer", "reading", "bath", "dwell", "passes", "air", "setting", "hands", "part", "words")
@@ -79,9 +79,9 @@ def facts_of(attempt: Attempt) -> Facts:
 Told = Iterator[tuple[str, Fact]]
 
 
-def _time(kind: str, label: str, seconds: float, place: int, **limits: Any) -> Fact:
+def _time(kind: str, label: str, seconds: float, place: int) -> Fact:
     shown = duration(round(seconds))
-    return Fact(kind, label, shown, place, seconds, is_time=True, **limits)
+    return Fact(kind, label, shown, place, seconds, is_time=True)
 
 
 def _settings(attempt: Attempt) -> Told:
@@ -117,18 +117,21 @@ def _properties(attempt: Attempt) -> Told:
 def _baths(attempt: Attempt) -> Told:
     """The baths of the recipe's own stations as they were when the run was laid out."""
     for bath in attempt.record.baths:
-        for station in attempt.stations_at(bath["station"]):
+        for station in attempt.stations_at(bath.station):
             yield from _bath(station, bath)
 
 
-def _bath(station: str, bath: dict[str, Any]) -> Told:
-    yield station, Fact("bath", f"bath in {station}", bath["bath"])
-    if "age_s" in bath:
+def _bath(station: str, bath: RecordedBath) -> Told:
+    yield station, Fact("bath", f"bath in {station}", bath.bath)
+    if bath.age_s is not None:
         label = f"age of the bath in {station}"
-        yield f"{station}.age", _time("bath", label, bath["age_s"], -1)
-    for key, label in (("parts_before", "parts before"), ("used_up", "share used up")):
-        if key in bath:
-            number = float(bath[key])
+        yield f"{station}.age", _time("bath", label, bath.age_s, -1)
+    known = {
+        "parts_before": ("parts before", bath.parts_before),
+        "used_up": ("share used up", bath.used_up),
+    }
+    for key, (label, number) in known.items():
+        if number is not None:
             told = Fact("bath", f"{label}, bath in {station}", show_number(number, 2),
                         number=number)  # fmt: skip
             yield f"{station}.{key}", told
@@ -139,9 +142,9 @@ def _readings(attempt: Attempt) -> Told:
     for station in attempt.recipe.station:
         name = station.id
         taken = [
-            (r["elapsed_s"], parse(r["reading"]))
+            (r.elapsed_s, parse(r.reading))
             for r in attempt.record.readings
-            if r["station"] == attempt.at[name] and r["elapsed_s"] <= attempt.until_s
+            if r.station == attempt.at[name] and r.elapsed_s <= attempt.until_s
         ]
         if not taken:
             continue
@@ -156,9 +159,9 @@ def _readings(attempt: Attempt) -> Told:
 
 def _answers(attempt: Attempt) -> Told:
     last = {
-        (a["step"], a["check"]): a["answer"]
+        (a.step, a.check): a.answer
         for a in attempt.record.answers
-        if a["part"] == attempt.part.name and a["elapsed_s"] <= attempt.until_s
+        if a.part == attempt.part.name and a.elapsed_s <= attempt.until_s
     }
     for place, step in enumerate(attempt.recipe.step):
         for check in step.check:
@@ -192,11 +195,11 @@ def _visits(attempt: Attempt) -> Told:
         if visit.hands_s is not None:
             yield visit.step, _time("hands", f"{visit.step}: in hand", visit.hands_s, place)
         if visit.dwell_s is not None:
-            limits = {"low": visit.min_s, "high": visit.max_s}
             rests = visit.target_s == 0
             scale_s = REST_SCALE_S if rests else TIME_SCALE_S
             label = f"{visit.step}: time in {_own(attempt, visit)}"
-            told = _time("dwell", label, visit.dwell_s, place, scale_s=scale_s, **limits)
+            told = _time("dwell", label, visit.dwell_s, place)
+            told = replace(told, low=visit.min_s, high=visit.max_s, scale_s=scale_s)
             yield visit.step, told
     for step, number in passes.items():
         place = attempt.recipe.step_index(step)

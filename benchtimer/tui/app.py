@@ -18,6 +18,7 @@ from textual.timer import Timer
 
 from benchtimer import guide
 from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.actions import Action
@@ -373,15 +374,25 @@ class BenchApp(Passages):
     def plan_run(self, recipe: str | None = None) -> None:
         """The plan of a new run; the one that was left is taken up again."""
         from benchtimer.tui.planning import PlanScreen
+
+        self.push_screen(PlanScreen(self._draft or self._new_draft(), recipe))
+
+    def plan_again(self, new: NewRun) -> None:
+        """The plan of an earlier run that is set up once more."""
+        from benchtimer.tui.planning import PlanScreen
+        from benchtimer.view.draft import draft_of
+
+        self.push_screen(PlanScreen(draft_of(new, self._new_draft())))
+
+    def _new_draft(self) -> Draft:
         from benchtimer.view.draft import Draft
 
-        draft = self._draft or Draft(
+        return Draft(
             hands=self.settings.hands,
             away=tuple(str(hours) for hours in self.settings.away),
             hours_worked=self.settings.work_hours,
             shop=self.settings.places,
         )
-        self.push_screen(PlanScreen(draft, recipe))
 
     def keep_draft(self, draft: Draft | None) -> None:
         """Keep a plan that is left, to be taken up again; None: it was laid out."""

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from textual.app import App
 
 from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.actions import Action
@@ -127,6 +128,10 @@ class Passages(App[None]):
     @abstractmethod
     def plan_run(self, recipe: str | None = None) -> None:
         """The plan of a new run; the one that was left is taken up again."""
+
+    @abstractmethod
+    def plan_again(self, new: NewRun) -> None:
+        """The plan of an earlier run that is set up once more."""
 
     @abstractmethod
     def keep_draft(self, draft: Draft | None) -> None:

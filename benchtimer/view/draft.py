@@ -20,6 +20,7 @@ from benchtimer.recipe.adjust import adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import ShopPlace, place_recipes
 from benchtimer.recipe.writer import recipe_table
+from benchtimer.run.evolve import recipe_from_table
 from benchtimer.run.layout import (
     EntersAt,
     check_count,
@@ -265,6 +266,28 @@ def order_of(draft: Draft) -> NewRun:
         hands=draft.hands,
         enters={part.name: part.enters for part in draft.parts if part.enters is not None},
         counts={part.name: part.count for part in draft.parts if part.count > 1},
+    )
+
+
+def draft_of(new: NewRun, empty: Draft) -> Draft:
+    """A run that is set up again, as a draft.
+
+    Args:
+        new: what is set up.
+        empty: a draft with what is known of the shop.
+    """
+    parts = tuple(
+        DraftPart(name, key, new.properties.get(name, {}), enters=new.enters.get(name),
+                  count=new.counts.get(name, 1))
+        for name, key in new.parts
+    )  # fmt: skip
+    return replace(
+        empty,
+        recipes={key: recipe_from_table(table) for key, table in new.recipes.items()},
+        parts=parts,
+        hands=new.hands,
+        away=new.away,
+        changes=new.adjustments,
     )
 
 

@@ -18,6 +18,7 @@ from benchtimer.run.setup import known_of
 from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
+from benchtimer.trade.levels import headed
 
 NO_TIME = "--:--"
 """A time of day that no calendar has."""
@@ -227,7 +228,7 @@ def work(bench: Bench, action: Action) -> str:
     if action.title:
         return action.title
     if action.kind is ActionKind.HAZARD and action.hazard is not None:
-        return action.hazard.title
+        return headed(action.hazard.level, action.hazard.title)
     if action.kind is ActionKind.READING and action.to_station is not None:
         station = bench.places[action.to_station].station
         window = station.temperature

@@ -139,15 +139,15 @@ def test_the_parts_add_up(presses: Presses) -> None:
     assert one.hands_s == pytest.approx(sum(part.hands_s for part in one.parts))
     for part in one.parts:
         assert part.hands_s == pytest.approx(sum(v.hands_s or 0 for v in part.visits), abs=0.01)
-        assert part.sent_back == sum(s["part"] == part.name for s in one.sent_back)
+        assert part.sent_back == sum(s.part == part.name for s in one.sent_back)
         seen: Counter[str] = Counter()
         for visit in part.visits:
             seen[visit.step] += 1
             assert visit.attempt == seen[visit.step]
             outside = [
                 d for d in one.deviations
-                if d.get("part") == part.name and d["what"] == visit.verdict
-                and d["elapsed_s"] == visit.out_s
+                if d.part == part.name and d.what == visit.verdict
+                and d.elapsed_s == visit.out_s
             ]  # fmt: skip
             assert bool(outside) == (visit.verdict in ("early", "overrun"))
 

@@ -236,3 +236,17 @@ async def test_what_a_page_has_to_say_is_in_sight(shop: Shop) -> None:
         assert app.screen.query_one("#lead").region.height > 0
         await press(pilot, "h l n")
         assert app.screen.query_one("#message").region.height > 0
+
+
+@pytest.mark.parametrize("way", ["h a", "l a", "h r a"])
+async def test_a_run_is_set_up_again_from_every_list_of_runs(shop: Shop, way: str) -> None:
+    """A offers new names, plans them, and SPACE sets the run up; home, record and all runs do."""
+    app = shop.lay_out("bolster", "cap").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, way)
+        await press(pilot, "enter")
+        page = shown(app, PlanScreen)
+        assert [part.name for part in page.draft.parts] == ["bolster 2", "cap 2"]
+        await press(pilot, "space")
+        parts = [list(shop.driver.state(name).bench.parts) for name in shop.driver.names]
+        assert parts == [["bolster", "cap"], ["bolster 2", "cap 2"]]
