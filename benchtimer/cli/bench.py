@@ -205,7 +205,13 @@ def _offer_to_watch(arguments: argparse.Namespace, taken: Exception) -> int:
 
 
 def watch_options(parser: argparse.ArgumentParser) -> None:
-    """--plain."""
+    """--plain, --serve ADDRESS."""
+    parser.add_argument(
+        "--serve",
+        metavar="ADDRESS",
+        help="show the bench to phones and tablets at this address of this computer, such as "
+        "192.168.1.20 or 192.168.1.20:8765",
+    )
     parser.add_argument(
         "--plain",
         action="store_true",
@@ -218,11 +224,15 @@ def watch(arguments: argparse.Namespace) -> int:
     from benchtimer.bench.watcher import Watcher
     from benchtimer.clock import SystemClock
 
-    plain = getattr(arguments, "plain", False)
-    if not plain:
+    plain, address = getattr(arguments, "plain", False), getattr(arguments, "serve", None)
+    if not (plain or address):
         _need_terminal()
     watcher = Watcher(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     try:
+        if address:
+            from benchtimer.cli.serving import serve
+
+            return serve(watcher, address)
         if plain:
             return _tell(watcher)
         return _show(watcher, None, settings_or_none()[0], base_folder(arguments))
