@@ -66,8 +66,29 @@ def run(arguments: argparse.Namespace) -> int:
     return _on_screen(arguments, arguments)
 
 
-def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) -> int:
-    """Open the bench, with a new run if one is asked for."""
+def timer_options(parser: argparse.ArgumentParser) -> None:
+    """NAME TIME."""
+    parser.add_argument("name", metavar="NAME", help="what it is for, such as glue")
+    parser.add_argument("time", metavar="TIME", nargs="+", help="how long, such as 24h")
+
+
+def timer(arguments: argparse.Namespace) -> int:
+    """Open the bench with a plain timer that runs."""
+    from benchtimer.bench.plain_timer import TimerError, read_timer
+
+    try:
+        words = read_timer(" ".join([arguments.name, *arguments.time]))
+    except TimerError as error:
+        raise Wrong(str(error), USAGE) from None
+    return _on_screen(arguments, None, words)
+
+
+def _on_screen(
+    arguments: argparse.Namespace,
+    job: argparse.Namespace | None,
+    wanted: tuple[str, int] | None = None,
+) -> int:
+    """Open the bench, with a new run or a timer if one is asked for."""
     like = _like(job) if job else None
     new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job and not like else None
     _need_terminal()
@@ -93,6 +114,10 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
         if job is not None and like is not None:
             new = _again(driver, job, like)
         name = _set_up(driver, new) if new is not None else None
+        if wanted is not None:
+            from benchtimer.bench.plain_timer import set_timer
+
+            name = set_timer(driver, *wanted)
         for notice in driver.notices.get(name or "", []):
             print(f"benchtimer: {notice}", file=sys.stderr)
         for open_run in driver.names if trouble else []:
