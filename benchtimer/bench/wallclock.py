@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
 from benchtimer.clock import offset_s
 from benchtimer.store.log import Stamp
-from benchtimer.times import moment
+from benchtimer.times import TimeError, moment, parse_moment
 
 DAY_S = 86_400
 
@@ -86,6 +86,20 @@ def of_day_s(stamp: Stamp) -> int:
 def until_time_of_day_s(minutes: int, stamp: Stamp) -> int:
     """The seconds until it is next so many minutes after midnight; 0 if it is just then."""
     return real_s((minutes * 60 - of_day_s(stamp)) % DAY_S, stamp)
+
+
+def moment_of(text: str, now: Stamp) -> Stamp:
+    """The stamp of a moment to come, as people write it: ``Sat 09:00``, ``in 45 min``, ISO.
+
+    Raises:
+        TimeError: it is no moment, or it is over.
+    """
+    second_ms = now.wall_ms // 1000 * 1000
+    then = parse_moment(text, datetime.fromtimestamp(second_ms / 1000, ShopZone(now)))
+    ahead_ms = round(then.timestamp()) * 1000 - second_ms
+    if ahead_ms < 0:
+        raise TimeError(text, "is over", "give a time to come")
+    return later(now, ahead_ms + second_ms - now.wall_ms if ahead_ms else 0)
 
 
 def day_and_time(t_ms: int, stamp: Stamp) -> str:

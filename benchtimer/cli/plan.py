@@ -304,10 +304,10 @@ class Times:
     @classmethod
     def beginning(cls, start: str | None) -> Times:
         """From now, or from the moment asked for."""
-        from benchtimer.bench.wallclock import ShopZone, later
+        from benchtimer.bench.wallclock import later, moment_of
         from benchtimer.clock import SystemClock
         from benchtimer.store.log import Stamp
-        from benchtimer.times import TimeError, parse_moment
+        from benchtimer.times import TimeError
 
         tick = SystemClock().read()
         second_ms = tick.wall_ms // 1000 * 1000
@@ -315,13 +315,9 @@ class Times:
         if start is None:
             return cls(now, later(now, (60 - second_ms // 1000 % 60) * 1000))
         try:
-            then = parse_moment(start, datetime.fromtimestamp(second_ms / 1000, ShopZone(now)))
+            return cls(now, moment_of(start, now))
         except TimeError as error:
             raise Wrong(f"--start {error}", USAGE) from None
-        ahead_s = round(then.timestamp()) - second_ms // 1000
-        if ahead_s < 0:
-            raise Wrong(f'--start "{start}" is over; give a time to come', USAGE)
-        return cls(now, later(now, ahead_s * 1000))
 
     def at(self, seconds: int) -> str:
         """A time of the plan, with the day if it isn't today."""

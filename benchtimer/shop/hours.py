@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
 
-from benchtimer.times import DAY_MIN, DAYS, TimeError, parse_span
+from benchtimer.times import DAY_MIN, DAYS, TimeError, minute_of_day, parse_span
 
 AHEAD_DAYS = 60
 """Hours are looked ahead so far."""
@@ -93,6 +93,28 @@ def parse_week(text: str) -> Hours:
     spans.sort(key=lambda s: (s.weekday, s.begin_min))
     _check_overlap(text, spans)
     return Hours(tuple(spans))
+
+
+def hours_words(hours: Hours) -> str:
+    """The spans of a week as ``parse_week`` reads them, equal days in a row together."""
+    by_day = [
+        tuple((s.begin_min, s.end_min) for s in hours.week if s.weekday == day) for day in range(7)
+    ]
+    pieces: list[str] = []
+    day = 0
+    while day < len(DAYS):
+        last = day
+        while last + 1 < len(DAYS) and by_day[last + 1] == by_day[day]:
+            last += 1
+        days = DAYS[day] if last == day else f"{DAYS[day]}-{DAYS[last]}"
+        pieces += [f"{days} {_span_words(span)}" for span in by_day[day]]
+        day = last + 1
+    return ", ".join(pieces)
+
+
+def _span_words(span: Span) -> str:
+    end = span[1] if span[1] <= DAY_MIN else span[1] - DAY_MIN
+    return f"{minute_of_day(span[0])}-{minute_of_day(end)}"
 
 
 def _week_spans(piece: str) -> Iterator[WeekSpan]:

@@ -31,6 +31,7 @@ from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import of_trials, risk_lines
 from benchtimer.records.inert import visible
+from benchtimer.shop.hours import hours_words
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration
 from benchtimer.view.draft import Draft, DraftPart, zero_of
@@ -104,13 +105,16 @@ def lead_lines(
 
 
 def _asked(draft: Draft, now: Stamp) -> str:
-    begins = clock_time(zero_of(draft, now).noted_ms, now)
-    if draft.start_min is None:
-        begins = f"now, {begins}"
+    zero = zero_of(draft, now)
+    begins = clock_time(zero.noted_ms, now)
+    begins = f"Begins now, {begins}" if zero == now else f"START at {begins}"
     hands = "1 pair of hands" if draft.hands == 1 else f"{draft.hands} pairs of hands"
     away = f"away {', '.join(draft.away)}" if draft.away else "nobody away"
+    if draft.hours_worked.week:
+        worked = f"hours {hours_words(draft.hours_worked)}"
+        away = f"{worked}   {away}" if draft.away else worked
     changed = f"   changed: {'; '.join(draft.changes)}" if draft.changes else ""
-    return f"Begins {begins}   {hands}   {away}{changed}"
+    return f"{begins}   {hands}   {away}{changed}"
 
 
 def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
@@ -121,7 +125,7 @@ def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
         told = sheet.outcome.verdict.removeprefix("no plan ")
         return f"NO PLAN {told}: see below{more}"
     end_s = sheet.plan.end_s or 0
-    takes = _about(end_s) + (" after the start" if sheet.draft.start_min is not None else "")
+    takes = _about(end_s) + (" after the start" if sheet.draft.start_wall_ms is not None else "")
     return f"DONE {sheet.at(now, end_s)}, {takes}, {sheet.outcome.verdict}{more}"
 
 
