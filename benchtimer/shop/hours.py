@@ -20,6 +20,9 @@ from benchtimer.times import DAY_MIN, DAYS, TimeError, minute_of_day, parse_span
 AHEAD_DAYS = 60
 """Hours are looked ahead so far."""
 
+FAR_DAYS = 800
+"""A day that is open again is looked for so far ahead."""
+
 Span = tuple[int, int]
 """Seconds from some zero: from the first up to the second."""
 
@@ -191,6 +194,12 @@ def open_spans(hours: Hours, zone: tzinfo, from_s: int, days: int = AHEAD_DAYS) 
             span = _unix_s(day, begin, zone) - from_s, _unix_s(day, end, zone) - from_s
             found.append((max(0, span[0]), span[1]))
     return _joined(span for span in found if span[1] > max(0, span[0]))
+
+
+def next_opening(hours: Hours, zone: tzinfo, from_s: int) -> int | None:
+    """Unix seconds of the first hours from a moment on, within ``FAR_DAYS``; None if none come."""
+    spans = open_spans(hours, zone, from_s, FAR_DAYS)
+    return from_s + spans[0][0] if spans else None
 
 
 def _unix_s(day: date, minutes: int, zone: tzinfo) -> int:

@@ -12,7 +12,8 @@ from functools import partial
 
 from rich.cells import cell_len
 
-from benchtimer.bench.wallclock import of_day_s
+from benchtimer.bench.wallclock import no_hours_words, of_day_s
+from benchtimer.plan.busy import busy_lines
 from benchtimer.plan.draw import (
     FINE,
     PLAIN,
@@ -169,7 +170,8 @@ def _why(sheet: Sheet | None, size: Size) -> Iterator[Row]:
     if sheet is None:
         return
     anyway = (ANYWAY,) if isinstance(sheet.outcome, Undecided) else ()
-    for why in (*sheet.outcome.why, *anyway):
+    closed = no_hours_words(sheet.draft.hours_worked, sheet.zero)
+    for why in (*sheet.outcome.why, *((closed,) if closed else ()), *anyway):
         yield Row(tuple(_wrapped(why, size.width)))
 
 
@@ -231,6 +233,7 @@ def details(sheet: Sheet, now: Stamp) -> str:
     """Every move with its time, the chances, what would help, how long the start can wait."""
     at, plan, lines = partial(sheet.at, now), sheet.plan, list[str]()
     if plan is not None:
+        lines += ["WHEN YOU ARE BUSY", *(f"  {line}" for line in _busy(sheet, plan, now)), ""]
         lines += ["EVERY MOVE", *(_move(sheet, move, at) for move in plan.moves), ""]
     lines += [*sheet.outcome.why, ""] if sheet.outcome.why else []
     if sheet.risk is not None:
@@ -238,6 +241,16 @@ def details(sheet: Sheet, now: Stamp) -> str:
         lines += ["IF HANDS ARE SLOWER OR FASTER", *told, ""]
     lines += _help_lines(sheet.gains) if sheet.gains is not None and plan is not None else []
     return visible("\n".join([*lines, *_latest(sheet, at)]))
+
+
+def _busy(sheet: Sheet, plan: Plan, now: Stamp) -> list[str]:
+    """Each stretch of work in a sentence."""
+    zero_ms = sheet.zero.noted_ms
+
+    def to(from_s: int, to_s: int) -> str:
+        return clock_times(zero_ms + from_s * 1000, zero_ms + to_s * 1000, now)
+
+    return busy_lines(plan.moves, to)
 
 
 def _move(sheet: Sheet, move: PlannedMove, at: Callable[[int], str]) -> str:
