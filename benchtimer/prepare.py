@@ -10,7 +10,6 @@ import re
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import ReadingCheck
@@ -30,6 +29,7 @@ from benchtimer.times import duration
 from benchtimer.trade import caustic, dangers, sources, water, wheel
 from benchtimer.trade.compatibility import said
 from benchtimer.trade.first_aid import first_aid_for
+from benchtimer.trade.levels import BOTTLES, LEVELS, headed, level_line
 from benchtimer.trade.limits import TradeError
 
 WIDTH = 88
@@ -87,7 +87,7 @@ class Page:
     title: str
     sections: tuple[Section, ...]
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The page as plain values, for JSON."""
         return {
             "format": 1,
@@ -185,8 +185,10 @@ def _gear(recipes: Sequence[Recipe]) -> Iterator[Item]:
 def _hazards(recipes: Sequence[Recipe]) -> Iterator[Item]:
     told = list(_guards(recipes))
     for hazard, cited in told:
-        yield Item(hazard.title, tuple(_hazard(hazard)), cited)
+        yield Item(headed(hazard.level, hazard.title), tuple(_hazard(hazard)), cited)
     if told:
+        meanings = tuple(level_line(level) for level in LEVELS)
+        yield Item(BOTTLES, meanings)
         yield Item(dangers.DEFER)
 
 

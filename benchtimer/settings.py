@@ -25,6 +25,7 @@ from pydantic import (
     PlainSerializer,
     StrictBool,
     ValidationError,
+    WithJsonSchema,
 )
 
 from benchtimer.bath.fatigue import Limits
@@ -35,12 +36,16 @@ from benchtimer.recipe.loading import load
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.reader import read_start
+from benchtimer.recipe.schema import published
 from benchtimer.recipe.shapes import shape_problems
 from benchtimer.shop.hours import Hours, parse_closed, parse_week
 from benchtimer.times import TimeError, minute_of_day
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
 FILE_NAME = "settings.toml"
+
+SCHEMA_NAME = "settings.schema.json"
+"""The schema as a file beside it, which its first line names."""
 
 
 class SettingsError(RecipeError):
@@ -86,7 +91,12 @@ def _named(command: tuple[str, ...]) -> tuple[str, ...]:
     return command
 
 
-AwayHours = Annotated[Away, BeforeValidator(_read_away), PlainSerializer(str, return_type=str)]
+AwayHours = Annotated[
+    Away,
+    BeforeValidator(_read_away),
+    PlainSerializer(str, return_type=str),
+    WithJsonSchema({"type": "string", "examples": ["22:00-07:00"]}),
+]
 Wheel = Annotated[Length, AfterValidator(_diameter)]
 
 
@@ -362,6 +372,11 @@ def _load(raw: bytes, name: str) -> tuple[dict[str, Any], str]:
         return load(raw, name)
     except RecipeError as error:
         raise SettingsError(error.name, error.problems) from None
+
+
+def settings_schema() -> dict[str, Any]:
+    """The JSON Schema of the settings file, for editors."""
+    return published(Settings, "benchtimer settings")
 
 
 def model_of(path: tuple[str | int, ...]) -> type[BaseModel] | None:

@@ -112,8 +112,13 @@ def day(then: date, today: date) -> str:
     name = DAYS[then.weekday()]
     if 0 < days <= NEAR_DAYS:
         return name
-    text = f"{name} {then.strftime('%b')} {then.day}"
+    text = date_words(then)
     return text if abs(days) < 300 else f"{text} {then.year}"
+
+
+def date_words(then: date) -> str:
+    """A date with the name of its day: ``Sat Dec 5``."""
+    return f"{DAYS[then.weekday()]} {then.strftime('%b')} {then.day}"
 
 
 # ---------------------------------------------------------------- read

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import shutil
 import sys
 import tomllib
 from pathlib import Path
@@ -398,8 +399,7 @@ def test_settings_are_private_whatever_the_umask(config: Path) -> None:
     try:
         assert main(["settings", "--set", "hands=3"]) == 0
         assert config.stat().st_mode & 0o777 == 0o600
-        config.unlink()
-        config.parent.rmdir()
+        shutil.rmtree(config.parent)
         assert main(["settings"]) == 0
     finally:
         os.umask(before)

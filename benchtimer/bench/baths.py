@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Any
 
 from benchtimer.bath.commands import BathCommand
 from benchtimer.bath.decide import decide
@@ -22,6 +21,7 @@ from benchtimer.recipe.places import Placed, ShopPlace, put
 from benchtimer.records.archive import baths_of
 from benchtimer.records.baths import stream_of, uses
 from benchtimer.records.record import Record, make_record
+from benchtimer.records.recorded import RecordedBath
 from benchtimer.run.pen import Now
 from benchtimer.store.log import Entry, EventLog, Stamp, StoreError, read_through
 from benchtimer.times import rough_duration
@@ -177,7 +177,7 @@ class BathBook:
             self.log.path, entries, lambda told: make_record(told, self.at_start(told))
         )
 
-    def at_start(self, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    def at_start(self, entries: Sequence[Entry]) -> list[RecordedBath]:
         """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
         return baths_of(self.log, entries)
 

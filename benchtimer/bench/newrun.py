@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
+from benchtimer.recipe.tables import Table
 from benchtimer.run.layout import EntersAt
 
 
@@ -30,7 +30,7 @@ class NewRun:
     """
 
     title: str
-    recipes: Mapping[str, dict[str, Any]]
+    recipes: Mapping[str, Table]
     parts: Sequence[tuple[str, str]]
     properties: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     away: tuple[str, ...] = ()

@@ -72,8 +72,29 @@ def run(arguments: argparse.Namespace) -> int:
     return _on_screen(arguments, arguments)
 
 
-def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) -> int:
-    """Open the bench, with a new run if one is asked for."""
+def timer_options(parser: argparse.ArgumentParser) -> None:
+    """NAME TIME."""
+    parser.add_argument("name", metavar="NAME", help="what it is for, such as glue")
+    parser.add_argument("time", metavar="TIME", nargs="+", help="how long, such as 24h")
+
+
+def timer(arguments: argparse.Namespace) -> int:
+    """Open the bench with a plain timer that runs."""
+    from benchtimer.bench.plain_timer import TimerError, read_timer
+
+    try:
+        words = read_timer(" ".join([arguments.name, *arguments.time]))
+    except TimerError as error:
+        raise Wrong(str(error), USAGE) from None
+    return _on_screen(arguments, None, words)
+
+
+def _on_screen(
+    arguments: argparse.Namespace,
+    job: argparse.Namespace | None,
+    wanted: tuple[str, int] | None = None,
+) -> int:
+    """Open the bench, with a new run or a timer if one is asked for."""
     like = _like(job) if job else None
     new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job and not like else None
     _need_terminal()
@@ -99,6 +120,10 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
         if job is not None and like is not None:
             new = _again(driver, job, like)
         name = _set_up(driver, new, job.start) if job and new is not None else None
+        if wanted is not None:
+            from benchtimer.bench.plain_timer import set_timer
+
+            name = set_timer(driver, *wanted)
         for notice in driver.notices.get(name or "", []):
             print(f"benchtimer: {notice}", file=sys.stderr)
         for open_run in driver.names if trouble else []:
@@ -230,7 +255,13 @@ def _offer_to_watch(arguments: argparse.Namespace, taken: Exception) -> int:
 
 
 def watch_options(parser: argparse.ArgumentParser) -> None:
-    """--plain."""
+    """--plain, --serve ADDRESS."""
+    parser.add_argument(
+        "--serve",
+        metavar="ADDRESS",
+        help="show the bench to phones and tablets at this address of this computer, such as "
+        "192.168.1.20 or 192.168.1.20:8765",
+    )
     parser.add_argument(
         "--plain",
         action="store_true",
@@ -243,11 +274,15 @@ def watch(arguments: argparse.Namespace) -> int:
     from benchtimer.bench.watcher import Watcher
     from benchtimer.clock import SystemClock
 
-    plain = getattr(arguments, "plain", False)
-    if not plain:
+    plain, address = getattr(arguments, "plain", False), getattr(arguments, "serve", None)
+    if not (plain or address):
         _need_terminal()
     watcher = Watcher(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     try:
+        if address:
+            from benchtimer.cli.serving import serve
+
+            return serve(watcher, address)
         if plain:
             return _tell(watcher)
         return _show(watcher, None, settings_or_none()[0], base_folder(arguments))

@@ -45,6 +45,25 @@ def common_options(
     for name, metavar, kind, told in rows:
         told = told if name in heeds else argparse.SUPPRESS
         group.add_argument(f"--{name}", type=kind, metavar=metavar, default=default, help=told)
+    group.add_argument(
+        "--no-color", action="store_true",
+        default=argparse.SUPPRESS if again else False,
+        help="no colors on the screen" if "speed" in heeds else argparse.SUPPRESS,
+    )  # fmt: skip
+
+
+def json_option(parser: argparse.ArgumentParser, told: str = "for programs") -> None:
+    """--json."""
+    parser.add_argument("--json", action="store_true", help=told)
+
+
+def put_json(told: object) -> None:
+    """Print a table or a list for programs; nothing in it disturbs a terminal."""
+    import json
+
+    from benchtimer.records.inert import escaped
+
+    print(escaped(json.dumps(told, ensure_ascii=False, indent=2)))
 
 
 COMMON_TITLE = "Whose log"

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 from benchtimer.cli.common import NO, Wrong
 
 DEFAULT = """\
+#:schema ./settings.schema.json
 # The shop, for benchtimer. Every key may be left out; take the # away to set one.
 
 # Height above the sea: decides where water and salts boil.
@@ -71,13 +73,19 @@ keep_awake = true
 
 
 def write_settings(path: Path, text: str) -> None:
-    """Put the file in its place in one go, so that a cut of the power leaves the old or the new."""
-    from benchtimer.whole import clear_away_halves, make_own_folder, write_whole
+    """Put the file in its place in one go, so that a cut of the power leaves the old or the new.
+
+    Its schema, which its first line names, is put beside it.
+    """
+    from benchtimer.settings import SCHEMA_NAME, settings_schema
+    from benchtimer.whole import clear_away_halves, make_own_folder, write_if_new, write_whole
 
     try:
         make_own_folder(path.parent)
         clear_away_halves(path.parent)
         write_whole(path, text, private=True)
+        schema = json.dumps(settings_schema(), ensure_ascii=False, indent=2)
+        write_if_new(path.with_name(SCHEMA_NAME), f"{schema}\n")
     except OSError as error:
         reason = error.strerror or "it can't be written"
         raise Wrong(f"{path} can't be written: {reason}", NO) from None

@@ -102,9 +102,9 @@ def _known(path: tuple[str | int, ...]) -> list[str]:
     return list((PartEntry if path else JobEntry).model_fields)
 
 
-def job_table(name: str, order: Order) -> dict[str, Any]:
+def job_table(name: str, order: Order) -> dict[str, object]:
     """A job as a table for TOML or JSON, in the form that ``parse_job`` reads."""
-    head: dict[str, Any] = {"title": name, "due": order.due}
+    head: dict[str, object] = {"title": name, "due": order.due}
     if order.note:
         head["note"] = order.note
     return head | {

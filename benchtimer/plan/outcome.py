@@ -15,7 +15,6 @@ impossible: none found, none ruled out. ``verdict`` says each of the four in wor
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 from benchtimer.plan.problem import FAR_ROOM_S, Problem
 from benchtimer.times import duration
@@ -43,7 +42,7 @@ class PlannedMove:
     hands: int = 0
     run: str = ""
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
         return {
             "run": self.run,
@@ -83,7 +82,7 @@ class PlannedDwell:
         """Seconds beyond ``max_s``, 0 if it keeps it."""
         return 0 if self.max_s is None else max(0, self.out_s - self.in_s - self.max_s)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
         return {
             "run": self.run,
@@ -217,7 +216,7 @@ class Outcome:
     bound_s: int | None = None
     why: tuple[str, ...] = ()
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
         plan = self.plan
         return {

@@ -22,6 +22,7 @@ from benchtimer.recipe.model import (
 )
 from benchtimer.times import duration
 from benchtimer.trade.compatibility import said
+from benchtimer.trade.levels import headed
 
 WIDTH = 78
 
@@ -115,7 +116,9 @@ def _each(
 
 
 def _hazard(recipe: Recipe, hazard: Hazard) -> Iterator[str]:
-    yield from _wrap(f"! {hazard.title} (before {', '.join(hazard.before)})", "  ", "    ")
+    yield from _wrap(
+        f"! {headed(hazard.level, hazard.title)} (before {', '.join(hazard.before)})", "  ", "    "
+    )
     yield from _wrap(hazard.text, "    ")
     if hazard.wear:
         yield from _wrap(f"wear: {'; '.join(hazard.wear)}", "    ")

@@ -35,6 +35,7 @@ from benchtimer.recipe.fields import (
     Whole,
 )
 from benchtimer.trade.compatibility import Chemistry
+from benchtimer.trade.levels import Level
 
 _property = property  # the recipe has a field of that name
 
@@ -151,9 +152,14 @@ def _listed(value: Any) -> Any:
 
 
 class Hazard(Entry):
-    """A hazard with its gear, acknowledged before the step, station or mix it guards."""
+    """A hazard with its gear, acknowledged before the step, station or mix it guards.
+
+    Attributes:
+        level: the signal word of ANSI Z535 (``trade.levels``); the worst one if none is given.
+    """
 
     before: Annotated[tuple[Id, ...], BeforeValidator(_listed), Field(min_length=1, max_length=20)]
+    level: Level = "danger"
     title: Title
     text: Text
     wear: tuple[Title, ...] = Field(default=(), max_length=20)
@@ -227,16 +233,16 @@ class Lineage(Entry):
     Attributes:
         run: name of the run, and ``uid`` its identity on any machine.
         made_from: the recipe and revision that the run followed.
-        part: the part that came out well, at its attempt number ``attempt``.
+        part: the part that came out well, and ``try_number`` which of its tries in that run.
         changed: each setting with its old and new value.
-        worked: answers and readings of that attempt, for whoever follows it.
+        worked: answers and readings of that try, for whoever follows it.
     """
 
     run: Title
     uid: Title
     made_from: Title
     part: Text | None = None
-    attempt: Whole | None = Field(default=None, ge=1)
+    try_number: Whole | None = Field(default=None, ge=1, alias="try")
     verdict: Title | None = None
     rating: Whole | None = Field(default=None, ge=1, le=5)
     changed: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)

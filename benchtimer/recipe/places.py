@@ -22,6 +22,7 @@ from typing import Any, Self
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check, Send
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step, Window
+from benchtimer.recipe.tables import Table
 from benchtimer.trade.compatibility import conflicts_within, said
 
 MAX_ID = 40
@@ -63,7 +64,7 @@ class ShopPlace:
     holds: int | None = None
     stations: tuple[str, ...] = ()
 
-    def as_table(self) -> dict[str, Any]:
+    def as_table(self) -> Table:
         """The place as a plain table, under the names of the settings."""
         return {"title": self.title, "holds": self.holds, "for": list(self.stations)}
 

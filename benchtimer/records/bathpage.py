@@ -23,7 +23,7 @@ def bath_table(
     *,
     limits: Limits = NO_LIMITS,
     busy: str | None = None,
-) -> dict[str, Any]:
+) -> dict[str, object]:
     """How a bath stands, as plain values; what is unknown is left out.
 
     Args:
@@ -63,11 +63,12 @@ def bath_table(
     return {key: value for key, value in table.items() if value is not None}
 
 
-def _readings(bath: Bath, entries: Sequence[Entry]) -> list[dict[str, Any]]:
-    told = []
+def _readings(bath: Bath, entries: Sequence[Entry]) -> list[dict[str, object]]:
+    told: list[dict[str, object]] = []
     for reading in bath.readings:
-        row = {"at": _wall_time(entries, reading.t_ms), "reading": str(reading.quantity)}
-        told.append(row if reading.run is None else row | {"run": reading.run})
+        told.append({"at": _wall_time(entries, reading.t_ms), "reading": str(reading.quantity)})
+        if reading.run is not None:
+            told[-1]["run"] = reading.run
     return told
 
 
@@ -81,7 +82,7 @@ def _wall_time(entries: Sequence[Entry], t_ms: int) -> str:
     return local_time(stamp.wall_ms - (stamp.noted_ms - t_ms), stamp.offset_s)
 
 
-def bath_account(name: str, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+def bath_account(name: str, entries: Sequence[Entry]) -> list[dict[str, object]]:
     """Every entry of a bath's log in words, with whether it still counts."""
     counts = fold(name, (entry.event for entry in entries)).counts
     return [

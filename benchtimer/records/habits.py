@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median, quantiles
-from typing import Any
 
 from benchtimer.plan.spread import SpreadEstimate, clearly_differs, estimate_spread, spread_words
 from benchtimer.records.card import counted
@@ -108,8 +107,7 @@ def habits_of(recipe: str, records: Sequence[Record]) -> Habits:
     visits: dict[str, list[Visit]] = {}
     for record in real:
         for part in record.parts:
-            table = record.recipes.get(part.recipe, {})
-            if recipe in (part.recipe, table.get("id")):
+            if recipe in (part.recipe, record.recipes[part.recipe].id):
                 for visit in part.visits:
                     visits.setdefault(visit.step, []).append(visit)
     steps = tuple(_habit(step, told) for step, told in visits.items())
@@ -141,7 +139,7 @@ def _spread(steps: Iterable[Sequence[Visit]]) -> SpreadEstimate | None:
     return estimate_spread(groups.values())
 
 
-def habits_table(habits: Habits) -> dict[str, Any]:
+def habits_table(habits: Habits) -> dict[str, object]:
     """The habits for programs."""
     spread = habits.spread
     return {
@@ -169,7 +167,7 @@ def habits_table(habits: Habits) -> dict[str, Any]:
     }
 
 
-def _times_table(times: Times | None) -> dict[str, Any] | None:
+def _times_table(times: Times | None) -> dict[str, object] | None:
     if times is None:
         return None
     return {

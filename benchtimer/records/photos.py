@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator
 from urllib.parse import quote
 
-from benchtimer.recipe.checks import NO_PHOTO
+from benchtimer.recipe.checks import NO_PHOTO, PhotoCheck, said
 from benchtimer.records.record import Record
 
 _PHOTO = re.compile(r"^\s*photo:\s*(\S.*?)\s*$", re.IGNORECASE | re.MULTILINE)
@@ -18,12 +18,12 @@ _PHOTO = re.compile(r"^\s*photo:\s*(\S.*?)\s*$", re.IGNORECASE | re.MULTILINE)
 def photos_in(record: Record) -> Iterator[tuple[str, str]]:
     """The part (or "the run") and the path of each photo that a check or a note names."""
     for answer in record.answers:
-        check = record.check(answer["part"], answer["step"], answer["check"])
-        if check.get("kind") == "photo" and answer["answer"] != NO_PHOTO:
-            yield answer["part"], answer["answer"]
+        check = record.check(answer.part, answer.step, answer.check)
+        if isinstance(check, PhotoCheck) and answer.answer != NO_PHOTO:
+            yield answer.part, said(answer.answer)
     for note in record.notes:
-        for path in _PHOTO.findall(note["text"]):
-            yield note.get("part", "the run"), path
+        for path in _PHOTO.findall(note.text):
+            yield note.about, path
 
 
 def photo_link(path: str) -> str:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, ClassVar
+from typing import ClassVar
 
+from benchtimer.recipe.tables import Table
 from benchtimer.run.state import PartPhase, RunPhase
 
 OPEN = frozenset({RunPhase.IDLE, RunPhase.RUNNING, RunPhase.HELD})
@@ -235,7 +236,7 @@ class AddPart(Command):
 
     part: str
     key: str
-    recipe: dict[str, Any] | None = None
+    recipe: Table | None = None
     properties: dict[str, str] = field(default_factory=dict)
     step: str | None = None
     before: str = ""

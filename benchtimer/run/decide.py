@@ -297,10 +297,10 @@ def _answer(pen: Pen, command: c.Answer) -> None:
     if check is None:
         raise r.UnknownName("check", command.check, [k.id for k in step.check])
     told = judge_answer(check, command.answer, known_of(pen.bench, part))
-    body: dict[str, Any] = {"part": part.name, "step": step.id}
     pen.write(
         e.Answered,
-        **body,
+        part=part.name,
+        step=step.id,
         check=check.id,
         answer=told.answer,
         no=told.bad,
@@ -309,14 +309,19 @@ def _answer(pen: Pen, command: c.Answer) -> None:
     )
     if told.above_ceiling:
         limit = f"never above {_ceiling(pen.bench, check, part)}"
-        pen.write(e.Deviated, **body, what="ceiling", limit=limit, found=told.shown)
+        _deviates(pen, part, step, "ceiling", limit, told.shown)
     elif told.key in check.send:
         _follow(pen, pen.part(part.name), check, told)
     elif told.bad:
-        pen.write(e.Deviated, **body, what="check", limit=check.ask, found=told.shown)
+        _deviates(pen, part, step, "check", check.ask, told.shown)
     part = pen.part(part.name)
     if part.phase is PartPhase.IN_HAND and part.held is None:
         _after_last_answer(pen, part, step)
+
+
+def _deviates(pen: Pen, part: Part, step: Step, what: str, limit: str, found: str) -> None:
+    """Write down that a part differs from its recipe; ``what`` as in ``events.Deviated``."""
+    pen.write(e.Deviated, part=part.name, step=step.id, what=what, limit=limit, found=found)
 
 
 def _ceiling(bench: Bench, check: Check, part: Part) -> str:
@@ -342,7 +347,7 @@ def _follow(pen: Pen, part: Part, check: Check, told: Judged) -> None:
     if send.limit is not None and count >= send.limit:
         often = "once" if send.limit == 1 else f"{send.limit} times"
         way_out = f"{check.id}: sent {often} already; send, scrap or resume"
-        _stop(pen, part, "attempts", reason, way_out)
+        _stop(pen, part, "tries", reason, way_out)
         return
     pen.write(
         e.Sent,
@@ -359,7 +364,7 @@ def _follow(pen: Pen, part: Part, check: Check, told: Judged) -> None:
 
 def _stop(pen: Pen, part: Part, what: str, found: str, reason: str) -> None:
     step = pen.bench.step_of(part)
-    pen.write(e.Deviated, part=part.name, step=step.id, what=what, limit=reason, found=found)
+    _deviates(pen, part, step, what, reason, found)
     if part.held is None:
         pen.write(e.Held, part=part.name, reason=reason, by_recipe=True)
 

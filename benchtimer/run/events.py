@@ -12,7 +12,11 @@ today can be read in twenty years without this program.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import ClassVar
+
+from pydantic import ConfigDict
+
+from benchtimer.recipe.tables import Table
 
 PROGRAM = "benchtimer"
 """Who did what no person did."""
@@ -27,6 +31,8 @@ class Event:
         t_ms: bench time at which it happened, in milliseconds.
         by: who did it.
     """
+
+    __pydantic_config__: ClassVar = ConfigDict(extra="forbid")
 
     press: int
     t_ms: int
@@ -60,7 +66,7 @@ class Created(Event):
 
     uid: str
     title: str
-    recipes: dict[str, dict[str, Any]]
+    recipes: dict[str, Table]
     parts: tuple[tuple[str, str], ...]
     properties: dict[str, dict[str, str]] = field(default_factory=dict)
     away: tuple[str, ...] = ()
@@ -71,7 +77,7 @@ class Created(Event):
     baths: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
     numbers: tuple[int, ...] = ()
-    shop: dict[str, dict[str, Any]] = field(default_factory=dict)
+    shop: dict[str, Table] = field(default_factory=dict)
     enters: dict[str, dict[str, str]] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
     jobs: dict[str, str] = field(default_factory=dict)
@@ -131,7 +137,7 @@ class Deviated(Event):
     Attributes:
         what: ``early`` or ``overrun`` (a dwell), ``reading`` (out of its window),
             ``ceiling`` (a part's reading above what it may ever be), ``check`` (a no that
-            leads to nothing), ``attempts`` (sent too often), ``stop`` (an answer that stops
+            leads to nothing), ``tries`` (sent too often), ``stop`` (an answer that stops
             the part), ``no-reading`` (a bath went unread), ``skipped`` (steps left out by hand).
         limit: what the recipe asks for, as text.
         found: what it was, as text.
@@ -271,7 +277,7 @@ class PartAdded(Event):
 
     part: str
     key: str
-    recipe: dict[str, Any] | None = None
+    recipe: Table | None = None
     properties: dict[str, str] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
     step: str | None = None

@@ -101,6 +101,7 @@ def clash_page(pairs: Sequence[Pair]) -> Hazard:
     held = [(first, [p.titles[0] for p in pairs]), (second, [p.titles[1] for p in pairs])]
     where = "; ".join(f"{what}: {_listed(titles)}" for what, titles in held)
     return Hazard(
+        level=conflict.level,
         before=tuple(dict.fromkeys(name for pair in pairs for name in pair.places)),
         title=f"{first.capitalize()} and {second} on one bench: {conflict.effect}",
         text=f"{where}. Keep them apart: no shared tray, sink, brush, wire, glove or rag, and no "
@@ -134,6 +135,7 @@ def carry_over_pages(recipe: Recipe) -> tuple[Hazard, ...]:
 def _carried(source: Station, target: Station, step: Step, conflict: Conflict) -> Hazard:
     return Hazard(
         before=(step.id,),
+        level=conflict.level,
         title=f"{source.title} into {target.title} without a rinse: {conflict.effect}",
         text=f"The part carries drops of {source.title} into {target.title}. Rinse it first, "
         "slots and holes too.",

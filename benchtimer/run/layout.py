@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from typing import Any
 
 from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import PlaceError, ShopPlace, choose_places, place_recipes
 from benchtimer.recipe.reader import build_recipe
+from benchtimer.recipe.tables import Table
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import safe_text
@@ -42,7 +42,7 @@ def create(
     *,
     uid: str,
     title: str,
-    recipes: Mapping[str, dict[str, Any]],
+    recipes: Mapping[str, Table],
     parts: list[tuple[str, str]],
     properties: Mapping[str, Mapping[str, str]] | None = None,
     away: tuple[str, ...] = (),
@@ -114,7 +114,7 @@ def free_numbers(taken: frozenset[int], count: int) -> tuple[int, ...]:
 
 
 def check_layout(
-    recipes: Mapping[str, dict[str, Any]],
+    recipes: Mapping[str, Table],
     parts: list[tuple[str, str]],
     known: Mapping[str, Mapping[str, str]],
     baths: Mapping[str, str] | None = None,
@@ -153,7 +153,7 @@ def check_layout(
 
 
 def check_entries(
-    recipes: Mapping[str, dict[str, Any]],
+    recipes: Mapping[str, Table],
     parts: Sequence[tuple[str, str]],
     enters: Mapping[str, EntersAt],
 ) -> dict[str, int]:
@@ -200,7 +200,7 @@ def check_entry(recipe: Recipe, enters: EntersAt) -> int:
     return known.index(enters.step)
 
 
-def checked_recipe(table: Mapping[str, Any]) -> Recipe:
+def checked_recipe(table: Table) -> Recipe:
     """The recipe of a table, every rule checked.
 
     Raises:

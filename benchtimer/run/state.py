@@ -288,7 +288,7 @@ class Bench:
         """Whether a hazard was acknowledged in this session."""
         return self.acknowledged.get(title, -1) >= self.session_began_ms(now_ms)
 
-    def attempt(self, part: Part) -> int:
+    def try_number(self, part: Part) -> int:
         """Which pass through its step the part is in, or is about to begin; from 1."""
         done = part.passes.get(self.step_of(part).id, 0)
         return done + 1 if part.phase is PartPhase.WAITING else max(done, 1)

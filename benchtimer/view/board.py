@@ -21,6 +21,7 @@ from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
 from benchtimer.run.state import OVER, Bench, Part, State
 from benchtimer.store.log import Stamp
+from benchtimer.trade.levels import level_line
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.letters import ROWS, fits, large
 from benchtimer.view.picture.scene import Scene
@@ -288,7 +289,7 @@ def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str],
 def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
     pieces = []
     if part is not None:
-        number = bench.attempt(part)
+        number = bench.try_number(part)
         pieces.append(part.called + (f" (try {number})" if number > 1 else ""))
     pieces.append(way(bench, action))
     return "   ".join(piece for piece in pieces if piece)
@@ -402,8 +403,9 @@ def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:
 
 
 def hazard_lines(hazard: Hazard, width: int) -> tuple[str, ...]:
-    """A hazard in full; gear and first aid first, so that no small screen hides them."""
-    pieces = [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
+    """A hazard in full; level, gear and first aid first, so that no small screen hides them."""
+    pieces = [level_line(hazard.level)]
+    pieces += [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
     pieces += [f"FIRST AID: {hazard.first_aid}"] if hazard.first_aid else []
     pieces.append(hazard.text)
     pieces += [f"NEVER: {never}" for never in hazard.never]

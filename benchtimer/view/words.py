@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import assert_never
 
 from benchtimer import times
+from benchtimer.bench.plain_timer import TIMER
 from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
@@ -18,6 +19,7 @@ from benchtimer.run.setup import known_of
 from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
+from benchtimer.trade.levels import headed
 
 NO_TIME = "--:--"
 """A time of day that no calendar has."""
@@ -154,6 +156,8 @@ _VERBS = {
 
 def verb(action: Action) -> str:
     """The action as one or two words."""
+    if action.kind is ActionKind.BEGIN and action.from_station == TIMER:
+        return "TIMER"
     if action.kind is ActionKind.BEGIN:
         return "PULL" if action.from_station is not None else "PICK UP"
     if action.kind is ActionKind.FINISH and action.to_station is not None:
@@ -214,6 +218,8 @@ def way(bench: Bench, action: Action) -> str:
         return bench.step_of(bench.parts[action.part]).title
     if action.kind in (ActionKind.HEAT, ActionKind.MAKE_UP) and action.to_station is not None:
         return bench.places[action.to_station].station.title
+    if action.from_station == TIMER:
+        return ""
     source = bench.places[action.from_station].station.title if action.from_station else ""
     first_stop = _first_stop(bench, action)
     target = bench.places[first_stop].station.title if first_stop else ""
@@ -229,7 +235,7 @@ def work(bench: Bench, action: Action) -> str:
     if action.title:
         return action.title
     if action.kind is ActionKind.HAZARD and action.hazard is not None:
-        return action.hazard.title
+        return headed(action.hazard.level, action.hazard.title)
     if action.kind is ActionKind.READING and action.to_station is not None:
         station = bench.places[action.to_station].station
         window = station.temperature
@@ -250,7 +256,8 @@ def work(bench: Bench, action: Action) -> str:
     if isinstance(action.command, TakeOut):
         return "On hold: pull it out of there; nothing is begun"
     if action.index is None:
-        return "The last pull: then it is done"
+        timer = action.from_station == TIMER
+        return "A plain timer" if timer else "The last pull: then it is done"
     return bench.recipe_of(bench.parts[action.part]).step[action.index].title
 
 
@@ -308,6 +315,8 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     if kind is ActionKind.FINISH:
         where = bench.places[action.to_station].station.title if action.to_station else ""
         return f"SPACE: {label} is in {where}" if where else f"SPACE: {label} is done"
+    if action.from_station == TIMER:
+        return f"SPACE: {label} is done"
     if action.from_station is not None:
         return f"SPACE as you pull {label}"
     return f"SPACE as you pick up {label}"

@@ -139,7 +139,8 @@ def _closed(number: int, *arguments: str) -> tuple[int, str, str]:
 @pytest.mark.skipif(os.name != "posix", reason="a shell of another kind")
 @pytest.mark.parametrize(
     "command",
-    [["record"], ["recipes"], ["show", "hot-black"], ["schema"], ["find", "x"], ["settings"],
+    [["record"], ["recipes"], ["recipes", "hot-black"], ["schema"], ["record", "--words", "x"],
+     ["settings"],
      ["bath", "mix", "brew 1", "--of", "Brew"], ["watch", "--plain"], ["--help"], ["export", "all",
      "out"]],
 )  # fmt: skip

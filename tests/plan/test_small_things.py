@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import assume, given
@@ -183,7 +184,7 @@ def test_each_answer_has_its_published_status(
     outcome: Outcome, status: str, makespan_s: int | None
 ) -> None:
     """The status and the end stand in the JSON form; a least bad plan is not passed off as one."""
-    told = outcome.as_dict()
+    told: Any = outcome.as_dict()
     assert (told["status"], told["makespan_s"]) == (status, makespan_s)
     assert told["bound_s"] == outcome.bound_s
     assert told["why"] == list(outcome.why)
@@ -238,7 +239,7 @@ def test_a_plan_not_proven_names_its_length_and_the_bound() -> None:
 
 def test_the_rows_of_the_published_form() -> None:
     """A move and a dwell carry exactly their own times and places."""
-    told = Optimal(nodes=3, elapsed_s=0.5, bound_s=90, found=PLAN).as_dict()
+    told: Any = Optimal(nodes=3, elapsed_s=0.5, bound_s=90, found=PLAN).as_dict()
     assert told["moves"] == [
         {
             "run": "", "part": "pin", "step": "done", "from": "salts", "to": "done",
@@ -275,7 +276,7 @@ def test_lateness_is_measured_against_the_room_to_max() -> None:
 def test_a_run_is_told_beside_its_parts() -> None:
     """With several runs a part is told by its own name, and its run beside it."""
     plan = PLAN.moved(100)
-    told = replace(plan.moves[0], part="run-2:pin", run="run-2").as_dict()
+    told: Any = replace(plan.moves[0], part="run-2:pin", run="run-2").as_dict()
     assert (told["run"], told["part"], told["start_s"]) == ("run-2", "pin", 170)
 
 

@@ -202,7 +202,7 @@ def test_the_readable_form_tells_everything(hot_black: Recipe) -> None:
     """Hazards with their gear, windows, amounts, walks, bad answers and sources are in it."""
     text = " ".join(describe(hot_black).split())
     for words in (
-        "! Boiling caustic salts: burn skin and eyes to the bone (before salts)",
+        "! DANGER: Boiling caustic salts: burn skin and eyes to the bone (before salts)",
         "wear: face shield over goggles; long rubber gauntlets",
         "never: water poured into the hot bath: it erupts",
         "285 F to 295 F, target 290 F, never above 310 F, read every 10 min",

@@ -101,9 +101,8 @@ def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
     recipe = small_recipe(re.sub("send = { no .*", "", photo))
     shop.lay_out("bolster", "ferrule", recipe=recipe)
     desk = shop.desk()
-    for name in ("bolster", "ferrule"):
-        shop.to_tank(name)
-        shop.press(c.Begin(name), 5 * MINUTE)
+    shop.to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
     action = desk.shown(shop.driver.stamp())
     assert action is not None
     assert verb(action) == "PHOTO"
@@ -111,10 +110,12 @@ def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
     assert keys == "SPACE opens a line for its file   E: no photo"
     assert desk.confirm() == "write"
     desk.write("photos/bolster.jpg")
-    desk.pick(2)
+    shop.press(c.Scrap("bolster"))
+    shop.to_tank("ferrule")
+    shop.press(c.Begin("ferrule"), 5 * MINUTE)
     desk.early()
     record = shop.driver.record(shop.name)
-    assert [answer["answer"] for answer in record.answers] == ["photos/bolster.jpg", "no photo"]
+    assert [answer.answer for answer in record.answers] == ["photos/bolster.jpg", "no photo"]
     assert list(photos_in(record)) == [("bolster", "photos/bolster.jpg")]
 
 

@@ -76,12 +76,12 @@ def test_a_hazard_that_is_read_needs_the_rows(hands: Hands, words: str, height: 
     board = board_of(hands, Size(80, height), Look("r", reading=True))
     assert _inked(board) == (0 if height < 24 else ROWS)
     assert board.next_lines[0] == (words if height < 24 else board.next_lines[0])
-    assert board.hazard[0] == "WEAR: gloves"
+    assert board.hazard[1] == "WEAR: gloves"
     assert "It is hot." in board.hazard
 
 
 def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
-    """Gear, first aid, text, what never to do, and whose word goes before, in this order."""
+    """Level, gear, first aid, text, what never to do, and whose word goes before, in this order."""
     (hazard,) = small_recipe(
         SMALL.replace(
             'wear = ["gloves"]',
@@ -89,6 +89,7 @@ def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
         )
     ).hazard
     assert hazard_lines(hazard, 80) == (
+        "DANGER: this will cause death or serious injury if not avoided.",
         "WEAR: gloves, goggles",
         "FIRST AID: Cold water.",
         "It is hot.",
@@ -142,7 +143,7 @@ def test_the_header_has_marks_run_and_time() -> None:
 
 @pytest.mark.parametrize(("sent_back", "told"), [(0, "bolster   → Tank"), (1, "bolster (try 2)")])
 def test_an_attempt_is_told_from_the_second_on(sent_back: int, told: str) -> None:
-    """The first attempt is not called one."""
+    """The first try is not called one."""
     hands = Hands(("bolster",))
     hands(c.Read("tank", "65 C"))
     for _ in range(sent_back):
