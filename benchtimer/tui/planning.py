@@ -29,7 +29,7 @@ from benchtimer.tui.page import Page
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Rows
 from benchtimer.view.draft import Draft, held_back, names_in, order_of, problem_of_draft, zero_of
-from benchtimer.view.pagekeys import PLAN_KEYS
+from benchtimer.view.pagekeys import PLAN_KEYS, PLAN_MORE
 from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
 from benchtimer.view.row import Row
 from benchtimer.view.words import clock_time
@@ -210,6 +210,10 @@ class PlanScreen(Page):
         if event.state in (WorkerState.ERROR, WorkerState.SUCCESS):
             self.thinking = False
             self.draw()
+
+    def action_more(self) -> None:
+        """Offer what has no key of its own."""
+        self.offer("More about this plan", PLAN_MORE)
 
     def action_stop(self) -> None:
         """Stop thinking."""
