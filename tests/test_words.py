@@ -16,7 +16,7 @@ from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.tui.themes import THEMES
 from benchtimer.view import words
 
-GUIDE = Path(__file__).parents[1] / "DEVELOPERS.md"
+GUIDE = Path(__file__).with_name("words.md")
 
 
 def _rows() -> list[list[str]]:

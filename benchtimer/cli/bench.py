@@ -41,6 +41,12 @@ def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE PART... --bath STATION=NAME --like RUN."""
     job_options(parser, needed=False)
     parser.add_argument(
+        "--start",
+        metavar="TIME",
+        help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; it is called then, with its '
+        "set-up in time before it",
+    )
+    parser.add_argument(
         "--like",
         metavar="RUN",
         help="set up a run again: its recipes, parts and settings. Names you give are for its "
@@ -113,7 +119,7 @@ def _on_screen(
     try:
         if job is not None and like is not None:
             new = _again(driver, job, like)
-        name = _set_up(driver, new) if new is not None else None
+        name = _set_up(driver, new, job.start) if job and new is not None else None
         if wanted is not None:
             from benchtimer.bench.plain_timer import set_timer
 
@@ -162,18 +168,37 @@ def _again(driver: Driver, job: argparse.Namespace, like: str) -> NewRun:
     return replace(new, baths=_baths(job.baths))
 
 
-def _set_up(driver: Driver, new: NewRun) -> str:
-    """The run's name; one that has the same parts already is opened, unless you want two."""
-    from benchtimer.bench.again import twin_of
+def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
+    """The run's name; one that has the same parts already is opened, unless you want two.
 
+    Args:
+        driver: the bench.
+        new: the run to set up.
+        start: when it is to start, if that is planned.
+    """
+    from benchtimer.bench.again import twin_of
+    from benchtimer.bench.wallclock import moment_of
+    from benchtimer.run.commands import Postpone
+    from benchtimer.times import TimeError
+
+    try:
+        begins = moment_of(start, driver.stamp()) if start else None
+    except TimeError as error:
+        raise Wrong(f"--start {error}", USAGE) from None
     twin = twin_of(new, {name: driver.state(name) for name in driver.names})
-    if twin is None:
-        return driver.lay_out(new)
+    if twin is not None and not _wants_two(driver, new, twin):
+        return twin
+    name = driver.lay_out(new)
+    if begins is not None and begins != driver.stamp():
+        driver.press(name, Postpone(None, begins.noted_ms))
+    return name
+
+
+def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:
     parts, phase = ", ".join(name for name, _ in new.parts), driver.state(twin).bench.phase.value
     told = f"Run {twin} ({phase}) has the same parts: {parts}. Set up a second one? [y/N] "
     print(told, end="", file=sys.stderr, flush=True)
-    wanted = sys.stdin.readline().strip().lower() in ("y", "yes")
-    return driver.lay_out(new) if wanted else twin
+    return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
 def _rescue_places() -> list[Path]:

@@ -158,7 +158,7 @@ class HomeScreen(Page):
         if name in self._open_names():
             self.house.show_preparation(name)
         else:
-            self.say("That run is not on the bench; N plans a new one.")
+            self.say("That run is not on the bench; P plans a new one.")
 
     def action_again(self) -> None:
         """Set up a run once more."""

@@ -13,7 +13,7 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
-from benchtimer.tui.dialogs import HelpPage, LinePage
+from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
 from benchtimer.tui.lines import Told
 from benchtimer.tui.passages import BenchScreen
 from benchtimer.tui.rows import KeyBar, Rows
@@ -177,6 +177,15 @@ class Page(BenchScreen):
     def ask(self, title: str, then: Callable[[str], None], value: str = "") -> None:
         """Ask for a line, with a value to begin with; nothing happens if it is left."""
         self.app.push_screen(LinePage(title, value), lambda text: then(text) if text else None)
+
+    def offer(self, title: str, choices: Sequence[tuple[str, str]]) -> None:
+        """Offer actions that have no key of their own, as a list to choose from."""
+
+        def chosen(index: int | None) -> None:
+            if index is not None:
+                getattr(self, f"action_{choices[index][0]}")()
+
+        self.app.push_screen(ChoicePage(title, [words for _, words in choices]), chosen)
 
     def set_up_again(self, name: str) -> None:
         """Ask what the parts of a run are called this time, then plan it once more."""

@@ -63,6 +63,8 @@ def when(action: Action, stamp: Stamp) -> str:
     now_ms = stamp.noted_ms
     if action.latest_ms is not None and now_ms > action.latest_ms:
         return f"LATE {elapsed(action.latest_ms, now_ms)}"
+    if action.kind is ActionKind.START and now_ms < action.due_ms:
+        return clock_time(action.due_ms, stamp)
     if action.kind in TIMELESS:
         return ""
     if now_ms < action.due_ms:
@@ -276,6 +278,11 @@ SETUP_WORDS = {
     ActionKind.MIX: "SPACE: it is mixed   E: not now",
     ActionKind.HEAT: "SPACE: the heat is on   E: not now",
 }
+
+
+def start_words(t_ms: int, stamp: Stamp) -> str:
+    """A planned start with its day: ``START at Sat 09:00``."""
+    return f"START at {clock_time(t_ms, stamp)}"
 
 
 def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
