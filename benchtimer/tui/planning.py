@@ -24,7 +24,8 @@ from benchtimer.run.refusals import Refused
 from benchtimer.shop.hours import hours_words
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
-from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
+from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
+from benchtimer.tui.orderpage import OrderPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Rows
@@ -117,7 +118,7 @@ class PlanScreen(Page):
         super().on_mount()
         self._think()
         if self._first is not None:
-            self._name_parts(self._first)
+            self._ask_order(f"{self._first} ")
         elif not self.draft.parts:
             self.action_add()
 
@@ -230,20 +231,21 @@ class PlanScreen(Page):
             self.action_add()
 
     def action_add(self) -> None:
-        """Choose a recipe, then name the parts."""
-        names = list(self.house.shelf.paths())
+        """Ask for a recipe and its parts in one line."""
+        self._ask_order("")
+
+    def _ask_order(self, value: str) -> None:
+        runs = self.attempt(self.bench.recent) or []
+        earlier = [part for line in runs for part in line.parts]
+        page = OrderPage(list(self.house.shelf.paths()), list(dict.fromkeys(earlier)), value)
         self.app.push_screen(
-            ChoicePage("Which recipe do the parts follow?", names),
-            lambda i: self._name_parts(names[i]) if i is not None else None,
+            page, lambda told: self._name_parts(*told) if told is not None else None
         )
 
-    def _name_parts(self, name: str) -> None:
+    def _name_parts(self, name: str, parts: str) -> None:
         recipe = self.attempt(lambda: self.house.shelf.find(name))
         if recipe is not None:
-            self.app.push_screen(
-                LinePage(f"{recipe.title}: which parts? Names with commas between them"),
-                lambda text: self._ask_about(recipe, text) if text else None,
-            )
+            self._ask_about(recipe, parts)
 
     def _ask_about(self, recipe: Recipe, text: str) -> None:
         """Ask what the recipe must know of each part."""
