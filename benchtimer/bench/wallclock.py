@@ -84,7 +84,7 @@ def of_day_s(stamp: Stamp) -> int:
 
 
 def until_time_of_day_s(minutes: int, stamp: Stamp) -> int:
-    """The seconds until it is next so many minutes after midnight; 0 if it is just then."""
+    """The seconds until it is next this many minutes after midnight; 0 if it is just then."""
     return real_s((minutes * 60 - of_day_s(stamp)) % DAY_S, stamp)
 
 
@@ -98,7 +98,7 @@ def day_and_time(t_ms: int, stamp: Stamp) -> str:
 
 
 def later(stamp: Stamp, ms: int) -> Stamp:
-    """The stamp of a moment so many milliseconds later, with the offset the shop has then."""
+    """The stamp of a moment this many milliseconds later, with the offset the shop has then."""
     wall_ms = stamp.wall_ms + ms
     return replace(
         stamp,

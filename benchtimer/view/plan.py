@@ -44,7 +44,7 @@ LABEL_MOST = 16
 LABEL_LEAST = 9
 ANYWAY = "SPACE lays the run out anyway: the board goes on looking for a plan"
 ROOMY = 50
-"""A screen of so many rows shows every move below the lanes as well."""
+"""A screen of this many rows shows every move below the lanes as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +108,7 @@ def _asked(draft: Draft, now: Stamp) -> str:
     if draft.start_min is None:
         begins = f"now, {begins}"
     hands = "1 pair of hands" if draft.hands == 1 else f"{draft.hands} pairs of hands"
-    away = f"away {', '.join(draft.away)}" if draft.away else "nobody away"
+    away = f"away {', '.join(draft.away)}" if draft.away else "no hours away"
     changed = f"   changed: {'; '.join(draft.changes)}" if draft.changes else ""
     return f"Begins {begins}   {hands}   {away}{changed}"
 

@@ -123,4 +123,4 @@ async def test_a_plan_whose_beginning_has_passed_is_made_anew(
         page.tick()
         await planned(pilot)
         assert page.sheet.zero.noted_ms == begins_ms + 24 * 60 * MINUTE
-        assert "Begins tomorrow 03:00" in said(page, "lead")
+        assert "Begins Tue 03:00" in said(page, "lead")

@@ -53,17 +53,17 @@ def _lead(sheet: Sheet | None, draft: Draft | None = None, *, thinking: bool = F
 @pytest.mark.parametrize(
     ("draft", "told"),
     [
-        (Draft(), " Begins now, 08:00   1 pair of hands   nobody away"),
-        (Draft(hands=3), " Begins now, 08:00   3 pairs of hands   nobody away"),
-        (Draft(start_min=0), " Begins tomorrow 00:00   1 pair of hands   nobody away"),
-        (Draft(start_min=605), " Begins 10:05   1 pair of hands   nobody away"),
+        (Draft(), " Begins now, 08:00   1 pair of hands   no hours away"),
+        (Draft(hands=3), " Begins now, 08:00   3 pairs of hands   no hours away"),
+        (Draft(start_min=0), " Begins Tue 00:00   1 pair of hands   no hours away"),
+        (Draft(start_min=605), " Begins 10:05   1 pair of hands   no hours away"),
         (
             Draft(away=("22:00-07:00", "12:00-13:00")),
             " Begins now, 08:00   1 pair of hands   away 22:00-07:00, 12:00-13:00",
         ),
         (
             Draft(changes=("small: dip.max = 6 min",)),
-            " Begins now, 08:00   1 pair of hands   nobody away   changed: small: dip.max = 6 min",
+            " Begins now, 08:00   1 pair of hands   no hours away   changed: small: dip.max = 6 min",
         ),
     ],
 )
