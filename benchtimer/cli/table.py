@@ -55,6 +55,10 @@ COMMANDS: Mapping[str, Command] = {
     "rehearse": Command(
         BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
     ),
+    "timer": Command(
+        BENCH, "open the bench with a plain timer that runs", "bench", "timer", "timer_options",
+        WRITES,
+    ),
     "watch": Command(
         BENCH, "look on at the bench that is running", "bench", "watch", "watch_options", READS
     ),

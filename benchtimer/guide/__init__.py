@@ -16,6 +16,7 @@ TOPICS: Mapping[str, str] = {
     "screen": "the board, its keys, and the other pages",
     "alarms": "when it calls, how it sounds, and hearing it before you need it",
     "phone": "an alarm on your phone, your desktop, or through your own script",
+    "second-screen": "the bench on a phone or tablet, with its alarms",
     "writing-recipes": "your own recipe, line by line",
     "plans": "when each part moves, and whether it can be done in your hours",
     "bath-book": "baths: mixing, readings, use, disposal",

@@ -267,12 +267,15 @@ class Prepare(Command):
 
 @dataclass(frozen=True, slots=True)
 class Postpone(Command):
-    """A part that has not begun is not to be begun before this bench time; None: whenever."""
+    """A part that has not begun is not to be begun before this bench time; None: whenever.
+
+    With no part it means all that have not begun: the run's planned start.
+    """
 
     run_phases = OPEN
     part_phases = frozenset({PartPhase.WAITING})
 
-    part: str
+    part: str | None
     until_ms: int | None
 
 

@@ -588,6 +588,14 @@ def _looked_up(prop: Property, said: str) -> str:
 
 
 def _postpone(pen: Pen, command: c.Postpone) -> None:
+    if command.part is None:
+        waiting = [p.name for p in pen.bench.parts.values() if p.began_ms is None and not p.is_out]
+        if not waiting:
+            what = "Can't plan the start"
+            raise r.BadValue(what, "the work of every part has begun", "Hold the run instead")
+        for name in waiting:
+            pen.write(e.Postponed, part=name, until_ms=command.until_ms)
+        return
     part = pen.part(command.part)
     if part.began_ms is not None:
         what = f"Can't hold {part.name} back"

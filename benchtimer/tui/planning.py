@@ -21,6 +21,7 @@ from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
+from benchtimer.shop.hours import hours_words
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
@@ -146,7 +147,7 @@ class PlanScreen(Page):
         """Whether the time the last plan begins at is over."""
         zero = self.sheet.zero if self.sheet is not None else None
         begun = zero is not None and zero.noted_ms < self.bench.stamp().noted_ms
-        return begun or self.draft.start_min is None
+        return begun or self.draft.start_wall_ms is None
 
     def _change(self, change: Callable[[], Draft]) -> None:
         """Another draft, if it can be; the planner is asked at once, in a thread."""
@@ -338,8 +339,16 @@ class PlanScreen(Page):
     def action_start(self) -> None:
         """When it begins."""
         self.ask(
-            "When does it begin? A time of day like 08:30, or now",
-            lambda text: self._change(lambda: self.draft.with_start(text)),
+            "When does it begin? 08:30, Sat 09:00, 2026-12-05 18:30, or now",
+            lambda text: self._change(lambda: self.draft.with_start(text, self.bench.stamp())),
+        )
+
+    def action_worked(self) -> None:
+        """When you work, by weekday."""
+        self.ask(
+            "When do you work? Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00, or always",
+            lambda text: self._change(lambda: self.draft.with_hours(text)),
+            hours_words(self.draft.hours_worked) or "always",
         )
 
     def action_prepare(self) -> None:
@@ -368,8 +377,12 @@ class PlanScreen(Page):
         now = driver.stamp()
         name = driver.lay_out(order_of(self.draft))
         self.house.keep_draft(None)
-        for part, until_ms in held_back(self.draft, zero_of(self.draft, now), now).items():
-            driver.press(name, Postpone(part, until_ms))
+        held = held_back(self.draft, zero_of(self.draft, now), now)
+        if len(held) == len(self.draft.parts) and len(set(held.values())) == 1:
+            driver.press(name, Postpone(None, next(iter(held.values()))))
+        else:
+            for part, until_ms in held.items():
+                driver.press(name, Postpone(part, until_ms))
         self.house.show_run(name)
 
     def action_back(self) -> None:

@@ -9,11 +9,12 @@ at the tanks will come to anyway does not call until it is nearly too late.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import CRITICAL_S, agenda
+from benchtimer.run.setup import planned_start_ms, set_up_from_ms, setup_items, unread_page
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.times import elapsed
 from benchtimer.view.words import verb
@@ -106,7 +107,7 @@ def alarms_of(
 ) -> list[Alarm]:
     """The alarms of one run, the most pressing first; gear for several parts calls once.
 
-    A run that is being set up never calls: nothing of it is under way.
+    A run that is being set up calls only for its planned start, and for its set-up before that.
 
     Args:
         run: its name.
@@ -115,7 +116,7 @@ def alarms_of(
         actions: its agenda as the planner advises; by deadlines alone if None.
     """
     if bench.phase is RunPhase.IDLE:
-        return []
+        return list(_planned(run, bench, now_ms))
     told = agenda(bench, now_ms) if actions is None else actions
     forgotten = {a.part for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
     in_hand = [p for p in bench.parts.values() if p.phase is PartPhase.IN_HAND]
@@ -126,6 +127,19 @@ def alarms_of(
         if _calls(action, now_ms) and not (at_work and not _presses(bench, action, now_ms))
     ]
     return list({alarm.about: alarm for alarm in reversed(calling)}.values())[::-1]
+
+
+def _planned(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:
+    """The planned start of a run that is being set up; it spoils nothing, and is never overdue."""
+    start_ms = planned_start_ms(bench)
+    if start_ms is None:
+        return
+    if now_ms >= start_ms:
+        yield Alarm(run, ("start", ""), DUE, f"START {bench.title}", 0, spoils=False)
+        return
+    pending = unread_page(bench, now_ms) or next(setup_items(bench), None)
+    if pending and now_ms >= set_up_from_ms(bench, start_ms):
+        yield Alarm(run, ("set-up", ""), DUE, f"SET UP {bench.title}", 0, spoils=False)
 
 
 def _calls(action: Action, now_ms: int) -> bool:

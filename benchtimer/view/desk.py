@@ -27,7 +27,7 @@ from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.keyguard import GUARD_S
-from benchtimer.view.words import baths_out, clock_time, late_on_hold
+from benchtimer.view.words import baths_out, clock_time, late_on_hold, start_words
 
 INSIST_S = 10.0
 """So long a second press of Q counts as meant."""
@@ -312,6 +312,8 @@ class Desk:
             self.message = "Answer the question first."
         elif action.kind is ActionKind.HAZARD and not self.reads_hazard(action, stamp):
             self.reading = True
+        elif action.kind is ActionKind.START and stamp.noted_ms < action.due_ms:
+            self.message = f"{start_words(action.due_ms, stamp)}. E: set up and start now instead."
         elif action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
             self.message = "Too early for this part. E: pull it anyway."
         elif action.blocked is not None:
@@ -339,6 +341,8 @@ class Desk:
             return
         if action.kind is ActionKind.READING and action.to_station is not None:
             self.unread, self.entry, self.reading = action.to_station, "", True
+        elif action.kind is ActionKind.START and self.bench.stamp().noted_ms < action.due_ms:
+            self.press(c.Postpone(None, None))
         elif action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.ASK):
             self.press(c.Prepare(action.item, said=PUT_OFF))
         elif isinstance(action.form, AskLine) and action.form.skip:

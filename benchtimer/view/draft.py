@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 from benchtimer.bench.advice import away_windows, check_away
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.wallclock import later, until_time_of_day_s
+from benchtimer.bench.wallclock import later, moment_of, until_time_of_day_s
 from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.problem import Problem
 from benchtimer.quantity import QuantityError, parse_duration, parse_hours
@@ -29,7 +29,7 @@ from benchtimer.run.layout import (
     check_layout,
     check_name,
 )
-from benchtimer.shop.hours import ALWAYS, Hours
+from benchtimer.shop.hours import ALWAYS, Hours, parse_week
 from benchtimer.store.log import Stamp
 
 MOST_HANDS = 4
@@ -60,7 +60,7 @@ class Draft:
     Attributes:
         recipes: the recipes by id, in the order they were chosen.
         parts: in the order of their numbers.
-        start_min: minutes after midnight at which the plan begins; None: now.
+        start_wall_ms: Unix time at which the plan begins, in milliseconds; None: now.
         changes: what was changed in the recipes for this run, as texts for the record.
         hours_worked: the shop's hours by weekday.
         shop: the shop's places, as its settings declare them.
@@ -70,7 +70,7 @@ class Draft:
     parts: tuple[DraftPart, ...] = ()
     hands: int = 1
     away: tuple[str, ...] = ()
-    start_min: int | None = None
+    start_wall_ms: int | None = None
     changes: tuple[str, ...] = ()
     hours_worked: Hours = ALWAYS
     shop: tuple[ShopPlace, ...] = ()
@@ -194,14 +194,25 @@ class Draft:
         """One more pair of hands; after four, one again."""
         return replace(self, hands=self.hands % MOST_HANDS + 1)
 
-    def with_start(self, text: str) -> Draft:
-        """Another beginning: a time of day, or ``now``.
+    def with_start(self, text: str, now: Stamp) -> Draft:
+        """Another beginning: a time of day, ``Sat 09:00``, an ISO date and time, or ``now``.
 
         Raises:
-            ValueError: the text is neither.
+            TimeError: the text is none of these, or the time is over.
         """
-        now = text.strip().lower() == "now"
-        return replace(self, start_min=None if now else time_of_day(text))
+        if text.strip().lower() == "now":
+            return replace(self, start_wall_ms=None)
+        return replace(self, start_wall_ms=moment_of(text, now).wall_ms)
+
+    def with_hours(self, text: str) -> Draft:
+        """Other hours by weekday; ``always`` for none. The dates closed stay.
+
+        Raises:
+            TimeError: the text is no hours.
+        """
+        always = text.strip().lower() == "always"
+        week = ALWAYS if always else parse_week(text)
+        return replace(self, hours_worked=replace(week, closed=self.hours_worked.closed))
 
 
 def names_in(text: str) -> list[str]:
@@ -224,12 +235,9 @@ def time_of_day(text: str) -> int:
 
 
 def zero_of(draft: Draft, now: Stamp) -> Stamp:
-    """The moment the plan begins: now, or the next time of day asked for."""
-    if draft.start_min is None:
-        return now
-    ahead_ms = until_time_of_day_s(draft.start_min, now) * 1000
-    ahead_ms -= now.wall_ms % 1000 if ahead_ms else 0
-    return later(now, ahead_ms)
+    """The moment the plan begins: the time asked for; now if that is over, or none was."""
+    ahead_ms = (draft.start_wall_ms or 0) - now.wall_ms
+    return later(now, ahead_ms) if ahead_ms > 0 else now
 
 
 def problem_of_draft(draft: Draft, zero: Stamp, baths: Mapping[str, str] | None = None) -> Problem:

@@ -124,7 +124,9 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
     elif action.part is not None:
         who = f" {bench.parts[action.part].label}"
     at = when(action, stamp)
-    if action.due_ms - stamp.noted_ms >= LONG_MS:
+    if action.kind is ActionKind.START:
+        at = f"at {at}" if at else ""
+    elif action.due_ms - stamp.noted_ms >= LONG_MS:
         at = f"{at}, {clock_time(action.due_ms, stamp)}"
     elif at not in ("", "NOW") and not at.startswith("LATE"):
         at = f"in {at}"

@@ -73,6 +73,7 @@ KEYS = (
     ),
     Key("t", "note", "T", "note", "Write a note into the record"),
     Key("a", "add", "A", "", "Let another part join the run"),
+    Key("z", "timer", "Z", "", "Set a plain timer: its name and how long"),
     Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
     Key("up", "pick_next(-1)", "↑", "", "Pick the part before", changes=False),
     Key("escape", "let_go", "ESC", "", "Back to the most pressing action", changes=False),

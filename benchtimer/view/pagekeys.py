@@ -71,6 +71,7 @@ PLAN_MORE = (
     ("enter", "This part is half done: it enters at a later step"),
     ("batch", "This part is several pieces, such as six pins on one wire"),
     ("change", "Change a dwell or a heat of this recipe, for this run only"),
+    ("worked", "Your hours by weekday, for this plan"),
     ("away", "Hours when you are away"),
     ("hands", "One more pair of hands; after four, one again"),
     ("start", "When the plan begins"),

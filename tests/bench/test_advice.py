@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from benchtimer.bench.advice import advise, away_windows, problem_now, rehearsing
 from benchtimer.bench.advised import Advice, stage_of
 from benchtimer.bench.newrun import NewRun
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.outcome import Infeasible, Optimal, Undecided
 from benchtimer.rehearsal import START_WALL_MS, rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.store.log import Stamp
+from tests.plan.plan_check import check_plan
 from tests.run.test_laws import PRESSES, _played
 from tests.support import MINUTE, SMALL, Hands, small_recipe, table
 

@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 
 from benchtimer.plan import changes
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.explain import LONGEST_EXTRA_S, has_plan, least_extra, smallest_core
 from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Change, Infeasible
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
 from tests.plan.build import any_order
+from tests.plan.plan_check import check_plan
 
 SOAK = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150, step="soak"),))
 NAMELESS = Route("nameless", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
