@@ -55,8 +55,8 @@ from benchtimer.store.log import (
 from benchtimer.whole import clear_away_halves
 
 CLOCK_NOT_SET = (
-    "The machine's clock is not set: nobody knows how long it was off, and the timers stand as "
-    "they stood then. Set the clock, and they are put right"
+    "The machine's clock is not set: the time it was off is not known. The timers are as "
+    "they were then; set the clock to correct them"
 )
 
 
@@ -138,7 +138,7 @@ class Driver(Shown):
             undo.pop_all()  # what could be opened stays open
 
     def lay_out(self, new: NewRun) -> str:
-        """Lay out a run; it stands idle until it is started.
+        """Lay out a run; it is idle until it is started.
 
         Returns:
             The run's name.
@@ -180,7 +180,7 @@ class Driver(Shown):
         return name
 
     def press(self, name: str, command: Command) -> list[Event]:
-        """Do what somebody asks: decide, write (or keep in memory meanwhile), follow.
+        """Do what is asked: decide, write (or keep in memory meanwhile), follow.
 
         Raises:
             Refused: it can't be done; nothing changed.
@@ -238,7 +238,7 @@ class Driver(Shown):
             self._write(name, [said], stamp)
 
     def _write_record(self, name: str) -> None:
-        """The record as a file; if that fails nothing is lost, but somebody should know."""
+        """The record as a file; if that fails nothing is lost, and a message says so."""
         try:
             write_record_file(self.folder, self.record(name))
             self.complaint = None
@@ -249,7 +249,7 @@ class Driver(Shown):
         """Look at the disk and the clock: write what is not saved, and whether the clock was set.
 
         Returns:
-            How far the wall clock was set, which now stands in every open run; 0 if it was not.
+            How far the wall clock was set, now noted in every open run; 0 if it was not.
 
         Raises:
             StoreError: another program has written.
@@ -316,7 +316,7 @@ class Driver(Shown):
             self._write_everywhere(event)
 
     def record(self, name: str) -> Record:
-        """The record of a run as it stands; without its baths if the disk can't be read."""
+        """The record of a run as it is; without its baths if the disk can't be read."""
         try:
             return self.baths.record(name)
         except StoreError:
@@ -395,7 +395,7 @@ class Driver(Shown):
             self.notices[name] = list(told)
 
     def _tell_gap(self) -> None:
-        """Say in every open run how long nobody listened, and which clock tells."""
+        """Note in every open run how long the program was away, and by which clock."""
         gap, jump_ms = self._timeline.gap, self._timeline.gap_jump_ms
         if gap is None:
             return

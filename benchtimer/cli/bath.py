@@ -75,7 +75,7 @@ def _mix_options(parser: argparse.ArgumentParser) -> None:
 
 def _topup_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("what", metavar="WORDS", help="what was added, and how much")
-    _figure(parser, "--volume", "how much stands in the vessel after it")
+    _figure(parser, "--volume", "how much is in the vessel after it")
 
 
 def _mix(arguments: argparse.Namespace) -> Mix:

@@ -205,7 +205,7 @@ def _rescue_places() -> list[Path]:
     """Where what the data folder won't take may go."""
     try:
         return [Path.home(), Path(tempfile.gettempdir())]
-    except (RuntimeError, OSError):  # nobody's home is known, or nothing can be written
+    except (RuntimeError, OSError):  # no home folder is known, or nothing can be written
         return []
 
 
@@ -291,7 +291,7 @@ def watch(arguments: argparse.Namespace) -> int:
 
 
 def _tell(watcher: Watcher) -> int:
-    """Print a line for each change until somebody ends it."""
+    """Print a line for each change until it is ended."""
     from benchtimer.view.telling import Teller
 
     teller = Teller(watcher)

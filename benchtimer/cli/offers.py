@@ -1,7 +1,7 @@
 """What the value of an argument may be, by what its help calls it: recipes, runs, parts.
 
 Names come from the shelf and, at a glance, from the log; recipes are read as plain tables.
-Nothing here loads the recipe model, so that an answer comes while somebody types.
+Nothing here loads the recipe model, so that an answer comes while you type.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ FILE, FOLDER = ":file", ":folder"
 
 
 class Offer(NamedTuple):
-    """A word that may stand at the cursor, with a few words about it."""
+    """A word that may come at the cursor, with a few words about it."""
 
     text: str
     told: str = ""

@@ -340,7 +340,7 @@ class Times:
 
 
 def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
-    """When nobody is there: outside the hours, in the breaks, in the daily hours away."""
+    """When you are away: outside the hours, in the breaks, in the daily hours away."""
     from benchtimer.bench.advice import away_windows
 
     return away_windows(arguments.away, times.zero, _work_hours(arguments, times))

@@ -1,6 +1,6 @@
 """The commands: one row each, naming the module to load when it is asked for.
 
-Plain data. Help pages, completion and the parser all go by this table, and a command loads
+Plain data. Help pages, completion and the parser all follow this table, and a command loads
 its own module only.
 """
 
@@ -17,7 +17,7 @@ class Command(NamedTuple):
     Attributes:
         group: under which heading the list of commands has it.
         summary: one line about it.
-        module: the module of ``benchtimer.cli`` that it stands in.
+        module: the module of ``benchtimer.cli`` that it is in.
         do: the function that does it and gives the exit code.
         options: the function that adds its arguments to a parser; empty if it has none.
         heeds: which of the common options change anything for it.

@@ -320,7 +320,7 @@ class ReadingCheck(_Check):
         """Read a figure; a bare number is in the check's own unit.
 
         Raises:
-            AnswerError: it is no figure, or in a unit of another kind.
+            AnswerError: it is not a figure, or has a unit of another kind.
         """
         if not isinstance(answer, str):
             raise AnswerError("a figure is wanted", f"write it in {self.unit_symbol}")

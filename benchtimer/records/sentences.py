@@ -157,7 +157,7 @@ def _reopened(event: e.Reopened, _: Words) -> str:
         return "reopened; the wall clock was wrong, the time away is not known"
     if event.elapsed_from == "wall clock set since":
         return f"the wall clock was put right: the time away was {away} more; the timers have it"
-    return f"reopened after {away}; time away told by the {event.elapsed_from}"
+    return f"reopened after {away}; time away by the {event.elapsed_from}"
 
 
 def _written_late(event: e.WrittenLate, _: Words) -> str:

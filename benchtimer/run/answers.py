@@ -31,7 +31,7 @@ def judge_answer(check: Check, answer: str | bool, known: Mapping[str, Quantity]
 def judge_reading(station: Station, text: str) -> tuple[Quantity, str, str]:
     """A station's temperature: the reading, its verdict, and the window as text.
 
-    A bare number is in the window's unit. Where there is no window nobody knows whose unit it is.
+    A bare number is in the window's unit. Without a window its unit is not known.
 
     Raises:
         BadValue: the text is no temperature.

@@ -41,7 +41,7 @@ SESSION_GAP_MS = 4 * 3_600_000
 again. The program's own judgment: longer than a meal, shorter than a night."""
 
 KEPT_READINGS = 24
-"""So many readings of a place are kept for its trend."""
+"""How many readings of a place are kept for its trend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +275,7 @@ class Bench:
         return own + [str(guest) for guest in self.places[station].guests]
 
     def open_checks(self, part: Part) -> list[Check]:
-        """Checks of the work in hand that still stand in the way of finishing it."""
+        """Checks of the work in hand that still keep it from being finished."""
         checks = self.step_of(part).check
         given = part.answers
         return [c for c in checks if c.id not in given or given[c.id].above_ceiling]

@@ -34,7 +34,7 @@ class Page(BenchScreen):
     KEYS: ClassVar[Sequence[Key]] = ()
     TITLE_WORDS: ClassVar[str] = ""
     TICKS: ClassVar[bool] = False
-    """Whether the page shows what runs, and so changes by itself as time goes by."""
+    """Whether the page shows what runs, and so changes by itself over time."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -62,7 +62,7 @@ class Page(BenchScreen):
         return Size(max(20, self.app.size.width - 3), self.app.size.height)
 
     def compose(self) -> ComposeResult:
-        """Header, what stands above the rows, the rows, a message, the keys."""
+        """Header, what is above the rows, the rows, a message, the keys."""
         yield Told("header")
         yield Told("lead")
         yield Rows()
@@ -205,7 +205,7 @@ class Page(BenchScreen):
         self.ask(title, named, ", ".join(part for part, _ in new.parts))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Who looks on has no keys that change anything."""
+        """A watcher has no keys that change anything."""
         del parameters
         changing = {key.action.partition("(")[0] for key in self.KEYS if key.changes}
         return not (self.read_only and action in changing)
@@ -226,7 +226,7 @@ class Page(BenchScreen):
         self.pointed()
 
     def pointed(self) -> None:
-        """The cursor stands somewhere else now."""
+        """The cursor is somewhere else now."""
 
     def action_help(self) -> None:
         """The keys of this page."""

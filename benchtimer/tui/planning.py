@@ -44,7 +44,7 @@ HELP_S = 2.0
 TRIALS = 400
 STEP_S = 300
 AGAIN_S = 60.0
-"""A plan that begins now is made anew after so long."""
+"""A plan that begins now is made again after so long."""
 
 Answer = Callable[[Sheet], None]
 
@@ -123,7 +123,7 @@ class PlanScreen(Page):
             self.action_add()
 
     def on_unmount(self) -> None:
-        """Nobody waits for an answer any more."""
+        """The answer is not needed any longer."""
         self._stop.set()
 
     def lead(self) -> str:
@@ -328,7 +328,7 @@ class PlanScreen(Page):
             )
 
     def action_away(self) -> None:
-        """Hours with nobody there."""
+        """Hours when you are away."""
         self.ask(
             "When are you away? 22:00-07:00, 12:00-13:00, or none",
             lambda text: self._change(lambda: self.draft.with_away(text)),
@@ -368,7 +368,7 @@ class PlanScreen(Page):
             )
 
     def action_lay_out(self) -> None:
-        """Lay it out; parts that are held back are told to the run."""
+        """Lay it out; the run learns which parts are held back."""
         if not self.draft.parts:
             self.action_add()
             return

@@ -69,7 +69,7 @@ class RecordScreen(Page):
         return self._rows
 
     def on_resize(self) -> None:
-        """In another width the rows stand elsewhere."""
+        """In another width the rows are elsewhere."""
         self._at = None
         super().on_resize()
 

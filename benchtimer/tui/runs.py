@@ -14,7 +14,7 @@ from benchtimer.view.row import Row
 from benchtimer.view.runs import STATES, Filter, lead_line, run_row
 
 PAGE = 100
-"""So many runs are read at first; each time the end comes near, twice as many."""
+"""How many runs are read at first; each time the end comes near, twice as many."""
 
 NOT_ASKED = "any"
 

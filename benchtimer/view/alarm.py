@@ -1,8 +1,8 @@
-"""When the bench calls somebody, how loudly, and in which words.
+"""When the bench calls you, how loudly, and in which words.
 
 An alarm calls for an action and names it; it repeats, grows from due to overdue, and stops
 by itself when the action is done (the ideas of ISA-18.2 / IEC 62682). Several at once are
-one message with an order, never a flood (EEMUA 191). What somebody who is already at work
+one message with an order, never a flood (EEMUA 191). What you, already at work,
 at the tanks will come to anyway does not call until it is nearly too late.
 """
 
@@ -28,7 +28,7 @@ REPEAT_S = {DUE: 30.0, OVERDUE: 10.0}
 """How often an alarm repeats until it is done."""
 
 ATTENDED_S = 20.0
-"""So long after a press somebody is there and sees the screen: only what is overdue calls."""
+"""So long after a press you are there and see the screen: only what is overdue calls."""
 
 SILENCE_S = 60
 """How long one press of the silence key keeps quiet."""
@@ -40,10 +40,10 @@ HURRY = 10
 """In practice the bell hurries along with the clock, but never so much that it rattles."""
 
 NAMED = 3
-"""So many are named in one message; the others are counted."""
+"""How many are named in one message; the others are counted."""
 
 IN_HAND = frozenset({ActionKind.FINISH, ActionKind.ANSWER})
-"""Work in hand calls, too, once it takes so long that somebody must have forgotten the key."""
+"""Work in hand calls, too, once it takes so long that the key must have been forgotten."""
 
 ALARMING = frozenset(
     {
@@ -54,12 +54,12 @@ ALARMING = frozenset(
         ActionKind.HEAT,
     }
 )
-"""Actions that somebody has to come to the bench for."""
+"""Actions that you have to come to the bench for."""
 
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
-    """One thing that somebody must come and do.
+    """One thing that you must come and do.
 
     Attributes:
         run: the run it is in.
@@ -94,7 +94,7 @@ class Call:
     Attributes:
         message: one message for all that is due, in order of urgency.
         level: the worst of them.
-        outside: whether the shop's own command should be told too.
+        outside: whether the shop's own command is run too.
     """
 
     message: str
@@ -149,7 +149,7 @@ def _calls(action: Action, now_ms: int) -> bool:
 
 
 def _presses(bench: Bench, action: Action, now_ms: int) -> bool:
-    """Whether it must be heard even by somebody whose hands are full."""
+    """Whether it must be heard even when your hands are full."""
     closes = action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
     return closes or _over_ms(bench, action, now_ms) > 0
 
@@ -231,7 +231,7 @@ class Bell:
         """What should be heard now, given all that is due; None for nothing.
 
         What is new, or has become overdue, is heard at once, even in a silence. What merely
-        falls due while somebody works here waits until they have gone quiet.
+        falls due while you work here waits until you have stopped pressing keys.
         """
         now = self._monotonic()
         attended = now < self._attended_until
@@ -255,14 +255,14 @@ class Bell:
         return Call(message_of(alarms), level, outside)
 
     def attend(self) -> None:
-        """Somebody has pressed a key: they are here and see what is due."""
+        """A key was pressed: you are here and see what is due."""
         self._attended_until = self._monotonic() + ATTENDED_S
 
     def silence(self) -> None:
-        """Somebody asked for quiet: nothing repeats for a while."""
+        """You asked for quiet: nothing repeats for a while."""
         self._silent_until = self._monotonic() + SILENCE_S
 
     @property
     def is_silent(self) -> bool:
-        """Whether somebody has asked for quiet, and it is not over yet."""
+        """Whether you have asked for quiet, and it is not over yet."""
         return self._monotonic() < self._silent_until

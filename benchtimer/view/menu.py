@@ -42,7 +42,7 @@ class Offer:
 def offers(bench: Bench, part: Part | None) -> list[Offer]:
     """What the menu offers. A digit always means the same; what can't be done now says so.
 
-    What can't be undone by a glance - scrap, abort - stands behind the last digit, a page
+    What can't be undone by a glance - scrap, abort - is behind the last digit, a page
     further, where it asks why.
     """
     live = part if part is not None and not part.is_out else None

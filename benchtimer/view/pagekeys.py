@@ -137,7 +137,7 @@ RUNS_FILTERS = (
 
 
 def allowed(keys: Sequence[Key], *, read_only: bool) -> list[Key]:
-    """The keys there are for somebody who looks on, or for everybody."""
+    """The keys of a watcher, or of the driver."""
     return [key for key in keys if not (read_only and key.changes)]
 
 

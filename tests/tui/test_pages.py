@@ -240,7 +240,7 @@ async def test_what_a_page_has_to_say_is_in_sight(shop: Shop) -> None:
 
 @pytest.mark.parametrize("way", ["h equals_sign", "l equals_sign", "h slash equals_sign"])
 async def test_a_run_is_set_up_again_from_every_list_of_runs(shop: Shop, way: str) -> None:
-    """The equals sign offers new names, plans them, and SPACE sets the run up; home, record and all runs do."""
+    """= offers new names and plans them, from home, a record and all runs; SPACE sets it up."""
     app = shop.lay_out("bolster", "cap").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, way)

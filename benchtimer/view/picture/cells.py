@@ -60,7 +60,7 @@ class Cells:
         self._inks = [Ink.INK] * width
 
     def put(self, column: int, text: str, ink: Ink) -> None:
-        """Write a text; what lies outside the row is left out."""
+        """Write a text; what is outside the row is left out."""
         for char in text:
             wide = cell_len(char)
             if wide and column >= 0 and column + wide <= len(self._chars):
