@@ -20,6 +20,7 @@ TOPICS: Mapping[str, str] = {
     "writing-recipes": "your own recipe, line by line",
     "plans": "when each part moves, and whether it can be done in your hours",
     "bath-book": "baths: mixing, readings, use, disposal",
+    "thermometer": "a probe that reads a bath by itself",
     "records": "what happened, what differed, what to keep",
     "safety": "hazards, gear, first aid, and what the program cannot do",
     "when-things-fail": "full disks, damaged logs, dead batteries, backups",

@@ -223,10 +223,11 @@ class Desk:
 
     @property
     def warning(self) -> str:
-        """What must stay in sight: the planner, baths that reach a limit soon, silent alarms."""
+        """What must stay in sight: the planner, baths that reach a limit soon, silent probes."""
         bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
+        probes = self.bench.probes.troubles if isinstance(self.bench, Driver) else ()
         before = [self.remark] if self.remark and bench.phase is RunPhase.IDLE else []
-        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms), *before])
+        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms), *probes, *before])
 
     def shown(self, stamp: Stamp) -> Action | None:
         """The action a figure is typed for, that of the part picked, or the most pressing one."""
