@@ -176,7 +176,7 @@ def _text(
     )
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
-    plain = arguments.plain or not _can_draw()
+    plain = arguments.plain or not can_draw()
     say = tick_words(times.zero, 0, plan.end_s)
     drawn = draw_plan(problem, plan, width, plain=plain, say=say)
     return [*lines, "", *drawn, "", *_move_lines(plan, times)]
@@ -346,7 +346,7 @@ def _span(seconds: int) -> str:
     return span(seconds)
 
 
-def _can_draw() -> bool:
+def can_draw() -> bool:
     """Whether the output takes line-drawing characters."""
     try:
         "█─·░╷".encode(sys.stdout.encoding or "ascii")

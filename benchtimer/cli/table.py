@@ -53,6 +53,9 @@ COMMANDS: Mapping[str, Command] = {
     "rehearse": Command(
         BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
     ),
+    "tonight": Command(
+        BENCH, "what fits into the hours left", "jobplan", "tonight", "tonight_options", READS
+    ),
     "watch": Command(
         BENCH, "look on at the bench that is running", "bench", "watch", "watch_options", READS
     ),
@@ -87,6 +90,10 @@ COMMANDS: Mapping[str, Command] = {
     ),
     "import": Command(
         RECORDS, "read exported runs in", "carry", "import_runs", "import_options", READS
+    ),
+    "job": Command(
+        SHOP, "jobs: parts with their recipes and a due date; will they be ready", "job", "job",
+        heeds=WRITES,
     ),
     "bath": Command(
         SHOP, "the bath book: baths, what went through them, their end", "bath", "bath",

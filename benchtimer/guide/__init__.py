@@ -16,6 +16,7 @@ TOPICS: Mapping[str, str] = {
     "screen": "the board, its keys, its alarms, and the other pages",
     "writing-recipes": "your own recipe, line by line",
     "plans": "when each part moves, and whether it can be done in your hours",
+    "jobs": "an order from its parts to its delivery, and whether it will be ready",
     "bath-book": "baths: mixing, readings, use, disposal",
     "records": "what happened, what differed, what to keep",
     "safety": "hazards, gear, first aid, and what the program cannot do",

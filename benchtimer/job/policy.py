@@ -335,9 +335,10 @@ class _Play:
             if (section is not None and section.scarce) != scarce:
                 continue
             latest = self.latest[k].get(self.step[k], NEVER)
-            if (latest < least or best < 0) and self._can_start(k, time, room):
-                if not soft or self._leaves_time(k, soft, time):
-                    best, least = k, latest
+            if best >= 0 and latest >= least:
+                continue
+            if self._can_start(k, time, room) and self._leaves_time(k, soft, time):
+                best, least = k, latest
         return best
 
     def _can_start(self, k: int, time: float, room: float) -> bool:
