@@ -59,6 +59,9 @@ COMMANDS: Mapping[str, Command] = {
         BENCH, "open the bench with a plain timer that runs", "bench", "timer", "timer_options",
         WRITES,
     ),
+    "tonight": Command(
+        BENCH, "what fits into the hours left", "jobplan", "tonight", "tonight_options", READS
+    ),
     "watch": Command(
         BENCH, "look on at the bench that is running", "bench", "watch", "watch_options", READS
     ),
@@ -96,6 +99,10 @@ COMMANDS: Mapping[str, Command] = {
     ),
     "import": Command(
         RECORDS, "read exported runs in", "carry", "import_runs", "import_options", READS
+    ),
+    "job": Command(
+        SHOP, "jobs: parts with their recipes and a due date; will they be ready", "job", "job",
+        heeds=WRITES,
     ),
     "bath": Command(
         SHOP, "the bath book: baths, what went through them, their end", "bath", "bath",
