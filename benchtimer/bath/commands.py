@@ -1,8 +1,10 @@
-"""What somebody can write into the bath book. Each becomes an event, or is refused."""
+"""What you can write into the bath book. Each becomes an event, or is refused."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+
+from benchtimer.trade.compatibility import Chemistry
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,11 +22,12 @@ class Mix(BathCommand):
     volume: str | None = None
     fecl3: str | None = None
     window: tuple[str, str] | None = None
+    chemistry: tuple[Chemistry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class TopUp(BathCommand):
-    """Something was added; ``volume`` is what stands in the vessel now."""
+    """Something was added; ``volume`` is what is in the vessel now."""
 
     what: str
     volume: str | None = None

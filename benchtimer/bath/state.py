@@ -1,7 +1,7 @@
 """The state of a bath: what a fold over its events knows, and the fold.
 
 Unlike a run's, a bath's events are few and are not undone as a stack of benches: the fold
-keeps the entries that count, and the bath is told from them. Uses by runs are written by
+keeps the entries that count, and the bath follows from them. Uses by runs are written by
 the program between entries made by hand, so taking an entry back must not take them along.
 """
 
@@ -10,10 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import reduce
+from typing import get_args
 
 from benchtimer.bath import events as e
 from benchtimer.quantity import Quantity, parse
 from benchtimer.run.events import Event
+from benchtimer.trade.compatibility import Chemistry
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +42,12 @@ class Bath:
     """One bath.
 
     Attributes:
-        name: its identity, for ever.
+        name: its identity, which never changes.
         mixed_ms: bench time at which it was made up.
-        mix: id of its mix; None for a bath told in words only.
+        mix: id of its mix; None for a bath given in words only.
         recipe: the recipe of that mix, if one was named.
         of: what it is, in words.
-        volume: how much stands in the vessel, as last told.
+        volume: how much is in the vessel, as last entered.
         fecl3: strength when fresh, if it is ferric chloride.
         made: how much was made at first.
         window: least and greatest working temperature, if known.
@@ -53,6 +55,7 @@ class Bath:
         by_hand: readings taken outside runs.
         used: what each run did with it, by the run's name.
         removed_g: metal it has dissolved, by weighing, g; None if never weighed.
+        chemistry: what it holds, for what must not meet, as far as that is known.
         retired_ms: when it was retired, and ``how``; None while it is open.
     """
 
@@ -69,6 +72,7 @@ class Bath:
     by_hand: tuple[Reading, ...] = ()
     used: Mapping[str, Usage] = field(default_factory=dict)
     removed_g: float | None = None
+    chemistry: tuple[Chemistry, ...] = ()
     retired_ms: int | None = None
     how: str = ""
 
@@ -127,7 +131,7 @@ class History:
 
     @property
     def bath(self) -> Bath | None:
-        """The bath as it stands; None if none has been mixed, or the mixing was taken back."""
+        """The bath as it is; None if none has been mixed, or the mixing was taken back."""
         first = next((x for x in self.counts if isinstance(x, e.BathMixed)), None)
         if first is None:
             return None
@@ -168,8 +172,14 @@ def _made(name: str, event: e.BathMixed) -> Bath:
         window = (parse(event.window[0]), parse(event.window[1]))
     return Bath(
         name, event.t_ms, event.of, event.mix, event.recipe, volume, volume,
-        _maybe(event.fecl3), window,
+        _maybe(event.fecl3), window, chemistry=_chemistry(event),
     )  # fmt: skip
+
+
+def _chemistry(event: e.BathMixed) -> tuple[Chemistry, ...]:
+    """What a bath holds; ferric chloride is an acid, whether a recipe says so or not."""
+    known = tuple(name for name in get_args(Chemistry) if name in event.chemistry)
+    return known or (("acid",) if event.fecl3 is not None else ())
 
 
 def _maybe(text: str | None) -> Quantity | None:

@@ -8,23 +8,28 @@ written (``unsaved``).
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from pathlib import Path
 
 from benchtimer.bath.commands import BathCommand
-from benchtimer.bath.events import BathEvent
 from benchtimer.bath.fatigue import Limits
 from benchtimer.bath.state import Bath
 from benchtimer.bench.baths import BathBook
+from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns, is_at_work
+from benchtimer.bench.probes import TAKEN, Probes, Said
 from benchtimer.bench.recordfile import owed, records_folder, write_record_file
 from benchtimer.bench.rescue import parting
 from benchtimer.bench.shown import Shown
 from benchtimer.bench.timeline import Timeline, bench_clock
 from benchtimer.bench.unsaved import SteadyLog, Unsaved
 from benchtimer.clock import Clock
+from benchtimer.job.job_decide import JobCommand
+from benchtimer.job.job_state import Job
+from benchtimer.quantity import did_you_mean
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.records.record import Record, local_time, make_record, words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.commands import Command
@@ -39,8 +44,10 @@ from benchtimer.run.events import (
     WrittenLate,
 )
 from benchtimer.run.evolve import fold, recipe_from_table
+from benchtimer.run.probe import places_called, read_by_probe
 from benchtimer.run.state import OVER
 from benchtimer.store.backups import FIRST_S, BackupKeeper, what_is_newer
+from benchtimer.store.kinds import is_of_run
 from benchtimer.store.lease import Lease
 from benchtimer.store.log import (
     Entry,
@@ -51,8 +58,8 @@ from benchtimer.store.log import (
 from benchtimer.whole import clear_away_halves
 
 CLOCK_NOT_SET = (
-    "The machine's clock is not set: nobody knows how long it was off, and the timers stand as "
-    "they stood then. Set the clock, and they are put right"
+    "The machine's clock is not set: the time it was off is not known. The timers are as "
+    "they were then; set the clock to correct them"
 )
 
 
@@ -65,10 +72,13 @@ class Driver(Shown):
         by: who presses the keys.
         speed: 1, or how many times faster practice runs.
         limits: the shop's own limits for its baths, by mix id.
+        places: the shop's places, as its settings declare them.
         rescue_to: folders that may take what is not saved when the driver closes.
 
     Attributes:
         baths: the bath book.
+        probes: what hangs in the baths and reads by itself.
+        jobs: the jobs.
         notices: what should be said of each run laid out here before it begins, by its name.
         parting: what must be said when it has closed: what was not saved, and where it is.
 
@@ -88,6 +98,7 @@ class Driver(Shown):
         by: str = "maker",
         speed: float = 1,
         limits: Mapping[str, Limits] | None = None,
+        places: Sequence[ShopPlace] = (),
         rescue_to: Sequence[Path] = (),
     ) -> None:
         self._rescue_to = rescue_to
@@ -96,8 +107,6 @@ class Driver(Shown):
         super().__init__(folder)
         self.by = by
         self.speed = speed
-        self.complaint: str | None = None
-        self.notices: dict[str, list[str]] = {}
         try:
             self._lease = Lease(folder, clock.read().wall_ms)
         except OSError as error:
@@ -115,7 +124,8 @@ class Driver(Shown):
             self._opened_ms = self._timeline.stamp().noted_ms
             self._gap_is_told = self._timeline.gap is None
             self._runs = OpenRuns(self._log)
-            self.baths = BathBook(self._log, limits or {})
+            self.book = self.baths = BathBook(self._log, limits or {}, tuple(places))
+            self.jobs = JobBook(self._log)
             for line in reversed(self._log.runs(open_only=True)):
                 self._log.hold_at_hand(line.name)
                 self._runs.load(line.name)
@@ -127,10 +137,11 @@ class Driver(Shown):
             if not self._gap_is_told:
                 self._tell_gap()
             self._backups.begin(self._log.saved_seq, FIRST_S)
+            self.probes = Probes(folder, self._take_reading)
             undo.pop_all()  # what could be opened stays open
 
     def lay_out(self, new: NewRun) -> str:
-        """Lay out a run; it stands idle until it is started.
+        """Lay out a run; it is idle until it is started.
 
         Returns:
             The run's name.
@@ -139,6 +150,7 @@ class Driver(Shown):
             Refused: it can't be laid out.
             StoreError: it could not be written.
         """
+        self.jobs.want_parts(new.jobs.values())
         stamp = self.stamp()
         read = {key: recipe_from_table(table) for key, table in new.recipes.items()}
         tied, notices = self.baths.tie(read, new.baths, stamp.noted_ms)
@@ -156,6 +168,10 @@ class Driver(Shown):
             baths=tied,
             files=new.files,
             taken=self.shop(stamp).numbers,
+            shop=self.baths.places,
+            enters=new.enters,
+            counts=new.counts,
+            jobs=new.jobs,
         )
         name = self._new_name(stamp)
         bench = fold(events).bench
@@ -166,15 +182,21 @@ class Driver(Shown):
         self.notices[name] = notices
         return name
 
-    def press(self, name: str, command: Command) -> list[Event]:
-        """Do what somebody asks: decide, write (or keep in memory meanwhile), follow.
+    def press(self, name: str, command: Command, at: Stamp | None = None) -> list[Event]:
+        """Do what is asked: decide, write (or keep in memory meanwhile), follow.
+
+        Args:
+            name: the run.
+            command: what is asked.
+            at: the time of the press; now if None.
 
         Raises:
             Refused: it can't be done; nothing changed.
             StoreError: another program has written; nothing changed.
         """
-        self.notice_clock()
-        stamp = self.stamp()
+        stamp = at if at is not None else self.stamp()
+        if self.notice_clock(stamp):
+            stamp = self.stamp()
         was_over = self.state(name).bench.phase in OVER
         around = self.shop(stamp).beside(name, self.state(name)).around(name)
         events = decide(self.state(name), command, Now(stamp.noted_ms, self.by), around)
@@ -184,6 +206,11 @@ class Driver(Shown):
             self._backups.begin(self._log.saved_seq)
         return events
 
+    @property
+    def probe_troubles(self) -> Sequence[str]:
+        """What must be known of the probes."""
+        return tuple(self.probes.troubles)
+
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
         """Write into the bath book; the bath afterwards, None if its mixing was taken back.
 
@@ -191,7 +218,23 @@ class Driver(Shown):
             Refused: it can't be written; nothing changed.
             StoreError: it could not be written; nothing changed.
         """
-        return self.baths.write(name, command, self.stamp(), self.by)
+        bath = self.baths.write(name, command, self.stamp(), self.by)
+        self._kept = None
+        return bath
+
+    def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
+        """Write into a job's stream; the job afterwards, None if its opening was taken back.
+
+        Args:
+            name: the job's name.
+            command: what is wished.
+            recipes: the recipes there are.
+
+        Raises:
+            Refused: it can't be written; nothing changed.
+            StoreError: it could not be written; nothing changed.
+        """
+        return self.jobs.write(name, command, self.stamp(), by=self.by, recipes=recipes)
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
         """Write down that alarms were silenced: it changes nothing on any bench.
@@ -211,31 +254,63 @@ class Driver(Shown):
             self._write(name, [said], stamp)
 
     def _write_record(self, name: str) -> None:
-        """The record as a file; if that fails nothing is lost, but somebody should know."""
+        """The record as a file; if that fails nothing is lost, and a message says so."""
         try:
             write_record_file(self.folder, self.record(name))
             self.complaint = None
         except StoreError as error:
             self.complaint = str(error)
 
-    def notice_clock(self) -> int:
+    def look(self) -> None:
+        """Look at the disk and the clock; see ``notice_clock``."""
+        self.notice_clock()
+
+    def notice_clock(self, at: Stamp | None = None) -> int:
         """Look at the disk and the clock: write what is not saved, and whether the clock was set.
 
+        Args:
+            at: the time; now if None.
+
         Returns:
-            How far the wall clock was set, which now stands in every open run; 0 if it was not.
+            How far the wall clock was set, now noted in every open run; 0 if it was not.
 
         Raises:
             StoreError: another program has written.
         """
         self._save()
-        self._backups.retry(self._log.saved_seq, self.stamp().noted_ms)
-        jump_ms = self._timeline.wall_jump_ms()
+        stamp = at if at is not None else self.stamp()
+        self._backups.retry(self._log.saved_seq, stamp.noted_ms)
+        self.probes.look()
+        jump_ms = self._timeline.wall_jump_ms(stamp)
         if jump_ms:
             now_ms = self.stamp().noted_ms
             self._write_everywhere(ClockJumped(press=0, t_ms=now_ms, by=PROGRAM, by_ms=jump_ms))
             self._timeline.acknowledge_jump()
             self._catch_up()
         return jump_ms
+
+    def _take_reading(self, said: Said) -> str:
+        """Write what a probe says into every open run with its place; what to answer.
+
+        Raises:
+            BadValue: it is no temperature.
+        """
+        known: set[str] = set()
+        found = False
+        for name in self.names:
+            bench = self.state(name).bench
+            known |= {p.station.title for p in bench.places.values() if p.station.temperature}
+            for place in places_called(bench, said.place) if bench.phase not in OVER else ():
+                found, stamp = True, self.stamp()
+                events = read_by_probe(
+                    bench, place, said.value, probe=said.probe, now_ms=stamp.noted_ms
+                )
+                if events:
+                    self._write(name, events, stamp)
+        if found:
+            return TAKEN
+        hint = did_you_mean(said.place, known, f"places: {', '.join(sorted(known)) or 'none'}")
+        return f'PROBE {said.probe}: no open run has a place "{said.place}"; {hint}'
 
     @property
     def unsaved(self) -> str:
@@ -289,7 +364,7 @@ class Driver(Shown):
             self._write_everywhere(event)
 
     def record(self, name: str) -> Record:
-        """The record of a run as it stands; without its baths if the disk can't be read."""
+        """The record of a run as it is; without its baths if the disk can't be read."""
         try:
             return self.baths.record(name)
         except StoreError:
@@ -321,7 +396,7 @@ class Driver(Shown):
         self._lease.release()
 
     def _sentence(self, entry: Entry) -> str:
-        if isinstance(entry.event, BathEvent):
+        if not is_of_run(entry.event):
             return str(entry.event)
         return sentence(entry.event, words_of(self.state(entry.run).bench))
 
@@ -336,7 +411,8 @@ class Driver(Shown):
             fresh = [Entry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
             was_over = self.state(name).bench.phase in OVER
             also |= self.baths.booked(name, fresh, stamp, was_over=was_over)
-        self._runs.follow(self._log.append(name, events, stamp, line, also))
+        entries = self._log.append(name, events, stamp, line, also)
+        self._runs.follow(entries, {name: after})
 
     def _still_closed(self, name: str, stamp: Stamp) -> dict[str, Sequence[Event]]:
         """What a run that ends leaves to the others: places it took out of service stay so."""
@@ -368,7 +444,7 @@ class Driver(Shown):
             self.notices[name] = list(told)
 
     def _tell_gap(self) -> None:
-        """Say in every open run how long nobody listened, and which clock tells."""
+        """Note in every open run how long the program was away, and by which clock."""
         gap, jump_ms = self._timeline.gap, self._timeline.gap_jump_ms
         if gap is None:
             return

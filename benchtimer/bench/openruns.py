@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 
-from benchtimer.bath.events import BathEvent
+from benchtimer.progress import counted
 from benchtimer.run.events import Created
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import RunPhase, State
+from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import Entry, EventLog, RunLine, StoreError, read_through
 
 
@@ -31,16 +32,23 @@ class OpenRuns:
         self._folded_seq[name] = entries[-1].seq
         return self._states[name]
 
-    def follow(self, entries: Sequence[Entry]) -> None:
+    def follow(self, entries: Sequence[Entry], known: Mapping[str, State] | None = None) -> None:
         """Let the states follow new entries; those that a run has followed already change nothing.
+
+        Args:
+            entries: the new entries.
+            known: the state of a run after them, where it was folded already.
 
         Raises:
             StoreError: an entry is damaged; those before it have been followed.
         """
         for entry in entries:
-            if isinstance(entry.event, BathEvent):
-                continue  # baths are no runs
-            if entry.seq > self._folded_seq.get(entry.run, 0):
+            if not is_of_run(entry.event):
+                continue  # baths and jobs are no runs
+            if known is not None and entry.run in known:
+                self._states[entry.run] = known[entry.run]
+                self._folded_seq[entry.run] = entry.seq
+            elif entry.seq > self._folded_seq.get(entry.run, 0):
                 self._follow(entry)
 
     def _follow(self, entry: Entry) -> None:
@@ -83,7 +91,7 @@ def is_at_work(state: State) -> bool:
 
 
 def _folded(state: State, entries: Sequence[Entry]) -> State:
-    after = fold((entry.event for entry in entries), state)
+    after = fold((entry.event for entry in counted(entries, "entries followed")), state)
     for part in after.bench.parts.values():
         after.bench.recipe_of(part)  # each has one, unless the log is damaged
     return after

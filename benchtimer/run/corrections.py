@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from benchtimer.quantity import show_duration
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
@@ -10,6 +9,7 @@ from benchtimer.run.evolve import station_of
 from benchtimer.run.pen import Pen, lift
 from benchtimer.run.state import Press, State
 from benchtimer.run.surroundings import Elsewhere, Surroundings
+from benchtimer.times import duration
 
 
 def undo(state: State, pen: Pen) -> None:
@@ -29,7 +29,7 @@ def redo(state: State, pen: Pen) -> None:
 
 
 def back_date(state: State, command: c.BackDate, pen: Pen) -> None:
-    """Write the last press again with its real time; dwells are judged anew."""
+    """Write the last press again with its real time; dwells are judged again."""
     if not state.past:
         raise r.NothingTo("back-date")
     press = state.past[-1]
@@ -67,5 +67,5 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
         raise r.TimeConflict(
             "Can't back-date so far",
             f"something else happened to {thing} in between",
-            f"{show_duration(most)} is the most",
+            f"{duration(most)} is the most",
         )

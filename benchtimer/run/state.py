@@ -9,6 +9,7 @@ from enum import StrEnum
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.run.events import Event
 
 
@@ -40,7 +41,7 @@ SESSION_GAP_MS = 4 * 3_600_000
 again. The program's own judgment: longer than a meal, shorter than a night."""
 
 KEPT_READINGS = 24
-"""So many readings of a place are kept for its trend."""
+"""How many readings of a place are kept for its trend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +73,7 @@ class Part:
         station: where it is, if it is in a station.
         lifted_from: index of the dwell it was last lifted out of, while it may be put back.
         dwelt_ms: time already had in that dwell.
+        target_s: target of the dwell it is in, or was last lifted out of.
         held: why it is on hold; None if it is not.
         stopped: its recipe put it on hold, so only a decision lets it go on.
         passes: how often each step was begun.
@@ -82,6 +84,9 @@ class Part:
         began_ms: when its very first work began, if it has.
         touched_ms: the last time anything happened to it.
         not_before_ms: bench time before which it is not to be begun, if it is held back.
+        entered: index of the step it entered its recipe at.
+        before: what was done to it before, in the maker's words.
+        count: pieces of a batch that go on, and ``count_begun`` the pieces it began with.
     """
 
     name: str
@@ -93,6 +98,7 @@ class Part:
     station: str | None = None
     lifted_from: int | None = None
     dwelt_ms: int = 0
+    target_s: int | None = None
     held: str | None = None
     stopped: bool = False
     passes: Mapping[str, int] = field(default_factory=dict)
@@ -102,6 +108,20 @@ class Part:
     began_ms: int | None = None
     touched_ms: int = 0
     not_before_ms: int | None = None
+    entered: int = 0
+    before: str = ""
+    count: int = 1
+    count_begun: int = 1
+
+    @property
+    def called(self) -> str:
+        """Its name on the screen: a batch says how many pieces go on."""
+        return f"{self.name} x{self.count}" if self.count_begun > 1 else self.name
+
+    @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.called}"
 
     @property
     def is_out(self) -> bool:
@@ -112,12 +132,13 @@ class Part:
 @dataclass(frozen=True, slots=True)
 class StationReading:
     """A temperature reading of a place; its verdict is ``in``, ``low``, ``high`` or
-    ``above-ceiling``.
+    ``above-ceiling``. ``probe`` names the probe that took it; empty if you did.
     """
 
     quantity: Quantity
     t_ms: int
     verdict: str
+    probe: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +218,7 @@ class Bench:
         recipes: the recipes by key; their station ids are those of places.
         sources: the same recipes with the station ids of their files.
         at: the id of the place of each station, by its address ``RECIPE.STATION``.
+        shop: places that the shop's settings declared when the run was set up.
         clashes: pages about what its recipes bring to one bench and must not meet.
         carried: by recipe, pages about drops that a part carries into the wrong bath.
         acknowledged: when each hazard was last acknowledged, by its title.
@@ -210,9 +232,11 @@ class Bench:
     speed: float = 1
     away: tuple[str, ...] = ()
     baths: Mapping[str, str] = field(default_factory=dict)
+    jobs: Mapping[str, str] = field(default_factory=dict)
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     sources: Mapping[str, Recipe] = field(default_factory=dict)
     at: Mapping[str, str] = field(default_factory=dict)
+    shop: tuple[ShopPlace, ...] = ()
     clashes: tuple[Hazard, ...] = ()
     carried: Mapping[str, tuple[Hazard, ...]] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)
@@ -248,11 +272,11 @@ class Bench:
             station: id of the place.
             but: a part that does not count.
         """
-        own = [p.name for p in self.inside(station) if but is None or p.name != but.name]
+        own = [p.called for p in self.inside(station) if but is None or p.name != but.name]
         return own + [str(guest) for guest in self.places[station].guests]
 
     def open_checks(self, part: Part) -> list[Check]:
-        """Checks of the work in hand that still stand in the way of finishing it."""
+        """Checks of the work in hand that still keep it from being finished."""
         checks = self.step_of(part).check
         given = part.answers
         return [c for c in checks if c.id not in given or given[c.id].above_ceiling]
@@ -265,7 +289,7 @@ class Bench:
         """Whether a hazard was acknowledged in this session."""
         return self.acknowledged.get(title, -1) >= self.session_began_ms(now_ms)
 
-    def attempt(self, part: Part) -> int:
+    def try_number(self, part: Part) -> int:
         """Which pass through its step the part is in, or is about to begin; from 1."""
         done = part.passes.get(self.step_of(part).id, 0)
         return done + 1 if part.phase is PartPhase.WAITING else max(done, 1)

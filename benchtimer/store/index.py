@@ -1,6 +1,6 @@
-"""The index: which runs a word leads to. Made from events, and made anew when its form changes.
+"""The index: which runs a word leads to. Made from events, and made again when its form changes.
 
-A term is a kind (part, recipe, bath, verdict, word, date or uid) and a text, folded for
+A term is a kind (part, job, recipe, bath, verdict, word, date or uid) and a text, folded for
 comparison: a part's name, a word of a note, 2026-11-25. The register keeps the terms of each
 run, and the runs of each term, newest first.
 
@@ -22,12 +22,13 @@ from benchtimer.run import events as e
 from benchtimer.run.codec import event_from
 from benchtimer.run.events import Event
 from benchtimer.store.days import local_time
+from benchtimer.store.learned import learn_run, may_teach
 from benchtimer.store.register import Register, Term
 from benchtimer.store.seal import COLUMNS, check_row
-from benchtimer.store.standing import standing
+from benchtimer.store.standing import StandingRow, standing
 
-FORM = 1
-"""The form of the index; a file with another one is indexed anew when it is opened."""
+FORM = 3
+"""The form of the index; a file with another one is indexed again when it is opened."""
 
 MAX_WORD = 40
 
@@ -38,6 +39,8 @@ _TELLING = {
     "answered": e.Answered,
     "judged": e.Judged,
     "scrapped": e.Scrapped,
+    "some-scrapped": e.SomeScrapped,
+    "skipped": e.Skipped,
     "held": e.Held,
     "aborted": e.Aborted,
     "undone": e.Undone,
@@ -45,14 +48,6 @@ _TELLING = {
     "retimed": e.Retimed,
 }
 """The kinds of entries that the index looks at."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Row:
-    """An entry as the index needs it."""
-
-    seq: int
-    event: Event
 
 
 def fold_text(text: str) -> str:
@@ -77,7 +72,7 @@ def terms_of(event: Event) -> Iterator[Term]:
         yield from (("word", word) for word in words_in(event.text))
     elif isinstance(event, e.Answered) and isinstance(event.answer, str):
         yield from (("word", word) for word in words_in(event.answer))
-    elif isinstance(event, e.Scrapped | e.Held | e.Aborted):
+    elif isinstance(event, e.Scrapped | e.SomeScrapped | e.Skipped | e.Held | e.Aborted):
         yield from (("word", word) for word in words_in(event.reason))
 
 
@@ -86,6 +81,8 @@ def _created(event: e.Created) -> Iterator[Term]:
     yield from (("word", word) for word in words_in(event.title))
     for name, _ in event.parts:
         yield "part", name
+    for name in event.jobs.values():
+        yield from [("part", name), ("job", name.partition("/")[0])]
     for key, table in event.recipes.items():
         yield from [("recipe", key), ("recipe", str(table.get("id", key)))]
     yield from (("bath", bath) for bath in event.baths.values())
@@ -113,6 +110,13 @@ def terms_of_run(rows: Sequence[Any]) -> set[Term]:
 
 def follow(db: sqlite3.Connection, run: str, events: Iterable[Event]) -> None:
     """Bring the index up to new events of a run, inside the transaction that writes them."""
+    events = list(events)
+    _follow_terms(db, run, events)
+    if may_teach(events):
+        learn_run(db, run)
+
+
+def _follow_terms(db: sqlite3.Connection, run: str, events: Sequence[Event]) -> None:
     told = [event for event in events if type(event) in _TELLING.values()]
     if not told:
         return
@@ -128,7 +132,7 @@ def follow(db: sqlite3.Connection, run: str, events: Iterable[Event]) -> None:
 
 
 def index_run(db: sqlite3.Connection, run: str) -> None:
-    """Make a run's part of the index anew, inside a transaction."""
+    """Make a run's part of the index again, inside a transaction."""
     register = Register(db)
     line, rows = register.line_of(run), _rows(db, run)
     if line is not None and rows and isinstance(rows[0].event, e.Created):
@@ -136,14 +140,16 @@ def index_run(db: sqlite3.Connection, run: str) -> None:
         register.set_terms(line, {*terms_of_run(rows), ("date", day)})
 
 
-def _rows(db: sqlite3.Connection, run: str) -> list[_Row]:
+def _rows(db: sqlite3.Connection, run: str) -> list[StandingRow]:
     marks = ", ".join("?" * len(_TELLING))
     query = f"SELECT {COLUMNS} FROM event WHERE run = ? AND kind IN ({marks}) ORDER BY seq"
     rows = []
     for row in db.execute(query, (run, *_TELLING)):
         check_row(row)
         seq, _, kind, press, t_ms, _, by, body, *_ = row
-        rows.append(_Row(seq, event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by)))
+        rows.append(
+            StandingRow(seq, event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by))
+        )
     return rows
 
 
@@ -153,12 +159,14 @@ def is_current(db: sqlite3.Connection) -> bool:
 
 
 def index_all(db: sqlite3.Connection) -> None:
-    """Make the whole index anew from the events, in one transaction."""
+    """Make the whole index again from the events, in one transaction."""
     register = Register(db)
     db.execute("BEGIN IMMEDIATE")
     try:
+        register.forget_learned()
         for line in list(register.lines()):
             index_run(db, line.name)
+            learn_run(db, line.name)
         register.set_form(FORM)
         db.execute("COMMIT")
     except BaseException:
@@ -185,10 +193,11 @@ class Query:
     date: str | None = None
     words: tuple[str, ...] = ()
     uid: str | None = None
+    job: str | None = None
 
     def wanted(self) -> list[tuple[str, str, bool]]:
         """Kind, folded text, and whether it only has to begin so."""
-        asked = [(kind, getattr(self, kind)) for kind in ("part", "bath", "verdict", "uid")]
+        asked = [(kind, getattr(self, kind)) for kind in ("part", "job", "bath", "verdict", "uid")]
         asked += [("word", word) for word in self.words]
         asked += [("recipe", self.recipe)]
         told = [
@@ -231,6 +240,6 @@ def find_runs(register: Register, query: Query, limit: int) -> list[str]:
 
 def _breadth(kind: str, begins: bool) -> int:
     """How many runs a term is likely to give, for choosing the one to begin with."""
-    order = ("uid", "part", "word", "bath", "date", "verdict", "recipe")
+    order = ("uid", "job", "part", "word", "bath", "date", "verdict", "recipe")
     loose = begins and kind != "date"
     return order.index(kind) + loose * len(order)

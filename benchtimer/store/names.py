@@ -1,7 +1,7 @@
-"""The names that a log holds, for somebody who is still typing one.
+"""The names that a log holds, for a word still being typed.
 
 Read at a glance: nothing is written, and whatever is wrong with the log there are just no
-names. Whoever then uses a name opens the log as everybody does.
+names. The command that uses a name opens the log in the usual way.
 """
 
 from __future__ import annotations
@@ -20,13 +20,16 @@ from benchtimer.store.runline import RunLine
 T = TypeVar("T")
 
 NEWEST = 200
-"""Among so many of the newest runs names are looked for."""
+"""Among this many of the newest runs names are looked for."""
 
 WAIT_S = 0.2
 """How long a writer's transaction is waited for."""
 
 BATHS = "bath/"
 """What the stream of a bath begins with."""
+
+JOBS = "job/"
+"""What the stream of a job begins with."""
 
 
 def run_names(folder: Path) -> list[RunLine]:
@@ -36,7 +39,14 @@ def run_names(folder: Path) -> list[RunLine]:
 
 def bath_names(folder: Path) -> list[str]:
     """The baths of the log in a folder that were not retired last."""
-    return _asked(folder, _in_use)
+    over = ("bath-retired",)
+    return _asked(folder, lambda db, register: _streams(db, register, BATHS, over))
+
+
+def job_names(folder: Path) -> list[str]:
+    """The jobs of the log in a folder that are neither delivered nor dropped."""
+    over = ("job-delivered", "job-dropped")
+    return _asked(folder, lambda db, register: _streams(db, register, JOBS, over))
 
 
 def recipes_of(folder: Path, run: str) -> list[str]:
@@ -44,12 +54,15 @@ def recipes_of(folder: Path, run: str) -> list[str]:
     return _asked(folder, lambda _, register: [t for k, t in register.terms(run) if k == "recipe"])
 
 
-def _in_use(db: sqlite3.Connection, register: Register) -> list[str]:
+def _streams(
+    db: sqlite3.Connection, register: Register, prefix: str, over: tuple[str, ...]
+) -> list[str]:
+    """The streams whose last entry is not of a kind that ends them."""
     query = "SELECT kind FROM event WHERE seq = ?"
     return [
-        name.removeprefix(BATHS)
-        for name, seq in register.ends(BATHS).items()
-        if db.execute(query, (seq,)).fetchone()[0] != "bath-retired"
+        name.removeprefix(prefix)
+        for name, seq in register.ends(prefix).items()
+        if db.execute(query, (seq,)).fetchone()[0] not in over
     ]
 
 
@@ -65,5 +78,5 @@ def _asked(folder: Path, ask: Callable[[sqlite3.Connection, Register], list[T]])
         with closing(sqlite3.connect(uri, uri=True, timeout=WAIT_S, isolation_level=None)) as db:
             db.execute("BEGIN")
             return ask(db, Register(db))
-    except Exception:  # a glance never disturbs whoever types
+    except Exception:  # a look never disturbs your typing
         return []

@@ -17,13 +17,12 @@ from textual.screen import Screen
 from textual.timer import Timer
 
 from benchtimer import guide
-from benchtimer.bench.driver import Driver
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.shown import Shown
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.run.actions import Action
-from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
-from benchtimer.store.log import Stamp, StoreError
+from benchtimer.sound.ways import UNHEARD, Ways
+from benchtimer.store.log import StoreError
 from benchtimer.tui.awake import Awake
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.firstaid import FirstAidPage
@@ -31,11 +30,13 @@ from benchtimer.tui.front import FrontPage
 from benchtimer.tui.palette import KeyCommands, KeyPalette
 from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
+from benchtimer.tui.ringer import Ringer, try_alarm
 from benchtimer.tui.themes import THEMES
-from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, message_of
+from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, Call, alarms_at, message_of
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.firstaid import Rinse, aids_now
 from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
+from benchtimer.view.leaving import leaves_behind, parts_at_work
 
 if TYPE_CHECKING:
     from benchtimer.view.draft import Draft
@@ -61,6 +62,7 @@ class BenchApp(Passages):
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
         awake: keeps the computer from going to sleep while parts are at work; None: it may.
+        ways: tone and desktop notice, and what was heard here; None for the bell alone.
 
     Attributes:
         failure: the error that closed the screen; None if you left it.
@@ -74,7 +76,7 @@ class BenchApp(Passages):
 
     def __init__(
         self,
-        bench: Driver | Watcher,
+        bench: Shown,
         name: str | None = None,
         *,
         shelf: Shelf | None = None,
@@ -82,6 +84,7 @@ class BenchApp(Passages):
         settings: Settings | None = None,
         ascii_only: bool = False,
         awake: Awake | None = None,
+        ways: Ways | None = None,
     ) -> None:
         super().__init__()
         self._awake = awake
@@ -98,6 +101,8 @@ class BenchApp(Passages):
         self.plain = ascii_only
         hurry = min(bench.speed, HURRY)
         self.caller = Bell(lambda: time.monotonic() * hurry)
+        self._ways = ways
+        self._ringer = Ringer(self, ways, self.settings.alarm.command, self.complain)
         self._rinse = Rinse(time.monotonic)
         self.failure: Exception | None = None
         self._draft: Draft | None = None
@@ -121,7 +126,7 @@ class BenchApp(Passages):
         super()._handle_exception(error)
 
     def _fatal_error(self) -> None:
-        """Close the screen. Whoever started it says why, in one line."""
+        """Close the screen; the command that started it prints why, in one line."""
         self.panic()
 
     def panic(self, *renderables: RenderableType) -> None:
@@ -177,17 +182,10 @@ class BenchApp(Passages):
             told.append(f"PRACTICE {self.bench.speed:g}x")
         if self.bench.read_only:
             told.append("LOOKING ON")
-        if isinstance(self.bench, Watcher) and not self.bench.driven:
-            told.append("NOBODY DRIVES")
+        if not self.bench.driven:
+            told.append("NO DRIVER")
         if self._awake is not None and self._awake.mark:
             told.append(self._awake.mark)
-        board = self.screen
-        if not isinstance(board, BoardScreen):
-            return told
-        others = len([name for name in self.open_runs() if name != board.desk.name])
-        if others > 0:
-            told.append(f"+{others} MORE RUN{'S' if others > 1 else ''} (TAB)")
-            told += _in_one([alarm for alarm in self._alarms() if alarm.run != board.desk.name])
         return told
 
     def due_words(self) -> list[str]:
@@ -196,25 +194,41 @@ class BenchApp(Passages):
 
     def calling_words(self) -> str:
         """What must stay in sight in front of every page: what isn't saved, and what calls."""
-        unsaved = self._door.unsaved.split(" (")[0].split(". ")[0]  # the reason is on the board
+        unsaved = self.bench.unsaved.split(" (")[0].split(". ")[0]  # the reason is on the board
         return "\n".join(text for text in (unsaved, message_of(self._alarms())) if text)
 
     def _alarms(self) -> list[Alarm]:
-        """What calls in every open run, as the board below says if there is one."""
-        return self._desk.alarms(self.bench.stamp())
+        """What calls on the whole bench."""
+        return alarms_at(self.bench.moment())
+
+    def ring(self, call: Call) -> None:
+        """Sound an alarm in every way there is."""
+        self._ringer.ring(call, driven=not self.bench.read_only)
+
+    def complain(self, trouble: str) -> None:
+        """Say what failed, on the board below."""
+        if self._board is not None:
+            self._board.desk.message = trouble
+            self._board.refresh_board()
+
+    def try_alarm(self) -> None:
+        """Sound an alarm that calls for nothing, and ask whether you heard it."""
+        try_alarm(self, self._ways, self._tried)
+
+    def _tried(self, told: str) -> None:
+        if self._board is not None:
+            self._board.desk.remark = self._remark
+        self.complain(told)
 
     @property
-    def _desk(self) -> Desk:
-        """Where the planner's advice for the run on the board is known."""
-        return self._board.desk if self._board is not None else self._door
-
-    def next_action(self, name: str, stamp: Stamp) -> Action | None:
-        """What comes next in a run: what the board says, if it shows that run."""
-        return next(iter(self.bench.agenda(name, stamp)), None)
+    def _remark(self) -> str:
+        """What you should know before START."""
+        unheard = self._ways is not None and not self._ways.heard.any
+        return UNHEARD if unheard and not self.bench.read_only else ""
 
     def open_runs(self) -> list[str]:
         """The runs on the bench that are not over, oldest first."""
-        return [n for n in self.bench.names if self.bench.state(n).bench.phase not in OVER]
+        return self.bench.open_runs()
 
     def on_mount(self) -> None:
         """Show the run asked for, or the newest on the bench, or the empty bench."""
@@ -224,8 +238,10 @@ class BenchApp(Passages):
             self.show_home()
             if self.bench.read_only:
                 self._wait_for_a_run = self.set_interval(1.0, self._show_first_run)
-        else:
+        elif self._first is not None:
             self.show_run(name)
+        else:
+            self._open_board(name)
         self.set_timer(SOON_S, self._load_the_rest)
         if self._awake is not None:
             self.set_interval(AWAKE_S, self._keep_awake)
@@ -233,7 +249,7 @@ class BenchApp(Passages):
     def _keep_awake(self) -> None:
         """Hold the computer awake while parts are at work."""
         if self._awake is not None:
-            self._awake.want(bool(self._door.parts_at_work))
+            self._awake.want(bool(parts_at_work(self.bench)))
 
     def _load_the_rest(self) -> None:
         self.run_worker(load_the_rest, thread=True, group="loading", exit_on_error=False)
@@ -246,15 +262,27 @@ class BenchApp(Passages):
         if self._board is not None:
             self._wait_for_a_run.stop()
 
+    def _open_board(self, name: str) -> None:
+        """The board with the most pressing action of all runs; pages are about one at first."""
+        desk = self._desk_of(name)
+        told = [notice for run in self.open_runs() for notice in self.bench.notices.pop(run, [])]
+        desk.message, desk.remark = _in_short(list(dict.fromkeys(told))), self._remark
+        self.push_screen(BoardScreen(desk))
+
     def show_run(self, name: str) -> None:
-        """Show one run on the board, in front of nothing but itself."""
+        """Show the board, with the next action of one run on it."""
+        notice = _in_short(self.bench.notices.pop(name, []))
         board = self._board
-        if board is not None and board.desk.name == name:
+        if board is not None:
+            board.desk.pick_run(name)
+            board.desk.message = notice
             self._uncover(board)
+            board.refresh_board()
             return
-        desk = Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
-        if isinstance(self.bench, Driver):
-            desk.message = _in_short(self.bench.notices.pop(name, []))
+        desk = self._desk_of(name)
+        desk.pick_run(name)
+        desk.message = notice
+        desk.remark = self._remark
         self._uncover(self.screen_stack[1] if len(self.screen_stack) > 1 else None)
         screen = BoardScreen(desk)
         if len(self.screen_stack) > 1:
@@ -262,9 +290,13 @@ class BenchApp(Passages):
         else:
             self.push_screen(screen)
 
+    def _desk_of(self, name: str) -> Desk:
+        """Somebody in front of a run."""
+        return Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
+
     @property
     def _board(self) -> BoardScreen | None:
-        """The board that is shown or lies below other pages; its alarms ring either way."""
+        """The board that is shown or is below other pages; its alarms ring either way."""
         boards = [screen for screen in self.screen_stack if isinstance(screen, BoardScreen)]
         return boards[-1] if boards else None
 
@@ -300,11 +332,7 @@ class BenchApp(Passages):
         """
         from benchtimer.tui.recordpage import RecordScreen
 
-        self.push_screen(
-            RecordScreen(
-                Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
-            )
-        )
+        self.push_screen(RecordScreen(self._desk_of(name)))
 
     def show_runs(self) -> None:
         """Every run there was."""
@@ -316,11 +344,7 @@ class BenchApp(Passages):
         """What to lay out, mix and heat for a run on the bench, to be ticked."""
         from benchtimer.tui.preparing import PrepareScreen
 
-        self.push_screen(
-            PrepareScreen(
-                Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
-            )
-        )
+        self.push_screen(PrepareScreen(self._desk_of(name)))
 
     def show_first_aid(self) -> None:
         """First aid for what is open now, in front of every page."""
@@ -341,29 +365,32 @@ class BenchApp(Passages):
     def plan_run(self, recipe: str | None = None) -> None:
         """The plan of a new run; the one that was left is taken up again."""
         from benchtimer.tui.planning import PlanScreen
+
+        self.push_screen(PlanScreen(self._draft or self._new_draft(), recipe))
+
+    def plan_again(self, new: NewRun) -> None:
+        """The plan of an earlier run that is set up once more."""
+        from benchtimer.tui.planning import PlanScreen
+        from benchtimer.view.draft import draft_of
+
+        self.push_screen(PlanScreen(draft_of(new, self._new_draft())))
+
+    def _new_draft(self) -> Draft:
         from benchtimer.view.draft import Draft
 
-        draft = self._draft or Draft(
+        return Draft(
             hands=self.settings.hands,
             away=tuple(str(hours) for hours in self.settings.away),
             hours_worked=self.settings.work_hours,
+            shop=self.settings.places,
         )
-        self.push_screen(PlanScreen(draft, recipe))
 
     def keep_draft(self, draft: Draft | None) -> None:
         """Keep a plan that is left, to be taken up again; None: it was laid out."""
         self._draft = draft
 
-    def show_next_run(self, desk: Desk) -> None:
-        """Show the run after this one, round and round."""
-        runs = self.open_runs()
-        others = [name for name in runs if name != desk.name]
-        if others:
-            at = runs.index(desk.name) + 1 if desk.name in runs else 0
-            self.show_run(runs[at % len(runs)])
-
     def leave(self) -> None:
-        """Leave; with parts at work, or presses that are not saved, only if somebody insists."""
+        """Leave; with parts at work, or presses that are not saved, only if Q is pressed twice."""
         front = self.screen
         desk = front.desk if isinstance(front, BoardScreen) else self._door
         if desk.may_leave():
@@ -371,28 +398,31 @@ class BenchApp(Passages):
         elif isinstance(front, BoardScreen):
             front.refresh_board()
         else:
-            self.notify(desk.leaves_behind, severity="warning", timeout=INSIST_S, markup=False)
+            self.notify(
+                leaves_behind(self.bench), severity="warning", timeout=INSIST_S, markup=False
+            )
 
     async def action_quit(self) -> None:
         """The way out from any page asks the same."""
         self.leave()
 
     def follow_watcher(self) -> None:
-        """Looking on: when the run on the board ends or a new one begins, show what runs now."""
+        """Looking on: when the run that pages are about ends, they are about one that runs."""
         runs, board = self.open_runs(), self._board
         if board is not None and board.is_current and runs and board.desk.name not in runs:
-            self.show_run(runs[-1])
+            board.desk.name = runs[-1]
 
-    def show_end(self, desk: Desk) -> None:
+    def show_end(self, run: str) -> None:
         """A run is over: its record, over the board, where the last press can be taken back."""
         from benchtimer.tui.recordpage import EndPage, RecordScreen
 
         if isinstance(self.screen, RecordScreen):
             return
         try:
-            self.push_screen(EndPage(desk))
+            self.push_screen(EndPage(self._desk_of(run)))
         except StoreError as error:
-            desk.message = str(error)
+            if self._board is not None:
+                self._board.desk.message = str(error)
 
 
 def load_the_rest() -> None:

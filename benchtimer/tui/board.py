@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -12,22 +12,21 @@ from textual.containers import VerticalScroll
 from textual.worker import Worker, WorkerState, get_current_worker
 
 from benchtimer.bench.advised import Advice
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.asking import Question
+from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action
-from benchtimer.run.state import OVER
-from benchtimer.store.log import Stamp, StoreError
+from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.boardpages import BoardPages
 from benchtimer.tui.compositor import NarrowCompositor
 from benchtimer.tui.dialogs import LinePage
-from benchtimer.tui.lines import FixedLine, LaneRow, Line, TouchKey, TouchRow
-from benchtimer.tui.summons import summon
+from benchtimer.tui.drawing import Drawing
+from benchtimer.tui.lines import FixedLine, Line, TouchKey, TouchRow
 from benchtimer.tui.themes import theme_after
-from benchtimer.view.alarm import OVERDUE, message_of
-from benchtimer.view.board import Board, band, make_board
+from benchtimer.view.alarm import OVERDUE, alarms_at, message_of
+from benchtimer.view.board import Board, band, frame_rows, make_board
 from benchtimer.view.desk import Desk
 from benchtimer.view.keys import KEYS, bottom_keys, bottom_words
-from benchtimer.view.lanes import Lane
 from benchtimer.view.space import Size
 
 TICK_S = 1.0
@@ -44,7 +43,7 @@ LARGE_GAP = 5
 
 
 class BoardScreen(BoardPages):
-    """One run: the next action large, the lanes below it."""
+    """Everything on the bench: the next action large, the lanes of all parts below it."""
 
     BINDINGS = bindings(KEYS)
 
@@ -52,7 +51,6 @@ class BoardScreen(BoardPages):
         super().__init__()
         self._compositor = NarrowCompositor()
         self.desk = desk
-        self._lanes: list[LaneRow] = []
         self._trouble = ""
         self._calling = ""
         self._beat = False
@@ -60,14 +58,13 @@ class BoardScreen(BoardPages):
         self._more = False
 
     def compose(self) -> ComposeResult:
-        """The fixed lines, and room for the lanes."""
+        """The fixed lines, and room for the picture."""
         yield FixedLine("header")
-        yield Line("next")
+        yield FixedLine("next")
         yield TouchRow(id="answers")
         yield FixedLine("then", indent=1)
-        yield VerticalScroll(Line("hazard"), id="lanes", can_focus=False)
-        yield FixedLine("coming")
-        yield FixedLine("stations")
+        yield Drawing("picture")
+        yield VerticalScroll(Line("hazard"), id="page", can_focus=False)
         yield Line("message")
         yield FixedLine("undo", indent=1)
         yield TouchRow(id="keys")
@@ -75,10 +72,10 @@ class BoardScreen(BoardPages):
     def on_mount(self) -> None:
         """Begin to tick. A tick looks at the clock; it counts nothing."""
         self.refresh_board()
-        self.call_after_refresh(self.refresh_board)  # the room for the lanes is known now
-        lanes = self.query_one("#lanes", VerticalScroll)
-        self.watch(lanes, "virtual_size", self._check_more, init=False)
-        self.watch(lanes, "show_vertical_scrollbar", self._check_more, init=False)
+        self.call_after_refresh(self.refresh_board)  # the room for the picture is known now
+        page = self.query_one("#page", VerticalScroll)
+        self.watch(page, "virtual_size", self._check_more, init=False)
+        self.watch(page, "show_vertical_scrollbar", self._check_more, init=False)
         self.set_interval(TICK_S if self.desk.bench.speed == 1 else PRACTICE_TICK_S, self.tick)
 
     def on_resize(self) -> None:
@@ -92,11 +89,11 @@ class BoardScreen(BoardPages):
     def tick(self) -> None:
         """Look at the clock, at new entries, and at what is due."""
         self._look_or_say()
-        stamp = self.desk.bench.stamp()
-        self._call(stamp)
+        moment = self.desk.bench.moment()
+        self._call(moment)
         self._ask_planner()
         if self.is_current:
-            self.refresh_board(stamp)
+            self.refresh_board(moment, by_itself=True)
 
     def _look_or_say(self) -> None:
         """Timers count on without the disk; the trouble stays in sight until it is over."""
@@ -109,32 +106,38 @@ class BoardScreen(BoardPages):
             self.desk.message = self._trouble = str(error)
 
     def _look(self) -> None:
-        bench = self.desk.bench
-        if isinstance(bench, Watcher):
-            bench.refresh()
+        self.desk.bench.look()
+        if self.desk.read_only:
             self.house.follow_watcher()
-        else:
-            bench.notice_clock()
 
-    def refresh_board(self, at: Stamp | None = None) -> None:
-        """Draw what has changed."""
+    def refresh_board(self, moment: Moment | None = None, *, by_itself: bool = False) -> None:
+        """Draw what has changed.
+
+        Args:
+            moment: the bench now; it is looked at if None.
+            by_itself: time has passed, and no key was pressed.
+        """
         if not self.is_there:
             return
-        desk, stamp = self.desk, at if at is not None else self.desk.bench.stamp()
-        shown = desk.shown(stamp)
+        desk = self.desk
+        moment = moment if moment is not None else desk.bench.moment()
+        shown = desk.shown(moment)
         self._more = self._more_below()
-        look = replace(desk.look(shown, stamp, self.house.marks), more=self._more)
+        look = replace(desk.look(shown, moment, self.house.marks), more=self._more)
         size = Size(self.size.width, self.size.height)
-        board = make_board(desk.state, desk.actions(stamp), shown, stamp, size, look)
+        board = make_board(moment, shown, size, look)
         self.set_class(look.glance, "glance")
-        desk.saw(shown, by_itself=at is not None)
+        self.set_class(frame_rows(size) == 0, "low")
+        desk.saw(moment, shown, by_itself=by_itself)
+        if shown is not None and self.is_current:  # what a page in front is about stays
+            desk.name = shown.run
         self._draw(board, size)
         if board.hazard:
             self.call_after_refresh(self._check_more)
         if board.hazard != self._hazard:  # each hazard is read from its beginning
             self._hazard = board.hazard
             self.set_class(bool(board.hazard), "reading-hazard")
-            self.query_one("#lanes", VerticalScroll).scroll_home(animate=False)
+            self.query_one("#page", VerticalScroll).scroll_home(animate=False)
             self.call_after_refresh(self.refresh_board)  # how much fits is known after that
 
     def _draw(self, board: Board, size: Size) -> None:
@@ -145,9 +148,7 @@ class BoardScreen(BoardPages):
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", band("", size.width) if beat else board.then_line)
         self._say("hazard", "\n".join(board.hazard))
-        self._draw_lanes(board.lanes, bars=board.rooms.bars)
-        self._say_or_hide("coming", board.coming)
-        self._say_or_hide("stations", board.stations)
+        self.query_one("#picture", Drawing).draw(board.scene)
         self._say_or_hide("message", board.message)
         self._say("undo", board.undo_line)
         self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
@@ -171,46 +172,30 @@ class BoardScreen(BoardPages):
         if urgency is not None:
             line.press(urgency)
 
-    def _draw_lanes(self, lanes: tuple[Lane, ...], *, bars: bool) -> None:
-        box = self.query_one("#lanes", VerticalScroll)
-        while len(self._lanes) < len(lanes):
-            row = LaneRow(len(self._lanes) + 1)
-            self._lanes.append(row)
-            box.mount(row)
-        for number, row in enumerate(self._lanes):  # a part that joined can be taken back
-            row.set_class(number >= len(lanes), "empty")
-        for row, lane in zip(self._lanes, lanes, strict=False):
-            picked = lane.part == self.desk.picked
-            line = f">{lane.line[1:]}" if picked else lane.line
-            row.say(f"{line}\n{lane.bar}" if bars else line)
-            row.press(lane.urgency)
-            row.set_class(picked, "picked")
-
     def _ask_planner(self) -> None:
         """Ask in a thread, so that no key waits for an answer."""
-        name = self.desk.to_plan()
-        if name is not None:
-            question = self.desk.ask_planner(name)
+        desk = self.desk
+        moment = desk.bench.last_moment()
+        if desk.asking.is_due(moment):
             self.run_worker(
-                partial(self._think, name, question),
+                partial(self._think, desk.asking.question(moment)),
                 thread=True,
                 exclusive=True,
                 group="planner",
                 exit_on_error=False,
             )
 
-    def _think(self, name: str, question: Callable[[Callable[[], bool]], Advice]) -> None:
-        worker, bench = get_current_worker(), self.desk.bench
-        presses = bench.state(name).presses
+    def _think(self, question: Question) -> None:
+        worker, desk = get_current_worker(), self.desk
+        presses = desk.asking.presses()
 
         def is_stale() -> bool:  # a press makes way for itself: the screen comes first
-            closed = name not in bench.names
-            return worker.is_cancelled or closed or bench.state(name).presses != presses
+            return worker.is_cancelled or desk.asking.presses() != presses
 
         advice = question(is_stale)
         if not is_stale():
-            self.app.call_from_thread(self._advised, name, advice)
-            bench.plans.publish()
+            self.app.call_from_thread(self._advised, advice)
+            desk.bench.plans.publish()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         """A planner that fails is said; the board goes on by the nearest deadline."""
@@ -219,47 +204,35 @@ class BoardScreen(BoardPages):
                 f"The planner failed, the board goes on without: {event.worker.error}"
             )
 
-    def _advised(self, name: str, advice: Advice) -> None:
-        self.desk.heed(name, advice)
+    def _advised(self, advice: Advice) -> None:
+        self.desk.bench.plans.heed(advice)
         self.refresh_board()
 
-    def _call(self, stamp: Stamp) -> None:
-        """Ring, show it over the whole screen, and tell the shop's own command."""
-        alarms = self.desk.alarms(stamp)
+    def _call(self, moment: Moment) -> None:
+        """Ring, and show it over the whole screen."""
+        alarms = alarms_at(moment)
         call = self.house.caller.heed(alarms)
         late = any(alarm.level == OVERDUE for alarm in alarms) and not self.house.caller.is_silent
         self._beat = late and not self._beat
         self._calling = message_of(alarms)
-        if call is None:
-            return
-        self.app.bell()
-        if call.outside and self.house.settings.alarm.command and not self.desk.read_only:
-            self.run_worker(
-                partial(self._summon, call.message), thread=True, group="alarm", exit_on_error=False
-            )
-
-    def _summon(self, message: str) -> None:
-        trouble = summon(self.house.settings.alarm.command, message)
-        if trouble is not None:
-            self.app.call_from_thread(self._complain, trouble)
-
-    def _complain(self, trouble: str) -> None:
-        self.desk.message = trouble
-        self.refresh_board()
+        if call is not None:
+            self.house.ring(call)
 
     def is_deliberate(self, key: str) -> bool:
         """Digits may come fast while a figure is typed."""
-        stamp = self.desk.bench.stamp()
-        action = self.desk.shown(stamp) if key.isdecimal() else None
-        types = action is not None and self.desk.takes_figure(action, stamp)
+        if not key.isdecimal():
+            return super().is_deliberate(key)
+        moment = self.desk.meant()
+        action = self.desk.shown(moment)
+        types = action is not None and self.desk.takes_figure(action, moment.now_ms)
         return not types and super().is_deliberate(key)
 
     def on_key(self, event: events.Key) -> None:
         """Digits, and what else a figure is written with."""
         if event.character and event.character in "0123456789.-" and not self.desk.read_only:
-            event.stop()
-            self.desk.digit(event.character)
-            self.refresh_board()
+            if self.desk.digit(event.character):
+                event.stop()
+                self.refresh_board()
         elif event.key == "backspace":
             self.desk.rub_out()
             self.refresh_board()
@@ -269,12 +242,14 @@ class BoardScreen(BoardPages):
         touched = event.widget
         if isinstance(touched, TouchKey):
             await self._touch(touched.key)
-        elif isinstance(touched, LaneRow):
-            self.desk.pick(touched.number)
+        elif isinstance(touched, Drawing):
+            part = touched.part_at(event.y)
+            if part is not None:
+                self.desk.pick_number(part)
         elif touched is not None and touched.id == "next":
             self.action_confirm()
         elif touched is not None and touched.id == "undo":
-            self.action_undo()
+            self.action_desk("undo")
         self.refresh_board()
 
     async def _touch(self, key: str) -> None:
@@ -289,20 +264,20 @@ class BoardScreen(BoardPages):
 
     def _more_below(self) -> bool:
         """Whether a hazard is being read that has not been shown to its end."""
-        box = self.query_one("#lanes", VerticalScroll)
+        box = self.query_one("#page", VerticalScroll)
         return self.has_class("reading-hazard") and box.max_scroll_y > box.scroll_target_y
 
     def action_confirm(self) -> None:
         """Do what the large line says; a long hazard is first read to its end."""
         if self._more_below():
             if not self.desk.too_soon():
-                self.query_one("#lanes", VerticalScroll).scroll_page_down(animate=False)
+                self.query_one("#page", VerticalScroll).scroll_page_down(animate=False)
                 self.call_after_refresh(self.refresh_board)
             return
-        asked = self.desk.shown(self.desk.bench.stamp())
         wanted = self.desk.confirm()
         self._after_press()
-        if wanted == "write" and asked is not None and asked.check is not None:
+        asked = self.desk.shown(self.desk.meant()) if wanted == "write" else None
+        if asked is not None and asked.check is not None:
             page = LinePage(f"{asked.part}: {asked.check.ask}")
             self.app.push_screen(page, partial(self._written, asked))
 
@@ -313,40 +288,21 @@ class BoardScreen(BoardPages):
 
     def _after_press(self) -> None:
         self.house.caller.attend()
-        self.refresh_board()
+        ended = self.desk.ended
+        self.refresh_board(self.desk.after_press())
         self.call_after_refresh(self._ask_planner)  # thinking must not delay what is shown
-        if not self.desk.read_only and self.desk.state.bench.phase in OVER:
-            self.house.show_end(self.desk)
+        if ended:
+            self.house.show_end(ended)
 
-    def action_say(self, answer: bool) -> None:
-        """Yes or no."""
-        self.desk.say(answer)
-        self._after_press()
-
-    def action_undo(self) -> None:
-        """Take the last press back."""
-        self.desk.undo()
-        self._after_press()
-
-    def action_redo(self) -> None:
-        """Let it count again."""
-        self.desk.redo()
-        self._after_press()
-
-    def action_back_date(self, seconds: int) -> None:
-        """The last press was earlier."""
-        self.desk.back_date(seconds)
-        self._after_press()
-
-    def action_early(self) -> None:
-        """Pull before the min."""
-        self.desk.early()
+    def action_desk(self, press: str, *values: bool | int) -> None:
+        """A press that the desk alone gives its meaning; ``press`` names its method."""
+        getattr(self.desk, press)(*values)
         self._after_press()
 
     def action_pick_next(self, step: int) -> None:
         """Pick another part, or move the hazard that is being read."""
         if self.has_class("reading-hazard"):
-            self.query_one("#lanes", VerticalScroll).scroll_relative(y=step, animate=False)
+            self.query_one("#page", VerticalScroll).scroll_relative(y=step, animate=False)
             return
         self.desk.pick_next(step)
         self.refresh_board()
@@ -355,10 +311,6 @@ class BoardScreen(BoardPages):
         """Back to the most pressing action."""
         self.desk.let_go()
         self.refresh_board()
-
-    def action_next_run(self) -> None:
-        """Show the next run on the bench."""
-        self.house.show_next_run(self.desk)
 
     def action_glance(self) -> None:
         """The next action over the whole screen, or the board again."""

@@ -8,33 +8,43 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import assert_never
 
 from rich.cells import cell_len
 
-from benchtimer.recipe.checks import Choice, ReadingCheck, YesNo
+from benchtimer.bench.moment import Moment
+from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
-from benchtimer.run.state import OVER, Bench, Part, State
+from benchtimer.run.state import OVER, Bench, Part, Press, State
 from benchtimer.store.log import Stamp
+from benchtimer.trade.levels import level_line
 from benchtimer.view.glance import glance_lines
-from benchtimer.view.lanes import CALM, HOUR_MS, LATE, NOW, WAIT, Lane, Times, lane
-from benchtimer.view.letters import fits, large
-from benchtimer.view.space import MESSAGE_ROWS, Rooms, Size, share_out
-from benchtimer.view.stations import station_rows
-from benchtimer.view.text import clip, fill, spread, wrapped
+from benchtimer.view.letters import ROWS, fits, large
+from benchtimer.view.picture.scene import Scene
+from benchtimer.view.scene_builder import make_scene, run_views
+from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
+from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.words import (
+    AT_PLACE,
+    HOUR_MS,
+    action_words,
     clock_time,
     confirm_words,
     countdown,
-    verb,
+    large_line,
+    then_words,
     wall_clock,
     way,
     when,
     work,
 )
+
+WAIT, NOW, LATE, CALM = "wait", "now", "late", "calm"
+"""How pressing something is; also the names of the style classes."""
 
 FLAT = 14
 """With fewer rows than this there is no room for large letters above the keys."""
@@ -43,24 +53,27 @@ LOW = 24
 """With fewer rows than these a hazard that is read takes the place of the large letters."""
 
 TALL = 34
-"""From so many rows on the part's name is drawn large too."""
+"""From this many rows on the part's name is drawn large too."""
 
 VAST = 50
-"""From so many rows on verb and time are drawn twice as large."""
+"""From this many rows on verb and time are drawn twice as large."""
+
+FEW_ROWS = 6
+"""The picture needs a row for each part and this many more: its axis, your hands, places."""
 
 FIGURE_KEYS = (*"0123456789", ".", "-", "backspace")
 """The keys a figure is written with, for touch."""
 
 Touch = tuple[str, str]
-"""A key and what stands on it."""
+"""A key and what is on it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How somebody looks at the board now.
+    """How the board is looked at now.
 
     Attributes:
-        name: the run's name.
+        name: the run that pages are about.
         entry: what has been typed of a figure.
         marks: words for the header, such as PRACTICE.
         reading: the hazard or station shown is being read now.
@@ -69,9 +82,8 @@ class Look:
         more: the page being read goes on below the screen.
         picked: the part picked by hand, if one is.
         glance: the next action fills the screen.
-        times: the planner's word on each part.
-        end_ms: when the last part is done, by the plan.
-        read_only: somebody looks on and can change nothing.
+        read_only: a watcher, who can change nothing.
+        undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
     """
 
     name: str
@@ -81,11 +93,11 @@ class Look:
     message: str = ""
     unread: bool = False
     more: bool = False
-    picked: str | None = None
+    picked: tuple[str, str] | None = None
     glance: bool = False
-    times: Times = field(default_factory=Times)
-    end_ms: int | None = None
     read_only: bool = False
+    undo: tuple[str, Press] | None = None
+    bench: Bench = field(default_factory=Bench)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +110,7 @@ class Board:
         urgency: how pressing it is.
         then_line: what comes after.
         hazard: the hazard to be read now, in full; empty if none is.
-        lanes: the parts, in the order of their numbers.
-        coming: what comes later, a line each.
-        stations: the stations, a line each or packed.
+        scene: lanes, hands and places, to be drawn.
         message: what needs saying, in the rows there are.
         undo_line: what undo would take back.
         answers: keys of the question shown, for touch.
@@ -112,54 +122,42 @@ class Board:
     urgency: str
     then_line: str
     hazard: tuple[str, ...]
-    lanes: tuple[Lane, ...]
-    coming: tuple[str, ...]
-    stations: tuple[str, ...]
+    scene: Scene
     message: tuple[str, ...]
     undo_line: str
     answers: tuple[Touch, ...]
     rooms: Rooms
 
 
-def make_board(
-    state: State,
-    actions: Sequence[Action],
-    shown: Action | None,
-    stamp: Stamp,
-    size: Size,
-    look: Look,
-) -> Board:
-    """The board of a run.
+def make_board(moment: Moment, shown: Action | None, size: Size, look: Look) -> Board:
+    """The board of everything on the bench.
 
     Args:
-        state: the run.
-        actions: its agenda, most pressing first.
+        moment: the bench now.
         shown: the action to show large: the agenda's first, or that of a part picked by hand.
-        stamp: the time.
         size: the terminal's size.
         look: what else is known of the one who looks.
     """
-    bench = state.bench
-    then = [a for a in actions if a != shown]
+    stamp = moment.stamp
+    then = [a for a in moment.actions if a != shown]
     told = _wrapped(look.message, size)
     answers = () if look.read_only else answer_keys(shown, stamp, look)
-    lines = next_lines(bench, shown, stamp, size, look, bool(answers), len(told))
+    lines = next_lines(moment, shown, size, look, bool(answers), len(told))
     hazard = _hazard(shown, size) if look.reading else ()
-    # A hazard stands where the lanes and stations would, and may need every row there is.
-    below = len(hazard) + 1 if hazard else len(bench.parts)
-    places = 0 if hazard else len(bench.places)
-    rooms = share_out(size.height, len(lines) + 2, below, places, len(told), len(answers))
+    runs = run_views(moment, look.picked)
+    # A hazard takes the rows of the picture, and may need every row there is.
+    parts = sum(len(run.bench.parts) for run in runs) + (len(runs) if len(runs) > 1 else 0)
+    below = len(hazard) + 1 if hazard else parts + FEW_ROWS
+    rooms = share_out(size.height, len(lines) + frame_rows(size), below, len(told), len(answers))
     return Board(
-        header=header(bench, stamp, size, look),
+        header=header(moment, size, look),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
-        then_line=then_line(then, stamp, size, look.end_ms),
+        then_line=then_line(moment, then, size),
         hazard=hazard,
-        lanes=tuple(lane(bench, p, stamp, size.width, look.times) for p in bench.parts.values()),
-        coming=_coming(bench, then, stamp, size, rooms.coming),
-        stations=station_rows(bench, stamp, size.width - 2, rooms.stations),
+        scene=make_scene(runs, stamp, real=moment.shop.real),
         message=told,
-        undo_line=undo_line(state, read_only=look.read_only),
+        undo_line=undo_line(moment, look),
         answers=answers,
         rooms=rooms,
     )
@@ -167,22 +165,33 @@ def make_board(
 
 def _wrapped(text: str, size: Size) -> tuple[str, ...]:
     lines = [row for line in text.split("\n") if line for row in wrapped(line, size.width - 2)]
-    most = MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
+    most = (
+        LOW_ROWS if size.height < LOW else MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
+    )
     if len(lines) > most:
         lines = [*lines[: most - 1], clip(lines[most - 1] + "…", size.width - 2)]
     return tuple(clip(line, size.width - 2) for line in lines)
 
 
-def header(bench: Bench, stamp: Stamp, size: Size, look: Look) -> str:
-    """Marks, run and title at the left, time of day at the right."""
-    time = wall_clock(stamp)
-    left = " ".join([*look.marks, look.name, bench.title, f"({bench.phase.value})"])
+def frame_rows(size: Size) -> int:
+    """Rows of the frame around the next action; a low screen has none."""
+    return 0 if size.height < LOW else 2
+
+
+def header(moment: Moment, size: Size, look: Look) -> str:
+    """Marks, run and title at the left, time of day at the right; of several runs how many."""
+    time, runs = wall_clock(moment.stamp), moment.shop.runs
+    if len(runs) > 1:
+        told = [f"{len(runs)} RUNS"]
+    else:
+        told = [look.name]
+        told += [f"{b.title} ({b.phase.value})" for b in map(moment.shop.bench, runs)]
     room = size.width - len(time) - 3
-    return f" {fill(left, room)} {time} "
+    return f" {fill(' '.join([*look.marks, *told]), room)} {time} "
 
 
 def band(message: str, width: int) -> str:
-    """A row that no one overlooks: what calls, among marks that need no colour."""
+    """A row that can't be missed: what calls, among marks that need no color."""
     words = f"!!! {clip(message, width - 8)} " if message else ""
     return words + "!" * (width - cell_len(words))
 
@@ -197,70 +206,99 @@ def urgency(action: Action, now_ms: int) -> str:
 
 
 def next_lines(
-    bench: Bench,
+    moment: Moment,
     action: Action | None,
-    stamp: Stamp,
     size: Size,
     look: Look,
     asks: bool = False,
     message_rows: int = 0,
 ) -> tuple[str, ...]:
-    """The next action: verb, part number and time large, the rest below."""
+    """The next action: verb, part number and time large, the rest below.
+
+    Args:
+        moment: the bench now.
+        action: the action of the large line; None if there is none.
+        size: the terminal's size.
+        look: what else is known of the one who looks.
+        asks: whether keys of an answer stand below it.
+        message_rows: rows of what needs saying.
+    """
     if action is None:
         over = "The run is over. L its record, H home, Q leave"
-        return (over if bench.phase in OVER else "Nothing to do now.",)
-    of_part = action.part is not None and action.kind is not ActionKind.READING
+        return (over if not _is_at_work(moment) else "Nothing to do now.",)
+    bench, stamp = moment.bench_of(action), moment.stamp
+    of_part = action.part is not None and action.kind not in AT_PLACE
     part = bench.parts[action.part or ""] if of_part else None
-    below = [_part_line(bench, action, part, stamp), work(bench, action)]
+    words, at = large_line(bench, action, stamp)
+    below = [_part_line(bench, action, part), work(bench, action)]
+    if words == "WAIT":
+        below[0] = f"{then_words(bench, action, stamp)}   {below[0]}"
     last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
     if look.glance:
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
         return glance_lines(bench, action, stamp, room, (*below, *last))
-    number = f" {part.number}" if part is not None else ""
-    at = when(action, stamp)
     tall = size.height >= TALL
-    twice = size.height >= VAST and fits(f"{verb(action)}{number}  {at}", size.width - 4, 2)
-    lines = _large_line(f"{verb(action)}{number}", at, size, 2 if twice else 1)
+    twice = size.height >= VAST and fits(f"{words}  {at}", size.width - 4, 2)
     reads_hazard = look.reading and action.kind is ActionKind.HAZARD
     if size.height < (LOW if reads_hazard else FLAT):
-        lines = [f"{verb(action)}{number}  {at}"]  # the hazard and the keys come first
-    elif part is not None and tall and not reads_hazard and fits(part.name, size.width - 4):
-        lines += ["", *large(part.name)]
+        lines = [f"{words}  {at}".rstrip()]  # the hazard and the keys come first
+    else:
+        lines, beside = _large_line(words, at, size, 2 if twice else 1)
+        if at and not beside:
+            below[0] = f"{at}   {below[0]}".rstrip()
+    if len(lines) < ROWS:
+        pass
+    elif part is not None and tall and not reads_hazard and fits(part.called, size.width - 4):
+        lines += ["", *large(part.called)]
     lines += [""] if tall else []
-    lines += [*below, *_step_text(bench, action, size), *last]
+    lines += [*below, *_step_text(moment, action, size), *last]
     return tuple(clip(line, size.width - 4) for line in lines)
 
 
-def _step_text(bench: Bench, action: Action, size: Size) -> list[str]:
+def _is_at_work(moment: Moment) -> bool:
+    """Whether any run is on the bench that is not over."""
+    return any(moment.shop.bench(run).phase not in OVER for run in moment.shop.runs)
+
+
+def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
     """The recipe's own words on the work, as many lines as the lanes leave."""
     works = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER)
-    room = min(6, size.height - 26 - 2 * len(bench.parts) - (6 if size.height >= TALL else 0))
+    bench, lanes = moment.bench_of(action), len(list(moment.shop.parts()))
+    room = min(6, size.height - 26 - 2 * lanes - (6 if size.height >= TALL else 0))
     if action.kind not in works or action.part is None or action.index is None or room < 1:
         return []
     text = bench.recipe_of(bench.parts[action.part]).step[action.index].text
     return wrapped(" ".join(text.split()), size.width - 4)[:room] if text else []
 
 
-def _large_line(words: str, at: str, size: Size, scale: int = 1) -> list[str]:
+def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str], bool]:
+    """Words and time in large letters, and whether the time is among them.
+
+    Where they don't fit side by side, the time goes below: large on a tall screen, else in the
+    text. Where the words alone don't fit, only the verb is large and the text names the place.
+    """
     room = size.width - 4
-    text = f"{words}  {at}" if at else words
-    if fits(text, room, scale):
+    if fits(f"{words}  {at}", room, scale):
         left = large(words, scale)
         right = large(at, scale) if at else [""] * len(left)
-        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)]
-    if at and fits(at, room):
-        return [words, *large(at)]
-    return [words, *large(words)] if fits(words, room) else [words, at]
+        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)], True
+    if not fits(words, room):
+        words = words.partition(":")[0] if ":" in words else words.partition(" ")[0]
+    if not fits(words, room):
+        return [f"{words}  {at}"], True
+    if fits(f"{words}  {at}", room):
+        return _large_line(words, at, size, 1)
+    if size.height >= TALL and fits(at, room):
+        return [*large(words), "", *large(at)], True
+    return large(words), False
 
 
-def _part_line(bench: Bench, action: Action, part: Part | None, stamp: Stamp) -> str:
+def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
     pieces = []
     if part is not None:
-        attempt = bench.attempt(part)
-        pieces.append(part.name + (f" (try {attempt})" if attempt > 1 else ""))
+        number = bench.try_number(part)
+        pieces.append(part.called + (f" (try {number})" if number > 1 else ""))
     pieces.append(way(bench, action))
-    if action.due_ms - stamp.noted_ms >= HOUR_MS:
-        pieces.append(f"at {clock_time(action.due_ms, stamp)}")
     return "   ".join(piece for piece in pieces if piece)
 
 
@@ -270,7 +308,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
     if action.blocked is not None and not look.unread:
         return f"WAIT: {action.blocked}"
     if look.read_only:
-        return "Looking on: whoever drives the bench does this"
+        return "Looking on: the terminal that drives the bench does this"
     if look.unread:
         return "Why no reading?   " + "   ".join(
             f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)
@@ -285,8 +323,8 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
 
 
 def _key_lines(action: Action, text: str, room: int) -> list[str]:
-    """What the keys do; answers that find no room side by side stand below each other, whole."""
-    asks = isinstance(action.check, Choice) or text.startswith("Why")
+    """What the keys do; answers that find no room side by side go below each other, whole."""
+    asks = isinstance(action.form, AskOption) or text.startswith("Why")
     if not asks or cell_len(text) <= room:
         return [text]
     lines: list[str] = []
@@ -304,21 +342,28 @@ def answer_keys(action: Action | None, stamp: Stamp, look: Look) -> tuple[Touch,
         return tuple((str(i), f"{i} {reason}") for i, reason in enumerate(NO_READING, 1))
     if action is None or action.blocked is not None:
         return ()
-    if isinstance(action.check, YesNo):
-        return (("y", "1  YES"), ("n", "2  NO"))
-    if isinstance(action.check, Choice):
-        return tuple((str(i), f"{i} {told}") for i, told in enumerate(action.check.options, 1))
-    due = action.kind is ActionKind.READING and (look.reading or action.is_due(stamp.noted_ms))
-    if due or isinstance(action.check, ReadingCheck):
-        return tuple((key, "DEL" if key == "backspace" else key) for key in FIGURE_KEYS)
-    return ()
+    figure = tuple((key, "DEL" if key == "backspace" else key) for key in FIGURE_KEYS)
+    match action.form:
+        case None:
+            due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
+            reads = action.kind is ActionKind.READING and look.reading
+            return figure if due or reads else ()
+        case AskYesNo():
+            return (("y", "1  YES"), ("n", "2  NO"))
+        case AskOption(options):
+            return tuple((str(i), f"{i} {option}") for i, option in enumerate(options, 1))
+        case AskFigure():
+            return figure
+        case AskLine():
+            return ()
+        case form:
+            assert_never(form)
 
 
-def then_line(
-    actions: Sequence[Action], stamp: Stamp, size: Size, end_ms: int | None = None
-) -> str:
+def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
     """What comes after, so that hands can be ready, and when all is done by the plan."""
-    told = "   ".join(f"{_at(action, stamp)} {_what(action)}" for action in actions[:3])
+    stamp, end_ms = moment.stamp, moment.advice.end_ms
+    told = "   ".join(f"{_at(a, stamp)} {action_words(moment.bench_of(a), a)}" for a in actions[:3])
     left = f"then  {told}" if told else ""
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
     room = size.width - 2 - cell_len(right)
@@ -331,32 +376,35 @@ def _at(action: Action, stamp: Stamp) -> str:
     return when(action, stamp)
 
 
-def _what(action: Action) -> str:
-    at_place = action.kind is ActionKind.READING or action.part is None
-    who = action.to_station if at_place else action.part
-    return f"{verb(action)} {who or ''}{' (waits)' if action.blocked else ''}"
+def _what(bench: Bench, action: Action) -> str:
+    name = f" {action.part}" if action.part is not None and action.kind not in AT_PLACE else ""
+    return f"{action_words(bench, action)}{name}{' (waits)' if action.blocked else ''}"
 
 
-def _coming(
-    bench: Bench, actions: Sequence[Action], stamp: Stamp, size: Size, rows: int
-) -> tuple[str, ...]:
-    """A line for each thing that comes later, as many as there are rows for."""
-    room = min(60, size.width - 2 - 17)
-    lines = []
-    for action in actions[:rows]:
-        at = fill(_at(action, stamp), 16)
-        words = f"{_what(action)}   {way(bench, action)}"
-        lines.append(f"{at} {spread(words, clock_time(action.due_ms, stamp), room)}")
-    return tuple(lines)
+def undo_line(moment: Moment, look: Look) -> str:
+    """What undo would take back, and in which run; for one who looks on, what was done last."""
+    if look.undo is None:
+        return "nothing done yet" if look.read_only else "nothing to undo"
+    run, press = look.undo
+    run_words = f" (run {run})" if len(moment.shop.runs) > 1 else ""
+    return undo_words(press, look.bench, read_only=look.read_only) + run_words
 
 
-def undo_line(state: State, *, read_only: bool = False) -> str:
-    """What undo would take back; for one who looks on, what was done last."""
-    if not state.past:
-        return "nothing done yet" if read_only else "nothing to undo"
-    words = words_of(state.bench)
+def undo_of(state: State) -> str:
+    """What undo would take back on a page about one run."""
+    return undo_words(state.past[-1], state.bench) if state.past else "nothing to undo"
+
+
+def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
+    """A press that undo would take back, in words.
+
+    Args:
+        press: the press.
+        bench: the bench of its run.
+        read_only: nothing can be taken back from here.
+    """
     before = "last done" if read_only else "U takes back"
-    return f"{before}: {sentence(state.past[-1].events[-1], words)}"
+    return f"{before}: {sentence(press.events[-1], words_of(bench))}"
 
 
 def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:
@@ -366,8 +414,9 @@ def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:
 
 
 def hazard_lines(hazard: Hazard, width: int) -> tuple[str, ...]:
-    """A hazard in full; gear and first aid first, so that no small screen hides them."""
-    pieces = [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
+    """A hazard in full; level, gear and first aid first, so that no small screen hides them."""
+    pieces = [level_line(hazard.level)]
+    pieces += [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
     pieces += [f"FIRST AID: {hazard.first_aid}"] if hazard.first_aid else []
     pieces.append(hazard.text)
     pieces += [f"NEVER: {never}" for never in hazard.never]

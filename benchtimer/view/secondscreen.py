@@ -1,0 +1,98 @@
+"""What a second screen shows: the most pressing action of all runs, lanes, places, alarms."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from benchtimer.bench.moment import Moment
+from benchtimer.bench.watcher import Watcher
+from benchtimer.store.log import Stamp
+from benchtimer.view.alarm import OVERDUE, Alarm, alarms_at, message_of
+from benchtimer.view.board import CALM, urgency
+from benchtimer.view.danger import dangers
+from benchtimer.view.picture.scene import Level, Scene
+from benchtimer.view.scene_builder import make_scene, run_views
+from benchtimer.view.words import large_line, then_words, wall_clock, way, work
+
+THEN = 4
+"""How many actions are named after the large one."""
+
+WAITS = "WAIT"
+IDLE = "Nothing is on the bench."
+NO_DRIVER = "NO ONE DRIVES"
+
+
+@dataclass(frozen=True, slots=True)
+class SecondScreen:
+    """What a second screen shows at a moment.
+
+    Attributes:
+        time: the time of day.
+        marks: words that must not be overlooked, such as PRACTICE.
+        large: the most pressing action: its verb and part number.
+        at: when it is due.
+        urgency: how pressing it is, as the board has it.
+        details: part, way and work, a line each.
+        then: what comes after it, a line each.
+        scene: lanes and places.
+        calls: what calls, one message; empty if nothing does.
+        level: the worst of it; empty if nothing calls.
+        about: what calls, to know whether it is news.
+    """
+
+    time: str
+    marks: tuple[str, ...]
+    large: str
+    at: str
+    urgency: str
+    details: tuple[str, ...]
+    then: tuple[str, ...]
+    scene: Scene
+    calls: str
+    level: str
+    about: tuple[str, ...]
+
+
+def second_screen(watcher: Watcher, stamp: Stamp) -> SecondScreen:
+    """What a second screen shows of a bench at a moment: what the board shows."""
+    moment = watcher.moment(stamp)
+    alarms = alarms_at(moment)
+    large, at, level, details = _large(moment)
+    behind = moment.actions[0 if large == WAITS else 1 :][:THEN]  # a wait is named there
+    trouble = tuple((Level.LATE, text) for text in dangers(moment))
+    return SecondScreen(
+        time=wall_clock(stamp),
+        marks=_marks(watcher),
+        large=large,
+        at=at,
+        urgency=level,
+        details=details,
+        then=tuple(then_words(moment.bench_of(action), action, stamp) for action in behind),
+        scene=make_scene(run_views(moment), stamp, trouble, moment.shop.real),
+        calls=message_of(alarms),
+        level=_worst(alarms),
+        about=tuple(sorted(f"{a.run}/{'/'.join(a.about)}/{a.level}" for a in alarms)),
+    )
+
+
+def _large(moment: Moment) -> tuple[str, str, str, tuple[str, ...]]:
+    """The most pressing action: words, time, how pressing it is, and more about it."""
+    action = moment.first
+    if action is None:
+        return IDLE, "", CALM, ()
+    bench = moment.bench_of(action)
+    words, at = large_line(bench, action, moment.stamp)
+    part = bench.parts.get(action.part or "")
+    lines = (part.called if part is not None else "", way(bench, action), work(bench, action))
+    told = tuple(line for line in lines if line)
+    return words, at, urgency(action, moment.now_ms), told
+
+
+def _marks(watcher: Watcher) -> tuple[str, ...]:
+    practice = f"PRACTICE {watcher.speed:g}x" if watcher.speed != 1 else ""
+    return tuple(mark for mark in (practice, "" if watcher.driven else NO_DRIVER) if mark)
+
+
+def _worst(alarms: list[Alarm]) -> str:
+    levels = [alarm.level for alarm in alarms]
+    return OVERDUE if OVERDUE in levels else next(iter(levels), "")
