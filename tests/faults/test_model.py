@@ -58,7 +58,8 @@ def _crowd(shop: model.Shop) -> None:
 
 
 CASES = [("evolve._take_back", _forgetful, _undo), ("decide.lift", _late, _look),
-         ("decide._room", _any_size, _crowd), ("surroundings.Surroundings.over", _alone, _crowd)]  # fmt: skip
+         ("decide._room", _any_size, _crowd),
+         ("surroundings.Surroundings.over", _alone, _crowd)]  # fmt: skip
 
 
 def _played(presses: Callable[[model.Shop], None]) -> None:
