@@ -2,7 +2,7 @@
 
 One TOML file, made by ``benchtimer settings`` and meant to be edited by hand. Every key may
 be left out; a missing file is a shop of which nothing is known. Reading and writing that
-file is this module's job; where it lies is told by the caller.
+file is this module's job; the caller knows where the file is.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from pydantic import (
     PlainSerializer,
     StrictBool,
     ValidationError,
+    WithJsonSchema,
 )
 
 from benchtimer.bath.fatigue import Limits
@@ -35,6 +36,7 @@ from benchtimer.recipe.loading import load
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.reader import read_start
+from benchtimer.recipe.schema import published
 from benchtimer.recipe.shapes import shape_problems
 from benchtimer.shop.hours import Hours, parse_closed, parse_week
 from benchtimer.times import TimeError, minute_of_day
@@ -42,14 +44,17 @@ from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
 FILE_NAME = "settings.toml"
 
+SCHEMA_NAME = "settings.schema.json"
+"""The schema as a file beside it, which its first line names."""
+
 
 class SettingsError(RecipeError):
-    """Everything that is wrong with the settings file, told like the problems of a recipe."""
+    """Everything that is wrong with the settings file, in the form of a recipe's problems."""
 
 
 @dataclass(frozen=True, slots=True)
 class Away:
-    """Hours of the day when usually nobody is in the shop.
+    """Hours of the day when you are usually away.
 
     Attributes:
         from_min: minutes after midnight when they begin.
@@ -86,7 +91,12 @@ def _named(command: tuple[str, ...]) -> tuple[str, ...]:
     return command
 
 
-AwayHours = Annotated[Away, BeforeValidator(_read_away), PlainSerializer(str, return_type=str)]
+AwayHours = Annotated[
+    Away,
+    BeforeValidator(_read_away),
+    PlainSerializer(str, return_type=str),
+    WithJsonSchema({"type": "string", "examples": ["22:00-07:00"]}),
+]
 Wheel = Annotated[Length, AfterValidator(_diameter)]
 
 
@@ -199,7 +209,7 @@ class ScreenSettings(_Table):
     Attributes:
         theme: dim, bright or contrast.
         text: ``ascii`` for a terminal without box characters, ``full`` for one that has
-            them, ``auto`` to go by the terminal's locale.
+            them, ``auto`` to follow the terminal's locale.
     """
 
     theme: Literal["dim", "bright", "contrast"] = "dim"
@@ -213,7 +223,7 @@ class Settings(_Table):
         altitude: height above the sea; decides where water and salts boil.
         units: what the maker reads and weighs in: US customary or metric.
         hands: people who usually work.
-        away: hours when usually nobody is there.
+        away: hours when you are usually away.
         hours: when you work, by weekday.
         closed: dates on which you don't, or ranges of them.
         wheels: diameters of the buffing and polishing wheels at hand.
@@ -281,7 +291,7 @@ def settings_text(path: Path) -> str | None:
     """The text of the settings file as it is, line ends and all; None if there is no such file.
 
     Raises:
-        SettingsError: it can't be read, others can write it, or it is no TOML.
+        SettingsError: it can't be read, others can write it, or it is not TOML.
     """
     name = str(path)
     try:
@@ -364,8 +374,13 @@ def _load(raw: bytes, name: str) -> tuple[dict[str, Any], str]:
         raise SettingsError(error.name, error.problems) from None
 
 
+def settings_schema() -> dict[str, Any]:
+    """The JSON Schema of the settings file, for editors."""
+    return published(Settings, "benchtimer settings")
+
+
 def model_of(path: tuple[str | int, ...]) -> type[BaseModel] | None:
-    """What the table at a path is read by; None where any id may stand, or no table does."""
+    """What the table at a path is read by; None where any id may come, or no table."""
     if len(path) == 2 and path[0] in _BY_ID:
         return _BY_ID[path[0]]
     models: dict[tuple[str | int, ...], type[BaseModel]] = {
@@ -379,7 +394,7 @@ _BY_ID: Mapping[str | int, type[BaseModel]] = {"bath": BathLimits, "place": Plac
 
 
 def known_keys(path: tuple[str | int, ...]) -> list[str]:
-    """The keys that the table at a path may have; none where any id may stand."""
+    """The keys that the table at a path may have; none where any id may come."""
     model = model_of(path)
     fields: Mapping[str, Any] = model.model_fields if model is not None else {}
     return [field.alias or name for name, field in fields.items()]

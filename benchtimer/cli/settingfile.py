@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 from benchtimer.cli.common import NO, Wrong
 
 DEFAULT = """\
+#:schema ./settings.schema.json
 # The shop, for benchtimer. Every key may be left out; take the # away to set one.
 
 # Height above the sea: decides where water and salts boil.
@@ -18,7 +20,7 @@ units = "si"
 # People who usually work.
 hands = 1
 
-# Hours when usually nobody is in the shop.
+# Hours when you are usually away.
 # away = ["22:00-07:00"]
 
 # When you work, by weekday, and dates on which you don't.
@@ -38,7 +40,7 @@ keep_awake = true
 [vessels]
 # black-salts = "6 L"
 
-# Your own limits for the baths of a mix, by its id. Nobody publishes any that hold for
+# Your own limits for the baths of a mix, by its id. There are no published ones that hold for
 # every shop: they come from your own records. Each of the four may be left out.
 # [bath.etchant]
 # max_age = "60 d"          # since it was mixed
@@ -63,7 +65,7 @@ keep_awake = true
 # command = ["/usr/local/bin/tell-me", "--loud"]
 
 # How the screen looks: theme "dim", "bright" or "contrast"; text
-# "ascii" for a terminal without box characters ("auto" goes by its locale).
+# "ascii" for a terminal without box characters ("auto" follows its locale).
 [screen]
 # theme = "dim"
 # text = "auto"
@@ -71,13 +73,19 @@ keep_awake = true
 
 
 def write_settings(path: Path, text: str) -> None:
-    """Put the file in its place in one go, so that a cut of the power leaves the old or the new."""
-    from benchtimer.whole import clear_away_halves, make_own_folder, write_whole
+    """Put the file in its place in one go, so that a cut of the power leaves the old or the new.
+
+    Its schema, which its first line names, is put beside it.
+    """
+    from benchtimer.settings import SCHEMA_NAME, settings_schema
+    from benchtimer.whole import clear_away_halves, make_own_folder, write_if_new, write_whole
 
     try:
         make_own_folder(path.parent)
         clear_away_halves(path.parent)
         write_whole(path, text, private=True)
+        schema = json.dumps(settings_schema(), ensure_ascii=False, indent=2)
+        write_if_new(path.with_name(SCHEMA_NAME), f"{schema}\n")
     except OSError as error:
         reason = error.strerror or "it can't be written"
         raise Wrong(f"{path} can't be written: {reason}", NO) from None

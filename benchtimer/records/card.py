@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.model import Lineage
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import Recorded, RecordedAlarm, RecordedAnswer, RecordedBath
-from benchtimer.times import duration, elapsed, rough_duration
+from benchtimer.times import date_words, duration, elapsed, rough_duration, time_of_day
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +34,11 @@ class Section:
 
 
 def heading(record: Record) -> list[tuple[str, str]]:
-    """The first lines: what is told, and what it is."""
+    """The first lines: what is shown, and what it is."""
     told = [
         ("Run", f"{record.run}: {record.phase}"),
-        ("Laid out", record.created),
-        ("Ended", record.ended or "not yet"),
+        ("Set up", _when(record.created)),
+        ("Ended", _when(record.ended) if record.ended else "not yet"),
         ("By", ", ".join(dict.fromkeys(line.by for line in record.lines))),
         ("Hands-on", f"{duration(record.hands_s)} in all, {record.hands} at work"),
     ]
@@ -137,7 +138,7 @@ def _parts(record: Record) -> Section:
 
 
 def _steps(part: PartRecord) -> Section:
-    head = ("began", "due", "step", "try", "in hand", "planned", "station", "dwell",
+    head = ("began", "due", "step", "repeat", "in hand", "planned", "station", "dwell",
             "min", "target", "max", "")  # fmt: skip
     return Section(f"Steps of {part.name}", head, tuple(_visit(v) for v in part.visits), wide=True)
 
@@ -150,7 +151,7 @@ def _visit(visit: Visit) -> tuple[str, ...]:
         elapsed(visit.began_s or 0),
         elapsed(visit.due_s) if visit.due_s is not None else "",
         visit.title,
-        str(visit.attempt),
+        str(visit.repeat) if visit.repeat else "",
         duration(visit.hands_s) if visit.hands_s is not None else "",
         duration(visit.planned_hands_s),
         visit.station or "",
@@ -173,7 +174,7 @@ def _answers(record: Record) -> Section:
 
 
 def _judged(answer: RecordedAnswer) -> str:
-    """An answer, with a word if it is no plain no and counts as one all the same."""
+    """An answer, with a word if it counts as a no without being one."""
     told = said(answer.answer)
     is_plain = isinstance(answer.answer, bool)
     return f"{told} (counts as no)" if answer.no and not is_plain else told
@@ -188,6 +189,13 @@ def _slow(record: Record) -> Iterator[RecordedAlarm]:
     return (alarm for alarm in record.alarms if alarm.answered_s > 30)
 
 
+def _when(iso: str) -> str:
+    """A day with its year, and the time: ``Sat Dec 5 2026, 18:10``."""
+    then = datetime.fromisoformat(iso)
+    return f"{date_words(then)} {then.year}, {time_of_day(then)}"
+
+
 def _day(entry: Recorded) -> str:
     """The day and time of an entry, without the year that the heading has."""
-    return entry.at[5:19].replace("T", " ")
+    then = datetime.fromisoformat(entry.at)
+    return f"{date_words(then)} {time_of_day(then, seconds=True)}"

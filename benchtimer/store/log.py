@@ -14,6 +14,7 @@ from itertools import islice
 from typing import Any
 
 from benchtimer.learn.sums import Group
+from benchtimer.progress import counted
 from benchtimer.run.events import Event, Reopened
 from benchtimer.store.entries import Entry, Stamp, check_figures, read_through
 from benchtimer.store.errors import DAMAGE, Damaged, Overtaken, StoreError, damaged
@@ -134,7 +135,7 @@ class EventLog(LogFile):
         return entries
 
     def register_runs(self, lines: Iterable[RunLine]) -> None:
-        """Write lines of runs into the register, and make the index of all runs anew.
+        """Write lines of runs into the register, and make the index of all runs again.
 
         Raises:
             StoreError: it could not be written.
@@ -209,7 +210,7 @@ class EventLog(LogFile):
         with self._looking():
             rows = self._sealed("WHERE run = ? AND seq > ? ORDER BY seq", (run, after))
             end = self._register.end(run)
-        found = [self._read(row) for row in rows]
+        found = [self._read(row) for row in counted(rows, "entries read")]
         with self._careful():
             check_stream(run, rows, end, after)
         return found

@@ -135,7 +135,7 @@ def test_a_bench_without_a_plan_in_time_is_told_so(monkeypatch: pytest.MonkeyPat
     advice = advise(hands.state.bench, hands.now_ms)
     assert isinstance(advice.outcome, Undecided)
     assert (dict(advice.begin_ms), advice.end_ms) == ({}, None)
-    assert advice.warnings == ("NO PLAN found, none ruled out: each part goes by its own times.",)
+    assert advice.warnings == ("NO PLAN found, none ruled out: each part follows its own times.",)
 
 
 def test_more_parts_in_the_hands_than_hands_still_gives_advice() -> None:

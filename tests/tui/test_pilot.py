@@ -83,7 +83,7 @@ async def test_nothing_is_drawn_again_that_did_not_change(shop: Shop) -> None:
         await pilot.pause()
         updated: list[str] = []
         for line in board.query(Static):
-            line.update = lambda *_, line=line, **__: updated.append(str(line.id))  # type: ignore[method-assign]
+            line.refresh = lambda *_, line=line, **__: updated.append(str(line.id))  # type: ignore[method-assign,assignment]
         board.tick()
         assert updated == []
         shop.clock.advance(1000)
