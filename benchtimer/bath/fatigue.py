@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from benchtimer.bath.state import Bath
+from benchtimer.bath.bath_state import Bath
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.times import duration, rough_duration
 from benchtimer.trade import etchant, etchant_wear

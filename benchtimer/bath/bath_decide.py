@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.bath import commands as c
-from benchtimer.bath import events as e
-from benchtimer.bath.state import Bath, History
+from benchtimer.bath import bath_commands as c
+from benchtimer.bath import bath_events as e
+from benchtimer.bath.bath_state import Bath, History
 from benchtimer.quantity import QuantityError, parse, parse_typed
 from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
