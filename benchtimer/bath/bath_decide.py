@@ -14,7 +14,7 @@ from benchtimer.run.pen import Now
 from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out
 from benchtimer.trade.etchant import fecl3_g
 from benchtimer.trade.limits import TradeError
-from benchtimer.trade.sheets.etchant import STRENGTH_KINDS, strength_pct
+from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct
 
 MAX_NAME = 60
 

@@ -18,7 +18,7 @@ from benchtimer.quantity import Quantity, show_number
 from benchtimer.times import duration, rough_duration
 from benchtimer.trade import etchant, etchant_wear
 from benchtimer.trade.limits import TradeError
-from benchtimer.trade.sheets.etchant import strength_pct
+from benchtimer.trade.sheets.etchant_sheet import strength_pct
 
 NO_LIMIT: Final = "no published limit for it, and the shop has set none"
 

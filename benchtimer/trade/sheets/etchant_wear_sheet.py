@@ -8,7 +8,7 @@ from benchtimer.trade import dangers, etchant, etchant_wear, lines, sources
 from benchtimer.trade.etchant_wear import BICARBONATE_G_PER_100_G_WATER
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.sheets import shop_air
-from benchtimer.trade.sheets.etchant import STRENGTH_KINDS, strength_pct, strength_working
+from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct, strength_working
 from benchtimer.trade.topic import Parameter, Topic, TopicError, Values
 
 
