@@ -13,8 +13,8 @@ from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
 from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out
 from benchtimer.trade.etchant import fecl3_g
-from benchtimer.trade.limits import TradeError
 from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct
+from benchtimer.trade.valid_range import TradeError
 
 MAX_NAME = 60
 

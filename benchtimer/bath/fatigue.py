@@ -17,8 +17,8 @@ from benchtimer.bath.bath_state import Bath
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.times import duration, rough_duration
 from benchtimer.trade import etchant, etchant_wear
-from benchtimer.trade.limits import TradeError
 from benchtimer.trade.sheets.etchant_sheet import strength_pct
+from benchtimer.trade.valid_range import TradeError
 
 NO_LIMIT: Final = "no published limit for it, and the shop has set none"
 

@@ -7,7 +7,6 @@ from typing import Final
 
 from benchtimer.quantity import meant, nearest
 from benchtimer.trade.figure import Figure
-from benchtimer.trade.limits import TradeError
 from benchtimer.trade.sheets import (
     abrasive_sheet,
     caustic_sheet,
@@ -22,6 +21,7 @@ from benchtimer.trade.sheets import (
     wheel_sheet,
 )
 from benchtimer.trade.topic import Topic
+from benchtimer.trade.valid_range import TradeError
 
 TOPICS: Final[Mapping[str, Topic]] = {
     topic.name: topic
