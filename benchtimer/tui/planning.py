@@ -13,10 +13,10 @@ from textual.worker import Worker, WorkerState
 from benchtimer.bench.driver import Driver
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
+from benchtimer.plan.search_limits import Limits
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone
