@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import ClassVar
 
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.run.state import PartPhase, RunPhase
 
 OPEN = frozenset({RunPhase.IDLE, RunPhase.RUNNING, RunPhase.HELD})

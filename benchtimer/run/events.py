@@ -16,7 +16,7 @@ from typing import ClassVar
 
 from pydantic import ConfigDict
 
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 
 PROGRAM = "benchtimer"
 """Who did what no person did."""
