@@ -71,6 +71,12 @@ def elapsed(seconds: float) -> str:
     return countdown(int(max(0.0, seconds)))
 
 
+def rounded_s(seconds: float) -> int:
+    """A time as you would write it down, s: to about one part in a hundred, 1 s at least."""
+    size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
+    return max(1, round(seconds / size) * size) if seconds >= 20 else max(1, round(seconds))
+
+
 def time_of_day(then: datetime, *, clock: int = 24, seconds: bool = False) -> str:
     """A time of day, in 24 or 12 hours."""
     if clock == 24:

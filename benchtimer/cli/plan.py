@@ -22,9 +22,10 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop import ordered, shop_shelf
+from benchtimer.cli.shop import ordered, shop_learned, shop_shelf
 
 if TYPE_CHECKING:
+    from benchtimer.learn.learned import Learned
     from benchtimer.plan.outcome import Outcome, Plan
     from benchtimer.plan.problem import Away, Problem
     from benchtimer.plan.risk import Risk
@@ -107,16 +108,26 @@ def plan_run(arguments: argparse.Namespace) -> int:
     at = check_layout(new.recipes, list(new.parts), new.properties)
     if arguments.chance_under is not None and len({key for _, key in new.parts}) > 1:
         raise Wrong("--chance-under counts parts of one recipe; leave it out for several", USAGE)
-    recipes = {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
+    learned = shop_learned(arguments, new)
+    if arguments.spread is None:
+        arguments.spread = learned.spread
+    recipes = learned.applied(
+        {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
+    )
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
-        return _plan(arguments, place_recipes(recipes, at), list(new.parts))
+        return _plan(arguments, place_recipes(recipes, at), list(new.parts), learned)
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
 
-def _plan(arguments: argparse.Namespace, placed: Placed, parts: list[tuple[str, str]]) -> int:
+def _plan(
+    arguments: argparse.Namespace,
+    placed: Placed,
+    parts: list[tuple[str, str]],
+    learned: Learned,
+) -> int:
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
 
@@ -137,9 +148,12 @@ def _plan(arguments: argparse.Namespace, placed: Placed, parts: list[tuple[str, 
     risk = _risk(arguments, problem, plan)
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
+        table |= {"learned": learned.as_dict()} if learned else {}
         print(json.dumps(table, ensure_ascii=False, indent=2))
     else:
         print("\n".join(_text(arguments, problem, outcome, plan, times)))
+        if learned:
+            print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")
         if risk is not None:
             from benchtimer.plan.risk_words import risk_lines
 

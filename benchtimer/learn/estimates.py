@@ -237,11 +237,16 @@ def _drifts(rows: _Rows, recipe: Recipe) -> Iterator[tuple[str, DriftEstimate]]:
         yield station.id, DriftEstimate(row.times, c_per_min, minutes)
 
 
-def with_estimates(recipe: Recipe, learned: Estimates) -> Recipe:
+def with_estimates(recipe: Recipe, learned: Estimates, by_hand: Collection[str] = ()) -> Recipe:
     """The recipe with your own hands-on times and failure rates; its windows stay as they are.
 
     A dwell is never changed: its limits are the recipe's, and how long a part stayed says when
     you came, not when it was ready. Where a look decides, its rate carries what was learned.
+
+    Args:
+        recipe: the recipe of the file.
+        learned: what was learned of it.
+        by_hand: steps whose hands-on time was set by hand for this run, and stays.
     """
     rates: dict[tuple[str, str], dict[str, float]] = {}
     for rate in learned.rates:
@@ -249,7 +254,7 @@ def with_estimates(recipe: Recipe, learned: Estimates) -> Recipe:
             rates.setdefault((rate.step, rate.check), {})[rate.answer] = rate.rate.value
     steps = []
     for step in recipe.step:
-        hands = learned.hands.get(step.id)
+        hands = learned.hands.get(step.id) if step.id not in by_hand else None
         hands_s = step.hands_s if hands is None else max(1, round(hands.time.median_s))
         checks = tuple(
             _expecting(check, rates.get((step.id, check.id), {})) for check in step.check

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
+from benchtimer.learn.estimates import estimate
+from benchtimer.learn.learned import Learned, hands_set
+from benchtimer.learn.sums import OWN
 from benchtimer.quantity import meant, nearest
+from benchtimer.recipe.model import Recipe
 from benchtimer.records.baths import baths_at_start, stream_of
 from benchtimer.records.record import Record, make_record
 from benchtimer.run.events import Created
@@ -66,6 +70,32 @@ def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[dict[str, Any]]:
     first = entries[0].event
     names = set(first.baths.values()) if isinstance(first, Created) else set()
     return baths_at_start(entries[0], {name: log.entries(stream_of(name)) for name in names})
+
+
+def learned_from(
+    log: EventLog,
+    recipes: Mapping[str, Recipe],
+    now_ms: int,
+    by: str,
+    *,
+    sources: Collection[str] = (OWN,),
+    adjustments: Iterable[str] = (),
+) -> Learned:
+    """What the runs of a log taught about the recipes of a run.
+
+    Args:
+        log: the log.
+        recipes: by their keys in the run.
+        now_ms: now, by the wall clock.
+        by: whose hands.
+        sources: which runs teach: ``learn.sums.OWN``, ``PRACTICE``, ``IMPORTED``.
+        adjustments: the run's own, as texts.
+    """
+    estimates = {
+        key: estimate(recipe, log.learned(recipe.id), now_ms, by, sources)
+        for key, recipe in recipes.items()
+    }
+    return Learned(estimates, hands_set(adjustments))
 
 
 def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:

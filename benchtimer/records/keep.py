@@ -20,6 +20,7 @@ from benchtimer.records.attempts import WELL, Attempt, attempts_of
 from benchtimer.records.card import ask_of, said
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.run.commands import ACCEPTED
+from benchtimer.times import rounded_s
 
 CLEARLY = 0.1
 """A real setting is kept if it is off the aim by more than this share of its limits' width."""
@@ -157,19 +158,13 @@ def _dwells(attempt: Attempt) -> Iterator[Change]:
         dwell = step.dwell
         if visit is None or visit.dwell_s is None or dwell is None or dwell.target_s == 0:
             continue
-        real_s = rounded(visit.dwell_s)
+        real_s = rounded_s(visit.dwell_s)
         most = dwell.max_s
         width = (most - dwell.min_s) if most is not None else dwell.target_s
         shorter, longer = sorted((real_s, visit.dwell_s))  # as written down, and as it was
         inside = dwell.min_s <= shorter and (most is None or longer <= most)
         if inside and abs(real_s - dwell.target_s) > CLEARLY * width:
             yield Change(f"{step.id}.target", show_duration(dwell.target_s), show_duration(real_s))
-
-
-def rounded(seconds: float) -> int:
-    """A time as somebody would write it down: to about one part in a hundred."""
-    size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
-    return round(seconds / size) * size
 
 
 def _temperatures(attempt: Attempt) -> Iterator[Change]:

@@ -11,6 +11,7 @@ from functools import partial
 from textual.worker import Worker, WorkerState
 
 from benchtimer.bench.driver import Driver
+from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
 from benchtimer.plan.limits import Limits
@@ -21,7 +22,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
-from benchtimer.store.log import Stamp
+from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.page import Page
@@ -47,7 +48,13 @@ AGAIN_S = 60.0
 Answer = Callable[[Sheet], None]
 
 
-def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) -> None:
+def think(
+    draft: Draft,
+    now: Stamp,
+    stop: Callable[[], bool],
+    answer: Answer,
+    learned: Learned = NOTHING,
+) -> None:
     """Ask the planner about a draft, in a thread: the plan, then the chances, then what helps.
 
     Args:
@@ -55,12 +62,13 @@ def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) ->
         now: the time.
         stop: asked now and then whether to give up; the best plan so far is answered all the same.
         answer: called with each fuller answer.
+        learned: your own times and rates.
 
     Raises:
         ProblemError, Refused: the draft can't be planned.
     """
     zero = zero_of(draft, now)
-    problem = problem_of_draft(draft, zero)
+    problem = problem_of_draft(draft, zero, learned)
     clock = time.monotonic
     outcome = solve(
         problem,
@@ -69,11 +77,12 @@ def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) ->
         stop=stop,
         say=lambda s: clock_time(zero.noted_ms + s * 1000, now),
     )
-    sheet = Sheet(draft, zero, problem, outcome)
+    sheet = Sheet(draft, zero, problem, outcome, learned=learned.words)
     answer(sheet)
     if sheet.plan is None or stop():
         return
-    sheet = replace(sheet, risk=assess(problem, sheet.plan, seed=1, trials=TRIALS))
+    risk = assess(problem, sheet.plan, seed=1, trials=TRIALS, spread=learned.spread)
+    sheet = replace(sheet, risk=risk)
     answer(sheet)
     gains = what_helps(problem, outcome, seconds=HELP_S, clock=clock, stop=stop)
     sheet = replace(sheet, gains=gains)
@@ -157,17 +166,22 @@ class PlanScreen(Page):
             self.draw()
             return
         self._stop, self.thinking = threading.Event(), True
-        ask = partial(self._ask, self.draft, self.bench.stamp(), self._stop)
+        try:
+            learned = self.bench.learned_of(self.draft.recipes, self.draft.changes)
+        except StoreError as error:
+            learned = NOTHING
+            self.say(str(error))
+        ask = partial(self._ask, self.draft, self.bench.stamp(), self._stop, learned)
         self.run_worker(ask, thread=True, exclusive=True, group="plan", exit_on_error=False)
         self.draw()
 
-    def _ask(self, draft: Draft, now: Stamp, stop: threading.Event) -> None:
+    def _ask(self, draft: Draft, now: Stamp, stop: threading.Event, learned: Learned) -> None:
         def answer(sheet: Sheet) -> None:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._answered, sheet)
 
         try:
-            think(draft, now, stop.is_set, answer)
+            think(draft, now, stop.is_set, answer, learned)
         except (ProblemError, Refused, RecipeError) as error:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._failed, str(error))

@@ -72,6 +72,7 @@ class Look:
         times: the planner's word on each part.
         end_ms: when the last part is done, by the plan.
         read_only: somebody looks on and can change nothing.
+        usual: how long the work shown usually takes you.
     """
 
     name: str
@@ -86,6 +87,7 @@ class Look:
     times: Times = field(default_factory=Times)
     end_ms: int | None = None
     read_only: bool = False
+    usual: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +213,8 @@ def next_lines(
         return (over if bench.phase in OVER else "Nothing to do now.",)
     of_part = action.part is not None and action.kind is not ActionKind.READING
     part = bench.parts[action.part or ""] if of_part else None
-    below = [_part_line(bench, action, part, stamp), work(bench, action)]
+    words = [work(bench, action), look.usual]
+    below = [_part_line(bench, action, part, stamp), "   ".join(w for w in words if w)]
     last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
     if look.glance:
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from benchtimer.bench.advice import away_windows, check_away
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.wallclock import later, until_time_of_day_s
+from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.problem import Problem
 from benchtimer.quantity import QuantityError, parse_duration, parse_hours
@@ -197,8 +198,13 @@ def zero_of(draft: Draft, now: Stamp) -> Stamp:
     return later(now, ahead_ms)
 
 
-def problem_of_draft(draft: Draft, zero: Stamp) -> Problem:
+def problem_of_draft(draft: Draft, zero: Stamp, learned: Learned = NOTHING) -> Problem:
     """What the planner is asked.
+
+    Args:
+        draft: the run as it is wanted.
+        zero: the moment the plan begins.
+        learned: your own times and rates.
 
     Raises:
         ProblemError: the draft contradicts itself.
@@ -206,7 +212,7 @@ def problem_of_draft(draft: Draft, zero: Stamp) -> Problem:
     """
     new = order_of(draft)
     at = check_layout(new.recipes, list(new.parts), new.properties)
-    placed = place_recipes(draft.recipes, at)
+    placed = place_recipes(learned.applied(draft.recipes), at)
     assigned = [(part.name, part.recipe) for part in draft.parts]
     releases = {part.name: part.later_s for part in draft.parts}
     away = away_windows(draft.away, zero, draft.hours_worked)

@@ -59,6 +59,7 @@ class Sheet:
         risk: the chances, once they are known.
         gains: what would end it earlier, once that is known.
         latest: how long the start can be put off, where there are hours away.
+        learned: whose times it goes by, in words; empty for the recipes' own.
     """
 
     draft: Draft
@@ -68,6 +69,7 @@ class Sheet:
     risk: Risk | None = None
     gains: Helps | None = None
     latest: LatestStart | None = None
+    learned: str = ""
 
     @property
     def plan(self) -> Plan | None:
@@ -97,7 +99,13 @@ def lead_lines(
     left_out = f"Not in this plan: {runs} already on the bench" if others else ""
     return "\n".join(
         line
-        for text in (_asked(draft, now), _answer(sheet, thinking, now), *_chances(sheet), left_out)
+        for text in (
+            _asked(draft, now),
+            _answer(sheet, thinking, now),
+            *_chances(sheet),
+            f"Planned with {sheet.learned}" if sheet is not None and sheet.learned else "",
+            left_out,
+        )
         for line in _wrapped(text, size.width)
         if text
     )
