@@ -25,14 +25,12 @@ from dataclasses import dataclass
 from math import comb
 from typing import Any
 
+from benchtimer.learn.fact import KINDS, SAME, Fact, differ, numbers_of, scale_of
 from benchtimer.records.attempts import FAILED, WELL, Attempt
-from benchtimer.records.facts import KINDS, Fact, facts_of
+from benchtimer.records.facts import facts_of
 from benchtimer.records.inert import visible
 from benchtimer.records.life import life_of
 from benchtimer.records.record import Record
-
-SAME = 0.1
-"""Figures closer than this share of their scale count as the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +105,7 @@ def _chance(outcomes: Sequence[str]) -> float | None:
 
 def _difference(facts: Sequence[Fact | None], outcomes: Sequence[str]) -> Difference | None:
     known = [fact for fact in facts if fact is not None]
-    if not _differ(known):
+    if not differ(known):
         return None
     groups = _Groups.of(facts, outcomes)
     first = known[0]
@@ -119,34 +117,11 @@ def _difference(facts: Sequence[Fact | None], outcomes: Sequence[str]) -> Differ
     return Difference(first.kind, first.label, values, separates, size, first.place)
 
 
-def _numbers(facts: Sequence[Fact]) -> list[float] | None:
-    numbers = [fact.number for fact in facts if fact.number is not None]
-    return numbers if len(numbers) == len(facts) else None
-
-
-def _scale(facts: Sequence[Fact]) -> float:
-    """What a difference of these figures is measured by."""
-    widths = [f.high - f.low for f in facts if f.high is not None and f.low is not None]
-    if widths and max(widths) > 0:
-        return max(widths)
-    largest = max((abs(f.number) for f in facts if f.number is not None), default=0.0)
-    return max(largest, facts[0].scale_s if facts[0].is_time else 1e-9)
-
-
-def _differ(facts: Sequence[Fact]) -> bool:
-    numbers = _numbers(facts)
-    if numbers is None:
-        return len({fact.shown for fact in facts}) > 1
-    apart = max(numbers) - min(numbers)
-    mixed = len({fact.is_outside for fact in facts}) > 1
-    return mixed or apart > SAME * _scale(facts) + 1e-9
-
-
 def _spread(facts: Sequence[Fact]) -> float:
-    numbers = _numbers(facts)
+    numbers = numbers_of(facts)
     if numbers is None:
         return 1.0
-    return min(1.0, (max(numbers) - min(numbers)) / _scale(facts))
+    return min(1.0, (max(numbers) - min(numbers)) / scale_of(facts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,16 +143,16 @@ class _Groups:
     def separation(self) -> tuple[bool, float]:
         """Whether the fact tells the two apart, and by how much."""
         all_of_them = [*self.good, *self.bad]
-        if _numbers(all_of_them) is None:
+        if numbers_of(all_of_them) is None:
             apart = not {f.shown for f in self.good} & {f.shown for f in self.bad}
             return apart, 1.0
-        good, bad = _numbers(self.good) or [], _numbers(self.bad) or []
+        good, bad = numbers_of(self.good) or [], numbers_of(self.bad) or []
         gap = max(min(good) - max(bad), min(bad) - max(good))
         explained = all(f.is_outside for f in self.bad) and not any(f.is_outside for f in self.good)
         if explained:
             return gap > 0, 1.0
         # A gap smaller than what counts as the same tells nothing apart.
-        scale = _scale(all_of_them)
+        scale = scale_of(all_of_them)
         if gap <= SAME * scale + 1e-9:
             return False, _spread(all_of_them)
         return True, min(1.0, gap / scale)

@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchtimer.learn.fact import Fact
 from benchtimer.records.attempts import FAILED, OPEN, WELL, attempts_of
 from benchtimer.records.compare import Difference, _chance, _difference
-from benchtimer.records.facts import Fact, facts_of
+from benchtimer.records.facts import facts_of
 from tests.records.conftest import Knife
 
 OUTCOMES = (FAILED, FAILED, WELL)
