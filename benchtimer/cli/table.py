@@ -69,6 +69,10 @@ COMMANDS: Mapping[str, Command] = {
         RECORDS, "what differed between tries, and how it came out", "compare", "compare",
         heeds=READS,
     ),
+    "causes": Command(
+        RECORDS, "what goes with failure, and what to change next", "causes", "causes",
+        heeds=READS,
+    ),
     "find": Command(
         RECORDS, "runs by part, recipe, bath, verdict, date, words; tries by outcome", "find",
         "find", heeds=READS,

@@ -1,6 +1,7 @@
 """What goes with failure, over all tries of a recipe: one fact at a time, honestly counted.
 
-1. A fact is looked at if it differs among the tries, whatever their outcome. Names, such as that
+1. A fact is looked at if it differs among the tries, and some that have it failed and some came
+   out well. Names, such as that
    of a bath, and words that are new each time are left out; what a bath was like is in. Facts
    that say the same of every try are one fact. A try without a fact costs that fact one try.
 2. Yes or no, and choices, go by Fisher's exact test: one value against all others, the best
@@ -305,13 +306,15 @@ def _columns(tries: Sequence[Try], kinds: Sequence[str]) -> Iterator[_Column]:
     for key in keys:
         rows = [(n, each, each.facts[key]) for n, each in enumerate(tries) if key in each.facts]
         facts = [fact for _, _, fact in rows]
-        if not any(fact.is_name for fact in facts) and differ(facts) and not _is_new(facts):
+        both = len({each.failed for _, each, _ in rows}) == 2
+        if both and not facts[0].is_name and differ(facts) and not _is_new(facts):
             yield _Column(key, rows)
 
 
 def _is_new(facts: Sequence[Fact]) -> bool:
     """Words that are new in most tries say nothing that could come again."""
-    return numbers_of(facts) is None and 2 * len({fact.shown for fact in facts}) > len(facts)
+    values = len({fact.shown for fact in facts})
+    return numbers_of(facts) is None and values > 2 and 2 * values > len(facts)
 
 
 def _merged(columns: Iterator[_Column]) -> list[_Column]:

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from math import sqrt
 
-from benchtimer.learn.observe import ANSWER, DRIFT, DWELL, HANDS, LOOK, RUN
+from benchtimer.learn.observe import ANSWER, DRIFT, DWELL, HANDS, LOOK, OVERRUN, RUN, SHORT
 from benchtimer.learn.posterior import (
     PRIOR_SPREAD,
     PRIOR_WEIGHT,
@@ -50,6 +50,22 @@ class TimeEstimate:
 
 
 @dataclass(frozen=True, slots=True)
+class DwellEstimate:
+    """How long parts stay in the dwell of a step.
+
+    Attributes:
+        stay: the time, beside the recipe's target.
+        overruns: how often it was past its max, and ``short`` under its min.
+        is_endless: the recipe sets no max: it takes as long as it takes, as cooling or drying.
+    """
+
+    stay: TimeEstimate
+    overruns: int
+    short: int
+    is_endless: bool
+
+
+@dataclass(frozen=True, slots=True)
 class RateEstimate:
     """How often a check is answered in one way.
 
@@ -57,7 +73,7 @@ class RateEstimate:
         step: id of the step that asks, and ``check`` of the check.
         answer: the answer.
         expected: the share of looks that the recipe expects; None if it says nothing.
-        looks: how often somebody looked.
+        looks: how often the check was answered.
         hits: how often this was the answer.
         rate: the estimated share of looks.
     """
@@ -96,7 +112,7 @@ class Estimates:
         by: whose hands.
         runs: how many runs taught something.
         hands: by step; every step that was timed.
-        dwells: times in the station by step, where the dwell has no max.
+        dwells: by step; of places where a part only waits there are none.
         rates: of every answer that sends a part or was not hoped for, in order of work.
         drifts: by station.
         spread: of the hands-on times, all steps together.
@@ -107,7 +123,7 @@ class Estimates:
     by: str
     runs: int = 0
     hands: Mapping[str, TimeEstimate] = field(default_factory=dict)
-    dwells: Mapping[str, TimeEstimate] = field(default_factory=dict)
+    dwells: Mapping[str, DwellEstimate] = field(default_factory=dict)
     rates: tuple[RateEstimate, ...] = ()
     drifts: Mapping[str, DriftEstimate] = field(default_factory=dict)
     spread: float = PRIOR_SPREAD
@@ -188,11 +204,12 @@ def _hands(rows: _Rows, step: Step) -> TimeEstimate | None:
     return _time(row, step.hands_s) if row.times else None
 
 
-def _dwell(rows: _Rows, step: Step) -> TimeEstimate | None:
-    row = rows.of(f"{DWELL}/{step.id}")
-    if step.dwell is None or step.dwell.max_s is not None or not row.times:
+def _dwell(rows: _Rows, step: Step) -> DwellEstimate | None:
+    row, dwell = rows.of(f"{DWELL}/{step.id}"), step.dwell
+    if dwell is None or dwell.target_s == 0 or not row.times:
         return None
-    return _time(row, max(step.dwell.target_s, step.dwell.min_s, 1))
+    wrong = (rows.of(f"{kind}/{step.id}").times for kind in (OVERRUN, SHORT))
+    return DwellEstimate(_time(row, dwell.target_s), *wrong, is_endless=dwell.max_s is None)
 
 
 def _time(row: Weighed, planned_s: int) -> TimeEstimate:
