@@ -1,43 +1,30 @@
-"""Comparing attempts, and how a recipe really goes over many runs."""
+"""A handful of tries side by side."""
 
 from __future__ import annotations
 
 import argparse
 import re
-import sys
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.archive import count, opened, put_json, put_out
+from benchtimer.cli.archive import opened, put_json, put_out
 from benchtimer.cli.common import NO, USAGE, YES, Wrong
-from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
     from benchtimer.records.attempts import Attempt
-    from benchtimer.records.habits import Habits
     from benchtimer.store.log import EventLog
 
 _NAMED = re.compile(r"(?P<run>[^:#]+)(?::(?P<part>.*?))?(?:#(?P<number>[0-9]{1,4}))?")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """RUN..., or --recipe R."""
+    """RUN..."""
     parser.add_argument(
         "runs",
         metavar="RUN[:PART][#N]",
         nargs="*",
         help="runs, their parts and tries; one run alone: its tries",
     )
-    parser.add_argument("--recipe", metavar="RECIPE", help="how it really goes, over many runs")
-    parser.add_argument(
-        "--newest", type=count, default=100, metavar="N", help="with --recipe: so many runs (100)"
-    )
-    parser.add_argument(
-        "--apply",
-        action="store_true",
-        help="with --recipe: keep the real hands-on times as a new revision, after a question",
-    )
-    parser.add_argument("--yes", action="store_true", help="with --apply: without the question")
     parser.add_argument("--json", action="store_true", help="for programs")
 
 
@@ -45,8 +32,6 @@ def compare(arguments: argparse.Namespace) -> int:
     """What differed, the likeliest reason first."""
     from benchtimer.records import compare as comparing
 
-    if arguments.recipe:
-        return _habits(arguments)
     with opened(arguments) as log:
         attempts = _attempts(log, arguments.runs)
     if len(attempts) < 2:
@@ -88,56 +73,3 @@ def _numbered(attempts: list[Attempt], number: int, name: str) -> Attempt:
     if not 1 <= number <= len(attempts):
         raise Wrong(f'"{name}": there were {len(attempts)} tries', NO)
     return attempts[number - 1]
-
-
-def _habits(arguments: argparse.Namespace) -> int:
-    from benchtimer.cli.keep import want_real_work
-    from benchtimer.records.archive import records_of
-    from benchtimer.records.habits import habits_of, habits_table, habits_text
-    from benchtimer.store.index import Query
-
-    if arguments.apply:
-        want_real_work(arguments)
-    with opened(arguments) as log:
-        records = list(records_of(log, Query(recipe=arguments.recipe), arguments.newest))
-    habits = habits_of(arguments.recipe, records)
-    if not habits.steps:
-        known = [*shop_shelf().paths()]
-        hint = did_you_mean(arguments.recipe, known, "benchtimer recipes lists them")
-        raise Wrong(f'no run followed a recipe "{arguments.recipe}"; {hint}', NO)
-    if arguments.json:
-        put_json(habits_table(habits))
-    else:
-        put_out(habits_text(habits))
-    return _apply(arguments, habits, records[-1].uid) if arguments.apply else YES
-
-
-def _apply(arguments: argparse.Namespace, habits: Habits, uid: str) -> int:
-    """Keep the real hands-on times as a new revision, shown before it is written."""
-    from benchtimer.cli.keep import ask, put_on_the_shelf
-    from benchtimer.recipe.adjust import Adjustment, adjusted
-    from benchtimer.recipe.writer import recipe_table
-
-    recipe = shop_shelf().find(arguments.recipe)
-    known = {step.id for step in recipe.step}
-    changes = [
-        Adjustment(step, "hands", f"{real} s")
-        for step, (_, real) in habits.estimates().items()
-        if step in known
-    ]
-    if not changes:
-        print("the hands-on times are as planned: nothing to keep", file=sys.stderr)
-        return YES
-    table = recipe_table(adjusted(recipe, changes))
-    table.pop("lineage", None)
-    counts = {s.step: s.hands.count for s in habits.steps if s.hands is not None}
-    lineage = {
-        "run": habits.runs[-1],
-        "uid": uid,
-        "made_from": f"{recipe.id}, revision {recipe.revision}",
-        "changed": [
-            f"{change} (median of {counts.get(change.entry, 0)} times)" for change in changes
-        ],
-    }
-    really = arguments.yes or ask
-    return put_on_the_shelf(recipe.id, recipe.revision, table, lineage, really=really)

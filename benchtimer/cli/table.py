@@ -69,6 +69,10 @@ COMMANDS: Mapping[str, Command] = {
         RECORDS, "what differed between tries, and how it came out", "compare", "compare",
         heeds=READS,
     ),
+    "times": Command(
+        RECORDS, "your own times beside a recipe's, step by step", "times", "times",
+        heeds=WRITES,
+    ),
     "causes": Command(
         RECORDS, "what goes with failure, and what to change next", "causes", "causes",
         heeds=READS,

@@ -12,7 +12,6 @@ from math import sqrt
 
 from benchtimer.learn.observe import ANSWER, DRIFT, DWELL, HANDS, LOOK, OVERRUN, RUN, SHORT
 from benchtimer.learn.posterior import (
-    PRIOR_SPREAD,
     PRIOR_WEIGHT,
     Rate,
     Time,
@@ -21,11 +20,16 @@ from benchtimer.learn.posterior import (
     time_posterior,
 )
 from benchtimer.learn.sums import OWN, Group, Weighed, weighed
+from benchtimer.plan.spread import SPREAD
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Recipe, Step
 
 MOST_EXPECTED = 20.0
 """The most sends by one answer that a rate is taken to mean; the planner adds a step for each."""
+
+
+LEAST_APART, LEAST_APART_S = 0.1, 2.0
+"""A time within a tenth of the recipe's, or within so many seconds, is the recipe's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +48,12 @@ class TimeEstimate:
 
     @property
     def clearly_differs(self) -> bool:
-        """Whether the recipe's time lies outside the interval, and it was timed at all."""
+        """Whether the recipe's time lies outside the interval, by more than is worth a word."""
+        apart_s = abs(self.time.median_s - self.planned_s)
+        if apart_s <= max(LEAST_APART_S, LEAST_APART * self.planned_s):
+            return False
         low_s, high_s = self.time.interval_s
-        return self.times > 0 and not low_s <= self.planned_s <= high_s
+        return not low_s <= self.planned_s <= high_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +133,7 @@ class Estimates:
     dwells: Mapping[str, DwellEstimate] = field(default_factory=dict)
     rates: tuple[RateEstimate, ...] = ()
     drifts: Mapping[str, DriftEstimate] = field(default_factory=dict)
-    spread: float = PRIOR_SPREAD
+    spread: float = SPREAD
     others: Mapping[str, int] = field(default_factory=dict)
 
     @property
@@ -160,7 +167,7 @@ def estimate(
         by,
         rows.of(RUN).times,
         hands,
-        {s.id: told for s in recipe.step if (told := _dwell(rows, s)) is not None},
+        {s.id: stays for s in recipe.step if (stays := _dwell(rows, s)) is not None},
         tuple(rate for s in recipe.step for check in s.check for rate in _rates(rows, s.id, check)),
         dict(_drifts(rows, recipe)),
         _spread(rows, hands),
@@ -208,8 +215,8 @@ def _dwell(rows: _Rows, step: Step) -> DwellEstimate | None:
     row, dwell = rows.of(f"{DWELL}/{step.id}"), step.dwell
     if dwell is None or dwell.target_s == 0 or not row.times:
         return None
-    wrong = (rows.of(f"{kind}/{step.id}").times for kind in (OVERRUN, SHORT))
-    return DwellEstimate(_time(row, dwell.target_s), *wrong, is_endless=dwell.max_s is None)
+    overruns, short = (rows.of(f"{kind}/{step.id}").times for kind in (OVERRUN, SHORT))
+    return DwellEstimate(_time(row, dwell.target_s), overruns, short, dwell.max_s is None)
 
 
 def _time(row: Weighed, planned_s: int) -> TimeEstimate:
@@ -218,7 +225,7 @@ def _time(row: Weighed, planned_s: int) -> TimeEstimate:
 
 def _spread(rows: _Rows, steps: Mapping[str, TimeEstimate]) -> float:
     """The spread of all steps together, each about its own mean."""
-    squares, freedom = PRIOR_WEIGHT * PRIOR_SPREAD**2, PRIOR_WEIGHT
+    squares, freedom = PRIOR_WEIGHT * SPREAD**2, PRIOR_WEIGHT
     for step in steps:
         row = rows.of(f"{HANDS}/{step}")
         squares += _time_sums(row).off_square

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from math import sqrt
 
 from benchtimer.learn.estimates import Estimates, with_estimates
-from benchtimer.learn.posterior import PRIOR_SPREAD
+from benchtimer.plan.spread import SPREAD
 from benchtimer.quantity import show_duration
 from benchtimer.recipe.model import Recipe
 from benchtimer.times import rounded_s
@@ -50,7 +50,7 @@ class Learned:
         ]
         total = sum(times for times, _ in timed)
         if not total:
-            return PRIOR_SPREAD
+            return SPREAD
         return round(sqrt(sum(times * spread**2 for times, spread in timed) / total), 3)
 
     def usual(self, key: str, step: str) -> str:

@@ -224,6 +224,7 @@ class Lineage(Entry):
         part: the part that came out well, at its attempt number ``attempt``.
         changed: each setting with its old and new value.
         worked: answers and readings of that attempt, for whoever follows it.
+        rests_on: how many tries stand behind it, and which.
     """
 
     run: Title
@@ -235,6 +236,7 @@ class Lineage(Entry):
     rating: Whole | None = Field(default=None, ge=1, le=5)
     changed: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)
     worked: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)
+    rests_on: Text | None = None
 
 
 class Recipe(Entry):

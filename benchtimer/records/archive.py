@@ -7,6 +7,7 @@ from typing import Any
 
 from benchtimer.learn.estimates import estimate
 from benchtimer.learn.learned import Learned, hands_set
+from benchtimer.learn.observe import Seen, observed
 from benchtimer.learn.sums import OWN
 from benchtimer.quantity import meant, nearest
 from benchtimer.recipe.model import Recipe
@@ -15,6 +16,8 @@ from benchtimer.records.record import Record, make_record
 from benchtimer.run.events import Created
 from benchtimer.store.index import Query
 from benchtimer.store.log import Entry, EventLog
+from benchtimer.store.runline import OPEN
+from benchtimer.store.standing import standing
 
 NEAR = 200
 """Among so many of the newest runs a misspelt name is looked for."""
@@ -65,6 +68,12 @@ def files_of(log: EventLog, name: str) -> dict[str, str]:
     return first.files if isinstance(first, Created) else {}
 
 
+def uid_of(log: EventLog, name: str) -> str:
+    """The identity of a run on any machine."""
+    first = log.entries(name)[0].event
+    return first.uid if isinstance(first, Created) else ""
+
+
 def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[dict[str, Any]]:
     """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
     first = entries[0].event
@@ -104,3 +113,12 @@ def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:
         entries = log.entries(run.name)
         if entries and isinstance(entries[0].event, Created):
             yield make_record(entries, baths_of(log, entries))
+
+
+def seen_in(log: EventLog, query: Query, limit: int) -> Iterator[list[Seen]]:
+    """What each of the newest runs that are over showed, the oldest of them first."""
+    for run in reversed(log.find(query, limit)):
+        entries = log.entries(run.name)
+        if entries and isinstance(entries[0].event, Created) and run.phase not in OPEN:
+            counted = standing(entries)
+            yield list(observed(entry.event for entry in entries if entry.seq in counted))

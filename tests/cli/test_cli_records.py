@@ -223,30 +223,50 @@ def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> N
     driver.close()
 
 
-def test_real_hands_on_times_become_the_plan(
+def test_your_own_times_become_the_recipe(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Over some runs the command tells the real times, and keeps them only after a yes."""
-    from benchtimer.plan import spread
-    from benchtimer.records import habits
+    """Over some runs the command tells your times, and keeps them only after a yes."""
+    from benchtimer.learn import estimates, posterior, take_over
 
-    monkeypatch.setattr(spread, "ENOUGH", 3)
     monkeypatch.setattr(sys, "stdin", io.StringIO("n\n"))
-    recipe = ["compare", "--recipe", "etch-darken"]
-    text = _ok(capsys, *recipe)
-    assert "No step overruns." in text
+    command = ["times", "etch-darken", "--by", "maker"]
+    text = _ok(capsys, *command)
+    assert "times from your 1 run" in text
     assert "Scrub with cleaner, wipe, rinse cold [degrease]" in text
-    table = json.loads(_ok(capsys, *recipe, "--json"))
-    assert table["steps"][2]["hands"]["count"] == 3
+    table = json.loads(_ok(capsys, *command, "--json"))
+    assert table["steps"][2]["hands"]["times"] == 3
+    assert len(table["steps"][2]["hands"]["times_s"]) == 3
     assert table["spread"] > 0
-    step = "film"
-    monkeypatch.setattr(habits.Habits, "estimates", lambda _self: {step: (60, 75)})
-    assert "not written" in _ok(capsys, *recipe, "--apply")
+    other = _ok(capsys, "times", "etch-darken", "--by", "another")
+    assert "Runs by other hands, not counted here: maker (1)" in other
+    monkeypatch.setattr(take_over, "ENOUGH", 3)
+    assert main([*command, "--keep", "--yes"]) == 0
+    assert "nothing to keep" in capsys.readouterr().err
+    monkeypatch.setattr(estimates, "LEAST_APART_S", -1.0)
+    monkeypatch.setattr(estimates, "LEAST_APART", -1.0)
+    monkeypatch.setattr(posterior.Time, "interval_s", (0.0, 1.0))
+    assert "not written" in _ok(capsys, *command, "--keep")
     assert not (data / "config").exists()
-    assert "film.hands = 75 s (median of 3 times)" in _ok(capsys, *recipe, "--apply", "--yes")
+    assert "degrease.hands: 3 min -> " in _ok(capsys, *command, "--keep", "--yes")
     shown = _ok(capsys, "show", "etch-darken")
-    assert "hands-on 75 s" in shown
-    assert "no run followed" in _no(capsys, 1, "compare", "--recipe", "nope")
+    assert "rests on times and answers from your 1 run" in " ".join(shown.split())
+    assert "no recipe" in _no(capsys, 2, "times", "nope")
+
+
+def test_causes_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Three tries prove nothing, and that comes first; programs get the same."""
+    assert data.exists()
+    text = _ok(capsys, "causes", "etch-darken")
+    assert "3 tries in 1 run: 2 failed, 1 came out well." in text
+    assert "However the 2 failures had fallen among these tries" in text
+    table = json.loads(_ok(capsys, "causes", "etch-darken", "--part", PART, "--json"))
+    assert table["within_reach"] is False
+    fewer = json.loads(_ok(capsys, "causes", "etch-darken", "--only", "answer", "--json"))
+    assert {cause["kind"] for cause in fewer["causes"]} == {"answer"}
+    assert fewer["facts_looked_at"] < table["facts_looked_at"]
+    assert "no run" in _no(capsys, 1, "causes", "nope")
+    assert "benchtimer judge" in _no(capsys, 1, "causes", "hot-black")
 
 
 def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
@@ -262,9 +282,7 @@ def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
     assert record.parts[0].verdict == "rejected"
 
 
-@pytest.mark.parametrize(
-    "words", [["keep", "last"], ["compare", "--recipe", "hot-black", "--apply", "--yes"]]
-)
+@pytest.mark.parametrize("words", [["keep", "last"], ["times", "hot-black", "--keep", "--yes"]])
 def test_practice_teaches_no_recipe(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]
 ) -> None:

@@ -8,8 +8,8 @@ import pytest
 
 from benchtimer.learn.estimates import Estimates, estimate, with_estimates
 from benchtimer.learn.observe import Seen
-from benchtimer.learn.posterior import PRIOR_SPREAD
 from benchtimer.learn.sums import IMPORTED, OWN, PRACTICE, Group, add_up, change
+from benchtimer.plan.spread import SPREAD
 from tests.support import SMALL, small_recipe
 
 NOW_MS = 1_790_000_000_000
@@ -117,7 +117,7 @@ def test_how_long_parts_stay() -> None:
 
 def test_the_spread_is_that_of_all_steps() -> None:
     """Without data it is the guess; steady times make it smaller, and steps are not mixed up."""
-    assert _estimate({}).spread == PRIOR_SPREAD
+    assert _estimate({}).spread == SPREAD
     steady = [_run(120, _seen("hands/dip", log(20)))] * 30
     assert _estimate(_sums(*steady)).spread == pytest.approx(
         (4 * 0.25**2 / (4 + 29 + 29)) ** 0.5, rel=0.05
