@@ -6,12 +6,14 @@ import unicodedata
 from collections.abc import Sequence
 
 from benchtimer.bench.newrun import NewRun
+from benchtimer.job.order import split_identity
 from benchtimer.quantity import nearest
 from benchtimer.recipe.adjust import Adjustment, adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import Problem, RecipeError, quoted
 from benchtimer.recipe.shelf import Shelf, path_in
 from benchtimer.recipe.writer import recipe_table
+from benchtimer.run.layout import EntersAt
 
 
 def new_run(
@@ -22,17 +24,23 @@ def new_run(
     hands: int = 1,
     about: Sequence[str] = (),
     away: Sequence[str] = (),
+    begins: Sequence[str] = (),
+    before: Sequence[str] = (),
+    counts: Sequence[str] = (),
 ) -> NewRun:
     """A run to lay out.
 
     Args:
         shelf: where recipes are found.
         recipe: name or path of the recipe that parts follow unless they name their own.
-        parts: part names, or ``name=RECIPE``.
+        parts: part names, or ``name=RECIPE``; a part of a job is ``JOB/PART``.
         changes: ``ID.FIELD=VALUE`` for the main recipe, or ``RECIPE:ID.FIELD=VALUE``.
         hands: people who work.
         about: ``PART.PROPERTY=VALUE``, what is known of a part.
         away: hours with nobody there, such as ``22:00-07:00``.
+        begins: ``PART=STEP``, the step at which a half-done part enters its recipe.
+        before: ``PART=WORDS``, what was done to it before.
+        counts: ``PART=NUMBER``, the pieces of a part that is a batch.
 
     Raises:
         RecipeError: a recipe or a change that is not right.
@@ -41,6 +49,7 @@ def new_run(
     recipes = {main.id: main}
     files = _file_of(recipe, main.id)
     chosen = [_part(shelf, text, main, recipes, files) for text in parts]
+    short = short_names([name for name, _ in chosen])
     used = {key for _, key in chosen}
     recipes = {key: found for key, found in recipes.items() if key in used or not used}
     by_recipe = _by_recipe(changes, main.id, recipes)
@@ -49,13 +58,58 @@ def new_run(
     return NewRun(
         title=first.title,
         recipes={key: recipe_table(found) for key, found in done.items()},
-        parts=chosen,
-        properties=_properties(about),
+        parts=[(short[name], key) for name, key in chosen],
+        properties={short.get(name, name): told for name, told in _properties(about).items()},
         away=tuple(away),
         adjustments=tuple(f"{key}: {a}" for key, found in by_recipe.items() for a in found),
         hands=hands,
         files={key: path for key, path in files.items() if key in recipes},
+        enters={short.get(name, name): told for name, told in _enters(begins, before).items()},
+        counts={short.get(name, name): told for name, told in _counts(counts).items()},
+        jobs={short[name]: name for name, _ in chosen if "/" in name},
     )
+
+
+def _enters(begins: Sequence[str], before: Sequence[str]) -> dict[str, EntersAt]:
+    steps, said = _by_part(begins, "PART=STEP", "blade=hang"), _by_part(
+        before, "PART=WORDS", "blade=etched last week"
+    )  # fmt: skip
+    for name in said:
+        if name not in steps:
+            found = "it has no step to enter at"
+            raise RecipeError("part", [Problem(quoted(name), found, f"give --from {name}=STEP")])
+    return {name: EntersAt(step, said.get(name, "")) for name, step in steps.items()}
+
+
+def _counts(counts: Sequence[str]) -> dict[str, int]:
+    told = _by_part(counts, "PART=NUMBER", "pins=6")
+    for name, text in told.items():
+        if not (text.isdecimal() and len(text) < 9):
+            found = f"{quoted(text)} is no number of pieces"
+            raise RecipeError("part", [Problem(quoted(name), found, 'like "pins=6"')])
+    return {name: int(text) for name, text in told.items()}
+
+
+def _by_part(texts: Sequence[str], form: str, example: str) -> dict[str, str]:
+    """Values by part name, from ``NAME=VALUE``."""
+    told: dict[str, str] = {}
+    for text in texts:
+        name, equals, value = unicodedata.normalize("NFC", text).partition("=")
+        if not (equals and name.strip() and value.strip()):
+            problem = Problem(quoted(text), f"it is not {form}", f'like "{example}"')
+            raise RecipeError("part", [problem])
+        told[name.strip()] = value.strip()
+    return told
+
+
+def short_names(names: Sequence[str]) -> dict[str, str]:
+    """What the board calls parts: those of jobs without the job, unless two would be the same."""
+    short: dict[str, str] = {}
+    for name in names:
+        job, part = split_identity(name)
+        taken = {*short.values(), *(n for n in names if "/" not in n)}
+        short[name] = f"{part} ({job})" if job and part in taken else part if job else name
+    return short
 
 
 def _file_of(name: str, key: str) -> dict[str, str]:

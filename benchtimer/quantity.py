@@ -300,27 +300,6 @@ def parse_hours(text: str) -> tuple[int, int]:
     return begin, end
 
 
-def show_duration(seconds: int) -> str:
-    """A duration in words that read back to the same seconds: 5400 -> "1 h 30 min".
-
-    A negative one, which no text reads back to, carries a minus sign.
-    """
-    if seconds < 0:
-        return f"-{show_duration(-seconds)}"
-    pieces: list[str] = []
-    rest = seconds
-    for symbol, size in (("d", 86_400), ("h", 3600), ("min", 60), ("s", 1)):
-        # "90 s" and "36 h" are how the trade says them; split only where it helps the eye.
-        if symbol == "d" and rest % size:
-            continue
-        if symbol == "min" and not pieces and rest < 120 and rest % 60:
-            continue
-        if rest >= size:
-            pieces.append(f"{rest // size} {symbol}")
-            rest %= size
-    return " ".join(pieces) or "0 s"
-
-
 def pattern(kind: str) -> str:
     """A regular expression (JSON Schema dialect) that the texts of a kind match.
 

@@ -105,6 +105,8 @@ class Rehearsal:
             adjustments=self.new.adjustments,
             away=self.new.away,
             hands=self.new.hands,
+            enters=self.new.enters,
+            counts=self.new.counts,
         )
         for event in events:
             self._append(event)
@@ -245,9 +247,9 @@ def tally(records: list[Record]) -> Tally:
     by_step: dict[tuple[str, str], int] = {}
     late = 0
     for record in records:
-        stays = [d for d in record.deviations if d["what"] == "overrun"]
+        stays = [d for d in record.deviations if d.what == "overrun"]
         late += bool(stays)
         for stay in stays:
-            key = (stay["part"], stay["step"])
+            key = (stay.part or "", stay.step or "")
             by_step[key] = by_step.get(key, 0) + 1
     return Tally(len(records), median(lengths), max(lengths), late, by_step)

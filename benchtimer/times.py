@@ -2,6 +2,7 @@
 
 Written: ``45 s``, ``12 min``, ``1 h 30 min``, ``2 d 4 h``; countdowns ``4:05`` and ``1:04:05``;
 ``18:30`` today, ``Sat 18:30`` on another day of the next six, ``Sat Dec 5 18:30`` further away.
+No other module formats a time; the rest of the package passes its seconds and dates here.
 
 Read: ``18:30``, ``6:30 pm``, ``10 pm to 7 am``, ``22-7``, ``tomorrow 6:30``, ``Sat 09:00``,
 ``in 45 min``, ``2026-12-05 18:30``.
@@ -46,15 +47,25 @@ class TimeError(ValueError):
 
 
 def duration(seconds: float) -> str:
+    """A duration in all its units, for files and figures: it reads back to the same seconds.
+
+    A negative one, which no text reads back to, carries a minus sign.
+    """
+    pieces: list[str] = []
+    whole = round(seconds)
+    rest = abs(whole)
+    for unit, size in _UNITS:
+        count, rest = divmod(rest, size)
+        pieces += [f"{count} {unit}"] if count else []
+    return ("-" if whole < 0 else "") + (" ".join(pieces) or "0 s")
+
+
+def rough_duration(seconds: float) -> str:
     """A duration in its two largest units, the second one rounded down: ``1 h 30 min``."""
     whole = max(0, int(seconds))
-    for number, (unit, size) in enumerate(_UNITS):
-        if whole >= size or unit == "s":
-            count, rest = divmod(whole, size)
-            small, small_size = _UNITS[min(number + 1, len(_UNITS) - 1)]
-            more = rest // small_size
-            return f"{count} {unit} {more} {small}" if more else f"{count} {unit}"
-    return "0 s"
+    large = next((n for n, (_, size) in enumerate(_UNITS) if whole >= size), len(_UNITS) - 1)
+    finest = _UNITS[min(large + 1, len(_UNITS) - 1)][1]
+    return duration(whole // finest * finest)
 
 
 def countdown(seconds: float) -> str:
@@ -77,6 +88,11 @@ def rounded_s(seconds: float) -> int:
     return max(1, round(seconds / size) * size) if seconds >= 20 else max(1, round(seconds))
 
 
+def minute_of_day(minutes: int) -> str:
+    """Minutes after midnight as a time of day: ``18:30``; ``24:00`` ends the day."""
+    return f"{minutes // 60:02}:{minutes % 60:02}"
+
+
 def time_of_day(then: datetime, *, clock: int = 24, seconds: bool = False) -> str:
     """A time of day, in 24 or 12 hours."""
     if clock == 24:
@@ -85,10 +101,10 @@ def time_of_day(then: datetime, *, clock: int = 24, seconds: bool = False) -> st
     return text.replace("AM", "am").replace("PM", "pm")
 
 
-def moment(then: datetime, now: datetime, *, clock: int = 24) -> str:
+def moment(then: datetime, now: datetime, *, clock: int = 24, seconds: bool = False) -> str:
     """A time of day with its day where that is not today."""
     days = (then.date() - now.date()).days
-    text = time_of_day(then, clock=clock)
+    text = time_of_day(then, clock=clock, seconds=seconds)
     if days == 0:
         return text
     return f"{day(then.date(), now.date())} {text}"
@@ -102,8 +118,13 @@ def day(then: date, today: date) -> str:
     name = DAYS[then.weekday()]
     if 0 < days <= NEAR_DAYS:
         return name
-    text = f"{name} {then.strftime('%b')} {then.day}"
+    text = date_words(then)
     return text if abs(days) < 300 else f"{text} {then.year}"
+
+
+def date_words(then: date) -> str:
+    """A date with the name of its day: ``Sat Dec 5``."""
+    return f"{DAYS[then.weekday()]} {then.strftime('%b')} {then.day}"
 
 
 # ---------------------------------------------------------------- read

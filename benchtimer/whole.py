@@ -46,6 +46,16 @@ def write_whole(target: Path, text: str, *, private: bool = False) -> None:
     force_folder(target.parent)
 
 
+def write_if_new(target: Path, text: str) -> None:
+    """Write a file whole, unless it says just this.
+
+    Raises:
+        OSError: it can't be read or written.
+    """
+    if not (target.is_file() and target.read_bytes() == text.encode()):
+        write_whole(target, text)
+
+
 def force_folder(folder: Path) -> None:
     """Let the name of a new file last, where folders can be forced to the disk."""
     with suppress(OSError):

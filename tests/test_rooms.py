@@ -17,20 +17,22 @@ PACKAGE = Path(benchtimer.__file__).parent
 # From the ground up. A room imports from rooms below it only; rooms on one line are
 # neighbours and do not know each other.
 FLOORS = (
-    ("quantity", "guide"),
+    ("quantity", "guide", "progress"),
     ("times",),
     ("trade",),
     ("recipe",),
-    ("run", "plan", "shop"),
+    ("run", "plan"),
+    ("shop",),
     ("bath",),
     ("learn",),
+    ("job",),
     ("whole",),
     ("settings",),
     ("prepare",),
     ("clock",),
     ("store",),
     ("records",),
-    ("bench",),
+    ("bench", "sound"),
     ("orders",),
     ("keeping",),
     ("rehearsal",),
@@ -40,7 +42,10 @@ FLOORS = (
     ("__main__",),
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "learn", "prepare")
+CORE = (
+    "quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "job", "learn",
+    "prepare",
+)  # fmt: skip
 
 OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",

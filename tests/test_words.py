@@ -10,7 +10,7 @@ import pytest
 
 from benchtimer.cli import COMMANDS
 from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Undecided
-from benchtimer.recipe.shapes import CHECK_KINDS
+from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.run.commands import VERDICTS
 from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.tui.themes import THEMES
@@ -41,6 +41,7 @@ SAID = {
     "states of a part": [phase.value for phase in PartPhase],
     "verbs of the large line": _in_capitals(),
     "kinds of checks": CHECK_KINDS,
+    "verbs of checks": [kind.verb.lower() for kind in CHECK_KINDS.values() if kind.verb],
     "verdicts": VERDICTS,
     "answers of the planner": [kind.status for kind in (Optimal, Feasible, Infeasible, Undecided)],
     "themes": [theme.name for theme in THEMES],

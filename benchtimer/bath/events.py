@@ -7,7 +7,6 @@ and plain tables; quantities are texts with units, as they were said.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from benchtimer.run.events import Event
 
@@ -106,14 +105,3 @@ BATH_KINDS: dict[str, type[BathEvent]] = {
     "bath-entry-taken-back": BathEntryTakenBack,
 }
 """The name of each kind of event in the log. Names are for ever."""
-
-
-def from_body(body: dict[str, Any]) -> dict[str, Any]:
-    """A body with the tuples that JSON has made lists."""
-    plain = dict(body)
-    for name in ("parts", "window"):
-        if isinstance(plain.get(name), list):
-            plain[name] = tuple(plain[name])
-    if "readings" in plain:
-        plain["readings"] = tuple((int(t_ms), text) for t_ms, text in plain["readings"])
-    return plain

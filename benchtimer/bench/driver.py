@@ -8,15 +8,15 @@ written (``unsaved``).
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from pathlib import Path
 
 from benchtimer.bath.commands import BathCommand
-from benchtimer.bath.events import BathEvent
 from benchtimer.bath.fatigue import Limits
 from benchtimer.bath.state import Bath
 from benchtimer.bench.baths import BathBook
+from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns, is_at_work
 from benchtimer.bench.recordfile import owed, records_folder, write_record_file
@@ -25,6 +25,9 @@ from benchtimer.bench.shown import Shown
 from benchtimer.bench.timeline import Timeline, bench_clock
 from benchtimer.bench.unsaved import SteadyLog, Unsaved
 from benchtimer.clock import Clock
+from benchtimer.job.job_decide import JobCommand
+from benchtimer.job.job_state import Job
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.records.record import Record, local_time, make_record, words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.commands import Command
@@ -35,11 +38,13 @@ from benchtimer.run.events import (
     ClockJumped,
     Event,
     Reopened,
+    StationClosed,
     WrittenLate,
 )
 from benchtimer.run.evolve import fold, recipe_from_table
 from benchtimer.run.state import OVER
 from benchtimer.store.backups import FIRST_S, BackupKeeper, what_is_newer
+from benchtimer.store.kinds import is_of_run
 from benchtimer.store.lease import Lease
 from benchtimer.store.log import (
     Entry,
@@ -64,10 +69,12 @@ class Driver(Shown):
         by: who presses the keys.
         speed: 1, or how many times faster practice runs.
         limits: the shop's own limits for its baths, by mix id.
+        places: the shop's places, as its settings declare them.
         rescue_to: folders that may take what is not saved when the driver closes.
 
     Attributes:
         baths: the bath book.
+        jobs: the jobs.
         notices: what should be said of each run laid out here before it begins, by its name.
         parting: what must be said when it has closed: what was not saved, and where it is.
 
@@ -87,6 +94,7 @@ class Driver(Shown):
         by: str = "maker",
         speed: float = 1,
         limits: Mapping[str, Limits] | None = None,
+        places: Sequence[ShopPlace] = (),
         rescue_to: Sequence[Path] = (),
     ) -> None:
         self._rescue_to = rescue_to
@@ -114,7 +122,8 @@ class Driver(Shown):
             self._opened_ms = self._timeline.stamp().noted_ms
             self._gap_is_told = self._timeline.gap is None
             self._runs = OpenRuns(self._log)
-            self.baths = BathBook(self._log, limits or {})
+            self.baths = BathBook(self._log, limits or {}, tuple(places))
+            self.jobs = JobBook(self._log)
             for line in reversed(self._log.runs(open_only=True)):
                 self._log.hold_at_hand(line.name)
                 self._runs.load(line.name)
@@ -138,6 +147,7 @@ class Driver(Shown):
             Refused: it can't be laid out.
             StoreError: it could not be written.
         """
+        self.jobs.want_parts(new.jobs.values())
         stamp = self.stamp()
         read = {key: recipe_from_table(table) for key, table in new.recipes.items()}
         tied, notices = self.baths.tie(read, new.baths, stamp.noted_ms)
@@ -154,6 +164,11 @@ class Driver(Shown):
             speed=self.speed,
             baths=tied,
             files=new.files,
+            taken=self.shop(stamp).numbers,
+            shop=self.baths.places,
+            enters=new.enters,
+            counts=new.counts,
+            jobs=new.jobs,
         )
         name = self._new_name(stamp)
         bench = fold(events).bench
@@ -174,7 +189,8 @@ class Driver(Shown):
         self.notice_clock()
         stamp = self.stamp()
         was_over = self.state(name).bench.phase in OVER
-        events = decide(self.state(name), command, Now(stamp.noted_ms, self.by))
+        around = self.shop(stamp).beside(name, self.state(name)).around(name)
+        events = decide(self.state(name), command, Now(stamp.noted_ms, self.by), around)
         self._write(name, events, stamp)
         if was_over or self.state(name).bench.phase in OVER:
             self._write_record(name)
@@ -189,6 +205,20 @@ class Driver(Shown):
             StoreError: it could not be written; nothing changed.
         """
         return self.baths.write(name, command, self.stamp(), self.by)
+
+    def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
+        """Write into a job's stream; the job afterwards, None if its opening was taken back.
+
+        Args:
+            name: the job's name.
+            command: what is wished.
+            recipes: the recipes there are.
+
+        Raises:
+            Refused: it can't be written; nothing changed.
+            StoreError: it could not be written; nothing changed.
+        """
+        return self.jobs.write(name, command, self.stamp(), by=self.by, recipes=recipes)
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
         """Write down that alarms were silenced: it changes nothing on any bench.
@@ -318,20 +348,34 @@ class Driver(Shown):
         self._lease.release()
 
     def _sentence(self, entry: Entry) -> str:
-        if isinstance(entry.event, BathEvent):
+        if not is_of_run(entry.event):
             return str(entry.event)
         return sentence(entry.event, words_of(self.state(entry.run).bench))
 
     def _write(self, name: str, events: list[Event], stamp: Stamp) -> None:
         after = fold(events, self.state(name))
         line = self._runs.line(name, after)
-        also: dict[str, list[BathEvent]] = {}
+        also: dict[str, Sequence[Event]] = {}
+        if after.bench.phase in OVER:
+            also |= self._still_closed(name, stamp)
         if after.bench.phase in OVER and after.bench.baths:
             seq = self._log.last_seq()
             fresh = [Entry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
             was_over = self.state(name).bench.phase in OVER
-            also = self.baths.booked(name, fresh, stamp, was_over=was_over)
+            also |= self.baths.booked(name, fresh, stamp, was_over=was_over)
         self._runs.follow(self._log.append(name, events, stamp, line, also))
+
+    def _still_closed(self, name: str, stamp: Stamp) -> dict[str, Sequence[Event]]:
+        """What a run that ends leaves to the others: places it took out of service stay so."""
+        return {
+            run: [
+                StationClosed(
+                    press=0, t_ms=stamp.noted_ms, by=PROGRAM, station=place, reason=reason
+                )
+                for place, reason in closed
+            ]
+            for run, closed in self.shop(stamp).left_closed(name).items()
+        }
 
     def _write_everywhere(self, *events: Event) -> None:
         """Write into all open runs or into none, so that a second try writes nothing twice."""

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
-from benchtimer.bath.events import BathEvent
+from benchtimer.progress import counted
 from benchtimer.run.events import Created
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import RunPhase, State
+from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import Entry, EventLog, RunLine, StoreError, read_through
 
 
@@ -38,8 +39,8 @@ class OpenRuns:
             StoreError: an entry is damaged; those before it have been followed.
         """
         for entry in entries:
-            if isinstance(entry.event, BathEvent):
-                continue  # baths are no runs
+            if not is_of_run(entry.event):
+                continue  # baths and jobs are no runs
             if entry.seq > self._folded_seq.get(entry.run, 0):
                 self._follow(entry)
 
@@ -83,7 +84,7 @@ def is_at_work(state: State) -> bool:
 
 
 def _folded(state: State, entries: Sequence[Entry]) -> State:
-    after = fold((entry.event for entry in entries), state)
+    after = fold((entry.event for entry in counted(entries, "entries followed")), state)
     for part in after.bench.parts.values():
         after.bench.recipe_of(part)  # each has one, unless the log is damaged
     return after

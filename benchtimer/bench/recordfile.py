@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchtimer.bath.events import BathEvent
 from benchtimer.records.export import as_toml
 from benchtimer.records.record import Record
 from benchtimer.run.state import OVER
+from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import EventLog, StoreError
-from benchtimer.whole import make_own_folder, write_whole
+from benchtimer.whole import make_own_folder, write_if_new
 
 SO_FAR_BACK = 50
 """Among so many entries is that of the last press: what it booked on baths stands behind it."""
@@ -23,7 +23,7 @@ def records_folder(folder: Path) -> Path:
 def owed(log: EventLog) -> str | None:
     """The run whose record a killed process may not have written: its last press ended it."""
     newest = log.entries_after(max(0, log.last_seq() - SO_FAR_BACK))
-    runs = [entry.run for entry in newest if not isinstance(entry.event, BathEvent)]
+    runs = [entry.run for entry in newest if is_of_run(entry.event)]
     line = log.run_line(runs[-1]) if runs else None
     return line.name if line is not None and line.phase in OVER else None
 
@@ -33,9 +33,7 @@ def write_record_file(folder: Path, record: Record) -> Path:
     target = records_folder(folder) / f"{record.run}.toml"
     try:
         make_own_folder(target.parent)
-        text = as_toml(record)
-        if not (target.is_file() and target.read_bytes() == text.encode()):
-            write_whole(target, text)
+        write_if_new(target, as_toml(record))
     except OSError as error:
         reason = error.strerror or "it can't be written"
         raise StoreError(target, reason, "The log has everything: benchtimer record") from None

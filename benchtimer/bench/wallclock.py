@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
 from benchtimer.clock import offset_s
 from benchtimer.store.log import Stamp
+from benchtimer.times import moment
 
 DAY_S = 86_400
 
@@ -85,6 +86,15 @@ def of_day_s(stamp: Stamp) -> int:
 def until_time_of_day_s(minutes: int, stamp: Stamp) -> int:
     """The seconds until it is next so many minutes after midnight; 0 if it is just then."""
     return real_s((minutes * 60 - of_day_s(stamp)) % DAY_S, stamp)
+
+
+def day_and_time(t_ms: int, stamp: Stamp) -> str:
+    """A bench time on the shop's wall, with its day where that is not the stamp's."""
+    now, then = (
+        moment_at(stamp.wall_ms, stamp),
+        moment_at(stamp.wall_ms + t_ms - stamp.noted_ms, stamp),
+    )
+    return moment(then, now) if now is not None and then is not None else ""
 
 
 def later(stamp: Stamp, ms: int) -> Stamp:

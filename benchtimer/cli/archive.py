@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, Wrong
+from benchtimer.cli.pager import show
 from benchtimer.cli.shop import data_path
 
 if TYPE_CHECKING:
@@ -38,16 +38,9 @@ def count(text: str) -> int:
     return int(text)
 
 
-def put_json(told: object) -> None:
-    """Print a table or a list for programs; nothing in it disturbs a terminal."""
-    from benchtimer.records.inert import escaped
-
-    print(escaped(json.dumps(told, ensure_ascii=False, indent=2)))
-
-
 def put_out(text: str) -> None:
-    """Print a whole text; line ends of its own, as CSV has them, go out as they are."""
+    """Print a whole text, by the pager if it is long; its own line ends go out as they are."""
     reconfigure = getattr(sys.stdout, "reconfigure", None)
     if "\r\n" in text and reconfigure is not None:
         reconfigure(newline="")
-    print(text, end="" if text.endswith("\n") else "\n")
+    show(text)

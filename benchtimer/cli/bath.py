@@ -262,7 +262,7 @@ def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, in
     from benchtimer.clock import SystemClock
     from benchtimer.store.log import FILE_NAME, EventLog, is_there
 
-    folder, limits = data_path(arguments), shop_settings().limits
+    folder, settings = data_path(arguments), shop_settings()
     if not is_there(folder / FILE_NAME):
         yield None, 0
         return
@@ -270,7 +270,7 @@ def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, in
     try:
         clock = bench_clock(SystemClock(), log, arguments.speed or 1)
         timeline = Timeline(clock, log.last_entry(), dated=log.last_dated())
-        yield BathBook(log, limits), timeline.stamp().noted_ms
+        yield BathBook(log, settings.limits, settings.places), timeline.stamp().noted_ms
     finally:
         log.close()
 

@@ -14,7 +14,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, job_options
-from benchtimer.cli.shop import data_path, ordered, settings_or_none, shop_settings, shop_shelf, who
+from benchtimer.cli.shop import (
+    base_folder,
+    data_path,
+    ordered,
+    settings_or_none,
+    shop_settings,
+    shop_shelf,
+    who,
+)
 
 LOOK_AGAIN_S = 0.5
 """How often the plain view looks for changes."""
@@ -24,13 +32,20 @@ LEAST_REST_S = 0.05
 
 if TYPE_CHECKING:
     from benchtimer.bench.driver import Driver
+    from benchtimer.bench.newrun import NewRun
     from benchtimer.bench.watcher import Watcher
     from benchtimer.settings import Settings
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """RECIPE PART... --bath STATION=NAME."""
-    job_options(parser)
+    """RECIPE PART... --bath STATION=NAME --like RUN."""
+    job_options(parser, needed=False)
+    parser.add_argument(
+        "--like",
+        metavar="RUN",
+        help="set up a run again: its recipes, parts and settings. Names you give are for its "
+        "parts, in order; without any they get new ones",
+    )
     parser.add_argument(
         "--bath",
         dest="baths",
@@ -53,7 +68,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) -> int:
     """Open the bench, with a new run if one is asked for."""
-    new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job else None
+    like = _like(job) if job else None
+    new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job and not like else None
     _need_terminal()
     gc.disable()  # what is loaded now stays; looking through it for garbage delays the screen
     from benchtimer.bench.driver import Driver
@@ -68,21 +84,71 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
             by=who(arguments, settings),
             speed=arguments.speed or 1,
             limits=settings.limits,
+            places=settings.places,
             rescue_to=_rescue_places(),
         )
     except LeaseTaken as taken:
         return _offer_to_watch(arguments, taken)
     try:
-        name = driver.lay_out(new) if new is not None else None
+        if job is not None and like is not None:
+            new = _again(driver, job, like)
+        name = _set_up(driver, new) if new is not None else None
         for notice in driver.notices.get(name or "", []):
             print(f"benchtimer: {notice}", file=sys.stderr)
         for open_run in driver.names if trouble else []:
             driver.notices.setdefault(open_run, []).insert(0, trouble)
-        return _show(driver, name, settings) or _say_what_stays(arguments, driver)
+        shown = _show(driver, name, settings, base_folder(arguments))
+        return shown or _say_what_stays(arguments, driver)
     finally:
         driver.close()
         if driver.parting:
             print(f"benchtimer: {driver.parting}", file=sys.stderr)
+
+
+_OF_THE_RUN = ("changes", "about", "begins", "before", "counts")
+"""Options whose answers come from the run that is set up again."""
+
+
+def _like(job: argparse.Namespace) -> str | None:
+    """The run to set up again, if one is asked for.
+
+    Raises:
+        Wrong: neither a run nor a recipe with parts, or options that the run decides.
+    """
+    if job.like is None:
+        if not (job.recipe and job.parts):
+            raise Wrong("run needs a RECIPE and at least one PART, or --like RUN", USAGE)
+        return None
+    if any(getattr(job, name) for name in _OF_THE_RUN):
+        told = "it can't be changed here: lay it out on the plan page (A on the home page)"
+        raise Wrong(f"--like takes everything from that run; {told}", USAGE)
+    return str(job.like)
+
+
+def _again(driver: Driver, job: argparse.Namespace, like: str) -> NewRun:
+    """An earlier run with new names; hands and hours away only if they are asked for."""
+    from benchtimer.records.archive import NoSuchRun
+
+    names = [job.recipe, *job.parts] if job.recipe else []
+    try:
+        new = driver.again(like, names)
+    except NoSuchRun as error:
+        raise Wrong(str(error), NO) from None
+    return replace(new, baths=_baths(job.baths))
+
+
+def _set_up(driver: Driver, new: NewRun) -> str:
+    """The run's name; one that has the same parts already is opened, unless you want two."""
+    from benchtimer.bench.again import twin_of
+
+    twin = twin_of(new, {name: driver.state(name) for name in driver.names})
+    if twin is None:
+        return driver.lay_out(new)
+    parts, phase = ", ".join(name for name, _ in new.parts), driver.state(twin).bench.phase.value
+    told = f"Run {twin} ({phase}) has the same parts: {parts}. Set up a second one? [y/N] "
+    print(told, end="", file=sys.stderr, flush=True)
+    wanted = sys.stdin.readline().strip().lower() in ("y", "yes")
+    return driver.lay_out(new) if wanted else twin
 
 
 def _rescue_places() -> list[Path]:
@@ -159,7 +225,7 @@ def watch(arguments: argparse.Namespace) -> int:
     try:
         if plain:
             return _tell(watcher)
-        return _show(watcher, None, settings_or_none()[0])
+        return _show(watcher, None, settings_or_none()[0], base_folder(arguments))
     finally:
         watcher.close()
 
@@ -178,8 +244,9 @@ def _tell(watcher: Watcher) -> int:
         return YES
 
 
-def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
+def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: Path) -> int:
     from benchtimer.learn.sums import OWN
+    from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp
     from benchtimer.tui.awake import Awake
     from benchtimer.tui.plain import knows_only_ascii
@@ -189,6 +256,7 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
     real = not bench.read_only and bench.speed == 1
     awake = Awake() if settings.keep_awake and real else None
+    ways = Ways(base, settings.alarm)
     app = BenchApp(
         bench,
         name,
@@ -196,12 +264,14 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
         settings=settings,
         ascii_only=ascii_only,
         awake=awake,
+        ways=ways,
     )
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.enable()
     try:
         app.run()
     finally:
+        ways.close()
         if awake is not None:
             awake.close()
     if app.return_code:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.archive import count, opened, put_json, put_out
-from benchtimer.cli.common import NO, YES, Wrong
+from benchtimer.cli.archive import count, opened, put_out
+from benchtimer.cli.common import NO, YES, Wrong, put_json
 from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
 

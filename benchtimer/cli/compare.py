@@ -6,8 +6,8 @@ import argparse
 import re
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.archive import opened, put_json, put_out
-from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.archive import opened, put_out
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:

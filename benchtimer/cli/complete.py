@@ -7,6 +7,7 @@ stand there: the word, and for zsh and fish a tab and a few words about it. A li
     --complete bash LINE BREAKS     the line up to the cursor; bash's word breaks
     --complete zsh WORD...          the words up to the cursor, without quotation marks
     --complete fish WORD... PIECE   the same, the last one as it stands there
+    --complete powershell WORD...   as for zsh; an empty last word may come as ""
 
 What can't be read is passed over: somebody who types is never shown an error.
 """
@@ -36,7 +37,7 @@ def _lines(shell: str, given: list[str]) -> list[str]:
     if shell == "bash":
         typed = words_of(given[0], given[1])
     else:
-        last = words_of(given[-1])[-1].text if shell == "fish" else given[-1]
+        last = words_of(given[-1])[-1].text if shell in QUOTED else given[-1]
         typed = [*map(Typed, given[:-1]), Typed(last)]
     before, word = [piece.text for piece in typed[1:-1]], typed[-1]
     found = offers_at(before, word.text)
@@ -47,6 +48,10 @@ def _lines(shell: str, given: list[str]) -> list[str]:
     if shell == "fish":  # which needs to be told what is typed so far, without its quotes
         found = [o._replace(told=word.text) if o.text in (FILE, FOLDER) else o for o in found]
     return [f"{offer.text}\t{_line(offer.told)}" if offer.told else offer.text for offer in found]
+
+
+QUOTED = ("fish", "powershell")
+"""Shells that give the piece at the cursor with its quotation marks."""
 
 
 def _line(told: str) -> str:

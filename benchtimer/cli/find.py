@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
-from benchtimer.cli.archive import count, opened, put_json, put_out
-from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.archive import count, opened, put_out
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
 from benchtimer.cli.record import print_runs
 from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean

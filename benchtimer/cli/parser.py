@@ -158,7 +158,7 @@ def whole_line() -> Parser:
     """The parser of everything behind ``benchtimer``."""
     parser = Parser(prog=PROGRAM, page=PROGRAM)
     parser.add_argument(
-        "--version", action="version", version=f"{PROGRAM} {__version__}", help="its version"
+        "-V", "--version", action="version", version=f"{PROGRAM} {__version__}", help="its version"
     )
     common_options(parser)
     parser.set_defaults(command=OPEN)

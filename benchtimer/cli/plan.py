@@ -7,6 +7,7 @@ import json
 import shutil
 import sys
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -22,7 +23,8 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop import ordered, shop_learned, shop_shelf
+from benchtimer.cli.shop import ordered, shop_learned, shop_settings, shop_shelf
+from benchtimer.times import duration
 
 if TYPE_CHECKING:
     from benchtimer.learn.learned import Learned
@@ -99,25 +101,31 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def plan_run(arguments: argparse.Namespace) -> int:
     """Plan and print; exit 1 if there is no plan."""
+    from benchtimer.cli.bath import looking
     from benchtimer.plan.problem import ProblemError
     from benchtimer.recipe.places import place_recipes
     from benchtimer.recipe.reader import build_recipe
-    from benchtimer.run.layout import check_layout
+    from benchtimer.run.layout import check_counts, check_entries, check_layout
 
     new = ordered(arguments, shop_shelf())
-    at = check_layout(new.recipes, list(new.parts), new.properties)
+    shop = shop_settings().places
     if arguments.chance_under is not None and len({key for _, key in new.parts}) > 1:
         raise Wrong("--chance-under counts parts of one recipe; leave it out for several", USAGE)
+    recipes = {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
+    with looking(arguments) as (book, now_ms):
+        baths = book.tie(recipes, new.baths, now_ms)[0] if book is not None else {}
+    at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
+    enters = check_entries(new.recipes, new.parts, new.enters)
+    check_counts(new.parts, new.counts)
     learned = shop_learned(arguments, new)
     if arguments.spread is None:
         arguments.spread = learned.spread
-    recipes = learned.applied(
-        {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
-    )
+    recipes = learned.applied(recipes)
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
-        return _plan(arguments, place_recipes(recipes, at), list(new.parts), learned)
+        placed = place_recipes(recipes, at, shop)
+        return _plan(arguments, placed, list(new.parts), enters, learned)
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
@@ -126,6 +134,7 @@ def _plan(
     arguments: argparse.Namespace,
     placed: Placed,
     parts: list[tuple[str, str]],
+    enters: Mapping[str, int],
     learned: Learned,
 ) -> int:
     from benchtimer.plan.from_recipe import plan_problem
@@ -133,7 +142,7 @@ def _plan(
 
     times = Times.beginning(arguments.start)
     away = _away(arguments, times)
-    problem = plan_problem(placed, parts, hands=arguments.hands, away=away)
+    problem = plan_problem(placed, parts, hands=arguments.hands, away=away, enters=enters)
     first = placed.recipes[parts[0][1]]
     outcome = solve(
         problem,
@@ -181,7 +190,7 @@ def _text(
         if isinstance(outcome, Undecided) and longer_s > arguments.seconds:
             lines.append(f"  --seconds {longer_s:g} looks longer")
         return lines
-    ends = f"done {times.at(plan.end_s)}, {_span(plan.end_s)} after the start"
+    ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} after the start"
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
     lines += _latest_lines(problem, plan, times) if problem.away else []
@@ -237,9 +246,9 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
         print(f"{found.status}: no steady rhythm", *(f"  {why}" for why in found.why), sep="\n")
     else:
         proof = "proven the smallest" if found.status == "optimal" else (
-            f"none is shorter than {_span(found.bound_s or 0)}"
+            f"none is shorter than {duration(found.bound_s or 0)}"
         )  # fmt: skip
-        print(f"{found.status}: start a part every {_span(found.cadence_s)}, {proof}")
+        print(f"{found.status}: start a part every {duration(found.cadence_s)}, {proof}")
         print(f"  one pair of hands carries {found.parts_at_once} parts at once that way")
         print(f"  and is busy {found.hands_busy:.0%} of the time")
     return YES if found.cadence_s is not None else NO
@@ -335,7 +344,6 @@ def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
     """When nobody is there: outside the hours, in the breaks, in the daily hours away."""
     from benchtimer.bench.advice import away_windows
     from benchtimer.bench.wallclock import ShopZone
-    from benchtimer.cli.shop import shop_settings
     from benchtimer.shop.hours import ALWAYS, parse_week
     from benchtimer.times import TimeError, parse_span
 
@@ -352,12 +360,6 @@ def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
         option = "--break" if error.text in arguments.breaks else "--hours"
         raise Wrong(f"{option} {error}", USAGE) from None
     return away_windows(arguments.away, times.zero, work)
-
-
-def _span(seconds: int) -> str:
-    from benchtimer.plan.words import span
-
-    return span(seconds)
 
 
 def _can_draw() -> bool:

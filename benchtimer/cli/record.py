@@ -6,11 +6,14 @@ import argparse
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.archive import count, put_json, put_out
-from benchtimer.cli.common import NO, YES, Wrong
+from benchtimer.cli.archive import count, put_out
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
 from benchtimer.cli.shop import data_path
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from benchtimer.records.record import Record
     from benchtimer.store.log import EventLog, RunLine
 
 
@@ -23,6 +26,10 @@ def options(parser: argparse.ArgumentParser) -> None:
         help=f"the form: {', '.join(forms)}",
     )  # fmt: skip
     parser.add_argument(
+        "--open", action="store_true",
+        help="write the process card into the data folder and open it in your browser",
+    )  # fmt: skip
+    parser.add_argument(
         "--limit", type=count, default=50, metavar="N", help="how many runs to list (50)"
     )
 
@@ -31,6 +38,8 @@ def record(arguments: argparse.Namespace) -> int:
     """List the runs, or print the record of one."""
     from benchtimer.store.log import EventLog
 
+    if arguments.open and not arguments.run:
+        raise Wrong("--open shows the card of one run: name it", USAGE)
     log = EventLog(data_path(arguments), read_only=True)
     try:
         return _log_run(arguments, log) if arguments.run else _log_list(arguments, log)
@@ -71,5 +80,28 @@ def _log_run(arguments: argparse.Namespace, log: EventLog) -> int:
         record = record_of(log, arguments.run)
     except NoSuchRun as error:
         raise Wrong(str(error), NO) from None
+    if arguments.open:
+        return _open_card(data_path(arguments), record)
     put_out(FORMS[arguments.format](record))
+    return YES
+
+
+def _open_card(folder: Path, record: Record) -> int:
+    """Write the card where records are kept, and let the browser show it."""
+    import webbrowser
+
+    from benchtimer.bench.recordfile import records_folder
+    from benchtimer.records.forms import FORMS
+    from benchtimer.whole import make_own_folder, write_whole
+
+    card = records_folder(folder) / f"{record.run}.html"
+    make_own_folder(card.parent)
+    write_whole(card, FORMS["html"](record))
+    print(card)
+    try:
+        opened = webbrowser.open(card.absolute().as_uri())
+    except webbrowser.Error:
+        opened = False
+    if not opened:
+        raise Wrong("no browser could be started; open the file yourself", NO)
     return YES

@@ -49,7 +49,9 @@ COMMANDS: Mapping[str, Command] = {
     "prepare": Command(
         BENCH, "what to lay out, mix and read before a run", "prepare", "prepare", heeds=READS
     ),
-    "plan": Command(BENCH, "print the plan of a run, with its proof", "plan", "plan_run"),
+    "plan": Command(
+        BENCH, "print the plan of a run, with its proof", "plan", "plan_run", heeds=READS
+    ),
     "rehearse": Command(
         BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
     ),
@@ -59,7 +61,10 @@ COMMANDS: Mapping[str, Command] = {
     "validate": Command(RECIPES, "validate recipe files", "recipes", "check", "check_options"),
     "recipes": Command(RECIPES, "what is on the shelf", "recipes", "recipes", "list_options"),
     "show": Command(RECIPES, "one recipe in readable form", "recipes", "show", "show_options"),
-    "schema": Command(RECIPES, "the recipe format as JSON Schema", "recipes", "schema", ""),
+    "schema": Command(
+        RECIPES, "the format of recipes or settings as JSON Schema", "recipes", "schema",
+        "schema_options",
+    ),
     "keep": Command(
         RECIPES, "a run's settings as the recipe's next revision", "keep", "keep", heeds=READS
     ),
@@ -103,7 +108,9 @@ COMMANDS: Mapping[str, Command] = {
     "calc": Command(
         SHOP, "a shop calculation, worked through, with its source", "calc", "calc", own_help=True
     ),
-    "settings": Command(SHOP, "make, print or change the shop's settings", "settings", "settings"),
+    "settings": Command(
+        SHOP, "make, print or change the shop's settings; try the alarm", "settings", "settings",
+    ),
     "help": Command(
         SHOP, "the manual, or the help of one command", "helptopics", "show_help"
     ),

@@ -7,8 +7,8 @@ import sys
 import time
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.archive import opened, put_json, put_out
-from benchtimer.cli.common import NO, YES, Wrong
+from benchtimer.cli.archive import opened, put_out
+from benchtimer.cli.common import NO, YES, Wrong, put_json
 from benchtimer.cli.shop import shop_settings, shop_shelf, who
 
 if TYPE_CHECKING:

@@ -13,7 +13,9 @@ from functools import cache
 
 TOPICS: Mapping[str, str] = {
     "first-run": "your first run: practice, then the real thing",
-    "screen": "the board, its keys, its alarms, and the other pages",
+    "screen": "the board, its keys, and the other pages",
+    "alarms": "when it calls, how it sounds, and hearing it before you need it",
+    "phone": "an alarm on your phone, your desktop, or through your own script",
     "writing-recipes": "your own recipe, line by line",
     "plans": "when each part moves, and whether it can be done in your hours",
     "bath-book": "baths: mixing, readings, use, disposal",

@@ -8,9 +8,8 @@ from math import sqrt
 
 from benchtimer.learn.estimates import Estimates, with_estimates
 from benchtimer.plan.spread import SPREAD
-from benchtimer.quantity import show_duration
 from benchtimer.recipe.model import Recipe
-from benchtimer.times import rounded_s
+from benchtimer.times import duration, rounded_s
 
 ENOUGH = 3
 """A step timed less often has no usual time yet."""
@@ -64,7 +63,7 @@ class Learned:
         hands = told.hands.get(step) if told is not None else None
         if hands is None or hands.times < ENOUGH:
             return ""
-        return f"you: {show_duration(rounded_s(hands.time.median_s))}"
+        return f"you: {duration(rounded_s(hands.time.median_s))}"
 
     def as_dict(self) -> dict[str, int]:
         """JSON form: how many runs taught something, by recipe."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from benchtimer.learn.estimates import Estimates, with_estimates
-from benchtimer.quantity import show_duration, show_number
+from benchtimer.quantity import show_number
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Recipe
-from benchtimer.times import rounded_s
+from benchtimer.times import duration, rounded_s
 
 ENOUGH = 5
 """A step timed, or a check answered, less often changes no recipe."""
@@ -40,7 +40,7 @@ def taken_over(recipe: Recipe, learned: Estimates) -> TakenOver:
         hands_s = step.hands_s
         if hands is not None and hands.times >= ENOUGH and hands.clearly_differs:
             hands_s = rounded_s(new.hands_s)
-            was, now = show_duration(step.hands_s), show_duration(hands_s)
+            was, now = duration(step.hands_s), duration(hands_s)
             changed.append(f"{step.id}.hands: {was} -> {now} ({hands.times} times)")
         checks = tuple(
             _check(step.id, check, learned_check, learned, changed)

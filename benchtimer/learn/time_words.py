@@ -13,9 +13,9 @@ from benchtimer.learn.observe import HANDS, Seen
 from benchtimer.learn.posterior import LEVEL
 from benchtimer.learn.significance import rank_sum_p
 from benchtimer.plan.spread import spread_words
-from benchtimer.quantity import show_duration, show_number
+from benchtimer.quantity import show_number
 from benchtimer.recipe.model import Recipe
-from benchtimer.times import rounded_s
+from benchtimer.times import duration, rounded_s
 
 HALF, EACH = 16, 8
 """Cells on each side of the recipe's time, and cells for twice or half of it."""
@@ -138,14 +138,14 @@ def hands_words(told: TimeEstimate) -> str:
     mark = " *" if told.clearly_differs else ""
     return (
         f"{_s(told.time.median_s)} ({_s(low_s)} to {_s(high_s)}), {_times(told.times)}; "
-        f"recipe {show_duration(told.planned_s)}{mark}"
+        f"recipe {duration(told.planned_s)}{mark}"
     )
 
 
 def dwell_words(told: DwellEstimate) -> str:
     """How long parts stay, and how often that was wrong."""
     words = f"{_s(told.stay.time.median_s)}, {_times(told.stay.times)}"
-    words += f"; target {show_duration(told.stay.planned_s)}"
+    words += f"; target {duration(told.stay.planned_s)}"
     words += ", no max" if told.is_endless else ""
     words += f"; {told.overruns} overrun" if told.overruns else ""
     return words + (f"; {told.short} cut short" if told.short else "")
@@ -170,12 +170,12 @@ def _bath_lines(page: TimesPage) -> Iterator[str]:
         rate = f"  drifts {show_number(drift.c_per_min, 2)} C a minute"
         left = drift.minutes
         until = f": about {_s(60 * left)} from target to a limit" if left is not None else ""
-        asked = f"; the recipe reads it every {show_duration(every_s)}" if every_s else ""
+        asked = f"; the recipe reads it every {duration(every_s)}" if every_s else ""
         yield f"{rate}{until}, from {drift.pairs} pairs of readings{asked}"
 
 
 def _s(seconds: float) -> str:
-    return show_duration(rounded_s(seconds))
+    return duration(rounded_s(seconds))
 
 
 def _times(count: int) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from benchtimer.plan.problem import ENDLESS_S, Away, ProblemError
+from benchtimer.times import minute_of_day
 
 DAY_S = 86_400
 
@@ -22,10 +23,6 @@ def between(spans: Sequence[tuple[int, int]]) -> tuple[Away, ...]:
     return (*windows, Away(since, ENDLESS_S)) if spans else ()
 
 
-def _clock(seconds: int) -> str:
-    return f"{seconds // 3600:02}:{seconds % 3600 // 60:02}"
-
-
 def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[Away, ...]:
     """The same hours away every day, for the days that a plan may touch.
 
@@ -38,7 +35,7 @@ def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[Away, ..
     Seconds are those of the wall clock, whose days have 24 h. Raises ``ProblemError`` for
     times outside a day, and for hours that leave nobody there at all.
     """
-    thing = f"away {_clock(from_s)} to {_clock(to_s)}"
+    thing = f"away {minute_of_day(from_s // 60)} to {minute_of_day(to_s // 60)}"
     if not (0 <= from_s <= DAY_S and 0 <= to_s <= DAY_S):
         raise ProblemError(thing, "a time outside the day", "use 00:00 to 24:00")
     length_s = to_s - from_s if to_s > from_s else to_s - from_s + DAY_S

@@ -20,7 +20,6 @@ from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from itertools import combinations, count
 from math import inf
-from typing import Any
 
 from benchtimer.plan.limits import Limits
 from benchtimer.plan.problem import Part, Problem, Route, Station, Walk, validate
@@ -49,7 +48,7 @@ class Cadence:
     nodes: int = 0
     elapsed_s: float = 0.0
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
         return {
             "status": self.status,

@@ -12,6 +12,7 @@ from math import ceil
 
 from benchtimer.plan.outcome import Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
+from benchtimer.times import rough_duration
 
 LABEL_MOST = 18
 DAY_S = 86_400
@@ -34,12 +35,6 @@ class Marks:
 
 FINE = Marks("█", "─", "!", "·", "░", "╷")
 PLAIN = Marks("#", "-", "!", ".", "/", "|")
-
-
-def hours(seconds: int) -> str:
-    """``5400`` -> ``1:30``, hours and minutes from the zero of the plan's time."""
-    sign = "-" if seconds < 0 else ""
-    return f"{sign}{abs(seconds) // 3600}:{abs(seconds) % 3600 // 60:02}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +62,7 @@ def draw_plan(
     width: int = 100,
     *,
     plain: bool = False,
-    say: Callable[[int], str] = hours,
+    say: Callable[[int], str] = rough_duration,
 ) -> list[str]:
     """The drawing, no line longer than ``width`` (40 at least). ``say`` writes a time."""
     if plan.end_s is None:

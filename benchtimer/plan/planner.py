@@ -24,7 +24,8 @@ from benchtimer.plan.outcome import (
 )
 from benchtimer.plan.problem import ENDLESS_S, Problem, validate
 from benchtimer.plan.targets import real_dwells, settle
-from benchtimer.plan.words import Say, after, span
+from benchtimer.plan.words import Say
+from benchtimer.times import duration
 
 SPARE_S, SPARE_NODES = 0.5, 3000
 """What the least bad plan may take when the budget is spent."""
@@ -56,7 +57,7 @@ def solve(
     previous: Plan | None = None,
     rescue: bool = False,
     hurry: bool = False,
-    say: Say = after,
+    say: Say = duration,
 ) -> Outcome:
     """Plan all remaining moves so that the last one ends as early as possible.
 
@@ -214,7 +215,7 @@ def _spare(limits: Limits) -> Limits:
 
 def _overruns(plan: Plan | None) -> list[str]:
     return [
-        f"least bad: {dwell.part} stays {span(dwell.overrun_s)} too long in {dwell.station}"
+        f"least bad: {dwell.part} stays {duration(dwell.overrun_s)} too long in {dwell.station}"
         for dwell in (() if plan is None else plan.dwells)
         if dwell.overrun_s
     ]
@@ -229,7 +230,7 @@ def replan(
     stop: Callable[[], bool] = never,
     nodes: float = inf,
     hurry: bool = False,
-    say: Say = after,
+    say: Say = duration,
 ) -> Outcome:
     """Plan a bench in mid-run again: ``solve`` that starts from the last plan.
 
@@ -254,9 +255,10 @@ def _past_target(plan: Plan) -> str:
     past_s = worst.out_s - worst.in_s - worst.target_s
     others = sum(dwell.lateness > 0 for dwell in plan.dwells) - 1
     more = f" and {others} more dwells" if others > 1 else " and 1 more dwell" if others else ""
-    return f"past target: {worst.part} by {span(past_s)} in {worst.station}{more}; nearest found"
+    past = duration(past_s)
+    return f"past target: {worst.part} by {past} in {worst.station}{more}; nearest found"
 
 
 def _gap(problem: Problem, plan: Plan, bound_s: float) -> str:
     takes_s, min_s = (plan.end_s or 0) - problem.now_s, int(bound_s) - problem.now_s
-    return f"takes {span(takes_s)}; no plan can take less than {span(min_s)}"
+    return f"takes {duration(takes_s)}; no plan can take less than {duration(min_s)}"

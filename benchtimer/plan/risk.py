@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import Any
 
 from benchtimer.plan.instance import entry_s
 from benchtimer.plan.outcome import Outcome, Plan, PlannedDwell
@@ -29,7 +28,7 @@ class Overrun:
     chance: float
     mean_overrun_s: float
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """JSON form."""
         return {
             "part": self.part,
@@ -48,7 +47,7 @@ class PastHours:
     chance: float
     mean_past_s: float
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """JSON form."""
         return {
             "closes_s": self.closes_s,
@@ -68,7 +67,7 @@ class Earlier:
     chance_before: float
     chance_after: float
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """JSON form."""
         return {
             "part": self.part,
@@ -109,7 +108,7 @@ class Risk:
         """The greater of the two chances of the whole run."""
         return max(self.any_overrun, self.past_hours or 0.0)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """JSON form."""
         return {
             "trials": self.trials,

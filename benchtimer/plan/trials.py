@@ -25,6 +25,7 @@ from benchtimer.plan.network import hands_now, parts_inside
 from benchtimer.plan.outcome import DONE, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.spread import draw_times_s
+from benchtimer.progress import counted
 
 Column = list[float]
 
@@ -61,7 +62,7 @@ def draw_lengths(
     rng = random.Random(seed)
     routes = {part.name: part.route for part in problem.parts}
     columns = []
-    for move in plan.moves:
+    for move in counted(plan.moves, "moves drawn", every=1):
         steps = routes[move.part].moves[move.move].step_s or (move.end_s - move.start_s,)
         column, *more = [draw_times_s(rng, step_s, spread, trials) for step_s in steps]
         for drawn in more:
@@ -147,7 +148,7 @@ class Replay:
         entered: dict[str, Column] = {}
         begins: dict[int, Column] = {}
         last: Column = [float(self.problem.now_s)] * self.trials
-        for number in self.order:
+        for number in counted(self.order, "moves tried", every=1):
             move = self.plan.moves[number]
             begun = self._begin(move, starts[number], hands, entered)
             begun = self._after_the_slot_is_free(number, begun, starts, begins)

@@ -22,8 +22,8 @@ from benchtimer.quantity import (
     parse,
     parse_duration,
     pattern,
-    show_duration,
 )
+from benchtimer.times import duration
 
 _T = TypeVar("_T")
 
@@ -164,7 +164,7 @@ _DURATION = {
 Seconds = Annotated[
     int,
     BeforeValidator(_read_duration),
-    PlainSerializer(show_duration, return_type=str),
+    PlainSerializer(duration, return_type=str),
     WithJsonSchema(_DURATION),
 ]
 SomeSeconds = Annotated[Seconds, AfterValidator(_some_time), WithJsonSchema(_DURATION)]
@@ -192,7 +192,10 @@ Whole = Annotated[int, Field(strict=True)]
 Number = Annotated[float, Field(strict=True)]
 Id = Annotated[str, Field(pattern=ID_PATTERN)]
 Title = Annotated[str, Field(max_length=120), AfterValidator(_plain)]
-ShortName = Annotated[str, Field(max_length=8), AfterValidator(_plain)]
+MAX_SHORT = 8
+"""Letters of a place's name that still fit on the large line."""
+
+ShortName = Annotated[str, Field(max_length=MAX_SHORT), AfterValidator(_plain)]
 Text = Annotated[str, Field(max_length=4000), AfterValidator(_plain_lines)]
 
 # For the shop's settings, which are written the same way.

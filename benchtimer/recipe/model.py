@@ -19,6 +19,7 @@ from pydantic import BeforeValidator, Field
 
 from benchtimer.recipe.checks import Check, Entry, Way
 from benchtimer.recipe.fields import (
+    MAX_SHORT,
     Amount,
     Id,
     Number,
@@ -34,6 +35,7 @@ from benchtimer.recipe.fields import (
     Whole,
 )
 from benchtimer.trade.compatibility import Chemistry
+from benchtimer.trade.levels import Level
 
 _property = property  # the recipe has a field of that name
 
@@ -139,15 +141,25 @@ class Station(Entry):
     text: Text | None = None
     source: Id | None = None
 
+    @property
+    def short_name(self) -> str:
+        """The name on the large line: ``short``, else the id if it is short; else empty."""
+        return self.short or (self.id.upper() if len(self.id) <= MAX_SHORT else "")
+
 
 def _listed(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
 class Hazard(Entry):
-    """A hazard with its gear, acknowledged before the step, station or mix it guards."""
+    """A hazard with its gear, acknowledged before the step, station or mix it guards.
+
+    Attributes:
+        level: the signal word of ANSI Z535 (``trade.levels``); the worst one if none is given.
+    """
 
     before: Annotated[tuple[Id, ...], BeforeValidator(_listed), Field(min_length=1, max_length=20)]
+    level: Level = "danger"
     title: Title
     text: Text
     wear: tuple[Title, ...] = Field(default=(), max_length=20)

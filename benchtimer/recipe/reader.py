@@ -7,7 +7,6 @@ import re
 import stat
 from itertools import chain, islice
 from pathlib import Path as FilePath
-from typing import Any
 
 from pydantic import ValidationError
 
@@ -17,6 +16,7 @@ from benchtimer.recipe.loading import MAX_BYTES, load, trouble
 from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.rules import broken_rules
 from benchtimer.recipe.shapes import shape_problems
+from benchtimer.recipe.tables import Table
 
 __all__ = ["MAX_BYTES", "build_recipe", "parse_recipe", "read_recipe", "read_start"]
 
@@ -72,9 +72,7 @@ def _fit(name: str) -> str:
     return words[:40].strip("-") or "recipe"
 
 
-def build_recipe(
-    data: dict[str, Any], *, name: str, finder: LineFinder | None = None
-) -> model.Recipe:
+def build_recipe(data: Table, *, name: str, finder: LineFinder | None = None) -> model.Recipe:
     """The recipe in a table, checked entry by entry and rule by rule.
 
     Raises:

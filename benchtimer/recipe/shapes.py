@@ -10,11 +10,10 @@ from pydantic_core import ErrorDetails
 
 from benchtimer.quantity import nearest
 from benchtimer.recipe import model
+from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.recipe.lines import Path
 from benchtimer.recipe.problems import Problem, quoted, told
 from benchtimer.recipe.tables import Table, place
-
-CHECK_KINDS = ("yes-no", "reading", "choice", "note")
 
 Loc = tuple[str | int, ...]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from typing import Any
 
 from benchtimer.learn.estimates import estimate
 from benchtimer.learn.learned import Learned, hands_set
@@ -13,6 +12,7 @@ from benchtimer.quantity import meant, nearest
 from benchtimer.recipe.model import Recipe
 from benchtimer.records.baths import baths_at_start, stream_of
 from benchtimer.records.record import Record, make_record
+from benchtimer.records.recorded import RecordedBath
 from benchtimer.run.events import Created
 from benchtimer.store.index import Query
 from benchtimer.store.log import Entry, EventLog
@@ -74,7 +74,7 @@ def uid_of(log: EventLog, name: str) -> str:
     return first.uid if isinstance(first, Created) else ""
 
 
-def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[RecordedBath]:
     """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
     first = entries[0].event
     names = set(first.baths.values()) if isinstance(first, Created) else set()

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import address
 from benchtimer.records.record import PartRecord, Record
+from benchtimer.records.recorded import RecordedSend
 from benchtimer.run.commands import ACCEPTED
-from benchtimer.run.evolve import recipe_from_table
 
 WELL, FAILED, OPEN = "well", "failed", "open"
 """How an attempt came out; ``open`` is one that nobody can tell of yet."""
@@ -69,18 +68,18 @@ class Attempt:
 
 def attempts_of(record: Record, part: PartRecord) -> list[Attempt]:
     """The attempts of a part in a run, in order."""
-    recipe = recipe_from_table(record.recipes[part.recipe])
+    recipe = record.recipes[part.recipe]
     addresses = {station.id: address(part.recipe, station.id) for station in recipe.station}
     at = {station: record.places.get(where, station) for station, where in addresses.items()}
-    splits = [s for s in record.sent_back if s["part"] == part.name and s["new_try"]]
-    ends: list[float | None] = [split["elapsed_s"] for split in splits]
-    begins = [0.0, *(split["elapsed_s"] for split in splits)]
+    splits = [s for s in record.sent_back if s.part == part.name and s.new_try]
+    ends: list[float | None] = [split.elapsed_s for split in splits]
+    begins = [0.0, *(split.elapsed_s for split in splits)]
     told = []
     for index, began_s in enumerate(begins):
         last = index == len(splits)
         outcome, words = _outcome(part) if last else (FAILED, _sent_back(splits[index]))
         end_s = _end_s(record, part) if last else ends[index]
-        failed_at = None if last else splits[index]["from_step"]
+        failed_at = None if last else splits[index].from_step
         told.append(
             Attempt(
                 record,
@@ -99,8 +98,8 @@ def attempts_of(record: Record, part: PartRecord) -> list[Attempt]:
     return told
 
 
-def _sent_back(split: dict[str, Any]) -> str:
-    return f"sent back: {split['reason']}"
+def _sent_back(split: RecordedSend) -> str:
+    return f"sent back: {split.reason}"
 
 
 def _outcome(part: PartRecord) -> tuple[str, str]:

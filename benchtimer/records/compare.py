@@ -23,7 +23,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import comb
-from typing import Any
 
 from benchtimer.learn.fact import KINDS, SAME, Fact, differ, numbers_of, scale_of
 from benchtimer.records.attempts import FAILED, WELL, Attempt
@@ -166,7 +165,7 @@ def attempts_text(records: Sequence[Record], part: str) -> str:
     return comparison_text(compare(attempts))
 
 
-def comparison_table(found: Comparison) -> dict[str, Any]:
+def comparison_table(found: Comparison) -> dict[str, object]:
     """The comparison for programs."""
     attempts = [
         {

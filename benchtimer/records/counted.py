@@ -45,7 +45,7 @@ def tries_that_count(
 
 def _of_recipe(record: Record, name: str, recipe: str) -> Iterator[Attempt]:
     part = record.part(name)
-    if part is not None and recipe in (part.recipe, record.recipes[part.recipe].get("id")):
+    if part is not None and recipe in (part.recipe, record.recipes[part.recipe].id):
         yield from attempts_of(record, part)
 
 

@@ -8,16 +8,17 @@ figure, a number with the limits it should keep.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from statistics import median
-from typing import Any
 
 from benchtimer.learn.fact import REST_SCALE_S, TIME_SCALE_S, Fact, Facts
-from benchtimer.quantity import Quantity, QuantityError, parse, show_duration, show_number
-from benchtimer.recipe.checks import NoteCheck, ReadingCheck
+from benchtimer.quantity import Quantity, parse, show_number
+from benchtimer.recipe.checks import said
 from benchtimer.recipe.mixing import rate
-from benchtimer.recipe.model import Step
 from benchtimer.records.attempts import Attempt
 from benchtimer.records.record import Visit
+from benchtimer.records.recorded import RecordedBath
+from benchtimer.times import duration
 
 
 def facts_of(attempt: Attempt) -> Facts:
@@ -32,9 +33,9 @@ def facts_of(attempt: Attempt) -> Facts:
 Told = Iterator[tuple[str, Fact]]
 
 
-def _time(kind: str, label: str, seconds: float, place: int, **limits: Any) -> Fact:
-    shown = show_duration(round(seconds))
-    return Fact(kind, label, shown, place, seconds, is_time=True, **limits)
+def _time(kind: str, label: str, seconds: float, place: int) -> Fact:
+    shown = duration(round(seconds))
+    return Fact(kind, label, shown, place, seconds, is_time=True)
 
 
 def _settings(attempt: Attempt) -> Told:
@@ -47,7 +48,7 @@ def _settings(attempt: Attempt) -> Told:
         if dwell is not None:
             asked += [("min", dwell.min_s), ("target", dwell.target_s), ("max", dwell.max_s)]
         for name, seconds in asked:
-            shown = show_duration(seconds) if seconds is not None else "no limit"
+            shown = duration(seconds) if seconds is not None else "no limit"
             yield f"{step.id}.{name}", Fact("setting", f"{step.id}: {name} asked", shown, place)
     for station in recipe.station:
         window = station.temperature
@@ -70,18 +71,21 @@ def _properties(attempt: Attempt) -> Told:
 def _baths(attempt: Attempt) -> Told:
     """The baths of the recipe's own stations as they were when the run was laid out."""
     for bath in attempt.record.baths:
-        for station in attempt.stations_at(bath["station"]):
+        for station in attempt.stations_at(bath.station):
             yield from _bath(station, bath)
 
 
-def _bath(station: str, bath: dict[str, Any]) -> Told:
-    yield station, Fact("bath", f"bath in {station}", bath["bath"], is_name=True)
-    if "age_s" in bath:
+def _bath(station: str, bath: RecordedBath) -> Told:
+    yield station, Fact("bath", f"bath in {station}", bath.bath, is_name=True)
+    if bath.age_s is not None:
         label = f"age of the bath in {station}"
-        yield f"{station}.age", _time("bath", label, bath["age_s"], -1)
-    for key, label in (("parts_before", "parts before"), ("used_up", "share used up")):
-        if key in bath:
-            number = float(bath[key])
+        yield f"{station}.age", _time("bath", label, bath.age_s, -1)
+    known = {
+        "parts_before": ("parts before", bath.parts_before),
+        "used_up": ("share used up", bath.used_up),
+    }
+    for key, (label, number) in known.items():
+        if number is not None:
             told = Fact("bath", f"{label}, bath in {station}", show_number(number, 2),
                         number=number)  # fmt: skip
             yield f"{station}.{key}", told
@@ -92,9 +96,9 @@ def _readings(attempt: Attempt) -> Told:
     for station in attempt.recipe.station:
         name = station.id
         taken = [
-            (r["elapsed_s"], parse(r["reading"]))
+            (r.elapsed_s, parse(r.reading))
             for r in attempt.record.readings
-            if r["station"] == attempt.at[name] and r["elapsed_s"] <= attempt.until_s
+            if r.station == attempt.at[name] and r.elapsed_s <= attempt.until_s
         ]
         if not taken:
             continue
@@ -109,9 +113,9 @@ def _readings(attempt: Attempt) -> Told:
 
 def _answers(attempt: Attempt) -> Told:
     last = {
-        (a["step"], a["check"]): a["answer"]
+        (a.step, a.check): a.answer
         for a in attempt.record.answers
-        if a["part"] == attempt.part.name and a["elapsed_s"] <= attempt.until_s
+        if a.part == attempt.part.name and a.elapsed_s <= attempt.until_s
     }
     for place, step in enumerate(attempt.recipe.step):
         for check in step.check:
@@ -119,23 +123,11 @@ def _answers(attempt: Attempt) -> Told:
             if answer is None:
                 continue
             key = f"{step.id}/{check.id}"
-            if isinstance(check, ReadingCheck) and isinstance(answer, str):
-                yield key, _figure(check, step, place, answer)
-            else:
-                said = ("yes" if answer else "no") if isinstance(answer, bool) else str(answer)
-                kind = "words" if isinstance(check, NoteCheck) else "answer"
-                yield key, Fact(kind, f"{check.ask} ({step.id})", said, place)
-
-
-def _figure(check: ReadingCheck, step: Step, place: int, answer: str) -> Fact:
-    label = f"{check.ask} ({step.id})"
-    try:
-        number = parse(answer).base
-    except QuantityError:
-        return Fact("answer", label, answer, place)
-    low = check.min.base if check.min is not None else None
-    high = check.max.base if check.max is not None else None
-    return Fact("reading", label, answer, place, number, low, high)
+            told = check.finding(answer)
+            if told is not None:
+                label = f"{check.ask} ({step.id})"
+                yield key, Fact(told.kind, label, said(answer), place, told.number, told.low,
+                                told.high)  # fmt: skip
 
 
 def _until(attempt: Attempt) -> list[Visit]:
@@ -157,11 +149,11 @@ def _visits(attempt: Attempt) -> Told:
         if visit.hands_s is not None:
             yield visit.step, _time("hands", f"{visit.step}: in hand", visit.hands_s, place)
         if visit.dwell_s is not None:
-            limits = {"low": visit.min_s, "high": visit.max_s}
             rests = visit.target_s == 0
             scale_s = REST_SCALE_S if rests else TIME_SCALE_S
             label = f"{visit.step}: time in {_own(attempt, visit)}"
-            told = _time("dwell", label, visit.dwell_s, place, scale_s=scale_s, **limits)
+            told = _time("dwell", label, visit.dwell_s, place)
+            told = replace(told, low=visit.min_s, high=visit.max_s, scale_s=scale_s)
             yield visit.step, told
     for step, number in passes.items():
         place = attempt.recipe.step_index(step)

@@ -9,18 +9,20 @@ the lineage, for whoever follows the recipe.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from statistics import median
-from typing import Any
 
-from benchtimer.quantity import Quantity, did_you_mean, parse, show_duration, show_number
+from benchtimer.quantity import Quantity, did_you_mean, parse, show_number
+from benchtimer.recipe.checks import said
+from benchtimer.recipe.tables import Table
+from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.attempts import WELL, Attempt, attempts_of
-from benchtimer.records.card import ask_of, said
+from benchtimer.records.card import ask_of
 from benchtimer.records.record import PartRecord, Record, Visit
+from benchtimer.records.recorded import RecordedAnswer
 from benchtimer.run.commands import ACCEPTED
-from benchtimer.times import rounded_s
+from benchtimer.times import duration, rounded_s
 
 CLEARLY = 0.1
 """A real setting is kept if it is off the aim by more than this share of its limits' width."""
@@ -68,8 +70,8 @@ class Revision:
 
     recipe: str
     ran: int
-    table: dict[str, Any]
-    lineage: dict[str, Any]
+    table: Table
+    lineage: Table
 
 
 def revision_from(record: Record, part: str | None = None, leave: Collection[str] = ()) -> Revision:
@@ -85,7 +87,7 @@ def revision_from(record: Record, part: str | None = None, leave: Collection[str
     """
     attempt = _worked(record, _chosen(record, part))
     key = attempt.part.recipe
-    table = copy.deepcopy(record.recipes[key])
+    table = recipe_table(record.recipes[key])
     table.pop("lineage", None)
     changes = [change for change in _changes(attempt) if change.name not in leave]
     for change in changes:
@@ -164,16 +166,17 @@ def _dwells(attempt: Attempt) -> Iterator[Change]:
         shorter, longer = sorted((real_s, visit.dwell_s))  # as written down, and as it was
         inside = dwell.min_s <= shorter and (most is None or longer <= most)
         if inside and abs(real_s - dwell.target_s) > CLEARLY * width:
-            yield Change(f"{step.id}.target", show_duration(dwell.target_s), show_duration(real_s))
+            before, after = duration(dwell.target_s), duration(real_s)
+            yield Change(f"{step.id}.target", before, after)
 
 
 def _temperatures(attempt: Attempt) -> Iterator[Change]:
     for station in attempt.recipe.station:
         window, place = station.temperature, attempt.at[station.id]
         taken = [
-            parse(r["reading"]).base
+            parse(r.reading).base
             for r in attempt.record.readings
-            if r["station"] == place and attempt.began_s <= r["elapsed_s"] <= attempt.until_s
+            if r.station == place and attempt.began_s <= r.elapsed_s <= attempt.until_s
         ]
         if window is None or window.target is None or not taken:
             continue
@@ -185,7 +188,7 @@ def _temperatures(attempt: Attempt) -> Iterator[Change]:
             yield Change(f"{station.id}.target", str(window.target), new)
 
 
-def _set(table: dict[str, Any], change: Change) -> None:
+def _set(table: Table, change: Change) -> None:
     entry, _, field = change.name.partition(".")
     for kind, inner in (("step", "dwell"), ("station", "temperature")):
         for item in table.get(kind, ()):
@@ -199,12 +202,12 @@ def _set(table: dict[str, Any], change: Change) -> None:
 
 def _worked_with(attempt: Attempt) -> Iterator[str]:
     """The last answers of the attempt, in order of the work."""
-    last = {(a["step"], a["check"]): a for a in attempt.record.answers if _of(attempt, a)}
+    last = {(a.step, a.check): a for a in attempt.record.answers if _of(attempt, a)}
     order = {step.id: index for index, step in enumerate(attempt.recipe.step)}
     for (step, _), answer in sorted(last.items(), key=lambda item: order[item[0][0]]):
-        if not isinstance(answer["answer"], bool):
-            yield f"{step}: {ask_of(attempt.record, answer)} {said(answer['answer'])}"
+        if not isinstance(answer.answer, bool):
+            yield f"{step}: {ask_of(attempt.record, answer)} {said(answer.answer)}"
 
 
-def _of(attempt: Attempt, answer: dict[str, Any]) -> bool:
-    return bool(answer["part"] == attempt.part.name and answer["elapsed_s"] <= attempt.until_s)
+def _of(attempt: Attempt, answer: RecordedAnswer) -> bool:
+    return answer.part == attempt.part.name and answer.elapsed_s <= attempt.until_s

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
 
-from benchtimer.quantity import show_duration
 from benchtimer.records.attempts import Attempt, attempts_of
 from benchtimer.records.card import counted
 from benchtimer.records.inert import visible
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import Record
+from benchtimer.times import duration
 
 
 def life_of(records: Sequence[Record], name: str) -> list[Attempt]:
@@ -30,7 +29,7 @@ def life_of(records: Sequence[Record], name: str) -> list[Attempt]:
     ]
 
 
-def life_table(attempts: Sequence[Attempt], name: str) -> dict[str, Any]:
+def life_table(attempts: Sequence[Attempt], name: str) -> dict[str, object]:
     """The life of a part for programs."""
     return {"part": name, "attempts": [_table(n, a) for n, a in enumerate(attempts, start=1)]}
 
@@ -40,15 +39,14 @@ def life_text(attempts: Sequence[Attempt], name: str) -> str:
     return visible("\n".join(_lines(attempts, name)))
 
 
-def _table(number: int, attempt: Attempt) -> dict[str, Any]:
-    table = attempt.record.recipes[attempt.part.recipe]
+def _table(number: int, attempt: Attempt) -> dict[str, object]:
     return {
         "attempt": number,
         "run": attempt.record.run,
         "in_run": attempt.number,
         "date": attempt.record.created,
         "recipe": attempt.part.recipe,
-        "revision": table.get("revision", 1),
+        "revision": attempt.recipe.revision,
         "outcome": attempt.outcome,
         "words": attempt.words,
         "hands_s": _hands_s(attempt),
@@ -63,27 +61,26 @@ def _lines(attempts: Sequence[Attempt], name: str) -> Iterator[str]:
     for number, attempt in enumerate(attempts, start=1):
         record = attempt.record
         if attempt.number == 1:
-            revision = record.recipes[attempt.part.recipe].get("revision", 1)
             yield ""
             practice = "  PRACTICE" if record.practice else ""
             yield f"{record.run}  {record.created[:10]}{practice}"
-            yield f"  {attempt.recipe.title}, revision {revision}"
+            yield f"  {attempt.recipe.title}, revision {attempt.recipe.revision}"
             yield from (f"  adjusted: {text}" for text in record.adjustments)
         hands_s = _hands_s(attempt)
         total += hands_s
-        yield f"  try {number}: {attempt.words}; hands-on {show_duration(round(hands_s))}"
+        yield f"  try {number}: {attempt.words}; hands-on {duration(round(hands_s))}"
         yield from _said(attempt)
     yield ""
-    yield f"hands-on in all: {show_duration(round(total))}"
+    yield f"hands-on in all: {duration(round(total))}"
 
 
 def _said(attempt: Attempt) -> Iterator[str]:
     """Notes about the part in this attempt; photos by their path."""
     for note in attempt.record.notes:
-        mine = note.get("part") == attempt.part.name
-        late = attempt.number == attempt.of and note["elapsed_s"] >= attempt.began_s
-        if mine and (late or attempt.began_s <= note["elapsed_s"] < attempt.until_s):
-            yield f"    {note['at'][:16].replace('T', ' ')}  {' '.join(note['text'].split())}"
+        mine = note.part == attempt.part.name
+        late = attempt.number == attempt.of and note.elapsed_s >= attempt.began_s
+        if mine and (late or attempt.began_s <= note.elapsed_s < attempt.until_s):
+            yield f"    {note.at[:16].replace('T', ' ')}  {' '.join(note.text.split())}"
     if attempt.number == attempt.of:
         count = sum(who == attempt.part.name for who, _ in photos_in(attempt.record))
         yield from [f"    {count} photos"] if count > 1 else []

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from benchtimer.recipe.checks import Check
+from benchtimer.recipe.checks import Check, Form
 from benchtimer.recipe.model import Hazard
 from benchtimer.run import commands as c
 
@@ -64,6 +64,11 @@ class Action:
     text: str = ""
     rank: int = 3
     planned: bool = False
+
+    @property
+    def form(self) -> Form | None:
+        """How the answer to its question is entered; None where none is asked."""
+        return self.check.form() if self.check is not None else None
 
     def is_due(self, now_ms: int) -> bool:
         """Time to do it."""

@@ -48,14 +48,21 @@ def judge_reading(station: Station, text: str) -> tuple[Quantity, str, str]:
         raise BadValue(what, str(error.reason), as_way_out(error.allowed)) from None
     if window is None:
         return reading, "in", "no window"
-    limit = f"{window.min} to {window.max}"
+    verdict, limit = verdict_of(station, reading), f"{window.min} to {window.max}"
+    never = f", never above {window.ceiling}" if verdict == "above-ceiling" else ""
+    return reading, verdict, f"{limit}{never}"
+
+
+def verdict_of(station: Station, reading: Quantity) -> str:
+    """What a temperature is to a station: ``in``, ``low``, ``high`` or ``above-ceiling``."""
+    window = station.temperature
+    if window is None:
+        return "in"
     if window.ceiling is not None and reading.base > window.ceiling.base + 1e-9:
-        return reading, "above-ceiling", f"{limit}, never above {window.ceiling}"
+        return "above-ceiling"
     if reading.base < window.min.base - 1e-9:
-        return reading, "low", limit
-    if reading.base > window.max.base + 1e-9:
-        return reading, "high", limit
-    return reading, "in", limit
+        return "low"
+    return "high" if reading.base > window.max.base + 1e-9 else "in"
 
 
 def safe_text(kind: str, text: str) -> str:

@@ -12,7 +12,11 @@ today can be read in twenty years without this program.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import ClassVar
+
+from pydantic import ConfigDict
+
+from benchtimer.recipe.tables import Table
 
 PROGRAM = "benchtimer"
 """Who did what no person did."""
@@ -27,6 +31,8 @@ class Event:
         t_ms: bench time at which it happened, in milliseconds.
         by: who did it.
     """
+
+    __pydantic_config__: ClassVar = ConfigDict(extra="forbid")
 
     press: int
     t_ms: int
@@ -49,11 +55,18 @@ class Created(Event):
             Every other event names places.
         baths: name of the bath of the bath book in each place that has one, by place id.
         files: file of each recipe that was named by a path, by its key in this run.
+        numbers: each part's number on the bench, in the order of ``parts``; empty for 1, 2, 3...
+        shop: the places that the shop's settings declared, as tables by id.
+        enters: parts that enter their recipe at a later step: its id under ``step``, and under
+            ``before``, in the maker's words, what was done to the part before.
+        counts: pieces of each part that is a batch, such as six pins on one wire.
+        jobs: what each part of a job is called in the log, such as "petty knife/bolster", by
+            its name in this run.
     """
 
     uid: str
     title: str
-    recipes: dict[str, dict[str, Any]]
+    recipes: dict[str, Table]
     parts: tuple[tuple[str, str], ...]
     properties: dict[str, dict[str, str]] = field(default_factory=dict)
     away: tuple[str, ...] = ()
@@ -63,6 +76,11 @@ class Created(Event):
     places: dict[str, str] = field(default_factory=dict)
     baths: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
+    numbers: tuple[int, ...] = ()
+    shop: dict[str, Table] = field(default_factory=dict)
+    enters: dict[str, dict[str, str]] = field(default_factory=dict)
+    counts: dict[str, int] = field(default_factory=dict)
+    jobs: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +138,7 @@ class Deviated(Event):
         what: ``early`` or ``overrun`` (a dwell), ``reading`` (out of its window),
             ``ceiling`` (a part's reading above what it may ever be), ``check`` (a no that
             leads to nothing), ``attempts`` (sent too often), ``stop`` (an answer that stops
-            the part), ``no-reading`` (a bath went unread).
+            the part), ``no-reading`` (a bath went unread), ``skipped`` (steps left out by hand).
         limit: what the recipe asks for, as text.
         found: what it was, as text.
     """
@@ -238,17 +256,50 @@ class Scrapped(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SomeScrapped(Event):
+    """Some pieces of a batch are given up; ``left`` go on."""
+
+    part: str
+    number: int
+    left: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartAdded(Event):
     """A part joins; ``recipe`` is the table of a recipe that is new to this run.
 
-    ``places`` are those of that recipe's stations, as in ``Created``.
+    ``places`` are those of that recipe's stations, as in ``Created``; ``number`` is the part's
+    number on the bench, 0 for the next one of the run; ``step`` is the id of the step it enters
+    at, if that is not the first, and ``before`` what was done before; ``count`` is the pieces of
+    a batch.
     """
 
     part: str
     key: str
-    recipe: dict[str, Any] | None = None
+    recipe: Table | None = None
     properties: dict[str, str] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
+    step: str | None = None
+    before: str = ""
+    number: int = 0
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skipped(Event):
+    """A part goes on to a later step by hand, or to its end (``to_step`` is None).
+
+    Attributes:
+        from_step: the step that came next, or was in hand.
+        left_out: the steps that are not done.
+    """
+
+    part: str
+    from_step: str
+    to_step: str | None
+    left_out: list[str]
+    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -286,6 +337,16 @@ class Postponed(Event):
 
     part: str
     until_ms: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetMoved(Event):
+    """The dwell a part is in has another target: ``target_s`` seconds, and ``was_s`` before."""
+
+    part: str
+    step: str
+    target_s: int
+    was_s: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -421,12 +482,15 @@ KINDS: dict[str, type[Event]] = {
     "held": Held,
     "resumed": Resumed,
     "scrapped": Scrapped,
+    "some-scrapped": SomeScrapped,
     "part-added": PartAdded,
     "part-done": PartDone,
+    "skipped": Skipped,
     "noted": Noted,
     "judged": Judged,
     "prepared": Prepared,
     "postponed": Postponed,
+    "target-moved": TargetMoved,
     "station-closed": StationClosed,
     "station-opened": StationOpened,
     "undone": Undone,

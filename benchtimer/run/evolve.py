@@ -16,7 +16,7 @@ from typing import Any
 
 from benchtimer.quantity import parse
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import Placed, place_recipes
+from benchtimer.recipe.places import Placed, ShopPlace, place_recipes
 from benchtimer.run import events as e
 from benchtimer.run.hazards import carry_over_pages, clash_pages
 from benchtimer.run.state import (
@@ -47,7 +47,7 @@ def evolve(state: State, event: e.Event) -> State:
     if isinstance(event, e.BYSTANDERS):
         return seen
     if isinstance(event, e.Undone):
-        return _take_back(seen)
+        return _take_back(seen, event)
     if isinstance(event, e.Redone):
         return _make_count(seen)
     if isinstance(event, e.Retimed):
@@ -60,9 +60,9 @@ def fold(events: Iterable[e.Event], state: State | None = None) -> State:
     return reduce(evolve, events, state if state is not None else State())
 
 
-def _take_back(state: State) -> State:
+def _take_back(state: State, event: e.Undone) -> State:
     press = state.past[-1]
-    back = TakenBack(press, state.bench)
+    back = TakenBack(press, state.bench, event.t_ms)
     return replace(state, bench=press.before, past=state.past[:-1], future=(*state.future, back))
 
 
@@ -76,7 +76,7 @@ def _make_count(state: State) -> State:
 def _retime(state: State, event: e.Retimed) -> State:
     """The events that follow replace the last press; undoing them brings that press back."""
     last = state.past[-1]
-    press = Press(event.press, state.bench, (), last.base)
+    press = Press(event.press, state.bench, (), last.base, event.t_ms)
     return replace(state, bench=last.base, past=(*state.past, press)[-UNDO_DEPTH:], future=())
 
 
@@ -86,7 +86,8 @@ def _remember(state: State, event: e.Event) -> tuple[Press, ...]:
     if state.past and state.past[-1].number == event.press:
         last = state.past[-1]
         return (*state.past[:-1], replace(last, events=(*last.events, event)))
-    return (*state.past, Press(event.press, state.bench, (event,), state.bench))[-UNDO_DEPTH:]
+    press = Press(event.press, state.bench, (event,), state.bench, event.t_ms)
+    return (*state.past, press)[-UNDO_DEPTH:]
 
 
 def apply(bench: Bench, event: e.Event) -> Bench:
@@ -104,7 +105,8 @@ def _apply(event: e.Event, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.Created, bench: Bench) -> Bench:
     recipes = {key: recipe_from_table(table) for key, table in event.recipes.items()}
-    placed = place_recipes(recipes, event.places)
+    shop = tuple(ShopPlace.from_table(name, table) for name, table in event.shop.items())
+    placed = place_recipes(recipes, event.places, shop)
     bench = replace(
         _with_pages(bench, placed),
         title=event.title,
@@ -113,12 +115,16 @@ def _(event: e.Created, bench: Bench) -> Bench:
         speed=event.speed,
         away=event.away,
         baths=event.baths,
+        jobs=event.jobs,
         places={name: Place(station) for name, station in placed.places.items()},
         sources=recipes,
+        shop=shop,
     )
-    for name, key in event.parts:
-        known = event.properties.get(name, {})
-        bench = _with_new_part(bench, name, key, event.t_ms, known)
+    numbers = event.numbers or range(1, len(event.parts) + 1)
+    for (name, key), number in zip(event.parts, numbers, strict=True):
+        known, enters = event.properties.get(name, {}), event.enters.get(name, {})
+        part = _new_part(name, number, key, event.t_ms, known, event.counts.get(name, 1))
+        bench = _with_part(bench, _entering(bench, part, enters))
     return bench
 
 
@@ -126,7 +132,10 @@ def _(event: e.Created, bench: Bench) -> Bench:
 def _(event: e.PartAdded, bench: Bench) -> Bench:
     if event.recipe is not None:
         bench = _with_recipe(bench, event.key, recipe_from_table(event.recipe), event.places)
-    return _with_new_part(bench, event.part, event.key, event.t_ms, event.properties)
+    enters = {"step": event.step, "before": event.before} if event.step is not None else {}
+    number = event.number or max((p.number for p in bench.parts.values()), default=0) + 1
+    part = _new_part(event.part, number, event.key, event.t_ms, event.properties, event.count)
+    return _with_part(bench, _entering(bench, part, enters))
 
 
 @_apply.register
@@ -150,6 +159,7 @@ def _(event: e.WorkBegan, bench: Bench) -> Bench:
         began_ms=part.began_ms if part.began_ms is not None else event.t_ms,
         lifted_from=None,
         dwelt_ms=0,
+        target_s=None,
     )
 
 
@@ -165,8 +175,17 @@ def _(event: e.WorkFinished, bench: Bench) -> Bench:
 def _(event: e.PutIn, bench: Bench) -> Bench:
     part = bench.parts[event.part]
     index = bench.recipe_of(part).step_index(event.step)
-    began = event.t_ms - part.dwelt_ms
-    return _move(bench, event, part, step=index, station=event.station, since_ms=began)
+    dwell = bench.recipe_of(part).step[index].dwell
+    target_s = part.target_s if part.target_s is not None else dwell and dwell.target_s
+    return _move(
+        bench,
+        event,
+        part,
+        step=index,
+        station=event.station,
+        since_ms=event.t_ms - part.dwelt_ms,
+        target_s=target_s,
+    )
 
 
 @_apply.register
@@ -203,6 +222,17 @@ def _(event: e.Sent, bench: Bench) -> Bench:
         sent=_counts(bench, part, event),
         lifted_from=None,
         dwelt_ms=0,
+        target_s=None,
+    )
+
+
+@_apply.register
+def _(event: e.Skipped, bench: Bench) -> Bench:
+    part = bench.parts[event.part]
+    recipe = bench.recipe_of(part)
+    index = recipe.step_index(event.to_step) if event.to_step else len(recipe.step) - 1
+    return _move(
+        bench, event, part, step=index, station=None, lifted_from=None, dwelt_ms=0, answers={}
     )
 
 
@@ -214,6 +244,11 @@ def _(event: e.PartDone, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.Scrapped, bench: Bench) -> Bench:
     return _move(bench, event, bench.parts[event.part], station=None, held=None)
+
+
+@_apply.register
+def _(event: e.SomeScrapped, bench: Bench) -> Bench:
+    return _with_part(bench, replace(bench.parts[event.part], count=event.left))
 
 
 @_apply.register
@@ -278,13 +313,18 @@ def _(event: e.Postponed, bench: Bench) -> Bench:
 
 
 @_apply.register
+def _(event: e.TargetMoved, bench: Bench) -> Bench:
+    return _with_part(bench, replace(bench.parts[event.part], target_s=event.target_s))
+
+
+@_apply.register
 def _(event: e.StationClosed, bench: Bench) -> Bench:
-    return _with_place(bench, event.station, closed=event.reason)
+    return _with_place(bench, event.station, closed=event.reason, closed_ms=event.t_ms)
 
 
 @_apply.register
 def _(event: e.StationOpened, bench: Bench) -> Bench:
-    return _with_place(bench, event.station, closed=None)
+    return _with_place(bench, event.station, closed=None, closed_ms=event.t_ms)
 
 
 def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
@@ -303,7 +343,7 @@ _FRESH: Mapping[str, Any] = {"readings": (), "skipped": None, "ready_ms": None}
 def _with_recipe(bench: Bench, key: str, recipe: Recipe, at: Mapping[str, str]) -> Bench:
     """A recipe more; the places that are there keep what is known of them."""
     sources = {**bench.sources, key: recipe}
-    placed = place_recipes(sources, {**bench.at, **at})
+    placed = place_recipes(sources, {**bench.at, **at}, bench.shop)
     places = {
         name: replace(bench.places[name], station=station) if name in bench.places
         else Place(station)
@@ -319,10 +359,20 @@ def _with_pages(bench: Bench, placed: Placed) -> Bench:
     return replace(bench, recipes=placed.recipes, at=placed.at, clashes=clashes, carried=carried)
 
 
-def _with_new_part(bench: Bench, name: str, key: str, t_ms: int, known: Mapping[str, str]) -> Bench:
+def _new_part(
+    name: str, number: int, key: str, t_ms: int, known: Mapping[str, str], count: int
+) -> Part:
     properties = {prop: parse(text) for prop, text in known.items()}
-    part = Part(name, len(bench.parts) + 1, key, since_ms=t_ms, properties=properties)
-    return _with_part(bench, part)
+    part = Part(name, number, key, since_ms=t_ms, properties=properties)
+    return replace(part, count=count, count_begun=count)
+
+
+def _entering(bench: Bench, part: Part, enters: Mapping[str, str]) -> Part:
+    """A part at the step it enters its recipe at, if it is half done."""
+    if not enters:
+        return part
+    step = bench.recipes[part.recipe].step_index(enters["step"])
+    return replace(part, step=step, entered=step, before=enters["before"])
 
 
 def _with_part(bench: Bench, part: Part) -> Bench:

@@ -134,6 +134,27 @@ def restore(folder: Path, source: Path) -> Path | None:
     return kept
 
 
+def try_restore(source: Path) -> int:
+    """Do all that ``restore`` does but the last step, in a folder that is thrown away.
+
+    Returns:
+        How many entries the copy has.
+
+    Raises:
+        NotCarried: the copy could not be put back.
+    """
+    if not source.is_file():
+        raise NotCarried(source, "there is no such file")
+    try:
+        with tempfile.TemporaryDirectory(prefix=SCRATCH) as name:
+            scratch = Path(name)
+            _copy(source, scratch / "copy.sqlite3")
+            _make_anew(source, scratch)
+            return checked(scratch / FILE_NAME)
+    except (OSError, *SQLITE_TROUBLE) as error:
+        raise NotCarried(source, f"it can't be put back ({error})") from None
+
+
 def _is_same(source: Path, target: Path) -> bool:
     """Whether the log itself is to be put back: only what is made from its entries is made anew."""
     return target.exists() and source.samefile(target)
@@ -326,6 +347,7 @@ def carry_in(
     *,
     now_ms: int | None = None,
     speed: float = 1,
+    dry: bool = False,
 ) -> str | None:
     """Read a run into a log. A run that is there already is left as it is.
 
@@ -339,6 +361,7 @@ def carry_in(
         wall_ms: Unix time now.
         now_ms: bench time here now, if that is not ``wall_ms``.
         speed: of this bench: 1, or how many times faster practice runs.
+        dry: check everything, write nothing.
 
     Returns:
         The run's name in the log, or None if it was there already.
@@ -362,7 +385,8 @@ def carry_in(
     line = RunLine(
         name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
     )
-    log.carry_in(name, carried.rows, line, wall_ms)
+    if not dry:
+        log.carry_in(name, carried.rows, line, wall_ms)
     return name
 
 

@@ -1,6 +1,6 @@
 """The index: which runs a word leads to. Made from events, and made anew when its form changes.
 
-A term is a kind (part, recipe, bath, verdict, word, date or uid) and a text, folded for
+A term is a kind (part, job, recipe, bath, verdict, word, date or uid) and a text, folded for
 comparison: a part's name, a word of a note, 2026-11-25. The register keeps the terms of each
 run, and the runs of each term, newest first.
 
@@ -27,7 +27,7 @@ from benchtimer.store.register import Register, Term
 from benchtimer.store.seal import COLUMNS, check_row
 from benchtimer.store.standing import StandingRow, standing
 
-FORM = 2
+FORM = 3
 """The form of the index; a file with another one is indexed anew when it is opened."""
 
 MAX_WORD = 40
@@ -39,6 +39,8 @@ _TELLING = {
     "answered": e.Answered,
     "judged": e.Judged,
     "scrapped": e.Scrapped,
+    "some-scrapped": e.SomeScrapped,
+    "skipped": e.Skipped,
     "held": e.Held,
     "aborted": e.Aborted,
     "undone": e.Undone,
@@ -70,7 +72,7 @@ def terms_of(event: Event) -> Iterator[Term]:
         yield from (("word", word) for word in words_in(event.text))
     elif isinstance(event, e.Answered) and isinstance(event.answer, str):
         yield from (("word", word) for word in words_in(event.answer))
-    elif isinstance(event, e.Scrapped | e.Held | e.Aborted):
+    elif isinstance(event, e.Scrapped | e.SomeScrapped | e.Skipped | e.Held | e.Aborted):
         yield from (("word", word) for word in words_in(event.reason))
 
 
@@ -79,6 +81,8 @@ def _created(event: e.Created) -> Iterator[Term]:
     yield from (("word", word) for word in words_in(event.title))
     for name, _ in event.parts:
         yield "part", name
+    for name in event.jobs.values():
+        yield from [("part", name), ("job", name.partition("/")[0])]
     for key, table in event.recipes.items():
         yield from [("recipe", key), ("recipe", str(table.get("id", key)))]
     yield from (("bath", bath) for bath in event.baths.values())
@@ -189,10 +193,11 @@ class Query:
     date: str | None = None
     words: tuple[str, ...] = ()
     uid: str | None = None
+    job: str | None = None
 
     def wanted(self) -> list[tuple[str, str, bool]]:
         """Kind, folded text, and whether it only has to begin so."""
-        asked = [(kind, getattr(self, kind)) for kind in ("part", "bath", "verdict", "uid")]
+        asked = [(kind, getattr(self, kind)) for kind in ("part", "job", "bath", "verdict", "uid")]
         asked += [("word", word) for word in self.words]
         asked += [("recipe", self.recipe)]
         told = [
@@ -235,6 +240,6 @@ def find_runs(register: Register, query: Query, limit: int) -> list[str]:
 
 def _breadth(kind: str, begins: bool) -> int:
     """How many runs a term is likely to give, for choosing the one to begin with."""
-    order = ("uid", "part", "word", "bath", "date", "verdict", "recipe")
+    order = ("uid", "job", "part", "word", "bath", "date", "verdict", "recipe")
     loose = begins and kind != "date"
     return order.index(kind) + loose * len(order)

@@ -14,6 +14,7 @@ from itertools import islice
 from typing import Any
 
 from benchtimer.learn.sums import Group
+from benchtimer.progress import counted
 from benchtimer.run.events import Event, Reopened
 from benchtimer.store.entries import Entry, Stamp, check_figures, read_through
 from benchtimer.store.errors import DAMAGE, Damaged, Overtaken, StoreError, damaged
@@ -209,7 +210,7 @@ class EventLog(LogFile):
         with self._looking():
             rows = self._sealed("WHERE run = ? AND seq > ? ORDER BY seq", (run, after))
             end = self._register.end(run)
-        found = [self._read(row) for row in rows]
+        found = [self._read(row) for row in counted(rows, "entries read")]
         with self._careful():
             check_stream(run, rows, end, after)
         return found

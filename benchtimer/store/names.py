@@ -28,6 +28,9 @@ WAIT_S = 0.2
 BATHS = "bath/"
 """What the stream of a bath begins with."""
 
+JOBS = "job/"
+"""What the stream of a job begins with."""
+
 
 def run_names(folder: Path) -> list[RunLine]:
     """The newest runs of the log in a folder, newest first."""
@@ -36,7 +39,14 @@ def run_names(folder: Path) -> list[RunLine]:
 
 def bath_names(folder: Path) -> list[str]:
     """The baths of the log in a folder that were not retired last."""
-    return _asked(folder, _in_use)
+    over = ("bath-retired",)
+    return _asked(folder, lambda db, register: _streams(db, register, BATHS, over))
+
+
+def job_names(folder: Path) -> list[str]:
+    """The jobs of the log in a folder that are neither delivered nor dropped."""
+    over = ("job-delivered", "job-dropped")
+    return _asked(folder, lambda db, register: _streams(db, register, JOBS, over))
 
 
 def recipes_of(folder: Path, run: str) -> list[str]:
@@ -44,12 +54,15 @@ def recipes_of(folder: Path, run: str) -> list[str]:
     return _asked(folder, lambda _, register: [t for k, t in register.terms(run) if k == "recipe"])
 
 
-def _in_use(db: sqlite3.Connection, register: Register) -> list[str]:
+def _streams(
+    db: sqlite3.Connection, register: Register, prefix: str, over: tuple[str, ...]
+) -> list[str]:
+    """The streams whose last entry is not of a kind that ends them."""
     query = "SELECT kind FROM event WHERE seq = ?"
     return [
-        name.removeprefix(BATHS)
-        for name, seq in register.ends(BATHS).items()
-        if db.execute(query, (seq,)).fetchone()[0] != "bath-retired"
+        name.removeprefix(prefix)
+        for name, seq in register.ends(prefix).items()
+        if db.execute(query, (seq,)).fetchone()[0] not in over
     ]
 
 

@@ -15,6 +15,8 @@ from typing import Any
 
 from benchtimer.bath.events import BathEvent
 from benchtimer.bath.state import fold as fold_bath
+from benchtimer.job.job_events import JOB_STREAM, JobEvent
+from benchtimer.job.job_state import fold_job
 from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.reader import build_recipe
@@ -73,7 +75,7 @@ def _line(entries: Sequence[Entry]) -> RunLine:
 
 
 def checked_stream(name: str, events: Sequence[Event]) -> State | None:
-    """The state that a stream of entries tells; None for a bath's.
+    """The state that a stream of entries tells; None for a bath's or a job's.
 
     Raises:
         ValueError: it is none that this program could have written, and so do the other
@@ -84,6 +86,9 @@ def checked_stream(name: str, events: Sequence[Event]) -> State | None:
     if name.startswith(BATH):
         fold_bath(name.removeprefix(BATH), events)
         return None
+    if name.startswith(JOB_STREAM):
+        _ = fold_job(name.removeprefix(JOB_STREAM), events).job
+        return None
     return checked_run(name, events)
 
 
@@ -93,7 +98,7 @@ def checked_run(name: str, events: Sequence[Event]) -> State:
         raise ValueError("its name is none that this program gives")
     state = State()
     for number, event in enumerate(events):
-        if isinstance(event, BathEvent) or isinstance(event, Created) != (number == 0):
+        if isinstance(event, BathEvent | JobEvent) or isinstance(event, Created) != (number == 0):
             raise ValueError("it does not begin with its being laid out, or does so twice")
         state = evolve(state, event)
         for part in state.bench.parts.values():

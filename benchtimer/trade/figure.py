@@ -10,7 +10,6 @@ import textwrap
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
 from benchtimer.quantity import show_number
 
@@ -88,9 +87,9 @@ class Line:
         bound = f"{self.bound} " if self.bound else ""
         return f"{bound}{first}{others}{'; ' + self.note if self.note else ''}"
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain values for JSON; numbers are not rounded, ``text`` is."""
-        plain: dict[str, Any] = {"label": self.label, "text": self.text}
+        plain: dict[str, object] = {"label": self.label, "text": self.text}
         if isinstance(self.value, Amount):
             plain |= {"value": self.value.value, "unit": self.value.unit}
         else:
@@ -145,7 +144,7 @@ class Figure:
     given: tuple[Given, ...] = ()
     topic: str = ""
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The figure in lists, texts and numbers, ready for JSON."""
         return {
             "topic": self.topic,

@@ -95,6 +95,10 @@ class BoardPages(BenchScreen):
         """The keys."""
         self.app.push_screen(HelpPage("Keys", "\n".join(help_lines(read_only=self.desk.read_only))))
 
+    def action_try_alarm(self) -> None:
+        """Play the alarm, and say whether it was heard."""
+        self.house.try_alarm()
+
     def action_note(self) -> None:
         """Write a note, about the part picked if one is."""
         part = self.desk.picked

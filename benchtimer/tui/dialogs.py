@@ -151,20 +151,26 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
 
 
 class LinePage(ModalScreen[str | None], FrontPage[str | None]):
-    """A line to write; gives the text, or None."""
+    """A line to write; gives the text, or None.
+
+    Args:
+        title: what is asked.
+        value: what stands there at first.
+    """
 
     BINDINGS = [Binding("escape", "leave", "back", show=False)]
 
-    def __init__(self, title: str) -> None:
+    def __init__(self, title: str, value: str = "") -> None:
         super().__init__()
         self._title = title
+        self._value = value
 
     def compose(self) -> ComposeResult:
         """The line."""
         with Vertical(classes="page"):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
-            yield Input(max_length=2000)
+            yield Input(self._value, max_length=2000, select_on_focus=False)
             yield Static("ENTER saves it, ESC goes back", classes="hint")
 
     async def on_click(self, event: events.Click) -> None:

@@ -160,6 +160,14 @@ class HomeScreen(Page):
         else:
             self.say("That run is not on the bench; N plans a new one.")
 
+    def action_again(self) -> None:
+        """Set up a run once more."""
+        name = self._run_meant()
+        if name:
+            self.set_up_again(name)
+        else:
+            self.say("There is no run yet.")
+
     def action_leave(self) -> None:
         """Leave; what runs goes on."""
         self.house.leave()

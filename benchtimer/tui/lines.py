@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from rich.segment import Segment
 from textual.containers import Horizontal
+from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widgets import Static
 
@@ -57,6 +58,22 @@ class FixedLine(Line):
         self._indent = " " * indent
         self.beats = False
 
+    def say(self, text: str) -> None:
+        """Show a text; of the same number of rows only those that differ are drawn again."""
+        rows, before = text.split("\n"), self.said.split("\n")
+        if len(rows) != len(before) or not (text and self.said):
+            super().say(text)
+            return
+        pairs = enumerate(zip(rows, before, strict=True))
+        self.said, width = text, self.content_size.width
+        changed = [Region(0, y, width, 1) for y, (row, was) in pairs if row != was]
+        if changed:
+            self.refresh(*changed)
+
+    def get_content_height(self, *_: Size | int) -> int:
+        """The rows of the text, whatever the width: no row is broken."""
+        return self.said.count("\n") + 1
+
     def beat(self, on: bool) -> None:
         """Draw it on the ground of an alarm, or on its own again."""
         if on != self.beats:
@@ -81,14 +98,6 @@ class Told(Line):
         """Show a text, without what could disturb the screen in it."""
         super().say(visible(text))
         self.set_class(bool(text), "told")
-
-
-class LaneRow(FixedLine):
-    """A part's lane; a touch picks the part."""
-
-    def __init__(self, number: int) -> None:
-        super().__init__(f"lane-{number}")
-        self.number = number
 
 
 class TouchKey(Line):

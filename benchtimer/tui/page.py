@@ -174,9 +174,26 @@ class Page(BenchScreen):
         self.say("")
         return done
 
-    def ask(self, title: str, then: Callable[[str], None]) -> None:
-        """Ask for a line; nothing happens if it is left."""
-        self.app.push_screen(LinePage(title), lambda text: then(text) if text else None)
+    def ask(self, title: str, then: Callable[[str], None], value: str = "") -> None:
+        """Ask for a line, with a value to begin with; nothing happens if it is left."""
+        self.app.push_screen(LinePage(title, value), lambda text: then(text) if text else None)
+
+    def set_up_again(self, name: str) -> None:
+        """Ask what the parts of a run are called this time, then plan it once more."""
+        from benchtimer.view.draft import names_in  # the planner with it, so not at the start
+
+        new = self.attempt(lambda: self.bench.again(name))
+        if new is None:
+            return
+        count = len(new.parts)
+        title = f"{new.title} again: the name of its part" if count == 1 else (
+            f"{new.title} again: the names of its {count} parts, in this order"
+        )  # fmt: skip
+
+        def named(text: str) -> None:
+            self.attempt(lambda: self.house.plan_again(self.bench.again(name, names_in(text))))
+
+        self.ask(title, named, ", ".join(part for part, _ in new.parts))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Who looks on has no keys that change anything."""

@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Any
 from textual.app import App
 
 from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.actions import Action
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp
 from benchtimer.tui.front import FrontPage
-from benchtimer.view.alarm import Bell
+from benchtimer.view.alarm import Bell, Call
 from benchtimer.view.desk import Desk
 
 if TYPE_CHECKING:
@@ -67,6 +68,14 @@ class Passages(App[None]):
     @abstractmethod
     def calling_words(self) -> str:
         """What must stay in sight in front of every page: what isn't saved, and what calls."""
+
+    @abstractmethod
+    def ring(self, call: Call) -> None:
+        """Sound an alarm in every way there is."""
+
+    @abstractmethod
+    def try_alarm(self) -> None:
+        """Sound an alarm that calls for nothing, and ask whether you heard it."""
 
     @abstractmethod
     def open_runs(self) -> list[str]:
@@ -119,6 +128,10 @@ class Passages(App[None]):
     @abstractmethod
     def plan_run(self, recipe: str | None = None) -> None:
         """The plan of a new run; the one that was left is taken up again."""
+
+    @abstractmethod
+    def plan_again(self, new: NewRun) -> None:
+        """The plan of an earlier run that is set up once more."""
 
     @abstractmethod
     def keep_draft(self, draft: Draft | None) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 
@@ -18,7 +18,7 @@ from benchtimer.plan.limits import Limits
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
-from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
@@ -53,6 +53,7 @@ def think(
     now: Stamp,
     stop: Callable[[], bool],
     answer: Answer,
+    baths: Mapping[str, str] | None = None,
     learned: Learned = NOTHING,
 ) -> None:
     """Ask the planner about a draft, in a thread: the plan, then the chances, then what helps.
@@ -62,13 +63,14 @@ def think(
         now: the time.
         stop: asked now and then whether to give up; the best plan so far is answered all the same.
         answer: called with each fuller answer.
+        baths: names of baths of the bath book, by station address.
         learned: your own times and rates.
 
     Raises:
         ProblemError, Refused: the draft can't be planned.
     """
     zero = zero_of(draft, now)
-    problem = problem_of_draft(draft, zero, learned)
+    problem = problem_of_draft(draft, zero, baths, learned)
     clock = time.monotonic
     outcome = solve(
         problem,
@@ -166,22 +168,43 @@ class PlanScreen(Page):
             self.draw()
             return
         self._stop, self.thinking = threading.Event(), True
-        try:
-            learned = self.bench.learned_of(self.draft.recipes, self.draft.changes)
-        except StoreError as error:
-            learned = NOTHING
-            self.say(str(error))
-        ask = partial(self._ask, self.draft, self.bench.stamp(), self._stop, learned)
+        ask = partial(
+            self._ask, self.draft, self.bench.stamp(), self._stop, self._baths(), self._learned()
+        )
         self.run_worker(ask, thread=True, exclusive=True, group="plan", exit_on_error=False)
         self.draw()
 
-    def _ask(self, draft: Draft, now: Stamp, stop: threading.Event, learned: Learned) -> None:
+    def _baths(self) -> Mapping[str, str]:
+        """The bath that each station would get; none where the book can't be read."""
+        if not isinstance(self.bench, Driver):
+            return {}
+        try:
+            return self.bench.baths.tie(self.draft.recipes, {}, self.bench.stamp().noted_ms)[0]
+        except (StoreError, Refused):
+            return {}
+
+    def _learned(self) -> Learned:
+        """Your own times and rates; the recipes' where the log can't be read."""
+        try:
+            return self.bench.learned_of(self.draft.recipes, self.draft.changes)
+        except StoreError as error:
+            self.say(str(error))
+            return NOTHING
+
+    def _ask(
+        self,
+        draft: Draft,
+        now: Stamp,
+        stop: threading.Event,
+        baths: Mapping[str, str],
+        learned: Learned,
+    ) -> None:
         def answer(sheet: Sheet) -> None:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._answered, sheet)
 
         try:
-            think(draft, now, stop.is_set, answer, learned)
+            think(draft, now, stop.is_set, answer, baths, learned)
         except (ProblemError, Refused, RecipeError) as error:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._failed, str(error))
@@ -273,6 +296,38 @@ class PlanScreen(Page):
             self.ask(
                 f"{name} not before when? 10:30, or 45 min after the beginning, or 0",
                 lambda text: self._change(lambda: self.draft.not_before(name, text, zero)),
+            )
+
+    def action_enter(self) -> None:
+        """Choose the step at which a half-done part enters, then say what was done before."""
+        part = next((part for part in self.draft.parts if part.name == self._part), None)
+        if part is None:
+            return
+        steps = self.draft.recipes[part.recipe].step
+        titles = [f"{step.title}, from the start" if not i else step.title
+                  for i, step in enumerate(steps)]  # fmt: skip
+
+        def chosen(index: int | None) -> None:
+            if index:
+                self._ask_before(part.name, steps[index])
+            elif index == 0:
+                self._change(lambda: self.draft.enter(part.name, steps[0].id, ""))
+
+        self.app.push_screen(ChoicePage(f"Where does {part.name} enter?", titles), chosen)
+
+    def _ask_before(self, name: str, step: Step) -> None:
+        self.ask(
+            f"What was done to {name} before? In your words: nothing of it is recorded as done",
+            lambda text: self._change(lambda: self.draft.enter(name, step.id, text)),
+        )
+
+    def action_batch(self) -> None:
+        """How many pieces the part is."""
+        name = self._part
+        if name:
+            self.ask(
+                f"How many pieces is {name}? They are handled as one part",
+                lambda text: self._change(lambda: self.draft.batch(name, text)),
             )
 
     def action_change(self) -> None:

@@ -105,6 +105,11 @@ class RunsScreen(Page):
             phase = next(line.phase for line in self._lines if line.name == name)
             self.say(f"Run {name} is {phase if phase in OVER else 'not on this bench'}.")
 
+    def action_again(self) -> None:
+        """Set up the run at the cursor once more."""
+        if self.rows.chosen:
+            self.set_up_again(self.rows.chosen)
+
     def _want(self, name: str, text: str) -> None:
         self._wanted = self._wanted.with_(name, text)
         self._limit = PAGE

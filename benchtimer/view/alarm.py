@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import CRITICAL_S, agenda
 from benchtimer.run.state import Bench, PartPhase, RunPhase
-from benchtimer.view.words import span, verb
+from benchtimer.times import elapsed
+from benchtimer.view.words import verb
 
 DUE, OVERDUE = "due", "overdue"
 
@@ -80,7 +81,9 @@ class Alarm:
         """The alarm in one line."""
         if self.level != OVERDUE:
             return self.words
-        return f"{self.words}, {'LATE' if self.spoils else 'due for'} {span(self.over_ms)}"
+        return (
+            f"{self.words}, {'LATE' if self.spoils else 'due for'} {elapsed(self.over_ms / 1000)}"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,10 +162,10 @@ def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
         words, about = f"{verb(action)} {where}{_for_part(bench, action)}", station or ""
     elif action.kind is ActionKind.HAZARD and action.hazard is not None:
         about = action.hazard.title
-        words = f"GEAR: {about}{_for_part(bench, action)}"
+        words = f"GEAR UP: {about}{_for_part(bench, action)}"
     else:
         about = action.part or ""
-        number = f"{bench.parts[about].number} " if about in bench.parts else ""
+        number = f"#{bench.parts[about].number} " if about in bench.parts else ""
         words = f"{verb(action)} {number}{about}{f' from {where}' if where else ''}"
     level = OVERDUE if over_ms > 0 else DUE
     spoils = action.latest_ms is not None
@@ -172,7 +175,7 @@ def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
 def _for_part(bench: Bench, action: Action) -> str:
     """Whom a page or a reading is for. A part past its window waits for neither: it is pulled."""
     part = bench.parts.get(action.part or "")
-    return f", for {part.number} {part.name}" if part is not None else ""
+    return f", for {part.label}" if part is not None else ""
 
 
 def in_order(alarms: Iterable[Alarm]) -> list[Alarm]:

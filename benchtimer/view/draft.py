@@ -19,9 +19,17 @@ from benchtimer.plan.problem import Problem
 from benchtimer.quantity import QuantityError, parse_duration, parse_hours
 from benchtimer.recipe.adjust import adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import place_recipes
+from benchtimer.recipe.places import ShopPlace, place_recipes
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.run.layout import check_layout, check_name
+from benchtimer.run.evolve import recipe_from_table
+from benchtimer.run.layout import (
+    EntersAt,
+    check_count,
+    check_entries,
+    check_entry,
+    check_layout,
+    check_name,
+)
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.store.log import Stamp
 
@@ -34,12 +42,16 @@ class DraftPart:
 
     Attributes:
         later_s: seconds after the plan's beginning before which it is not begun.
+        enters: the step at which it enters its recipe, if it is half done.
+        count: its pieces, if it is a batch.
     """
 
     name: str
     recipe: str
     properties: Mapping[str, str] = field(default_factory=dict)
     later_s: int = 0
+    enters: EntersAt | None = None
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +64,7 @@ class Draft:
         start_min: minutes after midnight at which the plan begins; None: now.
         changes: what was changed in the recipes for this run, as texts for the record.
         hours_worked: the shop's hours by weekday.
+        shop: the shop's places, as its settings declare them.
     """
 
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
@@ -61,6 +74,7 @@ class Draft:
     start_min: int | None = None
     changes: tuple[str, ...] = ()
     hours_worked: Hours = ALWAYS
+    shop: tuple[ShopPlace, ...] = ()
 
     def add(self, recipe: Recipe, text: str, known: Mapping[str, str] | None = None) -> Draft:
         """More parts that follow a recipe: names with commas between them.
@@ -117,9 +131,33 @@ class Draft:
         del parts[at + 1 if at else 0]
         return replace(self, parts=tuple(parts))
 
+    def enter(self, name: str, step: str, before: str) -> Draft:
+        """A part that enters its recipe at a step; at the first one it is not half done.
+
+        Raises:
+            Refused: its recipe has no such step.
+        """
+        part = next(part for part in self.parts if part.name == name)
+        enters = EntersAt(step, before)
+        first = check_entry(self.recipes[part.recipe], enters)
+        return self._with(name, lambda part: replace(part, enters=enters if first else None))
+
+    def batch(self, name: str, text: str) -> Draft:
+        """A part that is so many pieces, handled as one.
+
+        Raises:
+            Refused: no such number of pieces.
+            ValueError: the text is no number.
+        """
+        if not (text.strip().isdecimal() and len(text.strip()) < 9):
+            raise ValueError(f'"{text}" is no number of pieces; write it like 6')
+        count = int(text)
+        check_count(name, count)
+        return self._with(name, lambda part: replace(part, count=count))
+
     def later(self, name: str, by_s: int) -> Draft:
         """A part held back longer, or less long."""
-        return self._with(name, lambda part: max(0, part.later_s + by_s))
+        return self._with(name, lambda part: replace(part, later_s=max(0, part.later_s + by_s)))
 
     def not_before(self, name: str, text: str, zero: Stamp) -> Draft:
         """A part held back until a time of day like 10:30, or for a time like 45 min; 0 for none.
@@ -128,7 +166,7 @@ class Draft:
             ValueError: the text is neither.
         """
         if text.strip() == "0":
-            return self._with(name, lambda _: 0)
+            return self._with(name, lambda part: replace(part, later_s=0))
         if ":" in text:
             seconds = until_time_of_day_s(time_of_day(text), zero)
         else:
@@ -136,13 +174,10 @@ class Draft:
                 seconds = parse_duration(text)
             except QuantityError as error:
                 raise ValueError(f'"{text}" is no time: write 10:30, 45 min, or 0') from error
-        return self._with(name, lambda _: seconds)
+        return self._with(name, lambda part: replace(part, later_s=seconds))
 
-    def _with(self, name: str, later_s: Callable[[DraftPart], int]) -> Draft:
-        parts = tuple(
-            replace(part, later_s=later_s(part)) if part.name == name else part
-            for part in self.parts
-        )
+    def _with(self, name: str, change: Callable[[DraftPart], DraftPart]) -> Draft:
+        parts = tuple(change(part) if part.name == name else part for part in self.parts)
         return replace(self, parts=parts)
 
     def with_away(self, text: str) -> Draft:
@@ -198,12 +233,18 @@ def zero_of(draft: Draft, now: Stamp) -> Stamp:
     return later(now, ahead_ms)
 
 
-def problem_of_draft(draft: Draft, zero: Stamp, learned: Learned = NOTHING) -> Problem:
+def problem_of_draft(
+    draft: Draft,
+    zero: Stamp,
+    baths: Mapping[str, str] | None = None,
+    learned: Learned = NOTHING,
+) -> Problem:
     """What the planner is asked.
 
     Args:
-        draft: the run as it is wanted.
+        draft: what has been chosen so far.
         zero: the moment the plan begins.
+        baths: names of baths of the bath book, by station address.
         learned: your own times and rates.
 
     Raises:
@@ -211,12 +252,13 @@ def problem_of_draft(draft: Draft, zero: Stamp, learned: Learned = NOTHING) -> P
         Refused: its recipes can't stand on one bench.
     """
     new = order_of(draft)
-    at = check_layout(new.recipes, list(new.parts), new.properties)
-    placed = place_recipes(learned.applied(draft.recipes), at)
+    at = check_layout(new.recipes, list(new.parts), new.properties, baths, draft.shop)
+    placed = place_recipes(learned.applied(draft.recipes), at, draft.shop)
     assigned = [(part.name, part.recipe) for part in draft.parts]
     releases = {part.name: part.later_s for part in draft.parts}
     away = away_windows(draft.away, zero, draft.hours_worked)
-    return plan_problem(placed, assigned, releases, hands=draft.hands, away=away)
+    enters = check_entries(new.recipes, new.parts, new.enters)
+    return plan_problem(placed, assigned, releases, hands=draft.hands, away=away, enters=enters)
 
 
 def order_of(draft: Draft) -> NewRun:
@@ -229,6 +271,30 @@ def order_of(draft: Draft) -> NewRun:
         away=draft.away,
         adjustments=draft.changes,
         hands=draft.hands,
+        enters={part.name: part.enters for part in draft.parts if part.enters is not None},
+        counts={part.name: part.count for part in draft.parts if part.count > 1},
+    )
+
+
+def draft_of(new: NewRun, empty: Draft) -> Draft:
+    """A run that is set up again, as a draft.
+
+    Args:
+        new: what is set up.
+        empty: a draft with what is known of the shop.
+    """
+    parts = tuple(
+        DraftPart(name, key, new.properties.get(name, {}), enters=new.enters.get(name),
+                  count=new.counts.get(name, 1))
+        for name, key in new.parts
+    )  # fmt: skip
+    return replace(
+        empty,
+        recipes={key: recipe_from_table(table) for key, table in new.recipes.items()},
+        parts=parts,
+        hands=new.hands,
+        away=new.away,
+        changes=new.adjustments,
     )
 
 

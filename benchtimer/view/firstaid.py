@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from benchtimer.run.hazards import hurts_of
 from benchtimer.run.state import OVER, Bench
+from benchtimer.times import elapsed
 from benchtimer.trade.first_aid import FirstAid, Hurt, first_aid_for
 from benchtimer.view.letters import fits, large
 from benchtimer.view.text import wrapped
@@ -83,7 +84,7 @@ def goals_of(aids: Sequence[FirstAid]) -> list[int]:
 
 def timer_lines(elapsed_s: float, aids: Sequence[FirstAid], width: int) -> list[str]:
     """The time rinsed, large, and what it has to reach for each kind of injury."""
-    clock = f"{int(elapsed_s) // 60}:{int(elapsed_s) % 60:02}"
+    clock = elapsed(elapsed_s)
     words = f"RINSE {clock}"
     shown = large(words) if fits(words, width) else large(clock) if fits(clock, width) else [words]
     goals = "   ".join(_goal(goal, aids, elapsed_s) for goal in goals_of(aids))

@@ -29,13 +29,27 @@ class Key:
 KEYS = (
     Key("space", "confirm", "SPACE", "do it", "Do what the large line says"),
     Key("enter", "confirm", "ENTER", "", "The same as SPACE"),
-    Key("y", "say(True)", "Y", "", "Answer yes to the question shown; 1 does the same"),
-    Key("n", "say(False)", "N", "", "Answer no to the question shown; 2 does the same"),
-    Key("u", "undo", "U", "undo", "Take the last press back; again for the one before"),
-    Key("r", "redo", "R", "", "Let a press count again that was taken back"),
-    Key("b", "back_date(60)", "B", "1 min ago", "The last press was one minute earlier"),
-    Key("s", "back_date(10)", "S", "", "The last press was ten seconds earlier"),
-    Key("e", "early", "E", "", "Do it although it is too early or something is in the way"),
+    Key("y", "desk('say', True)", "Y", "", "Answer yes to the question shown; 1 does the same"),
+    Key("n", "desk('say', False)", "N", "", "Answer no to the question shown; 2 does the same"),
+    Key("u", "desk('undo')", "U", "undo", "Take the last press back; again for the one before"),
+    Key("r", "desk('redo')", "R", "", "Let a press count again that was taken back"),
+    Key("b", "desk('back_date', 60)", "B", "1 min ago", "The last press was one minute earlier"),
+    Key("s", "desk('back_date', 10)", "S", "", "The last press was ten seconds earlier"),
+    Key("e", "desk('early')", "E", "", "Do it although it is too early or something is in the way"),
+    Key(
+        "plus",
+        "desk('move_target', 1)",
+        "+",
+        "later",
+        "Pull the part shown a minute later; never past its max",
+    ),
+    Key(
+        "minus",
+        "desk('move_target', -1)",
+        "-",
+        "sooner",
+        "Pull the part shown a minute sooner; never before its min",
+    ),
     Key(
         "g",
         "glance",
@@ -47,6 +61,7 @@ KEYS = (
     Key(
         "x", "silence", "X", "quiet", "No alarm for a minute; what is due stays due", changes=False
     ),
+    Key("o", "try_alarm", "O", "", "Play the alarm and say whether you heard it", changes=False),
     Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
     Key(
         "f",

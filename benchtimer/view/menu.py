@@ -86,10 +86,32 @@ def _put_back(part: Part | None) -> Offer:
 
 def _send_back(bench: Bench, part: Part | None) -> Offer:
     if part is None:
-        return Offer(f"Send {_named(part)} back")
+        return Offer(f"Send {_named(part)} back, or skip forward")
     steps = bench.recipe_of(part).step[: part.step + 1]
     backs = tuple(Offer(step.title, c.SendBack(part.name, step.id)) for step in reversed(steps))
-    return Offer(f"Send {part.name} back to an earlier step", choices=backs)
+    return Offer(
+        f"Send {part.name} back, or skip forward",
+        choices=(
+            Offer(f"Send {part.name} back to an earlier step", choices=backs),
+            Offer(f"Skip forward to a later step of {part.name}", choices=_skips(bench, part)),
+        ),
+    )
+
+
+def _skips(bench: Bench, part: Part) -> tuple[Offer, ...]:
+    """The later steps a part can go on with, and its end; each asks why."""
+    first, steps = bench.next_index(part), bench.recipe_of(part).step
+    if first is None:
+        return ()
+    to: list[tuple[str, str | None]] = [(step.title, step.id) for step in steps[first + 1 :]]
+    return tuple(
+        Offer(
+            f"On to: {title}",
+            ask=f"Why does {part.name} skip forward to {title}?",
+            with_words=partial(c.Skip, part.name, step),
+        )
+        for title, step in [*to, ("its end: done", None)]
+    )
 
 
 def _hold_run(bench: Bench) -> Offer:
@@ -102,6 +124,12 @@ def _hold_run(bench: Bench) -> Offer:
     )
 
 
+def _scrap_some(part: Part, number: int) -> Offer:
+    pieces = "1 piece" if number == 1 else f"{number} pieces"
+    ask = f"SCRAP {pieces} of {part.called}: why?"
+    return Offer(pieces, ask=ask, with_words=partial(c.ScrapSome, part.name, number))
+
+
 def _give_up(part: Part | None) -> tuple[Offer, ...]:
     told = [Offer("Neither: go back", leaves=True)]
     if part is not None:
@@ -109,6 +137,9 @@ def _give_up(part: Part | None) -> tuple[Offer, ...]:
         told.append(Offer(f"Scrap {part.name}", ask=ask, with_words=partial(c.Scrap, part.name)))
     else:
         told.append(Offer("Scrap the part (pick one first)"))
+    if part is not None and part.count > 1:
+        some = tuple(_scrap_some(part, number) for number in range(1, part.count))
+        told.append(Offer(f"Scrap some pieces of {part.called}", choices=some))
     told.append(Offer("Abort the whole run", ask="ABORT the whole run: why?", with_words=c.Abort))
     return tuple(told)
 

@@ -34,6 +34,7 @@ HOME_KEYS = (
     _look("r", "runs", "R", "all runs", "Every run there was, with filters"),
     _look("l", "record", "L", "record", "The record of the run the mark > stands at"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat for that run"),
+    Key("a", "again", "A", "again", "Set up that run again: same recipes and settings, new names"),
     *MOVING,
     THEME,
     _look("escape", "back", "ESC", "", "Back to the run last shown"),
@@ -53,6 +54,8 @@ PLAN_KEYS = (
         "n", "not_before", "N", "not before", "The part is not to be begun before a time you write"
     ),
     Key("o", "forward", "O", "order", "The part moves one place forward; the first goes last"),
+    Key("e", "enter", "E", "enter at", "A half-done part enters its recipe at a later step"),
+    Key("b", "batch", "B", "batch", "How many pieces the part is, such as six pins on one wire"),
     Key("c", "change", "C", "change", "A recipe's dwell or heat, changed for this run only"),
     Key("w", "away", "W", "away", "Hours when you are away, such as 22:00-07:00"),
     Key("h", "hands", "H", "hands", "One more pair of hands; after four, one again"),
@@ -89,6 +92,7 @@ RECORD_KEYS = (
     _look("p", "hit(-1)", "P", "", "To the place before"),
     Key("j", "judge", "J", "judge", "Say how the parts came out"),
     Key("t", "note", "T", "note", "Write a note into the record"),
+    Key("a", "again", "A", "again", "Set the run up again: same recipes and settings, new names"),
     Key("u", "undo", "U", "undo", "Take the last press of this run back"),
     *MOVING,
     THEME,
@@ -105,6 +109,7 @@ RUNS_KEYS = (
     _look("space", "open", "SPACE", "record", "The record of the run at the mark >"),
     _look("enter", "open", "ENTER", "", "The same as SPACE"),
     _look("o", "bench", "O", "to the bench", "Show that run on the bench, if it is still open"),
+    Key("a", "again", "A", "again", "Set up that run again: same recipes and settings, new names"),
     _look(
         "p", "part", "P", "part", "Only runs with a part of this name; petty* finds what begins so"
     ),

@@ -30,9 +30,9 @@ from benchtimer.plan.outcome import Outcome, Plan, PlannedMove, Undecided
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import of_trials, risk_lines
-from benchtimer.plan.words import span
 from benchtimer.records.inert import visible
 from benchtimer.store.log import Stamp
+from benchtimer.times import duration
 from benchtimer.view.draft import Draft, DraftPart, zero_of
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
@@ -135,7 +135,7 @@ def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
 
 def _about(seconds: int) -> str:
     """A length; from an hour on, seconds don't matter."""
-    return span(-(-seconds // 60) * 60 if seconds >= 3600 else seconds)
+    return duration(-(-seconds // 60) * 60 if seconds >= 3600 else seconds)
 
 
 def _chances(sheet: Sheet | None) -> Iterator[str]:
@@ -211,11 +211,14 @@ def _lane_row(title: str, cells: str, label: int) -> Row:
 def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size: Size) -> Row:
     """A part on two lines: its words, and its lane."""
     told = [part.recipe, *([times] if times else [])]
+    if part.enters is not None:
+        told.append(f"from {part.enters.step}")
     if part.later_s:
-        told.append(f"held back {span(part.later_s)}")
+        told.append(f"held back {duration(part.later_s)}")
     right = "   ".join(told)
     room = max(12, size.width - cell_len(right) - 2)
-    words = clip(f"{fill(_safe(f' {number} {part.name}'), room)}  {_safe(right)}", size.width)
+    many = f" x{part.count}" if part.count > 1 else ""
+    words = clip(f"{fill(_safe(f' {number} {part.name}{many}'), room)}  {_safe(right)}", size.width)
     return Row((words, cells), "plain", f"part:{part.name}")
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from benchtimer.bath.events import BathEvent
 from benchtimer.bench.watcher import Watcher
 from benchtimer.records.inert import visible
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action
 from benchtimer.run.state import OVER, Bench
+from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import Entry, Stamp
 from benchtimer.view.alarm import Bell, alarms_of, in_order
 from benchtimer.view.words import clock_time, confirm_words, verb, wall_clock, way, when, work
@@ -40,10 +40,10 @@ class Teller:
 
     def _told(self, fresh: Sequence[Entry]) -> Iterator[str]:
         """What was written into the runs."""
-        if any(entry.event.press for entry in fresh if not isinstance(entry.event, BathEvent)):
+        if any(entry.event.press for entry in fresh if is_of_run(entry.event)):
             self._bell.attend()
         for entry in fresh:
-            if not isinstance(entry.event, BathEvent):
+            if is_of_run(entry.event):
                 bench = self._watcher.state(entry.run).bench
                 yield f"{self._which(entry.run)}{sentence(entry.event, words_of(bench))}"
 
@@ -80,6 +80,7 @@ def next_words(bench: Bench, action: Action, stamp: Stamp) -> str:
     """An action in one line: verb, part, way, what it is, when, and what the key does."""
     at = when(action, stamp)
     due = f"at {clock_time(action.due_ms, stamp)}, in {at}" if at[:1].isdigit() else at
-    pieces = [f"{verb(action)} {action.part or ''}".strip(), way(bench, action)]
+    label = bench.parts[action.part].label if action.part is not None else ""
+    pieces = [f"{verb(action)} {label}".strip(), way(bench, action)]
     pieces += [work(bench, action), due, confirm_words(bench, action)]
     return ", ".join(piece.replace("→", "to").strip() for piece in pieces if piece)

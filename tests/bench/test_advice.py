@@ -186,7 +186,7 @@ def test_rehearsed_hands_that_follow_the_plan_never_overrun_a_wide_window() -> N
     for seed in range(5):
         record = rehearse(new, seed, advice=rehearsing())
         assert record.phase == "complete"
-        assert not [d for d in record.deviations if d["what"] == "overrun"]
+        assert not [d for d in record.deviations if d.what == "overrun"]
 
 
 @pytest.mark.parametrize(

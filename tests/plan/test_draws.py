@@ -8,6 +8,7 @@ from functools import cache
 from itertools import pairwise
 from math import exp, log, sqrt
 from statistics import NormalDist
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -239,7 +240,7 @@ def test_a_plan_that_is_sure_gets_no_advice() -> None:
 
 def test_the_published_form_of_the_chances() -> None:
     """The documented names, in their order, and nothing that JSON can't carry."""
-    told = assess(*_planned(_room()), spread=0.5, trials=100).as_dict()
+    told: Any = assess(*_planned(_room()), spread=0.5, trials=100).as_dict()
     assert list(told) == [
         "trials", "spread", "any_overrun", "dwells", "past_hours", "closings", "ends_s", "earlier",
     ]  # fmt: skip

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
-from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck
+from benchtimer.recipe.checks import Check, Choice, NoteCheck, PhotoCheck, ReadingCheck, YesNo
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import agenda
@@ -108,11 +107,14 @@ class Maker:
 
 
 def _usual(check: Check) -> str | bool:
-    if isinstance(check, NoteCheck):
-        return "as usual"
-    if isinstance(check, Choice):
-        return next(option for option in check.options if option not in check.send)
-    if isinstance(check, ReadingCheck):
-        limit: Any = check.min or check.max or "20 C"
-        return str(limit)
-    return True
+    match check:
+        case NoteCheck():
+            return "as usual"
+        case Choice():
+            return next(option for option in check.options if option not in check.send)
+        case ReadingCheck():
+            return str(check.min or check.max or "20 C")
+        case YesNo():
+            return True
+        case PhotoCheck():
+            return False

@@ -98,7 +98,7 @@ def test_a_life_counts_attempts_and_work_through() -> None:
         "",
         "hands-on in all: 2 min 46 s",
     ]
-    rows = life_table(told, "bolster")["attempts"]
+    rows: Any = life_table(told, "bolster")["attempts"]
     assert [(r["attempt"], r["run"], r["in_run"]) for r in rows] == [
         (1, "2026-02-02-1", 1), (2, "2026-02-02-1", 2), (3, "2026-02-03-1", 1)
     ]  # fmt: skip

@@ -157,7 +157,7 @@ def _with_dips(*dwells: int) -> Comparison:
 def test_the_table_and_the_text_say_the_same() -> None:
     """Programs and people get the same attempts, differences, marks and chance."""
     found = _compared(_run(BAD, "a", dip_s=250), _run(GOOD, "b", dip_s=470))
-    table = comparison_table(found)
+    table: Any = comparison_table(found)
     kept = ("run", "attempt", "of", "outcome", "words")
     assert [[a[name] for name in kept] for a in table["attempts"]] == [
         ["a", 1, 1, "failed", "rejected"], ["b", 1, 1, "well", "accepted"],

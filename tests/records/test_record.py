@@ -76,16 +76,16 @@ def test_what_was_taken_back_stays_in_the_log() -> None:
     assert "OVERRUN: bolster had 9 min in Tank, wanted at most 8 min" in gone
     assert "bolster: Is it even? yes" in gone
     assert len(record.lines) == len(_worked().events)
-    assert record.answers == [a for a in record.answers if a["no"] is True]
+    assert record.answers == [a for a in record.answers if a.no is True]
 
 
 def test_corrections_name_what_was_said_first_and_what_replaced_it() -> None:
     """A correction lists the sentences it took back and those it put in their place."""
     retimed, undone = _record(_worked()).corrections
-    assert retimed["what"].startswith("back-dated by 2 min")
-    assert any("(9 min)" in said for said in retimed["first_said"])
-    assert any("(7 min)" in said for said in retimed["now"])
-    assert undone["first_said"][0] == "bolster: Is it even? yes"
+    assert retimed.what.startswith("back-dated by 2 min")
+    assert any("(9 min)" in said for said in retimed.first_said)
+    assert any("(7 min)" in said for said in retimed.now)
+    assert undone.first_said[0] == "bolster: Is it even? yes"
 
 
 def test_a_redone_press_counts_again() -> None:
@@ -202,9 +202,9 @@ def test_a_reading_above_its_ceiling_is_told_as_such() -> None:
     hands(c.Answer("bolster", "even", True))
     hands(c.Answer("bolster", "heat", "60 C"))
     told = _record(hands)
-    assert told.answers[-1]["above_ceiling"]
-    assert told.deviations[-1]["what"] == "ceiling"
-    assert told.deviations[-1]["limit"] == "never above 50 C"
+    assert told.answers[-1].above_ceiling
+    assert told.deviations[-1].what == "ceiling"
+    assert told.deviations[-1].limit == "never above 50 C"
 
 
 def test_a_note_of_several_lines_forges_no_entry() -> None:

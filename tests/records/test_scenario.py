@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -20,6 +22,7 @@ from benchtimer.records.compare import attempts_text, compare, comparison_table,
 from benchtimer.records.keep import NothingToKeep, revision_from
 from benchtimer.records.life import life_of, life_table, life_text
 from benchtimer.records.record import PartRecord, Record
+from benchtimer.records.recorded import RecordedBath
 from benchtimer.run import commands as c
 from tests.records.conftest import PART, Knife, knife_answers
 from tests.records.maker import Answers, Maker
@@ -178,7 +181,8 @@ def test_a_part_has_one_life(knife: Knife) -> None:
     """Attempts count through over two runs, with notes and hands-on time."""
     records = [knife.record, knife.record]
     told = life_of(records, "PETTY knife")
-    assert [row["attempt"] for row in life_table(told, PART)["attempts"]] == [1, 2, 3, 4, 5, 6]
+    rows: Any = life_table(told, PART)["attempts"]
+    assert [row["attempt"] for row in rows] == [1, 2, 3, 4, 5, 6]
     text = life_text(told, PART)
     assert text.startswith("petty knife: 6 tries in 1 run\n")
     assert "try 6: accepted, rating 4 of 5" in text
@@ -195,9 +199,12 @@ def test_a_tired_bath_is_a_reason(knife: Knife) -> None:
     """Age and use of the baths are compared between runs, at the width of what they were."""
     tired, fresh = knife.record, knife.record
     tired.parts[0].verdict = "rejected"
-    told = {"station": "etch", "of": "etchant", "mix": "etchant", "dwell_before_s": 0.0}
-    tired.baths = [{**told, "bath": "etch 1", "age_s": 4e6, "parts_before": 40, "used_up": 0.6}]
-    fresh.baths = [{**told, "bath": "etch 2", "age_s": 9e4, "parts_before": 1, "used_up": 0.0}]
+    old = RecordedBath(
+        station="etch", bath="etch 1", of="etchant", mix="etchant", dwell_before_s=0.0,
+        age_s=4e6, parts_before=40, used_up=0.6,
+    )  # fmt: skip
+    tired.baths = [old]
+    fresh.baths = [replace(old, bath="etch 2", age_s=9e4, parts_before=1, used_up=0.0)]
     found = compare([attempts_of(r, _part(r))[-1] for r in (tired, fresh)])
     assert [d.label for d in found.differences] == [
         "bath in etch",

@@ -77,7 +77,7 @@ def test_a_full_station_is_refused_with_the_way_out() -> None:
     before = hands.state
     with pytest.raises(r.StationFull) as refused:
         hands(c.Finish("ferrule"))
-    assert "Take bolster out first" in str(refused.value)
+    assert "Pull bolster first" in str(refused.value)
     assert hands.state == before
 
 

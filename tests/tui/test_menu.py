@@ -149,12 +149,26 @@ def test_what_was_taken_out_can_be_put_back() -> None:
 
 def test_a_part_is_sent_back_to_any_step_it_has_reached() -> None:
     """The steps offered are those begun, the latest first; none is ahead of the part."""
-    told = [offer.text for offer in _offers(hung_up())[3].choices]
+    told = [offer.text for offer in _offers(hung_up())[3].choices[0].choices]
     assert told == ["Hang up", "Look", "Dip", "Prepare"]
-    assert [offer.command for offer in _offers(dwelling())[3].choices] == [
+    assert [offer.command for offer in _offers(dwelling())[3].choices[0].choices] == [
         c.SendBack("bolster", "dip"),
         c.SendBack("bolster", "prepare"),
     ]
+
+
+def test_a_part_skips_forward_to_any_later_step_with_a_reason() -> None:
+    """The next step is begun, not skipped to; each later one and the end asks why."""
+    skips = _offers(dwelling())[3].choices[1].choices
+    assert [offer.text for offer in skips] == [
+        "On to: Hang up", "On to: Judge", "On to: its end: done",
+    ]  # fmt: skip
+    assert [offer.with_words and offer.with_words("late") for offer in skips] == [
+        c.Skip("bolster", "hang", "late"),
+        c.Skip("bolster", "judge", "late"),
+        c.Skip("bolster", None, "late"),
+    ]
+    assert "skip forward to Hang up" in skips[0].ask
 
 
 def test_stations_are_read_closed_and_opened() -> None:

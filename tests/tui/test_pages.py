@@ -54,7 +54,7 @@ async def test_home_is_a_key_away_and_the_board_rings_on(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen
         await press(pilot, "h")
-        assert "READ Tank   before bolster goes in" in shown(app, HomeScreen).rows.text
+        assert "READ Tank   before #1 bolster goes in" in shown(app, HomeScreen).rows.text
         assert board in app.screen_stack
         await press(pilot, "1")
         assert app.screen is board
@@ -89,7 +89,7 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
         for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
             for page in (screen for screen in app.screen_stack if isinstance(screen, Page)):
                 page._draw_header()
-                assert f"{word}: PULL 1 bolster" in said(page, "header")
+                assert f"{word}: PULL #1 bolster" in said(page, "header")
                 assert ("(H)" in said(page, "header")) is isinstance(page, RunsScreen)
             shop.clock.advance(after_ms)
 
@@ -192,7 +192,7 @@ async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
         assert "DUE" not in said(page, "header")
         shop.clock.advance(6 * MINUTE)
         page.tick()
-        assert "DUE: PULL 1 bolster" in said(page, "header")
+        assert "DUE: PULL #1 bolster" in said(page, "header")
 
 
 @pytest.mark.parametrize(
@@ -236,3 +236,17 @@ async def test_what_a_page_has_to_say_is_in_sight(shop: Shop) -> None:
         assert app.screen.query_one("#lead").region.height > 0
         await press(pilot, "h l n")
         assert app.screen.query_one("#message").region.height > 0
+
+
+@pytest.mark.parametrize("way", ["h a", "l a", "h r a"])
+async def test_a_run_is_set_up_again_from_every_list_of_runs(shop: Shop, way: str) -> None:
+    """A offers new names, plans them, and SPACE sets the run up; home, record and all runs do."""
+    app = shop.lay_out("bolster", "cap").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, way)
+        await press(pilot, "enter")
+        page = shown(app, PlanScreen)
+        assert [part.name for part in page.draft.parts] == ["bolster 2", "cap 2"]
+        await press(pilot, "space")
+        parts = [list(shop.driver.state(name).bench.parts) for name in shop.driver.names]
+        assert parts == [["bolster", "cap"], ["bolster 2", "cap 2"]]

@@ -28,7 +28,7 @@ def _ended(shop: Shop) -> Shop:
 
 def _judged(shop: Shop) -> list[tuple[str, str, int | None]]:
     record = shop.driver.record(shop.name)
-    return [(j["part"], j["verdict"], j.get("rating")) for j in record.judgements]
+    return [(j.part, j.verdict, j.rating) for j in record.judgements]
 
 
 @pytest.mark.parametrize("size", [(60, 20), (120, 40)])

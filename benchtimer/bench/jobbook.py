@@ -1,0 +1,136 @@
+"""The jobs as the log keeps them: every job's stream, and how far its parts are."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+
+from benchtimer.bench.wallclock import ShopZone
+from benchtimer.job.job_decide import Around, DeliverJob, JobCommand, decide_job
+from benchtimer.job.job_events import JOB_STREAM
+from benchtimer.job.job_state import Job, JobHistory, evolve_job, fold_job
+from benchtimer.job.order import split_identity
+from benchtimer.job.progress import JobRun, PartProgress, progress_of, unfinished
+from benchtimer.quantity import did_you_mean
+from benchtimer.run.events import Event, Judged
+from benchtimer.run.evolve import fold
+from benchtimer.run.pen import Now
+from benchtimer.run.refusals import BadValue
+from benchtimer.store.index import Query
+from benchtimer.store.log import Entry, EventLog, Stamp, read_through
+from benchtimer.store.standing import standing
+
+MOST_RUNS = 1000
+"""So many runs of one job are read."""
+
+
+@dataclass
+class JobBook:
+    """The jobs of one log."""
+
+    log: EventLog
+
+    def names(self) -> list[str]:
+        """Every job there ever was, in order of name."""
+        return [stream.removeprefix(JOB_STREAM) for stream in self.log.streams(JOB_STREAM)]
+
+    def entries(self, name: str) -> list[Entry]:
+        """The log of one job; empty if there is none of that name."""
+        return self.log.entries(JOB_STREAM + self.spelled(name))
+
+    def spelled(self, name: str) -> str:
+        """A job's name as it was opened, whatever the capitals of the one given."""
+        folded = name.strip().casefold()
+        known = (known for known in self.names() if known.casefold() == folded)
+        return next(known, name.strip())
+
+    def history(self, name: str) -> JobHistory:
+        """A job's stream, folded."""
+        name = self.spelled(name)
+        return read_through(self.log.path, self.entries(name), partial(_folded, name))
+
+    def job(self, name: str) -> Job | None:
+        """A job by its name; None if there is none."""
+        return self.history(name).job
+
+    def jobs(self, *, open_only: bool = False) -> list[Job]:
+        """The jobs, the first due first."""
+        found = [job for name in self.names() if (job := self.job(name)) is not None]
+        found = [job for job in found if job.is_open or not open_only]
+        return sorted(found, key=lambda job: (job.order.due, job.opened_ms, job.name))
+
+    def runs(self, name: str) -> list[JobRun]:
+        """The runs that parts of a job were in, the oldest first."""
+        lines = reversed(self.log.find(Query(job=name), MOST_RUNS))
+        return [self._run(line.name) for line in lines]
+
+    def _run(self, name: str) -> JobRun:
+        entries = self.log.entries(name)
+        return read_through(self.log.path, entries, partial(_job_run, name))
+
+    def progress(self, job: Job) -> list[PartProgress]:
+        """How far the parts of a job are."""
+        return progress_of(job, self.runs(job.name))
+
+    def want_parts(self, identities: Iterable[str]) -> None:
+        """Refuse parts of jobs that are not there or not open.
+
+        Raises:
+            Refused: naming the part and what there is.
+        """
+        for called in identities:
+            name, part = split_identity(called)
+            what = f'Can\'t set up "{called}"'
+            job = self.job(name)
+            if job is None:
+                hint = did_you_mean(name, self.names()) or "benchtimer job list shows the jobs"
+                raise BadValue(what, f'there is no job "{name}"', hint[:1].upper() + hint[1:])
+            if not job.is_open:
+                raise BadValue(what, f"the job is {job.status}", "Take another job, or none")
+            if job.order.part(part) is None:
+                names = [p.name for p in job.order.parts]
+                raise BadValue(what, f'the job has no part "{part}"', f"Known: {', '.join(names)}")
+
+    def write(
+        self, name: str, command: JobCommand, stamp: Stamp, *, by: str, recipes: Collection[str]
+    ) -> Job | None:
+        """Write into a job's stream; the job afterwards, None if its opening was taken back.
+
+        Args:
+            name: the job's name.
+            command: what is wished.
+            stamp: both clocks now.
+            by: who writes.
+            recipes: the recipes there are.
+
+        Raises:
+            Refused: it can't be written; nothing changed.
+            StoreError: it could not be written; nothing changed.
+        """
+        history = self.history(name)
+        job = history.job
+        left: Sequence[str] = ()
+        if isinstance(command, DeliverJob) and job is not None:
+            left = unfinished(self.progress(job))
+        today = datetime.fromtimestamp(stamp.wall_ms / 1000, ShopZone(stamp)).date()
+        others = [known for known in self.names() if known != history.name]
+        around = Around(today, recipes, others, left)
+        event = decide_job(history, command, Now(stamp.noted_ms, by), around)
+        self.log.append(JOB_STREAM + history.name, [event], stamp)
+        return evolve_job(history, event).job
+
+
+def _folded(name: str, entries: Sequence[Entry]) -> JobHistory:
+    history = fold_job(name, (entry.event for entry in entries))
+    _ = history.job  # dates are read only here
+    return history
+
+
+def _job_run(name: str, entries: Sequence[Entry]) -> JobRun:
+    counted = standing(entries)
+    live: list[Event] = [entry.event for entry in entries if entry.seq in counted]
+    verdicts = {x.part: x.verdict for x in live if isinstance(x, Judged)}
+    bench = fold(entry.event for entry in entries).bench
+    return JobRun(name, entries[0].event.t_ms, bench, verdicts)

@@ -1,0 +1,104 @@
+"""What can happen to a job. Kept in the log like the events of runs, in a stream a job.
+
+The stream of the job ``petty knife`` is called ``job/petty knife``. Bodies hold only text,
+numbers and plain lists.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from benchtimer.run.events import Event
+
+JOB_STREAM = "job/"
+"""What the names of the jobs' streams begin with; no run's or bath's name does."""
+
+PartRow = tuple[str, tuple[str, ...], tuple[str, ...]]
+"""Name, recipes and needs of a part."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobEvent(Event):
+    """What all events of jobs have in common."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobOpened(JobEvent):
+    """A job was opened.
+
+    Attributes:
+        due: the day it is due, as an ISO date.
+        parts: name, recipes and needs of each part.
+    """
+
+    due: str
+    parts: tuple[PartRow, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobChanged(JobEvent):
+    """The order is another one from here on; the fields are those of ``JobOpened``."""
+
+    due: str
+    parts: tuple[PartRow, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobPartReplaced(JobEvent):
+    """A new blank takes the place of a part: its chain begins again."""
+
+    part: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobPartSentBack(JobEvent):
+    """A part goes back to the first step of a recipe of its chain."""
+
+    part: str
+    recipe: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobRecipeDone(JobEvent):
+    """A recipe of a part's chain was done without a run of this program."""
+
+    part: str
+    recipe: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobDelivered(JobEvent):
+    """The job is delivered; ``note`` says to whom or how."""
+
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobDropped(JobEvent):
+    """The job is given up."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobEntryTakenBack(JobEvent):
+    """An entry counts no longer; it stays in the log."""
+
+    undone: int
+
+
+JOB_KINDS: dict[str, type[JobEvent]] = {
+    "job-opened": JobOpened,
+    "job-changed": JobChanged,
+    "job-part-replaced": JobPartReplaced,
+    "job-part-sent-back": JobPartSentBack,
+    "job-recipe-done": JobRecipeDone,
+    "job-delivered": JobDelivered,
+    "job-dropped": JobDropped,
+    "job-entry-taken-back": JobEntryTakenBack,
+}
+"""The name of each kind of event in the log. Names are for ever."""

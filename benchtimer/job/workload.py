@@ -1,0 +1,361 @@
+"""From open jobs, what is on the bench, recipes and hours to the shop that the policy works in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, time, timedelta, tzinfo
+from math import inf
+
+from benchtimer.job.chain import NEVER, Chain, chain_of
+from benchtimer.job.job_state import Job
+from benchtimer.job.order import identity
+from benchtimer.job.policy import OUT, REST, SOAK, Heat, Piece, Shop, Standing
+from benchtimer.job.progress import PartProgress, PartStatus
+from benchtimer.job.starts import Section, latest_starts, sections_in
+from benchtimer.job.worktime import WorkTime
+from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import put
+from benchtimer.run.state import Bench, Part, PartPhase
+from benchtimer.shop.hours import Hours, open_spans
+from benchtimer.times import duration
+
+SLACK_DAYS = 28
+"""Latest starts are reckoned against the due date and so many days more: only their order
+counts, and whole weeks keep the pattern of the hours."""
+
+BEYOND_DAYS = 70
+"""So many days past the last due date the hours are known to the trials."""
+
+NO_DUE_DAYS = 28
+"""A part without a job is planned as if it were due so soon."""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenJob:
+    """An open job and how far its parts are."""
+
+    job: Job
+    progress: Sequence[PartProgress]
+
+
+@dataclass(frozen=True, slots=True)
+class OnBench:
+    """An open run."""
+
+    run: str
+    bench: Bench
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """A moment on both clocks.
+
+    Attributes:
+        unix_s: by the wall clock.
+        bench_ms: bench time.
+    """
+
+    unix_s: int
+    bench_ms: int
+    zone: tzinfo
+
+
+@dataclass(frozen=True, slots=True)
+class Blocked:
+    """A part that can't be planned, and why: its recipe has gone, or no hours fit a section."""
+
+    part: str
+    recipe: str
+    step: str
+    why: str
+
+    def __str__(self) -> str:
+        at = f", {self.step}" if self.step else ""
+        return f"{self.part}: {self.recipe}{at}: {self.why}"
+
+
+@dataclass(slots=True)
+class Workload:
+    """A shop with its jobs.
+
+    Attributes:
+        due_s: by job, the end of the day it is due, in seconds of the shop.
+        blocked: parts that can't be planned; they are not in the shop.
+        recipes: the placed recipes, by key.
+    """
+
+    shop: Shop
+    moment: Moment
+    due_s: dict[str, float]
+    blocked: list[Blocked] = field(default_factory=list)
+    recipes: Mapping[str, Recipe] = field(default_factory=dict)
+
+    def at(self, seconds: float) -> datetime:
+        """The time on the shop's wall at a second of the shop."""
+        return datetime.fromtimestamp(self.moment.unix_s + round(seconds), self.moment.zone)
+
+    def seconds(self, when: datetime) -> float:
+        """The second of the shop at a moment."""
+        return when.timestamp() - self.moment.unix_s
+
+
+def workload_of(
+    jobs: Sequence[OpenJob],
+    on_bench: Sequence[OnBench],
+    recipes: Mapping[str, Recipe],
+    hours: Hours,
+    moment: Moment,
+    *,
+    baths: Mapping[str, str] | None = None,
+    hurry: bool = False,
+) -> Workload:
+    """The shop that the policy works in.
+
+    Args:
+        jobs: the open jobs.
+        on_bench: the open runs; parts without a job are worked on, too.
+        recipes: the recipes of the shelf, by id; one that is missing blocks its parts.
+        hours: when you work.
+        moment: now.
+        baths: names of baths of the bath book, by station address.
+        hurry: let dwells end at their min.
+    """
+    return _Builder(jobs, on_bench, recipes, hours, moment, baths or {}, hurry=hurry).build()
+
+
+def end_of_day_s(day_after: datetime, moment: Moment) -> float:
+    """Seconds until a midnight."""
+    return day_after.timestamp() - moment.unix_s
+
+
+class _Builder:
+    def __init__(
+        self,
+        jobs: Sequence[OpenJob],
+        on_bench: Sequence[OnBench],
+        recipes: Mapping[str, Recipe],
+        hours: Hours,
+        moment: Moment,
+        baths: Mapping[str, str],
+        *,
+        hurry: bool,
+    ) -> None:
+        self.jobs, self.on_bench, self.moment, self.hurry = jobs, on_bench, moment, hurry
+        self.known = dict(recipes)
+        self.baths = baths
+        self.due_s = {open_job.job.name: self._due_s(open_job.job) for open_job in jobs}
+        furthest = max([*self.due_s.values(), 0.0])
+        days = int(furthest // 86_400) + BEYOND_DAYS
+        spans = open_spans(hours, moment.zone, moment.unix_s, days)
+        self.hours = WorkTime(spans or ((0, days * 86_400),))
+        self.blocked: list[Blocked] = []
+        self.keys: dict[tuple[str, ...], int] = {}
+        self.rows: list[tuple[str, str, tuple[str, ...], Standing, list[str]]] = []
+
+    def _due_s(self, job: Job) -> float:
+        after = datetime.combine(job.order.due + timedelta(days=1), time(), self.moment.zone)
+        return end_of_day_s(after, self.moment)
+
+    def build(self) -> Workload:
+        for open_job in self.jobs:
+            self._add_job(open_job)
+        for one in self.on_bench:
+            self._add_loose(one)
+        used = {key for _, _, keys, _, _ in self.rows for key in keys}
+        placed = put({key: self.known[key] for key in sorted(used)}, self.baths)
+        chains: list[Chain] = []
+        for _, _, keys, _, _ in self.rows:
+            if keys not in self.keys:
+                self.keys[keys] = len(chains)
+                chains.append(chain_of(keys, placed.recipes, hurry=self.hurry))
+        sections = [sections_in(chain, self.hours) for chain in chains]
+        pieces = self._pieces(chains, sections)
+        shop = Shop(
+            hours=self.hours,
+            chains=chains,
+            sections=sections,
+            pieces=pieces,
+            fills=_fills(pieces, chains, {n: s.holds for n, s in placed.places.items()}),
+            heats={
+                name: Heat(
+                    place.heat_up_s,
+                    place.make_up.after_s if place.make_up else inf,
+                    place.make_up.cool_s + place.make_up.hands_s + place.heat_up_s
+                    if place.make_up
+                    else 0,
+                )
+                for name, place in placed.places.items()
+                if place.heat_up_s is not None
+            },
+        )
+        load = Workload(shop, self.moment, self.due_s, self.blocked, placed.recipes)
+        load.blocked += _without_start(load)
+        return load
+
+    def _add_job(self, open_job: OpenJob) -> None:
+        job = open_job.job
+        benches = {one.run: one.bench for one in self.on_bench}
+        for part, mine in zip(job.order.parts, open_job.progress, strict=True):
+            keys, standing = self._where(mine, benches)
+            missing = next((key for key in keys if key not in self.known), None)
+            name = identity(job.name, part.name)
+            if missing is not None and mine.status is not PartStatus.DONE:
+                why = "there is no such recipe any more. Put its file back, or change the job"
+                self.blocked.append(Blocked(name, missing, "", why))
+                continue
+            if missing is not None:
+                continue
+            needs = [identity(job.name, need) for need in part.needs]
+            self.rows.append((name, job.name, keys, standing, needs))
+
+    def _where(
+        self, mine: PartProgress, benches: Mapping[str, Bench]
+    ) -> tuple[tuple[str, ...], Standing]:
+        """The recipes a part follows, with its run's own if it is in one, and where it is."""
+        keys = mine.chain
+        if mine.status is PartStatus.DONE:
+            return keys, Standing(OUT)
+        if mine.status is PartStatus.SCRAPPED:
+            return keys, Standing()
+        if mine.on_bench is None or mine.run is None or mine.run not in benches:
+            return keys, Standing(REST, self._first(keys, mine.at))
+        bench = benches[mine.run]
+        key = self._own_key(mine.run, bench, mine.on_bench)
+        keys = (*keys[: mine.at], key, *keys[mine.at + 1 :])
+        standing = standing_of(bench, mine.on_bench, self.moment.bench_ms)
+        return keys, self._moved_on(standing, keys, mine.at)
+
+    def _moved_on(self, standing: Standing, keys: Sequence[str], number: int) -> Standing:
+        """A standing in one recipe by the steps of the whole chain; out if none is left."""
+        step = standing.step + self._first(keys, number)
+        if step >= self._first(keys, len(keys)):
+            return Standing(OUT, 0, standing.since_s)
+        return replace(standing, step=step)
+
+    def _first(self, keys: Sequence[str], number: int) -> int:
+        return sum(len(self.known[key].step) for key in keys[:number] if key in self.known)
+
+    def _own_key(self, run: str, bench: Bench, part: Part) -> str:
+        """The recipe of a part in its run: that of the shelf if it is the same."""
+        recipe = bench.sources[part.recipe]
+        if self.known.get(recipe.id) == recipe:
+            return recipe.id
+        key = f"{run} {recipe.id}"
+        self.known[key] = recipe
+        return key
+
+    def _add_loose(self, one: OnBench) -> None:
+        for name, part in one.bench.parts.items():
+            if name in one.bench.jobs or part.is_out:
+                continue
+            key = self._own_key(one.run, one.bench, part)
+            standing = standing_of(one.bench, part, self.moment.bench_ms)
+            standing = self._moved_on(standing, (key,), 0)
+            self.rows.append((name, "", (key,), standing, []))
+
+    def _pieces(
+        self, chains: Sequence[Chain], sections: Sequence[Mapping[int, Section]]
+    ) -> list[Piece]:
+        number = {name: k for k, (name, job, *_) in enumerate(self.rows) if job}
+        pieces = []
+        for name, job, keys, standing, needs in self.rows:
+            waits = tuple((number[need],) for need in needs if need in number)
+            pieces.append(Piece(name, job, self.keys[keys], standing, waits))
+        due = {
+            k: self.due_s.get(piece.job, NO_DUE_DAYS * 86_400.0) + SLACK_DAYS * 86_400
+            for k, piece in enumerate(pieces)
+        }
+        done: list[Piece] = list(pieces)
+        for k in _last_first(pieces):
+            chain = pieces[k].chain
+            latest = latest_starts(chains[chain], sections[chain], self.hours, due[k])
+            done[k] = replace(pieces[k], latest=latest)
+            for need in pieces[k].needs:
+                for feeder in need:
+                    due[feeder] = min(due[feeder], latest.get(0, due[k]))
+        return done
+
+
+def _last_first(pieces: Sequence[Piece]) -> list[int]:
+    """The pieces, each before those it waits for."""
+    order: list[int] = []
+
+    def add(k: int) -> None:
+        if k in order:
+            return
+        for other, piece in enumerate(pieces):
+            if any(k in need for need in piece.needs):
+                add(other)
+        order.append(k)
+
+    for k in range(len(pieces)):
+        add(k)
+    return order
+
+
+def standing_of(bench: Bench, part: Part, now_ms: int) -> Standing:
+    """Where a part of a run is, by the steps of its recipe."""
+    since_s = (part.since_ms - now_ms) / 1000
+    if part.phase is PartPhase.DONE:
+        return Standing(OUT, 0, since_s)
+    if part.phase is PartPhase.IN_HAND:
+        return Standing(REST, part.step, 0, in_hand=part.held is None)
+    step = bench.recipe_of(part).step[part.step]
+    if part.phase is PartPhase.DWELLING and step.dwell is not None:
+        if step.dwell.max_s is None:
+            return Standing(REST, part.step + 1, since_s + step.dwell.target_s)
+        return Standing(SOAK, part.step, since_s)
+    return Standing(REST, part.step, 0)
+
+
+def _fills(
+    pieces: Sequence[Piece], chains: Sequence[Chain], holds: Mapping[str, int]
+) -> dict[str, int]:
+    visits: dict[str, int] = {}
+    for piece in pieces:
+        soaks = {link.soak.place for link in chains[piece.chain].links if link.soak is not None}
+        for place in soaks:
+            visits[place] = visits.get(place, 0) + 1
+    return {place: holds[place] for place, count in visits.items() if holds[place] < count}
+
+
+def _without_start(load: Workload) -> list[Blocked]:
+    """Sections that no hours ever fit."""
+    found = []
+    for piece in load.shop.pieces:
+        chain, sections = load.shop.chains[piece.chain], load.shop.sections[piece.chain]
+        if piece.standing.where == OUT:
+            continue
+        for first, section in sections.items():
+            if first < chain.section[min(piece.standing.step, len(chain.links) - 1)]:
+                continue
+            if section.next_safe and section.next_safe[0] == len(section.next_safe) - 1:
+                link = chain.links[first]
+                why = _too_short(chain, first)
+                found.append(Blocked(piece.name, link.recipe, link.step, why))
+    return found
+
+
+def _too_short(chain: Chain, first: int) -> str:
+    """Which work or dwell of a section the hours have no room for."""
+    soaks = []
+    hands_s = 0
+    for link in chain.links[first:]:
+        hands_s += link.hands_s
+        if link.soak is not None:
+            soaks.append(link)
+        if link.rest_s is not None or link.ends_recipe:
+            break
+    longest = max(soaks, key=lambda link: link.soak.min_s if link.soak else 0, default=None)
+    if longest is None or longest.soak is None:
+        return f"its {duration(hands_s)} of work fit into none of your hours"
+    soak = longest.soak
+    window = f"{duration(soak.min_s)} to {duration(round(soak.max_s))}"
+    return (
+        f"your hours are too short: {longest.step} lasts {window}, with "
+        f"{duration(hands_s)} of work around it, and no start has every pull inside the hours"
+    )
+
+
+__all__ = ["NEVER", "Blocked", "Moment", "OnBench", "OpenJob", "Workload", "workload_of"]

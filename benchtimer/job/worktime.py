@@ -1,0 +1,96 @@
+"""When you work, in seconds from a zero, cut into quarters of an hour for looking ahead."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from functools import cached_property
+
+from benchtimer.job.chain import LONG_S, NEVER, Soak
+from benchtimer.shop.hours import Span
+
+SLOT_S = 900
+"""A start is looked at in steps of a quarter of an hour."""
+
+AHEAD_S = 96 * 3600
+"""What the hours are so far ahead decides whether a start is safe."""
+
+EARLY_S = 120
+"""A part that can't wait is pulled this long before its work would reach closing."""
+
+OVER_S = 600
+"""Work may end this long after closing without being called late."""
+
+
+class WorkTime:
+    """Spans of work, in order.
+
+    Args:
+        spans: from and to in seconds; they don't touch.
+    """
+
+    def __init__(self, spans: Sequence[Span]) -> None:
+        self.opens = [begin for begin, _ in spans]
+        self.closes = [end for _, end in spans]
+
+    @cached_property
+    def slots(self) -> list[int]:
+        """The begins of the quarters of an hour, in order."""
+        pairs = zip(self.opens, self.closes, strict=True)
+        return [slot for begin, end in pairs for slot in range(begin, end, SLOT_S)]
+
+    def __len__(self) -> int:
+        return len(self.opens)
+
+    def slot(self, time_s: float) -> int:
+        """The number of the slot that a moment lies in or comes behind; -1 before the first."""
+        return bisect_right(self.slots, time_s) - 1
+
+    def span(self, time_s: float) -> int:
+        """The number of the span that a moment lies in or comes behind; -1 before the first."""
+        return bisect_right(self.opens, time_s) - 1
+
+    def is_open(self, time_s: float) -> bool:
+        """Whether you work at a moment."""
+        number = self.span(time_s)
+        return number >= 0 and time_s < self.closes[number]
+
+    def pull_s(self, entry_s: float, soak: Soak) -> float:
+        """When a part that goes in at ``entry_s`` is pulled; ``NEVER`` if no hours allow it.
+
+        At its target, if the work that follows fits before closing; else as long before
+        closing as that work takes, if its min has passed; else at the next opening, if its max
+        is not over by then.
+        """
+        wanted_s = entry_s + soak.target_s
+        number = bisect_right(self.opens, wanted_s) - 1
+        if number >= 0:
+            close_s = self.closes[number]
+            if wanted_s + soak.need_s <= close_s:
+                return wanted_s
+            early_s = close_s - soak.need_s - EARLY_S
+            if early_s >= entry_s + soak.min_s and early_s >= self.opens[number]:
+                return early_s
+        if number + 1 < len(self.opens) and self.opens[number + 1] <= entry_s + soak.max_s:
+            return self.opens[number + 1]
+        return NEVER
+
+    def pull_or_stay_s(self, entry_s: float, soak: Soak) -> float:
+        """The same, but for a short dwell the maker stays on after closing."""
+        pull_s = self.pull_s(entry_s, soak)
+        if pull_s == NEVER and soak.max_s <= LONG_S:
+            return entry_s + soak.target_s
+        return pull_s
+
+    @cached_property
+    def patterns(self) -> list[int]:
+        """For each slot a number; slots with one number have the same hours ahead of them."""
+        numbers: dict[tuple[Span, ...], int] = {}
+        found = []
+        for slot_s in self.slots:
+            ahead, number = [], self.span(slot_s)
+            while number < len(self.opens) and self.opens[number] < slot_s + AHEAD_S:
+                ahead.append((max(0, self.opens[number] - slot_s), self.closes[number] - slot_s))
+                number += 1
+            found.append(numbers.setdefault(tuple(ahead), len(numbers)))
+        return found

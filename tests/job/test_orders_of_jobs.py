@@ -1,0 +1,59 @@
+"""Orders: what the command line and the job file say, and what is wrong with them."""
+
+from __future__ import annotations
+
+import tomllib
+from datetime import date
+from pathlib import Path
+
+import pytest
+import tomli_w
+
+from benchtimer.job.job_file import JobFileError, job_table, parse_job
+from benchtimer.job.order import Order, OrderPart, parse_join, parse_part
+from tests.job.orders import RECIPES, TODAY, petty_knife
+
+CASES = tomllib.loads((Path(__file__).parent / "cases.toml").read_text("utf-8"))["case"]
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["name"]))
+def test_a_bad_job_file_is_told_with_its_line(case: dict[str, object]) -> None:
+    """Each bad file gets a message that names the place, what was found and what to do."""
+    with pytest.raises(JobFileError) as caught:
+        parse_job(str(case["text"]).encode(), name="job.toml", recipes=RECIPES, today=TODAY)
+    says = case["says"]
+    assert isinstance(says, list)
+    for words in says:
+        assert words in str(caught.value)
+
+
+def test_a_job_file_written_by_the_program_reads_back() -> None:
+    """The table of a job is the file of the same job."""
+    order = petty_knife()
+    raw = tomli_w.dumps(job_table("petty knife", order)).encode()
+    assert parse_job(raw, name="job.toml", recipes=RECIPES, today=TODAY) == ("petty knife", order)
+
+
+def test_parts_and_joins_are_written_on_one_line() -> None:
+    """``--part`` and ``--join`` mean a part with its chain and its needs."""
+    assert parse_part("blade = temper-cycles > hot-wax") == OrderPart(
+        "blade", ("temper-cycles", "hot-wax")
+    )
+    join = parse_join("knife=edge-and-assembly: blade, butt cap")
+    assert join == OrderPart("knife", ("edge-and-assembly",), ("blade", "butt cap"))
+
+
+@pytest.mark.parametrize("text", ["blade", "blade=", "=hot-wax", "blade=hot-wax > "])
+def test_a_part_without_its_chain_is_refused(text: str) -> None:
+    """A part that is not NAME=RECIPE > RECIPE is told how to write it."""
+    with pytest.raises(ValueError, match="NAME=RECIPE > RECIPE"):
+        parse_part(text)
+
+
+def test_an_order_knows_who_waits_for_a_part() -> None:
+    """The assembly waits for the blade; nothing waits for the assembly."""
+    order = petty_knife()
+    assert order.waited_for("blade") == ["knife"]
+    assert order.waited_for("knife") == []
+    assert order.part("BLADE") == order.parts[0]
+    assert Order(date(2026, 12, 1), ()).part("blade") is None
