@@ -15,7 +15,8 @@ The rule, which is simple on purpose:
 4. Then the kinds in the order of ``facts.KINDS``, then the order of the work.
 
 Few attempts prove little, so the chance is told with which a figure that has nothing to do
-with it would separate them as well.
+with it would separate them as well. A star marks a fact only where that chance, times the number
+of facts that differ, is ``ALPHA`` at most. ``learn.causes`` weighs all tries of a recipe.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import comb
 
+from benchtimer.learn.causes import ALPHA
 from benchtimer.learn.fact import KINDS, SAME, Fact, differ, numbers_of, scale_of
 from benchtimer.records.attempts import FAILED, WELL, Attempt
 from benchtimer.records.facts import facts_of
@@ -68,6 +70,11 @@ class Comparison:
     differences: tuple[Difference, ...]
     same: int
     chance: float | None
+
+    @property
+    def is_carried(self) -> bool:
+        """Whether so many tries can carry a star: chance would seldom separate any fact so."""
+        return self.chance is not None and self.chance * len(self.differences) <= ALPHA
 
 
 def compare(attempts: Sequence[Attempt]) -> Comparison:
@@ -184,6 +191,7 @@ def comparison_table(found: Comparison) -> dict[str, object]:
             "what": d.label,
             "values": list(d.values),
             "separates": d.separates,
+            "starred": d.separates and found.is_carried,
             "size": round(d.size, 3),
         }
         for d in found.differences
@@ -208,10 +216,13 @@ def comparison_text(found: Comparison) -> str:
     if not found.differences:
         lines.append("Nothing recorded differed.")
     separating = any(d.separates for d in found.differences)
-    if separating:
+    if separating and found.is_carried:
         lines.append("The likeliest reason first; * separates what failed (-) from what held (+).")
+    elif separating:
+        lines.append("First what parts the failed tries (-) from those that held (+).")
     for number, d in enumerate(found.differences, start=1):
-        lines.append(f"{number:>3} {'*' if d.separates else ' '} {d.label}")
+        star = "*" if d.separates and found.is_carried else " "
+        lines.append(f"{number:>3} {star} {d.label}")
         pairs = zip(letters, d.values, strict=True)
         told = "; ".join(f"{letter}: {v if v is not None else 'not known'}" for letter, v in pairs)
         lines.append(f"        {told}")
@@ -228,5 +239,6 @@ def _honest_word(found: Comparison, separating: bool) -> list[str]:
         f"Few tries prove little: with {good} good and {bad} failed, a figure that has nothing "
         f"to do with it would separate them with a chance of {100 * found.chance:.0f} %."
     )
-    next_time = "To be sure, change one thing at a time." if separating else ""
-    return [word, *([next_time] if next_time else [])]
+    recipe = found.attempts[-1].recipe.id
+    more = f"benchtimer causes {recipe} weighs all tries of the recipe."
+    return [word, *(["To be sure, change one thing at a time."] if separating else []), more]
