@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from benchtimer.store.log import EventLog
 
 
-OUTCOMES = ("well", "failed", "open")
-"""Those of ``records.attempts``, which is not loaded for a help page."""
+OUTCOMES = ("well", "failed", "open", "sent-back", "accepted", "rework", "rejected")
+"""Those of ``records.tries``, which is not loaded for a help page."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -36,7 +36,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--outcome", choices=OUTCOMES,
         help="find tries, not runs: those that came out well; those that failed, by being "
-        "sent back in the run, scrapped, or judged rework or rejected; those still open",
+        "sent back in the run, scrapped, or judged rework or rejected; those still open; or by "
+        "what was said of them: sent-back, accepted, rework, rejected",
     )  # fmt: skip
     parser.add_argument(
         "words", metavar="WORD", nargs="*", help="words of notes, answers and reasons, all of them"
@@ -95,7 +96,15 @@ def _find_tries(arguments: argparse.Namespace, log: EventLog, query: Query) -> i
     return YES
 
 
-_CAME_OUT = {"well": "came out well", "failed": "failed", "open": "is open"}
+_CAME_OUT = {
+    "well": "came out well",
+    "failed": "failed",
+    "open": "is open",
+    "sent-back": "was sent back",
+    "accepted": "was accepted",
+    "rework": "was judged rework",
+    "rejected": "was rejected",
+}
 
 
 def _meant(log: EventLog, asked: Mapping[str, str | None]) -> str:

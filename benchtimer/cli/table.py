@@ -82,6 +82,10 @@ COMMANDS: Mapping[str, Command] = {
         RECORDS, "what goes with failure, and what to change next", "causes", "causes",
         heeds=READS,
     ),
+    "rates": Command(
+        RECORDS, "first-pass yield, send-backs and hours, by recipe and month", "rates", "rates",
+        heeds=READS,
+    ),
     "find": Command(
         RECORDS, "runs by part, recipe, bath, verdict, date, words; tries by outcome", "find",
         "find", heeds=READS,

@@ -10,10 +10,13 @@ from collections.abc import Iterator, Sequence
 from itertools import islice
 
 from benchtimer.records.archive import record_of
-from benchtimer.records.attempts import Attempt, attempts_of
+from benchtimer.records.attempts import OUTCOMES, Attempt, attempts_of
 from benchtimer.records.inert import visible
 from benchtimer.store.index import Query, fold_text
 from benchtimer.store.log import EventLog
+
+SENT_BACK = "sent-back"
+"""A try that a check of its own run sent back."""
 
 MOST_RUNS = 1000
 """How many of the newest runs are searched. Each one is read, since no index lists tries."""
@@ -25,7 +28,7 @@ def tries_of(log: EventLog, query: Query, outcome: str, limit: int) -> list[Atte
     Args:
         log: the log of the bench.
         query: what their runs must have; a part, a recipe and a verdict must be the try's own.
-        outcome: one of ``attempts.OUTCOMES``.
+        outcome: one of ``attempts.OUTCOMES``, ``SENT_BACK``, or a verdict.
         limit: how many.
     """
     return list(islice(_tries(log, query, outcome), limit))
@@ -36,8 +39,16 @@ def _tries(log: EventLog, query: Query, outcome: str) -> Iterator[Attempt]:
         record = record_of(log, run.name)
         for part in record.parts:
             for attempt in attempts_of(record, part):
-                if attempt.outcome == outcome and _is_of(attempt, query):
+                if _came_out(attempt, outcome) and _is_of(attempt, query):
                     yield attempt
+
+
+def _came_out(attempt: Attempt, outcome: str) -> bool:
+    if outcome in OUTCOMES:
+        return attempt.outcome == outcome
+    if outcome == SENT_BACK:
+        return attempt.failed_at is not None
+    return attempt.number == attempt.of and attempt.part.verdict == outcome
 
 
 def _is_of(attempt: Attempt, query: Query) -> bool:

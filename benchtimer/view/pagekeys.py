@@ -120,6 +120,7 @@ RUNS_KEYS = (
         "slash", "words", "/", "words", "Only runs whose title, notes or answers have these words"
     ),
     _look("d", "date", "D", "date", "Only runs of a year, a month or a day"),
+    _look("t", "rates", "T", "rates", "First-pass yield, send-backs and hours by month"),
     _look("x", "clear", "X", "all again", "Let every run be shown again"),
     *MOVING,
     THEME,
