@@ -18,6 +18,7 @@ from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
 from benchtimer.records.archive import learned_from, records_of, run_name
+from benchtimer.records.last_time import LastTime, last_time
 from benchtimer.records.record import Record
 from benchtimer.run.actions import Action
 from benchtimer.run.agenda import agenda
@@ -156,6 +157,14 @@ class Shown:
         entries = self._log.entries(run_name(self._log, name))
         taken = [part for run in self.names for part in self.state(run).bench.parts]
         return read_through(self._log.path, entries, lambda told: run_again(told, names, taken))
+
+    def last_time(self, recipe: Recipe) -> LastTime | None:
+        """The last accepted try of a recipe.
+
+        Raises:
+            StoreError: the log can't be read.
+        """
+        return last_time(self._log, recipe)
 
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""

@@ -3,8 +3,8 @@
 Kept are the adjustments of the run, as it was laid out, and what the bench really had in
 the attempt that came out well: the time in each station and the temperature of each
 bath, where they were inside their limits and clearly off their aim. Limits never move by
-themselves. What was answered (how it was cleaned, what the etchant read) is written into
-the lineage, for whoever follows the recipe.
+themselves, nor does a target because a dwell was cut short. What was answered (how it was
+cleaned, what the etchant read) is written into the lineage, for whoever follows the recipe.
 """
 
 from __future__ import annotations
@@ -47,11 +47,13 @@ class Change:
     Attributes:
         name: its short name, as ``--set`` takes it, for example ``hang.target``.
         old: the recipe's value and ``new`` the real one.
+        is_shorter: a dwell that ended before its target.
     """
 
     name: str
     old: str
     new: str
+    is_shorter: bool = False
 
     def __str__(self) -> str:
         return f"{self.name}: {self.old} -> {self.new} (as it really was)"
@@ -66,21 +68,32 @@ class Revision:
         ran: the revision that was run.
         table: the recipe with the settings that worked, without its new number.
         lineage: where it comes from.
+        left: dwells that were shorter than their target, which was not moved.
     """
 
     recipe: str
     ran: int
     table: Table
     lineage: Table
+    left: tuple[Change, ...] = ()
 
 
-def revision_from(record: Record, part: str | None = None, leave: Collection[str] = ()) -> Revision:
+def revision_from(
+    record: Record,
+    part: str | None = None,
+    leave: Collection[str] = (),
+    take: Collection[str] = (),
+) -> Revision:
     """The revision that a run gives.
+
+    A dwell that was shorter than its target moves no target by itself: the plan may have cut it
+    short for a tight pull or for closing time.
 
     Args:
         record: the run's record.
         part: the part whose settings are kept; None for the best one.
         leave: short names of real settings that shall not be kept.
+        take: short names of dwells that are kept though they were shorter.
 
     Raises:
         NothingToKeep: no part came out well, or there is no such part.
@@ -89,7 +102,8 @@ def revision_from(record: Record, part: str | None = None, leave: Collection[str
     key = attempt.part.recipe
     table = recipe_table(record.recipes[key])
     table.pop("lineage", None)
-    changes = [change for change in _changes(attempt) if change.name not in leave]
+    real = [change for change in real_changes(attempt) if change.name not in leave]
+    changes = [change for change in real if not change.is_shorter or change.name in take]
     for change in changes:
         _set(table, change)
     ran = int(table.get("revision", 1))
@@ -107,9 +121,9 @@ def revision_from(record: Record, part: str | None = None, leave: Collection[str
         ],
         "worked": list(_worked_with(attempt)),
     }
-    return Revision(
-        table["id"], ran, table, {k: v for k, v in lineage.items() if v not in (None, [])}
-    )
+    left = tuple(change for change in real if change not in changes)
+    told = {k: v for k, v in lineage.items() if v not in (None, [])}
+    return Revision(table["id"], ran, table, told, left)
 
 
 def _chosen(record: Record, name: str | None) -> PartRecord:
@@ -148,7 +162,8 @@ def _adjustments(record: Record, key: str) -> Iterator[str]:
             yield text.removeprefix(f"{key}: ")
 
 
-def _changes(attempt: Attempt) -> Iterator[Change]:
+def real_changes(attempt: Attempt) -> Iterator[Change]:
+    """What the bench had otherwise than the recipe as run asks, inside its limits."""
     yield from _dwells(attempt)
     yield from _temperatures(attempt)
 
@@ -167,7 +182,7 @@ def _dwells(attempt: Attempt) -> Iterator[Change]:
         inside = dwell.min_s <= shorter and (most is None or longer <= most)
         if inside and abs(real_s - dwell.target_s) > CLEARLY * width:
             before, after = duration(dwell.target_s), duration(real_s)
-            yield Change(f"{step.id}.target", before, after)
+            yield Change(f"{step.id}.target", before, after, real_s < dwell.target_s)
 
 
 def _temperatures(attempt: Attempt) -> Iterator[Change]:

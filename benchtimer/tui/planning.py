@@ -20,6 +20,8 @@ from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
+from benchtimer.records.inert import visible
+from benchtimer.records.last_time import LastTime
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp, StoreError
@@ -114,6 +116,7 @@ class PlanScreen(Page):
         self._first = recipe
         self._stop = threading.Event()
         self._asked_at = 0.0
+        self._last: dict[str, LastTime | None] = {}
 
     def on_mount(self) -> None:
         """Think about what is there, or ask for the first parts."""
@@ -132,7 +135,39 @@ class PlanScreen(Page):
         """What is asked, what came of it, the chance of an overrun."""
         now = self.bench.stamp()
         others = len(self.house.open_runs())
-        return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others)
+        last = [told.line for told in self._last_times().values()]
+        hint = [f"{line}. L takes it over, I shows all of it" for line in last]
+        return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others, hint)
+
+    def _last_times(self) -> dict[str, LastTime]:
+        """The last accepted try of each recipe of the run, as far as its parts are named."""
+        for key, recipe in self.draft.recipes.items():
+            if key not in self._last:
+                try:
+                    self._last[key] = self.bench.last_time(self.house.shelf.find(recipe.id))
+                except (StoreError, RecipeError):
+                    self._last[key] = None
+        last = self._last
+        return {key: told for key in self.draft.recipes if (told := last[key]) is not None}
+
+    def action_last_time(self) -> None:
+        """Take over what the last accepted try of each recipe did differently."""
+        wishes = [(key, c) for key, told in self._last_times().items() for c in told.changes]
+        if not wishes:
+            self.say("The last accepted try did as the recipe says, or there was none.")
+        for key, change in wishes:
+            self._change(partial(self._with_change, key, change))
+
+    def _with_change(self, key: str, change: str) -> Draft:
+        return self.draft.change(key, change)
+
+    def action_last_page(self) -> None:
+        """What the last accepted try had."""
+        pages = [told.page for told in self._last_times().values()]
+        if pages:
+            self.app.push_screen(TextPage("Last time", visible("\n\n".join(pages))))
+        else:
+            self.say("No try of this recipe was accepted yet.")
 
     def make_rows(self) -> list[Row]:
         """The timeline."""

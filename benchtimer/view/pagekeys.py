@@ -61,6 +61,8 @@ PLAN_KEYS = (
     Key("h", "hands", "H", "hands", "One more pair of hands; after four, one again"),
     Key("s", "start", "S", "start", "The time of day the plan begins"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
+    Key("l", "last_time", "L", "last time", "Take over what the last accepted try did differently"),
+    _look("i", "last_page", "I", "", "What the last accepted try had: settings, answers, notes"),
     _look("m", "details", "M", "moves", "Every move with its time, the chances, what would help"),
     _look("x", "stop", "X", "", "Stop thinking; what was found so far stays"),
     *MOVING,
