@@ -11,7 +11,7 @@ from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
-    from benchtimer.learn.causes import Try
+    from benchtimer.learn.causes import TryFacts
 
 KINDS = ("answer", "reading", "bath", "dwell", "passes", "air", "setting", "hands", "part", "words")
 """Those of ``learn.fact``, which is not loaded for a help page."""
@@ -53,7 +53,7 @@ def causes(arguments: argparse.Namespace) -> int:
     return YES
 
 
-def _tries(arguments: argparse.Namespace) -> list[Try]:
+def _tries(arguments: argparse.Namespace) -> list[TryFacts]:
     from benchtimer.records.archive import records_of
     from benchtimer.records.counted import tries_that_count
     from benchtimer.store.index import Query

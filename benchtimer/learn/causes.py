@@ -34,7 +34,7 @@ ALPHA = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Try:
+class TryFacts:
     """One try that counts: it was sent back, accepted or rejected.
 
     Attributes:
@@ -140,7 +140,7 @@ class Causes:
     experiment: Experiment | None
 
 
-def find_causes(tries: Sequence[Try], kinds: Sequence[str] = KINDS) -> Causes:
+def find_causes(tries: Sequence[TryFacts], kinds: Sequence[str] = KINDS) -> Causes:
     """Rank what goes with failure.
 
     Args:
@@ -177,7 +177,7 @@ def _enough(looked_at: int) -> int:
 class _Column:
     """One fact over all tries that have it."""
 
-    def __init__(self, key: tuple[str, str], rows: Sequence[tuple[int, Try, Fact]]) -> None:
+    def __init__(self, key: tuple[str, str], rows: Sequence[tuple[int, TryFacts, Fact]]) -> None:
         self.rows = rows
         self.facts = [fact for _, _, fact in rows]
         self.key, self.first = key, self.facts[-1]
@@ -301,7 +301,7 @@ def _choice_chances(words: Sequence[str], failed: Sequence[bool]) -> tuple[float
     return min(1.0, ways * min(chances)), min(1.0, ways * min(leasts))
 
 
-def _columns(tries: Sequence[Try], kinds: Sequence[str]) -> Iterator[_Column]:
+def _columns(tries: Sequence[TryFacts], kinds: Sequence[str]) -> Iterator[_Column]:
     keys = dict.fromkeys(key for each in tries for key in each.facts if key[0] in kinds)
     for key in keys:
         rows = [(n, each, each.facts[key]) for n, each in enumerate(tries) if key in each.facts]

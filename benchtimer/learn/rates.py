@@ -133,7 +133,7 @@ def _lines(rates: Rates) -> Iterator[str]:
         for send in rates.sends:
             name = f"{send.recipe}, {send.step}: {send.answer}"
             times = "once" if send.sends == 1 else f"{send.sends} times"
-            yield f"  {name}: {times}, {send.parts} parts"
+            yield f"  {name}: {times}, {_parts(send.parts)}"
         yield ""
     if rates.hours:
         yield "HANDS-ON TIME"
@@ -141,8 +141,11 @@ def _lines(rates: Rates) -> Iterator[str]:
             name = hour.recipe if not hour.month else f"  {hour.month}"
             each = duration(rounded_s(hour.hands_s / hour.parts))
             whole = duration(rounded_s(hour.hands_s))
-            parts = "1 part" if hour.parts == 1 else f"{hour.parts} parts"
-            yield f"{name:<24} {whole:>12}, {parts}, {each} each"
+            yield f"{name:<24} {whole:>12}, {_parts(hour.parts)}, {each} each"
+
+
+def _parts(count: int) -> str:
+    return "1 part" if count == 1 else f"{count} parts"
 
 
 def _bar(share: float) -> str:

@@ -20,7 +20,7 @@ from benchtimer.store.runline import OPEN
 from benchtimer.store.standing import standing
 
 NEAR = 200
-"""Among so many of the newest runs a misspelt name is looked for."""
+"""Among this many of the newest runs a misspelt name is looked for."""
 
 
 class NoSuchRun(Exception):

@@ -9,16 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from benchtimer.learn.causes import Try
+from benchtimer.learn.causes import TryFacts
 from benchtimer.learn.fact import Facts
-from benchtimer.records.attempts import FAILED, Attempt, attempts_of
 from benchtimer.records.facts import facts_of
 from benchtimer.records.record import Record
+from benchtimer.records.tries import FAILED, Try, tries_of
 
 
 def tries_that_count(
     records: Iterable[Record], recipe: str, part: str | None = None, *, practice: bool = False
-) -> list[Try]:
+) -> list[TryFacts]:
     """The tries of a recipe that count, the oldest first.
 
     Args:
@@ -37,25 +37,25 @@ def tries_that_count(
     ]
     senders = {key for attempt in attempts for key in _senders(attempt)}
     return [
-        Try(a.name, a.record.run, a.outcome == FAILED, _before_outcome(a, senders))
+        TryFacts(a.name, a.record.run, a.outcome == FAILED, _before_outcome(a, senders))
         for a in attempts
         if counts(a)
     ]
 
 
-def _of_recipe(record: Record, name: str, recipe: str) -> Iterator[Attempt]:
+def _of_recipe(record: Record, name: str, recipe: str) -> Iterator[Try]:
     part = record.part(name)
     if part is not None and recipe in (part.recipe, record.recipes[part.recipe].id):
-        yield from attempts_of(record, part)
+        yield from tries_of(record, part)
 
 
-def counts(attempt: Attempt) -> bool:
+def counts(attempt: Try) -> bool:
     """Whether a try was sent back, accepted or rejected."""
     is_last = attempt.number == attempt.of
     return attempt.failed_at is not None or (is_last and attempt.part.verdict is not None)
 
 
-def _senders(attempt: Attempt) -> Iterator[str]:
+def _senders(attempt: Try) -> Iterator[str]:
     """The checks that may have sent a try back, as facts are keyed by them."""
     if attempt.failed_at is None:
         return
@@ -63,7 +63,7 @@ def _senders(attempt: Attempt) -> Iterator[str]:
     yield from (f"{step.id}/{check.id}" for check in step.check if check.send)
 
 
-def _before_outcome(attempt: Attempt, senders: set[str]) -> Facts:
+def _before_outcome(attempt: Try, senders: set[str]) -> Facts:
     """The facts of a try before its outcome was seen; checks that sent any try back are none."""
     failed_at = attempt.failed_at
     end = attempt.recipe.step_index(failed_at) if failed_at is not None else None

@@ -10,8 +10,8 @@ from benchtimer.recipe.checks import said
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.archive import record_of
-from benchtimer.records.attempts import WELL, Attempt, attempts_of
 from benchtimer.records.keep import real_changes
+from benchtimer.records.tries import WELL, Try, tries_of
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog
@@ -66,13 +66,13 @@ def last_time(log: EventLog, recipe: Recipe) -> LastTime | None:
         record = record_of(log, run.name)
         for part in record.parts:
             if part.verdict == ACCEPTED and record.recipes[part.recipe].id == recipe.id:
-                last = attempts_of(record, part)[-1]
+                last = tries_of(record, part)[-1]
                 if last.outcome == WELL:
                     return _of(last, recipe)
     return None
 
 
-def _of(last: Attempt, recipe: Recipe) -> LastTime:
+def _of(last: Try, recipe: Recipe) -> LastTime:
     record, part = last.record, last.part
     notes = [" ".join(n.text.split()) for n in record.notes if n.part == part.name]
     return LastTime(
@@ -85,7 +85,7 @@ def _of(last: Attempt, recipe: Recipe) -> LastTime:
     )
 
 
-def _otherwise(last: Attempt, recipe: Recipe) -> Iterator[str]:
+def _otherwise(last: Try, recipe: Recipe) -> Iterator[str]:
     """Settings that differ from the recipe as it is now; a dwell cut short is none."""
     begins = f"{last.part.recipe}: "
     wanted = {
@@ -111,7 +111,7 @@ def _value(recipe: Recipe, name: str) -> str | None:
     return None
 
 
-def _answers(last: Attempt) -> Iterator[str]:
+def _answers(last: Try) -> Iterator[str]:
     """The last answer to each check, in order of the work."""
     found = {
         (a.step, a.check): a

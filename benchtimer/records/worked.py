@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from benchtimer.learn.rates import Worked
-from benchtimer.records.attempts import WELL, attempts_of
 from benchtimer.records.record import Record
+from benchtimer.records.tries import WELL, tries_of
 
 
 def worked_in(records: Iterable[Record], recipe: str | None = None) -> Iterator[Worked]:
@@ -22,7 +22,7 @@ def worked_in(records: Iterable[Record], recipe: str | None = None) -> Iterator[
             followed = record.recipes[part.recipe].id
             if recipe not in (None, followed):
                 continue
-            tries = attempts_of(record, part)
+            tries = tries_of(record, part)
             key = (followed, part.name.casefold())
             judged = part.verdict is not None
             yield Worked(

@@ -9,7 +9,7 @@ import sys
 from dataclasses import dataclass
 from random import Random
 
-from benchtimer.learn.causes import ALPHA, Try, find_causes
+from benchtimer.learn.causes import ALPHA, TryFacts, find_causes
 from benchtimer.learn.fact import Fact, Facts
 
 FIGURES, CHOICES = 12, 9
@@ -34,7 +34,7 @@ class Planted:
 
 def shop(
     rng: Random, tries: int, *, cause: bool = True, values: int = 2
-) -> tuple[list[Try], Planted]:
+) -> tuple[list[TryFacts], Planted]:
     """The tries of a shop. The cause is there in half of them: a figure above its middle, or one
     of two ways; with more ways, one of those.
 
@@ -54,7 +54,7 @@ def shop(
         bad = _has(facts, planted)
         chance = 1 / 3 if planted.key is None else WITH if bad else WITHOUT
         name = f"run {index}"
-        told.append(Try(name, name, rng.random() < chance, facts))
+        told.append(TryFacts(name, name, rng.random() < chance, facts))
     return told, planted
 
 

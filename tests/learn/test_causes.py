@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from benchtimer.learn.cause_words import causes_table, causes_text, percent
-from benchtimer.learn.causes import Cause, Causes, Try, find_causes
+from benchtimer.learn.causes import Cause, Causes, TryFacts, find_causes
 from benchtimer.learn.fact import Fact, Facts
 from benchtimer.learn.significance import best_cut
 from tests.learn.shops import false_alarm, rank_of_cause
@@ -22,7 +22,7 @@ SOAP, SOLVENT = "dish soap", "solvent then alkaline"
 Column = Sequence[str | float | None]
 
 
-def _tries(failed: Sequence[bool], runs: Sequence[str] = (), **facts: Column) -> list[Try]:
+def _tries(failed: Sequence[bool], runs: Sequence[str] = (), **facts: Column) -> list[TryFacts]:
     """Tries in order, each with its value of each fact; None where it is not known."""
     told = []
     for index, bad in enumerate(failed):
@@ -34,7 +34,7 @@ def _tries(failed: Sequence[bool], runs: Sequence[str] = (), **facts: Column) ->
             elif value is not None:
                 mine["reading", name] = Fact("reading", name, f"{value:g} C", 0, value)
         run = runs[index] if runs else f"r{index}"
-        told.append(Try(f"{run}:knife", run, bad, mine))
+        told.append(TryFacts(f"{run}:knife", run, bad, mine))
     return told
 
 

@@ -6,10 +6,7 @@ from math import log
 
 import pytest
 
-from benchtimer.job.known import NOTHING_KNOWN
 from benchtimer.learn.estimates import Estimates, estimate, with_estimates
-from benchtimer.learn.for_jobs import known_of
-from benchtimer.learn.learned import Learned
 from benchtimer.learn.observe import Seen
 from benchtimer.learn.sums import IMPORTED, OWN, PRACTICE, Group, add_up, change
 from benchtimer.plan.spread import SPREAD
@@ -158,14 +155,3 @@ def test_chances_of_several_answers_are_kept() -> None:
     check = with_estimates(recipe, learned).step[-1].check[0]
     rates = {r.answer: r.rate.value for r in learned.rates if r.check == "colour"}
     assert {a: check.chance(a) for a in rates} == pytest.approx(rates)
-
-
-def test_the_trials_of_a_job_draw_from_the_same() -> None:
-    """Looks, sends and the pace of the shop: 120 s for 60 s is a pace of log 2."""
-    looks = [_seen("look/look/even"), _seen("answer/look/even/no")]
-    known = known_of(Learned({"small": _estimate(_sums(*[_run(120, *looks)] * 4))}))
-    assert known.looks["small/look/even"] == known.sends["small/look/even/no"] == 4
-    pace, runs = known.paces["small"]
-    assert pace == pytest.approx(log(2), abs=2e-3)
-    assert (runs, known.runs) == (4, 4)
-    assert known_of(Learned()) == NOTHING_KNOWN
