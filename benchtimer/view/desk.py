@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Sequence
 from typing import assert_never
 
-from benchtimer.bath.commands import BathCommand
+from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bench.advised import Advice
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
