@@ -138,7 +138,7 @@ def part_options(parser: argparse.ArgumentParser) -> None:
 def part(arguments: argparse.Namespace) -> int:
     """The life of a part, from its first run to its last look."""
     from benchtimer.records.archive import records_of
-    from benchtimer.records.life import life_of, life_table, life_text
+    from benchtimer.records.life import life_of, life_table, life_text, lives_of
     from benchtimer.store.index import Query
 
     with opened(arguments) as log:
@@ -147,9 +147,9 @@ def part(arguments: argparse.Namespace) -> int:
     if not attempts:
         hint = did_you_mean(arguments.part, known, "benchtimer find looks for one")
         raise Wrong(f'no run has a part "{arguments.part}"; {hint}', NO)
-    name = attempts[-1].part.name
+    name = list(lives_of(attempts))[-1]
     if arguments.json:
         put_json(life_table(attempts, name))
     else:
-        put_out(life_text(attempts, name))
+        put_out(life_text(attempts))
     return YES

@@ -18,16 +18,32 @@ def life_of(records: Sequence[Record], name: str) -> list[Attempt]:
 
     Args:
         records: the runs it was in, the oldest first.
-        name: the part's name; capitals make no difference.
+        name: the part's name, or what it is called in the log if it belongs to a job, such as
+            ``petty knife/bolster``; capitals make no difference.
     """
     folded = name.casefold()
     return [
         attempt
         for record in records
         for part in record.parts
-        if part.name.casefold() == folded
+        if folded in (part.name.casefold(), called(record, part.name).casefold())
         for attempt in attempts_of(record, part)
     ]
+
+
+def called(record: Record, name: str) -> str:
+    """What a part of a run is called in the log: with its job, if it has one."""
+    return record.jobs.get(name, name)
+
+
+def lives_of(attempts: Sequence[Attempt]) -> dict[str, list[Attempt]]:
+    """The attempts of each life: two bolsters of two jobs are two."""
+    lives: dict[str, list[Attempt]] = {}
+    spelled: dict[str, str] = {}
+    for attempt in attempts:
+        name = called(attempt.record, attempt.part.name)
+        lives.setdefault(spelled.setdefault(name.casefold(), name), []).append(attempt)
+    return lives
 
 
 def life_table(attempts: Sequence[Attempt], name: str) -> dict[str, Any]:
@@ -35,15 +51,17 @@ def life_table(attempts: Sequence[Attempt], name: str) -> dict[str, Any]:
     return {"part": name, "attempts": [_table(n, a) for n, a in enumerate(attempts, start=1)]}
 
 
-def life_text(attempts: Sequence[Attempt], name: str) -> str:
-    """The life of a part for reading."""
-    return visible("\n".join(_lines(attempts, name)))
+def life_text(attempts: Sequence[Attempt]) -> str:
+    """The life of a part for reading; of each part of that name, if jobs have several."""
+    lives = ("\n".join(_lines(mine, name)) for name, mine in lives_of(attempts).items())
+    return visible("\n\n".join(lives))
 
 
 def _table(number: int, attempt: Attempt) -> dict[str, Any]:
     table = attempt.record.recipes[attempt.part.recipe]
     return {
         "attempt": number,
+        "of": called(attempt.record, attempt.part.name),
         "run": attempt.record.run,
         "in_run": attempt.number,
         "date": attempt.record.created,

@@ -179,7 +179,7 @@ def test_a_part_has_one_life(knife: Knife) -> None:
     records = [knife.record, knife.record]
     told = life_of(records, "PETTY knife")
     assert [row["attempt"] for row in life_table(told, PART)["attempts"]] == [1, 2, 3, 4, 5, 6]
-    text = life_text(told, PART)
+    text = life_text(told)
     assert text.startswith("petty knife: 6 tries in 1 run\n")
     assert "try 6: accepted, rating 4 of 5" in text
     assert "photo: photos/petty-knife-left.jpg" in text
