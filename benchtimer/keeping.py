@@ -1,23 +1,26 @@
 """Putting a new revision of a recipe on the shop's own shelf; nothing old is ever overwritten.
 
-The newest revision stands in the shop's folder under the recipe's name, where the next run
-finds it. What stood there before moves into ``revisions/`` beside it, with its number.
+The newest revision is in the shop's folder under the recipe's name, where the next run
+finds it. What was there before moves into ``revisions/`` beside it, with its number.
 """
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError, printable
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
 from benchtimer.recipe.revise import revised
+from benchtimer.recipe.schema import FILE_NAME as SCHEMA_NAME
+from benchtimer.recipe.schema import recipe_schema
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.whole import make_own_folder, write_whole
+from benchtimer.recipe.tables import Table
+from benchtimer.whole import make_own_folder, write_if_new, write_whole
 
 OLD = "revisions"
 
@@ -47,8 +50,8 @@ def prepare(
     shelf: Shelf,
     recipe: str,
     ran: int,
-    table: dict[str, Any],
-    lineage: dict[str, Any],
+    table: Table,
+    lineage: Table,
     file: Path | None = None,
 ) -> Kept:
     """The next revision of a recipe as text; nothing is written.
@@ -76,7 +79,7 @@ def write(kept: Kept) -> Path | None:
     """Put a revision on the shelf.
 
     Returns:
-        Where the file that stood there before is kept now, if there was one.
+        Where the file that was there before is kept now, if there was one.
 
     Raises:
         NotKept: it can't be written.
@@ -85,6 +88,8 @@ def write(kept: Kept) -> Path | None:
         make_own_folder(kept.path.parent)
         moved = _set_aside(kept.path) if kept.path.exists() else None
         write_whole(kept.path, kept.text)
+        schema = json.dumps(recipe_schema(), ensure_ascii=False, indent=2)
+        write_if_new(kept.path.with_name(SCHEMA_NAME), f"{schema}\n")
     except OSError as error:
         reason = error.strerror or "the disk says no"
         raise NotKept(f"{kept.path} can't be written: {reason}; nothing old is lost") from None
@@ -92,7 +97,7 @@ def write(kept: Kept) -> Path | None:
 
 
 def _set_aside(path: Path) -> Path:
-    """Keep what stands at a path, under a name that nothing has yet; the path stays until
+    """Keep what is at a path, under a name that nothing has yet; the path stays until
     the new file takes its place."""
     number = _number(path)
     folder = path.parent / OLD
@@ -116,7 +121,7 @@ def _number(path: Path) -> int | str:
         return "unreadable"
 
 
-def made_already(shelf: Shelf, recipe: str, table: dict[str, Any], uid: str) -> int | None:
+def made_already(shelf: Shelf, recipe: str, table: Table, uid: str) -> int | None:
     """The revision that says just this and that the same run made, if there is one."""
     wanted = build_recipe({**table, "revision": 1}, name=recipe)
     for _, found in _known(shelf, recipe):

@@ -1,4 +1,4 @@
-"""From what somebody asks for - a recipe, parts, changes - to a run that can be laid out."""
+"""From what is asked for - a recipe, parts, changes - to a run that can be laid out."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import Problem, RecipeError, quoted
 from benchtimer.recipe.shelf import Shelf, path_in
 from benchtimer.recipe.writer import recipe_table
+from benchtimer.run.layout import EntersAt
 
 
 def new_run(
@@ -23,6 +24,9 @@ def new_run(
     hands: int = 1,
     about: Sequence[str] = (),
     away: Sequence[str] = (),
+    begins: Sequence[str] = (),
+    before: Sequence[str] = (),
+    counts: Sequence[str] = (),
 ) -> NewRun:
     """A run to lay out.
 
@@ -33,7 +37,10 @@ def new_run(
         changes: ``ID.FIELD=VALUE`` for the main recipe, or ``RECIPE:ID.FIELD=VALUE``.
         hands: people who work.
         about: ``PART.PROPERTY=VALUE``, what is known of a part.
-        away: hours with nobody there, such as ``22:00-07:00``.
+        away: hours when you are away, such as ``22:00-07:00``.
+        begins: ``PART=STEP``, the step at which a half-done part enters its recipe.
+        before: ``PART=WORDS``, what was done to it before.
+        counts: ``PART=NUMBER``, the pieces of a part that is a batch.
 
     Raises:
         RecipeError: a recipe or a change that is not right.
@@ -57,8 +64,42 @@ def new_run(
         adjustments=tuple(f"{key}: {a}" for key, found in by_recipe.items() for a in found),
         hands=hands,
         files={key: path for key, path in files.items() if key in recipes},
+        enters={short.get(name, name): told for name, told in _enters(begins, before).items()},
+        counts={short.get(name, name): told for name, told in _counts(counts).items()},
         jobs={short[name]: name for name, _ in chosen if "/" in name},
     )
+
+
+def _enters(begins: Sequence[str], before: Sequence[str]) -> dict[str, EntersAt]:
+    steps, said = _by_part(begins, "PART=STEP", "blade=hang"), _by_part(
+        before, "PART=WORDS", "blade=etched last week"
+    )  # fmt: skip
+    for name in said:
+        if name not in steps:
+            found = "it has no step to enter at"
+            raise RecipeError("part", [Problem(quoted(name), found, f"give --from {name}=STEP")])
+    return {name: EntersAt(step, said.get(name, "")) for name, step in steps.items()}
+
+
+def _counts(counts: Sequence[str]) -> dict[str, int]:
+    told = _by_part(counts, "PART=NUMBER", "pins=6")
+    for name, text in told.items():
+        if not (text.isdecimal() and len(text) < 9):
+            found = f"{quoted(text)} is not a number of pieces"
+            raise RecipeError("part", [Problem(quoted(name), found, 'like "pins=6"')])
+    return {name: int(text) for name, text in told.items()}
+
+
+def _by_part(texts: Sequence[str], form: str, example: str) -> dict[str, str]:
+    """Values by part name, from ``NAME=VALUE``."""
+    told: dict[str, str] = {}
+    for text in texts:
+        name, equals, value = unicodedata.normalize("NFC", text).partition("=")
+        if not (equals and name.strip() and value.strip()):
+            problem = Problem(quoted(text), f"it is not {form}", f'like "{example}"')
+            raise RecipeError("part", [problem])
+        told[name.strip()] = value.strip()
+    return told
 
 
 def short_names(names: Sequence[str]) -> dict[str, str]:

@@ -10,11 +10,10 @@ import re
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
-from benchtimer.quantity import Quantity, show_duration, show_number
+from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import ReadingCheck
-from benchtimer.recipe.describe import show_limits, show_property, show_window
+from benchtimer.recipe.describe import show_property, show_window
 from benchtimer.recipe.mixing import dose, scaled
 from benchtimer.recipe.model import Hazard, Mix, Recipe, Station, Step, Window
 from benchtimer.run.hazards import (
@@ -24,11 +23,13 @@ from benchtimer.run.hazards import (
     pairs_between,
     pairs_within,
 )
-from benchtimer.run.setup import items_of, mixed_at
+from benchtimer.run.setup import Entries, items_of, mixed_at
 from benchtimer.settings import Settings
+from benchtimer.times import duration
 from benchtimer.trade import caustic, dangers, sources, water, wheel
 from benchtimer.trade.compatibility import said
 from benchtimer.trade.first_aid import first_aid_for
+from benchtimer.trade.levels import BOTTLES, LEVELS, headed, level_line
 from benchtimer.trade.limits import TradeError
 
 WIDTH = 88
@@ -49,7 +50,7 @@ SHORT_SOURCES = {
     "from-memory": "from memory",
     "own-trials": "own trials",
 }
-"""The sources that every recipe may name, as they are told behind a dose."""
+"""The sources that every recipe may name, as they are printed behind a dose."""
 
 BOIL = re.compile(r"\bboil", re.IGNORECASE)
 
@@ -86,7 +87,7 @@ class Page:
     title: str
     sections: tuple[Section, ...]
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The page as plain values, for JSON."""
         return {
             "format": 1,
@@ -105,7 +106,10 @@ class Page:
 
 
 def make_page(
-    placed: Mapping[str, Recipe], shop: Settings, baths: Mapping[str, str] | None = None
+    placed: Mapping[str, Recipe],
+    shop: Settings,
+    baths: Mapping[str, str] | None = None,
+    entered: Entries | None = None,
 ) -> Page:
     """The page before a run of these recipes in this shop.
 
@@ -113,6 +117,7 @@ def make_page(
         placed: what will be run together, by key, at its places (``recipe.places``).
         shop: the shop's settings.
         baths: what the bath book has for a place, in words, by place id.
+        entered: where half-done parts enter their recipes; None if all begin at the start.
     """
     told, recipes = baths or {}, list(placed.values())
     sections = [
@@ -120,8 +125,8 @@ def make_page(
         Section("First aid", tuple(_first_aid(recipes))),
         Section("Hazards", tuple(_hazards(recipes))),
         Section("What must not meet", tuple(_pairs(placed))),
-        Section("Mixes", tuple(_mixes(placed, shop, told))),
-        Section("Heat", tuple(_heats(placed))),
+        Section("Mixes", tuple(_mixes(placed, shop, told, entered))),
+        Section("Heat", tuple(_heats(placed, entered))),
         Section("Stations", tuple(_stations(recipes, told))),
         Section("Temperatures and readings", tuple(_temperatures(recipes, shop))),
         Section("Wheels", tuple(_wheels(recipes, shop))),
@@ -180,8 +185,10 @@ def _gear(recipes: Sequence[Recipe]) -> Iterator[Item]:
 def _hazards(recipes: Sequence[Recipe]) -> Iterator[Item]:
     told = list(_guards(recipes))
     for hazard, cited in told:
-        yield Item(hazard.title, tuple(_hazard(hazard)), cited)
+        yield Item(headed(hazard.level, hazard.title), tuple(_hazard(hazard)), cited)
     if told:
+        meanings = tuple(level_line(level) for level in LEVELS)
+        yield Item(BOTTLES, meanings)
         yield Item(dangers.DEFER)
 
 
@@ -234,14 +241,16 @@ def _first_aid(recipes: Sequence[Recipe]) -> Iterator[Item]:
 
 
 def _mixes(
-    placed: Mapping[str, Recipe], shop: Settings, baths: Mapping[str, str]
+    placed: Mapping[str, Recipe],
+    shop: Settings,
+    baths: Mapping[str, str],
+    entered: Entries | None,
 ) -> Iterator[Item]:
     """What is mixed for each place, with the figures to look up; then mixes without a place."""
-    seen: set[tuple[str, str]] = set()
-    for item in items_of(placed):
+    seen = {(i.mix.id, i.mix.title) for i in items_of(placed) if i.mix is not None}
+    for item in items_of(placed, entered):
         recipe = placed[item.recipe]
         if item.mix is not None:
-            seen.add((item.mix.id, item.mix.title))
             line, place = _mix(recipe, item.mix, shop), mixed_at(item)
             if place in baths:
                 yield replace(line, more=(f"nothing to mix: {baths[place]}".rstrip(": "),))
@@ -256,11 +265,11 @@ def _mixes(
                 yield _mix(recipe, mix, shop)
 
 
-def _heats(placed: Mapping[str, Recipe]) -> Iterator[Item]:
-    for item in items_of(placed):
+def _heats(placed: Mapping[str, Recipe], entered: Entries | None) -> Iterator[Item]:
+    for item in items_of(placed, entered):
         if item.place is not None:
             station = placed[item.recipe].station_named(item.place)
-            takes = f"about {show_duration(station.heat_up_s or 0)} to heat up"
+            takes = f"about {duration(station.heat_up_s or 0)} to heat up"
             yield Item(f"{station.title}: {takes}", (), (), item.key)
 
 
@@ -363,7 +372,7 @@ def _is_speed(check: ReadingCheck) -> bool:
 
 
 def _wheel(recipe: Recipe, step: Step, check: ReadingCheck, shop: Settings) -> Item:
-    asked = show_limits(check) or (f"up to {check.ceiling}" if check.ceiling else "")
+    asked = check.limits or (f"up to {check.ceiling}" if check.ceiling else "")
     if not shop.wheels:
         more = ['the settings tell no wheels: benchtimer settings --set wheels="8 in, 6 in"']
     else:

@@ -2,7 +2,7 @@
 
 One TOML file, made by ``benchtimer settings`` and meant to be edited by hand. Every key may
 be left out; a missing file is a shop of which nothing is known. Reading and writing that
-file is this module's job; where it lies is told by the caller.
+file is this module's job; the caller knows where the file is.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import shlex
 import stat
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import combinations
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -24,6 +25,7 @@ from pydantic import (
     PlainSerializer,
     StrictBool,
     ValidationError,
+    WithJsonSchema,
 )
 
 from benchtimer.bath.fatigue import Limits
@@ -31,23 +33,28 @@ from benchtimer.quantity import Quantity, QuantityError, parse_hours
 from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole, wrong
 from benchtimer.recipe.lines import LineFinder
 from benchtimer.recipe.loading import load
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.reader import read_start
+from benchtimer.recipe.schema import published
 from benchtimer.recipe.shapes import shape_problems
 from benchtimer.shop.hours import Hours, parse_closed, parse_week
-from benchtimer.times import TimeError
+from benchtimer.times import TimeError, minute_of_day
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
 FILE_NAME = "settings.toml"
 
+SCHEMA_NAME = "settings.schema.json"
+"""The schema as a file beside it, which its first line names."""
+
 
 class SettingsError(RecipeError):
-    """Everything that is wrong with the settings file, told like the problems of a recipe."""
+    """Everything that is wrong with the settings file, in the form of a recipe's problems."""
 
 
 @dataclass(frozen=True, slots=True)
 class Away:
-    """Hours of the day when usually nobody is in the shop.
+    """Hours of the day when you are usually away.
 
     Attributes:
         from_min: minutes after midnight when they begin.
@@ -58,11 +65,7 @@ class Away:
     to_min: int
 
     def __str__(self) -> str:
-        return f"{_clock(self.from_min)}-{_clock(self.to_min)}"
-
-
-def _clock(minutes: int) -> str:
-    return f"{minutes // 60:02}:{minutes % 60:02}"
+        return f"{minute_of_day(self.from_min)}-{minute_of_day(self.to_min)}"
 
 
 def _read_away(value: Any) -> Away:
@@ -88,7 +91,12 @@ def _named(command: tuple[str, ...]) -> tuple[str, ...]:
     return command
 
 
-AwayHours = Annotated[Away, BeforeValidator(_read_away), PlainSerializer(str, return_type=str)]
+AwayHours = Annotated[
+    Away,
+    BeforeValidator(_read_away),
+    PlainSerializer(str, return_type=str),
+    WithJsonSchema({"type": "string", "examples": ["22:00-07:00"]}),
+]
 Wheel = Annotated[Length, AfterValidator(_diameter)]
 
 
@@ -145,12 +153,45 @@ class BathLimits(_Table):
         )
 
 
+def _address(text: str) -> str:
+    recipe, dot, station = text.partition(".")
+    if not (recipe and dot and station):
+        raise wrong(f'"{text}" names no station of a recipe', 'like "hot-black.salts"')
+    return text
+
+
+class PlaceSettings(_Table):
+    """A real tank, rack or sink of the shop, and the stations of recipes that are put there.
+
+    Attributes:
+        title: what the screen calls it.
+        holds: parts it has room for; where a recipe says fewer, fewer.
+        stations: the stations, as ``RECIPE.STATION``.
+    """
+
+    title: Title | None = None
+    holds: Whole | None = Field(default=None, ge=1, le=1000)
+    stations: tuple[Annotated[str, AfterValidator(_address)], ...] = Field(
+        default=(), alias="for", max_length=200
+    )
+
+
+def _one_place_each(places: dict[str, PlaceSettings]) -> dict[str, PlaceSettings]:
+    for (one, first), (other, second) in combinations(places.items(), 2):
+        both = [at for at in first.stations if at in second.stations]
+        if both:
+            raise wrong(f"{both[0]} is at two places, {one} and {other}", "name it at one of them")
+    return places
+
+
 class AlarmSettings(_Table):
     """What the shop does about an alarm besides the bell.
 
     Attributes:
         command: a program and its arguments; the message is added as the last one. It is
             started without a shell, and its failing harms nothing.
+        tone: play a tone through the system's own player.
+        notice: ask the terminal for a desktop notice, by the OSC command of this number.
     """
 
     command: Annotated[
@@ -158,6 +199,8 @@ class AlarmSettings(_Table):
         Field(max_length=64),
         AfterValidator(_named),
     ] = ()
+    tone: StrictBool = True
+    notice: Literal["off", "9", "777", "99"] = "off"
 
 
 class ScreenSettings(_Table):
@@ -166,7 +209,7 @@ class ScreenSettings(_Table):
     Attributes:
         theme: dim, bright or contrast.
         text: ``ascii`` for a terminal without box characters, ``full`` for one that has
-            them, ``auto`` to go by the terminal's locale.
+            them, ``auto`` to follow the terminal's locale.
     """
 
     theme: Literal["dim", "bright", "contrast"] = "dim"
@@ -180,13 +223,14 @@ class Settings(_Table):
         altitude: height above the sea; decides where water and salts boil.
         units: what the maker reads and weighs in: US customary or metric.
         hands: people who usually work.
-        away: hours when usually nobody is there.
+        away: hours when you are usually away.
         hours: when you work, by weekday.
         closed: dates on which you don't, or ranges of them.
         wheels: diameters of the buffing and polishing wheels at hand.
         by: who usually presses the keys.
         vessels: volume of the vessel each mix goes into, by mix id.
         bath: the shop's limits for its baths, by mix id.
+        place: the shop's real places, by an id of your own.
         alarm: what else happens at an alarm.
         screen: how the screen looks.
         keep_awake: keep the computer from going to sleep while parts are at work.
@@ -202,6 +246,9 @@ class Settings(_Table):
     by: Title | None = None
     vessels: dict[Id, Volume] = Field(default_factory=dict)
     bath: dict[Id, BathLimits] = Field(default_factory=dict)
+    place: Annotated[dict[Id, PlaceSettings], AfterValidator(_one_place_each)] = Field(
+        default_factory=dict
+    )
     alarm: AlarmSettings = Field(default_factory=AlarmSettings)
     screen: ScreenSettings = Field(default_factory=ScreenSettings)
     keep_awake: StrictBool = True
@@ -215,6 +262,14 @@ class Settings(_Table):
     def limits(self) -> dict[str, Limits]:
         """The limits of the baths by mix id."""
         return {mix: told.limits for mix, told in self.bath.items()}
+
+    @property
+    def places(self) -> tuple[ShopPlace, ...]:
+        """The shop's places, in the order of the file."""
+        return tuple(
+            ShopPlace(name, told.title or "", told.holds, told.stations)
+            for name, told in self.place.items()
+        )
 
     @property
     def figures(self) -> dict[str, str]:
@@ -236,7 +291,7 @@ def settings_text(path: Path) -> str | None:
     """The text of the settings file as it is, line ends and all; None if there is no such file.
 
     Raises:
-        SettingsError: it can't be read, others can write it, or it is no TOML.
+        SettingsError: it can't be read, others can write it, or it is not TOML.
     """
     name = str(path)
     try:
@@ -319,18 +374,27 @@ def _load(raw: bytes, name: str) -> tuple[dict[str, Any], str]:
         raise SettingsError(error.name, error.problems) from None
 
 
+def settings_schema() -> dict[str, Any]:
+    """The JSON Schema of the settings file, for editors."""
+    return published(Settings, "benchtimer settings")
+
+
 def model_of(path: tuple[str | int, ...]) -> type[BaseModel] | None:
-    """What the table at a path is read by; None where any mix id may stand, or no table does."""
-    if len(path) == 2 and path[0] == "bath":
-        return BathLimits
+    """What the table at a path is read by; None where any id may come, or no table."""
+    if len(path) == 2 and path[0] in _BY_ID:
+        return _BY_ID[path[0]]
     models: dict[tuple[str | int, ...], type[BaseModel]] = {
         (): Settings, ("alarm",): AlarmSettings, ("screen",): ScreenSettings,
     }  # fmt: skip
     return models.get(path)
 
 
+_BY_ID: Mapping[str | int, type[BaseModel]] = {"bath": BathLimits, "place": PlaceSettings}
+"""Tables with a table for each id."""
+
+
 def known_keys(path: tuple[str | int, ...]) -> list[str]:
-    """The keys that the table at a path may have; none where any mix id may stand."""
+    """The keys that the table at a path may have; none where any id may come."""
     model = model_of(path)
     fields: Mapping[str, Any] = model.model_fields if model is not None else {}
     return [field.alias or name for name, field in fields.items()]

@@ -2,6 +2,7 @@
 
 Written: ``45 s``, ``12 min``, ``1 h 30 min``, ``2 d 4 h``; countdowns ``4:05`` and ``1:04:05``;
 ``18:30`` today, ``Sat 18:30`` on another day of the next six, ``Sat Dec 5 18:30`` further away.
+No other module formats a time; the rest of the package passes its seconds and dates here.
 
 Read: ``18:30``, ``6:30 pm``, ``10 pm to 7 am``, ``22-7``, ``tomorrow 6:30``, ``Sat 09:00``,
 ``in 45 min``, ``2026-12-05 18:30``.
@@ -18,7 +19,7 @@ from benchtimer.quantity import QuantityError, parse_duration
 DAY_MIN: Final = 24 * 60
 DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 NEAR_DAYS: Final = 6
-"""Within so many days the name of the day is enough."""
+"""Within this many days the name of the day is enough."""
 
 _UNITS = (("d", 86_400), ("h", 3600), ("min", 60), ("s", 1))
 _TIME = re.compile(
@@ -30,7 +31,7 @@ _WORDS = {"noon": 12 * 60, "midnight": DAY_MIN}
 
 
 class TimeError(ValueError):
-    """A text that is no time: what is wrong with it, and how to write it."""
+    """A text that is not a time: what is wrong with it, and how to write it."""
 
     def __init__(self, text: str, reason: str, allowed: str) -> None:
         super().__init__(text, reason, allowed)
@@ -46,15 +47,25 @@ class TimeError(ValueError):
 
 
 def duration(seconds: float) -> str:
+    """A duration in all its units, for files and figures: it reads back to the same seconds.
+
+    A negative one, which no text reads back to, carries a minus sign.
+    """
+    pieces: list[str] = []
+    whole = round(seconds)
+    rest = abs(whole)
+    for unit, size in _UNITS:
+        count, rest = divmod(rest, size)
+        pieces += [f"{count} {unit}"] if count else []
+    return ("-" if whole < 0 else "") + (" ".join(pieces) or "0 s")
+
+
+def rough_duration(seconds: float) -> str:
     """A duration in its two largest units, the second one rounded down: ``1 h 30 min``."""
     whole = max(0, int(seconds))
-    for number, (unit, size) in enumerate(_UNITS):
-        if whole >= size or unit == "s":
-            count, rest = divmod(whole, size)
-            small, small_size = _UNITS[min(number + 1, len(_UNITS) - 1)]
-            more = rest // small_size
-            return f"{count} {unit} {more} {small}" if more else f"{count} {unit}"
-    return "0 s"
+    large = next((n for n, (_, size) in enumerate(_UNITS) if whole >= size), len(_UNITS) - 1)
+    finest = _UNITS[min(large + 1, len(_UNITS) - 1)][1]
+    return duration(whole // finest * finest)
 
 
 def countdown(seconds: float) -> str:
@@ -71,6 +82,11 @@ def elapsed(seconds: float) -> str:
     return countdown(int(max(0.0, seconds)))
 
 
+def minute_of_day(minutes: int) -> str:
+    """Minutes after midnight as a time of day: ``18:30``; ``24:00`` ends the day."""
+    return f"{minutes // 60:02}:{minutes % 60:02}"
+
+
 def time_of_day(then: datetime, *, clock: int = 24, seconds: bool = False) -> str:
     """A time of day, in 24 or 12 hours."""
     if clock == 24:
@@ -79,10 +95,10 @@ def time_of_day(then: datetime, *, clock: int = 24, seconds: bool = False) -> st
     return text.replace("AM", "am").replace("PM", "pm")
 
 
-def moment(then: datetime, now: datetime, *, clock: int = 24) -> str:
+def moment(then: datetime, now: datetime, *, clock: int = 24, seconds: bool = False) -> str:
     """A time of day with its day where that is not today."""
     days = (then.date() - now.date()).days
-    text = time_of_day(then, clock=clock)
+    text = time_of_day(then, clock=clock, seconds=seconds)
     if days == 0:
         return text
     return f"{day(then.date(), now.date())} {text}"
@@ -96,8 +112,13 @@ def day(then: date, today: date) -> str:
     name = DAYS[then.weekday()]
     if 0 < days <= NEAR_DAYS:
         return name
-    text = f"{name} {then.strftime('%b')} {then.day}"
+    text = date_words(then)
     return text if abs(days) < 300 else f"{text} {then.year}"
+
+
+def date_words(then: date) -> str:
+    """A date with the name of its day: ``Sat Dec 5``."""
+    return f"{DAYS[then.weekday()]} {then.strftime('%b')} {then.day}"
 
 
 # ---------------------------------------------------------------- read
@@ -107,7 +128,7 @@ def parse_time_of_day(text: str) -> int:
     """Minutes after midnight of ``18:30``, ``6:30 pm``, ``9``, ``noon``; 24:00 ends the day.
 
     Raises:
-        TimeError: it is no time of day.
+        TimeError: it is not a time of day.
     """
     said = text.strip().lower()
     if said in _WORDS:
@@ -115,7 +136,7 @@ def parse_time_of_day(text: str) -> int:
     allowed = "write it like 18:30 or 6:30 pm"
     match = _TIME.fullmatch(said)
     if match is None:
-        raise TimeError(text, "is no time of day", allowed)
+        raise TimeError(text, "is not a time of day", allowed)
     hour, minute = int(match["hour"]), int(match["minute"] or 0)
     half = match["half"]
     if half and not 1 <= hour <= 12:
@@ -133,12 +154,12 @@ def parse_span(text: str) -> tuple[int, int]:
     The end may be smaller than the beginning: it is on the next day then.
 
     Raises:
-        TimeError: it is no pair of times of day, or both are the same.
+        TimeError: it is not a pair of times of day, or both are the same.
     """
     ends = re.split(r"\s*(?:-|–|\bto\b|\buntil\b)\s*", text.strip(), maxsplit=1)
     allowed = "write it like 18:30-22:30 or 10 pm to 7 am"
     if len(ends) != 2:
-        raise TimeError(text, "is no pair of times", allowed)
+        raise TimeError(text, "is not a pair of times", allowed)
     begin, end = (parse_time_of_day(end) for end in ends)
     if begin in (end, DAY_MIN):
         raise TimeError(text, "begins and ends at the same time", allowed)
@@ -187,7 +208,7 @@ def parse_date(text: str, today: date) -> date:
     try:
         return date.fromisoformat(said)
     except ValueError:
-        raise TimeError(text, "is no date", "write it like 2026-12-11 or Fri") from None
+        raise TimeError(text, "is not a date", "write it like 2026-12-11 or Fri") from None
 
 
 def _days_ahead(word: str, now: datetime) -> int | None:
@@ -215,7 +236,7 @@ def _seconds(text: str, rest: str) -> int:
     try:
         return parse_duration(rest)
     except QuantityError:
-        raise TimeError(text, "is no time from now", "write it like in 45 min") from None
+        raise TimeError(text, "is not a time from now", "write it like in 45 min") from None
 
 
 def _iso(text: str, said: str, now: datetime) -> datetime:
@@ -223,7 +244,7 @@ def _iso(text: str, said: str, now: datetime) -> datetime:
         then = datetime.fromisoformat(said)
     except ValueError:
         allowed = "write it like 2026-12-05 18:30"
-        raise TimeError(text, "is no date and time", allowed) from None
+        raise TimeError(text, "is not a date and time", allowed) from None
     if then.tzinfo is None:
         return then.replace(tzinfo=now.tzinfo)
     return then.astimezone(now.tzinfo) if now.tzinfo is not None else then.replace(tzinfo=None)

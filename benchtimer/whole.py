@@ -28,7 +28,7 @@ def write_whole(target: Path, text: str, *, private: bool = False) -> None:
         private: for its user's eyes only, whatever rights the old file had.
 
     Raises:
-        OSError: it can't be written; what stood there before stands there still.
+        OSError: it can't be written; what was there before is kept.
     """
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=name_while_writing())
     beside = Path(name)
@@ -44,6 +44,16 @@ def write_whole(target: Path, text: str, *, private: bool = False) -> None:
         beside.unlink(missing_ok=True)
         raise
     force_folder(target.parent)
+
+
+def write_if_new(target: Path, text: str) -> None:
+    """Write a file whole, unless it says just this.
+
+    Raises:
+        OSError: it can't be read or written.
+    """
+    if not (target.is_file() and target.read_bytes() == text.encode()):
+        write_whole(target, text)
 
 
 def force_folder(folder: Path) -> None:

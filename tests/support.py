@@ -20,6 +20,8 @@ from benchtimer.run.readiness import wants_reading
 from benchtimer.run.refusals import ReadingFirst
 from benchtimer.run.setup import setup_pages
 from benchtimer.run.state import Part, PartPhase, RunPhase, State
+from benchtimer.run.surroundings import ALONE, Surroundings
+from benchtimer.shop.state import shop_of
 
 MINUTE = 60_000
 
@@ -130,6 +132,15 @@ def small_recipe(text: str = SMALL) -> Recipe:
     return parse_recipe(text.encode(), name="small.toml", default_id="small")
 
 
+OWN = "2026-03-27-2"
+"""The run of a maker who has other runs beside it."""
+
+
+def _clock(t_ms: int) -> str:
+    """Bench time as a time of day: it began at midnight."""
+    return f"{t_ms // 3_600_000:02}:{t_ms // MINUTE % 60:02}"
+
+
 @dataclass
 class Hands:
     """A maker who presses keys at a run that is only in memory.
@@ -137,6 +148,7 @@ class Hands:
     Attributes:
         geared: has read the pages that the start does not ask for, too.
         reads: reads a bath when the engine asks for a reading, and then does what was refused.
+        beside: hands at the other runs on the bench, by the names of those runs.
     """
 
     names: tuple[str, ...] = ("bolster", "ferrule", "butt cap")
@@ -147,6 +159,7 @@ class Hands:
     reads: bool = True
     state: State = field(default_factory=State)
     events: list[Event] = field(default_factory=list)
+    beside: dict[str, Hands] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         created = create(
@@ -168,14 +181,22 @@ class Hands:
         """Press, a second later unless told otherwise."""
         self.now_ms += after_ms
         try:
-            events = decide(self.state, command, Now(self.now_ms))
+            events = decide(self.state, command, Now(self.now_ms), self.around)
         except ReadingFirst:
             if not self.reads:
                 raise
             self._read_all()
-            events = decide(self.state, command, Now(self.now_ms))
+            events = decide(self.state, command, Now(self.now_ms), self.around)
         self._take(events)
         return events
+
+    @property
+    def around(self) -> Surroundings:
+        """What the other runs on the bench mean for this one."""
+        if not self.beside:
+            return ALONE
+        others = {name: hands.state for name, hands in self.beside.items()}
+        return shop_of({**others, OWN: self.state}, clock=_clock).around(OWN)
 
     def _read_all(self) -> None:
         """Write down a reading inside the window of every bath that wants one."""

@@ -169,12 +169,14 @@ def test_gear_stands_once_with_what_it_is_for() -> None:
 def test_a_hazard_stands_in_full_and_defers() -> None:
     """Text, first aid and what never to do; the data sheet and the law go before all of it."""
     told = _items(page_of(WHOLE, WHOLE), "Hazards")
-    assert [item.text for item in told[:-1]] == ["Hot and caustic"]
+    assert [item.text for item in told[:-2]] == ["DANGER: Hot and caustic"]
     assert told[0].more == (
         "It burns skin and eyes.", "first aid: Rinse at once with plenty of water.",
         "never: acid near it", "never: water into it",
     )  # fmt: skip
-    assert "safety data sheet, local codes and licensed practice" in told[1].text
+    assert "They can differ" in told[1].text
+    assert told[1].more[0].startswith("DANGER: this will cause death")
+    assert "safety data sheet, local codes and licensed practice" in told[2].text
 
 
 def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
@@ -184,7 +186,10 @@ def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
         .replace('chemistry = ["alkali"]', 'chemistry = ["acid"]').replace('"tank"', '"etch"')
         .replace("tank =", "etch ="), "acid",
     )  # fmt: skip
-    both, clash = page_of(WHOLE, acid), "Acid and alkali on one bench: violent heat and spray"
+    both, clash = (
+        page_of(WHOLE, acid),
+        "DANGER: Acid and alkali on one bench: violent heat and spray",
+    )
     assert _items(both, "Hazards")[0].text == clash
     assert "a fresh pair of gloves for each bath (Acid and alkali on one bench)" in [
         item.text for item in _items(both, "Gear")
@@ -272,7 +277,7 @@ def test_every_hazard_of_a_shipped_recipe_is_on_its_page(name: str, shop: Settin
     page = page_of(recipe, shop=shop)
     shown = " ".join(render_page(page, 10_000).split())
     for hazard in recipe.hazard:
-        assert f"[ ] {hazard.title}" in shown
+        assert f"[ ] {hazard.level.upper()}: {hazard.title}" in shown
         assert all(f"[ ] {thing} (" in shown for thing in hazard.wear)
     for mix in recipe.mix:
         assert f"{mix.title} [{mix.id}]" in shown

@@ -96,7 +96,7 @@ def test_a_tally_counts_the_overruns() -> None:
     assert found.trials == 20
     lengths = sorted(record.lines[-1].elapsed_s for record in records)
     assert (found.median_s, found.longest_s) == (sum(lengths[9:11]) / 2, lengths[-1])
-    assert found.late == sum(any(d["what"] == "overrun" for d in r.deviations) for r in records)
+    assert found.late == sum(any(d.what == "overrun" for d in r.deviations) for r in records)
 
 
 STOPS = SMALL.replace(
@@ -137,7 +137,7 @@ def test_every_shipped_recipe_can_be_rehearsed(name: str, count: int) -> None:
     for seed in (1, 2, 3, 4, 5):
         record = rehearse(_shipped_run(name, count), seed)
         assert record.phase == "complete"
-        stopped = {d["part"] for d in record.deviations if d["what"] in ("stop", "attempts")}
+        stopped = {d.part for d in record.deviations if d.what in ("stop", "tries")}
         outcomes = {part.name: part.outcome for part in record.parts}
         assert outcomes == {p: "scrapped" if p in stopped else "done" for p in outcomes}
 
@@ -147,7 +147,7 @@ def test_one_part_of_a_shipped_recipe_keeps_its_windows(name: str) -> None:
     """One part and one pair of hands keep every dwell and window of each shipped recipe."""
     for seed in (1, 2, 3, 4, 5):
         found = rehearse(_shipped_run(name, 1), seed).deviations
-        assert [one for one in found if one["what"] in ("early", "overrun", "reading")] == []
+        assert [one for one in found if one.what in ("early", "overrun", "reading")] == []
 
 
 def _shipped_run(name: str, count: int) -> NewRun:

@@ -17,12 +17,14 @@ PACKAGE = Path(benchtimer.__file__).parent
 # From the ground up. A room imports from rooms below it only; rooms on one line are
 # neighbours and do not know each other.
 FLOORS = (
-    ("quantity", "guide"),
+    ("quantity", "guide", "progress"),
     ("times",),
     ("trade",),
     ("recipe",),
-    ("run", "plan", "shop"),
+    ("run", "plan"),
+    ("shop",),
     ("bath",),
+    ("learn",),
     ("job",),
     ("whole",),
     ("settings",),
@@ -30,17 +32,20 @@ FLOORS = (
     ("clock",),
     ("store",),
     ("records",),
-    ("bench",),
+    ("bench", "sound"),
     ("orders",),
     ("keeping",),
     ("rehearsal",),
     ("view",),
-    ("tui",),
+    ("tui", "serve"),
     ("cli",),
     ("__main__",),
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-CORE = ("quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "job", "prepare")
+CORE = (
+    "quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "job", "learn",
+    "prepare",
+)  # fmt: skip
 
 OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",

@@ -13,12 +13,12 @@ from benchtimer.times import (
     TimeError,
     countdown,
     day,
-    duration,
     moment,
     parse_date,
     parse_moment,
     parse_span,
     parse_time_of_day,
+    rough_duration,
     time_of_day,
 )
 
@@ -32,7 +32,7 @@ FRIDAY = datetime(2026, 11, 27, 14, 0)  # noqa: DTZ001
 )  # fmt: skip
 def test_a_duration_is_two_units_at_most(seconds: float, text: str) -> None:
     """Nobody reads seconds beside hours."""
-    assert duration(seconds) == text
+    assert rough_duration(seconds) == text
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,6 @@ and plain tables; quantities are texts with units, as they were said.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from benchtimer.run.events import Event
 
@@ -43,7 +42,7 @@ class BathMixed(BathEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathToppedUp(BathEvent):
-    """Something was added; ``volume`` is how much stands in the vessel after it."""
+    """Something was added; ``volume`` is how much is in the vessel after it."""
 
     what: str
     volume: str | None = None
@@ -105,15 +104,4 @@ BATH_KINDS: dict[str, type[BathEvent]] = {
     "bath-retired": BathRetired,
     "bath-entry-taken-back": BathEntryTakenBack,
 }
-"""The name of each kind of event in the log. Names are for ever."""
-
-
-def from_body(body: dict[str, Any]) -> dict[str, Any]:
-    """A body with the tuples that JSON has made lists."""
-    plain = dict(body)
-    for name in ("parts", "window"):
-        if isinstance(plain.get(name), list):
-            plain[name] = tuple(plain[name])
-    if "readings" in plain:
-        plain["readings"] = tuple((int(t_ms), text) for t_ms, text in plain["readings"])
-    return plain
+"""The name of each kind of event in the log. Names never change."""

@@ -1,6 +1,6 @@
-"""How spent a bath is, as far as that can be told, and whether that is too much for the shop.
+"""How spent a bath is, as far as it is known, and whether the shop's own limits are reached.
 
-Two things are told, and never mixed up:
+Two things are kept apart:
 
 - For ferric chloride of known strength and volume, the share of the salt that weighed-off
   metal has used up, by the balanced equation (``trade.etchant_wear``): an estimate.
@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from benchtimer.bath.state import Bath
-from benchtimer.quantity import Quantity, show_duration, show_number
+from benchtimer.quantity import Quantity, show_number
+from benchtimer.times import duration, rough_duration
 from benchtimer.trade import etchant, etchant_wear
 from benchtimer.trade.limits import TradeError
 from benchtimer.trade.sheets.etchant import strength_pct
@@ -49,10 +50,10 @@ class Fatigue:
     Attributes:
         parts: parts through it.
         dwell_s: time of parts in it, s.
-        exhaustion: share of its ferric chloride used up, 0 to 1; None if that can't be told.
+        exhaustion: share of its ferric chloride used up, 0 to 1; None if it is not known.
         share: the largest part of any of the shop's limits that is reached, 1 for all of
-            it; None without a limit, for then nobody can say.
-        why: what stands in the way of an estimate of the exhaustion, if anything does.
+            it; None without a limit.
+        why: why the exhaustion can't be estimated, if it can't.
     """
 
     parts: int
@@ -65,7 +66,7 @@ class Fatigue:
     def words(self) -> str:
         """The fatigue on one line."""
         told = [f"{self.parts} part{'' if self.parts == 1 else 's'}"]
-        told[0] += f", {show_duration(round(self.dwell_s))} of dwell"
+        told[0] += f", {duration(round(self.dwell_s))} of dwell"
         if self.exhaustion is not None:
             told.append(f"about {percent(self.exhaustion)} of its ferric chloride used up")
         elif self.why:
@@ -97,7 +98,7 @@ def fatigue(bath: Bath, limits: Limits = NO_LIMITS) -> Fatigue:
 def exhaustion(bath: Bath) -> tuple[float | None, str]:
     """The share of a bath's ferric chloride that is used up, and if None, why."""
     if bath.fecl3 is None:
-        return None, "" if bath.removed_g is None else "no estimate: not told as ferric chloride"
+        return None, "" if bath.removed_g is None else "no estimate: not entered as ferric chloride"
     if bath.made is None:
         return None, "no estimate: its volume is not known"
     if bath.removed_g is None:
@@ -118,26 +119,19 @@ def complaints(
         bath: which bath.
         limits: the shop's own limits for its mix.
         now_ms: bench time.
-        window: temperatures of the station it is to stand in; its own window if None.
+        window: temperatures of the station it goes into; its own window if None.
     """
     told: list[str] = []
     if not bath.is_open:
         told.append("it is retired")
     age_s = bath.age_s(now_ms)
     if limits.age_s is not None and age_s > limits.age_s:
-        told.append(f"old: {days(age_s)}, this shop's limit is {days(limits.age_s)}")
+        told.append(
+            f"old: {rough_duration(age_s)}, this shop's limit is {rough_duration(limits.age_s)}"
+        )
     told += _tired(bath, limits)
     told += _out_of_window(bath, now_ms, window or bath.window)
     return told
-
-
-def days(seconds: float) -> str:
-    """An age in the unit that tells most."""
-    if seconds >= 172_800:
-        return f"{int(seconds // 86_400)} d"
-    if seconds >= 7200:
-        return f"{int(seconds // 3600)} h"
-    return show_duration(int(seconds // 60) * 60) if seconds >= 60 else "under a minute"
 
 
 def _tired(bath: Bath, limits: Limits) -> list[str]:
@@ -146,7 +140,7 @@ def _tired(bath: Bath, limits: Limits) -> list[str]:
     if limits.parts is not None and bath.parts >= limits.parts:
         told.append(f"spent: {bath.parts} parts, this shop's limit is {limits.parts}")
     if limits.dwell_s is not None and bath.dwell_s >= limits.dwell_s:
-        found, most = (show_duration(round(s)) for s in (bath.dwell_s, limits.dwell_s))
+        found, most = (duration(round(s)) for s in (bath.dwell_s, limits.dwell_s))
         told.append(f"spent: {found} of dwell, this shop's limit is {most}")
     most_used = limits.exhaustion
     if used_up is not None and most_used is not None and used_up >= most_used:
@@ -165,5 +159,5 @@ def _out_of_window(bath: Bath, now_ms: int, window: tuple[Quantity, Quantity] | 
     if low.base - 1e-9 <= last.quantity.base <= high.base + 1e-9:
         return []
     side = "under" if last.quantity.base < low.base else "over"
-    ago = days(max(0, now_ms - last.t_ms) / 1000)
+    ago = rough_duration(max(0, now_ms - last.t_ms) / 1000)
     return [f"last read {last.quantity}, {ago} ago: {side} its window {low} to {high}"]

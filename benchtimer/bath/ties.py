@@ -1,15 +1,15 @@
-"""Which bath stands in which station of a run, and what should be said before it begins."""
+"""Which bath is in which station of a run, and what should be said before it begins."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints
 from benchtimer.bath.state import Bath
 from benchtimer.quantity import Quantity, did_you_mean
 from benchtimer.recipe.model import Mix, Recipe, Station
-from benchtimer.recipe.places import address, alike
+from benchtimer.recipe.places import ShopPlace, address, alike
 from benchtimer.run.refusals import BadValue, UnknownName, as_way_out
 
 
@@ -55,42 +55,81 @@ def suits(bath: Bath, need: Need) -> bool:
 
 
 def tie(
-    recipes: Mapping[str, Recipe], baths: Iterable[Bath], wanted: Mapping[str, str] | None = None
+    recipes: Mapping[str, Recipe],
+    baths: Iterable[Bath],
+    wanted: Mapping[str, str] | None = None,
+    shop: Sequence[ShopPlace] = (),
 ) -> dict[str, str]:
     """The bath in each station: the one wanted, else the newest open one that suits.
+
+    Stations at one place of the shop have one bath: the newest that suits them all.
 
     Args:
         recipes: the recipes of the run, by key.
         baths: every bath of the book.
-        wanted: bath names by station, as somebody chose: by the station's address, or by its
+        wanted: bath names by station, as chosen: by the station's address, or by its
             id if every recipe that has it means the same place.
+        shop: places that the settings declare.
 
     Returns:
         Bath names by station address; stations for which there is no bath are left out.
 
     Raises:
-        Refused: a wanted station or bath that isn't there, an id that means two stations, or
-            a bath that is retired.
+        Refused: a wanted station or bath that isn't there, an id that means two stations, a
+            bath that is retired, or two baths for one place.
     """
     known = {bath.name: bath for bath in baths}
-    tied: dict[str, str] = {}
-    for need in needs(recipes):
-        fit = [bath for bath in known.values() if suits(bath, need)]
-        if fit:
-            tied[need.at] = max(fit, key=lambda bath: (bath.mixed_ms, bath.name)).name
-    for station, name in (wanted or {}).items():
-        tied |= dict.fromkeys(_meant(recipes, station), _chosen(known, station, name))
+    told = needs(recipes)
+    wishes = {
+        at: _chosen(known, station, name)
+        for station, name in (wanted or {}).items()
+        for at in _meant(recipes, station, shop)
+    }
+    tied = {need.at: name for need in told if (name := _newest(known.values(), [need]))}
+    tied |= wishes
+    for place in shop:
+        here = [need for need in told if need.at in place.stations]
+        name = _one_bath(place, here, tied, wishes) or _newest(known.values(), here)
+        tied |= {need.at: name for need in here if name}
+        _want_one(place, [tied[need.at] for need in here if need.at in tied])
     return tied
 
 
-def _meant(recipes: Mapping[str, Recipe], station: str) -> list[str]:
+def _newest(baths: Iterable[Bath], stations: Sequence[Need]) -> str:
+    """The newest bath that suits all of some stations; empty if none does."""
+    fit = [bath for bath in baths if stations and all(suits(bath, need) for need in stations)]
+    return max(fit, key=lambda bath: (bath.mixed_ms, bath.name)).name if fit else ""
+
+
+def _one_bath(
+    place: ShopPlace, here: Sequence[Need], tied: Mapping[str, str], wishes: Mapping[str, str]
+) -> str:
+    """The bath of a place that was asked for, or the only one that any of its stations found."""
+    wished = {wishes[need.at] for need in here if need.at in wishes}
+    _want_one(place, sorted(wished))
+    found = wished or {tied[need.at] for need in here if need.at in tied}
+    return next(iter(found)) if len(found) == 1 else ""
+
+
+def _want_one(place: ShopPlace, names: Sequence[str]) -> None:
+    if len(set(names)) > 1:
+        what = f"Can't use two baths in {place.title or place.id}"
+        found = f"{' and '.join(dict.fromkeys(names))} would be in one tank"
+        way_out = f"Choose one with --bath STATION=NAME, or change place.{place.id} in the settings"
+        raise BadValue(what, found, way_out)
+
+
+def _meant(
+    recipes: Mapping[str, Recipe], station: str, shop: Sequence[ShopPlace] = ()
+) -> list[str]:
     """The addresses of the stations that a name means; they must be one and the same place."""
     stations = {address(key, s.id): s for key, recipe in recipes.items() for s in recipe.station}
     meant = {at: s for at, s in stations.items() if station in (at, s.id)}
     if not meant:
         raise UnknownName("station", station, list(dict.fromkeys(s.id for s in stations.values())))
     first = next(iter(meant.values()))
-    if not all(alike(first, other) for other in meant.values()):
+    one_place = any(set(meant) <= set(place.stations) for place in shop)
+    if not one_place and not all(alike(first, other) for other in meant.values()):
         what = f'Can\'t choose a bath for "{station}"'
         way_out = f"Name one: {' or '.join(meant)}"
         raise BadValue(what, "recipes of this run mean different things by it", way_out)

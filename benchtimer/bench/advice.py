@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
-from benchtimer.bench.advised import Advice, stage_of
+from benchtimer.bench.advised import Advice, MoveAhead, stage_of
 from benchtimer.bench.wallclock import ShopZone, of_day_s, real_s
 from benchtimer.plan.away import between, daily
 from benchtimer.plan.from_recipe import (
@@ -25,18 +25,20 @@ from benchtimer.plan.from_recipe import (
     waiting_part,
 )
 from benchtimer.plan.latest import latest_begins
-from benchtimer.plan.outcome import Infeasible, Outcome, Plan, Undecided
+from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, Undecided
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Part, Problem, ProblemError
-from benchtimer.plan.words import Say, after, span
+from benchtimer.plan.words import Say
 from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes
 from benchtimer.run.ahead import is_cold
 from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
 from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
+from benchtimer.run.windows import window_of
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.store.log import Stamp
+from benchtimer.times import duration
 
 SECONDS = 1.0
 """How long a re-plan may think; the best plan so far is always there."""
@@ -52,14 +54,14 @@ def advise(
     clock: Callable[[], float] = no_clock,
     stop: Callable[[], bool] = never,
     nodes: float = inf,
-    say: Say = after,
+    say: Say = duration,
 ) -> Advice:
     """Plan the rest of a run.
 
     Args:
         bench: the bench as it is.
         now_ms: bench time.
-        away: hours with nobody there, in seconds from now.
+        away: hours when you are away, in seconds from now.
         previous: the last advice; its plan is kept where it can be.
         seconds: how long to think, on ``clock``.
         clock: a monotonic clock in seconds.
@@ -89,6 +91,21 @@ def advise(
         latest_ms={name: now_ms + int(s) * 1000 for name, s in put_off.items() if s < inf},
         begin_ms={name: now_ms + s * 1000 for name, s in begins.items()},
         end_ms=now_ms + end_s * 1000 if end_s is not None else None,
+        moves=_moves_ahead(told.plan, now_ms) if told.plan is not None else (),
+    )
+
+
+def _moves_ahead(plan: Plan, now_ms: int) -> tuple[MoveAhead, ...]:
+    late = {(dwell.part, dwell.out_s) for dwell in plan.dwells if dwell.overrun_s}
+    return tuple(
+        MoveAhead(
+            move.part,
+            now_ms + move.start_s * 1000,
+            now_ms + move.end_s * 1000,
+            move.to_station if move.step != DONE else None,
+            (move.part, move.start_s) in late,
+        )
+        for move in sorted(plan.moves, key=lambda move: move.start_s)
     )
 
 
@@ -99,11 +116,11 @@ def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
     late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overrun_s]
     if not late and isinstance(outcome, Undecided):
         told = outcome.verdict.removeprefix("no plan ")
-        return (f"NO PLAN {told}: each part goes by its own times.",)
+        return (f"NO PLAN {told}: each part follows its own times.",)
     if not late:
         return outcome.why
     late_words = [
-        f"{d.part} {span(d.overrun_s)} too long in {bench.places[d.station].station.title}"
+        f"{d.part} {duration(d.overrun_s)} too long in {bench.places[d.station].station.title}"
         for d in late
     ]
     if isinstance(outcome, Undecided):
@@ -174,8 +191,8 @@ def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
         ready_ms = now_ms
     due_ms, due_s = make_up_due_ms(place), None
     if due_ms is not None:
-        stays = [part.since_ms + dwell.target_s * 1000 for part in bench.inside(place.station.id)
-                 if (dwell := bench.step_of(part).dwell) is not None]  # fmt: skip
+        stays = [window.target_ms for part in bench.inside(place.station.id)
+                 if (window := window_of(bench, part)) is not None]  # fmt: skip
         due_s = -(-(max(due_ms, now_ms, *stays) - now_ms) // 1000)
     return replace(told, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)
 
@@ -190,19 +207,22 @@ def _dwelling(bench: Bench, now_ms: int) -> Iterator[Part]:
 
 
 def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> Part | None:
-    """One part as the planner sees it; None if it is laid aside and in nobody's way."""
+    """One part as the planner sees it; None if it is laid aside and in nothing's way."""
     recipe = bench.recipe_of(part)
     since_s = (part.since_ms - now_ms) // 1000
     held = part.held is not None
     if part.phase is PartPhase.DWELLING:
-        return dwelling_part(part.name, recipe, part.step, since_s, held=held, made=part.sent)
+        target_s = part.target_s
+        return dwelling_part(
+            part.name, recipe, part.step, since_s, held=held, made=part.sent, target_s=target_s
+        )
     if held:
         return None
     if can_handle:
         return handled_part(part.name, recipe, part.step, -since_s, made=part.sent)
     if part.began_ms is None:
         held_back_ms = max(0, (part.not_before_ms or 0) - now_ms)
-        return waiting_part(part.name, recipe, -(-held_back_ms // 1000))
+        return waiting_part(part.name, recipe, -(-held_back_ms // 1000), part.step)
     return resting_part(part.name, recipe, part.step, made=part.sent)
 
 
@@ -218,7 +238,7 @@ def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
 
 
 def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> list[Away]:
-    """When nobody is there, as windows in seconds from now, for as long as hours look ahead.
+    """When you are away, as windows in seconds from now, for as long as hours look ahead.
 
     They are hours of the clock on the wall, also where daylight saving begins or ends.
 
@@ -228,7 +248,7 @@ def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> li
         work: the hours you work by weekday, with what is closed.
 
     Raises:
-        ValueError: a text that is no pair of times of day.
+        ValueError: the text is not a pair of times of day.
     """
     spans = open_spans(work, ShopZone(stamp), stamp.wall_ms // 1000)
     windows = list(between(spans))
@@ -264,7 +284,7 @@ def times_of_day(text: str) -> tuple[int, int]:
     """Minutes of the day of "22:00-07:00".
 
     Raises:
-        ValueError: it is no pair of times of day.
+        ValueError: it is not a pair of times of day.
     """
     try:
         return parse_hours(text)

@@ -1,6 +1,6 @@
 """What the planner said of a bench, and how long it holds.
 
-It stands apart from ``advice``, which asks the planner, so that the board can be drawn before
+It is separate from ``advice``, which asks the planner, so that the board can be drawn before
 the planner is loaded.
 """
 
@@ -21,6 +21,25 @@ Stage = tuple[int, str, int]
 
 
 @dataclass(frozen=True, slots=True)
+class MoveAhead:
+    """A planned move of a part, in bench time.
+
+    Attributes:
+        part: the part.
+        start_ms: when the hands begin.
+        end_ms: when the part is in its next place.
+        place: that place; None after the last move.
+        is_late: the part leaves its place past max.
+    """
+
+    part: str
+    start_ms: int
+    end_ms: int
+    place: str | None
+    is_late: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Advice:
     """The planner's word on a bench.
 
@@ -29,11 +48,12 @@ class Advice:
         latest_ms: bench time up to which it can be put off with every part still in its
             windows; parts that nothing binds are left out.
         stages: where each part was then; advice for a part that has moved on is void.
-        warnings: that an overrun can't be avoided any more, with the least bad way found, or
+        warnings: that an overrun is now unavoidable, with the least bad way found, or
             that no plan was found.
         end_ms: bench time at which the last part is done, by the plan.
         outcome: the planner's whole answer, if it had one.
         now_ms: bench time at which it was asked: second 0 of the plan.
+        moves: the plan's moves, in order of time.
     """
 
     begin_ms: Mapping[str, int] = field(default_factory=dict)
@@ -43,6 +63,16 @@ class Advice:
     end_ms: int | None = None
     outcome: Outcome | None = None
     now_ms: int = 0
+    moves: tuple[MoveAhead, ...] = ()
+
+    def moves_of(self, bench: Bench) -> tuple[MoveAhead, ...]:
+        """The planned moves of the parts that are where they were when it was asked."""
+        return tuple(
+            move
+            for move in self.moves
+            if move.part in bench.parts
+            and self.stages.get(move.part) == stage_of(bench.parts[move.part])
+        )
 
     @property
     def plan(self) -> Plan | None:

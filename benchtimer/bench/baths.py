@@ -1,4 +1,4 @@
-"""The bath book as the log keeps it: every bath's stream, read, written and told.
+"""The bath book as the log keeps it: every bath's stream, read, written and shown.
 
 Baths share the log with the runs, each in a stream of its own. A run that is still open
 has booked nothing yet; what it has done so far is counted from its own entries.
@@ -9,21 +9,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Any
 
 from benchtimer.bath.commands import BathCommand
 from benchtimer.bath.decide import decide
 from benchtimer.bath.events import STREAM, BathEvent, BathUsed
-from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, days, fatigue
+from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, fatigue
 from benchtimer.bath.state import Bath, History, evolve, fold
 from benchtimer.bath.ties import tie, warnings
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import Placed, put
+from benchtimer.recipe.places import Placed, ShopPlace, put
 from benchtimer.records.archive import baths_of
 from benchtimer.records.baths import stream_of, uses
 from benchtimer.records.record import Record, make_record
+from benchtimer.records.recorded import RecordedBath
 from benchtimer.run.pen import Now
 from benchtimer.store.log import Entry, EventLog, Stamp, StoreError, read_through
+from benchtimer.times import rough_duration
 
 
 @dataclass
@@ -33,10 +34,12 @@ class BathBook:
     Attributes:
         log: where they are kept.
         limits: the shop's own limits by mix id.
+        places: the shop's places, as its settings declare them.
     """
 
     log: EventLog
     limits: Mapping[str, Limits] = field(default_factory=dict)
+    places: tuple[ShopPlace, ...] = ()
 
     def entries(self, name: str) -> list[Entry]:
         """The log of one bath; empty if there is none of that name."""
@@ -106,7 +109,7 @@ class BathBook:
             Refused: a wanted station or bath that isn't there, or a bath that is retired.
         """
         baths = self.baths(now_ms)
-        tied = tie(recipes, baths.values(), wanted)
+        tied = tie(recipes, baths.values(), wanted, self.places)
         return tied, warnings(recipes, tied, baths, self.limits, now_ms)
 
     def placed(self, recipes: Mapping[str, Recipe], now_ms: int) -> tuple[Placed, dict[str, str]]:
@@ -115,8 +118,8 @@ class BathBook:
         Raises:
             PlaceError: stations that can't share a place.
         """
-        tied = tie(recipes, self.baths(now_ms).values())
-        found = put(recipes, tied)
+        tied = tie(recipes, self.baths(now_ms).values(), shop=self.places)
+        found = put(recipes, tied, self.places)
         return found, {found.at[station]: name for station, name in tied.items()}
 
     def in_words(self, tied: Mapping[str, str], now_ms: int) -> dict[str, str]:
@@ -133,7 +136,7 @@ class BathBook:
                 limits = self.limits.get(baths[name].mix or "", NO_LIMITS)
                 against = complaints(baths[name], limits, now_ms)
                 worn = fatigue(baths[name], limits).words
-                age = f"{name}, {days(baths[name].age_s(now_ms))} old"
+                age = f"{name}, {rough_duration(baths[name].age_s(now_ms))} old"
                 told[station] = "; ".join([age, worn, *against])
         return told
 
@@ -174,7 +177,7 @@ class BathBook:
             self.log.path, entries, lambda told: make_record(told, self.at_start(told))
         )
 
-    def at_start(self, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    def at_start(self, entries: Sequence[Entry]) -> list[RecordedBath]:
         """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
         return baths_of(self.log, entries)
 

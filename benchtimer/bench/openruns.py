@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
+from benchtimer.progress import counted
 from benchtimer.run.events import Created
 from benchtimer.run.evolve import fold
 from benchtimer.run.state import RunPhase, State
@@ -83,7 +84,7 @@ def is_at_work(state: State) -> bool:
 
 
 def _folded(state: State, entries: Sequence[Entry]) -> State:
-    after = fold((entry.event for entry in entries), state)
+    after = fold((entry.event for entry in counted(entries, "entries followed")), state)
     for part in after.bench.parts.values():
         after.bench.recipe_of(part)  # each has one, unless the log is damaged
     return after

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from benchtimer.bench.advised import Advice, Stage
+from benchtimer.bench.advised import Advice, MoveAhead, Stage
 from benchtimer.whole import write_whole
 
 FILE_NAME = "plans.json"
@@ -30,11 +30,19 @@ class _Published(BaseModel):
     stages: dict[str, Stage]
     warnings: tuple[str, ...]
     end_ms: int | None
+    moves: tuple[MoveAhead, ...] = ()
 
     @property
     def advice(self) -> Advice:
         """The advice without the planner's answer."""
-        return Advice(self.begin_ms, self.latest_ms, self.stages, self.warnings, self.end_ms)
+        return Advice(
+            self.begin_ms,
+            self.latest_ms,
+            self.stages,
+            self.warnings,
+            self.end_ms,
+            moves=self.moves,
+        )
 
 
 class _File(BaseModel):
@@ -74,6 +82,7 @@ class Plans:
                 stages=dict(advice.stages),
                 warnings=advice.warnings,
                 end_ms=advice.end_ms,
+                moves=advice.moves,
             )
             for run, advice in self._advice.items()
         }

@@ -9,10 +9,10 @@ from benchtimer.records.record import Record
 from benchtimer.run.state import OVER
 from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import EventLog, StoreError
-from benchtimer.whole import make_own_folder, write_whole
+from benchtimer.whole import make_own_folder, write_if_new
 
 SO_FAR_BACK = 50
-"""Among so many entries is that of the last press: what it booked on baths stands behind it."""
+"""How many of the last entries include that of the last press, with what it booked on baths."""
 
 
 def records_folder(folder: Path) -> Path:
@@ -33,9 +33,7 @@ def write_record_file(folder: Path, record: Record) -> Path:
     target = records_folder(folder) / f"{record.run}.toml"
     try:
         make_own_folder(target.parent)
-        text = as_toml(record)
-        if not (target.is_file() and target.read_bytes() == text.encode()):
-            write_whole(target, text)
+        write_if_new(target, as_toml(record))
     except OSError as error:
         reason = error.strerror or "it can't be written"
         raise StoreError(target, reason, "The log has everything: benchtimer record") from None

@@ -14,8 +14,10 @@ from collections.abc import Sequence
 from contextlib import suppress
 
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong
+from benchtimer.cli.meter import Meter, at_terminal
 from benchtimer.cli.parser import flush, whole_line
 from benchtimer.cli.table import COMMANDS
+from benchtimer.progress import listening
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -49,15 +51,25 @@ def _command(words: list[str]) -> int:
 
         return answer(words[1:])
     arguments = whole_line().parse_args(words)
+    if arguments.no_color:
+        os.environ["NO_COLOR"] = "1"
     if hasattr(arguments, "hands"):
         from benchtimer.cli.shop import fill_in
 
         fill_in(arguments)
-    return int(arguments.command.load(arguments.command.do)(arguments))
+    do = arguments.command.load(arguments.command.do)
+    if not at_terminal():
+        return int(do(arguments))
+    meter = Meter()
+    try:
+        with listening(meter):
+            return int(do(arguments))
+    finally:
+        meter.clear()
 
 
 ASKED_BY_A_SHELL = "--complete"
-"""The first word when a completion script asks what may stand at the cursor."""
+"""The first word when a completion script asks what may come at the cursor."""
 
 
 def _explained(error: Exception) -> tuple[str, int] | None:

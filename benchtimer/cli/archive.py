@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, Wrong
+from benchtimer.cli.pager import show
 from benchtimer.cli.shop import data_path
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @contextmanager
 def opened(arguments: argparse.Namespace) -> Iterator[EventLog]:
-    """The log, for reading; a run that isn't there is told as such."""
+    """The log, for reading; a run that isn't there is a plain refusal."""
     from benchtimer.records.archive import NoSuchRun
     from benchtimer.store.log import EventLog
 
@@ -34,20 +34,20 @@ def opened(arguments: argparse.Namespace) -> Iterator[EventLog]:
 def count(text: str) -> int:
     """A number of runs, from 1 on."""
     if not text.isdecimal() or not 1 <= int(text[:8]) <= 1_000_000:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number from 1 to 1000000")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number from 1 to 1000000")
     return int(text)
 
 
-def put_json(told: object) -> None:
-    """Print a table or a list for programs; nothing in it disturbs a terminal."""
-    from benchtimer.records.inert import escaped
-
-    print(escaped(json.dumps(told, ensure_ascii=False, indent=2)))
-
-
 def put_out(text: str) -> None:
-    """Print a whole text; line ends of its own, as CSV has them, go out as they are."""
+    """Print a whole text, by the pager if it is long; its own line ends go out as they are."""
     reconfigure = getattr(sys.stdout, "reconfigure", None)
     if "\r\n" in text and reconfigure is not None:
         reconfigure(newline="")
-    print(text, end="" if text.endswith("\n") else "\n")
+    show(text)
+
+
+def known_parts(log: EventLog) -> list[str]:
+    """The parts of the newest runs."""
+    from benchtimer.records.archive import NEAR
+
+    return list(dict.fromkeys(part for run in log.runs(limit=NEAR) for part in run.parts))

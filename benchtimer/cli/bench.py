@@ -14,7 +14,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, job_options
-from benchtimer.cli.shop import data_path, ordered, settings_or_none, shop_settings, shop_shelf, who
+from benchtimer.cli.shop import (
+    base_folder,
+    data_path,
+    ordered,
+    settings_or_none,
+    shop_settings,
+    shop_shelf,
+    who,
+)
 
 LOOK_AGAIN_S = 0.5
 """How often the plain view looks for changes."""
@@ -24,13 +32,26 @@ LEAST_REST_S = 0.05
 
 if TYPE_CHECKING:
     from benchtimer.bench.driver import Driver
+    from benchtimer.bench.newrun import NewRun
     from benchtimer.bench.watcher import Watcher
     from benchtimer.settings import Settings
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """RECIPE PART... --bath STATION=NAME."""
-    job_options(parser)
+    """RECIPE PART... --bath STATION=NAME --like RUN."""
+    job_options(parser, needed=False)
+    parser.add_argument(
+        "--start",
+        metavar="TIME",
+        help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; it is called then, with its '
+        "set-up in time before it",
+    )
+    parser.add_argument(
+        "--like",
+        metavar="RUN",
+        help="set up a run again: its recipes, parts and settings. Names you give are for its "
+        "parts, in order; without any they get new ones",
+    )
     parser.add_argument(
         "--bath",
         dest="baths",
@@ -51,9 +72,31 @@ def run(arguments: argparse.Namespace) -> int:
     return _on_screen(arguments, arguments)
 
 
-def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) -> int:
-    """Open the bench, with a new run if one is asked for."""
-    new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job else None
+def timer_options(parser: argparse.ArgumentParser) -> None:
+    """NAME TIME."""
+    parser.add_argument("name", metavar="NAME", help="what it is for, such as glue")
+    parser.add_argument("time", metavar="TIME", nargs="+", help="how long, such as 24h")
+
+
+def timer(arguments: argparse.Namespace) -> int:
+    """Open the bench with a plain timer that runs."""
+    from benchtimer.bench.plain_timer import TimerError, read_timer
+
+    try:
+        words = read_timer(" ".join([arguments.name, *arguments.time]))
+    except TimerError as error:
+        raise Wrong(str(error), USAGE) from None
+    return _on_screen(arguments, None, words)
+
+
+def _on_screen(
+    arguments: argparse.Namespace,
+    job: argparse.Namespace | None,
+    wanted: tuple[str, int] | None = None,
+) -> int:
+    """Open the bench, with a new run or a timer if one is asked for."""
+    like = _like(job) if job else None
+    new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job and not like else None
     _need_terminal()
     gc.disable()  # what is loaded now stays; looking through it for garbage delays the screen
     from benchtimer.bench.driver import Driver
@@ -68,28 +111,101 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
             by=who(arguments, settings),
             speed=arguments.speed or 1,
             limits=settings.limits,
+            places=settings.places,
             rescue_to=_rescue_places(),
         )
     except LeaseTaken as taken:
         return _offer_to_watch(arguments, taken)
     try:
-        name = driver.lay_out(new) if new is not None else None
+        if job is not None and like is not None:
+            new = _again(driver, job, like)
+        name = _set_up(driver, new, job.start) if job and new is not None else None
+        if wanted is not None:
+            from benchtimer.bench.plain_timer import set_timer
+
+            name = set_timer(driver, *wanted)
         for notice in driver.notices.get(name or "", []):
             print(f"benchtimer: {notice}", file=sys.stderr)
         for open_run in driver.names if trouble else []:
             driver.notices.setdefault(open_run, []).insert(0, trouble)
-        return _show(driver, name, settings) or _say_what_stays(arguments, driver)
+        shown = _show(driver, name, settings, base_folder(arguments))
+        return shown or _say_what_stays(arguments, driver)
     finally:
         driver.close()
         if driver.parting:
             print(f"benchtimer: {driver.parting}", file=sys.stderr)
 
 
+_OF_THE_RUN = ("changes", "about", "begins", "before", "counts")
+"""Options whose answers come from the run that is set up again."""
+
+
+def _like(job: argparse.Namespace) -> str | None:
+    """The run to set up again, if one is asked for.
+
+    Raises:
+        Wrong: neither a run nor a recipe with parts, or options that the run decides.
+    """
+    if job.like is None:
+        if not (job.recipe and job.parts):
+            raise Wrong("run needs a RECIPE and at least one PART, or --like RUN", USAGE)
+        return None
+    if any(getattr(job, name) for name in _OF_THE_RUN):
+        told = "it can't be changed here: lay it out on the plan page (A on the home page)"
+        raise Wrong(f"--like takes everything from that run; {told}", USAGE)
+    return str(job.like)
+
+
+def _again(driver: Driver, job: argparse.Namespace, like: str) -> NewRun:
+    """An earlier run with new names; hands and hours away only if they are asked for."""
+    from benchtimer.records.archive import NoSuchRun
+
+    names = [job.recipe, *job.parts] if job.recipe else []
+    try:
+        new = driver.again(like, names)
+    except NoSuchRun as error:
+        raise Wrong(str(error), NO) from None
+    return replace(new, baths=_baths(job.baths))
+
+
+def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
+    """The run's name; one that has the same parts already is opened, unless you want two.
+
+    Args:
+        driver: the bench.
+        new: the run to set up.
+        start: when it is to start, if that is planned.
+    """
+    from benchtimer.bench.again import twin_of
+    from benchtimer.bench.wallclock import moment_of
+    from benchtimer.run.commands import Postpone
+    from benchtimer.times import TimeError
+
+    try:
+        begins = moment_of(start, driver.stamp()) if start else None
+    except TimeError as error:
+        raise Wrong(f"--start {error}", USAGE) from None
+    twin = twin_of(new, {name: driver.state(name) for name in driver.names})
+    if twin is not None and not _wants_two(driver, new, twin):
+        return twin
+    name = driver.lay_out(new)
+    if begins is not None and begins != driver.stamp():
+        driver.press(name, Postpone(None, begins.noted_ms))
+    return name
+
+
+def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:
+    parts, phase = ", ".join(name for name, _ in new.parts), driver.state(twin).bench.phase.value
+    told = f"Run {twin} ({phase}) has the same parts: {parts}. Set up a second one? [y/N] "
+    print(told, end="", file=sys.stderr, flush=True)
+    return sys.stdin.readline().strip().lower() in ("y", "yes")
+
+
 def _rescue_places() -> list[Path]:
     """Where what the data folder won't take may go."""
     try:
         return [Path.home(), Path(tempfile.gettempdir())]
-    except (RuntimeError, OSError):  # nobody's home is known, or nothing can be written
+    except (RuntimeError, OSError):  # no home folder is known, or nothing can be written
         return []
 
 
@@ -104,7 +220,7 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     words += ["--speed", f"{driver.speed:g}"] if driver.speed != 1 else []
     words += ["--data", arguments.data] if arguments.data else []
     if work:
-        print(f"On the bench, timers running: {', '.join(work)}.")
+        print(f"Timers run on without alarms while this is closed: {', '.join(work)}.")
     if idle:
         print(f"Laid out, not started: {', '.join(idle)}.")
     if work or idle:
@@ -139,7 +255,13 @@ def _offer_to_watch(arguments: argparse.Namespace, taken: Exception) -> int:
 
 
 def watch_options(parser: argparse.ArgumentParser) -> None:
-    """--plain."""
+    """--plain, --serve ADDRESS."""
+    parser.add_argument(
+        "--serve",
+        metavar="ADDRESS",
+        help="show the bench to phones and tablets at this address of this computer, such as "
+        "192.168.1.20 or 192.168.1.20:8765",
+    )
     parser.add_argument(
         "--plain",
         action="store_true",
@@ -152,20 +274,24 @@ def watch(arguments: argparse.Namespace) -> int:
     from benchtimer.bench.watcher import Watcher
     from benchtimer.clock import SystemClock
 
-    plain = getattr(arguments, "plain", False)
-    if not plain:
+    plain, address = getattr(arguments, "plain", False), getattr(arguments, "serve", None)
+    if not (plain or address):
         _need_terminal()
     watcher = Watcher(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     try:
+        if address:
+            from benchtimer.cli.serving import serve
+
+            return serve(watcher, address)
         if plain:
             return _tell(watcher)
-        return _show(watcher, None, settings_or_none()[0])
+        return _show(watcher, None, settings_or_none()[0], base_folder(arguments))
     finally:
         watcher.close()
 
 
 def _tell(watcher: Watcher) -> int:
-    """Print a line for each change until somebody ends it."""
+    """Print a line for each change until it is ended."""
     from benchtimer.view.telling import Teller
 
     teller = Teller(watcher)
@@ -178,7 +304,8 @@ def _tell(watcher: Watcher) -> int:
         return YES
 
 
-def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
+def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: Path) -> int:
+    from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp
     from benchtimer.tui.awake import Awake
     from benchtimer.tui.plain import knows_only_ascii
@@ -187,6 +314,7 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
     real = not bench.read_only and bench.speed == 1
     awake = Awake() if settings.keep_awake and real else None
+    ways = Ways(base, settings.alarm)
     app = BenchApp(
         bench,
         name,
@@ -194,17 +322,29 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings) -> int:
         settings=settings,
         ascii_only=ascii_only,
         awake=awake,
+        ways=ways,
     )
+    _reset_terminal()
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.enable()
     try:
         app.run()
     finally:
+        ways.close()
         if awake is not None:
             awake.close()
     if app.return_code:
         raise Wrong(_why_closed(app.failure), NO)
     return YES
+
+
+RESET = "\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[?1049l\x1b[?25h\x1b[0m"
+"""Mouse, paste mode and second screen off, cursor on: what a killed screen leaves behind."""
+
+
+def _reset_terminal() -> None:
+    """Undo what a screen that was killed left in the terminal."""
+    print(RESET, end="", flush=True)
 
 
 def _why_closed(error: Exception | None) -> str:

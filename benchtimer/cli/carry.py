@@ -5,13 +5,14 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from benchtimer.cli.archive import opened
-from benchtimer.cli.common import NO, STORE, YES, Wrong
+from benchtimer.cli.common import NO, STORE, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop import data_path
+from benchtimer.progress import counted
 
 if TYPE_CHECKING:
     from benchtimer.store.log import EventLog
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 def backup_options(parser: argparse.ArgumentParser) -> None:
     """FILE."""
     parser.add_argument("file", metavar="FILE", help="a file that does not exist yet")
+    json_option(parser)
 
 
 def backup(arguments: argparse.Namespace) -> int:
@@ -30,7 +32,10 @@ def backup(arguments: argparse.Namespace) -> int:
         count = carry.backup(data_path(arguments), Path(arguments.file))
     except carry.NotCarried as error:
         raise Wrong(str(error), NO) from None
-    print(f"{arguments.file}: {count} entries")
+    if arguments.json:
+        put_json({"file": arguments.file, "entries": count})
+    else:
+        print(f"{arguments.file}: {count} entries")
     return YES
 
 
@@ -39,28 +44,50 @@ def restore_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "file", metavar="FILE", help="a file made by benchtimer backup, or the log itself"
     )
+    _dry_run_option(parser)
+    json_option(parser)
 
 
 def restore(arguments: argparse.Namespace) -> int:
     """Put a copy in the log's place; the log that was there is kept beside it."""
     from benchtimer.store import backups, carry, place
 
-    with _alone(arguments):
-        try:
-            kept = carry.restore(data_path(arguments), Path(arguments.file))
-        except carry.NotCarried as error:
-            raise Wrong(str(error), NO) from None
-        count = carry.checked(data_path(arguments) / place.FILE_NAME)
-        backups.set_aside_newer(data_path(arguments), count)
-    print(f"restored from {arguments.file}")
-    if kept is not None:
-        print(f"the log that was there is kept: {kept}")
+    source, kept = Path(arguments.file), None
+    try:
+        if arguments.dry_run:
+            count = carry.try_restore(source)
+        else:
+            with _alone(arguments):
+                kept = carry.restore(data_path(arguments), source)
+                count = carry.checked(data_path(arguments) / place.FILE_NAME)
+                backups.set_aside_newer(data_path(arguments), count)
+    except carry.NotCarried as error:
+        raise Wrong(str(error), NO) from None
+    if arguments.json:
+        put_json(
+            {
+                "from": arguments.file, "entries": count, "changed": not arguments.dry_run,
+                "kept": str(kept) if kept is not None else None,
+            }
+        )  # fmt: skip
+    elif arguments.dry_run:
+        print(f"{arguments.file}: {count} entries, all whole; nothing was changed")
+    else:
+        print(f"restored from {arguments.file}")
+        if kept is not None:
+            print(f"the log that was there is kept: {kept}")
     return YES
+
+
+def _dry_run_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--dry-run", action="store_true", help="read and check everything, change nothing"
+    )
 
 
 @contextmanager
 def _alone(arguments: argparse.Namespace) -> Iterator[None]:
-    """Hold the lease of the data folder, so that nobody else writes meanwhile."""
+    """Hold the lease of the data folder, so that no other process writes meanwhile."""
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import Lease, LeaseTaken
 
@@ -81,6 +108,7 @@ def export_options(parser: argparse.ArgumentParser) -> None:
     """all DIR."""
     parser.add_argument("what", choices=("all",), help="every run")
     parser.add_argument("folder", metavar="DIR", help="a folder, made if it is not there")
+    json_option(parser)
 
 
 def export(arguments: argparse.Namespace) -> int:
@@ -88,17 +116,20 @@ def export(arguments: argparse.Namespace) -> int:
     from benchtimer.whole import clear_away_halves, make_own_folder
 
     folder = Path(arguments.folder)
-    done = 0
+    done: list[str] = []
     with opened(arguments) as log:
         try:
             make_own_folder(folder)
             clear_away_halves(folder)
-            for line in reversed(log.runs(limit=10**9)):
+            for line in counted(log.runs(limit=10**9)[::-1], "runs", every=1):
                 _export_run(log, line.name, folder)
-                done += 1
+                done.append(line.name)
         except OSError as error:
-            raise Wrong(f"{folder}: {error.strerror}; {done} runs were written", NO) from None
-    print(f"{done} runs in {folder}")
+            raise Wrong(f"{folder}: {error.strerror}; {len(done)} runs were written", NO) from None
+    if arguments.json:
+        put_json({"folder": arguments.folder, "runs": done})
+    else:
+        print(f"{len(done)} runs in {folder}")
     return YES
 
 
@@ -121,36 +152,84 @@ def _export_run(log: EventLog, name: str, folder: Path) -> None:
 def import_options(parser: argparse.ArgumentParser) -> None:
     """FILE..."""
     parser.add_argument("files", metavar="FILE", nargs="+", help="files ending in .jsonl of export")
+    _dry_run_option(parser)
+    json_option(parser)
+
+
+class Imported(NamedTuple):
+    """What became of one file.
+
+    Attributes:
+        file: its name.
+        run: the name that the run has, or would have; None if it is there already or refused.
+        reason: why it was refused; empty if it was not.
+    """
+
+    file: str
+    run: str | None
+    reason: str = ""
+
+    @property
+    def words(self) -> str:
+        """One line about it."""
+        return f"{self.file}: run {self.run}" if self.run else f"{self.file}: there already"
 
 
 def import_runs(arguments: argparse.Namespace) -> int:
     """Read runs in; one that is there already is left as it is."""
     from benchtimer.store.log import EventLog
 
-    with _alone(arguments):
-        log = EventLog(data_path(arguments))
+    dry, folder = arguments.dry_run, data_path(arguments)
+    with nullcontext() if dry else _alone(arguments):
+        log = _log_if_there(folder) if dry else EventLog(folder)
         try:
-            speed = arguments.speed or 1
-            done = [_import_run(log, Path(file), speed) for file in arguments.files]
+            done = list(_each_file(log, arguments))
         finally:
-            log.close()
-    return YES if all(done) else NO
+            if log is not None:
+                log.close()
+    if arguments.json:
+        put_json([found._asdict() for found in done])
+    elif dry:
+        print("nothing was changed")
+    return NO if any(found.reason for found in done) else YES
 
 
-def _import_run(log: EventLog, file: Path, speed: float) -> bool:
+def _log_if_there(folder: Path) -> EventLog | None:
+    from benchtimer.store.log import EventLog
+    from benchtimer.store.place import FILE_NAME, is_there
+
+    return EventLog(folder, read_only=True) if is_there(folder / FILE_NAME) else None
+
+
+def _each_file(log: EventLog | None, arguments: argparse.Namespace) -> Iterator[Imported]:
+    """Read the files one after the other, and say what became of each at once."""
+    speed = arguments.speed or 1
+    for file in counted(arguments.files, "files", every=1):
+        found = _import_run(log, file, speed, dry=arguments.dry_run)
+        if found.reason:
+            print(f"benchtimer: {found.reason}", file=sys.stderr)
+        elif not arguments.json:
+            print(found.words)
+        yield found
+
+
+def _import_run(log: EventLog | None, file: str, speed: float, *, dry: bool) -> Imported:
     from benchtimer.bench.timeline import Timeline, bench_clock
     from benchtimer.clock import SystemClock
     from benchtimer.store import carry
 
-    clock = SystemClock()
-    timeline = Timeline(bench_clock(clock, log, speed), log.last_entry(), dated=log.last_dated())
+    path = Path(file)
     try:
+        carried = carry.read_run(path)
+        if log is None:  # nothing is there that it could meet
+            return Imported(file, carried.name)
+        clock = SystemClock()
+        dated = log.last_dated()
+        timeline = Timeline(bench_clock(clock, log, speed), log.last_entry(), dated=dated)
         name = carry.carry_in(
-            log, file, carry.read_run(file), clock.read().wall_ms,
-            now_ms=timeline.stamp().noted_ms, speed=speed,
+            log, path, carried, clock.read().wall_ms,
+            now_ms=timeline.stamp().noted_ms, speed=speed, dry=dry,
         )  # fmt: skip
     except carry.NotCarried as error:
-        print(f"benchtimer: {error}", file=sys.stderr)
-        return False
-    print(f"{file}: run {name}" if name else f"{file}: there already")
-    return True
+        return Imported(file, None, str(error))
+    return Imported(file, name)

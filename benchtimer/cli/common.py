@@ -22,17 +22,17 @@ class Wrong(Exception):
 
 
 COMMON = ("data", "by", "speed")
-"""The options that may stand before or behind every command."""
+"""The options that may be before or behind every command."""
 
 
 def common_options(
     parser: argparse.ArgumentParser, *, again: bool = False, heeds: tuple[str, ...] = COMMON
 ) -> None:
-    """Options that may stand before or behind the command.
+    """Options that may be before or behind the command.
 
     Args:
         parser: where to.
-        again: they may have stood before it already.
+        again: they may have come before it already.
         heeds: those that change anything; the others are taken, and left out of its help.
     """
     group = parser.add_argument_group(COMMON_TITLE)
@@ -45,6 +45,25 @@ def common_options(
     for name, metavar, kind, told in rows:
         told = told if name in heeds else argparse.SUPPRESS
         group.add_argument(f"--{name}", type=kind, metavar=metavar, default=default, help=told)
+    group.add_argument(
+        "--no-color", action="store_true",
+        default=argparse.SUPPRESS if again else False,
+        help="no colors on the screen" if "speed" in heeds else argparse.SUPPRESS,
+    )  # fmt: skip
+
+
+def json_option(parser: argparse.ArgumentParser, told: str = "for programs") -> None:
+    """--json."""
+    parser.add_argument("--json", action="store_true", help=told)
+
+
+def put_json(told: object) -> None:
+    """Print a table or a list for programs; nothing in it disturbs a terminal."""
+    import json
+
+    from benchtimer.records.inert import escaped
+
+    print(escaped(json.dumps(told, ensure_ascii=False, indent=2)))
 
 
 COMMON_TITLE = "Whose log"
@@ -84,7 +103,7 @@ def whole_number(text: str, most: int, what: str) -> int:
     digits = text.lstrip("0")
     number = int(digits) if digits.isdecimal() and len(digits) <= len(str(most)) else 0
     if not 1 <= number <= most:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of {what} from 1 to {most}")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of {what} from 1 to {most}")
     return number
 
 
@@ -92,10 +111,18 @@ def _hands(text: str) -> int:
     return whole_number(text, 20, "people")
 
 
-def job_options(parser: argparse.ArgumentParser) -> None:
-    """RECIPE PART... and how they are changed for one run."""
-    parser.add_argument("recipe", metavar="RECIPE", help="a name on the shelf, or a path")
-    parser.add_argument("parts", metavar="PART", nargs="+", help="a name, or name=RECIPE")
+def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None:
+    """RECIPE PART... and how they are changed for one run.
+
+    Args:
+        parser: where to.
+        needed: a recipe and a part must be given; else the command asks for them itself.
+    """
+    one, some = (None, "+") if needed else ("?", "*")
+    parser.add_argument(
+        "recipe", metavar="RECIPE", nargs=one, help="a name on the shelf, or a path"
+    )
+    parser.add_argument("parts", metavar="PART", nargs=some, help="a name, or name=RECIPE")
     parser.add_argument(
         "--set",
         dest="changes",
@@ -112,6 +139,29 @@ def job_options(parser: argparse.ArgumentParser) -> None:
         help='what a recipe needs to know of a part, for example --about "blade.temper=200 C"',
     )
     parser.add_argument(
+        "--count",
+        dest="counts",
+        action="append",
+        default=[],
+        metavar="PART=NUMBER",
+        help="a batch that is handled as one part, for example --count pins=6 for six on one wire",
+    )
+    parser.add_argument(
+        "--from",
+        dest="begins",
+        action="append",
+        default=[],
+        metavar="PART=STEP",
+        help="a half-done part enters its recipe at this step, for example --from blade=hang",
+    )
+    parser.add_argument(
+        "--before",
+        action="append",
+        default=[],
+        metavar="PART=WORDS",
+        help="what was done to it before, for the record: nothing of it is recorded as done here",
+    )
+    parser.add_argument(
         "--away",
         action="append",
         metavar="FROM-TO",
@@ -124,7 +174,7 @@ def job_options(parser: argparse.ArgumentParser) -> None:
 
 
 def shipped_text(*path: str) -> str:
-    """The text of a file that stands beside the command line's modules."""
+    """The text of a file that is beside the command line's modules."""
     # Not by pathlib or importlib.resources: for a help page they cost more than all the rest.
     with open(os.path.join(os.path.dirname(__file__), *path), encoding="utf-8") as file:
         return file.read()

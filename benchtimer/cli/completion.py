@@ -1,4 +1,4 @@
-"""Scripts that make a shell ask the program what may stand at the cursor."""
+"""Scripts that make a shell ask the program what may come at the cursor."""
 
 from __future__ import annotations
 
@@ -6,15 +6,16 @@ import argparse
 
 from benchtimer.cli.common import YES, shipped_text
 
-SHELLS = ("bash", "zsh", "fish")
+SHELLS = {"bash": "bash", "zsh": "zsh", "fish": "fish", "powershell": "ps1"}
+"""The ending of each one's script."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """SHELL."""
-    parser.add_argument("shell", metavar="SHELL", choices=SHELLS, help="bash, zsh or fish")
+    parser.add_argument("shell", metavar="SHELL", choices=tuple(SHELLS), help=", ".join(SHELLS))
 
 
 def completion(arguments: argparse.Namespace) -> int:
     """Print the script."""
-    print(shipped_text("shells", f"benchtimer.{arguments.shell}"), end="")
+    print(shipped_text("shells", f"benchtimer.{SHELLS[arguments.shell]}"), end="")
     return YES

@@ -141,7 +141,7 @@ def show_list(arguments: argparse.Namespace) -> int:
             progress = {j.name: look.book.progress(j) for j in jobs}
             today = today_of(look)
     if arguments.json:
-        from benchtimer.cli.archive import put_json
+        from benchtimer.cli.common import put_json
 
         put_json([_table(j, progress[j.name]) for j in jobs])
     elif jobs:
@@ -177,7 +177,8 @@ def _table(one: Job, progress: list[Any]) -> dict[str, Any]:
 
 def show(arguments: argparse.Namespace) -> int:
     """One job: how far its parts are, and what it took."""
-    from benchtimer.cli.archive import put_json, put_out
+    from benchtimer.cli.archive import put_out
+    from benchtimer.cli.common import put_json
     from benchtimer.records.jobcard import card_of, card_table
     from benchtimer.view.jobs import list_lines, progress_lines
 
@@ -385,7 +386,7 @@ def _write(arguments: argparse.Namespace, name: str, command: JobCommand) -> int
     finally:
         driver.close()
     if arguments.json:
-        from benchtimer.cli.archive import put_json
+        from benchtimer.cli.common import put_json
 
         put_json(_table(found, progress) if found is not None else None)
         return YES

@@ -186,7 +186,7 @@ class _Bar:
 def _put_tables(
     plan: JobsPlan, told: Mapping[str, Outlook], blocked: Mapping[str, list[Any]], *, one: bool
 ) -> None:
-    from benchtimer.cli.archive import put_json
+    from benchtimer.cli.common import put_json
     from benchtimer.view.jobs import plan_table
 
     tables = [
@@ -204,7 +204,7 @@ def _text(
     blocked: Mapping[str, list[Any]],
 ) -> list[str]:
     from benchtimer.cli.plan import can_draw
-    from benchtimer.quantity import show_duration
+    from benchtimer.times import duration
     from benchtimer.view.jobs import (
         calendar_lines,
         chance_sentences,
@@ -214,7 +214,7 @@ def _text(
 
     lines: list[str] = []
     for name, outlook in told.items():
-        hands = show_duration(round(plan.hands_s(name) / 60) * 60)
+        hands = duration(round(plan.hands_s(name) / 60) * 60)
         lines.append(f"{name}: {hands} of hands-on work left by the plan")
         if blocked[name]:
             lines += [f"  can't be planned: {b}" for b in blocked[name]]
@@ -258,7 +258,7 @@ def tonight(arguments: argparse.Namespace) -> int:
         _with_hours(look, arguments.hours)
         evening = evening_of(look.workload())
     if arguments.json:
-        from benchtimer.cli.archive import put_json
+        from benchtimer.cli.common import put_json
 
         put_json(evening_table(evening))
     else:

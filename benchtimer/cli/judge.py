@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from benchtimer.cli.archive import opened
-from benchtimer.cli.common import STORE, YES, Wrong
+from benchtimer.cli.common import STORE, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop import data_path, who
 
 
@@ -20,6 +20,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--rating", type=int, choices=range(1, 6), metavar="1-5", help="1 poor, 5 very good"
     )
     parser.add_argument("--note", metavar="TEXT", help='words; "photo: PATH" names a picture')
+    json_option(parser)
 
 
 def judge(arguments: argparse.Namespace) -> int:
@@ -45,6 +46,17 @@ def judge(arguments: argparse.Namespace) -> int:
         driver.want_saved()
     finally:
         driver.close()
+    if arguments.json:
+        put_json(
+            {
+                "run": name,
+                "part": arguments.part,
+                "verdict": arguments.verdict,
+                "rating": arguments.rating,
+                "note": arguments.note,
+            }
+        )
+        return YES
     rating = f", rating {arguments.rating} of 5" if arguments.rating is not None else ""
     print(f"{name}: {arguments.part}: {arguments.verdict}{rating}")
     return YES

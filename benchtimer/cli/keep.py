@@ -6,12 +6,13 @@ import argparse
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from benchtimer.cli.archive import opened
-from benchtimer.cli.common import NO, YES, Wrong
+from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
+from benchtimer.recipe.tables import Table
 
 if TYPE_CHECKING:
     from benchtimer.records.record import Record
@@ -29,6 +30,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="a real setting not to keep, for example --leave cure.target",
     )
     parser.add_argument("--show", action="store_true", help="show it, write nothing")
+    json_option(parser)
 
 
 def keep(arguments: argparse.Namespace) -> int:
@@ -49,8 +51,9 @@ def keep(arguments: argparse.Namespace) -> int:
     really = not arguments.show
     file = files.get(found.recipe)
     return put_on_the_shelf(
-        found.recipe, found.ran, found.table, found.lineage, really=really, file=file
-    )
+        found.recipe, found.ran, found.table, found.lineage,
+        really=really, file=file, as_json=arguments.json,
+    )  # fmt: skip
 
 
 def want_real_work(arguments: argparse.Namespace) -> None:
@@ -62,8 +65,11 @@ def want_real_work(arguments: argparse.Namespace) -> None:
 def _want_settings(names: Sequence[str], record: Record) -> None:
     """Refuse a setting not to keep that no recipe of the run has: it would be kept unnoticed."""
     from benchtimer.recipe.settable import settable
+    from benchtimer.recipe.writer import recipe_table
 
-    entries = (found for table in record.recipes.values() for found in settable(table))
+    entries = (
+        found for recipe in record.recipes.values() for found in settable(recipe_table(recipe))
+    )
     known = [f"{entry['id']}.{field}" for entry, ways in entries for field in ways]
     for name in names:
         if name not in known:
@@ -74,11 +80,12 @@ def _want_settings(names: Sequence[str], record: Record) -> None:
 def put_on_the_shelf(
     recipe: str,
     ran: int,
-    table: dict[str, Any],
-    lineage: dict[str, Any],
+    table: Table,
+    lineage: Table,
     *,
     really: bool | Callable[[], bool],
     file: str | None = None,
+    as_json: bool = False,
 ) -> int:
     """Show a new revision, and write it if that is really wanted.
 
@@ -89,35 +96,46 @@ def put_on_the_shelf(
         lineage: where it comes from.
         really: whether to write it, or who is asked.
         file: the file that was run, if it was named by a path.
+        as_json: print one object for programs instead of words.
     """
     from benchtimer.keeping import NotKept, made_already, prepare, write
 
+    say: Callable[[str], object] = (lambda _text: None) if as_json else print
+    told: dict[str, object] = {"recipe": recipe, "written": False}
     already = made_already(shop_shelf(), recipe, table, lineage["uid"])
     if already is not None:
-        print(f"{recipe}, revision {already}, was made from this run already; nothing is written")
+        say(f"{recipe}, revision {already}, was made from this run already; nothing is written")
+        if as_json:
+            put_json(told | {"revision": already, "made_already": True})
         return YES
     path = Path(file) if file is not None else None
     kept = prepare(shop_shelf(), recipe, ran, table, lineage, path)
-    print(f"{recipe}, revision {kept.revision}, from {lineage['made_from']}")
+    say(f"{recipe}, revision {kept.revision}, from {lineage['made_from']}")
     for change in lineage.get("changed", ["nothing changed: the recipe worked as it was"]):
-        print(f"  {change}")
+        say(f"  {change}")
     if not kept.comments:
-        print(f"  {kept.text.splitlines()[0].removeprefix('# ')}")
+        say(f"  {kept.text.splitlines()[0].removeprefix('# ')}")
+    told |= {"revision": kept.revision, "made_already": False, "file": str(kept.path)}
+    told |= {"from": lineage["made_from"], "changed": list(lineage.get("changed", []))}
     if not (really if isinstance(really, bool) else really()):
-        print(f"not written: {kept.path}")
+        say(f"not written: {kept.path}")
+        if as_json:
+            put_json(told)
         return YES
     try:
         moved = write(kept)
     except NotKept as error:
         raise Wrong(str(error), NO) from None
     if moved is not None:
-        print(f"the revision before is kept: {moved}")
-    print(f"written: {kept.path}")
+        say(f"the revision before is kept: {moved}")
+    say(f"written: {kept.path}")
+    if as_json:
+        put_json(told | {"written": True, "before": str(moved) if moved is not None else None})
     return YES
 
 
 def ask() -> bool:
-    """Whether somebody at a terminal says yes."""
+    """Whether a person at the terminal says yes."""
     if not sys.stdin.isatty():
         return False
     print("Keep this? [y/N] ", end="", flush=True)

@@ -31,7 +31,7 @@ class Documented(Protocol):
 
     @property
     def verbs(self) -> Mapping[str, argparse.ArgumentParser]:
-        """What may stand in the place of COMMAND or VERB."""
+        """What may be in the place of COMMAND or VERB."""
 
 
 class Example(NamedTuple):
@@ -121,6 +121,18 @@ def headed(name: str, summary: str) -> str:
     return textwrap.fill(f"{name} - {summary}", width(), subsequent_indent="    ")
 
 
+def shown_rows(parser: Documented) -> list[argparse.Action]:
+    """Every argument and option that a page shows, without ``--help`` and the verbs."""
+    rows = [action for group in _groups(parser) for action in _rows(group)]
+    return [a for a in rows if a.dest != "help" and not isinstance(a, argparse._SubParsersAction)]
+
+
+def plain_piece(action: argparse.Action) -> str:
+    """One argument as the usage has it, without brackets around it."""
+    piece = _piece(action)
+    return piece[1:-1] if piece.startswith("[") and piece.endswith("]") else piece
+
+
 def _usage(parser: Documented) -> str:
     """How the line is built, without the options that every command takes."""
     groups = (group for group in _groups(parser) if group.title != COMMON_TITLE)
@@ -189,7 +201,7 @@ def _lists(parser: Documented) -> Iterator[str]:
 
 
 def table(rows: Mapping[str, str]) -> list[str]:
-    """Names with what is told of each beside them."""
+    """Names with a few words about each beside them."""
     room = max(map(len, rows)) + 4
     return [
         textwrap.fill(

@@ -1,7 +1,7 @@
 """What the value of an argument may be, by what its help calls it: recipes, runs, parts.
 
 Names come from the shelf and, at a glance, from the log; recipes are read as plain tables.
-Nothing here loads the recipe model, so that an answer comes while somebody types.
+Nothing here loads the recipe model, so that an answer comes while you type.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ FILE, FOLDER = ":file", ":folder"
 
 
 class Offer(NamedTuple):
-    """A word that may stand at the cursor, with a few words about it."""
+    """A word that may come at the cursor, with a few words about it."""
 
     text: str
     told: str = ""
@@ -64,7 +64,10 @@ def _shelf() -> Mapping[str, Path]:
 
 def _table(name: str) -> dict[str, Any]:
     """A recipe as a plain table; empty if it can't be read."""
-    path = _shelf().get(name) or Path(name)
+    return _read(_shelf().get(name) or Path(name))
+
+
+def _read(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text("utf-8-sig"))
     except (OSError, ValueError, RecursionError):
@@ -120,6 +123,24 @@ def _properties(asked: Asked) -> Offers:
                 yield Offer(f"{name}.{entry['id']}=", str(entry.get("ask", "")))
 
 
+def _entries_of_parts(asked: Asked) -> Offers:
+    """``PART=`` for the parts on the line; behind it the steps of its recipe."""
+    recipes = {
+        name: own or asked.one("recipe")
+        for name, _, own in (part.partition("=") for part in asked.given.get("parts", []))
+    }
+    name, equals, _ = asked.text.partition("=")
+    if not equals:
+        return [Offer(f"{part}=") for part in recipes]
+    steps = _entries(recipes.get(name, asked.one("recipe")), "step")
+    return [Offer(f"{name}={step['id']}", str(step.get("title", ""))) for step in steps]
+
+
+def _batches(asked: Asked) -> Offers:
+    """``PART=`` for the parts on the line."""
+    return [Offer(f"{part.partition('=')[0]}=") for part in asked.given.get("parts", [])]
+
+
 # ---------------------------------------------------------------- the log
 
 
@@ -172,7 +193,7 @@ def _new_parts(asked: Asked) -> Offers:
     return [offer for offer in _parts(asked) if offer.text not in taken]
 
 
-def _attempts(asked: Asked) -> Offers:
+def _tries(asked: Asked) -> Offers:
     """Runs; behind ``RUN:`` the parts of that run."""
     run, colon, _ = asked.text.partition(":")
     if not colon:
@@ -244,13 +265,18 @@ def _topic_keys(asked: Asked) -> Offers:
 def _settings(asked: Asked) -> Offers:
     """Keys of the settings; behind ``KEY=`` the words it may be."""
     from benchtimer.cli.settingkeys import all_keys, choices_of
+    from benchtimer.cli.shop import settings_path
 
     key, equals, _ = asked.text.partition("=")
     if equals:
         return [Offer(f"{key}={choice}") for choice in choices_of(key)]
     mixes = dict.fromkeys(mix["id"] for name in _shelf() for mix in _entries(name, "mix"))
+    ids = {"MIX": mixes, "PLACE": _read(settings_path()).get("place", {})}
     keys = (
-        key.replace("MIX", mix) for key in all_keys() for mix in (mixes if "MIX" in key else [""])
+        key.replace(any_id, own)
+        for key in all_keys()
+        for any_id in [next((word for word in ids if word in key), "")]
+        for own in (ids[any_id] if any_id else [""])
     )
     return [Offer(f"{key}=") for key in keys]
 
@@ -277,12 +303,15 @@ _ON_BATHS = ("show", "topup", "read", "weigh", "retire", "undo")
 SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "RECIPE": _recipes,
     "RUN": _runs,
-    "RUN[:PART][#N]": _attempts,
+    "RUN[:PART[:TRY]]": _tries,
     "PART": _new_parts,
     "MIX": _mixes,
     "ID.FIELD=VALUE": _changes,
     "ID.FIELD": _left,
     "PART.PROPERTY=VALUE": _properties,
+    "PART=STEP": _entries_of_parts,
+    "PART=NUMBER": _batches,
+    "PART=WORDS": _batches,
     "STATION=NAME": _stations,
     "TOPIC": _topics,
     "VERDICT": _verdicts,
@@ -295,10 +324,10 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "job open like": _jobs,
     "job open name": _file,
     "part part": _parts,
-    "find part": _parts,
-    "find recipe": _names,
+    "record part": _parts,
+    "record recipe": _names,
     "compare recipe": _names,
-    "find bath": _baths,
+    "record bath": _baths,
     "calc given": _topic_keys,
     "settings changes": _settings,
     **{

@@ -7,6 +7,7 @@ import json
 import shutil
 import sys
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -22,7 +23,8 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop import ordered, shop_shelf
+from benchtimer.cli.shop import ordered, shop_settings, shop_shelf
+from benchtimer.times import duration
 
 if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
     from benchtimer.plan.risk import Risk
     from benchtimer.recipe.model import Recipe
     from benchtimer.recipe.places import Placed
+    from benchtimer.shop.hours import Hours
     from benchtimer.store.log import Stamp
 
 HELP_S = 2.0
@@ -98,31 +101,42 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def plan_run(arguments: argparse.Namespace) -> int:
     """Plan and print; exit 1 if there is no plan."""
+    from benchtimer.cli.bath import looking
     from benchtimer.plan.problem import ProblemError
     from benchtimer.recipe.places import place_recipes
     from benchtimer.recipe.reader import build_recipe
-    from benchtimer.run.layout import check_layout
+    from benchtimer.run.layout import check_counts, check_entries, check_layout
 
     new = ordered(arguments, shop_shelf())
-    at = check_layout(new.recipes, list(new.parts), new.properties)
+    shop = shop_settings().places
     if arguments.chance_under is not None and len({key for _, key in new.parts}) > 1:
         raise Wrong("--chance-under counts parts of one recipe; leave it out for several", USAGE)
     recipes = {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
+    with looking(arguments) as (book, now_ms):
+        baths = book.tie(recipes, new.baths, now_ms)[0] if book is not None else {}
+    at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
+    enters = check_entries(new.recipes, new.parts, new.enters)
+    check_counts(new.parts, new.counts)
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
-        return _plan(arguments, place_recipes(recipes, at), list(new.parts))
+        return _plan(arguments, place_recipes(recipes, at, shop), list(new.parts), enters)
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
 
-def _plan(arguments: argparse.Namespace, placed: Placed, parts: list[tuple[str, str]]) -> int:
+def _plan(
+    arguments: argparse.Namespace,
+    placed: Placed,
+    parts: list[tuple[str, str]],
+    enters: Mapping[str, int],
+) -> int:
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
 
     times = Times.beginning(arguments.start)
     away = _away(arguments, times)
-    problem = plan_problem(placed, parts, hands=arguments.hands, away=away)
+    problem = plan_problem(placed, parts, hands=arguments.hands, away=away, enters=enters)
     first = placed.recipes[parts[0][1]]
     outcome = solve(
         problem,
@@ -156,6 +170,8 @@ def _text(
     plan: Plan | None,
     times: Times,
 ) -> list[str]:
+    from benchtimer.bench.wallclock import no_hours_words
+    from benchtimer.plan.busy import busy_lines
     from benchtimer.plan.draw import draw_plan
     from benchtimer.plan.gains import what_helps
     from benchtimer.plan.outcome import Undecided
@@ -163,11 +179,13 @@ def _text(
 
     if plan is None or plan.end_s is None:
         lines = [f"{outcome.status}: {outcome.verdict}", *(f"  {why}" for why in outcome.why)]
+        closed = no_hours_words(_work_hours(arguments, times), times.zero)
+        lines += [f"  {closed}"] if closed else []
         longer_s = min(MOST_SECONDS, max(10, 6 * arguments.seconds))
         if isinstance(outcome, Undecided) and longer_s > arguments.seconds:
             lines.append(f"  --seconds {longer_s:g} looks longer")
         return lines
-    ends = f"done {times.at(plan.end_s)}, {_span(plan.end_s)} after the start"
+    ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} after the start"
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
     lines += _latest_lines(problem, plan, times) if problem.away else []
@@ -175,6 +193,7 @@ def _text(
         problem, outcome, seconds=HELP_S, clock=time.monotonic, hurry=arguments.hurry
     )
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
+    lines += ["", *busy_lines(plan.moves, times.minutes)]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
     plain = arguments.plain or not can_draw()
     say = tick_words(times.zero, 0, plan.end_s)
@@ -223,9 +242,9 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
         print(f"{found.status}: no steady rhythm", *(f"  {why}" for why in found.why), sep="\n")
     else:
         proof = "proven the smallest" if found.status == "optimal" else (
-            f"none is shorter than {_span(found.bound_s or 0)}"
+            f"none is shorter than {duration(found.bound_s or 0)}"
         )  # fmt: skip
-        print(f"{found.status}: start a part every {_span(found.cadence_s)}, {proof}")
+        print(f"{found.status}: start a part every {duration(found.cadence_s)}, {proof}")
         print(f"  one pair of hands carries {found.parts_at_once} parts at once that way")
         print(f"  and is busy {found.hands_busy:.0%} of the time")
     return YES if found.cadence_s is not None else NO
@@ -291,10 +310,10 @@ class Times:
     @classmethod
     def beginning(cls, start: str | None) -> Times:
         """From now, or from the moment asked for."""
-        from benchtimer.bench.wallclock import ShopZone, later
+        from benchtimer.bench.wallclock import later, moment_of
         from benchtimer.clock import SystemClock
         from benchtimer.store.log import Stamp
-        from benchtimer.times import TimeError, parse_moment
+        from benchtimer.times import TimeError
 
         tick = SystemClock().read()
         second_ms = tick.wall_ms // 1000 * 1000
@@ -302,13 +321,9 @@ class Times:
         if start is None:
             return cls(now, later(now, (60 - second_ms // 1000 % 60) * 1000))
         try:
-            then = parse_moment(start, datetime.fromtimestamp(second_ms / 1000, ShopZone(now)))
+            return cls(now, moment_of(start, now))
         except TimeError as error:
             raise Wrong(f"--start {error}", USAGE) from None
-        ahead_s = round(then.timestamp()) - second_ms // 1000
-        if ahead_s < 0:
-            raise Wrong(f'--start "{start}" is over; give a time to come', USAGE)
-        return cls(now, later(now, ahead_s * 1000))
 
     def at(self, seconds: int) -> str:
         """A time of the plan, with the day if it isn't today."""
@@ -316,12 +331,24 @@ class Times:
 
         return clock_time(self.zero.noted_ms + seconds * 1000, self.now, seconds=True)
 
+    def minutes(self, from_s: int, to_s: int) -> str:
+        """Two times of the plan; the day of the second only if it is another."""
+        from benchtimer.view.words import clock_times
+
+        zero_ms = self.zero.noted_ms
+        return clock_times(zero_ms + from_s * 1000, zero_ms + to_s * 1000, self.now)
+
 
 def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
-    """When nobody is there: outside the hours, in the breaks, in the daily hours away."""
+    """When you are away: outside the hours, in the breaks, in the daily hours away."""
     from benchtimer.bench.advice import away_windows
+
+    return away_windows(arguments.away, times.zero, _work_hours(arguments, times))
+
+
+def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:
+    """The hours by weekday: those asked for, or the shop's, less the breaks."""
     from benchtimer.bench.wallclock import ShopZone
-    from benchtimer.cli.shop import shop_settings
     from benchtimer.shop.hours import ALWAYS, parse_week
     from benchtimer.times import TimeError, parse_span
 
@@ -337,13 +364,7 @@ def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
     except TimeError as error:
         option = "--break" if error.text in arguments.breaks else "--hours"
         raise Wrong(f"{option} {error}", USAGE) from None
-    return away_windows(arguments.away, times.zero, work)
-
-
-def _span(seconds: int) -> str:
-    from benchtimer.plan.words import span
-
-    return span(seconds)
+    return work
 
 
 def can_draw() -> bool:

@@ -46,7 +46,7 @@ def _placed(
     try:
         with looking(arguments) as (book, now_ms):
             if book is None:
-                return put(recipes).recipes, {}
+                return put(recipes, shop=shop_settings().places).recipes, {}
             found, tied = book.placed(recipes, now_ms)
             return found.recipes, book.in_words(tied, now_ms)
     except PlaceError as error:

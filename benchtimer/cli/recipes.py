@@ -1,18 +1,24 @@
-"""The commands about recipes: check, recipes, show, schema."""
+"""The commands about recipes: validate, recipes, schema."""
 
 from __future__ import annotations
 
 import argparse
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, YES
+from benchtimer.cli.archive import put_out
+from benchtimer.cli.common import NO, YES, json_option, put_json
 from benchtimer.cli.shop import shop_shelf
+
+if TYPE_CHECKING:
+    from benchtimer.recipe.problems import Problem
 
 
 def check_options(parser: argparse.ArgumentParser) -> None:
     """FILE..."""
     parser.add_argument("files", metavar="FILE", nargs="+", help="recipe files")
+    json_option(parser)
 
 
 def check(arguments: argparse.Namespace) -> int:
@@ -20,25 +26,43 @@ def check(arguments: argparse.Namespace) -> int:
     from benchtimer.recipe.problems import RecipeError, printable
     from benchtimer.recipe.reader import read_recipe
 
-    code = YES
+    told: list[dict[str, object]] = []
     for name in arguments.files:
         try:
             recipe = read_recipe(Path(name))
         except RecipeError as error:
-            print(error)
-            code = NO
+            rows = [_problem(problem) for problem in error.problems]
+            told.append({"file": name, "valid": False, "problems": rows})
+            text = str(error)
         else:
-            print(f"{printable(name)}: fine: {recipe.title}, {len(recipe.step)} steps")
-    return code
+            steps = len(recipe.step)
+            told.append({"file": name, "valid": True, "title": recipe.title, "steps": steps})
+            text = f"{printable(name)}: fine: {recipe.title}, {steps} steps"
+        if not arguments.json:
+            print(text)
+    if arguments.json:
+        put_json(told)
+    return YES if all(row["valid"] for row in told) else NO
+
+
+def _problem(problem: Problem) -> dict[str, object]:
+    return {
+        "line": problem.line, "where": problem.where, "found": problem.found,
+        "allowed": problem.allowed, "text": str(problem),
+    }  # fmt: skip
 
 
 def list_options(parser: argparse.ArgumentParser) -> None:
-    """--json."""
-    parser.add_argument("--json", action="store_true", help="for programs")
+    """[RECIPE] --json."""
+    told = "one recipe in readable form, by its name or a path"
+    parser.add_argument("recipe", metavar="RECIPE", nargs="?", help=told)
+    json_option(parser)
 
 
 def recipes(arguments: argparse.Namespace) -> int:
-    """What is on the shelf."""
+    """List the recipes, or print one."""
+    if arguments.recipe is not None:
+        return _print_one(arguments)
     from benchtimer.recipe.problems import RecipeError, printable
     from benchtimer.recipe.reader import read_recipe
 
@@ -61,22 +85,32 @@ def recipes(arguments: argparse.Namespace) -> int:
     return YES
 
 
-def show_options(parser: argparse.ArgumentParser) -> None:
-    """RECIPE."""
-    parser.add_argument("recipe", metavar="RECIPE", help="a name on the shelf, or a path")
-
-
-def show(arguments: argparse.Namespace) -> int:
+def _print_one(arguments: argparse.Namespace) -> int:
     """One recipe in readable form."""
     from benchtimer.recipe.describe import describe
+    from benchtimer.recipe.writer import recipe_table
 
-    print(describe(shop_shelf().find(arguments.recipe)))
+    recipe = shop_shelf().find(arguments.recipe)
+    if arguments.json:
+        put_json({"id": recipe.id, **recipe_table(recipe)})
+    else:
+        put_out(describe(recipe))
     return YES
 
 
-def schema(_arguments: argparse.Namespace) -> int:
-    """The recipe format as JSON Schema."""
-    from benchtimer.recipe.schema import recipe_schema
+def schema_options(parser: argparse.ArgumentParser) -> None:
+    """[recipe|settings]."""
+    parser.add_argument(
+        "of", metavar="FORMAT", nargs="?", choices=("recipe", "settings"), default="recipe",
+        help="recipe (if you leave it out) or settings",
+    )  # fmt: skip
 
-    print(json.dumps(recipe_schema(), ensure_ascii=False, indent=2))
+
+def schema(arguments: argparse.Namespace) -> int:
+    """The format of recipes, or of the settings file, as JSON Schema."""
+    from benchtimer.recipe.schema import recipe_schema
+    from benchtimer.settings import settings_schema
+
+    found = settings_schema() if arguments.of == "settings" else recipe_schema()
+    print(json.dumps(found, ensure_ascii=False, indent=2))
     return YES

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, YES, Wrong, job_options, spread_option, whole_number
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, job_options, spread_option, whole_number
 from benchtimer.cli.shop import ordered, shop_shelf
-from benchtimer.quantity import show_duration
+from benchtimer.progress import counted
+from benchtimer.times import duration
 
 if TYPE_CHECKING:
     from benchtimer.bench.newrun import NewRun
@@ -56,12 +59,16 @@ def _often(arguments: argparse.Namespace, new: NewRun) -> int:
 
     seeds = range(arguments.seed, arguments.seed + arguments.trials)
     spread = arguments.spread
-    found = tally(
-        [
-            rehearse(new, seed, spread=spread, advice=rehearsing(TRIAL_NODES, START_WALL_MS))
-            for seed in seeds
-        ]
-    )
+    records = []
+    with suppress(KeyboardInterrupt):  # show those that are done
+        for seed in counted(seeds, "rehearsals", every=1):
+            advice = rehearsing(TRIAL_NODES, START_WALL_MS)
+            records.append(rehearse(new, seed, spread=spread, advice=advice))
+    if not records:
+        raise KeyboardInterrupt
+    stopped = len(records) < len(seeds)
+    seeds = seeds[: len(records)]
+    found = tally(records)
     steps = [
         {"part": part, "step": step, "overruns": n} for (part, step), n in found.by_step.items()
     ]
@@ -73,14 +80,17 @@ def _often(arguments: argparse.Namespace, new: NewRun) -> int:
         "trials_with_overrun": found.late,
         "overruns": steps,
     }
+    if stopped:
+        print(f"benchtimer: stopped after {len(records)} of {arguments.trials}", file=sys.stderr)
+    code = USAGE if stopped else YES
     if arguments.json:
         print(json.dumps(table, ensure_ascii=False, indent=2))
-        return YES
+        return code
     print(f"{found.trials} rehearsals, seeds {seeds[0]} to {seeds[-1]}")
     print(f"hands-on times: spread {spread:g}, {spread_words(spread)}")
-    print(f"start to end: median {show_duration(round(found.median_s))}, "
-          f"longest {show_duration(round(found.longest_s))}")  # fmt: skip
+    print(f"start to end: median {duration(round(found.median_s))}, "
+          f"longest {duration(round(found.longest_s))}")  # fmt: skip
     print(f"with an overrun: {chance_words(found.late, found.trials)}")
     for step in steps:
         print(f"  {step['part']}, {step['step']}: {step['overruns']}")
-    return YES
+    return code

@@ -8,7 +8,7 @@ from benchtimer.cli.common import NO, USAGE, Wrong
 from benchtimer.quantity import did_you_mean
 from benchtimer.settings import known_keys, model_of, parse_settings, parse_table
 
-TABLES = (("vessels",), ("bath",), ("alarm",), ("screen",))
+TABLES = (("vessels",), ("bath",), ("place",), ("alarm",), ("screen",))
 """Keys whose value is a table: only what is in it can be set."""
 
 
@@ -45,10 +45,12 @@ def with_key(text: str, key: str, value: str, name: str) -> str:
 
 
 def all_keys() -> list[str]:
-    """Every key that can be set; MIX stands for the id of any mix."""
+    """Every key that can be set; MIX is the id of any mix, PLACE any id for a place."""
     listed = [k for k in known_keys(()) if (k,) not in TABLES]
     listed += [f"{table}.{k}" for table in ("alarm", "screen") for k in known_keys((table,))]
-    return [*listed, "vessels.MIX", *(f"bath.MIX.{k}" for k in known_keys(("bath", "MIX")))]
+    by_id = [("bath", "MIX"), ("place", "PLACE")]
+    listed += [f"{table}.{any_id}.{k}" for table, any_id in by_id for k in known_keys((table, ""))]
+    return [*listed, "vessels.MIX"]
 
 
 def choices_of(key: str) -> tuple[str, ...]:
@@ -73,7 +75,7 @@ def _kind_of(path: tuple[str, ...], key: str) -> str:
         hint = did_you_mean(key, listed) or f"the keys are {', '.join(listed)}"
         raise Wrong(f'there is no key "{key}"; {hint}', USAGE)
     field = next(f for n, f in model.model_fields.items() if (f.alias or n) == path[-1])
-    if path[-1] in ("hands", "max_parts"):
+    if path[-1] in ("hands", "max_parts", "holds"):
         return "whole"
     if isinstance(field.default, bool):
         return "yes-no"

@@ -3,64 +3,19 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli import hearing, shopplaces
+from benchtimer.cli.common import USAGE, YES, Wrong, common_options
+from benchtimer.cli.settingfile import DEFAULT, write_settings
 from benchtimer.cli.shop import settings_path
 
-DEFAULT = """\
-# The shop, for benchtimer. Every key may be left out; take the # away to set one.
-
-# Height above the sea: decides where water and salts boil.
-# altitude = "1200 m"
-
-# What you read and weigh in: "si" or "us".
-units = "si"
-
-# People who usually work.
-hands = 1
-
-# Hours when usually nobody is in the shop.
-# away = ["22:00-07:00"]
-
-# When you work, by weekday, and dates on which you don't.
-# hours = "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"
-# closed = ["2026-12-24..2026-12-26"]
-
-# Diameters of the buffing and polishing wheels at hand.
-# wheels = ["8 in", "6 in"]
-
-# Who usually presses the keys; the log keeps it.
-# by = "the maker"
-
-# Keep the computer from going to sleep while parts are at work.
-keep_awake = true
-
-# Volume of the vessel each mix of a recipe goes into, by the mix's id.
-[vessels]
-# black-salts = "6 L"
-
-# Your own limits for the baths of a mix, by its id. Nobody publishes any that hold for
-# every shop: they come from your own records. Each of the four may be left out.
-# [bath.etchant]
-# max_age = "60 d"          # since it was mixed
-# max_parts = 40            # parts through it
-# max_dwell = "10 h"        # time of parts in it, added up
-# max_exhaustion = "30 %"   # of ferric chloride, estimated from the metal weighed off
-
-# What else happens when something is due: a program of your own, started without a shell,
-# with the message as its last argument.
-[alarm]
-# command = ["/usr/local/bin/tell-me", "--loud"]
-
-# How the screen looks: theme "dim", "bright" or "contrast"; text
-# "ascii" for a terminal without box characters ("auto" goes by its locale).
-[screen]
-# theme = "dim"
-# text = "auto"
-"""
+if TYPE_CHECKING:
+    from benchtimer.cli.parser import Parser
 
 QUESTIONS = (
     ("altitude", "Height of the shop above the sea, like 1200 m or 4000 ft"),
@@ -71,8 +26,25 @@ QUESTIONS = (
 """What is asked at a terminal; an empty answer leaves the key as it is."""
 
 
-def options(parser: argparse.ArgumentParser) -> None:
-    """--set KEY=VALUE."""
+def options(parser: Parser) -> None:
+    """--set KEY=VALUE, --json, or a verb."""
+    parser.set_defaults(do=None)
+    verbs = parser.add_subparsers(metavar="VERB")
+    verbs.add_parser(
+        "places",
+        prog=f"{parser.prog} places",
+        description="which stations of your recipes are one real place",
+        page="settings places",
+        fill=_places_options,
+    )
+    verbs.add_parser(
+        "alarm",
+        prog=f"{parser.prog} alarm",
+        description="by which ways an alarm reaches you, and trying each",
+        page="settings alarm",
+        fill=_alarm_options,
+    )
+    parser.add_argument("--json", action="store_true", help="what holds now, for programs")
     parser.add_argument(
         "--set",
         dest="changes",
@@ -85,8 +57,22 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _places_options(parser: Parser) -> None:
+    shopplaces.options(parser)
+    common_options(parser, again=True, heeds=())
+    parser.set_defaults(do=shopplaces.places)
+
+
+def _alarm_options(parser: Parser) -> None:
+    hearing.options(parser)
+    common_options(parser, again=True, heeds=("data",))
+    parser.set_defaults(do=hearing.alarm)
+
+
 def settings(arguments: argparse.Namespace) -> int:
-    """Make the settings file, print it, or change keys of it."""
+    """Make the settings file, print it, or change keys of it; or see to the places."""
+    if arguments.do is not None:
+        return int(arguments.do(arguments))
     from benchtimer.cli.archive import put_out
     from benchtimer.settings import parse_settings, settings_text
 
@@ -94,16 +80,29 @@ def settings(arguments: argparse.Namespace) -> int:
     old = settings_text(path)
     if arguments.changes:
         return _change(path, old if old is not None else DEFAULT, arguments.changes)
+    if arguments.json:
+        return _as_json(path, old)
     if old is not None:
         put_out(f"# {path}\n{old}".replace("\ufeff", ""))
         parse_settings(old, str(path))
         return YES
     text = _asked(DEFAULT) if sys.stdin.isatty() and sys.stdout.isatty() else DEFAULT
-    _write(path, text)
+    write_settings(path, text)
     print(path)
     print(
         "benchtimer: made it; edit it by hand, or with benchtimer settings --set", file=sys.stderr
     )
+    return YES
+
+
+def _as_json(path: Path, text: str | None) -> int:
+    """Print what holds now, keys that are left out included."""
+    from benchtimer.settings import Settings, parse_settings
+
+    found = Settings() if text is None else parse_settings(text, str(path))
+    table = found.model_dump(mode="json", by_alias=True)
+    told = {"file": str(path), "exists": text is not None, "settings": table}
+    print(json.dumps(told, ensure_ascii=False, indent=2))
     return YES
 
 
@@ -115,7 +114,7 @@ def _change(path: Path, text: str, changes: list[str]) -> int:
         if not (equals and key.strip() and value.strip()):
             raise Wrong(f'"{change}" is not KEY=VALUE, like altitude="1200 m"', USAGE)
         text = with_key(text, key.strip(), value.strip(), str(path))
-    _write(path, text)
+    write_settings(path, text)
     print(path)
     return YES
 
@@ -134,16 +133,3 @@ def _asked(text: str, ask: Callable[[str], str] = input) -> str:
             except (SettingsError, Wrong) as error:
                 print(error, file=sys.stderr)
     return text
-
-
-def _write(path: Path, text: str) -> None:
-    """Put the file in its place in one go, so that a cut of the power leaves the old or the new."""
-    from benchtimer.whole import clear_away_halves, make_own_folder, write_whole
-
-    try:
-        make_own_folder(path.parent)
-        clear_away_halves(path.parent)
-        write_whole(path, text, private=True)
-    except OSError as error:
-        reason = error.strerror or "it can't be written"
-        raise Wrong(f"{path} can't be written: {reason}", NO) from None

@@ -113,7 +113,18 @@ def ordered(job: argparse.Namespace, shelf: Shelf) -> NewRun:
     """The run that RECIPE PART... and its options ask for."""
     from benchtimer.orders import new_run
 
-    return new_run(shelf, job.recipe, job.parts, job.changes, job.hands, job.about, _away(job.away))
+    return new_run(
+        shelf,
+        job.recipe,
+        job.parts,
+        job.changes,
+        job.hands,
+        job.about,
+        _away(job.away),
+        job.begins,
+        job.before,
+        job.counts,
+    )
 
 
 def _away(hours: list[str]) -> list[str]:

@@ -13,11 +13,15 @@ from functools import cache
 
 TOPICS: Mapping[str, str] = {
     "first-run": "your first run: practice, then the real thing",
-    "screen": "the board, its keys, its alarms, and the other pages",
+    "screen": "the board, its keys, and the other pages",
+    "alarms": "when it calls, how it sounds, and hearing it before you need it",
+    "phone": "an alarm on your phone, your desktop, or through your own script",
+    "second-screen": "the bench on a phone or tablet, with its alarms",
     "writing-recipes": "your own recipe, line by line",
     "plans": "when each part moves, and whether it can be done in your hours",
     "jobs": "an order from its parts to its delivery, and whether it will be ready",
     "bath-book": "baths: mixing, readings, use, disposal",
+    "thermometer": "a probe that reads a bath by itself",
     "records": "what happened, what differed, what to keep",
     "safety": "hazards, gear, first aid, and what the program cannot do",
     "when-things-fail": "full disks, damaged logs, dead batteries, backups",

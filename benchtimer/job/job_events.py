@@ -7,7 +7,6 @@ numbers and plain lists.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from benchtimer.run.events import Event
 
@@ -102,12 +101,4 @@ JOB_KINDS: dict[str, type[JobEvent]] = {
     "job-dropped": JobDropped,
     "job-entry-taken-back": JobEntryTakenBack,
 }
-"""The name of each kind of event in the log. Names are for ever."""
-
-
-def job_body(body: dict[str, Any]) -> dict[str, Any]:
-    """A body with the tuples that JSON has made lists."""
-    if "parts" not in body:
-        return body
-    rows = tuple((name, tuple(recipes), tuple(needs)) for name, recipes, needs in body["parts"])
-    return {**body, "parts": rows}
+"""The name of each kind of event in the log. Names never change."""

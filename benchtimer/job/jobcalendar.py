@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from benchtimer.job.order import slug
 from benchtimer.job.sessions import JobsPlan, Session
 from benchtimer.plan.calendar import PRODUCT, CalendarMissingError
-from benchtimer.quantity import show_duration
+from benchtimer.times import duration
 
 if TYPE_CHECKING:
     from icalendar import Event
@@ -99,7 +99,7 @@ def _lines(plan: JobsPlan, session: Session, *, with_job: bool) -> list[str]:
     lines = [f"{plan.load.at(at):%H:%M} heat {place}" for at, place in session.heats]
     for work in session.works:
         name = work.name if with_job else work.part
-        took = show_duration(max(1, round(work.end_s - work.start_s)))
+        took = duration(max(1, round(work.end_s - work.start_s)))
         lines.append(
             f"{plan.load.at(work.start_s):%H:%M} {name}: {', '.join(work.titles)} ({took})"
         )

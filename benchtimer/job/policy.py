@@ -22,7 +22,7 @@ LATE_S = 600
 """A pull may come this late because of other work, if its max allows."""
 
 MISSED_S = 1200
-"""A part that lies this long past its max goes through the section again."""
+"""A part that is this long past its max goes through the section again."""
 
 PUT_DOWN_S = 300
 """Time to dry and oil a part that can't be hung tonight."""

@@ -1,6 +1,6 @@
 """A plan as lines of text: a lane for each part, one for the hands, the load of each station.
 
-Every column stands for the same stretch of time. Nothing is told by colour; with
+Every column stands for the same stretch of time. Nothing is shown by color alone; with
 ``plain`` only ASCII is used.
 """
 
@@ -12,6 +12,7 @@ from math import ceil
 
 from benchtimer.plan.outcome import Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
+from benchtimer.times import rough_duration
 
 LABEL_MOST = 18
 DAY_S = 86_400
@@ -34,12 +35,6 @@ class Marks:
 
 FINE = Marks("█", "─", "!", "·", "░", "╷")
 PLAIN = Marks("#", "-", "!", ".", "/", "|")
-
-
-def hours(seconds: int) -> str:
-    """``5400`` -> ``1:30``, hours and minutes from the zero of the plan's time."""
-    sign = "-" if seconds < 0 else ""
-    return f"{sign}{abs(seconds) // 3600}:{abs(seconds) % 3600 // 60:02}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +62,7 @@ def draw_plan(
     width: int = 100,
     *,
     plain: bool = False,
-    say: Callable[[int], str] = hours,
+    say: Callable[[int], str] = rough_duration,
 ) -> list[str]:
     """The drawing, no line longer than ``width`` (40 at least). ``say`` writes a time."""
     if plan.end_s is None:
@@ -140,9 +135,8 @@ def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: Scale, marks: Marks
     if dwell.overrun_s:
         begin = scale.column(dwell.out_s - dwell.overrun_s)
         cells[begin : last + 1] = marks.late * (last + 1 - begin)
-    room = last - first - 2
-    if room >= 3:
-        text = dwell.station[:room]
+    text = dwell.station.upper()
+    if len(text) <= last - first - 2:  # a name is whole or not there: "SAL" is no place
         cells[first + 2 : first + 2 + len(text)] = text
 
 
@@ -154,7 +148,7 @@ def _put_moves(cells: list[str], moves: list[PlannedMove], scale: Scale, marks: 
 
 
 def hands_lane(problem: Problem, plan: Plan, pair: int, scale: Scale, marks: Marks) -> str:
-    """One pair of hands: its moves, and the hours nobody is there."""
+    """One pair of hands: its moves, and the hours when you are away."""
     cells = [marks.idle] * scale.columns
     for away in problem.away:
         if away.from_s < scale.to_s and away.to_s > scale.from_s:

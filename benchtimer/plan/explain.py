@@ -3,7 +3,7 @@
 The words come from proofs, not from guesses. Parts are taken away one by one as long as the
 rest still has no plan; what remains is a smallest set that cannot work together. What causes
 it is tried the same way: without a closing, or with more hands, there is a plan. Each change
-that is offered has been planned through, and the smallest that works is told.
+that is offered has been planned through, and the smallest that works is offered.
 """
 
 from __future__ import annotations
@@ -21,18 +21,19 @@ from benchtimer.plan.problem import ENDLESS_S, Away, Part, Problem
 from benchtimer.plan.search import Search
 from benchtimer.plan.state import Dead
 from benchtimer.plan.timing import time_order
-from benchtimer.plan.words import Say, after, listed, span
+from benchtimer.plan.words import Say, listed
+from benchtimer.times import duration
 
 TRY_NODES = 3000
 """States opened and parts placed at most for one attempt at a change."""
 LONGEST_EXTRA_S = 24 * 3600
 """A dwell that would need more than a day above its limit is not offered."""
 MOST_WINDOWS = 4
-"""So many closings, the first ones, are tried at other times."""
+"""How many closings, the first ones, are tried at other times."""
 
 
-def at_once(instance: Instance, say: Say = after) -> Witness | None:
-    """What can be told without a search: a place that is shut, a limit already passed."""
+def at_once(instance: Instance, say: Say = duration) -> Witness | None:
+    """What can be known without a search: a place that is shut, a limit already passed."""
     for part in instance.problem.parts:
         if not part.held and not part.is_done:
             witness = _waits(instance, part) or _shut(instance, part)
@@ -84,22 +85,23 @@ def _overdue(instance: Instance, part: Part, say: Say) -> Witness | None:
     if ready_s <= limit_s:
         return None
     step = dwell.step or dwell.station
-    most = f"(max {span(dwell.max_s)})"
+    most = f"(max {duration(dwell.max_s)})"
     words = (
         f"{part.name} must leave {dwell.station} by {say(limit_s)} {most}, "
         f"but cannot be lifted before {say(ready_s)}"
     )
     if limit_s < 0 and problem.now_s == 0:  # a bench at work: its zero is now
-        words = f"{part.name} should have left {dwell.station} {span(-limit_s)} ago {most}"
+        ago = duration(-limit_s)
+        words = f"{part.name} should have left {dwell.station} {ago} ago {most}"
     elif free_s <= limit_s:
-        words += f": nobody is there {_hours_words(_away_at(problem, free_s), say)}"
+        words += f": you are away {_hours_words(_away_at(problem, free_s), say)}"
     carried = [p.name for p in problem.parts if p.moving_s is not None and not p.is_done]
     busy = carried if free_s > limit_s and len(carried) == problem.hands else []
     if busy:
         words += f": the hands are busy with {listed(busy)}"
     late_s = ready_s - limit_s
     change = Change(
-        f"let {part.name} stay {span(late_s)} longer in {dwell.station}",
+        f"let {part.name} stay {duration(late_s)} longer in {dwell.station}",
         changes.longer(problem, part, number, late_s),
     )
     return Witness((words,), (part.name, *busy), (step,), dwell.station, limit_s, (change,))
@@ -142,7 +144,7 @@ def has_plan(problem: Problem, limits: Limits) -> bool | None:
     return False if best.is_closed else None
 
 
-def explain(problem: Problem, dead: Dead | None, limits: Limits, say: Say = after) -> Witness:
+def explain(problem: Problem, dead: Dead | None, limits: Limits, say: Say = duration) -> Witness:
     """The witness for a problem that is proved to have no plan.
 
     Args:
@@ -187,7 +189,7 @@ def _causes(
         hands.append((words, Change(f"one more pair of hands ({more.hands})", more)))
     for away in sorted(problem.away, key=lambda a: a.from_s)[:MOST_WINDOWS]:
         if has_plan(changes.without_away(core, away), limits):
-            words = f"nobody is there {_hours_words(away, say)}; with somebody there is a plan"
+            words = f"you are away {_hours_words(away, say)}; if you are there, there is a plan"
             for change in _other_hours(problem, away, limits, say):
                 hours.append((words, change))
     return hands, hours
@@ -198,15 +200,15 @@ def _other_hours(problem: Problem, away: Away, limits: Limits, say: Say) -> Iter
     max_s = away.to_s - away.from_s
     later_s = least_extra(lambda s: changes.stays_on(problem, away, s), limits, max_s)
     if later_s is not None:
-        words = f"stay {span(later_s)} past {say(away.from_s)}"
+        words = f"stay {duration(later_s)} past {say(away.from_s)}"
         yield Change(words, changes.stays_on(problem, away, later_s))
     sooner_s = least_extra(lambda s: changes.begins_early(problem, away, s), limits, max_s)
     if sooner_s is not None and away.to_s < ENDLESS_S:
-        words = f"be back {span(sooner_s)} before {say(away.to_s)}"
+        words = f"be back {duration(sooner_s)} before {say(away.to_s)}"
         yield Change(words, changes.begins_early(problem, away, sooner_s))
 
 
-def proven(witness: Witness, problem: Problem, limits: Limits, say: Say = after) -> Witness:
+def proven(witness: Witness, problem: Problem, limits: Limits, say: Say = duration) -> Witness:
     """The witness with only those changes that have a plan, or others if none has.
 
     Args:
@@ -230,7 +232,7 @@ def _wider(problem: Problem, limits: Limits) -> list[Change]:
     extra_s = least_extra(lambda s: changes.all_longer(problem, s), limits)
     if extra_s is None:
         return []
-    words = f"let any part stay up to {span(extra_s)} longer than its limits"
+    words = f"let any part stay up to {duration(extra_s)} longer than its limits"
     return [Change(words, changes.all_longer(problem, extra_s))]
 
 
@@ -271,7 +273,7 @@ def _tell(
         words = f"{furthest} {part.name} has moved on to {step} by {say(come_s)}"
     words += f", too late for {late.name} in {dwell.station}"
     if dwell.max_s is not None:
-        words += f" (max {span(dwell.max_s)})"
+        words += f" (max {duration(dwell.max_s)})"
     return words, (step, late_step), dwell.station, come_s
 
 
@@ -318,7 +320,7 @@ def _longer(problem: Problem, part: Part, limits: Limits) -> tuple[int, Change] 
     extra_s = least_extra(lambda s: changes.longer(problem, part, number, s), limits)
     if extra_s is None:
         return None
-    words = f"let {part.name} stay {span(extra_s)} longer in {dwell.station}"
+    words = f"let {part.name} stay {duration(extra_s)} longer in {dwell.station}"
     return extra_s, Change(words, changes.longer(problem, part, number, extra_s))
 
 
@@ -328,9 +330,9 @@ def least_extra(
     """The least whole seconds for which a changed problem has a plan: doubling, then halving.
 
     Args:
-        make: the problem changed by so many seconds.
+        make: the problem changed by this many seconds.
         limits: what is left of the budget.
-        max_s: more than so many are not tried.
+        max_s: more than this many are not tried.
     """
     high = 1
     while not has_plan(make(min(high, max_s)), limits):

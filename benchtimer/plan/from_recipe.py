@@ -12,6 +12,7 @@ The recipes are placed (``recipe.places``): the ids of their stations are those 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from itertools import permutations
 
 from benchtimer.plan.problem import (
@@ -70,8 +71,13 @@ def visits_of(recipe: Recipe, first: int = 0, made: Mapping[str, int] | None = N
 
 
 def _is_inside(inner: Way, way: Way) -> bool:
-    """Whether the whole loop of one way lies in another's: it starts counting again there."""
+    """Whether the whole loop of one way is in another's: it starts counting again there.
+
+    A loop over just the same steps is not inside: two answers of one look share its passes.
+    """
     first = way.to_index or 0
+    if (inner.to_index, inner.index) == (way.to_index, way.index):
+        return False
     return inner.index >= first and inner.to_index is not None and inner.to_index >= first
 
 
@@ -107,9 +113,9 @@ def route_of(recipe: Recipe) -> Route:
     return _route(recipe, visits_of(recipe))
 
 
-def waiting_part(name: str, recipe: Recipe, release_s: int = 0) -> Part:
-    """A part that has not begun and is there from ``release_s`` on."""
-    return Part(name, route_of(recipe), release_s)
+def waiting_part(name: str, recipe: Recipe, release_s: int = 0, first: int = 0) -> Part:
+    """A part that has not begun, is there from ``release_s`` on and enters at step ``first``."""
+    return Part(name, _route(recipe, visits_of(recipe, first)), release_s)
 
 
 def resting_part(
@@ -127,14 +133,31 @@ def dwelling_part(
     *,
     held: bool = False,
     made: Mapping[str, int] | None = None,
+    target_s: int | None = None,
 ) -> Part:
-    """A part in the dwell of step ``index`` since ``entered_s``."""
+    """A part in the dwell of step ``index``.
+
+    Args:
+        name: its name.
+        recipe: its recipe.
+        index: the step it dwells in.
+        entered_s: when it went in.
+        held: whether it is on hold.
+        made: how often each answer has sent it already.
+        target_s: the target of this dwell, where a run has moved it.
+    """
+    present = _dwell(recipe.step[index])
+    if target_s is not None:
+        present = replace(present, target_s=target_s)
     whole, rest = visits_of(recipe), visits_of(recipe, index + 1, made)
     behind = _before(recipe, whole, [(index, True), *rest])
     if behind is not None:
         route, moves_made = route_of(recipe), behind + 1
+        if route.dwells[behind] != present:
+            dwells = (*route.dwells[:behind], present, *route.dwells[behind + 1 :])
+            route = replace(route, dwells=dwells)
     else:
-        begun = (Move(0, (recipe.step[index].id,)), _dwell(recipe.step[index]))
+        begun = (Move(0, (recipe.step[index].id,)), present)
         route, moves_made = _route(recipe, rest, begun), 1
     return Part(name, route, moves_made=moves_made, entered_s=entered_s, held=held)
 
@@ -231,6 +254,7 @@ def plan_problem(
     *,
     hands: int = 1,
     away: Sequence[Away] = (),
+    enters: Mapping[str, int] | None = None,
 ) -> Problem:
     """The problem of a day that has not begun.
 
@@ -239,9 +263,13 @@ def plan_problem(
         assigned: each part with the key of its recipe.
         releases: seconds from the start before which a part is not there.
         hands: people who work.
-        away: times nobody works.
+        away: times without work.
+        enters: index of the step at which a half-done part enters, by its name.
     """
-    known, recipes = releases or {}, placed.recipes
-    parts = [waiting_part(name, recipes[key], known.get(name, 0)) for name, key in assigned]
+    known, recipes, first = releases or {}, placed.recipes, enters or {}
+    parts = [
+        waiting_part(name, recipes[key], known.get(name, 0), first.get(name, 0))
+        for name, key in assigned
+    ]
     used = [recipes[key] for key in dict.fromkeys(key for _, key in assigned)]
     return problem_of(used, parts, hands=hands, away=away)

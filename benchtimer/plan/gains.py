@@ -10,7 +10,7 @@ from benchtimer.plan.changes import with_slot
 from benchtimer.plan.outcome import Change, Outcome
 from benchtimer.plan.planner import never, no_clock, solve
 from benchtimer.plan.problem import Problem
-from benchtimer.plan.words import span
+from benchtimer.times import duration
 
 TRY_NODES = 3000
 """States opened at most for one trial."""
@@ -31,7 +31,7 @@ class Gain:
     def words(self) -> str:
         """A sentence for the maker."""
         doubt = "" if self.sure else " (some of it may be possible without)"
-        return f"{self.change.words}: {span(self.saves_s)} earlier{doubt}"
+        return f"{self.change.words}: {duration(self.saves_s)} earlier{doubt}"
 
 
 @dataclass(frozen=True, slots=True)

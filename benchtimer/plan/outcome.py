@@ -15,10 +15,9 @@ impossible: none found, none ruled out. ``verdict`` says each of the four in wor
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 from benchtimer.plan.problem import FAR_ROOM_S, Problem
-from benchtimer.plan.words import span
+from benchtimer.times import duration
 
 START = "start"
 DONE = "done"
@@ -43,7 +42,7 @@ class PlannedMove:
     hands: int = 0
     run: str = ""
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
         return {
             "run": self.run,
@@ -83,7 +82,7 @@ class PlannedDwell:
         """Seconds beyond ``max_s``, 0 if it keeps it."""
         return 0 if self.max_s is None else max(0, self.out_s - self.in_s - self.max_s)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
         return {
             "run": self.run,
@@ -177,7 +176,7 @@ class Cut:
     @property
     def words(self) -> str:
         """A sentence for the maker."""
-        short = span(self.short_s)
+        short = duration(self.short_s)
         if self.reason == "day":
             return f"{self.part}: {self.step} {short} under target, saves a day"
         because = {
@@ -217,7 +216,7 @@ class Outcome:
     bound_s: int | None = None
     why: tuple[str, ...] = ()
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
         plan = self.plan
         return {
@@ -325,5 +324,5 @@ class Undecided(Outcome):
         """Nothing is known but how long it was looked for."""
         if not self.elapsed_s:  # no clock was read
             return "no plan found, none ruled out"
-        spent = span(self.elapsed_s) if self.elapsed_s >= 1 else "under 1 s"
+        spent = duration(self.elapsed_s) if self.elapsed_s >= 1 else "under 1 s"
         return f"no plan found in {spent}, none ruled out"

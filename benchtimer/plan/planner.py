@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from math import inf
 
+from benchtimer.plan.busy import busy_spans
 from benchtimer.plan.explain import at_once, explain, least_bad, proven
 from benchtimer.plan.heating import fits, heated, needs_heat, ready_times
 from benchtimer.plan.instance import Instance
@@ -24,7 +25,8 @@ from benchtimer.plan.outcome import (
 )
 from benchtimer.plan.problem import ENDLESS_S, Problem, validate
 from benchtimer.plan.targets import real_dwells, settle
-from benchtimer.plan.words import Say, after, span
+from benchtimer.plan.words import Say
+from benchtimer.times import duration
 
 SPARE_S, SPARE_NODES = 0.5, 3000
 """What the least bad plan may take when the budget is spent."""
@@ -56,7 +58,7 @@ def solve(
     previous: Plan | None = None,
     rescue: bool = False,
     hurry: bool = False,
-    say: Say = after,
+    say: Say = duration,
 ) -> Outcome:
     """Plan all remaining moves so that the last one ends as early as possible.
 
@@ -137,13 +139,29 @@ def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) ->
     return replace(outcome, found=replace(plan, closings=told), why=(*outcome.why, *why))
 
 
+def _too_short(problem: Problem, plan: Plan) -> str:
+    """Why work doesn't fit into the hours: there are none, or none is long enough."""
+    begins = [0, *(away.to_s for away in problem.away)]
+    spans = [away.from_s - begin for begin, away in zip(begins, problem.away, strict=False)]
+    longest_s = max(spans, default=0)
+    if longest_s <= 0:
+        return "you have no hours in the days looked ahead"
+    busy_s = max(span.end_s - span.start_s for span in busy_spans(plan.moves))
+    if busy_s <= longest_s:
+        return "the hours in the days looked ahead are too short for this work"
+    return (
+        f"none of your hours is long enough: {duration(busy_s)} of work hang together, "
+        f"and the longest hours are {duration(longest_s)}"
+    )
+
+
 def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     """The outcome without a plan that goes on behind an away window that has no end."""
     plan = outcome.best
     endless = any(away.to_s >= ENDLESS_S for away in problem.away)
     if not endless or plan is None or all(move.end_s < ENDLESS_S for move in plan.moves):
         return outcome
-    why = ("the hours present in the days looked ahead are too short for this work",)
+    why = (_too_short(problem, plan),)
     if isinstance(outcome, Infeasible):
         return replace(outcome, least_bad=None, why=(*outcome.why, *why))
     if isinstance(outcome, Undecided):
@@ -214,7 +232,7 @@ def _spare(limits: Limits) -> Limits:
 
 def _overruns(plan: Plan | None) -> list[str]:
     return [
-        f"least bad: {dwell.part} stays {span(dwell.overrun_s)} too long in {dwell.station}"
+        f"least bad: {dwell.part} stays {duration(dwell.overrun_s)} too long in {dwell.station}"
         for dwell in (() if plan is None else plan.dwells)
         if dwell.overrun_s
     ]
@@ -229,7 +247,7 @@ def replan(
     stop: Callable[[], bool] = never,
     nodes: float = inf,
     hurry: bool = False,
-    say: Say = after,
+    say: Say = duration,
 ) -> Outcome:
     """Plan a bench in mid-run again: ``solve`` that starts from the last plan.
 
@@ -254,9 +272,10 @@ def _past_target(plan: Plan) -> str:
     past_s = worst.out_s - worst.in_s - worst.target_s
     others = sum(dwell.lateness > 0 for dwell in plan.dwells) - 1
     more = f" and {others} more dwells" if others > 1 else " and 1 more dwell" if others else ""
-    return f"past target: {worst.part} by {span(past_s)} in {worst.station}{more}; nearest found"
+    past = duration(past_s)
+    return f"past target: {worst.part} by {past} in {worst.station}{more}; nearest found"
 
 
 def _gap(problem: Problem, plan: Plan, bound_s: float) -> str:
     takes_s, min_s = (plan.end_s or 0) - problem.now_s, int(bound_s) - problem.now_s
-    return f"takes {span(takes_s)}; no plan can take less than {span(min_s)}"
+    return f"takes {duration(takes_s)}; no plan can take less than {duration(min_s)}"

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import Any
 
 from benchtimer.plan.instance import entry_s
 from benchtimer.plan.outcome import Outcome, Plan, PlannedDwell
@@ -29,7 +28,7 @@ class Overrun:
     chance: float
     mean_overrun_s: float
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """JSON form."""
         return {
             "part": self.part,
@@ -48,7 +47,7 @@ class PastHours:
     chance: float
     mean_past_s: float
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """JSON form."""
         return {
             "closes_s": self.closes_s,
@@ -68,7 +67,7 @@ class Earlier:
     chance_before: float
     chance_after: float
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """JSON form."""
         return {
             "part": self.part,
@@ -109,7 +108,7 @@ class Risk:
         """The greater of the two chances of the whole run."""
         return max(self.any_overrun, self.past_hours or 0.0)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """JSON form."""
         return {
             "trials": self.trials,
@@ -172,7 +171,7 @@ def assess(
 
 
 def as_followed(plan: Plan) -> Plan:
-    """The plan as whoever follows it works: no dwell shorter than target, or than planned."""
+    """The plan as you follow it: no dwell shorter than target, or than planned."""
     dwells = tuple(
         replace(d, min_s=max(d.min_s, min(d.target_s, d.out_s - d.in_s))) for d in plan.dwells
     )
@@ -282,7 +281,7 @@ def largest_batch(
     Args:
         count_limit: the largest number to try.
         chance_limit: the largest chance that is accepted.
-        plan_for: plans so many parts.
+        plan_for: plans this many parts.
         seed: same seed, same trials.
         trials: how many for each number.
         spread: of the hands-on times, as ``plan.spread`` defines it.

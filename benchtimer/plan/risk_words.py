@@ -8,11 +8,12 @@ from benchtimer.plan.outcome import Outcome
 from benchtimer.plan.problem import ENDLESS_S
 from benchtimer.plan.risk import Batch, Risk
 from benchtimer.plan.spread import spread_words
-from benchtimer.plan.words import chance_words, percent, span
+from benchtimer.plan.words import chance_words, percent
+from benchtimer.times import duration
 
 CHECKS = "checks: as planned; a part sent back more often is not in these chances"
 MOST_DWELLS = 10
-"""So many dwells are told, the worst first."""
+"""How many dwells are shown, the worst first."""
 
 
 def of_trials(risk: Risk, share: float) -> str:
@@ -37,19 +38,19 @@ def risk_lines(
     ]
     for dwell in risk.dwells[:MOST_DWELLS]:
         where = f"{dwell.part}, {step(dwell.part, dwell.step)} in {dwell.station}"
-        by = span(round(dwell.mean_overrun_s))
+        by = duration(round(dwell.mean_overrun_s))
         lines.append(f"  {where}: {percent(dwell.chance)}, by {by} on average")
     if risk.past_hours is not None:
         lines.append(f"chance of work past the hours: {of_trials(risk, risk.past_hours)}")
     for closing in risk.closings:
-        by = span(round(closing.mean_past_s))
+        by = duration(round(closing.mean_past_s))
         lines.append(
             f"  past {at(closing.closes_s)}: {percent(closing.chance)}, by {by} on average"
         )
     lines.append(_ends(risk, at))
     tip = risk.earlier
     if tip is not None:
-        what = f"begin {tip.part}, {step(tip.part, tip.step)} {span(tip.by_s)} earlier"
+        what = f"begin {tip.part}, {step(tip.part, tip.step)} {duration(tip.by_s)} earlier"
         before, after = percent(tip.chance_before), percent(tip.chance_after)
         lines.append(f"{what}: the chance of an overrun falls from {before} to {after}")
     return lines

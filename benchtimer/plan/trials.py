@@ -1,9 +1,9 @@
 """A plan carried out many times, with hands-on times other than planned.
 
 Each trial keeps the plan's order. A move begins at its planned time, or as soon after it as
-the hands are free and have walked, the part's least time is over and somebody is there: a
+the hands are free and have walked, the part's least time is over and you are there: a
 start that falls into the away hours waits for the next opening. Work that has begun goes on
-to its end, and what ends after the hours do is past the hours by so much. Somebody who
+to its end, and what ends after the hours do is past the hours by so much. You who
 follows the plan and never changes its order works like that; planning again during the run
 can do better.
 
@@ -25,6 +25,7 @@ from benchtimer.plan.network import hands_now, parts_inside
 from benchtimer.plan.outcome import DONE, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.spread import draw_times_s
+from benchtimer.progress import counted
 
 Column = list[float]
 
@@ -61,7 +62,7 @@ def draw_lengths(
     rng = random.Random(seed)
     routes = {part.name: part.route for part in problem.parts}
     columns = []
-    for move in plan.moves:
+    for move in counted(plan.moves, "moves drawn", every=1):
         steps = routes[move.part].moves[move.move].step_s or (move.end_s - move.start_s,)
         column, *more = [draw_times_s(rng, step_s, spread, trials) for step_s in steps]
         for drawn in more:
@@ -71,14 +72,14 @@ def draw_lengths(
 
 
 class Hours:
-    """The stretches of a problem in which somebody is there."""
+    """The stretches of a problem in which you are there."""
 
     def __init__(self, instance: Instance) -> None:
         self.opens = [float(open_s) for open_s, _ in instance.gaps]
         self.closes = [float(close_s) for _, close_s in instance.gaps]
 
     def all_inside(self, begun: Column, ended: Column) -> bool:
-        """Whether everything lies in one stretch, so that no single trial need be looked at."""
+        """Whether everything is in one stretch, so that no single trial need be looked at."""
         first, last = min(begun), max(ended)
         stretch = bisect_right(self.opens, first) - 1
         return stretch >= 0 and last <= self.closes[stretch]
@@ -147,7 +148,7 @@ class Replay:
         entered: dict[str, Column] = {}
         begins: dict[int, Column] = {}
         last: Column = [float(self.problem.now_s)] * self.trials
-        for number in self.order:
+        for number in counted(self.order, "moves tried", every=1):
             move = self.plan.moves[number]
             begun = self._begin(move, starts[number], hands, entered)
             begun = self._after_the_slot_is_free(number, begun, starts, begins)

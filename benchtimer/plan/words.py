@@ -1,4 +1,4 @@
-"""Seconds, lists and chances in words, for sentences a maker reads."""
+"""Lists and chances in words, for sentences a maker reads."""
 
 from __future__ import annotations
 
@@ -6,20 +6,6 @@ from collections.abc import Callable, Sequence
 
 Say = Callable[[int], str]
 """Writes a time of a plan, given in seconds."""
-
-
-def span(seconds: float) -> str:
-    """``4500`` -> ``1 h 15 min``; parts that are zero are left out."""
-    total = round(abs(seconds))
-    hours, rest = divmod(total, 3600)
-    minutes, secs = divmod(rest, 60)
-    told = [f"{n} {unit}" for n, unit in ((hours, "h"), (minutes, "min"), (secs, "s")) if n]
-    return ("-" if seconds < 0 and total else "") + (" ".join(told) or "0 s")
-
-
-def after(seconds: int) -> str:
-    """A time of a plan where no clock is known: ``1 h 15 min``, counted from its zero."""
-    return span(seconds)
 
 
 def listed(names: Sequence[str]) -> str:

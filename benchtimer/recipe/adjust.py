@@ -18,7 +18,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import Problem, RecipeError, quoted
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.settable import DWELL_FIELDS, settable
-from benchtimer.recipe.tables import tables
+from benchtimer.recipe.tables import Table, tables
 from benchtimer.recipe.writer import recipe_table
 
 EVERY = "*"
@@ -69,7 +69,7 @@ def adjusted(recipe: Recipe, adjustments: Iterable[Adjustment]) -> Recipe:
     return build_recipe(data, name=f"{recipe.id}, adjusted")
 
 
-def _each(data: dict[str, Any], adjustment: Adjustment) -> list[Adjustment]:
+def _each(data: Table, adjustment: Adjustment) -> list[Adjustment]:
     """The adjustment itself; one for every step that it fits if it is for every step."""
     if adjustment.entry != EVERY:
         return [adjustment]
@@ -82,7 +82,7 @@ def _each(data: dict[str, Any], adjustment: Adjustment) -> list[Adjustment]:
     return [replace(adjustment, entry=name) for name in fitting]
 
 
-def _set(data: dict[str, Any], adjustment: Adjustment) -> None:
+def _set(data: Table, adjustment: Adjustment) -> None:
     entry, path = _find(data, adjustment)
     for key in path[:-1]:
         entry = entry[key]
@@ -90,7 +90,7 @@ def _set(data: dict[str, Any], adjustment: Adjustment) -> None:
     entry[path[-1]] = int(value) if _is_count(path, adjustment) else value
 
 
-def _is_field(entry: dict[str, Any], adjustment: Adjustment) -> bool:
+def _is_field(entry: Table, adjustment: Adjustment) -> bool:
     """Whether the value is the name of a limit beside the one that changes."""
     return adjustment.value in (*DWELL_FIELDS, "min", "max") and adjustment.value in entry
 
@@ -99,7 +99,7 @@ def _is_count(path: tuple[Any, ...], adjustment: Adjustment) -> bool:
     return path == ("holds",) and adjustment.value.isdecimal() and len(adjustment.value) < 6
 
 
-def _find(data: dict[str, Any], adjustment: Adjustment) -> tuple[Any, tuple[Any, ...]]:
+def _find(data: Table, adjustment: Adjustment) -> tuple[Any, tuple[Any, ...]]:
     """The table to change and the way in it; steps go before stations before mixes."""
     known: list[str] = []
     fields: list[str] = []
@@ -113,12 +113,12 @@ def _find(data: dict[str, Any], adjustment: Adjustment) -> tuple[Any, tuple[Any,
     if fields:
         found = f"{quoted(adjustment.entry)} has no field {quoted(adjustment.field)}"
         allowed = f"one of {', '.join(fields)}"
-        words = [field for field in fields if not field.isdecimal()]  # ingredients go by number
+        words = [field for field in fields if not field.isdecimal()]  # ingredients have numbers
         raise _error(str(adjustment), found, allowed, nearest(adjustment.field, words))
     found = f"there is no step, station or mix {quoted(adjustment.entry)}"
     near = nearest(adjustment.entry, known)
     listed = f"known: {', '.join(dict.fromkeys(known))}"
-    allowed = "benchtimer show tells the ids in brackets" if near else listed
+    allowed = "benchtimer recipes NAME shows the ids in brackets" if near else listed
     raise _error(str(adjustment), found, allowed, near)
 
 

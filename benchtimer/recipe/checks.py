@@ -1,7 +1,16 @@
 """The kinds of check: what each asks, which answers it takes, and what an answer leads to.
 
-A new kind is a class here and a name in ``Check``. Whatever depends on the kind is a method
-of the kind, so that the engine, the simulated hands and the screens need no case for it.
+A new kind is a class here and a name in ``AnyCheck``. Everything that depends on the kind is on
+the kind: mypy names each method that a new one lacks.
+
+- ``verb`` and ``form``: the word of the large line, and how the answer is entered
+- ``takes`` and ``sources``: what the recipe's description says of it
+- ``sending``: the answers that ``send`` may name
+- ``judge``: reads an answer; ``simulate``: what simulated hands answer
+- ``finding``: what comparisons make of an answer
+
+There are few forms of entry, and many kinds can share one. Who enters answers tells the forms
+apart with ``match`` and ``assert_never``.
 """
 
 from __future__ import annotations
@@ -9,11 +18,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from random import Random
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from benchtimer.quantity import Quantity, QuantityError, parse, show_number
+from benchtimer.quantity import Quantity, QuantityError, parse, parse_typed, show_number
 from benchtimer.recipe.fields import (
     Id,
     Number,
@@ -25,14 +34,68 @@ from benchtimer.recipe.fields import (
     Whole,
     unsafe_character,
 )
+from benchtimer.recipe.tables import listed
 
 MAX_WORDS = 4000
 """Longest answer in words."""
+
+NO_PHOTO = "no photo"
+"""The answer where a photo was left out."""
 
 _property = property  # two models below have a field of that name
 
 Properties = Mapping[str, Quantity]
 """What is known of a part, by the name of the property."""
+
+
+NOTHING_KNOWN: Properties = {}
+
+
+@dataclass(frozen=True, slots=True)
+class AskYesNo:
+    """Entered with one of two keys: yes or no."""
+
+
+@dataclass(frozen=True, slots=True)
+class AskOption:
+    """Entered with the digit of one of the options."""
+
+    options: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AskFigure:
+    """Typed as a figure in ``unit``; ``limits`` in words: ``from 6 pH to 9 pH``."""
+
+    unit: str
+    limits: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskLine:
+    """Written on a line that opens: ``purpose`` says for what, ``skip`` how to go on without."""
+
+    purpose: str
+    skip: str = ""
+
+
+Form = AskYesNo | AskOption | AskFigure | AskLine
+"""How an answer is entered."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What an answer tells about how a part came out.
+
+    Attributes:
+        kind: how it is compared.
+        number: the figure in its base unit, if it is one; ``low`` and ``high`` its limits.
+    """
+
+    kind: Literal["answer", "reading", "words"]
+    number: float | None = None
+    low: float | None = None
+    high: float | None = None
 
 
 class AnswerError(ValueError):
@@ -63,9 +126,12 @@ class Judged:
     @property
     def shown(self) -> str:
         """The answer as people say it."""
-        if isinstance(self.answer, bool):
-            return "yes" if self.answer else "no"
-        return self.answer
+        return said(self.answer)
+
+
+def said(answer: str | bool) -> str:
+    """An answer as people say it."""
+    return ("yes" if answer else "no") if isinstance(answer, bool) else answer
 
 
 class Entry(BaseModel):
@@ -109,9 +175,13 @@ class _Check(Entry):
     source: Id | None = None
 
     @_property
-    def sending_answers(self) -> tuple[str, ...]:
-        """The answers ``send`` may name; none if every answer goes on."""
-        return ()
+    def sources(self) -> tuple[str | None, ...]:
+        """Where the check and its figures come from."""
+        return (self.source, *(send.source for send in self.send.values()))
+
+    def ceiling_for(self, _known: Properties) -> Quantity | None:
+        """The reading that must not be passed, for kinds that read one."""
+        return None
 
     def chance(self, answer: str) -> float:
         """Chance that one look gives this answer: expect / (1 + the sum of all expects)."""
@@ -132,11 +202,17 @@ class YesNo(_Check):
     """A question where yes means go on."""
 
     kind: Literal["yes-no"]
+    verb: ClassVar[str] = "CHECK"
+    takes: ClassVar[str] = "yes or no"
 
-    @_property
-    def sending_answers(self) -> tuple[str, ...]:
-        """Only no can send."""
-        return ("no",)
+    def form(self, _known: Properties = NOTHING_KNOWN) -> Form:
+        """How an answer is entered."""
+        return AskYesNo()
+
+    @classmethod
+    def sending(cls, _table: Mapping[str, object]) -> list[str]:
+        """The answers that ``send`` may name, by the table in the file."""
+        return ["no"]
 
     def judge(self, answer: str | bool, _known: Properties) -> Judged:
         """Read an answer.
@@ -151,6 +227,10 @@ class YesNo(_Check):
     def simulate(self, draws: Random, _known: Properties) -> str | bool:
         """What simulated hands answer."""
         return self._drawn(draws) is None
+
+    def finding(self, _answer: str | bool) -> Finding | None:
+        """What an answer tells about how a part came out."""
+        return Finding("answer")
 
 
 class CeilingFrom(Entry):
@@ -179,13 +259,45 @@ class ReadingCheck(_Check):
     max: Reading | None = None
     ceiling: Reading | None = None
     ceiling_from: CeilingFrom | None = None
+    verb: ClassVar[str] = "READ"
 
     @_property
-    def sending_answers(self) -> tuple[str, ...]:
-        """A figure can send by being below ``min`` or above ``max``."""
-        return tuple(
-            word for word, limit in (("below", self.min), ("above", self.max)) if limit is not None
-        )
+    def takes(self) -> str:
+        """Which answers it takes, in words."""
+        ceilings: list[object] = [self.ceiling] if self.ceiling is not None else []
+        depends_on = self.ceiling_from
+        if depends_on is not None:
+            below = f"its {depends_on.property} less {depends_on.margin}"
+            below += f", {depends_on.unknown} if not known" if depends_on.unknown else ""
+            ceilings.append(below)
+        asked = [self.limits, *(f"never above {ceiling}" for ceiling in ceilings)]
+        unit = "pH" if self.unit_symbol == "pH" else f"in {self.unit_symbol}"
+        return ", ".join(filter(None, asked)) or unit
+
+    @_property
+    def limits(self) -> str:
+        """What it should be: ``6 pH to 9 pH``, ``up to 65 C``; nothing if anything is right."""
+        if self.min is None:
+            return "" if self.max is None else f"up to {self.max}"
+        return f"{self.min} at least" if self.max is None else f"{self.min} to {self.max}"
+
+    def form(self, known: Properties = NOTHING_KNOWN) -> Form:
+        """How an answer is entered."""
+        ceiling = self.ceiling_for(known)
+        limits = [("from", self.min), ("to", self.max), ("never above", ceiling)]
+        words = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
+        return AskFigure(self.unit_symbol, words)
+
+    @_property
+    def sources(self) -> tuple[str | None, ...]:
+        """Where the check and its figures come from."""
+        own = (self.ceiling_from.source,) if self.ceiling_from is not None else ()
+        return (self.source, *own, *(send.source for send in self.send.values()))
+
+    @classmethod
+    def sending(cls, table: Mapping[str, object]) -> list[str]:
+        """The answers that ``send`` may name, by the table in the file."""
+        return [word for word, key in (("below", "min"), ("above", "max")) if key in table]
 
     @_property
     def unit_symbol(self) -> str:
@@ -208,7 +320,7 @@ class ReadingCheck(_Check):
         """Read a figure; a bare number is in the check's own unit.
 
         Raises:
-            AnswerError: it is no figure, or in a unit of another kind.
+            AnswerError: it is not a figure, or has a unit of another kind.
         """
         if not isinstance(answer, str):
             raise AnswerError("a figure is wanted", f"write it in {self.unit_symbol}")
@@ -242,17 +354,36 @@ class ReadingCheck(_Check):
         figure = Quantity(base, low.kind.base.symbol).to(self.unit_symbol)
         return f"{show_number(figure.value, 2)} {figure.unit}"
 
+    def finding(self, answer: str | bool) -> Finding | None:
+        """What an answer tells about how a part came out."""
+        try:
+            number = parse(str(answer)).base
+        except QuantityError:
+            return Finding("answer")
+        low, high = (limit.base if limit is not None else None for limit in (self.min, self.max))
+        return Finding("reading", number, low, high)
+
 
 class Choice(_Check):
     """One of a few answers."""
 
     kind: Literal["choice"]
     options: tuple[Title, ...] = Field(min_length=2, max_length=9)
+    verb: ClassVar[str] = "CHECK"
 
     @_property
-    def sending_answers(self) -> tuple[str, ...]:
-        """Any option can send."""
-        return self.options
+    def takes(self) -> str:
+        """Which answers it takes, in words."""
+        return " / ".join(self.options)
+
+    def form(self, _known: Properties = NOTHING_KNOWN) -> Form:
+        """How an answer is entered."""
+        return AskOption(self.options)
+
+    @classmethod
+    def sending(cls, table: Mapping[str, object]) -> list[str]:
+        """The answers that ``send`` may name, by the table in the file."""
+        return [option for option in listed(table.get("options")) if isinstance(option, str)]
 
     def judge(self, answer: str | bool, _known: Properties) -> Judged:
         """Read an answer.
@@ -269,11 +400,26 @@ class Choice(_Check):
         good = [option for option in self.options if option not in self.send]
         return self._drawn(draws) or draws.choice(good or self.options)
 
+    def finding(self, _answer: str | bool) -> Finding | None:
+        """What an answer tells about how a part came out."""
+        return Finding("answer")
+
 
 class NoteCheck(_Check):
     """A question answered in words."""
 
     kind: Literal["note"]
+    verb: ClassVar[str] = "NOTE"
+    takes: ClassVar[str] = "words"
+
+    def form(self, _known: Properties = NOTHING_KNOWN) -> Form:
+        """How an answer is entered."""
+        return AskLine("to write")
+
+    @classmethod
+    def sending(cls, _table: Mapping[str, object]) -> list[str]:
+        """The answers that ``send`` may name, by the table in the file."""
+        return []
 
     def judge(self, answer: str | bool, _known: Properties) -> Judged:
         """Read an answer.
@@ -289,8 +435,58 @@ class NoteCheck(_Check):
         """What simulated hands write."""
         return "(rehearsed)"
 
+    def finding(self, _answer: str | bool) -> Finding | None:
+        """What an answer tells about how a part came out."""
+        return Finding("words")
 
-Check = Annotated[YesNo | ReadingCheck | Choice | NoteCheck, Field(discriminator="kind")]
+
+class PhotoCheck(_Check):
+    """A photo to take; the record keeps the path of its file, or that there is none."""
+
+    kind: Literal["photo"]
+    verb: ClassVar[str] = "PHOTO"
+    takes: ClassVar[str] = "a photo's file, or none"
+
+    def form(self, _known: Properties = NOTHING_KNOWN) -> Form:
+        """How an answer is entered."""
+        return AskLine("for its file", "no photo")
+
+    @classmethod
+    def sending(cls, _table: Mapping[str, object]) -> list[str]:
+        """The answers that ``send`` may name, by the table in the file."""
+        return []
+
+    def judge(self, answer: str | bool, _known: Properties) -> Judged:
+        """Read a path; no (False) leaves the photo out.
+
+        Raises:
+            AnswerError: no path, more than one line, or characters that could disturb a screen.
+        """
+        if answer is False:
+            return Judged(NO_PHOTO, "none")
+        if not isinstance(answer, str):
+            raise AnswerError("the path of a file is wanted", "write it, or leave the photo out")
+        path = safe_words(answer).strip("'\"")  # a terminal quotes a file that is dropped on it
+        if "\n" in path:
+            raise AnswerError("it has several lines", "write the path of one file")
+        return Judged(path, "file")
+
+    def simulate(self, _draws: Random, _known: Properties) -> str | bool:
+        """Simulated hands take no photos."""
+        return False
+
+    def finding(self, _answer: str | bool) -> Finding | None:
+        """A photo's path tells nothing about how a part came out."""
+        return None
+
+
+AnyCheck = YesNo | ReadingCheck | Choice | NoteCheck | PhotoCheck
+Check = Annotated[AnyCheck, Field(discriminator="kind")]
+
+CHECK_KINDS: Mapping[str, type[AnyCheck]] = {
+    get_args(kind.model_fields["kind"].annotation)[0]: kind for kind in get_args(AnyCheck)
+}
+"""The kinds by the names that recipes use."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,7 +516,7 @@ def parse_figure(text: str, unit: str) -> Quantity:
     if text.strip().replace(".", "", 1).removeprefix("-").isdecimal():
         text = f"{text.strip()} {unit}"
     try:
-        return parse(text, Quantity(0, unit).kind.name)
+        return parse_typed(text, Quantity(0, unit).kind.name)
     except QuantityError as error:
         raise AnswerError(str(error.reason), error.allowed) from None
 

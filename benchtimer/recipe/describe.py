@@ -6,8 +6,8 @@ import textwrap
 from collections.abc import Callable, Iterator
 from typing import TypeVar
 
-from benchtimer.quantity import Quantity, show_duration, show_number
-from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck, Send
+from benchtimer.quantity import Quantity, show_number
+from benchtimer.recipe.checks import Check, Send
 from benchtimer.recipe.mixing import dose, scaled
 from benchtimer.recipe.model import (
     Dwell,
@@ -20,7 +20,9 @@ from benchtimer.recipe.model import (
     Step,
     Window,
 )
+from benchtimer.times import duration
 from benchtimer.trade.compatibility import said
+from benchtimer.trade.levels import headed
 
 WIDTH = 78
 
@@ -88,7 +90,7 @@ def show_window(window: Window, unit: str | None = None) -> str:
         text += f" ({low.removesuffix(f' {unit}')} to {high})"
     text += f", target {told(window.target)}" if window.target else ""
     text += f", never above {told(window.ceiling)}" if window.ceiling else ""
-    return text + (f", read every {show_duration(window.every_s)}" if window.every_s else "")
+    return text + (f", read every {duration(window.every_s)}" if window.every_s else "")
 
 
 def _in(limit: Quantity, unit: str | None) -> str:
@@ -99,10 +101,10 @@ def _in(limit: Quantity, unit: str | None) -> str:
 
 def show_dwell(dwell: Dwell) -> str:
     """A dwell on one line: ``dwell 8 min at least, target 10 min, 20 min at most``."""
-    most = f"{show_duration(dwell.max_s)} at most" if dwell.max_s is not None else "no limit"
+    most = f"{duration(dwell.max_s)} at most" if dwell.max_s is not None else "no limit"
     if dwell.target_s == 0:
         return f"may wait here, {most}"
-    least, aim = show_duration(dwell.min_s), show_duration(dwell.target_s)
+    least, aim = duration(dwell.min_s), duration(dwell.target_s)
     return f"dwell {least} at least, target {aim}, {most}"
 
 
@@ -114,7 +116,9 @@ def _each(
 
 
 def _hazard(recipe: Recipe, hazard: Hazard) -> Iterator[str]:
-    yield from _wrap(f"! {hazard.title} (before {', '.join(hazard.before)})", "  ", "    ")
+    yield from _wrap(
+        f"! {headed(hazard.level, hazard.title)} (before {', '.join(hazard.before)})", "  ", "    "
+    )
     yield from _wrap(hazard.text, "    ")
     if hazard.wear:
         yield from _wrap(f"wear: {'; '.join(hazard.wear)}", "    ")
@@ -137,14 +141,14 @@ def _station(recipe: Recipe, station: Station) -> Iterator[str]:
         yield from _wrap(show_window(station.temperature), "    ")
         yield from _cite(recipe, station.temperature.source)
     if station.heat_up_s is not None:
-        yield from _wrap(f"heats up in {show_duration(station.heat_up_s)}", "    ")
+        yield from _wrap(f"heats up in {duration(station.heat_up_s)}", "    ")
     for label, text in (("too hot", station.too_hot), ("too cold", station.too_cold)):
         yield from _wrap(f"{label}: {text}", "    ", "      ") if text else ()
     if station.make_up:
         needs = station.make_up
         yield from _wrap(
-            f"make-up every {show_duration(needs.after_s)}: cool {show_duration(needs.cool_s)}, "
-            f"work {show_duration(needs.hands_s)}. {needs.text}", "    ", "      ",
+            f"make-up every {duration(needs.after_s)}: cool {duration(needs.cool_s)}, "
+            f"work {duration(needs.hands_s)}. {needs.text}", "    ", "      ",
         )  # fmt: skip
         yield from _cite(recipe, needs.source)
 
@@ -152,7 +156,7 @@ def _station(recipe: Recipe, station: Station) -> Iterator[str]:
 def _walks(recipe: Recipe) -> Iterator[str]:
     for start, ends in recipe.walk.items():
         for end, seconds in ends.items():
-            yield from _wrap(f"{start} to {end}: {show_duration(seconds)}", "  ", "    ")
+            yield from _wrap(f"{start} to {end}: {duration(seconds)}", "  ", "    ")
 
 
 def _measured(amount: Quantity) -> str:
@@ -174,53 +178,23 @@ def _mix(recipe: Recipe, mix: Mix) -> Iterator[str]:
 
 def _step(recipe: Recipe, number: int, step: Step) -> Iterator[str]:
     at = f", at {step.at}" if step.at else ""
-    head = f"{number}. {step.title} [{step.id}]: hands-on {show_duration(step.hands_s)}{at}"
+    head = f"{number}. {step.title} [{step.id}]: hands-on {duration(step.hands_s)}{at}"
     yield from _wrap(head, "  ", "     ")
     if step.text:
         yield from _wrap(step.text, "     ")
     yield from _cite(recipe, step.source, "     ")
     for check in step.check:
         yield from _wrap(f"? {check.ask} {_answers(check)}", "     ", "       ")
-        for source in _sources_of(check):
+        for source in dict.fromkeys(check.sources):
             yield from _cite(recipe, source, "       ")
     if step.dwell:
         yield from _wrap(show_dwell(step.dwell), "     ", "       ")
         yield from _cite(recipe, step.dwell.source, "     ")
 
 
-def _sources_of(check: Check) -> list[str]:
-    """Where a check comes from, and the figures in it that may have a source of their own."""
-    own = [check.source]
-    if isinstance(check, ReadingCheck) and check.ceiling_from is not None:
-        own.append(check.ceiling_from.source)
-    own += [send.source for send in check.send.values()]
-    return list(dict.fromkeys(source for source in own if source is not None))
-
-
 def _answers(check: Check) -> str:
-    if isinstance(check, NoteCheck):
-        return "(words)"
-    text = "(yes or no)"
-    if isinstance(check, Choice):
-        text = f"({' / '.join(check.options)})"
-    elif isinstance(check, ReadingCheck):
-        ceilings: list[object] = [check.ceiling] if check.ceiling is not None else []
-        hangs_on = check.ceiling_from
-        if hangs_on is not None:
-            below = f"its {hangs_on.property} less {hangs_on.margin}"
-            below += f", {hangs_on.unknown} if not known" if hangs_on.unknown else ""
-            ceilings.append(below)
-        asked = [show_limits(check), *(f"never above {ceiling}" for ceiling in ceilings)]
-        unit = "pH" if check.unit_symbol == "pH" else f"in {check.unit_symbol}"
-        text = f"({', '.join(filter(None, asked)) or unit})"
-    return text + "".join(f"; {answer}: {_sends(send)}" for answer, send in check.send.items())
-
-
-def show_limits(check: ReadingCheck) -> str:
-    """Between what a figure should lie: ``6 pH to 9 pH``, ``up to 65 C``; nothing if free."""
-    if check.min is None:
-        return "" if check.max is None else f"up to {check.max}"
-    return f"{check.min} at least" if check.max is None else f"{check.min} to {check.max}"
+    sends = "".join(f"; {answer}: {_sends(send)}" for answer, send in check.send.items())
+    return f"({check.takes}){sends}"
 
 
 def _sends(send: Send) -> str:

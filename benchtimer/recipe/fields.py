@@ -22,8 +22,8 @@ from benchtimer.quantity import (
     parse,
     parse_duration,
     pattern,
-    show_duration,
 )
+from benchtimer.times import duration
 
 _T = TypeVar("_T")
 
@@ -87,7 +87,7 @@ def _read_duration(value: object) -> int:
 
 def _some_time(seconds: int) -> int:
     if seconds < 1:
-        raise wrong("it is no time at all", "at least 1 s")
+        raise wrong("it is not a time", "at least 1 s")
     return seconds
 
 
@@ -129,7 +129,7 @@ def _known_unit(symbol: str) -> str:
         return symbol
     question = did_you_mean(symbol, READING_UNITS)
     hint = f", {question}" if question else ""
-    raise wrong(f"it is no unit of a reading{hint}", f"one of {', '.join(READING_UNITS)}")
+    raise wrong(f"it is not a unit of a reading{hint}", f"one of {', '.join(READING_UNITS)}")
 
 
 def _example(kind: str) -> str:
@@ -164,7 +164,7 @@ _DURATION = {
 Seconds = Annotated[
     int,
     BeforeValidator(_read_duration),
-    PlainSerializer(show_duration, return_type=str),
+    PlainSerializer(duration, return_type=str),
     WithJsonSchema(_DURATION),
 ]
 SomeSeconds = Annotated[Seconds, AfterValidator(_some_time), WithJsonSchema(_DURATION)]
@@ -183,7 +183,7 @@ Reading = _quantity(*READING_KINDS)
 def _not_true(value: object) -> object:
     """Python takes true for 1; a recipe doesn't."""
     if isinstance(value, bool):
-        raise wrong("it is no number", "1 is wanted")
+        raise wrong("it is not a number", "1 is wanted")
     return value
 
 
@@ -192,7 +192,10 @@ Whole = Annotated[int, Field(strict=True)]
 Number = Annotated[float, Field(strict=True)]
 Id = Annotated[str, Field(pattern=ID_PATTERN)]
 Title = Annotated[str, Field(max_length=120), AfterValidator(_plain)]
-ShortName = Annotated[str, Field(max_length=8), AfterValidator(_plain)]
+MAX_SHORT = 8
+"""Letters of a place's name that still fit on the large line."""
+
+ShortName = Annotated[str, Field(max_length=MAX_SHORT), AfterValidator(_plain)]
 Text = Annotated[str, Field(max_length=4000), AfterValidator(_plain_lines)]
 
 # For the shop's settings, which are written the same way.

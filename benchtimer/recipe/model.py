@@ -19,6 +19,7 @@ from pydantic import BeforeValidator, Field
 
 from benchtimer.recipe.checks import Check, Entry, Way
 from benchtimer.recipe.fields import (
+    MAX_SHORT,
     Amount,
     Id,
     Number,
@@ -34,6 +35,7 @@ from benchtimer.recipe.fields import (
     Whole,
 )
 from benchtimer.trade.compatibility import Chemistry
+from benchtimer.trade.levels import Level
 
 _property = property  # the recipe has a field of that name
 
@@ -80,7 +82,7 @@ class Source(Entry):
 
 
 class Window(Entry):
-    """Temperatures a station's bath is kept between, and how often somebody looks.
+    """Temperatures a station's bath is kept between, and how often it is read.
 
     Above ``ceiling`` nothing may go in until a lower reading is written down.
     """
@@ -139,15 +141,25 @@ class Station(Entry):
     text: Text | None = None
     source: Id | None = None
 
+    @property
+    def short_name(self) -> str:
+        """The name on the large line: ``short``, else the id if it is short; else empty."""
+        return self.short or (self.id.upper() if len(self.id) <= MAX_SHORT else "")
+
 
 def _listed(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
 class Hazard(Entry):
-    """A hazard with its gear, acknowledged before the step, station or mix it guards."""
+    """A hazard with its gear, acknowledged before the step, station or mix it guards.
+
+    Attributes:
+        level: the signal word of ANSI Z535 (``trade.levels``); the worst one if none is given.
+    """
 
     before: Annotated[tuple[Id, ...], BeforeValidator(_listed), Field(min_length=1, max_length=20)]
+    level: Level = "danger"
     title: Title
     text: Text
     wear: tuple[Title, ...] = Field(default=(), max_length=20)
@@ -221,16 +233,16 @@ class Lineage(Entry):
     Attributes:
         run: name of the run, and ``uid`` its identity on any machine.
         made_from: the recipe and revision that the run followed.
-        part: the part that came out well, at its attempt number ``attempt``.
+        part: the part that came out well, and ``try_number`` which of its tries in that run.
         changed: each setting with its old and new value.
-        worked: answers and readings of that attempt, for whoever follows it.
+        worked: answers and readings of that try, for the next run.
     """
 
     run: Title
     uid: Title
     made_from: Title
     part: Text | None = None
-    attempt: Whole | None = Field(default=None, ge=1)
+    try_number: Whole | None = Field(default=None, ge=1, alias="try")
     verdict: Title | None = None
     rating: Whole | None = Field(default=None, ge=1, le=5)
     changed: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)
@@ -299,7 +311,7 @@ class Recipe(Entry):
                 yield hazard
 
     def walk_s(self, from_station: str, to_station: str) -> int:
-        """Seconds from one station to another; the way back is as long unless told."""
+        """Seconds from one station to another; the way back is as long unless given."""
         there = self.walk.get(from_station, {}).get(to_station)
         back = self.walk.get(to_station, {}).get(from_station)
         return there if there is not None else back if back is not None else 0

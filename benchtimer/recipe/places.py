@@ -1,24 +1,28 @@
-"""Where the stations of several recipes really stand: which of them are one place.
+"""Where the stations of several recipes really are: which of them are one place.
 
 A place is a real tank, rack or sink. Within one run the ids of its recipes' stations are
 replaced by the ids of their places, so that everything behind this module knows places only.
 
 Rules:
-1. Two stations with baths of the bath book are one place if it is one bath.
-2. Otherwise, and for dry places, two stations are one place only if id, title, bath and
+1. Stations that the shop's settings put at one place are one place.
+2. Two stations with baths of the bath book are one place if it is one bath.
+3. Otherwise, and for dry places, two stations are one place only if id, title, bath and
    chemistry agree.
-3. Anything else is two places, whatever the ids are, and never one.
-4. Where stations share a place the narrower window and the smaller ``holds`` count.
+4. Anything else is two places, whatever the ids are, and never one.
+5. Where stations share a place the narrower window and the smaller ``holds`` count; so does
+   the ``holds`` of the settings.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any, Self
 
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check, Send
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step, Window
+from benchtimer.recipe.tables import Table
 from benchtimer.trade.compatibility import conflicts_within, said
 
 MAX_ID = 40
@@ -45,12 +49,38 @@ class PlaceError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
+class ShopPlace:
+    """A real place of the shop, as its settings declare it.
+
+    Attributes:
+        id: what settings and log call it.
+        title: what the screen calls it; empty for the title that its first recipe gives it.
+        holds: parts it has room for; None if only the recipes say.
+        stations: addresses ``RECIPE.STATION`` of what is put there.
+    """
+
+    id: str
+    title: str = ""
+    holds: int | None = None
+    stations: tuple[str, ...] = ()
+
+    def as_table(self) -> Table:
+        """The place as a plain table, under the names of the settings."""
+        return {"title": self.title, "holds": self.holds, "for": list(self.stations)}
+
+    @classmethod
+    def from_table(cls, name: str, table: Mapping[str, Any]) -> Self:
+        """The place of such a table."""
+        return cls(name, str(table["title"]), table["holds"], tuple(table["for"]))
+
+
+@dataclass(frozen=True, slots=True)
 class Placed:
-    """Recipes whose stations stand at places.
+    """Recipes whose stations are at places.
 
     Attributes:
         recipes: the recipes by key, station ids replaced by place ids.
-        places: what stands at each place, by its id; limits are those of all its stations.
+        places: what is at each place, by its id; limits are those of all its stations.
         at: the id of the place of each station, by its address ``RECIPE.STATION``.
     """
 
@@ -68,6 +98,7 @@ def choose_places(
     recipes: Mapping[str, Recipe],
     baths: Mapping[str, str] | None = None,
     known: Mapping[str, str] | None = None,
+    shop: Sequence[ShopPlace] = (),
 ) -> dict[str, str]:
     """The place id of every station, by its address.
 
@@ -75,24 +106,41 @@ def choose_places(
         recipes: the recipes by key.
         baths: names of baths of the bath book, by station address.
         known: places that are settled already, by station address.
+        shop: places that the settings declare.
     """
     told, at = baths or {}, dict(known or {})
     stations = dict(_stations(recipes))
+    for place in shop:
+        _declare(place, stations, at)
     for where, station in stations.items():
         if where not in at:
             same = (a for a, other in stations.items() if a in at and _same(
                 station, other, told.get(where), told.get(a)))  # fmt: skip
             first = next(same, None)
-            at[where] = at[first] if first is not None else _free_id(where, station, at)
+            at[where] = at[first] if first is not None else _free_id(where, station.id, at)
     return at
 
 
-def place_recipes(recipes: Mapping[str, Recipe], at: Mapping[str, str]) -> Placed:
+def _declare(place: ShopPlace, stations: Mapping[str, Station], at: dict[str, str]) -> None:
+    """Put the stations of a declared place there; one that is settled takes the others along."""
+    here = [where for where in place.stations if where in stations]
+    settled = [at[where] for where in here if where in at]
+    name = settled[0] if settled else place.id
+    if not settled and name in at.values():
+        name = _free_id(f"shop.{place.id}", name, at)
+    for where in here:
+        at.setdefault(where, name)
+
+
+def place_recipes(
+    recipes: Mapping[str, Recipe], at: Mapping[str, str], shop: Sequence[ShopPlace] = ()
+) -> Placed:
     """The recipes with their stations at the places chosen.
 
     Args:
         recipes: the recipes by key, as they are in their files.
         at: place id by station address; a station it doesn't name is a place of its own id.
+        shop: places that the settings declare: their titles and what they hold.
 
     Raises:
         PlaceError: stations at one place whose windows or chemistry exclude each other, or a
@@ -104,15 +152,21 @@ def place_recipes(recipes: Mapping[str, Recipe], at: Mapping[str, str]) -> Place
         standing.setdefault(everywhere[where], []).append((where, station))
     places: dict[str, Station] = {}
     for name, stations in standing.items():
-        places[name] = _merged(name, [station for _, station in stations])
+        here = {where for where, _ in stations}
+        declared = next((place for place in shop if here & set(place.stations)), None)
+        places[name] = _merged(name, [station for _, station in stations], declared)
     places = _told_apart(places, standing)
     moved = {key: _moved(key, recipe, everywhere, places) for key, recipe in recipes.items()}
     return Placed(moved, places, everywhere)
 
 
-def put(recipes: Mapping[str, Recipe], baths: Mapping[str, str] | None = None) -> Placed:
+def put(
+    recipes: Mapping[str, Recipe],
+    baths: Mapping[str, str] | None = None,
+    shop: Sequence[ShopPlace] = (),
+) -> Placed:
     """The recipes with places chosen for them; see ``choose_places`` and ``place_recipes``."""
-    return place_recipes(recipes, choose_places(recipes, baths))
+    return place_recipes(recipes, choose_places(recipes, baths, shop=shop), shop)
 
 
 def _stations(recipes: Mapping[str, Recipe]) -> Iterator[tuple[str, Station]]:
@@ -128,16 +182,16 @@ def _same(one: Station, other: Station, bath: str | None, other_bath: str | None
 
 
 def alike(one: Station, other: Station) -> bool:
-    """Whether two stations agree in all that makes them one place: rule 2 above."""
+    """Whether two stations agree in all that makes them one place: rule 3 above."""
     told = (one.id, one.title, one.bath, set(one.chemistry))
     return told == (other.id, other.title, other.bath, set(other.chemistry))
 
 
-def _free_id(where: str, station: Station, at: Mapping[str, str]) -> str:
-    """The station's own id, or a longer one where that is taken by another place."""
+def _free_id(where: str, own: str, at: Mapping[str, str]) -> str:
+    """The place's own id, or a longer one where that is taken by another place."""
     taken = set(at.values())
     longer = where.replace(".", "-")[:MAX_ID].strip("-")
-    for name in (station.id, longer):
+    for name in (own, longer):
         if name not in taken:
             return name
     number = 2
@@ -146,9 +200,13 @@ def _free_id(where: str, station: Station, at: Mapping[str, str]) -> str:
     return f"{longer[: MAX_ID - 4]}-{number}"
 
 
-def _merged(name: str, stations: list[Station]) -> Station:
+def _merged(name: str, stations: list[Station], declared: ShopPlace | None) -> Station:
     """One station for a place, with the limits of all that stand there."""
     first = stations[0]
+    holds = [station.holds for station in stations]
+    if declared is not None:
+        first = first.model_copy(update={"title": declared.title or first.title})
+        holds += [declared.holds] if declared.holds is not None else []
     chemistry = tuple(dict.fromkeys(c for station in stations for c in station.chemistry))
     for conflict in conflicts_within(chemistry):
         pair = f"{said(conflict.first)} and {said(conflict.second)}"
@@ -159,13 +217,22 @@ def _merged(name: str, stations: list[Station]) -> Station:
         update={
             "id": name,
             "chemistry": chemistry,
-            "holds": min(station.holds for station in stations),
-            "temperature": _narrowed(first.title, windows) if windows else None,
+            "holds": min(holds),
+            "temperature": narrowed(first.title, windows) if windows else None,
         }
     )
 
 
-def _narrowed(title: str, windows: list[Window]) -> Window:
+def narrowed(title: str, windows: Sequence[Window]) -> Window:
+    """The window inside all of some windows.
+
+    Args:
+        title: the place they are of.
+        windows: at least one.
+
+    Raises:
+        PlaceError: they exclude each other.
+    """
     first = windows[0]
     low = max((w.min for w in windows), key=_base)
     high = min((w.max for w in windows), key=_base)

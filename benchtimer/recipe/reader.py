@@ -7,7 +7,6 @@ import re
 import stat
 from itertools import chain, islice
 from pathlib import Path as FilePath
-from typing import Any
 
 from pydantic import ValidationError
 
@@ -17,11 +16,12 @@ from benchtimer.recipe.loading import MAX_BYTES, load, trouble
 from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.rules import broken_rules
 from benchtimer.recipe.shapes import shape_problems
+from benchtimer.recipe.tables import Table
 
 __all__ = ["MAX_BYTES", "build_recipe", "parse_recipe", "read_recipe", "read_start"]
 
 MAX_FOUND = 200
-"""How many problems of one file are looked for. More of them help nobody."""
+"""How many problems of one file are looked for. More of them don't help."""
 
 
 def read_recipe(path: FilePath) -> model.Recipe:
@@ -47,7 +47,7 @@ def read_start(path: FilePath) -> bytes:
     """
     mode = path.stat().st_mode
     if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
-        raise OSError(errno.EINVAL, "it is no regular file")
+        raise OSError(errno.EINVAL, "it is not a regular file")
     with path.open("rb") as file:
         return file.read(MAX_BYTES + 1)
 
@@ -72,9 +72,7 @@ def _fit(name: str) -> str:
     return words[:40].strip("-") or "recipe"
 
 
-def build_recipe(
-    data: dict[str, Any], *, name: str, finder: LineFinder | None = None
-) -> model.Recipe:
+def build_recipe(data: Table, *, name: str, finder: LineFinder | None = None) -> model.Recipe:
     """The recipe in a table, checked entry by entry and rule by rule.
 
     Raises:

@@ -12,6 +12,7 @@ from itertools import islice
 from typing import Any
 
 from benchtimer.quantity import nearest
+from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.recipe.limits import broken_limits
 from benchtimer.recipe.lines import Path
 from benchtimer.recipe.model import BUILT_IN_SOURCES
@@ -151,12 +152,9 @@ def _order(data: Table) -> dict[str, int]:
 
 def _answer(data: Table, path: Path, check: Table, answer: Any) -> Found:
     """An answer that sends must be one that the check can get."""
-    known = {
-        "choice": [o for o in listed(check.get("options")) if isinstance(o, str)],
-        "yes-no": ["no"],
-        "reading": [w for w, key in (("below", "min"), ("above", "max")) if key in check],
-    }.get(str(check.get("kind")))
-    if known is None or answer in known:
+    kind = CHECK_KINDS.get(str(check.get("kind")))
+    known = kind.sending(check) if kind is not None else [answer]
+    if answer in known:
         return
     found = f"the check never gets the answer {quoted(answer)}"
     allowed = f"known here: {_some(dict.fromkeys(known))}"

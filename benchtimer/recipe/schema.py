@@ -9,21 +9,27 @@ from __future__ import annotations
 
 from typing import Any
 
+from pydantic import BaseModel
+
 from benchtimer.recipe.model import Recipe
+
+FILE_NAME = "recipe.schema.json"
+"""The schema as a file beside the recipes, which name it on their first line."""
 
 
 def recipe_schema() -> dict[str, Any]:
     """The JSON Schema of a recipe file."""
-    schema: dict[str, Any] = _plain(Recipe.model_json_schema(by_alias=True))
+    schema = published(Recipe, "benchtimer recipe")
     required = [name for name in schema["required"] if name != "id"]  # the file's name gives it
     guarded = schema["$defs"]["Hazard"]["properties"]
     guarded["before"] = _one_or_more(guarded["before"])
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        **schema,
-        "title": "benchtimer recipe",
-        "required": required,
-    }
+    return schema | {"required": required}
+
+
+def published(model: type[BaseModel], title: str) -> dict[str, Any]:
+    """The JSON Schema of a file that a model reads."""
+    schema: dict[str, Any] = _plain(model.model_json_schema(by_alias=True))
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": title}
 
 
 def _one_or_more(listed: dict[str, Any]) -> dict[str, Any]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import tomli_w
 
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.tables import Table
 
 
-def recipe_table(recipe: Recipe) -> dict[str, Any]:
+def recipe_table(recipe: Recipe) -> Table:
     """The recipe as plain tables: strings, numbers, lists; defaults left out."""
     data = recipe.model_dump(mode="json", by_alias=True, exclude_defaults=True)
     return {"schema": 1, **data}

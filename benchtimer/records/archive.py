@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 from benchtimer.quantity import meant, nearest
 from benchtimer.records.baths import baths_at_start, stream_of
 from benchtimer.records.record import Record, make_record
+from benchtimer.records.recorded import RecordedBath
 from benchtimer.run.events import Created
 from benchtimer.store.index import Query
 from benchtimer.store.log import Entry, EventLog
 
 NEAR = 200
-"""Among so many of the newest runs a misspelt name is looked for."""
+"""Among this many of the newest runs a misspelt name is looked for."""
 
 
 class NoSuchRun(Exception):
@@ -61,7 +61,7 @@ def files_of(log: EventLog, name: str) -> dict[str, str]:
     return first.files if isinstance(first, Created) else {}
 
 
-def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[RecordedBath]:
     """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
     first = entries[0].event
     names = set(first.baths.values()) if isinstance(first, Created) else set()

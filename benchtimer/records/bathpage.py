@@ -1,4 +1,4 @@
-"""A bath's page in the book: how it stands as plain values, and its account entry by entry."""
+"""A bath's page in the book: its state as plain values, and its account entry by entry."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from benchtimer.bath import events as b
-from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, days, fatigue
+from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, fatigue
 from benchtimer.bath.state import Bath, fold
-from benchtimer.quantity import show_duration
 from benchtimer.records.record import local_time
 from benchtimer.store.log import Entry
+from benchtimer.times import duration, rough_duration
 
 FORMAT = 1
 """Version of the page's table form."""
@@ -23,8 +23,8 @@ def bath_table(
     *,
     limits: Limits = NO_LIMITS,
     busy: str | None = None,
-) -> dict[str, Any]:
-    """How a bath stands, as plain values; what is unknown is left out.
+) -> dict[str, object]:
+    """The state of a bath as plain values; what is unknown is left out.
 
     Args:
         bath: the bath, with what open runs have done so far.
@@ -63,11 +63,12 @@ def bath_table(
     return {key: value for key, value in table.items() if value is not None}
 
 
-def _readings(bath: Bath, entries: Sequence[Entry]) -> list[dict[str, Any]]:
-    told = []
+def _readings(bath: Bath, entries: Sequence[Entry]) -> list[dict[str, object]]:
+    told: list[dict[str, object]] = []
     for reading in bath.readings:
-        row = {"at": _wall_time(entries, reading.t_ms), "reading": str(reading.quantity)}
-        told.append(row if reading.run is None else row | {"run": reading.run})
+        told.append({"at": _wall_time(entries, reading.t_ms), "reading": str(reading.quantity)})
+        if reading.run is not None:
+            told[-1]["run"] = reading.run
     return told
 
 
@@ -81,7 +82,7 @@ def _wall_time(entries: Sequence[Entry], t_ms: int) -> str:
     return local_time(stamp.wall_ms - (stamp.noted_ms - t_ms), stamp.offset_s)
 
 
-def bath_account(name: str, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+def bath_account(name: str, entries: Sequence[Entry]) -> list[dict[str, object]]:
     """Every entry of a bath's log in words, with whether it still counts."""
     counts = fold(name, (entry.event for entry in entries)).counts
     return [
@@ -118,7 +119,7 @@ def _topped_up(event: b.BathToppedUp) -> str:
 
 def _used(event: b.BathUsed) -> str:
     parts = ", ".join(event.parts) or "no parts"
-    dwell = show_duration(round(event.dwell_ms / 1000))
+    dwell = duration(round(event.dwell_ms / 1000))
     readings = ", ".join(text for _, text in event.readings)
     read = f"; read {readings}" if readings else ""
     times = "" if event.immersions == len(event.parts) else f" in {event.immersions} immersions"
@@ -141,7 +142,8 @@ def bath_line(table: Mapping[str, Any]) -> str:
     state = "" if table["open"] else "  RETIRED"
     busy = f"  in run {table['in_run']}" if "in_run" in table else ""
     volume = f", {table['volume']}" if "volume" in table else ""
+    age = rough_duration(table["age_s"])
     return (
-        f"{table['name']:<14} {table['of']}{volume}, {days(table['age_s'])} old{state}{busy}\n"
+        f"{table['name']:<14} {table['of']}{volume}, {age} old{state}{busy}\n"
         f"{'':<14} {table['fatigue']}"
     )

@@ -7,12 +7,12 @@ the record may not.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
 
 from benchtimer.bath.events import STREAM, BathUsed
 from benchtimer.bath.fatigue import fatigue
 from benchtimer.bath.state import Bath, fold
+from benchtimer.records.recorded import RecordedBath
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
 from benchtimer.run.state import Bench
@@ -80,7 +80,7 @@ def _follow(stays: dict[str, _Stay], before: Bench, after: Bench, event: e.Event
 
 
 def _bath_of(bench: Bench, part: str | None) -> str | None:
-    """The bath a part is in: told by its station."""
+    """The bath a part is in, by its station."""
     found = bench.parts.get(part) if part is not None else None
     return bench.baths.get(found.station) if found is not None and found.station else None
 
@@ -94,12 +94,12 @@ def _used(run: str, stay: _Stay, end_ms: int) -> BathUsed:
     )  # fmt: skip
 
 
-def baths_at_start(first: Entry, streams: Mapping[str, Iterable[Entry]]) -> list[dict[str, Any]]:
-    """The baths of a run as they were when it was laid out, as plain tables.
+def baths_at_start(first: Entry, streams: Mapping[str, Iterable[Entry]]) -> list[RecordedBath]:
+    """The baths of a run as they were when it was laid out.
 
     Args:
         first: the entry that laid the run out.
-        streams: the baths' logs by bath name; of a bath without one only the name is told.
+        streams: the baths' logs by bath name; of a bath without one only the name is shown.
     """
     created = first.event
     if not isinstance(created, e.Created):
@@ -108,23 +108,23 @@ def baths_at_start(first: Entry, streams: Mapping[str, Iterable[Entry]]) -> list
     for station, name in created.baths.items():
         before = [x.event for x in streams.get(name, ()) if x.seq < first.seq]
         bath = fold(name, before).bath
-        facts = _facts(bath, created.t_ms) if bath is not None else {}
-        told.append({"station": station, "bath": name} | facts)
+        known = RecordedBath(station=station, bath=name)
+        told.append(known if bath is None else _with_facts(known, bath, created.t_ms))
     return told
 
 
-def _facts(bath: Bath, t_ms: int) -> dict[str, Any]:
+def _with_facts(known: RecordedBath, bath: Bath, t_ms: int) -> RecordedBath:
     worn = fatigue(bath)
-    facts = {
-        "of": bath.of,
-        "mix": bath.mix,
-        "age_s": bath.age_s(t_ms),
-        "parts_before": worn.parts,
-        "dwell_before_s": worn.dwell_s,
-        "used_up": None if worn.exhaustion is None else round(worn.exhaustion, 4),
-        "volume": None if bath.volume is None else str(bath.volume),
-    }
-    return {key: value for key, value in facts.items() if value is not None}
+    return replace(
+        known,
+        of=bath.of,
+        mix=bath.mix,
+        age_s=bath.age_s(t_ms),
+        parts_before=worn.parts,
+        dwell_before_s=worn.dwell_s,
+        used_up=None if worn.exhaustion is None else round(worn.exhaustion, 4),
+        volume=None if bath.volume is None else str(bath.volume),
+    )
 
 
 def stream_of(bath: str) -> str:

@@ -7,40 +7,48 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from datetime import datetime
 
-from benchtimer.bath.fatigue import days
-from benchtimer.quantity import show_duration
+from benchtimer.recipe.checks import said
+from benchtimer.recipe.model import Lineage
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit
+from benchtimer.records.recorded import Recorded, RecordedAlarm, RecordedAnswer, RecordedBath
+from benchtimer.times import date_words, duration, elapsed, rough_duration, time_of_day
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A table with a title; ``wide`` if it needs the whole width of a sheet."""
+    """A table with a title.
+
+    Attributes:
+        wide: it needs the whole width of a sheet.
+        files: its last column holds paths of files.
+    """
 
     title: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     wide: bool = False
+    files: bool = False
 
 
 def heading(record: Record) -> list[tuple[str, str]]:
-    """The first lines: what is told, and what it is."""
+    """The first lines: what is shown, and what it is."""
     told = [
         ("Run", f"{record.run}: {record.phase}"),
-        ("Laid out", record.created),
-        ("Ended", record.ended or "not yet"),
+        ("Set up", _when(record.created)),
+        ("Ended", _when(record.ended) if record.ended else "not yet"),
         ("By", ", ".join(dict.fromkeys(line.by for line in record.lines))),
-        ("Hands-on", f"{_span(record.hands_s)} in all, {record.hands} at work"),
+        ("Hands-on", f"{duration(record.hands_s)} in all, {record.hands} at work"),
     ]
     if record.practice:
         told.insert(0, ("PRACTICE", f"at {record.speed:g} times the real speed: no real work"))
-    for key, table in record.recipes.items():
-        told.append(("Recipe", f"{table['title']} ({key}, revision {table.get('revision', 1)})"))
-        told += [("Made from", _lineage(table["lineage"]))] if "lineage" in table else []
+    for key, recipe in record.recipes.items():
+        told.append(("Recipe", f"{recipe.title} ({key}, revision {recipe.revision})"))
+        told += [("Made from", _lineage(recipe.lineage))] if recipe.lineage is not None else []
     told += [("Adjusted", adjustment) for adjustment in record.adjustments]
-    told += [(f"Bath in {b['station']}", bath_words(b)) for b in record.baths]
+    told += [(f"Bath in {bath.station}", bath_words(bath)) for bath in record.baths]
     return told
 
 
@@ -48,57 +56,63 @@ def sections(record: Record) -> list[Section]:
     """The tables of a record that have anything in them."""
     told = [
         _parts(record),
+        Section("Half done before the run", ("part", "enters at", "done before"), tuple(
+            (p.name, p.entered_at, done_before(p)) for p in record.parts if p.entered_at)),
+        Section("Pieces scrapped", ("when", "part", "pieces", "left", "why", "by"), tuple(
+            (_day(s), s.part, str(s.number), str(s.left), s.reason, s.by)
+            for s in record.some_scrapped)),
         *(_steps(part) for part in record.parts),
         _answers(record),
         Section("Readings", ("when", "station", "reads", "verdict"), tuple(
-            (_day(r), r["station"], r["reading"], r["verdict"]) for r in record.readings)),
+            (_day(r), r.station, r.reading, r.verdict) for r in record.readings)),
         Section("Deviations", ("when", "what", "found", "wanted"), tuple(
-            (_day(d), f"{d.get('part') or d.get('station') or ''}: {d['what']}", d["found"],
-             d["limit"]) for d in record.deviations)),
+            (_day(d), f"{d.where}: {d.what}", d.found, d.limit) for d in record.deviations)),
         Section("Sent back", ("when", "part", "to", "why"), tuple(
-            (_day(s), s["part"], s["to_step"], s["reason"]) for s in record.sent_back)),
+            (_day(s), s.part, s.to_step, s.reason) for s in record.sent_back)),
         Section("Hazards acknowledged", ("when", "hazard", "by"), tuple(
-            (_day(c), c["hazard"], c["by"]) for c in record.hazards)),
+            (_day(c), c.hazard, c.by) for c in record.hazards)),
         Section("Notes", ("when", "about", "note", "by"), tuple(
-            (_day(n), n.get("part", "the run"), n["text"], n["by"]) for n in record.notes)),
-        Section("Photos", ("about", "file"), tuple(photos_in(record))),
+            (_day(n), n.about, n.text, n.by) for n in record.notes)),
+        Section("Photos", ("about", "file"), tuple(photos_in(record)), files=True),
         Section("Corrections", ("when", "what", "said first", "said now"), tuple(
-            (_day(c), c["what"], "; ".join(c["first_said"]), "; ".join(c["now"]))
+            (_day(c), c.what, "; ".join(c.first_said), "; ".join(c.now))
             for c in record.corrections)),
         _alarms(record),
         Section("Judged", ("when", "part", "verdict", "rating", "by"), tuple(
-            (_day(j), j["part"], j["verdict"], str(j.get("rating", "")), j["by"])
+            (_day(j), j.part, j.verdict, "" if j.rating is None else str(j.rating), j.by)
             for j in record.judgements)),
     ]  # fmt: skip
     return [section for section in told if section.rows]
 
 
-def bath_words(bath: dict[str, Any]) -> str:
+def bath_words(bath: RecordedBath) -> str:
     """A bath as it was when the run was laid out."""
-    if "age_s" not in bath:
-        return str(bath["bath"])
-    dwell = show_duration(round(bath["dwell_before_s"]))
-    used_up = f", about {100 * bath['used_up']:.2g} % used up" if "used_up" in bath else ""
+    if bath.age_s is None:
+        return bath.bath
+    dwell = duration(round(bath.dwell_before_s or 0))
+    used_up = f", about {100 * bath.used_up:.2g} % used up" if bath.used_up is not None else ""
     return (
-        f"{bath['bath']} ({bath['of']}), {days(bath['age_s'])} old, "
-        f"{bath['parts_before']} parts and {dwell} of dwell before{used_up}"
+        f"{bath.bath} ({bath.of}), {rough_duration(bath.age_s)} old, "
+        f"{bath.parts_before} parts and {dwell} of dwell before{used_up}"
     )
 
 
-def ask_of(record: Record, answer: dict[str, Any]) -> str:
+def pieces_words(part: PartRecord) -> str:
+    """How many pieces of a batch are left of how many."""
+    if part.count == part.count_left:
+        return f"{part.count} pieces"
+    return f"{part.count_left} of {part.count} pieces"
+
+
+def done_before(part: PartRecord) -> str:
+    """What was done to a part before it entered, as its maker said it."""
+    return part.before or "not said"
+
+
+def ask_of(record: Record, answer: RecordedAnswer) -> str:
     """What the check of an answer asks, in the words of the recipe as run."""
-    part = record.part(answer["part"])
-    table = record.recipes.get(part.recipe, {}) if part is not None else {}
-    for step in table.get("step", ()):
-        for check in step.get("check", ()) if step["id"] == answer["step"] else ():
-            if check["id"] == answer["check"]:
-                return str(check["ask"])
-    return str(answer["check"])
-
-
-def said(answer: str | bool) -> str:
-    """An answer as people say it."""
-    return ("yes" if answer else "no") if isinstance(answer, bool) else answer
+    check = record.check(answer.part, answer.step, answer.check)
+    return check.ask if check is not None else answer.check
 
 
 def counted(number: int, word: str) -> str:
@@ -106,16 +120,17 @@ def counted(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
-def _lineage(table: dict[str, Any]) -> str:
-    verdict = f", {table['verdict']}" if "verdict" in table else ""
-    return f"run {table['run']}, {table['part']}{verdict}"
+def _lineage(lineage: Lineage) -> str:
+    verdict = f", {lineage.verdict}" if lineage.verdict else ""
+    return f"run {lineage.run}, {lineage.part}{verdict}"
 
 
 def _parts(record: Record) -> Section:
     head = ("", "part", "recipe", "outcome", "verdict", "rating", "sent back", "hands-on", "known")
     rows = tuple(
-        (str(p.number), p.name, p.recipe, p.outcome, p.verdict or "not judged",
-         f"{p.rating} of 5" if p.rating is not None else "", str(p.sent_back), _span(p.hands_s),
+        (f"#{p.number}", p.name + (f", {pieces_words(p)}" if p.count else ""), p.recipe, p.outcome,
+         p.verdict or "not judged",
+         f"{p.rating} of 5" if p.rating is not None else "", str(p.sent_back), duration(p.hands_s),
          ", ".join(f"{k} {v}" for k, v in p.properties.items()))
         for p in record.parts
     )  # fmt: skip
@@ -123,26 +138,26 @@ def _parts(record: Record) -> Section:
 
 
 def _steps(part: PartRecord) -> Section:
-    head = ("began", "due", "step", "try", "in hand", "planned", "station", "dwell",
+    head = ("began", "due", "step", "repeat", "in hand", "planned", "station", "dwell",
             "min", "target", "max", "")  # fmt: skip
     return Section(f"Steps of {part.name}", head, tuple(_visit(v) for v in part.visits), wide=True)
 
 
 def _visit(visit: Visit) -> tuple[str, ...]:
     verdict = {"early": "CUT SHORT", "overrun": "OVERRUN", "within": "within"}
-    most = "no limit" if visit.max_s is None else show_duration(visit.max_s)
+    most = "no limit" if visit.max_s is None else duration(visit.max_s)
     dwells = visit.target_s is not None
     return (
-        clock(visit.began_s),
-        clock(visit.due_s) if visit.due_s is not None else "",
+        elapsed(visit.began_s or 0),
+        elapsed(visit.due_s) if visit.due_s is not None else "",
         visit.title,
-        str(visit.attempt),
-        _span(visit.hands_s) if visit.hands_s is not None else "",
-        _span(visit.planned_hands_s),
+        str(visit.repeat) if visit.repeat else "",
+        duration(visit.hands_s) if visit.hands_s is not None else "",
+        duration(visit.planned_hands_s),
         visit.station or "",
-        _span(visit.dwell_s) if visit.dwell_s is not None else "",
-        _span(visit.min_s) if visit.min_s is not None else "",
-        _span(visit.target_s) if visit.target_s is not None else "",
+        duration(visit.dwell_s) if visit.dwell_s is not None else "",
+        duration(visit.min_s) if visit.min_s is not None else "",
+        duration(visit.target_s) if visit.target_s is not None else "",
         most if dwells else "",
         verdict.get(visit.verdict or "", ""),
     )
@@ -152,40 +167,35 @@ def _answers(record: Record) -> Section:
     """What was asked and answered; the part is named where there are several."""
     several = len(record.parts) > 1
     rows = tuple(
-        (_day(a), *((a["part"],) if several else ()), ask_of(record, a), _judged(a))
+        (_day(a), *((a.part,) if several else ()), ask_of(record, a), _judged(a))
         for a in record.answers
     )
     return Section("Checks", ("when", *(("part",) if several else ()), "asked", "answer"), rows)
 
 
-def _judged(answer: dict[str, Any]) -> str:
-    """An answer, with a word if it is no plain no and counts as one all the same."""
-    told = said(answer["answer"])
-    is_plain = isinstance(answer["answer"], bool)
-    return f"{told} (counts as no)" if answer["no"] and not is_plain else told
+def _judged(answer: RecordedAnswer) -> str:
+    """An answer, with a word if it counts as a no without being one."""
+    told = said(answer.answer)
+    is_plain = isinstance(answer.answer, bool)
+    return f"{told} (counts as no)" if answer.no and not is_plain else told
 
 
 def _alarms(record: Record) -> Section:
-    rows = tuple(
-        (_day(a), f"{a['what']} {a['who']}", _span(a["answered_s"])) for a in _slow(record)
-    )
+    rows = tuple((_day(a), f"{a.what} {a.who}", duration(a.answered_s)) for a in _slow(record))
     return Section("Alarms answered after more than 30 s", ("rang", "what", "answered in"), rows)
 
 
-def _slow(record: Record) -> Iterator[dict[str, Any]]:
-    return (alarm for alarm in record.alarms if alarm["answered_s"] > 30)
+def _slow(record: Record) -> Iterator[RecordedAlarm]:
+    return (alarm for alarm in record.alarms if alarm.answered_s > 30)
 
 
-def clock(seconds: float | None) -> str:
-    """Time since the run was laid out: ``7:05:00``."""
-    whole = round(seconds or 0)
-    return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}"
+def _when(iso: str) -> str:
+    """A day with its year, and the time: ``Sat Dec 5 2026, 18:10``."""
+    then = datetime.fromisoformat(iso)
+    return f"{date_words(then)} {then.year}, {time_of_day(then)}"
 
 
-def _day(entry: dict[str, Any]) -> str:
+def _day(entry: Recorded) -> str:
     """The day and time of an entry, without the year that the heading has."""
-    return str(entry["at"])[5:19].replace("T", " ")
-
-
-def _span(seconds: float) -> str:
-    return show_duration(round(seconds))
+    then = datetime.fromisoformat(entry.at)
+    return f"{date_words(then)} {time_of_day(then, seconds=True)}"

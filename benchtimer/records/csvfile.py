@@ -10,17 +10,21 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator
-from typing import Any
 
-from benchtimer.records.card import ask_of, said
+from benchtimer.recipe.checks import said
+from benchtimer.records.card import ask_of
 from benchtimer.records.inert import visible
 from benchtimer.records.record import PartRecord, Record
+from benchtimer.records.recorded import Recorded
 
 COLUMNS = (
-    "run", "kind", "at", "elapsed_s", "part", "step", "attempt", "station", "planned_began_s",
+    "run", "kind", "at", "elapsed_s", "part", "step", "repeat", "station", "planned_began_s",
     "hands_s", "planned_hands_s", "in_s", "out_s", "dwell_s", "min_s", "target_s", "max_s",
     "verdict", "rating", "text", "by",
 )  # fmt: skip
+
+Cell = str | int | float | None
+Row = dict[str, Cell]
 
 FORMULA = tuple("=+-@|%＝＋－＠")
 """First characters that a spreadsheet may take for the beginning of a formula."""
@@ -37,30 +41,31 @@ def as_csv(record: Record) -> str:
     return visible(out.getvalue(), keep="\r\n")
 
 
-def inert(value: Any) -> Any:
+def inert(value: Cell) -> Cell:
     """A cell that no spreadsheet computes."""
     if isinstance(value, str) and value.strip().startswith(FORMULA):
         return f"'{value}"
     return value
 
 
-def _rows(record: Record) -> Iterator[dict[str, Any]]:
+def _rows(record: Record) -> Iterator[Row]:
     practice = f"; PRACTICE at {record.speed:g} times the real speed" if record.practice else ""
     title = f"{record.title}{practice}"
     yield {"kind": "run", "at": record.created, "elapsed_s": 0, "hands_s": record.hands_s,
            "verdict": record.phase, "text": title}  # fmt: skip
-    for key, table in record.recipes.items():
-        told = f"{key}, revision {table.get('revision', 1)}: {table['title']}"
+    for key, recipe in record.recipes.items():
+        told = f"{key}, revision {recipe.revision}: {recipe.title}"
         yield {"kind": "recipe", "text": told}
-    yield from ({"kind": "adjustment", "text": text} for text in record.adjustments)
+    for text in record.adjustments:
+        yield {"kind": "adjustment", "text": text}
     for bath in record.baths:
-        yield {"kind": "bath", "station": bath["station"], "text": bath["bath"]}
+        yield {"kind": "bath", "station": bath.station, "text": bath.bath}
     for part in record.parts:
         yield from _part_rows(part)
     yield from _entries(record)
 
 
-def _part_rows(part: PartRecord) -> Iterator[dict[str, Any]]:
+def _part_rows(part: PartRecord) -> Iterator[Row]:
     known = "; ".join(f"{name} {value}" for name, value in part.properties.items())
     text = "; ".join(filter(None, [part.outcome, known]))
     yield {"kind": "part", "part": part.name, "hands_s": part.hands_s, "verdict": part.verdict,
@@ -68,39 +73,39 @@ def _part_rows(part: PartRecord) -> Iterator[dict[str, Any]]:
     for v in part.visits:
         yield {
             "kind": "step", "elapsed_s": v.began_s, "part": part.name, "step": v.step,
-            "attempt": v.attempt, "station": v.station, "planned_began_s": v.due_s,
+            "repeat": v.repeat, "station": v.station, "planned_began_s": v.due_s,
             "hands_s": v.hands_s, "planned_hands_s": v.planned_hands_s, "in_s": v.in_s,
             "out_s": v.out_s, "dwell_s": v.dwell_s, "min_s": v.min_s, "target_s": v.target_s,
             "max_s": v.max_s, "verdict": v.verdict, "text": v.title,
         }  # fmt: skip
 
 
-def _entries(record: Record) -> Iterator[dict[str, Any]]:
+def _entries(record: Record) -> Iterator[Row]:
     """What was read, said, seen and put right, each kind in order of time."""
     for r in record.readings:
-        yield _row("reading", r, station=r["station"], verdict=r["verdict"], text=r["reading"])
+        yield _row("reading", r, station=r.station, verdict=r.verdict, text=r.reading)
     for a in record.answers:
-        told = f"{ask_of(record, a)} {said(a['answer'])}"
-        yield _row("answer", a, step=a["step"], verdict="no" if a["no"] else "yes", text=told)
+        told = f"{ask_of(record, a)} {said(a.answer)}"
+        yield _row("answer", a, step=a.step, verdict="no" if a.no else "yes", text=told)
     for d in record.deviations:
-        told = f"{d['what']}: {d['found']}, wanted {d['limit']}"
-        yield _row("deviation", d, step=d.get("step"), station=d.get("station"), text=told)
+        told = f"{d.what}: {d.found}, wanted {d.limit}"
+        yield _row("deviation", d, step=d.step, station=d.station, text=told)
     for s in record.sent_back:
-        yield _row("sent back", s, step=s["to_step"], text=s["reason"])
-    for c in record.hazards:
-        yield _row("hazard", c, text=c["hazard"])
+        yield _row("sent back", s, step=s.to_step, text=s.reason)
+    for h in record.hazards:
+        yield _row("hazard", h, text=h.hazard)
     for alarm in record.alarms:
-        told = f"answered after {alarm['answered_s']:g} s: {alarm['what']} {alarm['who']}"
+        told = f"answered after {alarm.answered_s:g} s: {alarm.what} {alarm.who}"
         yield _row("alarm", alarm, text=told)
     for n in record.notes:
-        yield _row("note", n, text=n["text"])
+        yield _row("note", n, text=n.text)
     for c in record.corrections:
-        first = "; ".join(c["first_said"])
-        yield _row("correction", c, text=f"{c['what']}: {first}")
+        first = "; ".join(c.first_said)
+        yield _row("correction", c, text=f"{c.what}: {first}")
     for j in record.judgements:
-        yield _row("judgement", j, verdict=j["verdict"], rating=j.get("rating"))
+        yield _row("judgement", j, verdict=j.verdict, rating=j.rating)
 
 
-def _row(kind: str, entry: dict[str, Any], **more: Any) -> dict[str, Any]:
-    common = {key: entry.get(key) for key in ("at", "elapsed_s", "part", "by")}
+def _row(kind: str, entry: Recorded, **more: Cell) -> Row:
+    common = {key: getattr(entry, key, None) for key in ("at", "elapsed_s", "part", "by")}
     return {"kind": kind, **common, **more}

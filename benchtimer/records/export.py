@@ -4,25 +4,27 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import asdict
-from typing import Any
+from dataclasses import asdict, replace
 
 import tomli_w
 
-from benchtimer.quantity import show_duration
-from benchtimer.records.card import bath_words
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.records.card import bath_words, done_before, pieces_words
 from benchtimer.records.inert import escaped, visible
 from benchtimer.records.record import FORMAT, PartRecord, Record, Visit
+from benchtimer.records.recorded import RecordedAlarm, RecordedCorrection, RecordedDeviation
+from benchtimer.times import duration, elapsed
 
 
-def as_table(record: Record) -> dict[str, Any]:
+def as_table(record: Record) -> dict[str, object]:
     """The record as a plain table; what is unknown is left out."""
-    table = asdict(record)
+    recipes = {key: recipe_table(recipe) for key, recipe in record.recipes.items()}
+    table = {**asdict(replace(record, recipes={})), "recipes": recipes}
     table["adjustments"] = list(record.adjustments)
     for shown, part in zip(table["parts"], record.parts, strict=True):
         for visit_table, visit in zip(shown["visits"], part.visits, strict=True):
             visit_table["dwell_s"] = visit.dwell_s
-    return {"format": FORMAT, **_without_none(table)}
+    return {"format": FORMAT, **{k: _without_none(v) for k, v in table.items() if v is not None}}
 
 
 def as_json(record: Record) -> str:
@@ -40,7 +42,7 @@ def as_text(record: Record) -> str:
     return visible("\n".join(_text(record)))
 
 
-def _without_none(value: Any) -> Any:
+def _without_none(value: object) -> object:
     if isinstance(value, dict):
         return {k: _without_none(v) for k, v in value.items() if v is not None}
     if isinstance(value, list | tuple):
@@ -54,18 +56,18 @@ def _text(record: Record) -> Iterator[str]:
     yield f"{record.title}"
     yield f"run {record.run}: {record.phase}"
     yield f"laid out {record.created}" + (f", ended {record.ended}" if record.ended else "")
-    for key, table in record.recipes.items():
-        yield f"recipe {key}, revision {table.get('revision', 1)}: {table['title']}"
+    for key, recipe in record.recipes.items():
+        yield f"recipe {key}, revision {recipe.revision}: {recipe.title}"
     for adjustment in record.adjustments:
         yield f"adjusted: {adjustment}"
     for bath in record.baths:
-        yield f"bath in {bath['station']}: {bath_words(bath)}"
-    yield f"hands-on in all: {show_duration(round(record.hands_s))}"
+        yield f"bath in {bath.station}: {bath_words(bath)}"
+    yield f"hands-on in all: {duration(round(record.hands_s))}"
     for part in record.parts:
         yield ""
         yield from _part(part)
-    yield from _section("Deviations", [f"{d['at']}  {_deviation(d)}" for d in record.deviations])
-    yield from _section("Notes", [f"{n['at']}  {n['text']}" for n in record.notes])
+    yield from _section("Deviations", [f"{d.at}  {_deviation(d)}" for d in record.deviations])
+    yield from _section("Notes", [f"{n.at}  {n.text}" for n in record.notes])
     yield from _section("Corrections", [_correction(c) for c in record.corrections])
     yield from _section("Alarms", [_alarm(a) for a in record.alarms])
     yield ""
@@ -77,54 +79,48 @@ def _text(record: Record) -> Iterator[str]:
 
 
 def _part(part: PartRecord) -> Iterator[str]:
-    hands = show_duration(round(part.hands_s))
+    hands = duration(round(part.hands_s))
     back = f", sent back {part.sent_back} times" if part.sent_back > 1 else ""
     back = ", sent back once" if part.sent_back == 1 else back
     judged = f", {part.verdict}" if part.verdict is not None else ""
     judged += f" (rating {part.rating} of 5)" if part.rating is not None else ""
-    yield f"{part.number}  {part.name}: {part.outcome}{judged}{back}, hands-on {hands}"
+    pieces = f", {pieces_words(part)}" if part.count is not None else ""
+    yield f"{part.label}{pieces}: {part.outcome}{judged}{back}, hands-on {hands}"
     for name, value in part.properties.items():
         yield f"     {name}: {value}"
+    if part.entered_at is not None:
+        yield f"     enters at {part.entered_at}; done before: {done_before(part)}"
     for visit in part.visits:
         yield f"     {_visit(visit)}"
 
 
 def _visit(visit: Visit) -> str:
-    again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
-    text = f"{_clock(visit.began_s)} {visit.title}{again}"
+    again = f" (repeat {visit.repeat})" if visit.repeat else ""
+    text = f"{elapsed(visit.began_s or 0):>8} {visit.title}{again}"
     if visit.hands_s is not None:
-        text += f": {show_duration(round(visit.hands_s))} in hand"
+        text += f": {duration(round(visit.hands_s))} in hand"
     if visit.dwell_s is not None:
-        least = f"min {show_duration(visit.min_s)}, " if visit.min_s else ""
-        most = f", max {show_duration(visit.max_s)}" if visit.max_s is not None else ""
+        least = f"min {duration(visit.min_s)}, " if visit.min_s else ""
+        most = f", max {duration(visit.max_s)}" if visit.max_s is not None else ""
         aims = (
-            f"{least}target {show_duration(visit.target_s)}{most}"
-            if visit.target_s
-            else f"a wait{most}"
+            f"{least}target {duration(visit.target_s)}{most}" if visit.target_s else f"a wait{most}"
         )
         verdict = {"early": ", CUT SHORT", "overrun": ", OVERRUN"}.get(visit.verdict or "", "")
-        text += f", {show_duration(round(visit.dwell_s))} in {visit.station} ({aims}{verdict})"
+        text += f", {duration(round(visit.dwell_s))} in {visit.station} ({aims}{verdict})"
     return text
 
 
-def _clock(seconds: float | None) -> str:
-    whole = round(seconds or 0)
-    return f"{whole // 3600:>2}:{whole // 60 % 60:02}:{whole % 60:02}"
+def _deviation(told: RecordedDeviation) -> str:
+    return f"{told.where}: {told.what}: {told.found}, wanted {told.limit}"
 
 
-def _deviation(table: dict[str, Any]) -> str:
-    who = table.get("part") or table.get("station")
-    return f"{who}: {table['what']}: {table['found']}, wanted {table['limit']}"
+def _correction(told: RecordedCorrection) -> str:
+    return f"{told.at}  {told.what}: {'; '.join(told.first_said)}"
 
 
-def _correction(table: dict[str, Any]) -> str:
-    first = "; ".join(table["first_said"])
-    return f"{table['at']}  {table['what']}: {first}"
-
-
-def _alarm(table: dict[str, Any]) -> str:
-    after = show_duration(round(table["answered_s"]))
-    return f"{table['at']}  answered after {after}: {table['what']} {table['who']}"
+def _alarm(told: RecordedAlarm) -> str:
+    after = duration(round(told.answered_s))
+    return f"{told.at}  answered after {after}: {told.what} {told.who}"
 
 
 def _section(title: str, lines: list[str]) -> Iterator[str]:

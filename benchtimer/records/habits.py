@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median, quantiles
-from typing import Any
 
 from benchtimer.plan.spread import SpreadEstimate, clearly_differs, estimate_spread, spread_words
-from benchtimer.quantity import show_duration
 from benchtimer.records.card import counted
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Record, Visit
+from benchtimer.times import duration
 
 TENTHS = 10
-"""From so many times on one in ten is a time."""
+"""From this many times on one in ten is a time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +107,7 @@ def habits_of(recipe: str, records: Sequence[Record]) -> Habits:
     visits: dict[str, list[Visit]] = {}
     for record in real:
         for part in record.parts:
-            table = record.recipes.get(part.recipe, {})
-            if recipe in (part.recipe, table.get("id")):
+            if recipe in (part.recipe, record.recipes[part.recipe].id):
                 for visit in part.visits:
                     visits.setdefault(visit.step, []).append(visit)
     steps = tuple(_habit(step, told) for step, told in visits.items())
@@ -141,7 +139,7 @@ def _spread(steps: Iterable[Sequence[Visit]]) -> SpreadEstimate | None:
     return estimate_spread(groups.values())
 
 
-def habits_table(habits: Habits) -> dict[str, Any]:
+def habits_table(habits: Habits) -> dict[str, object]:
     """The habits for programs."""
     spread = habits.spread
     return {
@@ -169,7 +167,7 @@ def habits_table(habits: Habits) -> dict[str, Any]:
     }
 
 
-def _times_table(times: Times | None) -> dict[str, Any] | None:
+def _times_table(times: Times | None) -> dict[str, object] | None:
     if times is None:
         return None
     return {
@@ -192,11 +190,11 @@ def _lines(habits: Habits) -> Iterator[str]:
         yield ""
         yield f"{step.title} [{step.step}]"
         if step.hands is not None:
-            yield f"  in hand {_words(step.hands)}; planned {show_duration(step.planned_hands_s)}"
+            yield f"  in hand {_words(step.hands)}; planned {duration(step.planned_hands_s)}"
         if step.dwells is not None:
             wrong = f"; {step.overruns} overruns" if step.overruns else ""
             wrong += f"; {step.early} cut short" if step.early else ""
-            target = show_duration(step.target_s or 0)
+            target = duration(step.target_s or 0)
             yield f"  dwell   {_words(step.dwells)}; target {target}{wrong}"
     yield ""
     worst = habits.worst
@@ -206,8 +204,8 @@ def _lines(habits: Habits) -> Iterator[str]:
         else "No step overruns."
     )
     for step_id, (planned, real) in habits.estimates().items():
-        told = f"{show_duration(planned)} planned, {show_duration(real)} really"
-        yield f'  --set {step_id}.hands="{show_duration(real)}"   ({told})'
+        told = f"{duration(planned)} planned, {duration(real)} really"
+        yield f'  --set {step_id}.hands="{duration(real)}"   ({told})'
     spread = habits.spread
     if spread is not None:
         yield f"Spread of the hands-on times, for benchtimer plan: --spread {spread.spread:.2f}"
@@ -219,6 +217,6 @@ def _words(times: Times) -> str:
     """The middle and the range; tenths of fewer than ten times would be made up."""
     many = times.count >= TENTHS
     ends = (times.low_s, times.high_s) if many else (times.shortest_s, times.longest_s)
-    low, high = (show_duration(round(end)) for end in ends)
-    middle = show_duration(round(times.median_s))
+    low, high = (duration(round(end)) for end in ends)
+    middle = duration(round(times.median_s))
     return f"{middle} ({low} .. {high}), {counted(times.count, 'time')}"

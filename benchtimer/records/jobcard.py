@@ -11,13 +11,13 @@ import tomli_w
 
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity, split_identity
-from benchtimer.quantity import show_duration
 from benchtimer.records.archive import records_of
-from benchtimer.records.attempts import attempts_of
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Record
+from benchtimer.records.tries import tries_of
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog
+from benchtimer.times import duration
 
 MOST_RUNS = 1000
 
@@ -83,9 +83,9 @@ def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Rec
         if owner.casefold() != job.name.casefold() or part is None:
             continue
         ours = True
-        recipe = str(record.recipes[part.recipe].get("id", part.recipe))
+        recipe = record.recipes[part.recipe].id
         row = rows.setdefault((short.casefold(), recipe), Took(short, recipe))
-        tries = attempts_of(record, part)
+        tries = tries_of(record, part)
         row.hands_s += part.hands_s
         row.tries += len(tries)
         row.sent += part.sent_back
@@ -94,7 +94,7 @@ def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Rec
         row.outcome = tries[-1].words
         row.runs.append(record.run)
     for bath in record.baths if ours else ():
-        card.baths[str(bath["bath"])] = str(bath.get("volume", ""))
+        card.baths[bath.bath] = bath.volume or ""
 
 
 def card_lines(card: JobCard) -> Iterator[str]:
@@ -117,7 +117,7 @@ def card_lines(card: JobCard) -> Iterator[str]:
 
 
 def _time(seconds: float) -> str:
-    return show_duration(round(seconds))
+    return duration(round(seconds))
 
 
 def card_table(job: Job, card: JobCard) -> dict[str, Any]:

@@ -85,7 +85,7 @@ def _add_paces(
     """Add how a run's hands-on times were to the plan; whether there were any."""
     by_recipe: dict[str, list[float]] = {}
     for part in record.parts:
-        recipe = str(record.recipes[part.recipe].get("id", part.recipe))
+        recipe = record.recipes[part.recipe].id
         for visit in part.visits:
             if visit.hands_s and visit.planned_hands_s:
                 ratio = ln(visit.hands_s / visit.planned_hands_s)

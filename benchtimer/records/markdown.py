@@ -6,6 +6,7 @@ import re
 
 from benchtimer.records.card import Section, heading, sections
 from benchtimer.records.inert import visible
+from benchtimer.records.photos import photo_link
 from benchtimer.records.record import Record
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&:@$^=])")
@@ -31,6 +32,9 @@ def plain(text: str) -> str:
 
 def _table(section: Section) -> list[str]:
     rows = [section.head, tuple("---" for _ in section.head)]
-    told = [f"| {' | '.join(cells)} |" for cells in rows]
-    told += [f"| {' | '.join(plain(cell) for cell in row)} |" for row in section.rows]
-    return told
+    for row in section.rows:
+        cells = [plain(cell) for cell in row]
+        if section.files:
+            cells[-1] = f"[{cells[-1]}](<{photo_link(row[-1])}>)"
+        rows.append(tuple(cells))
+    return [f"| {' | '.join(cells)} |" for cells in rows]

@@ -11,6 +11,7 @@ from html import escape
 
 from benchtimer.records.card import Section, heading, sections
 from benchtimer.records.inert import visible
+from benchtimer.records.photos import photo_link
 from benchtimer.records.record import Record
 from benchtimer.records.timeline import station_letters, timeline_svg
 
@@ -106,7 +107,10 @@ def _section(section: Section) -> Iterator[str]:
     yield "".join(f'<th scope="col">{_safe(name)}</th>' for name in section.head)
     yield "</tr></thead><tbody>"
     for row in section.rows:
-        yield f"<tr>{''.join(f'<td>{_safe(cell)}</td>' for cell in row)}</tr>"
+        cells = [_safe(cell) for cell in row]
+        if section.files:
+            cells[-1] = f'<a href="{_safe(photo_link(row[-1]))}">{cells[-1]}</a>'
+        yield f"<tr>{''.join(f'<td>{cell}</td>' for cell in cells)}</tr>"
     yield "</tbody></table></section>"
 
 

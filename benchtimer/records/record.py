@@ -7,11 +7,26 @@ A record is made from the log alone. Times of day are local times with their off
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, fields
+from typing import TypeVar
 
+from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.records.alarms import Alarm, answered
+from benchtimer.records.recorded import (
+    Recorded,
+    RecordedAlarm,
+    RecordedAnswer,
+    RecordedBath,
+    RecordedCorrection,
+    RecordedDeviation,
+    RecordedHazard,
+    RecordedJudgement,
+    RecordedNote,
+    RecordedReading,
+    RecordedScrap,
+    RecordedSend,
+)
 from benchtimer.records.sentences import Words, sentence
 from benchtimer.run import events as e
 from benchtimer.run.evolve import fold
@@ -21,6 +36,8 @@ from benchtimer.store.log import Entry
 from benchtimer.store.standing import standing
 
 __all__ = ["Line", "PartRecord", "Record", "Visit", "local_time", "make_record", "words_of"]
+
+_R = TypeVar("_R", bound=Recorded)
 
 FORMAT = 2
 """Version of the record's table form. 2 added judgements, alarms, baths and planned begins."""
@@ -38,7 +55,7 @@ class Visit:
 
     step: str
     title: str
-    attempt: int
+    repeat: int
     planned_hands_s: int
     due_s: float | None = None
     began_s: float | None = None
@@ -62,7 +79,11 @@ class Visit:
 
 @dataclass(slots=True)
 class PartRecord:
-    """What became of one part; ``verdict`` and ``rating`` are the last that were given."""
+    """What became of one part; ``verdict`` and ``rating`` are the last that were given.
+
+    A part that was half done has the id of the step it entered at, and what was done before. A
+    batch has the count of its pieces at first, and of those left.
+    """
 
     name: str
     number: int
@@ -73,7 +94,16 @@ class PartRecord:
     sent_back: int = 0
     hands_s: float = 0
     properties: dict[str, str] = field(default_factory=dict)
+    entered_at: str | None = None
+    before: str | None = None
+    count: int | None = None
+    count_left: int | None = None
     visits: list[Visit] = field(default_factory=list)
+
+    @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.name}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,20 +133,21 @@ class Record:
     created: str
     ended: str | None
     adjustments: tuple[str, ...]
-    recipes: dict[str, dict[str, Any]]
+    recipes: dict[str, Recipe]
     parts: list[PartRecord]
-    readings: list[dict[str, Any]]
-    answers: list[dict[str, Any]]
-    hazards: list[dict[str, Any]]
-    deviations: list[dict[str, Any]]
-    corrections: list[dict[str, Any]]
-    notes: list[dict[str, Any]]
+    readings: list[RecordedReading]
+    answers: list[RecordedAnswer]
+    hazards: list[RecordedHazard]
+    deviations: list[RecordedDeviation]
+    corrections: list[RecordedCorrection]
+    notes: list[RecordedNote]
     lines: list[Line]
-    baths: list[dict[str, Any]] = field(default_factory=list)
-    sent_back: list[dict[str, Any]] = field(default_factory=list)
+    baths: list[RecordedBath] = field(default_factory=list)
+    sent_back: list[RecordedSend] = field(default_factory=list)
     places: dict[str, str] = field(default_factory=dict)
-    judgements: list[dict[str, Any]] = field(default_factory=list)
-    alarms: list[dict[str, Any]] = field(default_factory=list)
+    judgements: list[RecordedJudgement] = field(default_factory=list)
+    some_scrapped: list[RecordedScrap] = field(default_factory=list)
+    alarms: list[RecordedAlarm] = field(default_factory=list)
     hands_s: float = 0
     jobs: dict[str, str] = field(default_factory=dict)
 
@@ -129,8 +160,16 @@ class Record:
         """The part of this name, if the run has it."""
         return next((part for part in self.parts if part.name == name), None)
 
+    def check(self, part: str, step: str, check: str) -> Check | None:
+        """A check of the recipe that a part followed; None if the recipe has none such."""
+        followed = self.part(part)
+        recipe = self.recipes.get(followed.recipe) if followed is not None else None
+        steps = recipe.step if recipe is not None else ()
+        found = (k for s in steps if s.id == step for k in s.check if k.id == check)
+        return next(found, None)
 
-def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None = None) -> Record:
+
+def make_record(entries: Sequence[Entry], baths: Sequence[RecordedBath] | None = None) -> Record:
     """The record of a run.
 
     Args:
@@ -146,10 +185,9 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
     live = [entry for entry in entries if entry.seq in counted]
     at = _Times(entries[0])
     over = [x for x in live if isinstance(x.event, e.Completed | e.Aborted)]
-    recipes, places = dict(first.recipes), dict(first.places)
+    places = dict(first.places)
     for entry in live:
         if isinstance(entry.event, e.PartAdded) and entry.event.recipe is not None:
-            recipes[entry.event.key] = entry.event.recipe
             places |= entry.event.places
     parts = [_part_record(part, bench, live, at) for part in bench.parts.values()]
     return Record(
@@ -162,40 +200,38 @@ def make_record(entries: Sequence[Entry], baths: Sequence[dict[str, Any]] | None
         created=at.day(entries[0]),
         ended=at.day(over[-1]) if over else None,
         adjustments=first.adjustments,
-        recipes=recipes,
+        recipes=dict(bench.sources),
         places=places,
         parts=parts,
-        readings=_tables(live, e.ReadingTaken, at, ("station", "reading", "verdict")),
-        answers=_tables(
-            live, e.Answered, at, ("part", "step", "check", "answer", "no", "above_ceiling")
-        ),
-        hazards=_tables(live, e.Acknowledged, at, ("hazard", "by")),
-        deviations=_tables(
-            live, e.Deviated, at, ("part", "step", "station", "what", "limit", "found")
-        ),
+        readings=_told(live, e.ReadingTaken, RecordedReading, at),
+        answers=_told(live, e.Answered, RecordedAnswer, at),
+        hazards=_told(live, e.Acknowledged, RecordedHazard, at),
+        deviations=_told(live, e.Deviated, RecordedDeviation, at),
         corrections=_corrections(entries, bench, at),
-        notes=_tables(live, e.Noted, at, ("part", "text", "by")),
+        notes=_told(live, e.Noted, RecordedNote, at),
         lines=_lines(entries, counted, bench, at),
         baths=list(baths) if baths is not None else _bath_names(first),
-        sent_back=_tables(
-            live, e.Sent, at, ("part", "from_step", "to_step", "reason", "answer", "new_try")
-        ),
-        judgements=_tables(live, e.Judged, at, ("part", "verdict", "rating", "by")),
+        sent_back=_told(live, e.Sent, RecordedSend, at),
+        judgements=_told(live, e.Judged, RecordedJudgement, at),
+        some_scrapped=_told(live, e.SomeScrapped, RecordedScrap, at),
         alarms=[_alarm(alarm, at) for alarm in answered(live)],
         hands_s=round(sum(part.hands_s for part in parts), 3),
         jobs=dict(first.jobs),
     )
 
 
-def _bath_names(first: e.Created) -> list[dict[str, Any]]:
-    return [{"station": station, "bath": name} for station, name in first.baths.items()]
+def _bath_names(first: e.Created) -> list[RecordedBath]:
+    return [RecordedBath(station=station, bath=name) for station, name in first.baths.items()]
 
 
-def _alarm(alarm: Alarm, at: _Times) -> dict[str, Any]:
-    rang_s = at.since_zero_s(alarm.rang_ms)
-    answered_s = round((alarm.entry.event.t_ms - alarm.rang_ms) / 1000, 3)
-    when = {"at": at.day(alarm.entry, alarm.rang_ms), "elapsed_s": rang_s}
-    return {**when, "what": alarm.what, "who": alarm.who, "answered_s": answered_s}
+def _alarm(alarm: Alarm, at: _Times) -> RecordedAlarm:
+    return RecordedAlarm(
+        at=at.day(alarm.entry, alarm.rang_ms),
+        elapsed_s=at.since_zero_s(alarm.rang_ms),
+        what=alarm.what,
+        who=alarm.who,
+        answered_s=round((alarm.entry.event.t_ms - alarm.rang_ms) / 1000, 3),
+    )
 
 
 class _Times:
@@ -239,19 +275,21 @@ def _lines(entries: Sequence[Entry], counted: set[int], bench: Bench, at: _Times
     ]
 
 
-def _tables(
-    entries: list[Entry], kind: type[e.Event], at: _Times, names: tuple[str, ...]
-) -> list[dict[str, Any]]:
-    """The entries of one kind as plain tables; what is None is left out."""
+def _told(entries: list[Entry], kind: type[e.Event], form: type[_R], at: _Times) -> list[_R]:
+    """The events of one kind, each with the fields that the record keeps of it."""
+    kept = [field.name for field in fields(form) if field.name not in ("at", "elapsed_s")]
     return [
-        {"at": at.day(x), "elapsed_s": at.elapsed_s(x)}
-        | {n: getattr(x.event, n) for n in names if getattr(x.event, n) is not None}
+        form(
+            at=at.day(x),
+            elapsed_s=at.elapsed_s(x),
+            **{name: getattr(x.event, name) for name in kept},
+        )
         for x in entries
         if isinstance(x.event, kind)
     ]
 
 
-def _corrections(entries: Sequence[Entry], bench: Bench, at: _Times) -> list[dict[str, Any]]:
+def _corrections(entries: Sequence[Entry], bench: Bench, at: _Times) -> list[RecordedCorrection]:
     """Each correction with what was said first, and, where it was back-dated, what replaced it."""
     words = words_of(bench)
     said: dict[int, list[str]] = {}
@@ -259,16 +297,16 @@ def _corrections(entries: Sequence[Entry], bench: Bench, at: _Times) -> list[dic
         if not isinstance(entry.event, e.CORRECTIONS):
             said.setdefault(entry.event.press, []).append(sentence(entry.event, words))
     return [
-        {
-            "at": at.day(entry),
-            "elapsed_s": at.elapsed_s(entry),
-            "by": entry.event.by,
-            "what": sentence(entry.event, words),
-            "first_said": said.get(_corrected(entry.event), []),
-            "now": said.get(entry.event.press, []) if isinstance(entry.event, e.Retimed) else [],
-        }
+        RecordedCorrection(
+            at=at.day(entry),
+            elapsed_s=at.elapsed_s(entry),
+            by=event.by,
+            what=sentence(event, words),
+            first_said=tuple(said.get(_corrected(event), ())),
+            now=tuple(said.get(event.press, ()) if isinstance(event, e.Retimed) else ()),
+        )
         for entry in entries
-        if isinstance(entry.event, e.CORRECTIONS)
+        if isinstance(event := entry.event, e.CORRECTIONS)
     ]
 
 
@@ -282,6 +320,10 @@ def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> 
     record = PartRecord(part.name, part.number, part.recipe, _outcome(part))
     record.properties = {name: str(value) for name, value in part.properties.items()}
     recipe = bench.recipe_of(part)
+    if part.entered:
+        record.entered_at, record.before = recipe.step[part.entered].id, part.before
+    if part.count_begun > 1:
+        record.count, record.count_left = part.count_begun, part.count
     for entry in _of_part(part, entries):
         _follow(record, recipe, entry, at)
     record.hands_s = round(sum(v.hands_s or 0 for v in record.visits), 3)
@@ -329,6 +371,8 @@ def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> Non
         if visit.in_s is not None:  # put back: the time it had counts on
             now_s -= visit.dwell_s or 0
         visit.station, visit.in_s, visit.out_s, visit.verdict = event.station, now_s, None, None
+    elif isinstance(event, e.TargetMoved):
+        visit.target_s = event.target_s
     elif isinstance(event, e.TakenOut):
         visit.out_s = now_s
         visit.verdict = "within"
@@ -337,8 +381,8 @@ def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> Non
 
 
 def _new_visit(record: PartRecord, step: Step, now_s: float) -> Visit:
-    attempt = 1 + sum(v.step == step.id for v in record.visits)
-    visit = Visit(step.id, step.title, attempt, step.hands_s, _due_s(record), now_s)
+    repeat = sum(v.step == step.id for v in record.visits)
+    visit = Visit(step.id, step.title, repeat, step.hands_s, _due_s(record), now_s)
     if step.dwell is not None:
         dwell = step.dwell
         visit.min_s, visit.target_s, visit.max_s = dwell.min_s, dwell.target_s, dwell.max_s

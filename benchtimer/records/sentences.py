@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.quantity import show_duration
+from benchtimer.recipe.checks import said
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import events as e
+from benchtimer.times import duration
 
 
 class Words:
@@ -49,24 +50,32 @@ def sentence(event: e.Event, words: Words) -> str:
     return _SAY[type(event)](event, words)
 
 
-def _created(event: e.Created, _: Words) -> str:
-    names = ", ".join(name for name, _key in event.parts)
+def _created(event: e.Created, words: Words) -> str:
+    many = {name: f"{name} x{count}" for name, count in event.counts.items()}
+    names = ", ".join(many.get(name, name) for name, _key in event.parts)
     baths = ", ".join(f"{bath} in {station}" for station, bath in event.baths.items())
-    return f"laid out: {event.title}; parts: {names}" + (f"; baths: {baths}" if baths else "")
+    told = [f"laid out: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
+    told += [_entered(name, x["step"], x["before"], words) for name, x in event.enters.items()]
+    return "; ".join(told)
 
 
 def _answered(event: e.Answered, words: Words) -> str:
     answer = event.answer
-    said = ("yes" if answer else "no") if isinstance(answer, bool) else answer
     over = ", above the ceiling" if event.above_ceiling else ""
     out = " (counts as no)" if event.no and not isinstance(answer, bool) and not over else ""
-    return f"{event.part}: {words.ask(event.part, event.step, event.check)} {said}{over}{out}"
+    return (
+        f"{event.part}: {words.ask(event.part, event.step, event.check)} {said(answer)}{over}{out}"
+    )
 
 
 def _read(event: e.ReadingTaken, words: Words) -> str:
     verdict = {"in": "in its window", "low": "too low", "high": "too high"}
-    said = verdict.get(event.verdict, "above the ceiling")
-    return f"{words.station(event.station)} reads {event.reading}, {said}"
+    where = verdict.get(event.verdict, "above the ceiling")
+    return f"{words.station(event.station)} reads {event.reading}, {where}"
+
+
+def _probe_read(event: e.ProbeRead, words: Words) -> str:
+    return f"{_read(event, words)} (probe {event.probe})"
 
 
 def _deviated(event: e.Deviated, words: Words) -> str:
@@ -82,7 +91,7 @@ def _deviated(event: e.Deviated, words: Words) -> str:
 
 
 def _taken_out(event: e.TakenOut, words: Words) -> str:
-    dwelt = show_duration(round(event.dwelt_ms / 1000))
+    dwelt = duration(round(event.dwelt_ms / 1000))
     return f"{event.part} out of {words.station(event.station)} ({dwelt})"
 
 
@@ -90,6 +99,29 @@ def _sent(event: e.Sent, words: Words) -> str:
     way = "on" if words.is_ahead(event.part, event.from_step, event.to_step) else "back"
     again = "; a new try" if event.new_try else ""
     return f"{event.part} {way} to: {words.step(event.part, event.to_step)} ({event.reason}){again}"
+
+
+def _skipped(event: e.Skipped, words: Words) -> str:
+    to = words.step(event.part, event.to_step) if event.to_step else "its end"
+    return f"{event.part} skipped forward to: {to} ({event.reason})"
+
+
+def _joined(event: e.PartAdded, words: Words) -> str:
+    many = f" x{event.count}" if event.count > 1 else ""
+    told = f"{event.part}{many} joins, recipe {event.key}"
+    if event.step is None:
+        return told
+    return f"{told}; {_entered(event.part, event.step, event.before, words)}"
+
+
+def _entered(part: str, step: str, before: str, words: Words) -> str:
+    done = f"; done before: {before}" if before else ""
+    return f"{part} enters at {words.step(part, step)}{done}"
+
+
+def _some_scrapped(event: e.SomeScrapped, _: Words) -> str:
+    pieces = "1 piece" if event.number == 1 else f"{event.number} pieces"
+    return f"{event.part}: {pieces} scrapped, {event.left} left: {event.reason}"
 
 
 def _held(event: e.Held, _: Words) -> str:
@@ -113,22 +145,27 @@ def _postponed(event: e.Postponed, _: Words) -> str:
     return f"{event.part}: not to be begun {when}"
 
 
+def _target_moved(event: e.TargetMoved, words: Words) -> str:
+    target, was = duration(event.target_s), duration(event.was_s)
+    return f"{event.part}: target {target}, was {was}: {words.step(event.part, event.step)}"
+
+
 def _judged(event: e.Judged, _: Words) -> str:
     rating = f", rating {event.rating} of 5" if event.rating is not None else ""
     return f"{event.part} judged: {event.verdict}{rating}"
 
 
 def _reopened(event: e.Reopened, _: Words) -> str:
-    away = show_duration(max(0, round(event.away_ms / 1000)))
+    away = duration(max(0, round(event.away_ms / 1000)))
     if event.elapsed_from == "nothing":
         return "reopened; the wall clock was wrong, the time away is not known"
     if event.elapsed_from == "wall clock set since":
         return f"the wall clock was put right: the time away was {away} more; the timers have it"
-    return f"reopened after {away}; time away told by the {event.elapsed_from}"
+    return f"reopened after {away}; time away by the {event.elapsed_from}"
 
 
 def _written_late(event: e.WrittenLate, _: Words) -> str:
-    late = show_duration(max(0, round(event.late_ms / 1000)))
+    late = duration(max(0, round(event.late_ms / 1000)))
     if event.entries == 1:
         return f"the entry before this was written {late} late, with its own time: {event.why}"
     return (
@@ -151,7 +188,7 @@ def _retimed(event: e.Retimed, _: Words) -> str:
 
 
 def _span(ms: int) -> str:
-    return show_duration(max(1, round(ms / 1000)))
+    return duration(max(1, round(ms / 1000)))
 
 
 _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
@@ -165,6 +202,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Deviated: _deviated,
     e.Answered: _answered,
     e.ReadingTaken: _read,
+    e.ProbeRead: _probe_read,
     e.ReadingSkipped: lambda v, w: f"{w.station(v.station)}: no reading, {v.reason}",
     e.Heated: lambda v, w: f"{w.station(v.station)}: heat on",
     e.MakeUpBegan: lambda v, w: f"{w.station(v.station)}: heat off, cools for its make-up",
@@ -173,12 +211,15 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Held: _held,
     e.Resumed: lambda v, _w: f"{v.part or 'the run'} resumed",
     e.Scrapped: lambda v, _w: f"{v.part} scrapped: {v.reason}",
-    e.PartAdded: lambda v, _w: f"{v.part} joins, recipe {v.key}",
+    e.SomeScrapped: _some_scrapped,
+    e.PartAdded: _joined,
+    e.Skipped: _skipped,
     e.PartDone: lambda v, _w: f"{v.part} done",
     e.Noted: _noted,
     e.Judged: _judged,
     e.Prepared: _prepared,
     e.Postponed: _postponed,
+    e.TargetMoved: _target_moved,
     e.StationClosed: lambda v, w: f"{w.station(v.station)} out of service: {v.reason}",
     e.StationOpened: lambda v, w: f"{w.station(v.station)} in service again",
     e.Undone: lambda v, _w: f"taken back: press {v.undone}",

@@ -1,6 +1,6 @@
 """The timeline of a run as SVG: a lane for each part, a bar for each stay in a station.
 
-Stations are told by letters in and above the bars, never by colour alone: a bar that is too
+Stations are letters in and above the bars, never by color alone: a bar that is too
 narrow for its letter is named in the table of steps. Work in hand is a black stroke on the
 lane's base line; an overrun or a stay too short has a mark above its bar.
 """
@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from html import escape
 
 from benchtimer.records.record import PartRecord, Record, Visit
+from benchtimer.times import rough_duration
 
 WIDTH = 1000
 LEFT = 150
@@ -72,16 +73,15 @@ def _axis(end_s: float, height: int) -> Iterator[str]:
     step_s = next((s for s in STEPS_S if end_s / s <= 10), weeks * STEPS_S[-1])
     for number in range(int(end_s // step_s) + 1):
         x = _x(number * step_s, end_s)
-        minutes = number * step_s // 60
         yield f'<line class="grid" x1="{x}" y1="{TOP}" x2="{x}" y2="{height - 22}"/>'
-        label = f"{minutes // 60}:{minutes % 60:02}"
+        label = rough_duration(number * step_s)
         yield f'<text class="axis" x="{x}" y="{height - 6}">{label}</text>'
 
 
 def _lane(part: PartRecord, y: int, end_s: float, letters: dict[str, str]) -> Iterator[str]:
     name = part.name if len(part.name) <= 18 else f"{part.name[:17]}…"
     base = y + LANE - 8
-    yield f'<text class="lane" x="2" y="{base - 8}">{part.number} {escape(name)}</text>'
+    yield f'<text class="lane" x="2" y="{base - 8}">#{part.number} {escape(name)}</text>'
     yield f'<line class="base" x1="{LEFT}" y1="{base}" x2="{WIDTH - 10}" y2="{base}"/>'
     for visit in part.visits:
         yield from _work(visit, base, end_s)

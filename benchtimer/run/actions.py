@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from benchtimer.recipe.checks import Check
+from benchtimer.recipe.checks import Check, Form
 from benchtimer.recipe.model import Hazard
 from benchtimer.run import commands as c
 
@@ -39,7 +39,7 @@ class Action:
         move_s: how long the hands will be busy, by the recipe.
         index: index of the step the work belongs to; None for the last lift of a part.
         command: what confirming it asks of the engine; None where an answer is needed.
-        blocked: what stands in the way, in words.
+        blocked: what is in the way, in words.
         item: what set-up work is ticked under.
         title: what is to be done, where no step says it; ``text`` what to know of it.
         rank: how it is ordered; see ``agenda``.
@@ -64,6 +64,11 @@ class Action:
     text: str = ""
     rank: int = 3
     planned: bool = False
+
+    @property
+    def form(self) -> Form | None:
+        """How the answer to its question is entered; None where none is asked."""
+        return self.check.form() if self.check is not None else None
 
     def is_due(self, now_ms: int) -> bool:
         """Time to do it."""

@@ -13,6 +13,7 @@ from benchtimer.run.guards import makes_safe
 from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
 from benchtimer.run.setup import heat_key
 from benchtimer.run.state import Bench, Part, PartPhase, Place
+from benchtimer.run.windows import window_of
 
 KEPT_HOT_MS = 2 * 3_600_000
 """So long a boil is kept up with nothing in it. The program's own judgment."""
@@ -38,7 +39,8 @@ def is_cold(bench: Bench, place: Place, now_ms: int) -> bool:
     as hot for ``KEPT_HOT_MS`` after it was heated or used, and while a part is on its way to it.
     """
     station = place.station
-    if station.heat_up_s is None or place.cooling_ms is not None or bench.inside(station.id):
+    inside = place.guests or bench.inside(station.id)
+    if station.heat_up_s is None or place.cooling_ms is not None or inside:
         return False
     if station.temperature is None and place.heated_ms is not None:
         let_go_ms = max(place.heated_ms, place.touched_ms) + KEPT_HOT_MS
@@ -114,7 +116,6 @@ def comes_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None
     way_s = next((way_s for step, way_s in steps_ahead(bench, part) if step.at == name), None)
     if way_s is None:
         return None
-    dwell, leaves_ms = bench.step_of(part).dwell, part.not_before_ms or part.since_ms
-    if part.phase is PartPhase.DWELLING and dwell is not None:
-        leaves_ms = part.since_ms + dwell.target_s * 1000
+    window = window_of(bench, part)
+    leaves_ms = window.target_ms if window is not None else part.not_before_ms or part.since_ms
     return plan.begin_ms.get(part.name, leaves_ms) + way_s * 1000

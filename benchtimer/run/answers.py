@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from benchtimer.quantity import Quantity, QuantityError, parse
+from benchtimer.quantity import Quantity, QuantityError, parse_typed
 from benchtimer.recipe.checks import AnswerError, Check, Judged, parse_figure, safe_words
 from benchtimer.recipe.model import Station
 from benchtimer.run.refusals import BadValue, as_way_out
@@ -31,7 +31,7 @@ def judge_answer(check: Check, answer: str | bool, known: Mapping[str, Quantity]
 def judge_reading(station: Station, text: str) -> tuple[Quantity, str, str]:
     """A station's temperature: the reading, its verdict, and the window as text.
 
-    A bare number is in the window's unit. Where there is no window nobody knows whose unit it is.
+    A bare number is in the window's unit. Without a window its unit is not known.
 
     Raises:
         BadValue: the text is no temperature.
@@ -41,21 +41,28 @@ def judge_reading(station: Station, text: str) -> tuple[Quantity, str, str]:
         reading = (
             parse_figure(text, window.min.unit)
             if window is not None
-            else parse(text, "temperature")
+            else parse_typed(text, "temperature")
         )
     except (AnswerError, QuantityError) as error:
         what = f"Can't take that reading of {station.title}"
         raise BadValue(what, str(error.reason), as_way_out(error.allowed)) from None
     if window is None:
         return reading, "in", "no window"
-    limit = f"{window.min} to {window.max}"
+    verdict, limit = verdict_of(station, reading), f"{window.min} to {window.max}"
+    never = f", never above {window.ceiling}" if verdict == "above-ceiling" else ""
+    return reading, verdict, f"{limit}{never}"
+
+
+def verdict_of(station: Station, reading: Quantity) -> str:
+    """What a temperature is to a station: ``in``, ``low``, ``high`` or ``above-ceiling``."""
+    window = station.temperature
+    if window is None:
+        return "in"
     if window.ceiling is not None and reading.base > window.ceiling.base + 1e-9:
-        return reading, "above-ceiling", f"{limit}, never above {window.ceiling}"
+        return "above-ceiling"
     if reading.base < window.min.base - 1e-9:
-        return reading, "low", limit
-    if reading.base > window.max.base + 1e-9:
-        return reading, "high", limit
-    return reading, "in", limit
+        return "low"
+    return "high" if reading.base > window.max.base + 1e-9 else "in"
 
 
 def safe_text(kind: str, text: str) -> str:

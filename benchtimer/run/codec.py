@@ -1,19 +1,21 @@
 """Events as plain tables and back: the form in which the log keeps them.
 
-The kind and the three common fields (press, t_ms, by) stand apart; the rest is the body.
-A body that lacks a field with a default reads as the default, so that events can grow
-fields; a body with a field this program doesn't know was written by a newer one.
+The kind and the three common fields (press, t_ms, by) are columns; the rest is the body.
+Pydantic reads a body by the fields of its class. One that lacks a field with a default reads as
+the default, so that events can grow fields; one with a field that this program doesn't know was
+written by a newer one.
 """
 
 from __future__ import annotations
 
-from dataclasses import MISSING, Field, fields
-from typing import Any, TypeVar
+from collections.abc import Mapping
+from dataclasses import fields
 
-from benchtimer.run.events import KINDS, Created, Event
+from pydantic import TypeAdapter, ValidationError
+
+from benchtimer.run.events import KINDS, Event
 
 COMMON = ("press", "t_ms", "by")
-_E = TypeVar("_E", bound=Event)
 _NAMES = {kind: name for name, kind in KINDS.items()}
 
 
@@ -39,45 +41,64 @@ def kind_of(event: Event) -> str:
     return _NAMES[type(event)]
 
 
-def body_of(event: Event) -> dict[str, Any]:
+def body_of(event: Event) -> dict[str, object]:
     """An event's own fields as a plain table."""
     return {f.name: getattr(event, f.name) for f in fields(event) if f.name not in COMMON}
 
 
-def event_from(kind: str, body: dict[str, Any], *, press: int, t_ms: int, by: str) -> Event:
+def event_from(
+    kind: str,
+    body: object,
+    *,
+    press: int,
+    t_ms: int,
+    by: str,
+    kinds: Mapping[str, type[Event]] = KINDS,
+) -> Event:
     """The event of an entry.
 
+    Args:
+        kind: the name of its kind.
+        body: its own fields, as JSON has them.
+        press: number of the press that caused it.
+        t_ms: bench time of it, ms.
+        by: who did it.
+        kinds: the kinds there can be.
+
     Raises:
-        UnknownEvent: an unknown kind, a missing field, or a field too many.
+        UnknownEvent: an unknown kind, a missing field, a field too many, or one of a wrong type.
     """
-    cls = KINDS.get(kind)
-    if cls is None:
+    if kind not in kinds:
         raise UnknownEvent(kind, "its kind is unknown")
-    if cls is Created and "parts" in body:
-        body = {**body, "parts": tuple((name, key) for name, key in body["parts"])}
-        for name in ("adjustments", "away"):
-            body[name] = tuple(body.get(name, ()))
-        body["files"] = {str(key): str(path) for key, path in body.get("files", {}).items()}
-    return event_of(cls, kind, body, press=press, t_ms=t_ms, by=by)
+    if not isinstance(body, dict):
+        raise UnknownEvent(kind, "its body is no table")
+    twice = [name for name in COMMON if name in body]
+    if twice:
+        raise UnknownEvent(kind, f"unknown field {twice[0]}")
+    try:
+        return _reader(kinds[kind]).validate_python(
+            {**body, "press": press, "t_ms": t_ms, "by": by}
+        )
+    except ValidationError as error:
+        raise UnknownEvent(kind, _reason(error)) from None
 
 
-def event_of(
-    cls: type[_E], kind: str, body: dict[str, Any], *, press: int, t_ms: int, by: str
-) -> _E:
-    """The event of a class whose body is known to have the right types.
-
-    Raises:
-        UnknownEvent: a missing field, or a field too many.
-    """
-    own = {f.name: f for f in fields(cls) if f.name not in COMMON}
-    extra = sorted(set(body) - set(own))
-    if extra:
-        raise UnknownEvent(kind, f"unknown field {extra[0]}")
-    missing = [n for n, f in own.items() if _needed(f) and n not in body]
-    if missing:
-        raise UnknownEvent(kind, f"missing field {missing[0]}")
-    return cls(press=press, t_ms=t_ms, by=by, **body)
+_readers: dict[type[Event], TypeAdapter[Event]] = {}
 
 
-def _needed(field: Field[Any]) -> bool:
-    return field.default is MISSING and field.default_factory is MISSING
+def _reader(cls: type[Event]) -> TypeAdapter[Event]:
+    """What reads a kind of event; made when the first one is read."""
+    if cls not in _readers:
+        _readers[cls] = TypeAdapter(cls)
+    return _readers[cls]
+
+
+def _reason(error: ValidationError) -> str:
+    """What is wrong, a field of a newer program first."""
+    found = error.errors(include_url=False)
+    for kind, words in (("unexpected_keyword_argument", "unknown"), ("missing", "missing")):
+        for one in found:
+            if one["type"] == kind and len(one["loc"]) == 1:
+                return f"{words} field {one['loc'][0]}"
+    where = ".".join(str(piece) for piece in found[0]["loc"])
+    return f"{where}: {found[0]['msg']}"

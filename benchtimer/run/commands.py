@@ -1,38 +1,73 @@
-"""What somebody at the bench can ask for. Each becomes events, or is refused."""
+"""What you can ask for at the bench. Each becomes events, or is refused."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import ClassVar
+
+from benchtimer.recipe.tables import Table
+from benchtimer.run.state import PartPhase, RunPhase
+
+OPEN = frozenset({RunPhase.IDLE, RunPhase.RUNNING, RunPhase.HELD})
+AT_WORK = frozenset({RunPhase.RUNNING})
+BEGUN = frozenset({RunPhase.RUNNING, RunPhase.HELD})
+ANY = frozenset(RunPhase)
+LIVE = frozenset({PartPhase.WAITING, PartPhase.IN_HAND, PartPhase.DWELLING})
 
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """A wish; ``decide`` says what comes of it."""
+    """A wish; ``decide`` says what comes of it.
+
+    Each command says when it is allowed. Undo, redo and back-dating are open in every phase, so
+    that a slip on the last press of a run can be taken back.
+
+    Attributes:
+        run_phases: the phases of the run in which it is allowed.
+        part_phases: the same of the part it names.
+    """
+
+    run_phases: ClassVar[frozenset[RunPhase]]
+    part_phases: ClassVar[frozenset[PartPhase]] = frozenset(PartPhase)
 
 
 @dataclass(frozen=True, slots=True)
 class Start(Command):
     """Begin the run."""
 
+    run_phases = frozenset({RunPhase.IDLE})
+
 
 @dataclass(frozen=True, slots=True)
 class Acknowledge(Command):
     """The hazard has been read and its gear is on."""
+
+    run_phases = OPEN
 
     hazard: str
 
 
 @dataclass(frozen=True, slots=True)
 class Begin(Command):
-    """Begin the part's next hands-on work, lifting it out of its station first."""
+    """Begin the part's next hands-on work, lifting it out of its station first.
+
+    Attributes:
+        anyway: though every hand holds another part.
+    """
+
+    run_phases = AT_WORK
+    part_phases = frozenset({PartPhase.WAITING, PartPhase.DWELLING})
 
     part: str
+    anyway: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Finish(Command):
     """The hands-on work is done; the part goes into its station, or on to the next work."""
+
+    run_phases = AT_WORK
+    part_phases = frozenset({PartPhase.IN_HAND})
 
     part: str
 
@@ -41,6 +76,10 @@ class Finish(Command):
 class TakeOut(Command):
     """Lift a part out of its station without beginning anything."""
 
+    # A part must be able to leave a tank, and its state be written down, even on hold.
+    run_phases = BEGUN
+    part_phases = frozenset({PartPhase.DWELLING})
+
     part: str
 
 
@@ -48,12 +87,18 @@ class TakeOut(Command):
 class PutBack(Command):
     """Put a part that was taken out back into the same station; its dwell goes on."""
 
+    run_phases = BEGUN
+    part_phases = frozenset({PartPhase.WAITING})
+
     part: str
 
 
 @dataclass(frozen=True, slots=True)
 class Answer(Command):
     """Answer a check of the work in hand: True or False, a reading, an option, or words."""
+
+    run_phases = BEGUN
+    part_phases = frozenset({PartPhase.IN_HAND})
 
     part: str
     check: str
@@ -64,17 +109,21 @@ class Answer(Command):
 class Read(Command):
     """Write down a station's temperature, for example ``"290 F"``."""
 
+    run_phases = OPEN
+
     station: str
     reading: str
 
 
 NO_READING = ("read but not typed", "no thermometer", "by eye")
-"""Why a part may go into a bath whose temperature nobody has written down."""
+"""Why a part may go into a bath whose temperature is not written down."""
 
 
 @dataclass(frozen=True, slots=True)
 class SkipReading(Command):
     """Go on without a reading of a station; ``reason`` is one of ``NO_READING``."""
+
+    run_phases = OPEN
 
     station: str
     reason: str
@@ -84,12 +133,16 @@ class SkipReading(Command):
 class Heat(Command):
     """A station's heat is on; it is ready when it has been read in its window."""
 
+    run_phases = OPEN
+
     station: str
 
 
 @dataclass(frozen=True, slots=True)
 class BeginMakeUp(Command):
     """Heat off: the bath cools for its make-up and takes no part until it is ready again."""
+
+    run_phases = OPEN
 
     station: str
 
@@ -98,6 +151,8 @@ class BeginMakeUp(Command):
 class EndMakeUp(Command):
     """The make-up is done and the heat is on again."""
 
+    run_phases = OPEN
+
     station: str
 
 
@@ -105,14 +160,32 @@ class EndMakeUp(Command):
 class SendBack(Command):
     """Send a part back to this step or an earlier one, by hand."""
 
+    run_phases = BEGUN
+    part_phases = LIVE
+
     part: str
     to_step: str
     reason: str = "by hand"
 
 
 @dataclass(frozen=True, slots=True)
+class Skip(Command):
+    """Go on with a later step of the part by hand, or end its work if ``to_step`` is None."""
+
+    run_phases = BEGUN
+    part_phases = LIVE
+
+    part: str
+    to_step: str | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Hold(Command):
     """Set a part aside, or the whole run if ``part`` is None."""
+
+    run_phases = BEGUN
+    part_phases = LIVE
 
     part: str | None
     reason: str = "by hand"
@@ -122,6 +195,9 @@ class Hold(Command):
 class Resume(Command):
     """Go on with what was held."""
 
+    run_phases = BEGUN
+    part_phases = LIVE
+
     part: str | None
 
 
@@ -129,23 +205,49 @@ class Resume(Command):
 class Scrap(Command):
     """Give a part up."""
 
+    run_phases = OPEN
+    part_phases = LIVE
+
     part: str
     reason: str = "by hand"
 
 
 @dataclass(frozen=True, slots=True)
+class ScrapSome(Command):
+    """Give some pieces of a batch up; the rest goes on."""
+
+    run_phases = OPEN
+    part_phases = LIVE
+
+    part: str
+    number: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class AddPart(Command):
-    """Let a part join; ``recipe`` is needed if its recipe is new to the run."""
+    """Let a part join; ``recipe`` is needed if its recipe is new to the run.
+
+    It enters at ``step`` if that is given; ``before`` says what was done before. ``count`` is
+    the pieces of a batch.
+    """
+
+    run_phases = OPEN
 
     part: str
     key: str
-    recipe: dict[str, Any] | None = None
+    recipe: Table | None = None
     properties: dict[str, str] = field(default_factory=dict)
+    step: str | None = None
+    before: str = ""
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
 class Note(Command):
     """Words for the record, about a part or the whole run."""
+
+    run_phases = ANY
 
     text: str
     part: str | None = None
@@ -155,6 +257,9 @@ class Note(Command):
 class Prepare(Command):
     """Tick a line of the page before a run, with words such as "at 290 F", or take the tick off."""
 
+    # Some of it is laid out while the first parts are under way.
+    run_phases = OPEN
+
     item: str
     ready: bool = True
     said: str = ""
@@ -162,10 +267,27 @@ class Prepare(Command):
 
 @dataclass(frozen=True, slots=True)
 class Postpone(Command):
-    """A part that has not begun is not to be begun before this bench time; None: whenever."""
+    """A part that has not begun is not to be begun before this bench time; None: whenever.
+
+    With no part it means all that have not begun: the run's planned start.
+    """
+
+    run_phases = OPEN
+    part_phases = frozenset({PartPhase.WAITING})
+
+    part: str | None
+    until_ms: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class MoveTarget(Command):
+    """The target of the dwell a part is in is ``by_s`` seconds later (earlier if negative)."""
+
+    run_phases = BEGUN
+    part_phases = frozenset({PartPhase.DWELLING})
 
     part: str
-    until_ms: int | None
+    by_s: int
 
 
 ACCEPTED = "accepted"
@@ -177,6 +299,9 @@ VERDICTS = (ACCEPTED, "rework", "rejected")
 class Judge(Command):
     """Say how a part came out: one of ``VERDICTS``, and 1 to 5 if a rating is given."""
 
+    # Many a finish shows what it is worth a day after the run.
+    run_phases = ANY
+
     part: str
     verdict: str
     rating: int | None = None
@@ -186,6 +311,8 @@ class Judge(Command):
 class CloseStation(Command):
     """Take a station out of service."""
 
+    run_phases = OPEN
+
     station: str
     reason: str = "by hand"
 
@@ -194,6 +321,8 @@ class CloseStation(Command):
 class OpenStation(Command):
     """Put a station back into service."""
 
+    run_phases = OPEN
+
     station: str
 
 
@@ -201,15 +330,21 @@ class OpenStation(Command):
 class Undo(Command):
     """Take the last press back."""
 
+    run_phases = ANY
+
 
 @dataclass(frozen=True, slots=True)
 class Redo(Command):
     """Make the last press count that was taken back."""
 
+    run_phases = ANY
+
 
 @dataclass(frozen=True, slots=True)
 class BackDate(Command):
     """The last press really happened this much earlier."""
+
+    run_phases = ANY
 
     ago_ms: int
 
@@ -218,9 +353,13 @@ class BackDate(Command):
 class Complete(Command):
     """Every part is done: close the run."""
 
+    run_phases = BEGUN
+
 
 @dataclass(frozen=True, slots=True)
 class Abort(Command):
     """Give the whole run up."""
+
+    run_phases = OPEN
 
     reason: str = "by hand"

@@ -3,7 +3,7 @@
 Rules:
 1. Pure: no clock, no store, no screen. The same state, command and time give the same events.
 2. The engine accepts any order that is physically possible. It refuses what is not: a full
-   tank, work on a part that is gone, a step whose hazard or reading stands in the way.
+   tank, work on a part that is gone, a step whose hazard or reading is in the way.
 3. A refusal raises a ``Refused`` and changes nothing.
 4. Every event of one press carries the same press number and time.
 """
@@ -14,8 +14,8 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.recipe.checks import Check, Judged, ReadingCheck, Send
-from benchtimer.recipe.model import Property, Recipe, Step
+from benchtimer.recipe.checks import Check, Judged, Send
+from benchtimer.recipe.model import Hazard, Property, Recipe, Step
 from benchtimer.recipe.places import choose_places
 from benchtimer.run import commands as c
 from benchtimer.run import corrections
@@ -29,29 +29,46 @@ from benchtimer.run.guards import (
     open_pages,
     page_in_the_way,
     reading_in_the_way,
+    until_words,
 )
+from benchtimer.run.hazards import why_not_skip
 from benchtimer.run.layout import (
     MAX_PARTS,
+    EntersAt,
+    check_count,
+    check_entry,
     check_name,
     check_places,
     check_properties,
     checked_recipe,
     create,
+    free_numbers,
 )
 from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.readiness import is_too_hot, not_ready
-from benchtimer.run.setup import PUT_OFF, items_of, known_of, question, unread_page
+from benchtimer.run.setup import (
+    PUT_OFF,
+    entries_of,
+    items_of,
+    known_of,
+    question,
+    unread_page,
+    unread_page_of,
+)
 from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
-from benchtimer.run.transitions import PART_ALLOWS, RUN_ALLOWS
+from benchtimer.run.surroundings import ALONE, Surroundings
+from benchtimer.run.windows import window_of
+from benchtimer.times import duration
 
 
-def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
+def decide(state: State, command: c.Command, now: Now, shop: Surroundings = ALONE) -> list[e.Event]:
     """What a command causes.
 
     Args:
         state: the run as it is.
         command: what is wished.
         now: bench time of the press and who makes it.
+        shop: what the other runs on the bench mean for this one.
 
     Raises:
         Refused: the command can't be done; nothing has changed.
@@ -59,7 +76,7 @@ def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
     if now.t_ms < state.last_ms:
         raise r.TimeConflict("Can't be written down", "its time is before the last entry", "Wait")
     _check_phase(state.bench, command)
-    pen = Pen(state.bench, state.presses + 1, now.t_ms, now.by)
+    pen = Pen(shop.over(state.bench), state.presses + 1, now.t_ms, now.by, shop)
     if isinstance(command, c.Undo):
         corrections.undo(state, pen)
     elif isinstance(command, c.Redo):
@@ -73,17 +90,15 @@ def decide(state: State, command: c.Command, now: Now) -> list[e.Event]:
 
 def _check_phase(bench: Bench, command: c.Command) -> None:
     what = f"Can't {_verb(command)}"
-    allowed = RUN_ALLOWS[type(command)]
-    if bench.phase not in allowed:
-        names = [phase.value for phase in RunPhase if phase in allowed]
+    if bench.phase not in command.run_phases:
+        names = [phase.value for phase in RunPhase if phase in command.run_phases]
         raise r.WrongPhase(what, "the run", bench.phase.value, names)
     name = getattr(command, "part", None)
     if name is None or isinstance(command, c.AddPart):
         return
     part = _part(bench, name)
-    phases = PART_ALLOWS.get(type(command), frozenset(PartPhase))
-    if part.phase not in phases:
-        names = [phase.value for phase in PartPhase if phase in phases]
+    if part.phase not in command.part_phases:
+        names = [phase.value for phase in PartPhase if phase in command.part_phases]
         raise r.WrongPhase(what, name, part.phase.value, names)
 
 
@@ -111,7 +126,11 @@ def _start(pen: Pen, _command: c.Start) -> None:
 
 def _pages_read(pen: Pen, what: str) -> None:
     """Refuse set-up work and the start while its pages are unread. A started run has read them."""
-    page = unread_page(pen.bench, pen.t_ms) if pen.bench.phase is RunPhase.IDLE else None
+    if pen.bench.phase is RunPhase.IDLE:
+        _is_read(unread_page(pen.bench, pen.t_ms), what)
+
+
+def _is_read(page: Hazard | None, what: str) -> None:
     if page is not None:
         raise r.HazardFirst(what, page.title)
 
@@ -130,6 +149,8 @@ def _begin(pen: Pen, command: c.Begin) -> None:
     what = f"Can't begin {part.name}"
     _not_held(what, part)
     index = pen.bench.next_index(part)
+    if is_safe(pen.bench, part) and not command.anyway:
+        _free_hand(pen, part, what)
     if index is not None:
         _may_leave(pen, part, index, what)
     if part.phase is PartPhase.DWELLING:
@@ -141,6 +162,13 @@ def _begin(pen: Pen, command: c.Begin) -> None:
     else:
         step = pen.bench.recipe_of(part).step[index]
         pen.write(e.WorkBegan, part=part.name, step=step.id)
+
+
+def _free_hand(pen: Pen, part: Part, what: str) -> None:
+    """Ask before a part that can wait is begun while every hand in the shop holds another."""
+    holding = pen.shop.holding(pen.bench, part)
+    if pen.shop.hands is not None and len(holding) >= pen.shop.hands:
+        raise r.HandsFull(what, holding)
 
 
 def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
@@ -165,9 +193,7 @@ def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
 def _may_go_on(pen: Pen, part: Part, index: int, what: str) -> None:
     """Refuse the next step of a part between stations for its own page, bath or room."""
     step = pen.bench.recipe_of(part).step[index]
-    page = page_in_the_way(pen.bench, part, step, pen.t_ms)
-    if page is not None:
-        raise r.HazardFirst(what, page.title)
+    _is_read(page_in_the_way(pen.bench, part, step, pen.t_ms), what)
     _baths_read(pen, [step], what)
     if step.at is not None and step.dwell is None:
         _room(pen.bench, part, step.at, what)
@@ -184,9 +210,10 @@ def _room(bench: Bench, part: Part, station: str, what: str) -> None:
     place = bench.places[station]
     if place.closed is not None:
         raise r.OutOfService(what, place.station.title, place.closed)
-    others = [p.name for p in bench.inside(station) if p.name != part.name]
+    others = bench.occupants(station, part)
     if len(others) >= place.station.holds:
-        raise r.StationFull(what, place.station.title, place.station.holds, others)
+        until = until_words(place)
+        raise r.StationFull(what, place.station.title, place.station.holds, others, until)
     if place.station.purpose is not None:
         return  # it makes wet parts safe, whatever it was read at
     waits = not_ready(place)
@@ -229,7 +256,7 @@ def _checks_done(bench: Bench, part: Part, what: str) -> None:
     still = bench.open_checks(part)
     for check in still:
         given = part.answers.get(check.id)
-        if given is not None and isinstance(check, ReadingCheck):
+        if given is not None and given.above_ceiling:
             raise r.TooHot(what, str(given.answer), _ceiling(bench, check, part))
     if still:
         raise r.ChecksFirst(what, [check.ask for check in still])
@@ -270,10 +297,10 @@ def _answer(pen: Pen, command: c.Answer) -> None:
     if check is None:
         raise r.UnknownName("check", command.check, [k.id for k in step.check])
     told = judge_answer(check, command.answer, known_of(pen.bench, part))
-    body: dict[str, Any] = {"part": part.name, "step": step.id}
     pen.write(
         e.Answered,
-        **body,
+        part=part.name,
+        step=step.id,
         check=check.id,
         answer=told.answer,
         no=told.bad,
@@ -282,18 +309,23 @@ def _answer(pen: Pen, command: c.Answer) -> None:
     )
     if told.above_ceiling:
         limit = f"never above {_ceiling(pen.bench, check, part)}"
-        pen.write(e.Deviated, **body, what="ceiling", limit=limit, found=told.shown)
+        _deviates(pen, part, step, "ceiling", limit, told.shown)
     elif told.key in check.send:
         _follow(pen, pen.part(part.name), check, told)
     elif told.bad:
-        pen.write(e.Deviated, **body, what="check", limit=check.ask, found=told.shown)
+        _deviates(pen, part, step, "check", check.ask, told.shown)
     part = pen.part(part.name)
     if part.phase is PartPhase.IN_HAND and part.held is None:
         _after_last_answer(pen, part, step)
 
 
+def _deviates(pen: Pen, part: Part, step: Step, what: str, limit: str, found: str) -> None:
+    """Write down that a part differs from its recipe; ``what`` as in ``events.Deviated``."""
+    pen.write(e.Deviated, part=part.name, step=step.id, what=what, limit=limit, found=found)
+
+
 def _ceiling(bench: Bench, check: Check, part: Part) -> str:
-    return str(check.ceiling_for(known_of(bench, part))) if isinstance(check, ReadingCheck) else ""
+    return str(check.ceiling_for(known_of(bench, part)))
 
 
 def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
@@ -315,7 +347,7 @@ def _follow(pen: Pen, part: Part, check: Check, told: Judged) -> None:
     if send.limit is not None and count >= send.limit:
         often = "once" if send.limit == 1 else f"{send.limit} times"
         way_out = f"{check.id}: sent {often} already; send, scrap or resume"
-        _stop(pen, part, "attempts", reason, way_out)
+        _stop(pen, part, "tries", reason, way_out)
         return
     pen.write(
         e.Sent,
@@ -332,7 +364,7 @@ def _follow(pen: Pen, part: Part, check: Check, told: Judged) -> None:
 
 def _stop(pen: Pen, part: Part, what: str, found: str, reason: str) -> None:
     step = pen.bench.step_of(part)
-    pen.write(e.Deviated, part=part.name, step=step.id, what=what, limit=reason, found=found)
+    _deviates(pen, part, step, what, reason, found)
     if part.held is None:
         pen.write(e.Held, part=part.name, reason=reason, by_recipe=True)
 
@@ -382,6 +414,7 @@ def _heat(pen: Pen, command: c.Heat) -> None:
     if place.cooling_ms is not None:
         raise r.BadValue(what, "it cools for its make-up", "End the make-up first")
     _pages_read(pen, what)
+    _is_read(unread_page_of(pen.bench, command.station, pen.t_ms), what)
     pen.write(e.Heated, station=command.station)
 
 
@@ -392,7 +425,7 @@ def _begin_make_up(pen: Pen, command: c.BeginMakeUp) -> None:
         raise r.BadValue(what, "its recipe knows no make-up", "Write a note instead")
     if place.cooling_ms is not None:
         raise r.BadValue(what, "its make-up has begun", "End it when the work is done")
-    inside = [part.name for part in pen.bench.inside(command.station)]
+    inside = pen.bench.occupants(command.station)
     if inside:
         raise r.BadValue(what, f"{', '.join(inside)} is in it", "Pull the parts first")
     pen.write(e.MakeUpBegan, station=command.station)
@@ -400,9 +433,10 @@ def _begin_make_up(pen: Pen, command: c.BeginMakeUp) -> None:
 
 def _end_make_up(pen: Pen, command: c.EndMakeUp) -> None:
     place = _place(pen.bench, command.station)
+    what = f"Can't end the make-up of {place.station.title}"
     if place.cooling_ms is None:
-        what = f"Can't end the make-up of {place.station.title}"
         raise r.BadValue(what, "none has begun", "Begin it first")
+    _is_read(unread_page_of(pen.bench, command.station, pen.t_ms), what)
     pen.write(e.MadeUp, station=command.station)
 
 
@@ -431,6 +465,33 @@ def starts_new_try(recipe: Recipe, to_step: str) -> bool:
     return recipe.step_index(to_step) <= min(ends, default=0)
 
 
+def _skip(pen: Pen, command: c.Skip) -> None:
+    part = pen.part(command.part)
+    steps, first = pen.bench.recipe_of(part).step, pen.bench.next_index(part)
+    first = len(steps) if first is None else first
+    known = [step.id for step in steps[first + 1 :]]
+    if command.to_step is not None and command.to_step not in known:
+        raise r.UnknownName("step to skip forward to", command.to_step, known)
+    last = len(steps) if command.to_step is None else first + 1 + known.index(command.to_step)
+    what, reason = f"Can't skip forward with {part.name}", safe_text("reason", command.reason)
+    _not_held(what, part)
+    if first == len(steps):
+        raise r.BadValue(what, "all its steps are done", "Pull it")
+    danger = why_not_skip(pen.bench, part, first, last)
+    if danger is not None:
+        raise r.BadValue(what, *danger)
+    if part.phase is PartPhase.DWELLING:
+        lift(pen, part)
+    out = steps[first:last]
+    pen.write(e.Skipped, part=part.name, from_step=steps[first].id, to_step=command.to_step,
+              left_out=[step.id for step in out], reason=reason)  # fmt: skip
+    limit = f"not done: {', '.join(step.title for step in out)}"
+    body = {"part": part.name, "step": steps[first].id}
+    pen.write(e.Deviated, **body, what="skipped", limit=limit, found=reason)
+    if command.to_step is None:
+        pen.write(e.PartDone, part=part.name)
+
+
 def _hold(pen: Pen, command: c.Hold) -> None:
     held = pen.bench.held if command.part is None else pen.part(command.part).held
     if held is not None:
@@ -455,8 +516,20 @@ def _scrap(pen: Pen, command: c.Scrap) -> None:
     pen.write(e.Scrapped, part=part.name, reason=reason)
 
 
+def _scrap_some(pen: Pen, command: c.ScrapSome) -> None:
+    part, what = pen.part(command.part), f"Can't scrap {command.number} of {command.part}"
+    left = part.count - command.number
+    if command.number < 1 or left < 1:
+        found = f"it has {part.count} pieces" if part.count > 1 else "it is one piece"
+        way_out = f"1 to {part.count - 1}; or scrap all" if part.count > 1 else "Scrap all of it"
+        raise r.BadValue(what, found, way_out)
+    reason = safe_text("reason", command.reason)
+    pen.write(e.SomeScrapped, part=part.name, number=command.number, left=left, reason=reason)
+
+
 def _add_part(pen: Pen, command: c.AddPart) -> None:
     check_name(command.part, list(pen.bench.parts))
+    check_count(command.part, command.count)
     if len(pen.bench.parts) >= MAX_PARTS:
         raise r.BadValue("Can't add a part", f"the run has {MAX_PARTS}", "Start another run")
     known = pen.bench.recipes
@@ -473,9 +546,16 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
     places: dict[str, str] = {}
     if command.recipe is not None:
         sources = {**pen.bench.sources, command.key: joins}
-        places = check_places(sources, choose_places(sources, known=pen.bench.at))
+        shop = pen.bench.shop
+        at = choose_places(sources, known=pen.bench.at, shop=shop)
+        places = check_places(sources, at, shop)
+    if command.step is not None:
+        check_entry(joins, EntersAt(command.step, command.before))
+    taken = pen.shop.numbers | {part.number for part in pen.bench.parts.values()}
     body = {"key": command.key, "recipe": command.recipe, "properties": command.properties,
-            "places": places}  # fmt: skip
+            "places": places, "number": free_numbers(taken, 1)[0],
+            "step": command.step, "before": command.before,
+            "count": command.count}  # fmt: skip
     pen.write(e.PartAdded, part=command.part, **body)
 
 
@@ -488,7 +568,8 @@ def _prepare(pen: Pen, command: c.Prepare) -> None:
     said = safe_text("words", command.said) if command.said else ""
     if not command.ready and item not in pen.bench.prepared:
         raise r.BadValue("Can't take the tick off", "there is none", "Nothing needs to be done")
-    asked = next((i for i in items_of(pen.bench.recipes) if i.key == item), None)
+    items = items_of(pen.bench.recipes, entries_of(pen.bench))
+    asked = next((i for i in items if i.key == item), None)
     if asked is not None and command.ready and said != PUT_OFF:
         _pages_read(pen, f"Can't tick {asked.title}")
         if asked.asks is not None:
@@ -507,11 +588,37 @@ def _looked_up(prop: Property, said: str) -> str:
 
 
 def _postpone(pen: Pen, command: c.Postpone) -> None:
+    if command.part is None:
+        waiting = [p.name for p in pen.bench.parts.values() if p.began_ms is None and not p.is_out]
+        if not waiting:
+            what = "Can't plan the start"
+            raise r.BadValue(what, "the work of every part has begun", "Hold the run instead")
+        for name in waiting:
+            pen.write(e.Postponed, part=name, until_ms=command.until_ms)
+        return
     part = pen.part(command.part)
     if part.began_ms is not None:
         what = f"Can't hold {part.name} back"
         raise r.BadValue(what, "its work has begun", "Hold it instead")
     pen.write(e.Postponed, part=part.name, until_ms=command.until_ms)
+
+
+def _move_target(pen: Pen, command: c.MoveTarget) -> None:
+    part, step = pen.part(command.part), pen.bench.step_of(pen.part(command.part))
+    what, window = f"Can't move the target of {part.name}", window_of(pen.bench, part)
+    if window is None or window.target_s == 0:
+        raise r.BadValue(what, "it may wait where it is", "Pull it when you want it")
+    if command.by_s > 0:
+        target_s = window.target_s + command.by_s
+        target_s = target_s if window.max_s is None else min(target_s, window.max_s)
+        end = f"its max of {duration(target_s)}"
+    else:
+        target_s = max(window.target_s + command.by_s, window.min_s, 1)
+        end = f"its min of {duration(window.min_s)}"
+    if target_s == window.target_s:
+        raise r.BadValue(what, f"the target is {end} already", "Pull it in its window")
+    body = {"step": step.id, "target_s": target_s, "was_s": window.target_s}
+    pen.write(e.TargetMoved, part=part.name, **body)
 
 
 def _judge(pen: Pen, command: c.Judge) -> None:
@@ -570,14 +677,17 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.BeginMakeUp: _begin_make_up,
     c.EndMakeUp: _end_make_up,
     c.SendBack: _send_back,
+    c.Skip: _skip,
     c.Hold: _hold,
     c.Resume: _resume,
     c.Scrap: _scrap,
+    c.ScrapSome: _scrap_some,
     c.AddPart: _add_part,
     c.Note: _note,
     c.Judge: _judge,
     c.Prepare: _prepare,
     c.Postpone: _postpone,
+    c.MoveTarget: _move_target,
     c.CloseStation: _close_station,
     c.OpenStation: _open_station,
     c.Complete: _complete,

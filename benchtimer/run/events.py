@@ -12,7 +12,11 @@ today can be read in twenty years without this program.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import ClassVar
+
+from pydantic import ConfigDict
+
+from benchtimer.recipe.tables import Table
 
 PROGRAM = "benchtimer"
 """Who did what no person did."""
@@ -28,6 +32,8 @@ class Event:
         by: who did it.
     """
 
+    __pydantic_config__: ClassVar = ConfigDict(extra="forbid")
+
     press: int
     t_ms: int
     by: str
@@ -42,20 +48,25 @@ class Created(Event):
         recipes: each recipe's table by its key in this run, adjustments made.
         parts: name and recipe key of each part, in order of their numbers.
         properties: what is known of each part, such as its temper, as texts.
-        away: hours with nobody there, every day, such as "22:00-07:00".
+        away: hours when you are away, every day, such as "22:00-07:00".
         adjustments: the changes made to the recipes for this run, as texts.
         speed: how many times faster than real it runs; 1 is real, more is practice.
-        places: id of the place where each station stands, by its address ``RECIPE.STATION``.
+        places: id of the place where each station is, by its address ``RECIPE.STATION``.
             Every other event names places.
         baths: name of the bath of the bath book in each place that has one, by place id.
         files: file of each recipe that was named by a path, by its key in this run.
+        numbers: each part's number on the bench, in the order of ``parts``; empty for 1, 2, 3...
+        shop: the places that the shop's settings declared, as tables by id.
+        enters: parts that enter their recipe at a later step: its id under ``step``, and under
+            ``before``, in the maker's words, what was done to the part before.
+        counts: pieces of each part that is a batch, such as six pins on one wire.
         jobs: what each part of a job is called in the log, such as "petty knife/bolster", by
             its name in this run.
     """
 
     uid: str
     title: str
-    recipes: dict[str, dict[str, Any]]
+    recipes: dict[str, Table]
     parts: tuple[tuple[str, str], ...]
     properties: dict[str, dict[str, str]] = field(default_factory=dict)
     away: tuple[str, ...] = ()
@@ -65,6 +76,10 @@ class Created(Event):
     places: dict[str, str] = field(default_factory=dict)
     baths: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
+    numbers: tuple[int, ...] = ()
+    shop: dict[str, Table] = field(default_factory=dict)
+    enters: dict[str, dict[str, str]] = field(default_factory=dict)
+    counts: dict[str, int] = field(default_factory=dict)
     jobs: dict[str, str] = field(default_factory=dict)
 
 
@@ -122,8 +137,8 @@ class Deviated(Event):
     Attributes:
         what: ``early`` or ``overrun`` (a dwell), ``reading`` (out of its window),
             ``ceiling`` (a part's reading above what it may ever be), ``check`` (a no that
-            leads to nothing), ``attempts`` (sent too often), ``stop`` (an answer that stops
-            the part), ``no-reading`` (a bath went unread).
+            leads to nothing), ``tries`` (sent too often), ``stop`` (an answer that stops
+            the part), ``no-reading`` (a bath went unread), ``skipped`` (steps left out by hand).
         limit: what the recipe asks for, as text.
         found: what it was, as text.
     """
@@ -164,8 +179,19 @@ class ReadingTaken(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeRead(ReadingTaken):
+    """A probe read a station's temperature by itself; it is no press.
+
+    Attributes:
+        probe: its name.
+    """
+
+    probe: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingSkipped(Event):
-    """Somebody went on without a reading of a station, for one of ``commands.NO_READING``."""
+    """You went on without a reading of a station, for one of ``commands.NO_READING``."""
 
     station: str
     reason: str
@@ -241,17 +267,50 @@ class Scrapped(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SomeScrapped(Event):
+    """Some pieces of a batch are given up; ``left`` go on."""
+
+    part: str
+    number: int
+    left: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartAdded(Event):
     """A part joins; ``recipe`` is the table of a recipe that is new to this run.
 
-    ``places`` are those of that recipe's stations, as in ``Created``.
+    ``places`` are those of that recipe's stations, as in ``Created``; ``number`` is the part's
+    number on the bench, 0 for the next one of the run; ``step`` is the id of the step it enters
+    at, if that is not the first, and ``before`` what was done before; ``count`` is the pieces of
+    a batch.
     """
 
     part: str
     key: str
-    recipe: dict[str, Any] | None = None
+    recipe: Table | None = None
     properties: dict[str, str] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
+    step: str | None = None
+    before: str = ""
+    number: int = 0
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skipped(Event):
+    """A part goes on to a later step by hand, or to its end (``to_step`` is None).
+
+    Attributes:
+        from_step: the step that came next, or was in hand.
+        left_out: the steps that are not done.
+    """
+
+    part: str
+    from_step: str
+    to_step: str | None
+    left_out: list[str]
+    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -274,7 +333,7 @@ class Prepared(Event):
     """A line of the page before a run was ticked, or its tick taken off (``ready`` false).
 
     Attributes:
-        item: the line, as it stood on the page.
+        item: the line, as it was on the page.
         said: what was said with it, such as "at 290 F"; empty if nothing was.
     """
 
@@ -292,12 +351,22 @@ class Postponed(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TargetMoved(Event):
+    """The dwell a part is in has another target: ``target_s`` seconds, and ``was_s`` before."""
+
+    part: str
+    step: str
+    target_s: int
+    was_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Judged(Event):
-    """How a part came out, as somebody judged it; the last judgement of a part counts.
+    """How a part came out, as you judged it; the last judgement of a part counts.
 
     Attributes:
         verdict: one of ``commands.VERDICTS``.
-        rating: 1 (poor) to 5 (as good as it gets), if one was given.
+        rating: 1 (poor) to 5 (flawless), if one was given.
     """
 
     part: str
@@ -363,7 +432,7 @@ class Reopened(Event):
             ``wall clock`` if the time away is only what the wall clock says,
             ``nothing`` if the wall clock had gone backwards and could not tell,
             ``wall clock set since`` if it could not tell at first, and was then put right.
-        away_ms: how long nobody listened.
+        away_ms: how long the program was away.
     """
 
     elapsed_from: str
@@ -379,7 +448,7 @@ class ClockJumped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmSilenced(Event):
-    """Somebody asked for quiet for a while; what is due stays due.
+    """You asked for quiet for a while; what is due stays due.
 
     Attributes:
         for_ms: how long.
@@ -416,6 +485,7 @@ KINDS: dict[str, type[Event]] = {
     "deviated": Deviated,
     "answered": Answered,
     "reading-taken": ReadingTaken,
+    "probe-read": ProbeRead,
     "reading-skipped": ReadingSkipped,
     "heated": Heated,
     "make-up-began": MakeUpBegan,
@@ -424,12 +494,15 @@ KINDS: dict[str, type[Event]] = {
     "held": Held,
     "resumed": Resumed,
     "scrapped": Scrapped,
+    "some-scrapped": SomeScrapped,
     "part-added": PartAdded,
     "part-done": PartDone,
+    "skipped": Skipped,
     "noted": Noted,
     "judged": Judged,
     "prepared": Prepared,
     "postponed": Postponed,
+    "target-moved": TargetMoved,
     "station-closed": StationClosed,
     "station-opened": StationOpened,
     "undone": Undone,
@@ -442,7 +515,7 @@ KINDS: dict[str, type[Event]] = {
     "alarm-silenced": AlarmSilenced,
     "written-late": WrittenLate,
 }
-"""The name of each kind of event in the log. Names are for ever."""
+"""The name of each kind of event in the log. Names never change."""
 
 CORRECTIONS = (Undone, Redone, Retimed)
 """Events that change how earlier ones count."""

@@ -1,7 +1,7 @@
 """``evolve(state, event) -> state``: what each event changes. No event is ever refused here.
 
 Rules:
-1. Folding is total: whatever ``decide`` once wrote can be folded, for ever.
+1. Folding is total: whatever ``decide`` once wrote can be folded, always.
 2. Ordinary events change the bench. Corrections choose another bench: the one before the
    press that was taken back, or the one after the press that counts again.
 3. Bystanders (clock entries) change no bench at all.
@@ -16,7 +16,7 @@ from typing import Any
 
 from benchtimer.quantity import parse
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import Placed, place_recipes
+from benchtimer.recipe.places import Placed, ShopPlace, place_recipes
 from benchtimer.run import events as e
 from benchtimer.run.hazards import carry_over_pages, clash_pages
 from benchtimer.run.state import (
@@ -47,12 +47,14 @@ def evolve(state: State, event: e.Event) -> State:
     if isinstance(event, e.BYSTANDERS):
         return seen
     if isinstance(event, e.Undone):
-        return _take_back(seen)
+        return _take_back(seen, event)
     if isinstance(event, e.Redone):
         return _make_count(seen)
     if isinstance(event, e.Retimed):
         return _retime(seen, event)
-    return replace(seen, bench=apply(state.bench, event), past=_remember(seen, event), future=())
+    bench, past = apply(state.bench, event), _remember(seen, event)
+    future = state.future if event.press == 0 else ()  # only a press can't be redone over
+    return replace(seen, bench=bench, past=past, future=future)
 
 
 def fold(events: Iterable[e.Event], state: State | None = None) -> State:
@@ -60,9 +62,9 @@ def fold(events: Iterable[e.Event], state: State | None = None) -> State:
     return reduce(evolve, events, state if state is not None else State())
 
 
-def _take_back(state: State) -> State:
+def _take_back(state: State, event: e.Undone) -> State:
     press = state.past[-1]
-    back = TakenBack(press, state.bench)
+    back = TakenBack(press, state.bench, event.t_ms)
     return replace(state, bench=press.before, past=state.past[:-1], future=(*state.future, back))
 
 
@@ -76,7 +78,7 @@ def _make_count(state: State) -> State:
 def _retime(state: State, event: e.Retimed) -> State:
     """The events that follow replace the last press; undoing them brings that press back."""
     last = state.past[-1]
-    press = Press(event.press, state.bench, (), last.base)
+    press = Press(event.press, state.bench, (), last.base, event.t_ms)
     return replace(state, bench=last.base, past=(*state.past, press)[-UNDO_DEPTH:], future=())
 
 
@@ -86,7 +88,8 @@ def _remember(state: State, event: e.Event) -> tuple[Press, ...]:
     if state.past and state.past[-1].number == event.press:
         last = state.past[-1]
         return (*state.past[:-1], replace(last, events=(*last.events, event)))
-    return (*state.past, Press(event.press, state.bench, (event,), state.bench))[-UNDO_DEPTH:]
+    press = Press(event.press, state.bench, (event,), state.bench, event.t_ms)
+    return (*state.past, press)[-UNDO_DEPTH:]
 
 
 def apply(bench: Bench, event: e.Event) -> Bench:
@@ -104,7 +107,8 @@ def _apply(event: e.Event, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.Created, bench: Bench) -> Bench:
     recipes = {key: recipe_from_table(table) for key, table in event.recipes.items()}
-    placed = place_recipes(recipes, event.places)
+    shop = tuple(ShopPlace.from_table(name, table) for name, table in event.shop.items())
+    placed = place_recipes(recipes, event.places, shop)
     bench = replace(
         _with_pages(bench, placed),
         title=event.title,
@@ -116,10 +120,13 @@ def _(event: e.Created, bench: Bench) -> Bench:
         jobs=event.jobs,
         places={name: Place(station) for name, station in placed.places.items()},
         sources=recipes,
+        shop=shop,
     )
-    for name, key in event.parts:
-        known = event.properties.get(name, {})
-        bench = _with_new_part(bench, name, key, event.t_ms, known)
+    numbers = event.numbers or range(1, len(event.parts) + 1)
+    for (name, key), number in zip(event.parts, numbers, strict=True):
+        known, enters = event.properties.get(name, {}), event.enters.get(name, {})
+        part = _new_part(name, number, key, event.t_ms, known, event.counts.get(name, 1))
+        bench = _with_part(bench, _entering(bench, part, enters))
     return bench
 
 
@@ -127,7 +134,10 @@ def _(event: e.Created, bench: Bench) -> Bench:
 def _(event: e.PartAdded, bench: Bench) -> Bench:
     if event.recipe is not None:
         bench = _with_recipe(bench, event.key, recipe_from_table(event.recipe), event.places)
-    return _with_new_part(bench, event.part, event.key, event.t_ms, event.properties)
+    enters = {"step": event.step, "before": event.before} if event.step is not None else {}
+    number = event.number or max((p.number for p in bench.parts.values()), default=0) + 1
+    part = _new_part(event.part, number, event.key, event.t_ms, event.properties, event.count)
+    return _with_part(bench, _entering(bench, part, enters))
 
 
 @_apply.register
@@ -151,6 +161,7 @@ def _(event: e.WorkBegan, bench: Bench) -> Bench:
         began_ms=part.began_ms if part.began_ms is not None else event.t_ms,
         lifted_from=None,
         dwelt_ms=0,
+        target_s=None,
     )
 
 
@@ -166,8 +177,17 @@ def _(event: e.WorkFinished, bench: Bench) -> Bench:
 def _(event: e.PutIn, bench: Bench) -> Bench:
     part = bench.parts[event.part]
     index = bench.recipe_of(part).step_index(event.step)
-    began = event.t_ms - part.dwelt_ms
-    return _move(bench, event, part, step=index, station=event.station, since_ms=began)
+    dwell = bench.recipe_of(part).step[index].dwell
+    target_s = part.target_s if part.target_s is not None else dwell and dwell.target_s
+    return _move(
+        bench,
+        event,
+        part,
+        step=index,
+        station=event.station,
+        since_ms=event.t_ms - part.dwelt_ms,
+        target_s=target_s,
+    )
 
 
 @_apply.register
@@ -204,6 +224,17 @@ def _(event: e.Sent, bench: Bench) -> Bench:
         sent=_counts(bench, part, event),
         lifted_from=None,
         dwelt_ms=0,
+        target_s=None,
+    )
+
+
+@_apply.register
+def _(event: e.Skipped, bench: Bench) -> Bench:
+    part = bench.parts[event.part]
+    recipe = bench.recipe_of(part)
+    index = recipe.step_index(event.to_step) if event.to_step else len(recipe.step) - 1
+    return _move(
+        bench, event, part, step=index, station=None, lifted_from=None, dwelt_ms=0, answers={}
     )
 
 
@@ -215,6 +246,11 @@ def _(event: e.PartDone, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.Scrapped, bench: Bench) -> Bench:
     return _move(bench, event, bench.parts[event.part], station=None, held=None)
+
+
+@_apply.register
+def _(event: e.SomeScrapped, bench: Bench) -> Bench:
+    return _with_part(bench, replace(bench.parts[event.part], count=event.left))
 
 
 @_apply.register
@@ -235,7 +271,8 @@ def _(event: e.Resumed, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.ReadingTaken, bench: Bench) -> Bench:
     place = bench.places[event.station]
-    reading = StationReading(parse(event.reading), event.t_ms, event.verdict)
+    probe = event.probe if isinstance(event, e.ProbeRead) else ""
+    reading = StationReading(parse(event.reading), event.t_ms, event.verdict, probe)
     ready = event.t_ms if event.verdict == "in" else None
     return _with_place(
         bench,
@@ -279,20 +316,25 @@ def _(event: e.Postponed, bench: Bench) -> Bench:
 
 
 @_apply.register
+def _(event: e.TargetMoved, bench: Bench) -> Bench:
+    return _with_part(bench, replace(bench.parts[event.part], target_s=event.target_s))
+
+
+@_apply.register
 def _(event: e.StationClosed, bench: Bench) -> Bench:
-    return _with_place(bench, event.station, closed=event.reason)
+    return _with_place(bench, event.station, closed=event.reason, closed_ms=event.t_ms)
 
 
 @_apply.register
 def _(event: e.StationOpened, bench: Bench) -> Bench:
-    return _with_place(bench, event.station, closed=None)
+    return _with_place(bench, event.station, closed=None, closed_ms=event.t_ms)
 
 
 def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
     """The recipe of a table as an event carries it.
 
     Its rules were checked when the run was laid out (``layout.checked_recipe``) and are not
-    checked again: rules may become stricter, and a log must stay readable for ever.
+    checked again: rules may become stricter, and a log must stay readable.
     """
     return Recipe.model_validate(dict(table))
 
@@ -304,7 +346,7 @@ _FRESH: Mapping[str, Any] = {"readings": (), "skipped": None, "ready_ms": None}
 def _with_recipe(bench: Bench, key: str, recipe: Recipe, at: Mapping[str, str]) -> Bench:
     """A recipe more; the places that are there keep what is known of them."""
     sources = {**bench.sources, key: recipe}
-    placed = place_recipes(sources, {**bench.at, **at})
+    placed = place_recipes(sources, {**bench.at, **at}, bench.shop)
     places = {
         name: replace(bench.places[name], station=station) if name in bench.places
         else Place(station)
@@ -320,10 +362,20 @@ def _with_pages(bench: Bench, placed: Placed) -> Bench:
     return replace(bench, recipes=placed.recipes, at=placed.at, clashes=clashes, carried=carried)
 
 
-def _with_new_part(bench: Bench, name: str, key: str, t_ms: int, known: Mapping[str, str]) -> Bench:
+def _new_part(
+    name: str, number: int, key: str, t_ms: int, known: Mapping[str, str], count: int
+) -> Part:
     properties = {prop: parse(text) for prop, text in known.items()}
-    part = Part(name, len(bench.parts) + 1, key, since_ms=t_ms, properties=properties)
-    return _with_part(bench, part)
+    part = Part(name, number, key, since_ms=t_ms, properties=properties)
+    return replace(part, count=count, count_begun=count)
+
+
+def _entering(bench: Bench, part: Part, enters: Mapping[str, str]) -> Part:
+    """A part at the step it enters its recipe at, if it is half done."""
+    if not enters:
+        return part
+    step = bench.recipes[part.recipe].step_index(enters["step"])
+    return replace(part, step=step, entered=step, before=enters["before"])
 
 
 def _with_part(bench: Bench, part: Part) -> Bench:
@@ -362,6 +414,8 @@ def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
 
 def _touch(bench: Bench, event: e.Event) -> Bench:
     """Note when parts, places and the run were last changed: back-dating stops there."""
+    if event.press == 0:
+        return bench  # no one touched anything
     began_ms = bench.session_began_ms(event.t_ms)
     bench = replace(bench, session_ms=began_ms, active_ms=max(bench.active_ms, event.t_ms))
     name = getattr(event, "part", None)

@@ -1,4 +1,4 @@
-"""What stands before a part's next work: pages to read, baths to read, places to be free.
+"""What comes before a part's next work: pages to read, baths to read, places to be free.
 
 Rules:
 1. A page is read before a part leaves a safe place: one it can wait in. It guards the whole
@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from benchtimer.recipe.model import Hazard, Recipe, Step
 from benchtimer.run.readiness import bad_reading, not_ready, wants_reading
 from benchtimer.run.state import Bench, Part, PartPhase, Place
+from benchtimer.run.windows import window_of
 
 TIGHT_S = 20
 """A part whose window closes within this time is pulled before any page or bath is read."""
@@ -51,12 +52,10 @@ def is_safe(bench: Bench, part: Part) -> bool:
 
 def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
     """Whether a part keeps its window where it is, long enough to read a page or a bath."""
-    if part.phase is not PartPhase.DWELLING or is_safe(bench, part):
+    window = window_of(bench, part)
+    if window is None or window.max_ms is None or is_safe(bench, part):
         return is_safe(bench, part)
-    dwell = bench.step_of(part).dwell
-    return (
-        dwell is not None and now_ms + TIGHT_S * 1000 <= part.since_ms + (dwell.max_s or 0) * 1000
-    )
+    return now_ms + TIGHT_S * 1000 <= window.max_ms
 
 
 def pages_for(bench: Bench, part: Part, step: Step) -> Iterator[Hazard]:
@@ -73,7 +72,7 @@ def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Hazard]:
     """The pages to be read before the part's next work, in the order of the work.
 
     From a safe place these are all pages up to the next one. A part that is under way has
-    read them; if it has not, they come before it enters a place that is no rinse.
+    read them; if it has not, they come before it enters a place that is not a rinse.
     """
     index = bench.next_index(part)
     if index is None:
@@ -115,14 +114,20 @@ def reading_in_the_way(bench: Bench, steps: list[Step], now_ms: int) -> tuple[Pl
     return None
 
 
+def until_words(place: Place) -> str:
+    """Until about when the first part of another run stays in a place, in words."""
+    first = min(place.guests, key=lambda guest: guest.until_ms, default=None)
+    return f" until about {first.until}" if first is not None and first.until else ""
+
+
 def obstacle(bench: Bench, part: Part, station: str) -> str | None:
     """What keeps a part out of a place, in words; None if nothing does."""
     place = bench.places[station]
     if place.closed is not None:
         return f"{place.station.title} is out of service"
-    others = [p.name for p in bench.inside(station) if p.name != part.name]
+    others = bench.occupants(station, part)
     if len(others) >= place.station.holds:
-        return f"{place.station.title} is full: {', '.join(others)}"
+        return f"{place.station.title} is full: {', '.join(others)}{until_words(place)}"
     if place.station.purpose is not None:
         return None
     waits = not_ready(place)

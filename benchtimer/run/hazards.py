@@ -8,15 +8,18 @@ between, is no page: the list before the run has it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
-from benchtimer.trade.compatibility import BURNS_C, Conflict, conflicts, said
+from benchtimer.run.state import Bench, Part
+from benchtimer.trade.compatibility import BURNS_C, Chemistry, Conflict, conflicts, said
 from benchtimer.trade.first_aid import Hurt
 
 WEAR = ("face shield over goggles", "a fresh pair of gloves for each bath", "apron")
+NAMED = 6
+"""How many places are named on a page; the others are counted."""
 FIRST_AID = (
     "Skin and eyes: rinse at once, keep on for 30 minutes, for caustic 60 minutes, on the way to "
     "help too; call for help."
@@ -63,6 +66,20 @@ def pairs_between(recipes: Mapping[str, Recipe]) -> Iterator[Pair]:
         yield from (pair for pair in _pairs(one, other) if pair.conflict.level == "danger")
 
 
+def danger_pairs(own: Station, title: str, chemistry: Iterable[Chemistry]) -> Iterator[Pair]:
+    """What makes a place and something that is open elsewhere in the shop a dangerous pair.
+
+    Args:
+        own: the place.
+        title: what is open elsewhere.
+        chemistry: what that holds.
+    """
+    for conflict in conflicts(own.chemistry, chemistry):
+        titles = (own.title, title) if conflict.first in own.chemistry else (title, own.title)
+        if conflict.level == "danger":
+            yield Pair(conflict, (own.id, own.id), titles)
+
+
 def _pairs(one: Station, other: Station) -> Iterator[Pair]:
     for conflict in conflicts(one.chemistry, other.chemistry):
         first, second = (one, other) if conflict.first in one.chemistry else (other, one)
@@ -74,15 +91,17 @@ def clash_pages(recipes: Mapping[str, Recipe]) -> tuple[Hazard, ...]:
     found: dict[tuple[str, str], list[Pair]] = {}
     for pair in pairs_between(recipes):
         found.setdefault((pair.conflict.first, pair.conflict.second), []).append(pair)
-    return tuple(_clash(pairs) for pairs in found.values())
+    return tuple(clash_page(pairs) for pairs in found.values())
 
 
-def _clash(pairs: list[Pair]) -> Hazard:
+def clash_page(pairs: Sequence[Pair]) -> Hazard:
+    """The page about pairs of places that clash in one way."""
     conflict = pairs[0].conflict
     first, second = said(conflict.first), said(conflict.second)
     held = [(first, [p.titles[0] for p in pairs]), (second, [p.titles[1] for p in pairs])]
-    where = "; ".join(f"{what}: {', '.join(dict.fromkeys(titles))}" for what, titles in held)
+    where = "; ".join(f"{what}: {_listed(titles)}" for what, titles in held)
     return Hazard(
+        level=conflict.level,
         before=tuple(dict.fromkeys(name for pair in pairs for name in pair.places)),
         title=f"{first.capitalize()} and {second} on one bench: {conflict.effect}",
         text=f"{where}. Keep them apart: no shared tray, sink, brush, wire, glove or rag, and no "
@@ -92,6 +111,13 @@ def _clash(pairs: list[Pair]) -> Hazard:
         first_aid=FIRST_AID,
         never=(f"{first} into {second}, or the other way: {conflict.effect}",),
     )
+
+
+def _listed(titles: Iterable[str]) -> str:
+    """Titles without repeats, the first ``NAMED`` of them."""
+    told = list(dict.fromkeys(titles))
+    more = f" and {len(told) - NAMED} more" if len(told) > NAMED else ""
+    return f"{', '.join(told[:NAMED])}{more}"
 
 
 def carry_over_pages(recipe: Recipe) -> tuple[Hazard, ...]:
@@ -109,6 +135,7 @@ def carry_over_pages(recipe: Recipe) -> tuple[Hazard, ...]:
 def _carried(source: Station, target: Station, step: Step, conflict: Conflict) -> Hazard:
     return Hazard(
         before=(step.id,),
+        level=conflict.level,
         title=f"{source.title} into {target.title} without a rinse: {conflict.effect}",
         text=f"The part carries drops of {source.title} into {target.title}. Rinse it first, "
         "slots and holes too.",
@@ -128,6 +155,45 @@ def _direct_ways(recipe: Recipe) -> Iterator[tuple[Station, Step]]:
             yield source, step
 
 
+def why_not_skip(bench: Bench, part: Part, first: int, last: int) -> tuple[str, str] | None:
+    """Why the steps from ``first`` up to ``last`` can't be left out, and the way out.
+
+    A part never leaves out the rinse or the neutralizer of a bath whose drops it carries, and
+    never goes with them into a bath that they must not meet.
+
+    Args:
+        bench: the run's bench.
+        part: the part as it is.
+        first: index of the first step left out.
+        last: index of the step that comes next; the number of steps for none.
+    """
+    if part.began_ms is None:
+        return None
+    recipe = bench.recipe_of(part)
+    source = _bath_before(recipe, first - 1)
+    if source is None:
+        return None
+    for step in recipe.step[first:last]:
+        if _rinses(recipe, step):
+            found = f"it carries {source.title}, and {step.title} is left out"
+            return found, f"Do {step.title} first, then skip from there"
+    entered = _bath_after(recipe, last)
+    for conflict in conflicts(source.chemistry, _chemistry(recipe, entered)):
+        at = entered.title if entered is not None else ""
+        return f"{source.title} would go into {at}: {conflict.effect}", "Rinse it first"
+    return None
+
+
+def _chemistry(recipe: Recipe, step: Step | None) -> tuple[Chemistry, ...]:
+    station = _station(recipe, step)
+    return station.chemistry if station is not None else ()
+
+
+def _rinses(recipe: Recipe, step: Step) -> bool:
+    station = _station(recipe, step)
+    return step.rinse or (station is not None and station.purpose is not None)
+
+
 def _bath_before(recipe: Recipe, index: int) -> Station | None:
     """The bath whose drops a part still carries after a step; None if it was rinsed since."""
     return _station(recipe, _first_wet(recipe, reversed(recipe.step[: index + 1])))
@@ -140,9 +206,9 @@ def _bath_after(recipe: Recipe, index: int) -> Step | None:
 
 def _first_wet(recipe: Recipe, steps: Iterable[Step]) -> Step | None:
     for step in steps:
-        station = _station(recipe, step)
-        if step.rinse or (station is not None and station.purpose is not None):
+        if _rinses(recipe, step):
             return None
+        station = _station(recipe, step)
         if station is not None and station.chemistry:
             return step
     return None

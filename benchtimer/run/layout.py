@@ -2,21 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import islice
 
 from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import PlaceError, choose_places, place_recipes
+from benchtimer.recipe.places import PlaceError, ShopPlace, choose_places, place_recipes
 from benchtimer.recipe.reader import build_recipe
+from benchtimer.recipe.tables import Table
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
 
+
+@dataclass(frozen=True, slots=True)
+class EntersAt:
+    """Where a part enters its recipe that is half done already.
+
+    Attributes:
+        step: id of the step its work begins with.
+        before: what was done to it before, in the maker's words.
+    """
+
+    step: str
+    before: str = ""
+
+
 MAX_PARTS = 200
 MAX_NAME = 200
+MAX_COUNT = 1000
+"""Most pieces of one batch."""
 
 
 def create(
@@ -24,7 +42,7 @@ def create(
     *,
     uid: str,
     title: str,
-    recipes: Mapping[str, dict[str, Any]],
+    recipes: Mapping[str, Table],
     parts: list[tuple[str, str]],
     properties: Mapping[str, Mapping[str, str]] | None = None,
     away: tuple[str, ...] = (),
@@ -33,19 +51,29 @@ def create(
     speed: float = 1,
     baths: Mapping[str, str] | None = None,
     files: Mapping[str, str] | None = None,
+    taken: frozenset[int] = frozenset(),
+    shop: Sequence[ShopPlace] = (),
+    enters: Mapping[str, EntersAt] | None = None,
+    counts: Mapping[str, int] | None = None,
     jobs: Mapping[str, str] | None = None,
 ) -> list[e.Event]:
     """The first event of a run.
 
     Args:
         baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
+        taken: part numbers that other runs on the bench have.
+        shop: places that the settings declare.
+        enters: where parts enter their recipe that are half done, by name.
+        counts: pieces of each part that is a batch, by name.
         jobs: what parts of jobs are called in the log, by their names in this run.
 
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
     """
     known, told = properties or {}, baths or {}
-    at = check_layout(recipes, parts, known, told)
+    at = check_layout(recipes, parts, known, told, shop)
+    check_entries(recipes, parts, enters or {})
+    check_counts(parts, counts or {})
     created = e.Created(
         press=0,
         t_ms=now.t_ms,
@@ -62,18 +90,44 @@ def create(
         places=at,
         baths={at[station]: bath for station, bath in told.items()},
         files=dict(files or {}),
+        numbers=free_numbers(taken, len(parts)),
+        shop={place.id: place.as_table() for place in shop},
+        enters={
+            name: {"step": told.step, "before": told.before}
+            for name, told in (enters or {}).items()
+        },
+        counts=dict(counts or {}),
         jobs=dict(jobs or {}),
     )
     return [created]
 
 
+def free_numbers(taken: frozenset[int], count: int) -> tuple[int, ...]:
+    """The lowest part numbers that no part on the bench has.
+
+    Args:
+        taken: those that are taken.
+        count: how many are wanted.
+    """
+    free = (number for number in range(1, len(taken) + count + 1) if number not in taken)
+    return tuple(islice(free, count))
+
+
 def check_layout(
-    recipes: Mapping[str, dict[str, Any]],
+    recipes: Mapping[str, Table],
     parts: list[tuple[str, str]],
     known: Mapping[str, Mapping[str, str]],
     baths: Mapping[str, str] | None = None,
+    shop: Sequence[ShopPlace] = (),
 ) -> dict[str, str]:
     """The places of a run's stations, by their addresses.
+
+    Args:
+        recipes: tables of the recipes by key.
+        parts: name and recipe key of each part.
+        known: what is known of each part.
+        baths: names of baths of the bath book, by station address.
+        shop: places that the settings declare.
 
     Raises:
         Refused: no parts, bad names, stations that contradict, or unknown properties.
@@ -89,7 +143,7 @@ def check_layout(
         if key not in recipes:
             raise r.UnknownName("recipe", key, list(recipes))
     read = {key: checked_recipe(table) for key, table in recipes.items()}
-    at = check_places(read, choose_places(read, baths))
+    at = check_places(read, choose_places(read, baths, shop=shop), shop)
     for name in known:
         if name not in taken:
             raise r.UnknownName("part", name, taken)
@@ -98,7 +152,55 @@ def check_layout(
     return at
 
 
-def checked_recipe(table: Mapping[str, Any]) -> Recipe:
+def check_entries(
+    recipes: Mapping[str, Table],
+    parts: Sequence[tuple[str, str]],
+    enters: Mapping[str, EntersAt],
+) -> dict[str, int]:
+    """The index of the step at which each half-done part enters, by its name.
+
+    Raises:
+        Refused: an unknown part or step, or words that no screen can show.
+    """
+    keys = dict(parts)
+    found = {}
+    for name, told in enters.items():
+        if name not in keys:
+            raise r.UnknownName("part", name, list(keys))
+        found[name] = check_entry(checked_recipe(recipes[keys[name]]), told)
+    return found
+
+
+def check_counts(parts: Sequence[tuple[str, str]], counts: Mapping[str, int]) -> None:
+    """Refuse a count of a part that isn't there, or one that can't be."""
+    names = [name for name, _ in parts]
+    for name, count in counts.items():
+        if name not in names:
+            raise r.UnknownName("part", name, names)
+        check_count(name, count)
+
+
+def check_count(name: str, count: int) -> None:
+    """Refuse a batch of no pieces, or of more than fit on a wire."""
+    if not 1 <= count <= MAX_COUNT:
+        raise r.BadValue(f"Can't count {name}", f"{count} pieces", f"1 to {MAX_COUNT} pieces")
+
+
+def check_entry(recipe: Recipe, enters: EntersAt) -> int:
+    """The index of the step a part enters at.
+
+    Raises:
+        Refused: the recipe has no such step, or the words can't be shown.
+    """
+    known = [step.id for step in recipe.step]
+    if enters.step not in known:
+        raise r.UnknownName(f"step of {recipe.id}", enters.step, known)
+    if enters.before:
+        safe_text("words for what was done before", enters.before)
+    return known.index(enters.step)
+
+
+def checked_recipe(table: Table) -> Recipe:
     """The recipe of a table, every rule checked.
 
     Raises:
@@ -118,14 +220,16 @@ def check_name(name: str, taken: list[str]) -> None:
         raise r.BadValue("Two parts of one name", f'"{name}" is there twice', f'Try "{name} 2"')
 
 
-def check_places(recipes: Mapping[str, Recipe], at: dict[str, str]) -> dict[str, str]:
+def check_places(
+    recipes: Mapping[str, Recipe], at: dict[str, str], shop: Sequence[ShopPlace] = ()
+) -> dict[str, str]:
     """The places, if the stations at each of them agree.
 
     Raises:
         Refused: stations at one place whose windows or chemistry exclude each other.
     """
     try:
-        place_recipes(recipes, at)
+        place_recipes(recipes, at, shop)
     except PlaceError as error:
         what = f"Can't set up {error.place}"
         raise r.BadValue(what, error.found, error.way_out) from None

@@ -20,6 +20,7 @@ from benchtimer.run.guards import (
 from benchtimer.run.readiness import FAR_MS, bad_reading
 from benchtimer.run.state import Bench, Part, PartPhase
 from benchtimer.run.upkeep import reading_due_ms
+from benchtimer.run.windows import window_of
 
 GEAR_S = 120
 """A page is shown this long before the work it guards: gear takes time to put on."""
@@ -121,14 +122,13 @@ def _timed(bench: Bench, part: Part, action: Action, now_ms: int, plan: PlanTime
 
 
 def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Action:
-    step, told = bench.step_of(part), plan.begin_ms.get(part.name)
-    if part.phase is PartPhase.DWELLING and step.dwell is not None:
-        dwell = step.dwell
+    window, told = window_of(bench, part), plan.begin_ms.get(part.name)
+    if window is not None:
         action = replace(
             action,
-            due_ms=part.since_ms + dwell.target_s * 1000,
-            earliest_ms=part.since_ms + dwell.min_s * 1000,
-            latest_ms=part.since_ms + dwell.max_s * 1000 if dwell.max_s is not None else None,
+            due_ms=window.target_ms,
+            earliest_ms=window.min_ms,
+            latest_ms=window.max_ms,
         )
         if told is not None:  # the planner moves dwells inside their window, never out of it
             due = max(told, action.earliest_ms)

@@ -6,10 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from benchtimer.quantity import show_duration
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
 from benchtimer.run.state import Bench, Part
+from benchtimer.run.surroundings import ALONE, Surroundings
+from benchtimer.run.windows import window_of
+from benchtimer.times import duration
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,12 +24,13 @@ class Now:
 
 @dataclass(slots=True)
 class Pen:
-    """Writes the events of one press, and knows the bench as it stands after each."""
+    """Writes the events of one press, and knows the bench as it is after each."""
 
     bench: Bench
     press: int
     t_ms: int
     by: str
+    shop: Surroundings = ALONE
     events: list[e.Event] = field(default_factory=list)
 
     def write(self, kind: Callable[..., e.Event], **body: Any) -> None:
@@ -42,24 +45,23 @@ class Pen:
             self.bench = apply(self.bench, event)
 
     def part(self, name: str) -> Part:
-        """The part as it stands now."""
+        """The part as it is now."""
         return self.bench.parts[name]
 
 
 def lift(pen: Pen, part: Part) -> None:
     """Take a dwelling part out, and say so if it was too early or too late."""
-    step = pen.bench.step_of(part)
+    step, window = pen.bench.step_of(part), window_of(pen.bench, part)
     dwelt_ms = pen.t_ms - part.since_ms
     pen.write(e.TakenOut, part=part.name, step=step.id, station=part.station, dwelt_ms=dwelt_ms)
-    dwell = step.dwell
-    if dwell is None:
+    if window is None:
         return
     limit = None
-    if dwelt_ms < dwell.min_s * 1000:
-        limit = ("early", f"at least {show_duration(dwell.min_s)}")
-    elif dwell.max_s is not None and dwelt_ms > dwell.max_s * 1000:
-        limit = ("overrun", f"at most {show_duration(dwell.max_s)}")
+    if pen.t_ms < window.min_ms:
+        limit = ("early", f"at least {duration(window.min_s)}")
+    elif window.max_s is not None and dwelt_ms > window.max_s * 1000:
+        limit = ("overrun", f"at most {duration(window.max_s)}")
     if limit is not None:
-        found = show_duration(round(dwelt_ms / 1000))
+        found = duration(round(dwelt_ms / 1000))
         body = {"part": part.name, "step": step.id, "station": part.station}
         pen.write(e.Deviated, **body, what=limit[0], limit=limit[1], found=found)

@@ -59,14 +59,47 @@ class OnHold(Refused):
 
 
 class StationFull(Refused):
-    """No free place in the station."""
+    """No free place in the station.
 
-    def __init__(self, what: str, station: str, holds: int, parts: list[str]) -> None:
+    Args:
+        what: what can't be done.
+        station: the station's title.
+        holds: how many parts it holds.
+        parts: what is in it, in words; parts of other runs with the run's name.
+        until: until about when the first of them stays, as " until about 18:42"; or empty.
+    """
+
+    def __init__(
+        self, what: str, station: str, holds: int, parts: list[str], until: str = ""
+    ) -> None:
+        self.station = station
+        verb = "is" if len(parts) == 1 else "are"
+        super().__init__(
+            what,
+            f"{station} holds {holds}: {', '.join(parts)} {verb} in it{until}",
+            f"Pull {parts[0]} first",
+        )
+
+
+class Crowded(Refused):
+    """A correction that would put a part where a part of another run is by now."""
+
+    def __init__(self, what: str, station: str, holds: int, guest: object) -> None:
         self.station = station
         super().__init__(
             what,
-            f"{station} holds {holds} and has {', '.join(parts)}",
-            f"Take {parts[0]} out first",
+            f"{station} holds {holds}, and {guest} is in it now",
+            f"Undo or pull {guest} first",
+        )
+
+
+class HandsFull(Refused):
+    """Every hand holds a part, and the one to begin can wait where it is."""
+
+    def __init__(self, what: str, parts: list[str]) -> None:
+        held = ", ".join(parts)
+        super().__init__(
+            what, f"your hands hold {held}", f"Finish {parts[0]} first, or press E to begin anyway"
         )
 
 
@@ -82,7 +115,7 @@ class OutOfService(Refused):
 
 
 class TooHot(Refused):
-    """A reading above a ceiling stands in the way."""
+    """A reading above a ceiling is in the way."""
 
     def __init__(self, what: str, reading: str, ceiling: str) -> None:
         super().__init__(

@@ -7,14 +7,15 @@ not heated before the start, but when a part is on its way (``upkeep``).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 
-from benchtimer.quantity import Quantity, QuantityError, parse, show_duration
+from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
-from benchtimer.recipe.model import Hazard, Mix, Property, Recipe, Station
+from benchtimer.recipe.model import Hazard, Mix, Property, Recipe, Station, Step
 from benchtimer.run.state import SESSION_GAP_MS, Bench, Part, Place, Tick
+from benchtimer.times import duration
 from benchtimer.trade.compatibility import BURNS_C
 
 PUT_OFF = "not now"
@@ -54,10 +55,13 @@ def setup_pages(bench: Bench) -> Iterator[Hazard]:
 
 
 def _recipe_pages(bench: Bench) -> Iterator[Hazard]:
-    for recipe in bench.recipes.values():
-        mixed = {mix.id for mix, place in _mixed_for(recipe) if place in bench.baths}
+    first = entries_of(bench)
+    for key, recipe in bench.recipes.items():
+        used = _used(recipe, first[key])
+        mixed = {mix.id for mix, place in _mixed_for(recipe)
+                 if place in bench.baths or place not in used}  # fmt: skip
         names = {mix.id for mix in recipe.mix if mix.id not in mixed}
-        names |= {place.id for place in recipe.station if _is_prepared(bench, place.id)}
+        names |= {place for place in used if _is_prepared(bench, place)}
         yield from (page for page in recipe.hazard if names & set(page.before))
 
 
@@ -65,6 +69,16 @@ def unread_page(bench: Bench, now_ms: int) -> Hazard | None:
     """The first page that has to be read before anything is mixed or heated; None if none."""
     unread = (p for p in setup_pages(bench) if not bench.is_acknowledged(p.title, now_ms))
     return next(unread, None)
+
+
+def unread_page_of(bench: Bench, place: str, now_ms: int) -> Hazard | None:
+    """The first page before a place that this session has not read; None if there is none.
+
+    A later session heats a place, or adds water to it, with no set-up that shows its pages.
+    """
+    own = (page for recipe in bench.recipes.values() for page in recipe.hazard)
+    pages = (page for page in (*bench.clashes, *own) if place in page.before)
+    return next((page for page in pages if not bench.is_acknowledged(page.title, now_ms)), None)
 
 
 def _is_prepared(bench: Bench, name: str) -> bool:
@@ -75,9 +89,28 @@ def _is_prepared(bench: Bench, name: str) -> bool:
     return hot or bool(station.chemistry) or station.bath is not None
 
 
+SET_UP_S = 1800
+"""A planned run asks for its set-up so long before the heat has to be on. The program's own
+judgment: time to read the pages and to mix."""
+
+
+def planned_start_ms(bench: Bench) -> int | None:
+    """Bench time at which a run that is being set up is to start; None if it can start now."""
+    times = [part.not_before_ms for part in bench.parts.values() if not part.is_out]
+    held_back = [t_ms for t_ms in times if t_ms is not None]
+    return min(held_back) if held_back and len(held_back) == len(times) else None
+
+
+def set_up_from_ms(bench: Bench, start_ms: int) -> int:
+    """When the set-up of a run that is to start at a bench time should begin."""
+    waits = [bench.places[item.place].station.heat_up_s or 0 for item in setup_items(bench)
+             if item.place is not None]  # fmt: skip
+    return start_ms - (max(waits, default=0) + SET_UP_S) * 1000
+
+
 def setup_items(bench: Bench) -> Iterator[SetupItem]:
     """What is still to be mixed, looked up or heated, in the order of the work."""
-    for item in items_of(bench.recipes):
+    for item in items_of(bench.recipes, entries_of(bench)):
         ready = item.key in bench.prepared
         if item.mix is not None:
             ready = ready or mixed_at(item) in bench.baths
@@ -87,14 +120,43 @@ def setup_items(bench: Bench) -> Iterator[SetupItem]:
             yield item
 
 
-def items_of(recipes: Mapping[str, Recipe]) -> Iterator[SetupItem]:
+Entries = Mapping[str, frozenset[int]]
+"""By recipe, the indices of the steps at which its parts enter; 0 for one that isn't named."""
+
+
+def entries_of(bench: Bench) -> Entries:
+    """Where the parts of a run enter their recipes; a recipe without parts begins at its start."""
+    found: dict[str, set[int]] = {key: set() for key in bench.recipes}
+    for part in bench.parts.values():
+        found[part.recipe].add(part.entered)
+    return {key: frozenset(indices or {0}) for key, indices in found.items()}
+
+
+_START = frozenset({0})
+
+
+def _used(recipe: Recipe, entered: frozenset[int]) -> list[str]:
+    """The places that parts come to from where they enter, sent back or not."""
+    first, before = min(entered), -1
+    while first != before:
+        ahead = (way.to_index for way in recipe.ways if way.index >= first)
+        ways = [index for index in ahead if index is not None]
+        first, before = min([first, *ways]), first
+    if first == 0:
+        return [station.id for station in recipe.station]
+    return list(dict.fromkeys(step.at for step in recipe.step[first:] if step.at is not None))
+
+
+def items_of(recipes: Mapping[str, Recipe], entered: Entries | None = None) -> Iterator[SetupItem]:
     """Everything to be mixed, looked up and heated for recipes at their places, each once.
 
     Args:
         recipes: the recipes by key, station ids replaced by place ids.
+        entered: where parts enter; None if all begin at the start.
     """
     seen: set[str] = set()
-    for item in (*_mixes(recipes), *_heats(recipes)):
+    known = entered or {}
+    for item in (*_mixes(recipes, known), *_heats(recipes, known)):
         if item.key not in seen:
             seen.add(item.key)
             yield item
@@ -108,15 +170,18 @@ def mixed_at(item: SetupItem) -> str:
     return item.key.removeprefix(_MIX)
 
 
-def _mixes(recipes: Mapping[str, Recipe]) -> Iterator[SetupItem]:
+def _mixes(recipes: Mapping[str, Recipe], entered: Entries) -> Iterator[SetupItem]:
     for key, recipe in recipes.items():
+        used = _used(recipe, entered.get(key, _START))
         for mix, place in _mixed_for(recipe):
+            if place not in used:
+                continue
             yield SetupItem(f"{_MIX}{place}", mix.title, key, mix=mix, text=mix.text or "")
             yield from _asks(key, recipe, mix.id, place)
 
 
 def _asks(key: str, recipe: Recipe, mix_id: str, place: str) -> Iterator[SetupItem]:
-    """The figures of a mix that somebody has to look up, whether it is mixed now or was before."""
+    """The figures of a mix that you have to look up, whether it is mixed now or was before."""
     for prop in recipe.property:
         if prop.of == mix_id:
             yield SetupItem(f"{prop.id} of {place}", prop.ask, key, asks=prop)
@@ -129,9 +194,10 @@ def _mixed_for(recipe: Recipe) -> Iterator[tuple[Mix, str]]:
             yield mixes[station.bath], station.id
 
 
-def _heats(recipes: Mapping[str, Recipe]) -> Iterator[SetupItem]:
+def _heats(recipes: Mapping[str, Recipe], entered: Entries) -> Iterator[SetupItem]:
     for key, recipe in recipes.items():
-        first = set(_reached_at_first(recipe))
+        begins = entered.get(key, _START)
+        first = {place for index in begins for place in _reached_at_first(recipe.step[index:])}
         for station in recipe.station:
             if station.heat_up_s is not None and station.id in first:
                 yield SetupItem(heat_key(station.id), station.title, key, station.id,
@@ -140,7 +206,7 @@ def _heats(recipes: Mapping[str, Recipe]) -> Iterator[SetupItem]:
 
 def heat_words(station: Station) -> str:
     """What turning the heat on comes to."""
-    return f"Turn the heat on: ready in about {show_duration(station.heat_up_s or 0)}"
+    return f"Turn the heat on: ready in about {duration(station.heat_up_s or 0)}"
 
 
 def heat_key(place: str) -> str:
@@ -148,9 +214,9 @@ def heat_key(place: str) -> str:
     return f"heat {place}"
 
 
-def _reached_at_first(recipe: Recipe) -> Iterator[str]:
+def _reached_at_first(steps: Sequence[Step]) -> Iterator[str]:
     """The places a part reaches before it rests for longer than a session."""
-    for step in recipe.step:
+    for step in steps:
         if step.at is not None:
             yield step.at
         if step.dwell is not None and step.dwell.target_s * 1000 >= SESSION_GAP_MS:
@@ -158,7 +224,7 @@ def _reached_at_first(recipe: Recipe) -> Iterator[str]:
 
 
 def _was_heated(place: Place) -> bool:
-    """Whether the heat is on, or somebody has read or vouched for the bath already."""
+    """Whether the heat is on, or you have read or vouched for the bath already."""
     return place.heated_ms is not None or place.reading is not None or place.skipped is not None
 
 

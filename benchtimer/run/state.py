@@ -9,6 +9,7 @@ from enum import StrEnum
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.run.events import Event
 
 
@@ -40,7 +41,7 @@ SESSION_GAP_MS = 4 * 3_600_000
 again. The program's own judgment: longer than a meal, shorter than a night."""
 
 KEPT_READINGS = 24
-"""So many readings of a place are kept for its trend."""
+"""How many readings of a place are kept for its trend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +73,7 @@ class Part:
         station: where it is, if it is in a station.
         lifted_from: index of the dwell it was last lifted out of, while it may be put back.
         dwelt_ms: time already had in that dwell.
+        target_s: target of the dwell it is in, or was last lifted out of.
         held: why it is on hold; None if it is not.
         stopped: its recipe put it on hold, so only a decision lets it go on.
         passes: how often each step was begun.
@@ -82,6 +84,9 @@ class Part:
         began_ms: when its very first work began, if it has.
         touched_ms: the last time anything happened to it.
         not_before_ms: bench time before which it is not to be begun, if it is held back.
+        entered: index of the step it entered its recipe at.
+        before: what was done to it before, in the maker's words.
+        count: pieces of a batch that go on, and ``count_begun`` the pieces it began with.
     """
 
     name: str
@@ -93,6 +98,7 @@ class Part:
     station: str | None = None
     lifted_from: int | None = None
     dwelt_ms: int = 0
+    target_s: int | None = None
     held: str | None = None
     stopped: bool = False
     passes: Mapping[str, int] = field(default_factory=dict)
@@ -102,6 +108,20 @@ class Part:
     began_ms: int | None = None
     touched_ms: int = 0
     not_before_ms: int | None = None
+    entered: int = 0
+    before: str = ""
+    count: int = 1
+    count_begun: int = 1
+
+    @property
+    def called(self) -> str:
+        """Its name on the screen: a batch says how many pieces go on."""
+        return f"{self.name} x{self.count}" if self.count_begun > 1 else self.name
+
+    @property
+    def label(self) -> str:
+        """Number and name, as people see them: ``#2 ferrule``."""
+        return f"#{self.number} {self.called}"
 
     @property
     def is_out(self) -> bool:
@@ -112,12 +132,13 @@ class Part:
 @dataclass(frozen=True, slots=True)
 class StationReading:
     """A temperature reading of a place; its verdict is ``in``, ``low``, ``high`` or
-    ``above-ceiling``.
+    ``above-ceiling``. ``probe`` names the probe that took it; empty if you did.
     """
 
     quantity: Quantity
     t_ms: int
     verdict: str
+    probe: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,12 +150,37 @@ class SkippedReading:
 
 
 @dataclass(frozen=True, slots=True)
+class Guest:
+    """A part of another run that is in one of this run's places, or in the hands.
+
+    Attributes:
+        run: name of its run.
+        name: the part, and ``number`` its number on the bench.
+        since_ms: since when it is there.
+        until_ms: when its dwell reaches its target, or its work its time.
+        until: the same as a time of day; empty if that is not known.
+    """
+
+    run: str
+    name: str
+    number: int
+    since_ms: int
+    until_ms: int
+    until: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.name} of run {self.run}"
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """A place of the run: a tank, a rack, a sink.
 
     Attributes:
         station: what stands there, by the recipes.
         closed: why it is out of service, if it is.
+        closed_ms: when it was last closed or opened.
+        guests: parts of other runs that are in it; a run alone knows of none.
         readings: its readings since the last make-up, the newest last.
         skipped: the last reading that was left out, if none came after it.
         heated_ms: when its heat was last turned on.
@@ -144,6 +190,8 @@ class Place:
 
     station: Station
     closed: str | None = None
+    closed_ms: int = 0
+    guests: tuple[Guest, ...] = ()
     readings: tuple[StationReading, ...] = ()
     skipped: SkippedReading | None = None
     heated_ms: int | None = None
@@ -156,6 +204,11 @@ class Place:
         """The newest reading since the last make-up."""
         return self.readings[-1] if self.readings else None
 
+    @property
+    def turned_ms(self) -> int:
+        """When its heat was last turned on, or off for a make-up; 0 if it never was."""
+        return max(self.heated_ms or 0, self.cooling_ms or 0)
+
 
 @dataclass(frozen=True, slots=True)
 class Bench:
@@ -165,6 +218,7 @@ class Bench:
         recipes: the recipes by key; their station ids are those of places.
         sources: the same recipes with the station ids of their files.
         at: the id of the place of each station, by its address ``RECIPE.STATION``.
+        shop: places that the shop's settings declared when the run was set up.
         clashes: pages about what its recipes bring to one bench and must not meet.
         carried: by recipe, pages about drops that a part carries into the wrong bath.
         acknowledged: when each hazard was last acknowledged, by its title.
@@ -182,6 +236,7 @@ class Bench:
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     sources: Mapping[str, Recipe] = field(default_factory=dict)
     at: Mapping[str, str] = field(default_factory=dict)
+    shop: tuple[ShopPlace, ...] = ()
     clashes: tuple[Hazard, ...] = ()
     carried: Mapping[str, tuple[Hazard, ...]] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)
@@ -207,11 +262,21 @@ class Bench:
         return index if index < len(self.recipe_of(part).step) else None
 
     def inside(self, station: str) -> list[Part]:
-        """The parts in a station, in order of number."""
+        """The run's own parts in a station, in order of number."""
         return [p for p in self.parts.values() if p.station == station]
 
+    def occupants(self, station: str, but: Part | None = None) -> list[str]:
+        """Everything in a station, in words: the run's own parts, and those of other runs.
+
+        Args:
+            station: id of the place.
+            but: a part that does not count.
+        """
+        own = [p.name for p in self.inside(station) if but is None or p.name != but.name]
+        return own + [str(guest) for guest in self.places[station].guests]
+
     def open_checks(self, part: Part) -> list[Check]:
-        """Checks of the work in hand that still stand in the way of finishing it."""
+        """Checks of the work in hand that still keep it from being finished."""
         checks = self.step_of(part).check
         given = part.answers
         return [c for c in checks if c.id not in given or given[c.id].above_ceiling]
@@ -224,7 +289,7 @@ class Bench:
         """Whether a hazard was acknowledged in this session."""
         return self.acknowledged.get(title, -1) >= self.session_began_ms(now_ms)
 
-    def attempt(self, part: Part) -> int:
+    def try_number(self, part: Part) -> int:
         """Which pass through its step the part is in, or is about to begin; from 1."""
         done = part.passes.get(self.step_of(part).id, 0)
         return done + 1 if part.phase is PartPhase.WAITING else max(done, 1)
@@ -240,12 +305,14 @@ class Press:
         events: what it caused.
         base: the bench its events were applied to. The same as ``before``, except for a
             back-dated press: that one replaces an earlier press, which undo brings back.
+        made_ms: when the key was pressed, whatever time its events were given since.
     """
 
     number: int
     before: Bench
     events: tuple[Event, ...]
     base: Bench
+    made_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,6 +321,7 @@ class TakenBack:
 
     press: Press
     after: Bench
+    made_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)

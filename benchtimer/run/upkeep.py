@@ -15,7 +15,7 @@ from benchtimer.run.readiness import (
     out_of_window,
     ready_at_ms,
 )
-from benchtimer.run.setup import heat_key, heat_words
+from benchtimer.run.setup import heat_key, heat_words, unread_page_of
 from benchtimer.run.state import Bench, Place
 
 AGAIN_S = 120
@@ -33,7 +33,7 @@ def upkeep_actions(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> Iter
     for name, place in bench.places.items():
         if place.station.temperature is not None and place.cooling_ms is None:
             yield from _reading(bench, name, place, now_ms)
-        yield from _make_up(bench, name, place)
+        yield from _make_up(bench, name, place, now_ms)
         yield from _heat(bench, name, place, now_ms, plan)
 
 
@@ -45,37 +45,47 @@ def _heat(bench: Bench, name: str, place: Place, now_ms: int, plan: PlanTimes) -
     told = (comes_ms(bench, part, name, plan) for part in bench.parts.values())
     comes = [t_ms for t_ms in told if t_ms is not None]
     if comes:
-        yield Action(ActionKind.HEAT, max(0, min(comes) - (station.heat_up_s or 0) * 1000),
-                     to_station=name, command=c.Heat(name), item=heat_key(name),
-                     title=heat_words(station), text=station.text or "")  # fmt: skip
+        heat = Action(ActionKind.HEAT, max(0, min(comes) - (station.heat_up_s or 0) * 1000),
+                      to_station=name, command=c.Heat(name), item=heat_key(name),
+                      title=heat_words(station), text=station.text or "")  # fmt: skip
+        yield _after_page(bench, name, heat, now_ms)
+
+
+def _after_page(bench: Bench, name: str, action: Action, now_ms: int) -> Action:
+    """The page to read before a place is heated or made up; the action itself once it is read."""
+    page = unread_page_of(bench, name, now_ms)
+    if page is None:
+        return action
+    return Action(ActionKind.HAZARD, action.due_ms, to_station=name, hazard=page,
+                  command=c.Acknowledge(page.title))  # fmt: skip
 
 
 def _reading(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Action]:
     """Readings on the rhythm while parts are in it, while it heats, or while it is out."""
-    inside = bench.inside(name)
+    since = [*(p.since_ms for p in bench.inside(name)), *(g.since_ms for g in place.guests)]
     heats = place.heated_ms is not None and place.ready_ms is None
-    if not (inside or heats or out_of_window(place)):
+    if not (since or heats or out_of_window(place)):
         return
     due_ms = reading_due_ms(bench, place, now_ms)
     if due_ms >= FAR_MS:
         return
-    in_since_ms = min((part.since_ms for part in inside), default=due_ms)
-    yield Action(ActionKind.READING, max(due_ms, in_since_ms), to_station=name)
+    yield Action(ActionKind.READING, max(due_ms, min(since, default=due_ms)), to_station=name)
 
 
-def _make_up(bench: Bench, name: str, place: Place) -> Iterator[Action]:
+def _make_up(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Action]:
     needs = place.station.make_up
     if needs is None or not is_needed(bench, name):
         return
     if place.cooling_ms is not None:
         due_ms, command = place.cooling_ms + needs.cool_s * 1000, c.EndMakeUp(name)
-        yield Action(ActionKind.MAKE_UP, due_ms, to_station=name, move_s=needs.hands_s,
-                     command=command, title="Make it up, heat on again",
-                     text=needs.text)  # fmt: skip
+        ends = Action(ActionKind.MAKE_UP, due_ms, to_station=name, move_s=needs.hands_s,
+                      command=command, title="Make it up, heat on again",
+                      text=needs.text)  # fmt: skip
+        yield _after_page(bench, name, ends, now_ms)
         return
     due_ms_ = make_up_due_ms(place)
     if due_ms_ is not None:
-        inside = [part.name for part in bench.inside(name)]
+        inside = bench.occupants(name)
         coming = [p.name for p in bench.parts.values() if is_under_way_to(bench, p, name)]
         blocked = f"on the way to it: {', '.join(coming)}" if coming else None
         blocked = f"parts in it: {', '.join(inside)}" if inside else blocked

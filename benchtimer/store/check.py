@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Generator
+from contextlib import closing
 from typing import Any
 
+from benchtimer.progress import counted
 from benchtimer.store.register import Register
 from benchtimer.store.schema import strange_in
 from benchtimer.store.seal import COLUMNS, Broken, check_row, check_rows_in_a_row, check_stream
 
 TAIL = 64
-"""So many of the newest entries are looked at whenever a log is opened for writing."""
+"""How many of the newest entries are looked at whenever a log is opened for writing."""
 
 SMALL_BYTES = 8 * 1024 * 1024
 """A file up to this size is looked through whole when it is opened; a larger one in backups."""
@@ -34,7 +36,7 @@ def check_description(db: sqlite3.Connection) -> None:
 def check_opened(db: sqlite3.Connection) -> None:
     """A look at a log before it is written, at a cost that depends on what is open in it.
 
-    The newest entries and every open run are held against the register, which lies elsewhere
+    The newest entries and every open run are checked against the register, which is kept elsewhere
     in the file.
 
     Raises:
@@ -70,13 +72,15 @@ def check_entries(db: sqlite3.Connection) -> dict[str, int]:
         Broken: an entry is damaged or missing.
     """
     ends: dict[str, int] = {}
-    for seq, row in enumerate(_all_rows(db), start=1):
-        if row[0] != seq:
-            raise Broken(f"entry {seq} is missing")
-        check_row(row)
-        if row[-2] != ends.get(row[1], 0):
-            raise Broken(f"entry {seq}: the one before it in {row[1]} is missing")
-        ends[row[1]] = seq
+    count = int(db.execute("SELECT coalesce(max(seq), 0) FROM event").fetchone()[0])
+    with closing(_all_rows(db)) as rows:
+        for seq, row in enumerate(counted(rows, "entries checked", count), start=1):
+            if row[0] != seq:
+                raise Broken(f"entry {seq} is missing")
+            check_row(row)
+            if row[-2] != ends.get(row[1], 0):
+                raise Broken(f"entry {seq}: the one before it in {row[1]} is missing")
+            ends[row[1]] = seq
     return ends
 
 
@@ -138,5 +142,5 @@ def _check_run(db: sqlite3.Connection, name: str, end: int) -> None:
     check_stream(name, rows, end)
 
 
-def _all_rows(db: sqlite3.Connection) -> Iterator[tuple[Any, ...]]:
+def _all_rows(db: sqlite3.Connection) -> Generator[tuple[Any, ...], None, None]:
     yield from db.execute(f"SELECT {COLUMNS} FROM event ORDER BY seq")

@@ -1,4 +1,4 @@
-"""The index: which runs a word leads to. Made from events, and made anew when its form changes.
+"""The index: which runs a word leads to. Made from events, and made again when its form changes.
 
 A term is a kind (part, job, recipe, bath, verdict, word, date or uid) and a text, folded for
 comparison: a part's name, a word of a note, 2026-11-25. The register keeps the terms of each
@@ -22,12 +22,13 @@ from benchtimer.run import events as e
 from benchtimer.run.codec import event_from
 from benchtimer.run.events import Event
 from benchtimer.store.days import local_time
+from benchtimer.store.learned import learn_run, may_teach
 from benchtimer.store.register import Register, Term
 from benchtimer.store.seal import COLUMNS, check_row
-from benchtimer.store.standing import standing
+from benchtimer.store.standing import StandingRow, standing
 
-FORM = 2
-"""The form of the index; a file with another one is indexed anew when it is opened."""
+FORM = 3
+"""The form of the index; a file with another one is indexed again when it is opened."""
 
 MAX_WORD = 40
 
@@ -38,6 +39,8 @@ _TELLING = {
     "answered": e.Answered,
     "judged": e.Judged,
     "scrapped": e.Scrapped,
+    "some-scrapped": e.SomeScrapped,
+    "skipped": e.Skipped,
     "held": e.Held,
     "aborted": e.Aborted,
     "undone": e.Undone,
@@ -45,14 +48,6 @@ _TELLING = {
     "retimed": e.Retimed,
 }
 """The kinds of entries that the index looks at."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Row:
-    """An entry as the index needs it."""
-
-    seq: int
-    event: Event
 
 
 def fold_text(text: str) -> str:
@@ -77,7 +72,7 @@ def terms_of(event: Event) -> Iterator[Term]:
         yield from (("word", word) for word in words_in(event.text))
     elif isinstance(event, e.Answered) and isinstance(event.answer, str):
         yield from (("word", word) for word in words_in(event.answer))
-    elif isinstance(event, e.Scrapped | e.Held | e.Aborted):
+    elif isinstance(event, e.Scrapped | e.SomeScrapped | e.Skipped | e.Held | e.Aborted):
         yield from (("word", word) for word in words_in(event.reason))
 
 
@@ -115,6 +110,13 @@ def terms_of_run(rows: Sequence[Any]) -> set[Term]:
 
 def follow(db: sqlite3.Connection, run: str, events: Iterable[Event]) -> None:
     """Bring the index up to new events of a run, inside the transaction that writes them."""
+    events = list(events)
+    _follow_terms(db, run, events)
+    if may_teach(events):
+        learn_run(db, run)
+
+
+def _follow_terms(db: sqlite3.Connection, run: str, events: Sequence[Event]) -> None:
     told = [event for event in events if type(event) in _TELLING.values()]
     if not told:
         return
@@ -130,7 +132,7 @@ def follow(db: sqlite3.Connection, run: str, events: Iterable[Event]) -> None:
 
 
 def index_run(db: sqlite3.Connection, run: str) -> None:
-    """Make a run's part of the index anew, inside a transaction."""
+    """Make a run's part of the index again, inside a transaction."""
     register = Register(db)
     line, rows = register.line_of(run), _rows(db, run)
     if line is not None and rows and isinstance(rows[0].event, e.Created):
@@ -138,14 +140,16 @@ def index_run(db: sqlite3.Connection, run: str) -> None:
         register.set_terms(line, {*terms_of_run(rows), ("date", day)})
 
 
-def _rows(db: sqlite3.Connection, run: str) -> list[_Row]:
+def _rows(db: sqlite3.Connection, run: str) -> list[StandingRow]:
     marks = ", ".join("?" * len(_TELLING))
     query = f"SELECT {COLUMNS} FROM event WHERE run = ? AND kind IN ({marks}) ORDER BY seq"
     rows = []
     for row in db.execute(query, (run, *_TELLING)):
         check_row(row)
         seq, _, kind, press, t_ms, _, by, body, *_ = row
-        rows.append(_Row(seq, event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by)))
+        rows.append(
+            StandingRow(seq, event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by))
+        )
     return rows
 
 
@@ -155,12 +159,14 @@ def is_current(db: sqlite3.Connection) -> bool:
 
 
 def index_all(db: sqlite3.Connection) -> None:
-    """Make the whole index anew from the events, in one transaction."""
+    """Make the whole index again from the events, in one transaction."""
     register = Register(db)
     db.execute("BEGIN IMMEDIATE")
     try:
+        register.forget_learned()
         for line in list(register.lines()):
             index_run(db, line.name)
+            learn_run(db, line.name)
         register.set_form(FORM)
         db.execute("COMMIT")
     except BaseException:

@@ -13,11 +13,14 @@ from dataclasses import replace
 from itertools import islice
 from typing import Any
 
+from benchtimer.learn.sums import Group
+from benchtimer.progress import counted
 from benchtimer.run.events import Event, Reopened
 from benchtimer.store.entries import Entry, Stamp, check_figures, read_through
 from benchtimer.store.errors import DAMAGE, Damaged, Overtaken, StoreError, damaged
 from benchtimer.store.index import Query, find_runs, follow, index_all
 from benchtimer.store.kinds import body_of, event_from, kind_of
+from benchtimer.store.learned import sums_of
 from benchtimer.store.opening import LogFile
 from benchtimer.store.place import FILE_NAME, is_there
 from benchtimer.store.register import LogState
@@ -132,7 +135,7 @@ class EventLog(LogFile):
         return entries
 
     def register_runs(self, lines: Iterable[RunLine]) -> None:
-        """Write lines of runs into the register, and make the index of all runs anew.
+        """Write lines of runs into the register, and make the index of all runs again.
 
         Raises:
             StoreError: it could not be written.
@@ -207,7 +210,7 @@ class EventLog(LogFile):
         with self._looking():
             rows = self._sealed("WHERE run = ? AND seq > ? ORDER BY seq", (run, after))
             end = self._register.end(run)
-        found = [self._read(row) for row in rows]
+        found = [self._read(row) for row in counted(rows, "entries read")]
         with self._careful():
             check_stream(run, rows, end, after)
         return found
@@ -291,6 +294,11 @@ class EventLog(LogFile):
             all_of_them = {run: self._register.terms(run) for run in runs}
         told = {run: tuple(t for k, t in some if k == kind) for run, some in all_of_them.items()}
         return {run: texts for run, texts in told.items() if texts}
+
+    def learned(self, recipe: str) -> dict[str, Group]:
+        """What the runs that are over taught about a recipe, by who; see ``learn.sums``."""
+        with self._looking():
+            return sums_of(self._register, recipe)
 
     def named_by_uid(self, uid: str) -> str | None:
         """The name of the run with this identity, if the log has it."""

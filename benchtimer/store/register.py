@@ -10,6 +10,8 @@ It is one sealed table (``sealed``) of texts. A tab parts the pieces of a key:
     run    NUMBER                   its line
     terms  RUN                      all that it can be found by
     term   KIND TEXT TIME RUN       the index itself; the time is when the run was set up
+    taught RUN                      what it taught (``learned``)
+    sums   RECIPE                   what all runs taught about it, added up
 
 It is written in the transaction of the entries. The end of each stream is here and not in the
 index of the entries, so a damaged index shows.
@@ -184,6 +186,34 @@ class Register:
         for key, _ in self._map.down(low, low + LAST):
             *_, when, run = key.split("\t")
             yield int(when, 16) - _EARLIEST, run
+
+    def taught(self, run: str) -> str | None:
+        """What a run taught."""
+        return self._map.get(f"taught\t{run}")
+
+    def set_taught(self, run: str, told: str) -> None:
+        """Write down what a run taught; an empty text is nothing."""
+        self._set(f"taught\t{run}", told)
+
+    def sums(self, recipe: str) -> str | None:
+        """What all runs taught about a recipe."""
+        return self._map.get(f"sums\t{recipe}")
+
+    def set_sums(self, recipe: str, told: str) -> None:
+        """Write down what all runs taught about a recipe; an empty text is nothing."""
+        self._set(f"sums\t{recipe}", told)
+
+    def forget_learned(self) -> None:
+        """Take out all that runs taught."""
+        for kind in ("taught\t", "sums\t"):
+            for key, _ in list(self._beginning(kind)):
+                self._map.remove(key)
+
+    def _set(self, key: str, value: str) -> None:
+        if value:
+            self._map.put(key, value)
+        else:
+            self._map.remove(key)
 
     def _beginning(self, text: str) -> Iterator[tuple[str, str]]:
         return self._map.up(text, text + LAST)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Protocol
 
 from benchtimer.run.events import Event, Redone, Retimed, Undone
@@ -20,6 +21,14 @@ class Numbered(Protocol):
     def event(self) -> Event:
         """What happened."""
         ...
+
+
+@dataclass(frozen=True, slots=True)
+class StandingRow:
+    """The place of an entry and what happened: all that it takes to say whether it counts."""
+
+    seq: int
+    event: Event
 
 
 def standing(entries: Iterable[Numbered]) -> set[int]:

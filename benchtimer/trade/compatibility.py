@@ -14,6 +14,7 @@ from itertools import product
 from typing import Final, Literal
 
 from benchtimer.trade.figure import Source, SourceStatus
+from benchtimer.trade.levels import Level
 
 Chemistry = Literal[
     "acid",
@@ -47,8 +48,6 @@ HAZARDOUS: Final[frozenset[Chemistry]] = frozenset(
 
 BURNS_C: Final = 60.0
 """A bath that may be this hot burns skin through in seconds, whatever it holds."""
-
-Level = Literal["danger", "warning", "caution"]
 
 _EPA: Final = (
     '40 CFR 264 and 265, Appendix V, "Examples of potentially incompatible waste", group {}'

@@ -18,11 +18,13 @@ from textual.timer import Timer
 
 from benchtimer import guide
 from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.actions import Action
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
+from benchtimer.sound.ways import UNHEARD, Ways
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.awake import Awake
 from benchtimer.tui.board import BoardScreen
@@ -31,8 +33,9 @@ from benchtimer.tui.front import FrontPage
 from benchtimer.tui.palette import KeyCommands, KeyPalette
 from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
+from benchtimer.tui.ringer import Ringer, try_alarm
 from benchtimer.tui.themes import THEMES
-from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, message_of
+from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, Call, message_of
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.firstaid import Rinse, aids_now
 from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
@@ -61,6 +64,7 @@ class BenchApp(Passages):
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
         awake: keeps the computer from going to sleep while parts are at work; None: it may.
+        ways: tone and desktop notice, and what was heard here; None for the bell alone.
 
     Attributes:
         failure: the error that closed the screen; None if you left it.
@@ -82,6 +86,7 @@ class BenchApp(Passages):
         settings: Settings | None = None,
         ascii_only: bool = False,
         awake: Awake | None = None,
+        ways: Ways | None = None,
     ) -> None:
         super().__init__()
         self._awake = awake
@@ -98,6 +103,8 @@ class BenchApp(Passages):
         self.plain = ascii_only
         hurry = min(bench.speed, HURRY)
         self.caller = Bell(lambda: time.monotonic() * hurry)
+        self._ways = ways
+        self._ringer = Ringer(self, ways, self.settings.alarm.command, self.complain)
         self._rinse = Rinse(time.monotonic)
         self.failure: Exception | None = None
         self._draft: Draft | None = None
@@ -121,7 +128,7 @@ class BenchApp(Passages):
         super()._handle_exception(error)
 
     def _fatal_error(self) -> None:
-        """Close the screen. Whoever started it says why, in one line."""
+        """Close the screen; the command that started it prints why, in one line."""
         self.panic()
 
     def panic(self, *renderables: RenderableType) -> None:
@@ -178,7 +185,7 @@ class BenchApp(Passages):
         if self.bench.read_only:
             told.append("LOOKING ON")
         if isinstance(self.bench, Watcher) and not self.bench.driven:
-            told.append("NOBODY DRIVES")
+            told.append("NO DRIVER")
         if self._awake is not None and self._awake.mark:
             told.append(self._awake.mark)
         board = self.screen
@@ -211,6 +218,31 @@ class BenchApp(Passages):
     def next_action(self, name: str, stamp: Stamp) -> Action | None:
         """What comes next in a run: what the board says, if it shows that run."""
         return next(iter(self.bench.agenda(name, stamp)), None)
+
+    def ring(self, call: Call) -> None:
+        """Sound an alarm in every way there is."""
+        self._ringer.ring(call, driven=not self.bench.read_only)
+
+    def complain(self, trouble: str) -> None:
+        """Say what failed, on the board below."""
+        if self._board is not None:
+            self._board.desk.message = trouble
+            self._board.refresh_board()
+
+    def try_alarm(self) -> None:
+        """Sound an alarm that calls for nothing, and ask whether you heard it."""
+        try_alarm(self, self._ways, self._tried)
+
+    def _tried(self, told: str) -> None:
+        if self._board is not None:
+            self._board.desk.remark = self._remark
+        self.complain(told)
+
+    @property
+    def _remark(self) -> str:
+        """What you should know before START."""
+        unheard = self._ways is not None and not self._ways.heard.any
+        return UNHEARD if unheard and not self.bench.read_only else ""
 
     def open_runs(self) -> list[str]:
         """The runs on the bench that are not over, oldest first."""
@@ -255,6 +287,7 @@ class BenchApp(Passages):
         desk = Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
         if isinstance(self.bench, Driver):
             desk.message = _in_short(self.bench.notices.pop(name, []))
+        desk.remark = self._remark
         self._uncover(self.screen_stack[1] if len(self.screen_stack) > 1 else None)
         screen = BoardScreen(desk)
         if len(self.screen_stack) > 1:
@@ -264,7 +297,7 @@ class BenchApp(Passages):
 
     @property
     def _board(self) -> BoardScreen | None:
-        """The board that is shown or lies below other pages; its alarms ring either way."""
+        """The board that is shown or is below other pages; its alarms ring either way."""
         boards = [screen for screen in self.screen_stack if isinstance(screen, BoardScreen)]
         return boards[-1] if boards else None
 
@@ -341,14 +374,25 @@ class BenchApp(Passages):
     def plan_run(self, recipe: str | None = None) -> None:
         """The plan of a new run; the one that was left is taken up again."""
         from benchtimer.tui.planning import PlanScreen
+
+        self.push_screen(PlanScreen(self._draft or self._new_draft(), recipe))
+
+    def plan_again(self, new: NewRun) -> None:
+        """The plan of an earlier run that is set up once more."""
+        from benchtimer.tui.planning import PlanScreen
+        from benchtimer.view.draft import draft_of
+
+        self.push_screen(PlanScreen(draft_of(new, self._new_draft())))
+
+    def _new_draft(self) -> Draft:
         from benchtimer.view.draft import Draft
 
-        draft = self._draft or Draft(
+        return Draft(
             hands=self.settings.hands,
             away=tuple(str(hours) for hours in self.settings.away),
             hours_worked=self.settings.work_hours,
+            shop=self.settings.places,
         )
-        self.push_screen(PlanScreen(draft, recipe))
 
     def keep_draft(self, draft: Draft | None) -> None:
         """Keep a plan that is left, to be taken up again; None: it was laid out."""
@@ -363,7 +407,7 @@ class BenchApp(Passages):
             self.show_run(runs[at % len(runs)])
 
     def leave(self) -> None:
-        """Leave; with parts at work, or presses that are not saved, only if somebody insists."""
+        """Leave; with parts at work, or presses that are not saved, only if Q is pressed twice."""
         front = self.screen
         desk = front.desk if isinstance(front, BoardScreen) else self._door
         if desk.may_leave():

@@ -20,14 +20,13 @@ from benchtimer.tui.bindings import bindings
 from benchtimer.tui.boardpages import BoardPages
 from benchtimer.tui.compositor import NarrowCompositor
 from benchtimer.tui.dialogs import LinePage
-from benchtimer.tui.lines import FixedLine, LaneRow, Line, TouchKey, TouchRow
-from benchtimer.tui.summons import summon
+from benchtimer.tui.drawing import Drawing
+from benchtimer.tui.lines import FixedLine, Line, TouchKey, TouchRow
 from benchtimer.tui.themes import theme_after
 from benchtimer.view.alarm import OVERDUE, message_of
-from benchtimer.view.board import Board, band, make_board
+from benchtimer.view.board import Board, band, frame_rows, make_board
 from benchtimer.view.desk import Desk
 from benchtimer.view.keys import KEYS, bottom_keys, bottom_words
-from benchtimer.view.lanes import Lane
 from benchtimer.view.space import Size
 
 TICK_S = 1.0
@@ -52,7 +51,6 @@ class BoardScreen(BoardPages):
         super().__init__()
         self._compositor = NarrowCompositor()
         self.desk = desk
-        self._lanes: list[LaneRow] = []
         self._trouble = ""
         self._calling = ""
         self._beat = False
@@ -60,14 +58,13 @@ class BoardScreen(BoardPages):
         self._more = False
 
     def compose(self) -> ComposeResult:
-        """The fixed lines, and room for the lanes."""
+        """The fixed lines, and room for the picture."""
         yield FixedLine("header")
-        yield Line("next")
+        yield FixedLine("next")
         yield TouchRow(id="answers")
         yield FixedLine("then", indent=1)
-        yield VerticalScroll(Line("hazard"), id="lanes", can_focus=False)
-        yield FixedLine("coming")
-        yield FixedLine("stations")
+        yield Drawing("picture")
+        yield VerticalScroll(Line("hazard"), id="page", can_focus=False)
         yield Line("message")
         yield FixedLine("undo", indent=1)
         yield TouchRow(id="keys")
@@ -75,10 +72,10 @@ class BoardScreen(BoardPages):
     def on_mount(self) -> None:
         """Begin to tick. A tick looks at the clock; it counts nothing."""
         self.refresh_board()
-        self.call_after_refresh(self.refresh_board)  # the room for the lanes is known now
-        lanes = self.query_one("#lanes", VerticalScroll)
-        self.watch(lanes, "virtual_size", self._check_more, init=False)
-        self.watch(lanes, "show_vertical_scrollbar", self._check_more, init=False)
+        self.call_after_refresh(self.refresh_board)  # the room for the picture is known now
+        page = self.query_one("#page", VerticalScroll)
+        self.watch(page, "virtual_size", self._check_more, init=False)
+        self.watch(page, "show_vertical_scrollbar", self._check_more, init=False)
         self.set_interval(TICK_S if self.desk.bench.speed == 1 else PRACTICE_TICK_S, self.tick)
 
     def on_resize(self) -> None:
@@ -127,6 +124,7 @@ class BoardScreen(BoardPages):
         size = Size(self.size.width, self.size.height)
         board = make_board(desk.state, desk.actions(stamp), shown, stamp, size, look)
         self.set_class(look.glance, "glance")
+        self.set_class(frame_rows(size) == 0, "low")
         desk.saw(shown, by_itself=at is not None)
         self._draw(board, size)
         if board.hazard:
@@ -134,7 +132,7 @@ class BoardScreen(BoardPages):
         if board.hazard != self._hazard:  # each hazard is read from its beginning
             self._hazard = board.hazard
             self.set_class(bool(board.hazard), "reading-hazard")
-            self.query_one("#lanes", VerticalScroll).scroll_home(animate=False)
+            self.query_one("#page", VerticalScroll).scroll_home(animate=False)
             self.call_after_refresh(self.refresh_board)  # how much fits is known after that
 
     def _draw(self, board: Board, size: Size) -> None:
@@ -145,9 +143,7 @@ class BoardScreen(BoardPages):
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", band("", size.width) if beat else board.then_line)
         self._say("hazard", "\n".join(board.hazard))
-        self._draw_lanes(board.lanes, bars=board.rooms.bars)
-        self._say_or_hide("coming", board.coming)
-        self._say_or_hide("stations", board.stations)
+        self.query_one("#picture", Drawing).draw(board.scene)
         self._say_or_hide("message", board.message)
         self._say("undo", board.undo_line)
         self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
@@ -170,21 +166,6 @@ class BoardScreen(BoardPages):
         line.say(text)
         if urgency is not None:
             line.press(urgency)
-
-    def _draw_lanes(self, lanes: tuple[Lane, ...], *, bars: bool) -> None:
-        box = self.query_one("#lanes", VerticalScroll)
-        while len(self._lanes) < len(lanes):
-            row = LaneRow(len(self._lanes) + 1)
-            self._lanes.append(row)
-            box.mount(row)
-        for number, row in enumerate(self._lanes):  # a part that joined can be taken back
-            row.set_class(number >= len(lanes), "empty")
-        for row, lane in zip(self._lanes, lanes, strict=False):
-            picked = lane.part == self.desk.picked
-            line = f">{lane.line[1:]}" if picked else lane.line
-            row.say(f"{line}\n{lane.bar}" if bars else line)
-            row.press(lane.urgency)
-            row.set_class(picked, "picked")
 
     def _ask_planner(self) -> None:
         """Ask in a thread, so that no key waits for an answer."""
@@ -224,28 +205,14 @@ class BoardScreen(BoardPages):
         self.refresh_board()
 
     def _call(self, stamp: Stamp) -> None:
-        """Ring, show it over the whole screen, and tell the shop's own command."""
+        """Ring, and show it over the whole screen."""
         alarms = self.desk.alarms(stamp)
         call = self.house.caller.heed(alarms)
         late = any(alarm.level == OVERDUE for alarm in alarms) and not self.house.caller.is_silent
         self._beat = late and not self._beat
         self._calling = message_of(alarms)
-        if call is None:
-            return
-        self.app.bell()
-        if call.outside and self.house.settings.alarm.command and not self.desk.read_only:
-            self.run_worker(
-                partial(self._summon, call.message), thread=True, group="alarm", exit_on_error=False
-            )
-
-    def _summon(self, message: str) -> None:
-        trouble = summon(self.house.settings.alarm.command, message)
-        if trouble is not None:
-            self.app.call_from_thread(self._complain, trouble)
-
-    def _complain(self, trouble: str) -> None:
-        self.desk.message = trouble
-        self.refresh_board()
+        if call is not None:
+            self.house.ring(call)
 
     def is_deliberate(self, key: str) -> bool:
         """Digits may come fast while a figure is typed."""
@@ -257,9 +224,9 @@ class BoardScreen(BoardPages):
     def on_key(self, event: events.Key) -> None:
         """Digits, and what else a figure is written with."""
         if event.character and event.character in "0123456789.-" and not self.desk.read_only:
-            event.stop()
-            self.desk.digit(event.character)
-            self.refresh_board()
+            if self.desk.digit(event.character):
+                event.stop()
+                self.refresh_board()
         elif event.key == "backspace":
             self.desk.rub_out()
             self.refresh_board()
@@ -269,12 +236,14 @@ class BoardScreen(BoardPages):
         touched = event.widget
         if isinstance(touched, TouchKey):
             await self._touch(touched.key)
-        elif isinstance(touched, LaneRow):
-            self.desk.pick(touched.number)
+        elif isinstance(touched, Drawing):
+            part = touched.part_at(event.y)
+            if part is not None:
+                self.desk.pick(part)
         elif touched is not None and touched.id == "next":
             self.action_confirm()
         elif touched is not None and touched.id == "undo":
-            self.action_undo()
+            self.action_desk("undo")
         self.refresh_board()
 
     async def _touch(self, key: str) -> None:
@@ -289,14 +258,14 @@ class BoardScreen(BoardPages):
 
     def _more_below(self) -> bool:
         """Whether a hazard is being read that has not been shown to its end."""
-        box = self.query_one("#lanes", VerticalScroll)
+        box = self.query_one("#page", VerticalScroll)
         return self.has_class("reading-hazard") and box.max_scroll_y > box.scroll_target_y
 
     def action_confirm(self) -> None:
         """Do what the large line says; a long hazard is first read to its end."""
         if self._more_below():
             if not self.desk.too_soon():
-                self.query_one("#lanes", VerticalScroll).scroll_page_down(animate=False)
+                self.query_one("#page", VerticalScroll).scroll_page_down(animate=False)
                 self.call_after_refresh(self.refresh_board)
             return
         asked = self.desk.shown(self.desk.bench.stamp())
@@ -318,35 +287,15 @@ class BoardScreen(BoardPages):
         if not self.desk.read_only and self.desk.state.bench.phase in OVER:
             self.house.show_end(self.desk)
 
-    def action_say(self, answer: bool) -> None:
-        """Yes or no."""
-        self.desk.say(answer)
-        self._after_press()
-
-    def action_undo(self) -> None:
-        """Take the last press back."""
-        self.desk.undo()
-        self._after_press()
-
-    def action_redo(self) -> None:
-        """Let it count again."""
-        self.desk.redo()
-        self._after_press()
-
-    def action_back_date(self, seconds: int) -> None:
-        """The last press was earlier."""
-        self.desk.back_date(seconds)
-        self._after_press()
-
-    def action_early(self) -> None:
-        """Pull before the min."""
-        self.desk.early()
+    def action_desk(self, press: str, *values: bool | int) -> None:
+        """A press that the desk alone gives its meaning; ``press`` names its method."""
+        getattr(self.desk, press)(*values)
         self._after_press()
 
     def action_pick_next(self, step: int) -> None:
         """Pick another part, or move the hazard that is being read."""
         if self.has_class("reading-hazard"):
-            self.query_one("#lanes", VerticalScroll).scroll_relative(y=step, animate=False)
+            self.query_one("#page", VerticalScroll).scroll_relative(y=step, animate=False)
             return
         self.desk.pick_next(step)
         self.refresh_board()

@@ -151,20 +151,26 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
 
 
 class LinePage(ModalScreen[str | None], FrontPage[str | None]):
-    """A line to write; gives the text, or None."""
+    """A line to write; gives the text, or None.
+
+    Args:
+        title: what is asked.
+        value: what stands there at first.
+    """
 
     BINDINGS = [Binding("escape", "leave", "back", show=False)]
 
-    def __init__(self, title: str) -> None:
+    def __init__(self, title: str, value: str = "") -> None:
         super().__init__()
         self._title = title
+        self._value = value
 
     def compose(self) -> ComposeResult:
         """The line."""
         with Vertical(classes="page"):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
-            yield Input(max_length=2000)
+            yield Input(self._value, max_length=2000, select_on_focus=False)
             yield Static("ENTER saves it, ESC goes back", classes="hint")
 
     async def on_click(self, event: events.Click) -> None:
@@ -173,8 +179,12 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
             self.action_leave()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Give the text, if there is any."""
-        self.dismiss(event.value.strip() or None)
+        """Give the text; an empty line says that nothing was typed."""
+        text = event.value.strip()
+        if text:
+            self.dismiss(text)
+        else:
+            self.query_one(".hint", Static).update("Nothing typed yet. ESC goes back")
 
     def action_leave(self) -> None:
         """Write nothing."""

@@ -1,7 +1,7 @@
 """What a screen may ask of the application, and the way from one screen to another.
 
 Screens know this page only, never each other's classes or the application's: it is the
-application (``app``) that knows which screen stands at the end of each way.
+application (``app``) that knows which screen is at the end of each way.
 """
 
 from __future__ import annotations
@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Any
 from textual.app import App
 
 from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.actions import Action
 from benchtimer.settings import Settings
 from benchtimer.store.log import Stamp
 from benchtimer.tui.front import FrontPage
-from benchtimer.view.alarm import Bell
+from benchtimer.view.alarm import Bell, Call
 from benchtimer.view.desk import Desk
 
 if TYPE_CHECKING:
@@ -67,6 +68,14 @@ class Passages(App[None]):
     @abstractmethod
     def calling_words(self) -> str:
         """What must stay in sight in front of every page: what isn't saved, and what calls."""
+
+    @abstractmethod
+    def ring(self, call: Call) -> None:
+        """Sound an alarm in every way there is."""
+
+    @abstractmethod
+    def try_alarm(self) -> None:
+        """Sound an alarm that calls for nothing, and ask whether you heard it."""
 
     @abstractmethod
     def open_runs(self) -> list[str]:
@@ -121,6 +130,10 @@ class Passages(App[None]):
         """The plan of a new run; the one that was left is taken up again."""
 
     @abstractmethod
+    def plan_again(self, new: NewRun) -> None:
+        """The plan of an earlier run that is set up once more."""
+
+    @abstractmethod
     def keep_draft(self, draft: Draft | None) -> None:
         """Keep a plan that is left, to be taken up again; None: it was laid out."""
 
@@ -130,7 +143,7 @@ class Passages(App[None]):
 
     @abstractmethod
     def leave(self) -> None:
-        """Leave; with parts at work, or presses that are not saved, only if somebody insists."""
+        """Leave; with parts at work, or presses that are not saved, only if Q is pressed twice."""
 
 
 class BenchScreen(FrontPage[None]):

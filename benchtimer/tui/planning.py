@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 
@@ -17,18 +17,20 @@ from benchtimer.plan.limits import Limits
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
-from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
-from benchtimer.store.log import Stamp
+from benchtimer.shop.hours import hours_words
+from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
-from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
+from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
+from benchtimer.tui.orderpage import OrderPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Rows
 from benchtimer.view.draft import Draft, held_back, names_in, order_of, problem_of_draft, zero_of
-from benchtimer.view.pagekeys import PLAN_KEYS
+from benchtimer.view.pagekeys import PLAN_KEYS, PLAN_MORE
 from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
 from benchtimer.view.row import Row
 from benchtimer.view.words import clock_time
@@ -42,12 +44,18 @@ HELP_S = 2.0
 TRIALS = 400
 STEP_S = 300
 AGAIN_S = 60.0
-"""A plan that begins now is made anew after so long."""
+"""A plan that begins now is made again after so long."""
 
 Answer = Callable[[Sheet], None]
 
 
-def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) -> None:
+def think(
+    draft: Draft,
+    now: Stamp,
+    stop: Callable[[], bool],
+    answer: Answer,
+    baths: Mapping[str, str] | None = None,
+) -> None:
     """Ask the planner about a draft, in a thread: the plan, then the chances, then what helps.
 
     Args:
@@ -55,12 +63,13 @@ def think(draft: Draft, now: Stamp, stop: Callable[[], bool], answer: Answer) ->
         now: the time.
         stop: asked now and then whether to give up; the best plan so far is answered all the same.
         answer: called with each fuller answer.
+        baths: names of baths of the bath book, by station address.
 
     Raises:
         ProblemError, Refused: the draft can't be planned.
     """
     zero = zero_of(draft, now)
-    problem = problem_of_draft(draft, zero)
+    problem = problem_of_draft(draft, zero, baths)
     clock = time.monotonic
     outcome = solve(
         problem,
@@ -109,12 +118,12 @@ class PlanScreen(Page):
         super().on_mount()
         self._think()
         if self._first is not None:
-            self._name_parts(self._first)
+            self._ask_order(f"{self._first} ")
         elif not self.draft.parts:
             self.action_add()
 
     def on_unmount(self) -> None:
-        """Nobody waits for an answer any more."""
+        """The answer is not needed any longer."""
         self._stop.set()
 
     def lead(self) -> str:
@@ -139,7 +148,7 @@ class PlanScreen(Page):
         """Whether the time the last plan begins at is over."""
         zero = self.sheet.zero if self.sheet is not None else None
         begun = zero is not None and zero.noted_ms < self.bench.stamp().noted_ms
-        return begun or self.draft.start_min is None
+        return begun or self.draft.start_wall_ms is None
 
     def _change(self, change: Callable[[], Draft]) -> None:
         """Another draft, if it can be; the planner is asked at once, in a thread."""
@@ -157,17 +166,28 @@ class PlanScreen(Page):
             self.draw()
             return
         self._stop, self.thinking = threading.Event(), True
-        ask = partial(self._ask, self.draft, self.bench.stamp(), self._stop)
+        ask = partial(self._ask, self.draft, self.bench.stamp(), self._stop, self._baths())
         self.run_worker(ask, thread=True, exclusive=True, group="plan", exit_on_error=False)
         self.draw()
 
-    def _ask(self, draft: Draft, now: Stamp, stop: threading.Event) -> None:
+    def _baths(self) -> Mapping[str, str]:
+        """The bath that each station would get; none where the book can't be read."""
+        if not isinstance(self.bench, Driver):
+            return {}
+        try:
+            return self.bench.baths.tie(self.draft.recipes, {}, self.bench.stamp().noted_ms)[0]
+        except (StoreError, Refused):
+            return {}
+
+    def _ask(
+        self, draft: Draft, now: Stamp, stop: threading.Event, baths: Mapping[str, str]
+    ) -> None:
         def answer(sheet: Sheet) -> None:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._answered, sheet)
 
         try:
-            think(draft, now, stop.is_set, answer)
+            think(draft, now, stop.is_set, answer, baths)
         except (ProblemError, Refused, RecipeError) as error:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._failed, str(error))
@@ -192,6 +212,10 @@ class PlanScreen(Page):
             self.thinking = False
             self.draw()
 
+    def action_more(self) -> None:
+        """Offer what has no key of its own."""
+        self.offer("More about this plan", PLAN_MORE)
+
     def action_stop(self) -> None:
         """Stop thinking."""
         self._stop.set()
@@ -207,20 +231,21 @@ class PlanScreen(Page):
             self.action_add()
 
     def action_add(self) -> None:
-        """Choose a recipe, then name the parts."""
-        names = list(self.house.shelf.paths())
+        """Ask for a recipe and its parts in one line."""
+        self._ask_order("")
+
+    def _ask_order(self, value: str) -> None:
+        runs = self.attempt(self.bench.recent) or []
+        earlier = [part for line in runs for part in line.parts]
+        page = OrderPage(list(self.house.shelf.paths()), list(dict.fromkeys(earlier)), value)
         self.app.push_screen(
-            ChoicePage("Which recipe do the parts follow?", names),
-            lambda i: self._name_parts(names[i]) if i is not None else None,
+            page, lambda told: self._name_parts(*told) if told is not None else None
         )
 
-    def _name_parts(self, name: str) -> None:
+    def _name_parts(self, name: str, parts: str) -> None:
         recipe = self.attempt(lambda: self.house.shelf.find(name))
         if recipe is not None:
-            self.app.push_screen(
-                LinePage(f"{recipe.title}: which parts? Names with commas between them"),
-                lambda text: self._ask_about(recipe, text) if text else None,
-            )
+            self._ask_about(recipe, parts)
 
     def _ask_about(self, recipe: Recipe, text: str) -> None:
         """Ask what the recipe must know of each part."""
@@ -261,6 +286,38 @@ class PlanScreen(Page):
                 lambda text: self._change(lambda: self.draft.not_before(name, text, zero)),
             )
 
+    def action_enter(self) -> None:
+        """Choose the step at which a half-done part enters, then say what was done before."""
+        part = next((part for part in self.draft.parts if part.name == self._part), None)
+        if part is None:
+            return
+        steps = self.draft.recipes[part.recipe].step
+        titles = [f"{step.title}, from the start" if not i else step.title
+                  for i, step in enumerate(steps)]  # fmt: skip
+
+        def chosen(index: int | None) -> None:
+            if index:
+                self._ask_before(part.name, steps[index])
+            elif index == 0:
+                self._change(lambda: self.draft.enter(part.name, steps[0].id, ""))
+
+        self.app.push_screen(ChoicePage(f"Where does {part.name} enter?", titles), chosen)
+
+    def _ask_before(self, name: str, step: Step) -> None:
+        self.ask(
+            f"What was done to {name} before? In your words: nothing of it is recorded as done",
+            lambda text: self._change(lambda: self.draft.enter(name, step.id, text)),
+        )
+
+    def action_batch(self) -> None:
+        """How many pieces the part is."""
+        name = self._part
+        if name:
+            self.ask(
+                f"How many pieces is {name}? They are handled as one part",
+                lambda text: self._change(lambda: self.draft.batch(name, text)),
+            )
+
     def action_change(self) -> None:
         """Change the recipe of the part for this run."""
         part = next((part for part in self.draft.parts if part.name == self._part), None)
@@ -271,7 +328,7 @@ class PlanScreen(Page):
             )
 
     def action_away(self) -> None:
-        """Hours with nobody there."""
+        """Hours when you are away."""
         self.ask(
             "When are you away? 22:00-07:00, 12:00-13:00, or none",
             lambda text: self._change(lambda: self.draft.with_away(text)),
@@ -284,8 +341,16 @@ class PlanScreen(Page):
     def action_start(self) -> None:
         """When it begins."""
         self.ask(
-            "When does it begin? A time of day like 08:30, or now",
-            lambda text: self._change(lambda: self.draft.with_start(text)),
+            "When does it begin? 08:30, Sat 09:00, 2026-12-05 18:30, or now",
+            lambda text: self._change(lambda: self.draft.with_start(text, self.bench.stamp())),
+        )
+
+    def action_worked(self) -> None:
+        """When you work, by weekday."""
+        self.ask(
+            "When do you work? Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00, or always",
+            lambda text: self._change(lambda: self.draft.with_hours(text)),
+            hours_words(self.draft.hours_worked) or "always",
         )
 
     def action_prepare(self) -> None:
@@ -303,7 +368,7 @@ class PlanScreen(Page):
             )
 
     def action_lay_out(self) -> None:
-        """Lay it out; parts that are held back are told to the run."""
+        """Lay it out; the run learns which parts are held back."""
         if not self.draft.parts:
             self.action_add()
             return
@@ -314,8 +379,12 @@ class PlanScreen(Page):
         now = driver.stamp()
         name = driver.lay_out(order_of(self.draft))
         self.house.keep_draft(None)
-        for part, until_ms in held_back(self.draft, zero_of(self.draft, now), now).items():
-            driver.press(name, Postpone(part, until_ms))
+        held = held_back(self.draft, zero_of(self.draft, now), now)
+        if len(held) == len(self.draft.parts) and len(set(held.values())) == 1:
+            driver.press(name, Postpone(None, next(iter(held.values()))))
+        else:
+            for part, until_ms in held.items():
+                driver.press(name, Postpone(part, until_ms))
         self.house.show_run(name)
 
     def action_back(self) -> None:

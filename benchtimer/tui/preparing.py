@@ -9,7 +9,7 @@ from benchtimer.prepare import make_page
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
 from benchtimer.run.commands import Heat, Prepare
-from benchtimer.run.setup import SetupItem, items_of, ticks_of
+from benchtimer.run.setup import Entries, SetupItem, entries_of, items_of, ticks_of
 from benchtimer.run.state import Tick
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
@@ -43,7 +43,7 @@ class PrepareScreen(Page):
     def on_mount(self) -> None:
         """Make the page once; what is ticked comes from the run."""
         placed, baths = self._placed()
-        self._page = make_page(placed, self.house.settings, baths)
+        self._page = make_page(placed, self.house.settings, baths, self._entered)
         super().on_mount()
 
     def _placed(self) -> tuple[Mapping[str, Recipe], Mapping[str, str]]:
@@ -64,7 +64,10 @@ class PrepareScreen(Page):
                 return found.recipes, book.in_words(tied, now_ms)
         except StoreError as error:
             self.say(str(error))
-        return (state.recipes if self.desk is not None else put(self._recipes).recipes), {}
+        return (state.recipes if self.desk is not None else self._put()), {}
+
+    def _put(self) -> Mapping[str, Recipe]:
+        return put(self._recipes, shop=self.house.settings.places).recipes
 
     @property
     def _ticks(self) -> Mapping[str, Tick]:
@@ -113,7 +116,11 @@ class PrepareScreen(Page):
     def _setup(self) -> Mapping[str, SetupItem]:
         """The lines of this page that the run's set-up has, too."""
         recipes = self.desk.state.bench.recipes if self.desk is not None else {}
-        return {item.key: item for item in items_of(recipes)}
+        return {item.key: item for item in items_of(recipes, self._entered)}
+
+    @property
+    def _entered(self) -> Entries | None:
+        return entries_of(self.desk.state.bench) if self.desk is not None else None
 
     def _ask_figure(self, item: SetupItem, key: str) -> None:
         unit = item.asks.unit if item.asks is not None else ""

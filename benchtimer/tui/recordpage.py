@@ -37,7 +37,7 @@ class RecordScreen(Page):
         self.desk = desk
         self._record: Record = desk.bench.record(desk.name)
         _ = desk.state  # read now, where a log that fails is said
-        self._drawn: tuple[Record, Size, bool] | None = None
+        self._drawn: tuple[Record, Size] | None = None
         self._rows: list[Row] = []
         self._words = ""
         self._at: int | None = None
@@ -62,14 +62,14 @@ class RecordScreen(Page):
         return shown_at(self._plain_rows(), self._at)
 
     def _plain_rows(self) -> list[Row]:
-        wanted = (self._record, self.terminal, self.house.plain)
+        wanted = (self._record, self.terminal)
         if self._drawn is None or wanted[0] is not self._drawn[0] or wanted != self._drawn:
             self._drawn = wanted
-            self._rows = record_rows(self._record, self.terminal, plain=wanted[2])
+            self._rows = record_rows(*wanted)
         return self._rows
 
     def on_resize(self) -> None:
-        """In another width the rows stand elsewhere."""
+        """In another width the rows are elsewhere."""
         self._at = None
         super().on_resize()
 
@@ -98,20 +98,14 @@ class RecordScreen(Page):
         self._go(troubles(self._plain_rows()), step, "trouble")
 
     def action_search(self) -> None:
-        """Look for words."""
+        """Look for words; the same words again lead to the next place."""
 
         def look(words: str) -> None:
-            self._words, self._at = words, None
-            self.action_hit(1)
+            if words != self._words:
+                self._words, self._at = words, None
+            self._go(found(self._plain_rows(), words), 1, f'"{words}"')
 
-        self.ask("Look for what?", look)
-
-    def action_hit(self, step: int) -> None:
-        """To the next place that has the words."""
-        if not self._words:
-            self.say("/ looks for words first.")
-            return
-        self._go(found(self._plain_rows(), self._words), step, f'"{self._words}"')
+        self.ask("Look for what? ENTER goes to the next place", look, self._words)
 
     def _pressed(self) -> None:
         self.look_again()
@@ -129,6 +123,10 @@ class RecordScreen(Page):
             self._pressed()
 
         self.ask("Note", note)
+
+    def action_again(self) -> None:
+        """Set the run up once more."""
+        self.set_up_again(self.desk.name)
 
     def action_undo(self) -> None:
         """Take the last press back; a run that goes on again is shown on the board."""

@@ -6,12 +6,14 @@ and decide nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import assert_never
 
 from rich.cells import cell_len
 
-from benchtimer.recipe.checks import Choice, ReadingCheck, YesNo
+from benchtimer.bench.advised import MoveAhead
+from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
@@ -19,22 +21,31 @@ from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
 from benchtimer.run.state import OVER, Bench, Part, State
 from benchtimer.store.log import Stamp
+from benchtimer.trade.levels import level_line
 from benchtimer.view.glance import glance_lines
-from benchtimer.view.lanes import CALM, HOUR_MS, LATE, NOW, WAIT, Lane, Times, lane
-from benchtimer.view.letters import fits, large
-from benchtimer.view.space import MESSAGE_ROWS, Rooms, Size, share_out
-from benchtimer.view.stations import station_rows
-from benchtimer.view.text import clip, fill, spread, wrapped
+from benchtimer.view.letters import ROWS, fits, large
+from benchtimer.view.picture.scene import Scene
+from benchtimer.view.scene_builder import make_scene
+from benchtimer.view.scene_places import RunView
+from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
+from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.words import (
+    AT_PLACE,
+    HOUR_MS,
+    action_words,
     clock_time,
     confirm_words,
     countdown,
-    verb,
+    large_line,
+    then_words,
     wall_clock,
     way,
     when,
     work,
 )
+
+WAIT, NOW, LATE, CALM = "wait", "now", "late", "calm"
+"""How pressing something is; also the names of the style classes."""
 
 FLAT = 14
 """With fewer rows than this there is no room for large letters above the keys."""
@@ -43,21 +54,24 @@ LOW = 24
 """With fewer rows than these a hazard that is read takes the place of the large letters."""
 
 TALL = 34
-"""From so many rows on the part's name is drawn large too."""
+"""From this many rows on the part's name is drawn large too."""
 
 VAST = 50
-"""From so many rows on verb and time are drawn twice as large."""
+"""From this many rows on verb and time are drawn twice as large."""
+
+FEW_ROWS = 6
+"""The picture needs a row for each part and this many more: its axis, your hands, places."""
 
 FIGURE_KEYS = (*"0123456789", ".", "-", "backspace")
 """The keys a figure is written with, for touch."""
 
 Touch = tuple[str, str]
-"""A key and what stands on it."""
+"""A key and what is on it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How somebody looks at the board now.
+    """How the board is looked at now.
 
     Attributes:
         name: the run's name.
@@ -69,9 +83,10 @@ class Look:
         more: the page being read goes on below the screen.
         picked: the part picked by hand, if one is.
         glance: the next action fills the screen.
-        times: the planner's word on each part.
+        put_off_ms: until when each part's next move can wait, by the plan.
+        moves: the planned moves.
         end_ms: when the last part is done, by the plan.
-        read_only: somebody looks on and can change nothing.
+        read_only: a watcher, who can change nothing.
     """
 
     name: str
@@ -83,7 +98,8 @@ class Look:
     more: bool = False
     picked: str | None = None
     glance: bool = False
-    times: Times = field(default_factory=Times)
+    put_off_ms: Mapping[str, int] = field(default_factory=dict)
+    moves: Sequence[MoveAhead] = ()
     end_ms: int | None = None
     read_only: bool = False
 
@@ -98,9 +114,7 @@ class Board:
         urgency: how pressing it is.
         then_line: what comes after.
         hazard: the hazard to be read now, in full; empty if none is.
-        lanes: the parts, in the order of their numbers.
-        coming: what comes later, a line each.
-        stations: the stations, a line each or packed.
+        scene: lanes, hands and places, to be drawn.
         message: what needs saying, in the rows there are.
         undo_line: what undo would take back.
         answers: keys of the question shown, for touch.
@@ -112,9 +126,7 @@ class Board:
     urgency: str
     then_line: str
     hazard: tuple[str, ...]
-    lanes: tuple[Lane, ...]
-    coming: tuple[str, ...]
-    stations: tuple[str, ...]
+    scene: Scene
     message: tuple[str, ...]
     undo_line: str
     answers: tuple[Touch, ...]
@@ -145,19 +157,17 @@ def make_board(
     answers = () if look.read_only else answer_keys(shown, stamp, look)
     lines = next_lines(bench, shown, stamp, size, look, bool(answers), len(told))
     hazard = _hazard(shown, size) if look.reading else ()
-    # A hazard stands where the lanes and stations would, and may need every row there is.
-    below = len(hazard) + 1 if hazard else len(bench.parts)
-    places = 0 if hazard else len(bench.places)
-    rooms = share_out(size.height, len(lines) + 2, below, places, len(told), len(answers))
+    run = RunView(look.name, bench, actions, look.moves, look.put_off_ms, look.picked)
+    # A hazard takes the rows of the picture, and may need every row there is.
+    below = len(hazard) + 1 if hazard else len(bench.parts) + FEW_ROWS
+    rooms = share_out(size.height, len(lines) + frame_rows(size), below, len(told), len(answers))
     return Board(
         header=header(bench, stamp, size, look),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
-        then_line=then_line(then, stamp, size, look.end_ms),
+        then_line=then_line(bench, then, stamp, size, look.end_ms),
         hazard=hazard,
-        lanes=tuple(lane(bench, p, stamp, size.width, look.times) for p in bench.parts.values()),
-        coming=_coming(bench, then, stamp, size, rooms.coming),
-        stations=station_rows(bench, stamp, size.width - 2, rooms.stations),
+        scene=make_scene([run], stamp),
         message=told,
         undo_line=undo_line(state, read_only=look.read_only),
         answers=answers,
@@ -167,10 +177,17 @@ def make_board(
 
 def _wrapped(text: str, size: Size) -> tuple[str, ...]:
     lines = [row for line in text.split("\n") if line for row in wrapped(line, size.width - 2)]
-    most = MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
+    most = (
+        LOW_ROWS if size.height < LOW else MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
+    )
     if len(lines) > most:
         lines = [*lines[: most - 1], clip(lines[most - 1] + "…", size.width - 2)]
     return tuple(clip(line, size.width - 2) for line in lines)
+
+
+def frame_rows(size: Size) -> int:
+    """Rows of the frame around the next action; a low screen has none."""
+    return 0 if size.height < LOW else 2
 
 
 def header(bench: Bench, stamp: Stamp, size: Size, look: Look) -> str:
@@ -182,7 +199,7 @@ def header(bench: Bench, stamp: Stamp, size: Size, look: Look) -> str:
 
 
 def band(message: str, width: int) -> str:
-    """A row that no one overlooks: what calls, among marks that need no colour."""
+    """A row that can't be missed: what calls, among marks that need no color."""
     words = f"!!! {clip(message, width - 8)} " if message else ""
     return words + "!" * (width - cell_len(words))
 
@@ -209,23 +226,29 @@ def next_lines(
     if action is None:
         over = "The run is over. L its record, H home, Q leave"
         return (over if bench.phase in OVER else "Nothing to do now.",)
-    of_part = action.part is not None and action.kind is not ActionKind.READING
+    of_part = action.part is not None and action.kind not in AT_PLACE
     part = bench.parts[action.part or ""] if of_part else None
-    below = [_part_line(bench, action, part, stamp), work(bench, action)]
+    words, at = large_line(bench, action, stamp)
+    below = [_part_line(bench, action, part), work(bench, action)]
+    if words == "WAIT":
+        below[0] = f"{then_words(bench, action, stamp)}   {below[0]}"
     last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
     if look.glance:
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
         return glance_lines(bench, action, stamp, room, (*below, *last))
-    number = f" {part.number}" if part is not None else ""
-    at = when(action, stamp)
     tall = size.height >= TALL
-    twice = size.height >= VAST and fits(f"{verb(action)}{number}  {at}", size.width - 4, 2)
-    lines = _large_line(f"{verb(action)}{number}", at, size, 2 if twice else 1)
+    twice = size.height >= VAST and fits(f"{words}  {at}", size.width - 4, 2)
     reads_hazard = look.reading and action.kind is ActionKind.HAZARD
     if size.height < (LOW if reads_hazard else FLAT):
-        lines = [f"{verb(action)}{number}  {at}"]  # the hazard and the keys come first
-    elif part is not None and tall and not reads_hazard and fits(part.name, size.width - 4):
-        lines += ["", *large(part.name)]
+        lines = [f"{words}  {at}".rstrip()]  # the hazard and the keys come first
+    else:
+        lines, beside = _large_line(words, at, size, 2 if twice else 1)
+        if at and not beside:
+            below[0] = f"{at}   {below[0]}".rstrip()
+    if len(lines) < ROWS:
+        pass
+    elif part is not None and tall and not reads_hazard and fits(part.called, size.width - 4):
+        lines += ["", *large(part.called)]
     lines += [""] if tall else []
     lines += [*below, *_step_text(bench, action, size), *last]
     return tuple(clip(line, size.width - 4) for line in lines)
@@ -241,26 +264,34 @@ def _step_text(bench: Bench, action: Action, size: Size) -> list[str]:
     return wrapped(" ".join(text.split()), size.width - 4)[:room] if text else []
 
 
-def _large_line(words: str, at: str, size: Size, scale: int = 1) -> list[str]:
+def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str], bool]:
+    """Words and time in large letters, and whether the time is among them.
+
+    Where they don't fit side by side, the time goes below: large on a tall screen, else in the
+    text. Where the words alone don't fit, only the verb is large and the text names the place.
+    """
     room = size.width - 4
-    text = f"{words}  {at}" if at else words
-    if fits(text, room, scale):
+    if fits(f"{words}  {at}", room, scale):
         left = large(words, scale)
         right = large(at, scale) if at else [""] * len(left)
-        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)]
-    if at and fits(at, room):
-        return [words, *large(at)]
-    return [words, *large(words)] if fits(words, room) else [words, at]
+        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)], True
+    if not fits(words, room):
+        words = words.partition(":")[0] if ":" in words else words.partition(" ")[0]
+    if not fits(words, room):
+        return [f"{words}  {at}"], True
+    if fits(f"{words}  {at}", room):
+        return _large_line(words, at, size, 1)
+    if size.height >= TALL and fits(at, room):
+        return [*large(words), "", *large(at)], True
+    return large(words), False
 
 
-def _part_line(bench: Bench, action: Action, part: Part | None, stamp: Stamp) -> str:
+def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
     pieces = []
     if part is not None:
-        attempt = bench.attempt(part)
-        pieces.append(part.name + (f" (try {attempt})" if attempt > 1 else ""))
+        number = bench.try_number(part)
+        pieces.append(part.called + (f" (try {number})" if number > 1 else ""))
     pieces.append(way(bench, action))
-    if action.due_ms - stamp.noted_ms >= HOUR_MS:
-        pieces.append(f"at {clock_time(action.due_ms, stamp)}")
     return "   ".join(piece for piece in pieces if piece)
 
 
@@ -270,7 +301,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
     if action.blocked is not None and not look.unread:
         return f"WAIT: {action.blocked}"
     if look.read_only:
-        return "Looking on: whoever drives the bench does this"
+        return "Looking on: the terminal that drives the bench does this"
     if look.unread:
         return "Why no reading?   " + "   ".join(
             f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)
@@ -285,8 +316,8 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
 
 
 def _key_lines(action: Action, text: str, room: int) -> list[str]:
-    """What the keys do; answers that find no room side by side stand below each other, whole."""
-    asks = isinstance(action.check, Choice) or text.startswith("Why")
+    """What the keys do; answers that find no room side by side go below each other, whole."""
+    asks = isinstance(action.form, AskOption) or text.startswith("Why")
     if not asks or cell_len(text) <= room:
         return [text]
     lines: list[str] = []
@@ -304,21 +335,41 @@ def answer_keys(action: Action | None, stamp: Stamp, look: Look) -> tuple[Touch,
         return tuple((str(i), f"{i} {reason}") for i, reason in enumerate(NO_READING, 1))
     if action is None or action.blocked is not None:
         return ()
-    if isinstance(action.check, YesNo):
-        return (("y", "1  YES"), ("n", "2  NO"))
-    if isinstance(action.check, Choice):
-        return tuple((str(i), f"{i} {told}") for i, told in enumerate(action.check.options, 1))
-    due = action.kind is ActionKind.READING and (look.reading or action.is_due(stamp.noted_ms))
-    if due or isinstance(action.check, ReadingCheck):
-        return tuple((key, "DEL" if key == "backspace" else key) for key in FIGURE_KEYS)
-    return ()
+    figure = tuple((key, "DEL" if key == "backspace" else key) for key in FIGURE_KEYS)
+    match action.form:
+        case None:
+            due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
+            reads = action.kind is ActionKind.READING and look.reading
+            return figure if due or reads else ()
+        case AskYesNo():
+            return (("y", "1  YES"), ("n", "2  NO"))
+        case AskOption(options):
+            return tuple((str(i), f"{i} {option}") for i, option in enumerate(options, 1))
+        case AskFigure():
+            return figure
+        case AskLine():
+            return ()
+        case form:
+            assert_never(form)
 
 
 def then_line(
-    actions: Sequence[Action], stamp: Stamp, size: Size, end_ms: int | None = None
+    bench: Bench,
+    actions: Sequence[Action],
+    stamp: Stamp,
+    size: Size,
+    end_ms: int | None = None,
 ) -> str:
-    """What comes after, so that hands can be ready, and when all is done by the plan."""
-    told = "   ".join(f"{_at(action, stamp)} {_what(action)}" for action in actions[:3])
+    """What comes after, so that hands can be ready, and when all is done by the plan.
+
+    Args:
+        bench: the run's bench.
+        actions: the actions after the one shown large.
+        stamp: the time.
+        size: the terminal's size.
+        end_ms: when the last part is done, by the plan.
+    """
+    told = "   ".join(f"{_at(a, stamp)} {action_words(bench, a)}" for a in actions[:3])
     left = f"then  {told}" if told else ""
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
     room = size.width - 2 - cell_len(right)
@@ -331,27 +382,13 @@ def _at(action: Action, stamp: Stamp) -> str:
     return when(action, stamp)
 
 
-def _what(action: Action) -> str:
-    at_place = action.kind is ActionKind.READING or action.part is None
-    who = action.to_station if at_place else action.part
-    return f"{verb(action)} {who or ''}{' (waits)' if action.blocked else ''}"
-
-
-def _coming(
-    bench: Bench, actions: Sequence[Action], stamp: Stamp, size: Size, rows: int
-) -> tuple[str, ...]:
-    """A line for each thing that comes later, as many as there are rows for."""
-    room = min(60, size.width - 2 - 17)
-    lines = []
-    for action in actions[:rows]:
-        at = fill(_at(action, stamp), 16)
-        words = f"{_what(action)}   {way(bench, action)}"
-        lines.append(f"{at} {spread(words, clock_time(action.due_ms, stamp), room)}")
-    return tuple(lines)
+def _what(bench: Bench, action: Action) -> str:
+    name = f" {action.part}" if action.part is not None and action.kind not in AT_PLACE else ""
+    return f"{action_words(bench, action)}{name}{' (waits)' if action.blocked else ''}"
 
 
 def undo_line(state: State, *, read_only: bool = False) -> str:
-    """What undo would take back; for one who looks on, what was done last."""
+    """What undo would take back; for a watcher, what was done last."""
     if not state.past:
         return "nothing done yet" if read_only else "nothing to undo"
     words = words_of(state.bench)
@@ -366,8 +403,9 @@ def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:
 
 
 def hazard_lines(hazard: Hazard, width: int) -> tuple[str, ...]:
-    """A hazard in full; gear and first aid first, so that no small screen hides them."""
-    pieces = [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
+    """A hazard in full; level, gear and first aid first, so that no small screen hides them."""
+    pieces = [level_line(hazard.level)]
+    pieces += [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
     pieces += [f"FIRST AID: {hazard.first_aid}"] if hazard.first_aid else []
     pieces.append(hazard.text)
     pieces += [f"NEVER: {never}" for never in hazard.never]

@@ -4,30 +4,30 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from typing import assert_never
 
 from benchtimer.bath.commands import BathCommand
 from benchtimer.bench.advised import Advice
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
-from benchtimer.quantity import show_duration
-from benchtimer.recipe.checks import Choice, NoteCheck, ReadingCheck, YesNo
+from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import CRITICAL_S, action_for
-from benchtimer.run.events import Deviated, Held, Sent
+from benchtimer.run.events import Deviated, Held, Sent, TargetMoved
 from benchtimer.run.refusals import ReadingFirst, Refused
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import PartPhase, RunPhase, State
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.store.log import Stamp, StoreError
+from benchtimer.times import duration
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message_of
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.keyguard import GUARD_S
-from benchtimer.view.lanes import Times
-from benchtimer.view.words import baths_out, clock_time, late_on_hold
+from benchtimer.view.words import baths_out, clock_time, late_on_hold, start_words
 
 INSIST_S = 10.0
 """So long a second press of Q counts as meant."""
@@ -38,16 +38,16 @@ ADVICE_S = 10.0
 """The planner rests at least so long if nothing was pressed: time itself is news, too."""
 
 REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
-"""It rests so many times as long as its last answer took, up to a limit, which is longer while no
+"""It rests this many times as long as its last answer took, up to a limit, which is longer while no
 plan keeps every limit: a hard question, such as a bench on which everything is late, must not
 keep the laptop busy. A press, or a passed limit of the plan, is always a new question."""
 
-NEWS = (Deviated, Sent, Held)
-"""Events that somebody who has just pressed a key should hear about at once."""
+NEWS = (Deviated, Sent, Held, TargetMoved)
+"""Events to report at once after a press."""
 
 
 class Desk:
-    """One run on the bench, and somebody in front of it.
+    """One run on the bench, and you in front of it.
 
     Attributes:
         name: the run shown.
@@ -57,6 +57,7 @@ class Desk:
         reading: a hazard or a station is being read before it is due.
         unread: the place whose reading is being left out, while the reason is asked for.
         glance: the next action fills the screen.
+        remark: what you should know before START; empty if nothing.
     """
 
     def __init__(
@@ -75,6 +76,7 @@ class Desk:
         self.reading = False
         self.unread: str | None = None
         self.glance = False
+        self.remark = ""
         self._advised_presses: dict[str, int] = {}
         self._advised_at = float("-inf")
         self._asked_ms = 0
@@ -112,7 +114,7 @@ class Desk:
         """The run that the planner should be asked about now, if any.
 
         The one shown after a press and when the planner's word is old, then any other that was
-        not asked about since its last press. Who looks on asks nothing: the driver's plan counts.
+        not asked about since its last press. A watcher asks nothing: the driver's plan counts.
         """
         if self.read_only:
             return None
@@ -180,7 +182,7 @@ class Desk:
         return "\n".join(text for text in texts if text)
 
     def may_leave(self) -> bool:
-        """Whether somebody may go at once: else only if they insist, and are told why."""
+        """Whether you may leave at once; else a message says why, and Q again leaves."""
         told = self.leaves_behind
         if not told:
             return True
@@ -202,7 +204,7 @@ class Desk:
 
     @property
     def leaves_behind(self) -> str:
-        """What whoever leaves now should know first; empty if nothing."""
+        """What to know before you leave; empty if nothing."""
         if not isinstance(self.bench, Driver):
             return ""
         if self.bench.unsaved_entries:
@@ -221,9 +223,11 @@ class Desk:
 
     @property
     def warning(self) -> str:
-        """What must stay in sight: the planner, and baths that reach a limit soon."""
+        """What must stay in sight: the planner, baths that reach a limit soon, silent probes."""
         bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
-        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms)])
+        probes = self.bench.probes.troubles if isinstance(self.bench, Driver) else ()
+        before = [self.remark] if self.remark and bench.phase is RunPhase.IDLE else []
+        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms), *probes, *before])
 
     def shown(self, stamp: Stamp) -> Action | None:
         """The action a figure is typed for, that of the part picked, or the most pressing one."""
@@ -265,15 +269,14 @@ class Desk:
         self._seen = about
 
     def _is_meant(self, action: Action | None) -> bool:
-        """Whether a press is for what is due now, and not for what stood there a moment ago."""
+        """Whether a press is for what is due now, and not for what was there a moment ago."""
         about = _place_of(action) if action is not None else ()
         new = self._monotonic() - self._seen_at < self._guard_s
         return self._seen is None or (about == self._seen and not new)
 
     def look(self, shown: Action | None, stamp: Stamp, marks: Sequence[str] = ()) -> Look:
-        """How somebody looks at the board now."""
+        """How the board is looked at now."""
         bench = self.state.bench
-        times = Times(self.advice.for_bench(bench), self.advice.put_off_until(bench))
         reads_hazard = self.reads_hazard(shown, stamp)
         return Look(
             self.name,
@@ -284,7 +287,8 @@ class Desk:
             unread=self.unread is not None,
             picked=self.picked,
             glance=self.glance and not reads_hazard,  # what must be read needs the room
-            times=times,
+            put_off_ms=self.advice.put_off_until(bench),
+            moves=self.advice.moves_of(bench),
             end_ms=self.advice.end_ms,
             read_only=self.read_only,
         )
@@ -304,11 +308,13 @@ class Desk:
         elif action.kind is ActionKind.READING:
             self.reading = True
         elif action.kind is ActionKind.ANSWER:
-            if isinstance(action.check, NoteCheck):
+            if isinstance(action.form, AskLine):
                 return "write"
             self.message = "Answer the question first."
         elif action.kind is ActionKind.HAZARD and not self.reads_hazard(action, stamp):
             self.reading = True
+        elif action.kind is ActionKind.START and stamp.noted_ms < action.due_ms:
+            self.message = f"{start_words(action.due_ms, stamp)}. E: set up and start now instead."
         elif action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
             self.message = "Too early for this part. E: pull it anyway."
         elif action.blocked is not None:
@@ -336,8 +342,12 @@ class Desk:
             return
         if action.kind is ActionKind.READING and action.to_station is not None:
             self.unread, self.entry, self.reading = action.to_station, "", True
+        elif action.kind is ActionKind.START and self.bench.stamp().noted_ms < action.due_ms:
+            self.press(c.Postpone(None, None))
         elif action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.ASK):
             self.press(c.Prepare(action.item, said=PUT_OFF))
+        elif isinstance(action.form, AskLine) and action.form.skip:
+            self._answer(action, False)
         elif action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and action.command is not None:
             self.press(action.command)
 
@@ -354,38 +364,50 @@ class Desk:
         action = self.shown(self.bench.stamp())
         if not self._is_meant(action):
             return
-        if action is None or action.part is None or not isinstance(action.check, YesNo):
+        if action is None or not isinstance(action.form, AskYesNo):
             self.message = "No yes-no question is open."
             return
-        self.press(c.Answer(action.part, action.check.id, answer))
+        self._answer(action, answer)
 
     def write(self, text: str, asked: Action | None = None) -> None:
         """Answer a question that wants words: the one that was asked, whatever is due by now."""
         action = asked if asked is not None else self.shown(self.bench.stamp())
-        if action is not None and action.part is not None and action.check is not None:
-            self.press(c.Answer(action.part, action.check.id, text))
+        self._answer(action, text)
 
-    def digit(self, char: str) -> None:
-        """A digit, point or minus: part of a figure, the number of an answer, or of a part."""
+    def _answer(self, action: Action | None, answer: str | bool) -> None:
+        if action is not None and action.part is not None and action.check is not None:
+            self.press(c.Answer(action.part, action.check.id, answer))
+
+    def digit(self, char: str) -> bool:
+        """A digit, point or minus: part of a figure, the number of an answer, or of a part.
+
+        Returns:
+            Whether it meant anything; if not it may be another key.
+        """
         if self.unread is not None:
             self._skip(int(char) if char in "123456789" else len(c.NO_READING) + 1)
-            return
+            return True
         stamp = self.bench.stamp()
         action = self.shown(stamp)
         if action is not None and self.takes_figure(action, stamp):
             self.entry = (self.entry + char)[:MAX_ENTRY]
             self._entry_for = _place_of(action)
-        elif char.isdecimal() and char != "0":
+            return True
+        if char.isdecimal() and char != "0":
             self._number(int(char), action)
+        return char.isdecimal()
 
     def _number(self, number: int, action: Action | None) -> None:
-        check = action.check if action is not None else None
-        if isinstance(check, YesNo) and number <= 2:
-            self.say(number == 1)
-        elif action is None or action.part is None or not isinstance(check, Choice):
-            self.pick(number)
-        elif number <= len(check.options) and not self.too_soon() and self._is_meant(action):
-            self.press(c.Answer(action.part, check.id, check.options[number - 1]))
+        match action.form if action is not None else None:
+            case AskYesNo() if number <= 2:
+                self.say(number == 1)
+            case AskOption(options):
+                if number <= len(options) and not self.too_soon() and self._is_meant(action):
+                    self._answer(action, options[number - 1])
+            case AskYesNo() | AskFigure() | AskLine() | None:
+                self.pick(number)
+            case form:
+                assert_never(form)
 
     def rub_out(self) -> None:
         """Take the last character of a figure away."""
@@ -429,7 +451,16 @@ class Desk:
 
     def back_date(self, seconds: int) -> None:
         """The last press was earlier."""
-        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {show_duration(seconds)}.")
+        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {duration(seconds)}.")
+
+    def move_target(self, minutes: int) -> None:
+        """The dwell of the part shown has its target later, or sooner; the part stays shown."""
+        action = self.shown(self.bench.stamp())
+        if action is None or action.part is None:
+            self.message = "Pick a part first: press its number."
+            return
+        self._pick(action.part)
+        self.press(c.MoveTarget(action.part, minutes * 60))
 
     def press(self, command: c.Command, said: str = "") -> bool:
         """Do it, or say why not; whether it was done."""
@@ -456,6 +487,8 @@ class Desk:
 
     def _let_go_after(self, command: c.Command) -> None:
         """A part picked by hand stays picked until it is in a station, out, or held."""
+        if isinstance(command, c.MoveTarget):
+            return  # the next press means the same part
         part = self.state.bench.parts.get(self.picked or "")
         stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer)
         in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
@@ -482,7 +515,7 @@ class Desk:
         return True
 
     def alarms(self, stamp: Stamp) -> list[Alarm]:
-        """What somebody must come for in every run on the bench, what is late and spoils first."""
+        """What to come for in every run on the bench, what is late and spoils first."""
         return in_order(
             alarm
             for name in self.bench.names
@@ -521,7 +554,7 @@ class Desk:
         if action.kind is ActionKind.READING:
             return self.reading or action.is_due(stamp.noted_ms)
         asks = action.kind in (ActionKind.ANSWER, ActionKind.ASK)
-        return asks and isinstance(action.check, ReadingCheck)
+        return asks and isinstance(action.form, AskFigure)
 
     def _write_figure(self, action: Action) -> None:
         if not self.entry:
@@ -530,8 +563,8 @@ class Desk:
             self.press(c.Read(action.to_station, self.entry))
         elif action.kind is ActionKind.ASK:
             self.press(c.Prepare(action.item, said=self.entry))
-        elif action.part is not None and action.check is not None:
-            self.press(c.Answer(action.part, action.check.id, self.entry))
+        else:
+            self._answer(action, self.entry)
 
 
 def _critical(actions: Sequence[Action], now_ms: int) -> frozenset[tuple[str, ...]]:
@@ -544,7 +577,7 @@ def _critical(actions: Sequence[Action], now_ms: int) -> frozenset[tuple[str, ..
 
 
 def _place_of(action: Action) -> tuple[str, ...]:
-    """What an action is about, so that it is known again when it is worked out anew."""
+    """What an action is about, so that it is recognized when it is worked out again."""
     check = action.check.id if action.check is not None else ""
     if action.kind is ActionKind.READING:
         return (action.kind.value, action.to_station or "")

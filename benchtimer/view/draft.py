@@ -12,16 +12,24 @@ from dataclasses import dataclass, field, replace
 
 from benchtimer.bench.advice import away_windows, check_away
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.wallclock import later, until_time_of_day_s
+from benchtimer.bench.wallclock import later, moment_of, until_time_of_day_s
 from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.problem import Problem
 from benchtimer.quantity import QuantityError, parse_duration, parse_hours
 from benchtimer.recipe.adjust import adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import place_recipes
+from benchtimer.recipe.places import ShopPlace, place_recipes
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.run.layout import check_layout, check_name
-from benchtimer.shop.hours import ALWAYS, Hours
+from benchtimer.run.evolve import recipe_from_table
+from benchtimer.run.layout import (
+    EntersAt,
+    check_count,
+    check_entries,
+    check_entry,
+    check_layout,
+    check_name,
+)
+from benchtimer.shop.hours import ALWAYS, Hours, parse_week
 from benchtimer.store.log import Stamp
 
 MOST_HANDS = 4
@@ -33,12 +41,16 @@ class DraftPart:
 
     Attributes:
         later_s: seconds after the plan's beginning before which it is not begun.
+        enters: the step at which it enters its recipe, if it is half done.
+        count: its pieces, if it is a batch.
     """
 
     name: str
     recipe: str
     properties: Mapping[str, str] = field(default_factory=dict)
     later_s: int = 0
+    enters: EntersAt | None = None
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,18 +60,20 @@ class Draft:
     Attributes:
         recipes: the recipes by id, in the order they were chosen.
         parts: in the order of their numbers.
-        start_min: minutes after midnight at which the plan begins; None: now.
+        start_wall_ms: Unix time at which the plan begins, in milliseconds; None: now.
         changes: what was changed in the recipes for this run, as texts for the record.
         hours_worked: the shop's hours by weekday.
+        shop: the shop's places, as its settings declare them.
     """
 
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     parts: tuple[DraftPart, ...] = ()
     hands: int = 1
     away: tuple[str, ...] = ()
-    start_min: int | None = None
+    start_wall_ms: int | None = None
     changes: tuple[str, ...] = ()
     hours_worked: Hours = ALWAYS
+    shop: tuple[ShopPlace, ...] = ()
 
     def add(self, recipe: Recipe, text: str, known: Mapping[str, str] | None = None) -> Draft:
         """More parts that follow a recipe: names with commas between them.
@@ -116,9 +130,33 @@ class Draft:
         del parts[at + 1 if at else 0]
         return replace(self, parts=tuple(parts))
 
+    def enter(self, name: str, step: str, before: str) -> Draft:
+        """A part that enters its recipe at a step; at the first one it is not half done.
+
+        Raises:
+            Refused: its recipe has no such step.
+        """
+        part = next(part for part in self.parts if part.name == name)
+        enters = EntersAt(step, before)
+        first = check_entry(self.recipes[part.recipe], enters)
+        return self._with(name, lambda part: replace(part, enters=enters if first else None))
+
+    def batch(self, name: str, text: str) -> Draft:
+        """A part that is this many pieces, handled as one.
+
+        Raises:
+            Refused: no such number of pieces.
+            ValueError: the text is not a number.
+        """
+        if not (text.strip().isdecimal() and len(text.strip()) < 9):
+            raise ValueError(f'"{text}" is not a number of pieces; write it like 6')
+        count = int(text)
+        check_count(name, count)
+        return self._with(name, lambda part: replace(part, count=count))
+
     def later(self, name: str, by_s: int) -> Draft:
         """A part held back longer, or less long."""
-        return self._with(name, lambda part: max(0, part.later_s + by_s))
+        return self._with(name, lambda part: replace(part, later_s=max(0, part.later_s + by_s)))
 
     def not_before(self, name: str, text: str, zero: Stamp) -> Draft:
         """A part held back until a time of day like 10:30, or for a time like 45 min; 0 for none.
@@ -127,7 +165,7 @@ class Draft:
             ValueError: the text is neither.
         """
         if text.strip() == "0":
-            return self._with(name, lambda _: 0)
+            return self._with(name, lambda part: replace(part, later_s=0))
         if ":" in text:
             seconds = until_time_of_day_s(time_of_day(text), zero)
         else:
@@ -135,20 +173,17 @@ class Draft:
                 seconds = parse_duration(text)
             except QuantityError as error:
                 raise ValueError(f'"{text}" is no time: write 10:30, 45 min, or 0') from error
-        return self._with(name, lambda _: seconds)
+        return self._with(name, lambda part: replace(part, later_s=seconds))
 
-    def _with(self, name: str, later_s: Callable[[DraftPart], int]) -> Draft:
-        parts = tuple(
-            replace(part, later_s=later_s(part)) if part.name == name else part
-            for part in self.parts
-        )
+    def _with(self, name: str, change: Callable[[DraftPart], DraftPart]) -> Draft:
+        parts = tuple(change(part) if part.name == name else part for part in self.parts)
         return replace(self, parts=parts)
 
     def with_away(self, text: str) -> Draft:
-        """Other hours with nobody there: FROM-TO with commas between them, or ``none``.
+        """Other hours when you are away: FROM-TO with commas between them, or ``none``.
 
         Raises:
-            ValueError: a text that is no such hours, or hours that cover the whole day.
+            ValueError: the text is not such hours, or hours that cover the whole day.
         """
         hours = tuple(piece.strip() for piece in text.split(",") if piece.strip())
         hours = () if hours == ("none",) else hours
@@ -159,14 +194,25 @@ class Draft:
         """One more pair of hands; after four, one again."""
         return replace(self, hands=self.hands % MOST_HANDS + 1)
 
-    def with_start(self, text: str) -> Draft:
-        """Another beginning: a time of day, or ``now``.
+    def with_start(self, text: str, now: Stamp) -> Draft:
+        """Another beginning: a time of day, ``Sat 09:00``, an ISO date and time, or ``now``.
 
         Raises:
-            ValueError: the text is neither.
+            TimeError: the text is none of these, or the time is over.
         """
-        now = text.strip().lower() == "now"
-        return replace(self, start_min=None if now else time_of_day(text))
+        if text.strip().lower() == "now":
+            return replace(self, start_wall_ms=None)
+        return replace(self, start_wall_ms=moment_of(text, now).wall_ms)
+
+    def with_hours(self, text: str) -> Draft:
+        """Other hours by weekday; ``always`` for none. The dates closed stay.
+
+        Raises:
+            TimeError: the text is no hours.
+        """
+        always = text.strip().lower() == "always"
+        week = ALWAYS if always else parse_week(text)
+        return replace(self, hours_worked=replace(week, closed=self.hours_worked.closed))
 
 
 def names_in(text: str) -> list[str]:
@@ -180,37 +226,40 @@ def time_of_day(text: str) -> int:
     """Minutes after midnight of ``08:30``.
 
     Raises:
-        ValueError: it is no time of day.
+        ValueError: it is not a time of day.
     """
     try:
         return parse_hours(f"{text.strip()}-23:59" if text.strip() != "23:59" else "23:59-00:00")[0]
     except QuantityError:
-        raise ValueError(f'"{text}" is no time of day; write it like 08:30') from None
+        raise ValueError(f'"{text}" is not a time of day; write it like 08:30') from None
 
 
 def zero_of(draft: Draft, now: Stamp) -> Stamp:
-    """The moment the plan begins: now, or the next time of day asked for."""
-    if draft.start_min is None:
-        return now
-    ahead_ms = until_time_of_day_s(draft.start_min, now) * 1000
-    ahead_ms -= now.wall_ms % 1000 if ahead_ms else 0
-    return later(now, ahead_ms)
+    """The moment the plan begins: the time asked for; now if that is over, or none was."""
+    ahead_ms = (draft.start_wall_ms or 0) - now.wall_ms
+    return later(now, ahead_ms) if ahead_ms > 0 else now
 
 
-def problem_of_draft(draft: Draft, zero: Stamp) -> Problem:
+def problem_of_draft(draft: Draft, zero: Stamp, baths: Mapping[str, str] | None = None) -> Problem:
     """What the planner is asked.
+
+    Args:
+        draft: what has been chosen so far.
+        zero: the moment the plan begins.
+        baths: names of baths of the bath book, by station address.
 
     Raises:
         ProblemError: the draft contradicts itself.
-        Refused: its recipes can't stand on one bench.
+        Refused: its recipes can't share a bench.
     """
     new = order_of(draft)
-    at = check_layout(new.recipes, list(new.parts), new.properties)
-    placed = place_recipes(draft.recipes, at)
+    at = check_layout(new.recipes, list(new.parts), new.properties, baths, draft.shop)
+    placed = place_recipes(draft.recipes, at, draft.shop)
     assigned = [(part.name, part.recipe) for part in draft.parts]
     releases = {part.name: part.later_s for part in draft.parts}
     away = away_windows(draft.away, zero, draft.hours_worked)
-    return plan_problem(placed, assigned, releases, hands=draft.hands, away=away)
+    enters = check_entries(new.recipes, new.parts, new.enters)
+    return plan_problem(placed, assigned, releases, hands=draft.hands, away=away, enters=enters)
 
 
 def order_of(draft: Draft) -> NewRun:
@@ -223,6 +272,30 @@ def order_of(draft: Draft) -> NewRun:
         away=draft.away,
         adjustments=draft.changes,
         hands=draft.hands,
+        enters={part.name: part.enters for part in draft.parts if part.enters is not None},
+        counts={part.name: part.count for part in draft.parts if part.count > 1},
+    )
+
+
+def draft_of(new: NewRun, empty: Draft) -> Draft:
+    """A run that is set up again, as a draft.
+
+    Args:
+        new: what is set up.
+        empty: a draft with what is known of the shop.
+    """
+    parts = tuple(
+        DraftPart(name, key, new.properties.get(name, {}), enters=new.enters.get(name),
+                  count=new.counts.get(name, 1))
+        for name, key in new.parts
+    )  # fmt: skip
+    return replace(
+        empty,
+        recipes={key: recipe_from_table(table) for key, table in new.recipes.items()},
+        parts=parts,
+        hands=new.hands,
+        away=new.away,
+        changes=new.adjustments,
     )
 
 

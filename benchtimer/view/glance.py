@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.actions import Action
 from benchtimer.run.state import Bench
 from benchtimer.store.log import Stamp
 from benchtimer.view.letters import ROWS, large, largest
 from benchtimer.view.space import Size
 from benchtimer.view.text import centred
-from benchtimer.view.words import verb, when
+from benchtimer.view.words import AT_PLACE, large_line
 
 
 def glance_lines(
@@ -23,11 +23,11 @@ def glance_lines(
         size: columns and rows that there are.
         below: what is said in plain letters below: way, work, what the key will do.
     """
-    of_part = action.part is not None and action.kind is not ActionKind.READING
+    of_part = action.part is not None and action.kind not in AT_PLACE
     part = bench.parts[action.part or ""] if of_part else None
-    texts = [verb(action) + (f" {part.number}" if part is not None else "")]
-    texts += [at] if (at := when(action, stamp)) else []
-    texts += [part.name] if part is not None else []
+    words, at = large_line(bench, action, stamp)
+    texts = [words, at] if at else [words]
+    texts += [part.called] if part is not None else []
     found = scales(texts, size.width, size.height - len(below))
     lines: list[str] = []
     for number, (text, scale) in enumerate(zip(texts, found, strict=True)):

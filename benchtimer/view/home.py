@@ -6,18 +6,20 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from benchtimer.records.inert import visible
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
+from benchtimer.run.state import Bench, RunPhase
+from benchtimer.run.windows import window_of
 from benchtimer.store.days import local_time
 from benchtimer.store.log import RunLine, Stamp
+from benchtimer.times import rough_duration
 from benchtimer.view.board import urgency
-from benchtimer.view.letters import can_draw, large, width_of
+from benchtimer.view.letters import fits, large
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, wrapped
-from benchtimer.view.words import clock_time, span, verb, way, when
+from benchtimer.view.words import clock_time, large_line, verb, way, when
 
 TALL = 34
-"""A screen of so many rows has room for large letters."""
+"""A screen of this many rows has room for large letters."""
 
 LONG_MS = 3_600_000
 """A dwell that still lasts as long as this is something to wait for, not to stand by."""
@@ -79,15 +81,11 @@ def lead_rows(runs: Sequence[OpenRun], stamp: Stamp, size: Size) -> list[str]:
     if not told or size.height < TALL:
         return []
     action, bench = min(told, key=lambda pair: _pressing(pair[0], stamp.noted_ms))
-    reads = action.kind is ActionKind.READING
-    part = bench.parts.get("" if reads else action.part or "")
-    number = f" {part.number}" if part is not None else ""
-    at = when(action, stamp)
-    words = f" {verb(action)}{number}"
-    both = f"{words}  {at}".rstrip()
-    if not can_draw(both) or width_of(both) > size.width:
-        return []
-    return ["", *large(both), ""]
+    words, at = large_line(bench, action, stamp)
+    both = f" {words}  {at}".rstrip()
+    if fits(both, size.width):
+        return ["", *large(both), ""]
+    return ["", *large(f" {words}"), f" {at}", ""] if fits(f" {words}", size.width) else []
 
 
 def _pressing(action: Action, now_ms: int) -> tuple[int, int]:
@@ -111,7 +109,8 @@ def _running(
 ) -> Row:
     at, what, look = _next(bench, action, stamp)
     left = f" {_digit(number)} {what}"
-    told = f"run {name} ({bench.phase.value}): {bench.title}, {_parts(list(bench.parts))}"
+    parts = _parts([part.called for part in bench.parts.values()])
+    told = f"run {name} ({bench.phase.value}): {bench.title}, {parts}"
     return Row((_both(left, at, size), *_below(told, size)), look, f"run:{name}")
 
 
@@ -123,9 +122,11 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
     if action.kind is ActionKind.READING and action.to_station is not None:
         who = f" {bench.places[action.to_station].station.title}"
     elif action.part is not None:
-        who = f" {bench.parts[action.part].number} {action.part}"
+        who = f" {bench.parts[action.part].label}"
     at = when(action, stamp)
-    if action.due_ms - stamp.noted_ms >= LONG_MS:
+    if action.kind is ActionKind.START:
+        at = f"at {at}" if at else ""
+    elif action.due_ms - stamp.noted_ms >= LONG_MS:
         at = f"{at}, {clock_time(action.due_ms, stamp)}"
     elif at not in ("", "NOW") and not at.startswith("LATE"):
         at = f"in {at}"
@@ -141,27 +142,22 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
 def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
     """The long dwells of a run, the first to end first."""
     found = [
-        (end, part) for part in bench.parts.values() if (end := ends_ms(bench, part)) is not None
+        (window.target_ms, part)
+        for part in bench.parts.values()
+        if (window := window_of(bench, part)) is not None
     ]
     for end, part in sorted(found, key=lambda pair: (pair[0], pair[1].number)):
         if end - stamp.noted_ms >= LONG_MS:
-            left = f" part {part.number} {part.name}: {bench.step_of(part).title}"
+            what = f" {part.label}: {bench.step_of(part).title}"
             at = f"ends {clock_time(end, stamp)}"
             where = bench.places[part.station].station.title if part.station else ""
-            told = f"   in {where}, {span(end - stamp.noted_ms)} to go   {bench.title}"
+            left = rough_duration((end - stamp.noted_ms) / 1000)
+            told = f"   in {where}, {left} to go   {bench.title}"
             yield Row(
-                (_both(left, at, size), clip(_safe(told), size.width)),
+                (_both(what, at, size), clip(_safe(told), size.width)),
                 "plain",
                 f"wait:{part.number}:{name}",
             )
-
-
-def ends_ms(bench: Bench, part: Part) -> int | None:
-    """Bench time at which a part's dwell reaches its target; None if it is in none."""
-    dwell = bench.step_of(part).dwell
-    if part.phase is not PartPhase.DWELLING or dwell is None:
-        return None
-    return part.since_ms + dwell.target_s * 1000
 
 
 def _was(number: int, line: RunLine, verdicts: Sequence[str], size: Size) -> Row:

@@ -13,7 +13,7 @@ from benchtimer.job.outlook import Outlook
 from benchtimer.job.progress import PartProgress, PartStatus
 from benchtimer.job.sessions import JobsPlan, Session, Work
 from benchtimer.job.workload import Workload
-from benchtimer.quantity import show_duration
+from benchtimer.times import duration
 
 SURE = 0.98
 """A chance as high as this is said without a figure that would be too fine."""
@@ -154,7 +154,7 @@ def _stretch(works: Sequence[Work], load: Workload, with_job: bool) -> str:
     verb = "pull, " if first.pulled else ""
     hands = sum(work.end_s - work.start_s for work in works)
     pull = _pull(last, load)
-    return f"{name}: {verb}{first.recipe}, {told}{pull} ({show_duration(round(hands / 60) * 60)})"
+    return f"{name}: {verb}{first.recipe}, {told}{pull} ({duration(round(hands / 60) * 60)})"
 
 
 def _place(load: Workload, name: str) -> str:

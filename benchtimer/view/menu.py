@@ -42,7 +42,7 @@ class Offer:
 def offers(bench: Bench, part: Part | None) -> list[Offer]:
     """What the menu offers. A digit always means the same; what can't be done now says so.
 
-    What can't be undone by a glance - scrap, abort - stands behind the last digit, a page
+    What can't be undone by a glance - scrap, abort - is behind the last digit, a page
     further, where it asks why.
     """
     live = part if part is not None and not part.is_out else None
@@ -69,7 +69,22 @@ def _hold_part(part: Part | None) -> Offer:
     if part is None:
         return Offer(f"Hold {_named(part)}")
     hold = partial(c.Hold, part.name)
-    return Offer(f"Hold {part.name}", ask=f"Why is {part.name} held?", with_words=hold)
+    return Offer(f"Hold {part.name}", choices=_reasons(f"Why is {part.name} held?", hold))
+
+
+HOLD_REASONS = (
+    "called away",
+    "something looks wrong",
+    "waiting for a tool or supplies",
+    "end of the day",
+)
+"""Why work is held, by one digit; words of your own are the last choice."""
+
+
+def _reasons(ask: str, hold: Callable[[str], c.Command]) -> tuple[Offer, ...]:
+    """A reason by one digit, so that wet gloves need no typing."""
+    ready = (Offer(reason.capitalize(), hold(reason)) for reason in HOLD_REASONS)
+    return (*ready, Offer("Another reason: type it", ask=ask, with_words=hold))
 
 
 def _take_out(part: Part | None) -> Offer:
@@ -86,10 +101,32 @@ def _put_back(part: Part | None) -> Offer:
 
 def _send_back(bench: Bench, part: Part | None) -> Offer:
     if part is None:
-        return Offer(f"Send {_named(part)} back")
+        return Offer(f"Send {_named(part)} back, or skip forward")
     steps = bench.recipe_of(part).step[: part.step + 1]
     backs = tuple(Offer(step.title, c.SendBack(part.name, step.id)) for step in reversed(steps))
-    return Offer(f"Send {part.name} back to an earlier step", choices=backs)
+    return Offer(
+        f"Send {part.name} back, or skip forward",
+        choices=(
+            Offer(f"Send {part.name} back to an earlier step", choices=backs),
+            Offer(f"Skip forward to a later step of {part.name}", choices=_skips(bench, part)),
+        ),
+    )
+
+
+def _skips(bench: Bench, part: Part) -> tuple[Offer, ...]:
+    """The later steps a part can go on with, and its end; each asks why."""
+    first, steps = bench.next_index(part), bench.recipe_of(part).step
+    if first is None:
+        return ()
+    to: list[tuple[str, str | None]] = [(step.title, step.id) for step in steps[first + 1 :]]
+    return tuple(
+        Offer(
+            f"On to: {title}",
+            ask=f"Why does {part.name} skip forward to {title}?",
+            with_words=partial(c.Skip, part.name, step),
+        )
+        for title, step in [*to, ("its end: done", None)]
+    )
 
 
 def _hold_run(bench: Bench) -> Offer:
@@ -97,9 +134,14 @@ def _hold_run(bench: Bench) -> Offer:
         return Offer("Resume the whole run", c.Resume(None))
     if bench.phase is not RunPhase.RUNNING:
         return Offer("Hold the whole run")
-    return Offer(
-        "Hold the whole run", ask="Why is the run held?", with_words=lambda w: c.Hold(None, w)
-    )
+    reasons = _reasons("Why is the run held?", partial(c.Hold, None))
+    return Offer("Hold the whole run", choices=reasons)
+
+
+def _scrap_some(part: Part, number: int) -> Offer:
+    pieces = "1 piece" if number == 1 else f"{number} pieces"
+    ask = f"SCRAP {pieces} of {part.called}: why?"
+    return Offer(pieces, ask=ask, with_words=partial(c.ScrapSome, part.name, number))
 
 
 def _give_up(part: Part | None) -> tuple[Offer, ...]:
@@ -109,6 +151,9 @@ def _give_up(part: Part | None) -> tuple[Offer, ...]:
         told.append(Offer(f"Scrap {part.name}", ask=ask, with_words=partial(c.Scrap, part.name)))
     else:
         told.append(Offer("Scrap the part (pick one first)"))
+    if part is not None and part.count > 1:
+        some = tuple(_scrap_some(part, number) for number in range(1, part.count))
+        told.append(Offer(f"Scrap some pieces of {part.called}", choices=some))
     told.append(Offer("Abort the whole run", ask="ABORT the whole run: why?", with_words=c.Abort))
     return tuple(told)
 

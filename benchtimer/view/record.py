@@ -1,30 +1,24 @@
-"""A record as rows for the screen: the timeline in characters, the tables, the account.
-
-Lanes show stays as a line that begins with the station's letter, work in hand as blocks, an
-overrun as ``!``, a stay that was too short as ``<``. Nothing is told by colour alone.
-"""
+"""A record as rows for the screen: trouble first, the picture, the tables, the account."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any
+from datetime import date
 
-from rich.cells import cell_len
-
-from benchtimer.plan.draw import FINE, PLAIN, Marks, Scale, axis, hours
-from benchtimer.quantity import show_duration
-from benchtimer.records.card import ask_of, clock, counted, heading, sections
+from benchtimer.records.card import ask_of, counted, heading, sections
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Line, PartRecord, Record, Visit
-from benchtimer.records.timeline import station_letters, work_ends_s
+from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.store.index import fold_text
+from benchtimer.times import date_words, duration, elapsed
+from benchtimer.view.record_picture import dwells, is_costly, timeline, troubles_first
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
-from benchtimer.view.text import clip, fill, wrapped
+from benchtimer.view.text import clip, wrapped
 
 SLOW_S = 30
-"""An alarm that was answered later than this is told in the account."""
+"""An alarm that was answered later than this is listed in the account."""
 
 SPEAKS = frozenset(
     {"", "when", "rang", "part", "station", "what", "asked", "about", "note", "hazard", "file"}
@@ -34,23 +28,28 @@ SPEAKS = frozenset(
 TOO_SHORT, OVERRUN, OTHER = "CUT SHORT", "OVERRUN", "DEVIATION"
 
 
-def record_rows(record: Record, size: Size, *, plain: bool = False) -> list[Row]:
+def record_rows(record: Record, size: Size) -> list[Row]:
     """The whole record.
 
     Args:
         record: the record.
         size: columns for text, rows of the terminal.
-        plain: draw with ASCII only.
 
     Returns:
-        Rows; those of look ``trouble`` are what somebody looks for first.
+        Rows; those of look ``trouble`` are what you look for first.
     """
     width = size.width
     rows = [Row((clip(_safe(f" {record.title}"), width),), "head")]
     rows += [Row(_wrapped(f"{k}: {v}", width)) for k, v in heading(record)]
     rows.append(Row(_wrapped(trouble_words(record), width)))
-    rows += [Row(("",)), Row((" TIMELINE, hours and minutes since it was laid out",), "head")]
-    rows += [Row((line,)) for line in timeline(record, width, plain=plain)]
+    rows += [Row(_wrapped(line[3:], width, line[:3]), "trouble") for line in troubles_first(record)]
+    rows += [Row(("",)), Row((" TIMELINE",), "head")]
+    rows += [Row((_safe(line),)) for line in timeline(record, width)]
+    rows += [Row(("",)), Row((" DWELLS, WORST FIRST",), "head")]
+    rows += [
+        Row((_safe(line),), "trouble" if line[1:3].strip() else "plain")
+        for line in dwells(record, width)
+    ]
     for part in record.parts:
         rows += _steps(part, width)
     for section in sections(record):
@@ -62,7 +61,7 @@ def record_rows(record: Record, size: Size, *, plain: bool = False) -> list[Row]
 
 def trouble_words(record: Record) -> str:
     """How much went otherwise than it should."""
-    slow = sum(alarm["answered_s"] > SLOW_S for alarm in record.alarms)
+    slow = len(_slow(record))
     told = [
         (len(record.deviations), "deviation"),
         (len(record.sent_back), "time sent back"),
@@ -80,102 +79,10 @@ def _many(number: int, word: str) -> str:
     return f"{number} {plural[word]}" if number > 1 and word in plural else counted(number, word)
 
 
-def timeline(record: Record, width: int, *, plain: bool = False) -> list[str]:
-    """The timeline: times, a lane for each part, the hands, what was read, said and went wrong.
-
-    Args:
-        record: the record.
-        width: columns there are; 40 at least are used.
-        plain: draw with ASCII only.
-    """
-    marks = PLAIN if plain else FINE
-    width = max(40, width)
-    label = min(
-        max(9, width // 5), max(9, *(cell_len(f" {p.number} {p.name}") for p in record.parts))
-    )
-    scale = Scale(0, max(1, round(work_ends_s(record))), width - label - 1)
-    letters = station_letters(record)
-    lines = [" " * (label + 1) + line for line in axis(scale, hours, marks)]
-    for part in record.parts:
-        name = fill(_safe(f" {part.number} {part.name}"), label)
-        lines.append(f"{name} {lane(part, scale, letters, marks)}")
-    lines.append(f"{fill(' hands', label)} {_hands(record, scale, marks)}")
-    for name, entries, sign in (
-        ("readings", record.readings, "r"),
-        ("notes", record.notes, "n"),
-        ("trouble", record.deviations, "!"),
-        ("sent back", record.sent_back, "<"),
-    ):
-        if entries:
-            lines.append(f"{fill(f' {name}', label)} {_points(entries, sign, scale, marks)}")
-    return [*(line.rstrip() for line in lines), *_legend(letters, marks, width)]
-
-
-def lane(part: PartRecord, scale: Scale, letters: dict[str, str], marks: Marks) -> str:
-    """One part's stays and work."""
-    cells = [" "] * scale.columns
-    for visit in part.visits:
-        _put_stay(cells, visit, scale, letters, marks)
-    for visit in part.visits:
-        _put_work(cells, visit, scale, marks)
-    return "".join(cells)
-
-
-def _put_stay(
-    cells: list[str], visit: Visit, scale: Scale, letters: dict[str, str], marks: Marks
-) -> None:
-    if visit.in_s is None or visit.station is None:
-        return
-    first = scale.column(visit.in_s)
-    last = scale.column(visit.out_s) if visit.out_s is not None else scale.columns - 1
-    cells[first : last + 1] = marks.dwell * (last + 1 - first)
-    if visit.verdict == "overrun" and visit.max_s is not None:
-        over = scale.column(visit.in_s + visit.max_s)
-        over = min(max(over, first + 1), last)
-        cells[over : last + 1] = marks.late * (last + 1 - over)
-    elif visit.verdict == "early":
-        cells[last] = "<"
-    at = first + 1 if last - first >= 2 else first
-    if cells[at] == marks.dwell:
-        cells[at] = letters[visit.station][0]
-
-
-def _put_work(cells: list[str], visit: Visit, scale: Scale, marks: Marks) -> None:
-    if visit.began_s is None or visit.hands_s is None:
-        return
-    first = scale.column(visit.began_s)
-    last = max(first, scale.column(max(visit.began_s, visit.began_s + visit.hands_s - 1)))
-    for at in range(first, last + 1):
-        if cells[at] not in (marks.late, "<"):  # what went wrong stays in sight
-            cells[at] = marks.work
-
-
-def _hands(record: Record, scale: Scale, marks: Marks) -> str:
-    cells = [marks.idle] * scale.columns
-    for visit in (visit for part in record.parts for visit in part.visits):
-        _put_work(cells, visit, scale, marks)
-    return "".join(cells)
-
-
-def _points(entries: Sequence[dict[str, object]], sign: str, scale: Scale, marks: Marks) -> str:
-    cells = [marks.idle] * scale.columns
-    for entry in entries:
-        wrong = sign == "r" and entry.get("verdict") != "in"
-        at = scale.column(float(str(entry["elapsed_s"])))
-        cells[at] = marks.late if wrong or cells[at] == marks.late else sign
-    return "".join(cells)
-
-
-def _legend(letters: dict[str, str], marks: Marks, width: int) -> list[str]:
-    told = [f"{letter} {station}" for station, letter in letters.items()]
-    told += [f"{marks.work} in hand", f"{marks.late} too long or wrong", "< cut short, sent back"]
-    return list(_wrapped("   ".join(told), width))
-
-
 def _steps(part: PartRecord, width: int) -> Iterator[Row]:
     """What a part went through, a line or more a step."""
     yield Row(("",))
-    told = f" {part.number} {part.name}: {part.outcome}"
+    told = f" {part.label}: {part.outcome}"
     if part.verdict is not None:
         told += f", {part.verdict}" + (f", {part.rating} of 5" if part.rating is not None else "")
     yield Row((clip(_safe(told), width),), "head")
@@ -186,18 +93,18 @@ def _steps(part: PartRecord, width: int) -> Iterator[Row]:
 
 def step_words(visit: Visit) -> str:
     """One pass through a step, in words."""
-    again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
-    told = [f"{clock(visit.began_s)}  {visit.title}{again}"]
+    again = f" (repeat {visit.repeat})" if visit.repeat else ""
+    told = [f"{elapsed(visit.began_s or 0)}  {visit.title}{again}"]
     if visit.hands_s is not None:
-        told.append(f"{show_duration(round(visit.hands_s))} in hand")
+        told.append(f"{duration(round(visit.hands_s))} in hand")
     if visit.dwell_s is not None:
-        told.append(f"{show_duration(round(visit.dwell_s))} in {visit.station}")
+        told.append(f"{duration(round(visit.dwell_s))} in {visit.station}")
     elif visit.in_s is not None:
         told.append(f"in {visit.station}")
     verdict = {"early": TOO_SHORT, "overrun": OVERRUN}.get(visit.verdict or "", "")
     if verdict and visit.min_s is not None:
-        most = f" to {show_duration(visit.max_s)}" if visit.max_s is not None else " or more"
-        told.append(f"{verdict}, wanted {show_duration(visit.min_s)}{most}")
+        most = f" to {duration(visit.max_s)}" if visit.max_s is not None else " or more"
+        told.append(f"{verdict}, wanted {duration(visit.min_s)}{most}")
     return ", ".join(told)
 
 
@@ -205,21 +112,24 @@ def _account(record: Record, width: int) -> Iterator[Row]:
     """Every entry with its time; what went wrong is marked, and so are slow answers to alarms."""
     wrong = _wrong(record)
     entries = [(x.elapsed_s, 1, x.at, _entry(x, wrong, width)) for x in record.lines]
-    for alarm in record.alarms:
-        if alarm["answered_s"] > SLOW_S:
-            row = _slow_alarm(alarm, width)
-            entries.append((alarm["elapsed_s"], 0, str(alarm["at"]), row))
+    for alarm in _slow(record):
+        entries.append((alarm.elapsed_s, 0, alarm.at, _slow_alarm(alarm, width)))
     day = ""
     for _, _, at, row in sorted(entries, key=lambda entry: entry[:2]):
         if at[:10] != day:
             day = at[:10]
-            yield Row((f" {day}",), "head")
+            yield Row((f" {date_words(date.fromisoformat(day))}",), "head")
         yield row
 
 
-def _slow_alarm(alarm: dict[str, Any], width: int) -> Row:
-    late = show_duration(round(alarm["answered_s"]))
-    text = f"{alarm['at'][11:19]}  alarm: {alarm['what']} {alarm['who']}, answered after {late}"
+def _slow(record: Record) -> list[RecordedAlarm]:
+    """Late answers that cost part of a window; a part on the rack loses nothing by waiting."""
+    return [a for a in record.alarms if a.answered_s > SLOW_S and is_costly(record, a)]
+
+
+def _slow_alarm(alarm: RecordedAlarm, width: int) -> Row:
+    late = duration(round(alarm.answered_s))
+    text = f"{alarm.at[11:19]}  alarm: {alarm.what} {alarm.who}, answered after {late}"
     return Row(_wrapped(text, width, "! "), "trouble")
 
 
@@ -233,12 +143,10 @@ def _entry(line: Line, wrong: set[tuple[float, str]], width: int) -> Row:
 
 def _wrong(record: Record) -> set[tuple[float, str]]:
     """When something went wrong, and how its entry begins."""
-    told = {
-        (d["elapsed_s"], kind) for d in record.deviations for kind in (TOO_SHORT, OVERRUN, OTHER)
-    }
-    told |= {(s["elapsed_s"], f"{s['part']} back to:") for s in record.sent_back}
-    no = [a for a in record.answers if a["no"] or a.get("above_ceiling")]
-    return told | {(a["elapsed_s"], f"{a['part']}: {ask_of(record, a)}") for a in no}
+    told = {(d.elapsed_s, kind) for d in record.deviations for kind in (TOO_SHORT, OVERRUN, OTHER)}
+    told |= {(s.elapsed_s, f"{s.part} back to:") for s in record.sent_back}
+    no = [a for a in record.answers if a.no or a.above_ceiling]
+    return told | {(a.elapsed_s, f"{a.part}: {ask_of(record, a)}") for a in no}
 
 
 def found(rows: Sequence[Row], words: str) -> list[int]:
@@ -252,7 +160,7 @@ def found(rows: Sequence[Row], words: str) -> list[int]:
 
 
 def troubles(rows: Sequence[Row]) -> list[int]:
-    """The rows that tell of trouble."""
+    """The rows that show trouble."""
     return [i for i, row in enumerate(rows) if row.look == "trouble"]
 
 

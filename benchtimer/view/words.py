@@ -5,42 +5,71 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from datetime import datetime
+from typing import assert_never
 
+from benchtimer import times
+from benchtimer.bench.plain_timer import TIMER
 from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
-from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck
+from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import EndMakeUp, TakeOut
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.setup import known_of
 from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
+from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
+from benchtimer.trade.levels import headed
 
 NO_TIME = "--:--"
-"""What stands for a time of day that no calendar has."""
+"""A time of day that no calendar has."""
 
+HOUR_MS = 3_600_000
 
-def span(ms: int) -> str:
-    """A span for reading across a room: ``0:42``, ``12:05``, ``7 h 12``."""
-    seconds = abs(ms) // 1000
-    if seconds >= 3600:
-        return f"{seconds // 3600} h {seconds // 60 % 60:02}"
-    return f"{seconds // 60}:{seconds % 60:02}"
+TIMELESS = (
+    ActionKind.ASK,
+    ActionKind.START,
+    ActionKind.COMPLETE,
+    ActionKind.RESUME,
+    ActionKind.ANSWER,
+)
+"""What is done when you get to it, so that no countdown belongs there."""
+
+AT_PLACE = (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT)
+"""What is done at a place, whichever part it is for."""
 
 
 def countdown(due_ms: int, now_ms: int) -> str:
-    """Time to go, rounded up so that it reads 0:00 only when it is."""
-    return span(max(0, -(-(due_ms - now_ms) // 1000)) * 1000)
+    """Time to go in bench time, rounded up so that it reads 0:00 only when it is."""
+    return times.countdown((due_ms - now_ms) / 1000)
+
+
+def elapsed(from_ms: int, to_ms: int) -> str:
+    """Time that has passed in bench time, rounded down."""
+    return times.elapsed((to_ms - from_ms) / 1000)
+
+
+def age(ms: int) -> str:
+    """How long ago: to the second within the hour, then a duration."""
+    return times.elapsed(ms / 1000) if ms < HOUR_MS else times.rough_duration(ms / 1000)
 
 
 def when(action: Action, stamp: Stamp) -> str:
-    """When an action is due: a countdown, NOW, or LATE with the time since."""
+    """When an action is due: a countdown, NOW, LATE with the time since, or nothing.
+
+    A question has no time: it is answered when the work is looked at. What can't be done yet
+    waits.
+    """
     now_ms = stamp.noted_ms
     if action.latest_ms is not None and now_ms > action.latest_ms:
-        return f"LATE {span(now_ms - action.latest_ms)}"
-    if action.kind in (ActionKind.ASK, ActionKind.START, ActionKind.COMPLETE, ActionKind.RESUME):
+        return f"LATE {elapsed(action.latest_ms, now_ms)}"
+    if action.kind is ActionKind.START and now_ms < action.due_ms:
+        return clock_time(action.due_ms, stamp)
+    if action.kind in TIMELESS:
         return ""
-    return "NOW" if now_ms >= action.due_ms else countdown(action.due_ms, now_ms)
+    if now_ms < action.due_ms:
+        return countdown(action.due_ms, now_ms)
+    return "NOW" if action.blocked is None else "WAIT"
 
 
 def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
@@ -48,21 +77,21 @@ def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
 
     Args:
         t_ms: the bench time.
-        stamp: now. What is today and what tomorrow counts from here, never from a plan's start.
-        seconds: whether seconds are told as well.
+        stamp: now. What is today counts from here, never from a plan's start.
+        seconds: show seconds, too.
     """
     now, then = _moments(stamp, t_ms)
     if now is None or then is None:
         return NO_TIME
-    return _day(then, now) + then.strftime("%H:%M:%S" if seconds else "%H:%M")
+    return times.moment(then, now, seconds=seconds)
 
 
 def clock_times(from_ms: int, to_ms: int, stamp: Stamp) -> str:
     """``from`` to ``to`` as times of day; the day of the second only if it is another."""
     first, last = _moments(stamp, from_ms)[1], _moments(stamp, to_ms)[1]
-    same = first is not None and last is not None and first.date() == last.date()
-    end = last.strftime("%H:%M") if same and last is not None else clock_time(to_ms, stamp)
-    return f"{clock_time(from_ms, stamp)} to {end}"
+    if first is None or last is None or first.date() != last.date():
+        return f"{clock_time(from_ms, stamp)} to {clock_time(to_ms, stamp)}"
+    return f"{clock_time(from_ms, stamp)} to {times.time_of_day(last)}"
 
 
 def tick_words(zero: Stamp, from_s: int, to_s: int) -> Callable[[int], str]:
@@ -73,13 +102,17 @@ def tick_words(zero: Stamp, from_s: int, to_s: int) -> Callable[[int], str]:
         from_s: where the lanes begin, in seconds of the plan.
         to_s: where they end.
     """
+    first, last = (moment_at(zero.wall_ms + s * 1000, zero) for s in (from_s, to_s))
+    several = first is None or last is None or first.date() != last.date()
 
-    def words(seconds: int, form: str) -> str:
-        moment = moment_at(zero.wall_ms + seconds * 1000, zero)
-        return moment.strftime(form) if moment is not None else NO_TIME
+    def words(seconds: int) -> str:
+        then = moment_at(zero.wall_ms + seconds * 1000, zero)
+        if then is None:
+            return NO_TIME
+        day = f"{times.DAYS[then.weekday()]} " if several else ""
+        return day + times.time_of_day(then)
 
-    several = words(from_s, "%Y-%m-%d") != words(to_s, "%Y-%m-%d")
-    return lambda seconds: words(seconds, "%a %H:%M" if several else "%H:%M")
+    return words
 
 
 def _moments(stamp: Stamp, t_ms: int) -> tuple[datetime | None, datetime | None]:
@@ -88,17 +121,10 @@ def _moments(stamp: Stamp, t_ms: int) -> tuple[datetime | None, datetime | None]
     return moment_at(stamp.wall_ms, stamp), moment_at(then_ms, stamp)
 
 
-def _day(then: datetime, now: datetime) -> str:
-    """``""`` for today, ``"tomorrow "``, else day and date."""
-    days = (then.date() - now.date()).days
-    named = {0: "", 1: "tomorrow "}.get(days)
-    return then.strftime("%a %d %b ") if named is None else named
-
-
 def wall_clock(stamp: Stamp) -> str:
     """The time of day now, to the second."""
     now = moment_at(stamp.wall_ms, stamp)
-    return now.strftime("%H:%M:%S") if now is not None else NO_TIME
+    return times.time_of_day(now, seconds=True) if now is not None else NO_TIME
 
 
 def _first_stop(bench: Bench, action: Action) -> str | None:
@@ -121,15 +147,17 @@ _VERBS = {
     ActionKind.MAKE_UP: "MAKE UP",
     ActionKind.START: "START",
     ActionKind.RESUME: "RESUME",
-    ActionKind.HAZARD: "GEAR",
+    ActionKind.HAZARD: "GEAR UP",
     ActionKind.READING: "READ",
     ActionKind.FINISH: "DONE",
-    ActionKind.COMPLETE: "CLOSE",
+    ActionKind.COMPLETE: "END RUN",
 }
 
 
 def verb(action: Action) -> str:
     """The action as one or two words."""
+    if action.kind is ActionKind.BEGIN and action.from_station == TIMER:
+        return "TIMER"
     if action.kind is ActionKind.BEGIN:
         return "PULL" if action.from_station is not None else "PICK UP"
     if action.kind is ActionKind.FINISH and action.to_station is not None:
@@ -137,22 +165,61 @@ def verb(action: Action) -> str:
     if action.kind is ActionKind.RESUME and action.command is None:
         return "DECIDE"
     if action.kind is ActionKind.ANSWER:
-        if isinstance(action.check, ReadingCheck):
-            return "READ"
-        return "NOTE" if isinstance(action.check, NoteCheck) else "CHECK"
+        return action.check.verb if action.check is not None else "CHECK"
     return _VERBS[action.kind]
+
+
+def large_line(bench: Bench, action: Action, stamp: Stamp) -> tuple[str, str]:
+    """What the large line says, and its time: ``PULL #2`` and ``4:10``, ``READ SALTS`` and ``NOW``.
+
+    Before it is time, only a pull counts down under its own name, and only for an hour: all
+    else is a wait, which ``then_words`` explains.
+    """
+    at = when(action, stamp)
+    left_ms = action.due_ms - stamp.noted_ms
+    counts_down = action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and left_ms < HOUR_MS
+    if at[:1].isdigit() and not counts_down:
+        return "WAIT", at
+    return action_words(bench, action), at
+
+
+def action_words(bench: Bench, action: Action) -> str:
+    """Verb and part or place: ``PULL #2``, ``READ SALTS``, ``GEAR UP: SALTS``."""
+    word = verb(action)
+    if action.kind in AT_PLACE:
+        name = bench.places[action.to_station].station.short_name if action.to_station else ""
+        return f"{word} {name}".rstrip()
+    if action.kind is ActionKind.HAZARD:
+        name = _guarded(bench, action)
+        return f"{word}: {name}" if name else word
+    return f"{word} #{bench.parts[action.part].number}" if action.part is not None else word
+
+
+def _guarded(bench: Bench, action: Action) -> str:
+    """The short name of the one place that a hazard guards; empty if there are several."""
+    before = action.hazard.before if action.hazard is not None else ()
+    steps = {step.id: step.at for recipe in bench.recipes.values() for step in recipe.step}
+    places = {steps.get(name) or name for name in before} & bench.places.keys()
+    return bench.places[places.pop()].station.short_name if len(places) == 1 else ""
+
+
+def then_words(bench: Bench, action: Action, stamp: Stamp) -> str:
+    """What a wait is for, and its time of day: ``Then READ SALTS, 18:50``."""
+    return f"Then {action_words(bench, action)}, {clock_time(action.due_ms, stamp)}"
 
 
 def way(bench: Bench, action: Action) -> str:
     """From where to where."""
     if action.kind is ActionKind.READING:
-        return f"before {action.part} goes in" if action.part is not None else "on its rhythm"
+        return f"before {bench.parts[action.part].label} goes in" if action.part else "due again"
     if action.kind is ActionKind.RESUME and action.part is not None:
         return "on hold"
     if action.kind is ActionKind.ANSWER and action.part is not None:
         return bench.step_of(bench.parts[action.part]).title
     if action.kind in (ActionKind.HEAT, ActionKind.MAKE_UP) and action.to_station is not None:
         return bench.places[action.to_station].station.title
+    if action.from_station == TIMER:
+        return ""
     source = bench.places[action.from_station].station.title if action.from_station else ""
     first_stop = _first_stop(bench, action)
     target = bench.places[first_stop].station.title if first_stop else ""
@@ -168,7 +235,7 @@ def work(bench: Bench, action: Action) -> str:
     if action.title:
         return action.title
     if action.kind is ActionKind.HAZARD and action.hazard is not None:
-        return action.hazard.title
+        return headed(action.hazard.level, action.hazard.title)
     if action.kind is ActionKind.READING and action.to_station is not None:
         station = bench.places[action.to_station].station
         window = station.temperature
@@ -189,7 +256,8 @@ def work(bench: Bench, action: Action) -> str:
     if isinstance(action.command, TakeOut):
         return "On hold: pull it out of there; nothing is begun"
     if action.index is None:
-        return "The last pull: then it is done"
+        timer = action.from_station == TIMER
+        return "A plain timer" if timer else "The last pull: then it is done"
     return bench.recipe_of(bench.parts[action.part]).step[action.index].title
 
 
@@ -212,17 +280,23 @@ SETUP_WORDS = {
 }
 
 
+def start_words(t_ms: int, stamp: Stamp) -> str:
+    """A planned start with its day: ``START at Sat 09:00``."""
+    return f"START at {clock_time(t_ms, stamp)}"
+
+
 def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     """What the confirm key, or the answer keys, will do now."""
     kind = action.kind
+    label = bench.parts[action.part].label if action.part is not None else ""
     if kind is ActionKind.START:
         return "SPACE starts the run"
     if kind is ActionKind.RESUME and action.command is None:
         return "M: send it back, scrap it, or resume it"
     if kind is ActionKind.RESUME:
-        return f"SPACE goes on with {action.part or 'the run'}"
+        return f"SPACE resumes {label or 'the run'}"
     if kind is ActionKind.COMPLETE:
-        return "SPACE closes the run"
+        return "SPACE ends the run"
     if kind is ActionKind.HAZARD:
         wears = "SPACE: I have read this and wear the gear"
         return wears if reading else "SPACE shows the hazard and its gear"
@@ -240,31 +314,33 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         return answer_words(action.check, known_of(bench, bench.parts[action.part or ""]))
     if kind is ActionKind.FINISH:
         where = bench.places[action.to_station].station.title if action.to_station else ""
-        return f"SPACE: {action.part} is in {where}" if where else f"SPACE: {action.part} is done"
-    verb_word = "pull" if action.from_station else "pick up"
-    return f"SPACE: I {verb_word} {action.part} now"
+        return f"SPACE: {label} is in {where}" if where else f"SPACE: {label} is done"
+    if action.from_station == TIMER:
+        return f"SPACE: {label} is done"
+    if action.from_station is not None:
+        return f"SPACE as you pull {label}"
+    return f"SPACE as you pick up {label}"
 
 
 def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
     """The keys that answer a check."""
-    if isinstance(check, Choice):
-        return "   ".join(f"{i} {option}" for i, option in enumerate(check.options, start=1))
-    if isinstance(check, ReadingCheck):
-        ceiling = check.ceiling_for(properties)
-        limits = [("from", check.min), ("to", check.max), ("never above", ceiling)]
-        told = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
-        return f"{told}   Enter {check.unit_symbol}, SPACE saves it".strip()
-    return (
-        "SPACE opens a line to write"
-        if isinstance(check, NoteCheck)
-        else "1 or Y yes     2 or N no"
-    )
+    match check.form(properties):
+        case AskYesNo():
+            return "1 or Y yes     2 or N no"
+        case AskOption(options):
+            return "   ".join(f"{i} {option}" for i, option in enumerate(options, start=1))
+        case AskFigure(unit, limits):
+            return f"{limits}   Enter {unit}, SPACE saves it".strip()
+        case AskLine(purpose, skip):
+            return f"SPACE opens a line {purpose}" + (f"   E: {skip}" if skip else "")
+        case form:
+            assert_never(form)
 
 
 def reading_unit(bench: Bench, action: Action) -> str:
     """The unit a figure is typed in."""
-    if isinstance(action.check, ReadingCheck):
-        return action.check.unit_symbol
+    if isinstance(action.form, AskFigure):
+        return action.form.unit
     place = bench.places[action.to_station or ""]
     return place.station.temperature.min.unit if place.station.temperature is not None else "C"
 
@@ -281,7 +357,7 @@ def phase_words(bench: Bench, name: str) -> str:
     if part.phase is PartPhase.WAITING and part.began_ms is None:
         return "not begun"
     if part.phase is PartPhase.WAITING:
-        return f"in the air, next: {bench.step_of(part).title}"
+        return f"between stations, next: {bench.step_of(part).title}"
     return part.phase.value
 
 
@@ -327,12 +403,10 @@ def late_on_hold(bench: Bench, now_ms: int) -> list[str]:
     """Parts on hold, or in a held run, whose dwell has gone past its end: chemistry goes on."""
     told = []
     for part in bench.parts.values():
-        dwell = bench.step_of(part).dwell
+        window = window_of(bench, part)
+        max_ms = window.max_ms if window is not None else None
         on_hold = part.held is not None or bench.phase is RunPhase.HELD
-        if not on_hold or part.phase is not PartPhase.DWELLING or dwell is None:
-            continue
-        over_ms = now_ms - part.since_ms - (dwell.max_s or 0) * 1000
-        if dwell.max_s is not None and over_ms > 0 and part.station is not None:
+        if on_hold and max_ms is not None and now_ms > max_ms and part.station is not None:
             where = bench.places[part.station].station.title
-            told.append(f"ON HOLD BUT LATE {span(over_ms)}: {part.name} in {where}")
+            told.append(f"ON HOLD BUT LATE {elapsed(max_ms, now_ms)}: {part.name} in {where}")
     return told

@@ -8,13 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bath.fatigue import Limits, complaints, days, exhaustion, fatigue
+from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue
 from benchtimer.bath.state import Bath, Reading, Usage
 from benchtimer.bath.ties import needs, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.refusals import Refused
+from benchtimer.times import rough_duration
 
 DAY = 86_400_000
 ETCH = Bath(
@@ -41,7 +43,7 @@ def test_exhaustion_by_the_balanced_equation() -> None:
     [
         (ETCH, "no metal weighed yet"),
         (replace(ETCH, made=None, removed_g=1.0), "volume is not known"),
-        (replace(ETCH, fecl3=None, removed_g=1.0), "not told as ferric chloride"),
+        (replace(ETCH, fecl3=None, removed_g=1.0), "not entered as ferric chloride"),
         (replace(ETCH, removed_g=500.0), "more than the bath could dissolve"),
     ],
 )
@@ -77,7 +79,7 @@ def test_a_good_bath_has_no_complaints() -> None:
 @pytest.mark.parametrize(
     ("bath", "limits", "words"),
     [
-        (ETCH, Limits(age_s=86_400), "old: 3 d, this shop's limit is 24 h"),
+        (ETCH, Limits(age_s=86_400), "old: 3 d, this shop's limit is 1 d"),
         (_used(ETCH, 4, 1), Limits(parts=4), "spent: 4 parts, this shop's limit is 4"),
         (_used(ETCH, 1, 61), Limits(dwell_s=3600), "spent: 1 h 1 min of dwell"),
         (replace(ETCH, removed_g=40.0), Limits(exhaustion=0.3), "spent: about 49 % of its"),
@@ -85,7 +87,7 @@ def test_a_good_bath_has_no_complaints() -> None:
         (
             replace(ETCH, by_hand=(Reading(2 * DAY, parse("12 C")),)),
             Limits(),
-            "last read 12 C, 24 h ago: under its window 18 C to 27 C",
+            "last read 12 C, 1 d ago: under its window 18 C to 27 C",
         ),
         (
             replace(ETCH, by_hand=(Reading(2 * DAY, parse("90 F")),)),
@@ -123,12 +125,12 @@ def test_more_use_is_never_less_fatigue(
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [(0, "under a minute"), (61, "1 min"), (7100, "1 h 58 min"), (7200, "2 h"),
-     (172_799, "47 h"), (172_800, "2 d"), (40 * 86_400, "40 d")],
+    [(0, "0 s"), (61, "1 min 1 s"), (3661, "1 h 1 min"), (7100, "1 h 58 min"), (7200, "2 h"),
+     (172_799, "1 d 23 h"), (172_800, "2 d"), (40 * 86_400, "40 d")],
 )  # fmt: skip
 def test_ages_are_told_in_handy_units(seconds: float, words: str) -> None:
-    """Minutes, hours or days, whichever tells most."""
-    assert days(seconds) == words
+    """An age has its two largest units, whole."""
+    assert rough_duration(seconds) == words
 
 
 def _recipes(*names: str) -> dict[str, Recipe]:
@@ -176,6 +178,30 @@ def test_one_id_of_two_tanks_is_no_choice() -> None:
         tie(recipes, [oil], {"oil": "oil 1"})
     tied = tie(recipes, [oil], {"slow-rust-blue.oil": "oil 1"})
     assert tied["slow-rust-blue.oil"] == "oil 1"
+
+
+SODA_TANK = ShopPlace("soda", "Soda tank", 2, ("etch-darken.neutral", "slow-rust-blue.soda"))
+
+
+def test_stations_at_one_place_of_the_shop_have_one_bath() -> None:
+    """The newest bath that suits both, and a bath chosen for one is chosen for the other."""
+    recipes = _recipes("etch-darken", "slow-rust-blue")
+    old = Bath("old", 0, "Bicarbonate bath", "neutraliser", "etch-darken")
+    own = replace(old, name="own", of="Own soda", mixed_ms=DAY, recipe="slow-rust-blue")
+    apart = tie(recipes, [old, own])
+    assert (apart["etch-darken.neutral"], apart["slow-rust-blue.soda"]) == ("old", "own")
+    for wanted, name in (({}, "old"), ({"slow-rust-blue.soda": "own"}, "own")):
+        tied = tie(recipes, [old, own], wanted, [SODA_TANK])
+        assert {tied[at] for at in SODA_TANK.stations} == {name}
+
+
+def test_two_baths_for_one_place_are_refused() -> None:
+    """One tank holds one bath: choosing two is answered with the way out."""
+    recipes = _recipes("etch-darken", "slow-rust-blue")
+    one = Bath("one", 0, "Bicarbonate bath", "neutraliser", "etch-darken")
+    wanted = {"etch-darken.neutral": "one", "slow-rust-blue.soda": "two"}
+    with pytest.raises(Refused, match=r"one and two would be in one tank.*--bath"):
+        tie(recipes, [one, replace(one, name="two")], wanted, [SODA_TANK])
 
 
 @pytest.mark.parametrize(

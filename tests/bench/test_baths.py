@@ -248,5 +248,5 @@ def test_the_record_keeps_what_was_known_then(shop: Shop) -> None:
     first = shop.run
     _worked(shop)
     shop.press(c.Abort("x"))
-    told = [shop.driver.record(name).baths[0]["parts_before"] for name in (first, shop.run)]
+    told = [shop.driver.record(name).baths[0].parts_before for name in (first, shop.run)]
     assert told == [0, 2]

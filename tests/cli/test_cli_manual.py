@@ -35,7 +35,7 @@ def _pager(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("PAGER", shlex.join([sys.executable, "-c", code]))
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.setenv("LINES", "24")
-    monkeypatch.setattr("benchtimer.cli.helptopics._on_terminal", lambda: True)
+    monkeypatch.setattr("benchtimer.cli.pager._on_terminal", lambda: True)
     return file
 
 
@@ -97,7 +97,7 @@ def test_a_pager_that_cannot_start_costs_nothing(
 ) -> None:
     """The page is printed as it is."""
     monkeypatch.setenv("PAGER", asked)
-    monkeypatch.setattr("benchtimer.cli.helptopics.PAGERS", ())
+    monkeypatch.setattr("benchtimer.cli.pager.PAGERS", ())
     assert _told(capsys, "screen") == guide.plain("screen")
     assert not pager.exists()
 
@@ -110,7 +110,7 @@ def test_without_a_pager_of_your_own_the_usual_one_is_taken(
     usual.write_text(f'#!/bin/sh\nexec cat > "{pager}"\n')
     usual.chmod(0o700)
     monkeypatch.delenv("PAGER")
-    monkeypatch.setattr("benchtimer.cli.helptopics.PAGERS", ("no-such-pager", str(usual)))
+    monkeypatch.setattr("benchtimer.cli.pager.PAGERS", ("no-such-pager", str(usual)))
     assert _told(capsys, "screen") == ""
     assert pager.read_text() == guide.plain("screen")
 

@@ -69,6 +69,7 @@ OTHERS = st.one_of(
     st.builds(c.BeginMakeUp, STATIONS),
     st.builds(c.EndMakeUp, STATIONS),
     st.builds(c.SendBack, PARTS, st.sampled_from(STEPS)),
+    st.builds(c.Skip, PARTS, st.sampled_from([*STEPS, None]), st.just("no time")),
     st.builds(c.Hold, st.one_of(st.none(), PARTS)),
     st.builds(c.Resume, st.one_of(st.none(), PARTS)),
     st.builds(c.AddPart, st.just("pin"), st.just("small")),
@@ -88,6 +89,7 @@ FITTING: dict[type[c.Command], list[c.Command]] = {
     c.PutBack: [c.PutBack(name) for name in NAMES],
     c.Finish: [c.Finish(name) for name in NAMES],
     c.SendBack: [c.SendBack(name, step) for name in NAMES for step in STEPS],
+    c.Skip: [c.Skip(name, step, "late") for name in NAMES for step in (*STEPS[2:], None)],
     c.Hold: [c.Hold(name) for name in (*NAMES, None)],
     c.Resume: [c.Resume(name) for name in (*NAMES, None)],
     c.Answer: [

@@ -62,7 +62,7 @@ def _step(name: str, at: str, draws: Random, *, rests: bool = False) -> dict[str
 def lost(seed: int) -> str | None:
     """What a run by exact hands lost, in words; None if nothing."""
     run = Rehearsal(drawn_run(seed), seed, 0.0, rehearsing(NODES, START_WALL_MS))
-    broken = [d for d in run.run().deviations if d["what"] in ("early", "overrun")]
+    broken = [d for d in run.run().deviations if d.what in ("early", "overrun")]
     return f"seed {seed}: {broken[0]}" if broken else None
 
 

@@ -352,6 +352,19 @@ def _send_back(bench: Bench, command: c.SendBack, t: int) -> list[str]:
     return [command.part, *([left] if left else [])]
 
 
+def _skip_forward(bench: Bench, command: c.Skip, t: int) -> list[str]:
+    need(bench["phase"] in AT_WORK)
+    part = _part(bench, command.part, LIVE)
+    need(part["held"] is None)
+    here = STEPS.index(part["step"]) + (part["phase"] == "dwelling")
+    need(command.to_step is None or command.to_step in STEPS[here + 1 :])
+    left, to = part["where"], command.to_step or STEPS[-1]
+    _move(part, "waiting", t, step=to, lifted=None, dwelt=0, answers={})
+    if command.to_step is None:
+        _move(part, "done", t, held=None)
+    return [command.part, *([left] if left else [])]
+
+
 def _hold(bench: Bench, command: c.Hold, _t: int) -> list[str]:
     need(bench["phase"] in AT_WORK)
     if command.part is None:
@@ -466,8 +479,8 @@ def _abort(bench: Bench, _command: c.Abort, _t: int) -> list[str]:
 _DO: dict[type[c.Command], Callable[[Bench, Any, int], list[str]]] = {
     c.Start: _start, c.Acknowledge: _acknowledge, c.Begin: _begin, c.Finish: _finish,
     c.TakeOut: _take_out, c.PutBack: _put_back, c.Answer: _answer, c.Read: _read,
-    c.SendBack: _send_back, c.Hold: _hold, c.Resume: _resume, c.Scrap: _scrap,
-    c.AddPart: _add, c.Note: _about, c.Judge: _about, c.CloseStation: _close,
+    c.SendBack: _send_back, c.Skip: _skip_forward, c.Hold: _hold, c.Resume: _resume,
+    c.Scrap: _scrap, c.AddPart: _add, c.Note: _about, c.Judge: _about, c.CloseStation: _close,
     c.OpenStation: _reopen, c.SkipReading: _skip, c.Heat: _heat,
     c.Complete: _complete, c.Abort: _abort,
 }  # fmt: skip

@@ -21,6 +21,7 @@ from benchtimer.run.refusals import Refused
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
 from benchtimer.view.board import Look, make_board
+from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
 
 SIZES = (Size(60, 20), Size(80, 24), Size(200, 60))
@@ -81,9 +82,9 @@ def _boards(hands: Rehearsal) -> str:
         shown = actions[0] if actions else None
         look = Look("2026-11-25-1", reading=True, message=hands.state.bench.title)
         board = make_board(hands.state, actions, shown, stamp, size, look)
-        fitted = [board.header, *board.next_lines, *board.hazard, board.then_line, *board.coming]
-        fitted += [line for lane in board.lanes for line in (lane.line, lane.bar)]
-        fitted += [*board.stations, *board.message]
+        fitted = [board.header, *board.next_lines, *board.hazard, board.then_line]
+        fitted += [row.text for row in draw(board.scene, size.width, size.height // 2).rows]
+        fitted += board.message
         said = "\n".join([*fitted, board.undo_line, *(f"{k} {w}" for k, w in board.answers)])
         wrong = trouble(said) or too_wide(fitted, size)
         if wrong:

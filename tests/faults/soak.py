@@ -140,8 +140,7 @@ def lines_of(bench: Driver | Watcher, name: str, stamp: Stamp) -> tuple[object, 
     actions = agenda(state.bench, stamp.noted_ms)
     shown = actions[0] if actions else None
     board = make_board(state, actions, shown, stamp, SIZE, Look(name))
-    return (board.header, board.next_lines, board.then_line, board.lanes, board.coming,
-            board.stations, board.undo_line)  # fmt: skip
+    return (board.header, board.next_lines, board.then_line, board.scene, board.undo_line)
 
 
 def drift(shop: Fortnight) -> str:

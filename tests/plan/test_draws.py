@@ -8,12 +8,12 @@ from functools import cache
 from itertools import pairwise
 from math import exp, log, sqrt
 from statistics import NormalDist
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.outcome import Outcome, Plan, Undecided
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
@@ -21,6 +21,7 @@ from benchtimer.plan.risk import Batch, Earlier, Risk, assess, largest_batch
 from benchtimer.plan.risk_words import batch_lines
 from tests.plan.build import route, tight
 from tests.plan.generate import KINDS
+from tests.plan.plan_check import check_plan
 
 NORMAL = NormalDist()
 TRIALS = 3000
@@ -239,7 +240,7 @@ def test_a_plan_that_is_sure_gets_no_advice() -> None:
 
 def test_the_published_form_of_the_chances() -> None:
     """The documented names, in their order, and nothing that JSON can't carry."""
-    told = assess(*_planned(_room()), spread=0.5, trials=100).as_dict()
+    told: Any = assess(*_planned(_room()), spread=0.5, trials=100).as_dict()
     assert list(told) == [
         "trials", "spread", "any_overrun", "dwells", "past_hours", "closings", "ends_s", "earlier",
     ]  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -31,7 +32,7 @@ def _planned(count: int) -> tuple[Problem, Plan]:
 
 def test_the_published_json_form() -> None:
     """Exactly the documented names, in the documented order, and plain JSON values."""
-    told = solve(equal_parts(2)).as_dict()
+    told: Any = solve(equal_parts(2)).as_dict()
     assert json.loads(json.dumps(told)) == told
     assert list(told) == [
         "status", "makespan_s", "bound_s", "moves", "dwells", "why", "nodes", "elapsed_s",
@@ -46,7 +47,7 @@ def test_the_published_json_form() -> None:
 
 def test_the_published_json_form_of_a_cadence() -> None:
     """The cadence tells its status, its seconds and its bound first."""
-    told = cadence(equal_parts(1).stations, CLEAN_SALTS_BOIL).as_dict()
+    told: Any = cadence(equal_parts(1).stations, CLEAN_SALTS_BOIL).as_dict()
     assert json.loads(json.dumps(told)) == told
     assert list(told)[:3] == ["status", "cadence_s", "bound_s"]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import log
 from statistics import NormalDist
+from typing import Any
 
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import solve
@@ -59,7 +60,8 @@ def test_advice_lowers_the_chance() -> None:
     assert risk.any_overrun > 0
     assert risk.earlier is not None
     assert risk.earlier.chance_after < risk.earlier.chance_before
-    assert risk.as_dict()["earlier"]["part"] == risk.earlier.part
+    told: Any = risk.as_dict()
+    assert told["earlier"]["part"] == risk.earlier.part
 
 
 def test_the_largest_batch_is_the_last_that_keeps_the_limit() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import assume, given
@@ -39,19 +40,20 @@ from benchtimer.plan.problem import (
     validate,
 )
 from benchtimer.plan.targets import Settled
-from benchtimer.plan.words import listed, span
+from benchtimer.plan.words import listed
 from benchtimer.quantity import parse_duration
+from benchtimer.times import duration
 from tests.plan.build import equal_parts
 
 
 @given(st.integers(0, 366 * 86_400))
 def test_a_span_reads_back_to_its_seconds(seconds: int) -> None:
     """What a sentence says of a time is that time, to the second, without needless zeros."""
-    told = span(seconds)
+    told = duration(seconds)
     assert parse_duration(told) == seconds
     assert " 0 " not in f" {told} " or told == "0 s"
     if seconds:
-        assert span(-seconds) == f"-{told}"
+        assert duration(-seconds) == f"-{told}"
 
 
 @pytest.mark.parametrize(
@@ -60,7 +62,7 @@ def test_a_span_reads_back_to_its_seconds(seconds: int) -> None:
 )
 def test_a_span_is_rounded_to_whole_seconds(seconds: float, told: str) -> None:
     """Parts of a second are rounded, never told, and nothing is ever minus nothing."""
-    assert span(seconds) == told
+    assert duration(seconds) == told
 
 
 @pytest.mark.parametrize(
@@ -182,7 +184,7 @@ def test_each_answer_has_its_published_status(
     outcome: Outcome, status: str, makespan_s: int | None
 ) -> None:
     """The status and the end stand in the JSON form; a least bad plan is not passed off as one."""
-    told = outcome.as_dict()
+    told: Any = outcome.as_dict()
     assert (told["status"], told["makespan_s"]) == (status, makespan_s)
     assert told["bound_s"] == outcome.bound_s
     assert told["why"] == list(outcome.why)
@@ -237,7 +239,7 @@ def test_a_plan_not_proven_names_its_length_and_the_bound() -> None:
 
 def test_the_rows_of_the_published_form() -> None:
     """A move and a dwell carry exactly their own times and places."""
-    told = Optimal(nodes=3, elapsed_s=0.5, bound_s=90, found=PLAN).as_dict()
+    told: Any = Optimal(nodes=3, elapsed_s=0.5, bound_s=90, found=PLAN).as_dict()
     assert told["moves"] == [
         {
             "run": "", "part": "pin", "step": "done", "from": "salts", "to": "done",
@@ -274,7 +276,7 @@ def test_lateness_is_measured_against_the_room_to_max() -> None:
 def test_a_run_is_told_beside_its_parts() -> None:
     """With several runs a part is told by its own name, and its run beside it."""
     plan = PLAN.moved(100)
-    told = replace(plan.moves[0], part="run-2:pin", run="run-2").as_dict()
+    told: Any = replace(plan.moves[0], part="run-2:pin", run="run-2").as_dict()
     assert (told["run"], told["part"], told["start_s"]) == ("run-2", "pin", 170)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -27,7 +28,7 @@ def test_runs_share_hands_and_places() -> None:
     assert outcome.plan is not None
     assert faults(both, outcome.plan, targets=True) == []
     assert outcome.plan.end_s == solve_reference(at_target(both)).end_s
-    told = outcome.as_dict()["moves"]
+    told: Any = outcome.as_dict()["moves"]
     assert {(move["run"], move["part"]) for move in told} == {
         ("knife", "pin"), ("knife", "cap"), ("lamp", "pin"),
     }  # fmt: skip

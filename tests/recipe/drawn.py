@@ -7,12 +7,14 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from benchtimer.quantity import KINDS, show_duration, show_number
+from benchtimer.quantity import KINDS, show_number
+from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.recipe.fields import READING_UNITS
 from benchtimer.recipe.model import BUILT_IN_SOURCES, Recipe
 from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import shipped_folder
+from benchtimer.times import duration
 
 Table = dict[str, Any]
 
@@ -79,7 +81,7 @@ def rising(draw: st.DrawFn, keys: tuple[str, ...], needed: tuple[str, ...], unit
 def dwells(draw: st.DrawFn) -> Table:
     """A dwell with its times in order."""
     times = sorted(draw(st.lists(st.integers(0, 400_000), min_size=3, max_size=3)))
-    dwell = dict(zip(("min", "target", "max"), map(show_duration, times), strict=True))
+    dwell = dict(zip(("min", "target", "max"), map(duration, times), strict=True))
     if draw(st.booleans()):
         del dwell["max"]
     return dwell
@@ -105,7 +107,7 @@ def mixes(draw: st.DrawFn, name: str, sources: list[str]) -> Table:
 @st.composite
 def checks(draw: st.DrawFn, name: str, earlier: list[str]) -> Table:
     """A check of any kind that may send back to an earlier step."""
-    kind = draw(st.sampled_from(["yes-no", "reading", "choice", "note"]))
+    kind = draw(st.sampled_from(list(CHECK_KINDS)))
     check: Table = {"id": name, "kind": kind, "ask": draw(titles)}
     if kind == "reading":
         unit = draw(st.sampled_from([u for u in READING_UNITS if u != "K"]))
@@ -156,7 +158,7 @@ def recipes(draw: st.DrawFn) -> Table:
         "mix": [draw(mixes(name, sources)) for name in mix_ids],
         "station": [draw(_stations(name, mix_ids, cited)) for name in stations],
         "step": [draw(_steps(i, steps, stations, cited)) for i in range(len(steps))],
-        "walk": {stations[0]: {stations[-1]: show_duration(draw(durations))}},
+        "walk": {stations[0]: {stations[-1]: duration(draw(durations))}},
     }
     if draw(st.booleans()):
         before = draw(st.lists(st.sampled_from(stations + steps), min_size=1, max_size=3))
@@ -175,7 +177,7 @@ def _stations(
     if draw(st.booleans()):
         unit = draw(st.sampled_from(["C", "F"]))
         window = draw(rising(("min", "target", "max", "ceiling"), ("min", "max"), unit))
-        every = {"every": durations.map(show_duration)}
+        every = {"every": durations.map(duration)}
         station["temperature"] = window | draw(optional({**every, **cited}))
     if baths:
         station |= draw(optional({"bath": st.sampled_from(baths)}))
@@ -191,7 +193,7 @@ def _steps(
     cited: dict[str, st.SearchStrategy[Any]],
 ) -> Table:
     step: Table = {"id": steps[index], "title": draw(titles)}
-    step["hands"] = show_duration(draw(durations))
+    step["hands"] = duration(draw(durations))
     if draw(st.booleans()):
         step |= {"at": draw(st.sampled_from(stations)), "dwell": draw(dwells())}
     names = draw(ids("check", 2))

@@ -89,7 +89,16 @@ def test_answers_are_bad_by_their_kind() -> None:
 
 @pytest.mark.parametrize(
     ("kind", "answer"),
-    [("yes-no", "maybe"), ("note", True), ("reading", True), ("reading", "hot"), ("note", " ")],
+    [
+        ("yes-no", "maybe"),
+        ("note", True),
+        ("reading", True),
+        ("reading", "hot"),
+        ("note", " "),
+        ("photo", True),
+        ("photo", " "),
+        ("photo", "a.jpg\nb.jpg"),
+    ],
 )
 def test_an_answer_of_the_wrong_form_is_refused(kind: str, answer: str | bool) -> None:
     """Each kind says what it takes."""
@@ -97,6 +106,25 @@ def test_an_answer_of_the_wrong_form_is_refused(kind: str, answer: str | bool) -
     check = read(with_check(f'kind = "{kind}"\n{unit}')).step[0].check[0]
     with pytest.raises(AnswerError):
         check.judge(answer, {})
+
+
+@pytest.mark.parametrize(
+    ("answer", "kept"),
+    [("photos/a b.jpg", "photos/a b.jpg"), ("'/home/me/a b.jpg'", "/home/me/a b.jpg"),
+     (False, "no photo")],
+)  # fmt: skip
+def test_a_photo_is_a_path_or_none(answer: str | bool, kept: str) -> None:
+    """A path is kept without the quotes a terminal puts around it; a photo may be left out."""
+    photo = read(with_check('kind = "photo"')).step[0].check[0]
+    told = photo.judge(answer, {})
+    assert (told.answer, told.bad) == (kept, False)
+
+
+@pytest.mark.parametrize("kind", ["note", "photo"])
+def test_words_and_photos_send_no_part_back(kind: str) -> None:
+    """A ``send`` that no answer can reach is an error in the recipe."""
+    (problem,) = problems(with_check(f'kind = "{kind}"\nsend.no = {{ stop = "It is spoiled." }}'))
+    assert "never gets the answer" in problem.found
 
 
 def test_one_look_gives_an_answer_with_expect_over_one_plus_all_expects() -> None:
@@ -174,7 +202,7 @@ def test_the_readable_form_tells_everything(hot_black: Recipe) -> None:
     """Hazards with their gear, windows, amounts, walks, bad answers and sources are in it."""
     text = " ".join(describe(hot_black).split())
     for words in (
-        "! Boiling caustic salts: burn skin and eyes to the bone (before salts)",
+        "! DANGER: Boiling caustic salts: burn skin and eyes to the bone (before salts)",
         "wear: face shield over goggles; long rubber gauntlets",
         "never: water poured into the hot bath: it erupts",
         "285 F to 295 F, target 290 F, never above 310 F, read every 10 min",

@@ -38,7 +38,7 @@ CHANGES = [
     ("brew.min=9 min", DWELL.replace('min = "8 min"', 'min = "9 min"')),
     ("brew.target=12 min", DWELL.replace('target = "10 min"', 'target = "12 min"')),
     ("brew.max=21 min", DWELL.replace('max = "20 min"', 'max = "21 min"')),
-    ("wax.target=90 s", 'target = "90 s"'),
+    ("wax.target=90 s", 'target = "1 min 30 s"'),
     ("tank.holds=3", "holds = 3"),
     ("tank.holds=1", "holds = 1"),
     ("brew.volume=6 L", 'volume = "6 L"'),

@@ -245,6 +245,29 @@ def test_first_aid_agrees_with_the_source_beside_it(recipe: Recipe, hazard: Haza
     assert told <= set(re.findall(r"\b\d+\b", cited))
 
 
+def test_what_no_vessel_may_hold_and_no_flame_may_meet() -> None:
+    """Rusting solution with mercury is ruled out, and no flame comes near acid on steel."""
+    (coat,) = (h for h in RECIPES["slow-rust-blue"].hazard if "coat" in h.before)
+    assert any("mercury" in words for words in coat.never)
+    (acid,) = (h for h in RECIPES["strip-black"].hazard if "strip" in h.before)
+    assert any("flame" in words and "hydrogen" in words for words in acid.never)
+
+
+@ANY
+def test_what_corrodes_is_never_vomited(recipe: Recipe) -> None:
+    """The page of every caustic or acid bath says what to do when some of it was swallowed."""
+    for station in recipe.station:
+        if station.bath is not None and {"acid", "alkali"} & set(station.chemistry):
+            told = [_flat(h.first_aid) for h in recipe.hazard if station.id in h.before]
+            assert any("Swallowed" in text and "not vomit" in text for text in told), station.id
+
+
+def test_a_pitted_part_does_not_lie_about_with_acid_on_it() -> None:
+    """Stopped between coats it still rusts: it is neutralized and rinsed first."""
+    stop = _check("slow-rust-blue", "card", "pits").send["no"].stop or ""
+    assert stop.index("Neutralize") < stop.index("fittings-polish")
+
+
 def test_pages_that_the_program_makes_rinse_as_long() -> None:
     """The page about what must not meet gives the hour of strong alkali."""
     assert "60 minutes" in HAZARD_FIRST_AID

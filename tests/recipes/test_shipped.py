@@ -381,3 +381,12 @@ def test_any_two_recipes_can_share_a_bench(pair: tuple[str, str]) -> None:
     """No two recipes put what must not meet, or windows that exclude each other, at one place."""
     placed = put({name: RECIPES[name] for name in pair})
     assert len(placed.at) == sum(len(RECIPES[name].station) for name in pair)
+
+
+@pytest.mark.parametrize("name", RECIPES)
+def test_every_hazard_says_its_level(name: str) -> None:
+    """No shipped recipe leaves a hazard's level to the default, and boiling caustic is a danger."""
+    written = tomllib.loads(Shelf().paths()[name].read_text(encoding="utf-8"))
+    assert all("level" in hazard for hazard in written.get("hazard", []))
+    salts = [h for h in RECIPES[name].hazard if "salts" in h.before and "Boiling" in h.title]
+    assert all(hazard.level == "danger" for hazard in salts)

@@ -14,6 +14,7 @@ from benchtimer.recipe.shelf import Shelf
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.rehearsal import Rehearsal
 from benchtimer.run import events as e
+from benchtimer.run.state import SESSION_GAP_MS
 from benchtimer.trade.compatibility import BURNS_C
 from benchtimer.trade.cooling import PART_INTO_OIL_MAX_C
 
@@ -70,6 +71,26 @@ def test_a_page_that_was_never_read_is_found() -> None:
     told = " ".join(_late_pages(RECIPES["hot-black"], unread))
     assert "Heated" in told
     assert "step='black'" in told
+
+
+@ANY
+def test_each_session_reads_the_pages_of_what_it_heats(name: str) -> None:
+    """The day after, a place is heated or made up only after its pages were read that day."""
+    recipe, heated = RECIPES[name], 0
+    for seed in SEEDS:
+        read: set[str] = set()
+        last_ms = 0
+        for event in _walked(name, seed):
+            if event.t_ms - last_ms >= SESSION_GAP_MS:
+                read.clear()
+            last_ms = event.t_ms
+            if isinstance(event, e.Acknowledged):
+                read.add(event.hazard)
+            elif isinstance(event, e.Heated | e.MadeUp):
+                heated += 1
+                pages = {page.title for page in recipe.hazard if event.station in page.before}
+                assert pages <= read, event
+    assert heated or not any(station.heat_up_s for station in recipe.station)
 
 
 @ANY

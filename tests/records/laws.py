@@ -35,6 +35,7 @@ GROUPS = st.one_of(
     _ONE.map(lambda p: (c.Answer(p, "heat", "25 C"), c.Finish(p))),
     _ONE.map(lambda p: (c.Begin(p), c.Answer(p, "colour", "black"), c.Answer(p, "words", "so"))),
     _ONE.map(lambda p: (c.SendBack(p, "prepare"),)),
+    _ONE.map(lambda p: (c.Skip(p, "judge", "no time"),)),
     _HELD.map(lambda p: (c.Hold(p),)),
     _HELD.map(lambda p: (c.Resume(p),)),
     st.tuples(_ONE, st.permutations([None, "x"])).map(

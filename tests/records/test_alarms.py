@@ -19,8 +19,8 @@ def test_a_late_lift_tells_how_long_the_bell_rang() -> None:
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE + 70_000)
-    lifts = [a for a in make_record(entries_of(hands)).alarms if a["what"] == "pull"]
-    assert [(a["who"], a["answered_s"]) for a in lifts] == [("bolster", 70.0)]
+    lifts = [a for a in make_record(entries_of(hands)).alarms if a.what == "pull"]
+    assert [(a.who, a.answered_s) for a in lifts] == [("bolster", 70.0)]
 
 
 def test_a_lift_before_the_aim_answers_no_alarm() -> None:
@@ -30,7 +30,7 @@ def test_a_lift_before_the_aim_answers_no_alarm() -> None:
     hands.to_tank()
     hands(c.Begin("bolster"), 4 * MINUTE + 30_000)
     record = make_record(entries_of(hands))
-    assert [a for a in record.alarms if a["what"] == "pull"] == []
+    assert [a for a in record.alarms if a.what == "pull"] == []
     assert record.parts[0].visits[-1].due_s == record.parts[0].visits[1].in_s + 300  # type: ignore[operator]
 
 
@@ -40,9 +40,9 @@ def test_a_reading_on_its_rhythm_is_answered() -> None:
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
     hands(c.Read("tank", "66 C"), 10 * MINUTE)
-    reads = [a for a in make_record(entries_of(hands)).alarms if a["what"] == "read"]
-    assert reads[-1]["who"] == "tank"
-    assert 0 < reads[-1]["answered_s"] < 120
+    reads = [a for a in make_record(entries_of(hands)).alarms if a.what == "read"]
+    assert reads[-1].who == "tank"
+    assert 0 < reads[-1].answered_s < 120
 
 
 def test_a_press_taken_back_answered_nothing() -> None:
@@ -53,8 +53,8 @@ def test_a_press_taken_back_answered_nothing() -> None:
     hands(c.Begin("bolster"), 5 * MINUTE + 10_000)
     hands(c.Undo(), 5_000)
     hands(c.Begin("bolster"), 15_000)
-    lifts = [a for a in make_record(entries_of(hands)).alarms if a["what"] == "pull"]
-    assert [a["answered_s"] for a in lifts] == [30.0]
+    lifts = [a for a in make_record(entries_of(hands)).alarms if a.what == "pull"]
+    assert [a.answered_s for a in lifts] == [30.0]
 
 
 def test_a_dwell_over_the_change_of_the_clock_is_as_long_as_it_was(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import pytest
 
@@ -43,7 +44,7 @@ def _worked() -> Writer:
 def test_the_page_has_everything_that_is_known() -> None:
     """Each figure as it was told, times by the wall clock of then, what speaks against it."""
     told = _worked()
-    table = bath_table(
+    table: Any = bath_table(
         told.bath, _entries(told.events), told.now_ms, limits=Limits(parts=2), busy="r2"
     )
     used_up, words = table.pop("used_up"), table.pop("fatigue")
@@ -72,7 +73,7 @@ def test_the_page_has_everything_that_is_known() -> None:
         ],
         "warnings": [
             "spent: 2 parts, this shop's limit is 2",
-            "last read 30 C, 1 min ago: over its window 18 C to 27 C",
+            "last read 30 C, 1 min 30 s ago: over its window 18 C to 27 C",
         ],
     }
     assert 0 < used_up < 1
@@ -82,7 +83,7 @@ def test_the_page_has_everything_that_is_known() -> None:
 def test_a_retired_bath_warns_of_nothing() -> None:
     """Its page tells when and how it was disposed of, and no longer what speaks against it."""
     told = _worked()(c.Retire("to the collection point"))
-    table = bath_table(
+    table: Any = bath_table(
         told.bath, _entries(told.events), told.now_ms + 10**9, limits=Limits(parts=1)
     )
     assert (table["open"], table["disposed"]) == (False, "to the collection point")
@@ -94,7 +95,7 @@ def test_a_retired_bath_warns_of_nothing() -> None:
 def test_what_is_not_known_is_left_out() -> None:
     """A bath told in words only has no figures that nobody gave."""
     told = Writer()(c.Mix("Brown water"))
-    table = bath_table(told.bath, _entries(told.events), told.now_ms)
+    table: Any = bath_table(told.bath, _entries(told.events), told.now_ms)
     absent = {"mix", "recipe", "volume", "fecl3_when_fresh", "window", "in_run", "used_up",
               "metal_removed_g", "share_of_limit", "retired", "disposed"}  # fmt: skip
     assert not absent & set(table)
@@ -161,6 +162,6 @@ def test_times_are_those_of_the_stamp_nearest_to_them() -> None:
     first, second = _entries(told.events)
     moved = Stamp(second.stamp.noted_ms, "b", 0, second.stamp.wall_ms + 7_200_000, 7200)
     entries = [first, Entry(2, second.run, second.event, moved)]
-    table = bath_table(told.bath, entries, told.now_ms)
+    table: Any = bath_table(told.bath, entries, told.now_ms)
     assert table["mixed"] == "2026-02-02T03:41:00+01:00"
     assert table["readings"][0]["at"] == "2026-02-02T06:42:00+02:00"

@@ -15,10 +15,11 @@ import pytest
 from hypothesis import given
 from markdown_it import MarkdownIt
 
-from benchtimer.quantity import parse, show_duration
+from benchtimer.quantity import parse
 from benchtimer.records.card import sections
 from benchtimer.records.forms import FORMS
 from benchtimer.records.record import Record, make_record
+from benchtimer.times import duration
 from tests.records.conftest import Knife
 from tests.records.golden import record
 from tests.records.laws import LAWS, PRESSES, Presses, log_of
@@ -133,20 +134,20 @@ def test_the_forms_of_any_record_agree(presses: Presses) -> None:
 @LAWS
 @given(PRESSES)
 def test_the_parts_add_up(presses: Presses) -> None:
-    """Hands-on time is the sum of the visits, verdicts count the deviations, attempts count on."""
+    """Hands-on time is the sum of the visits, verdicts count the deviations, tries count on."""
     one = make_record(log_of(presses))
     assert one.hands_s == pytest.approx(sum(part.hands_s for part in one.parts))
     for part in one.parts:
         assert part.hands_s == pytest.approx(sum(v.hands_s or 0 for v in part.visits), abs=0.01)
-        assert part.sent_back == sum(s["part"] == part.name for s in one.sent_back)
+        assert part.sent_back == sum(s.part == part.name for s in one.sent_back)
         seen: Counter[str] = Counter()
         for visit in part.visits:
             seen[visit.step] += 1
-            assert visit.attempt == seen[visit.step]
+            assert visit.repeat == seen[visit.step] - 1
             outside = [
                 d for d in one.deviations
-                if d.get("part") == part.name and d["what"] == visit.verdict
-                and d["elapsed_s"] == visit.out_s
+                if d.part == part.name and d.what == visit.verdict
+                and d.elapsed_s == visit.out_s
             ]  # fmt: skip
             assert bool(outside) == (visit.verdict in ("early", "overrun"))
 
@@ -157,7 +158,7 @@ def test_the_text_tells_the_hands_on_time_of_the_table(knife: Knife) -> None:
         (line,) = [x for x in FORMS["text"](one).splitlines() if x.startswith("hands-on in all: ")]
         told = line.removeprefix("hands-on in all: ")
         assert parse(told, "time").base == round(one.hands_s)
-        assert told == show_duration(round(one.hands_s))
+        assert told == duration(round(one.hands_s))
         assert told in dict(_html_dl(one))["Hands-on"]
 
 

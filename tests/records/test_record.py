@@ -61,9 +61,9 @@ def test_dwells_stand_beside_their_windows() -> None:
     """Each visit tells real and planned times, and its verdict."""
     visits = _record(_worked()).parts[0].visits
     dips = [v for v in visits if v.step == "dip"]
-    assert [(v.attempt, v.dwell_s, v.verdict) for v in dips] == [
-        (1, 7 * 60.0, "within"),
-        (2, 3 * 60.0, "early"),
+    assert [(v.repeat, v.dwell_s, v.verdict) for v in dips] == [
+        (0, 7 * 60.0, "within"),
+        (1, 3 * 60.0, "early"),
     ]
     assert (dips[0].min_s, dips[0].target_s, dips[0].max_s) == (240, 300, 480)
     assert [v.hands_s for v in visits if v.step == "prepare"] == [60.0, 60.0]
@@ -76,16 +76,16 @@ def test_what_was_taken_back_stays_in_the_log() -> None:
     assert "OVERRUN: bolster had 9 min in Tank, wanted at most 8 min" in gone
     assert "bolster: Is it even? yes" in gone
     assert len(record.lines) == len(_worked().events)
-    assert record.answers == [a for a in record.answers if a["no"] is True]
+    assert record.answers == [a for a in record.answers if a.no is True]
 
 
 def test_corrections_name_what_was_said_first_and_what_replaced_it() -> None:
     """A correction lists the sentences it took back and those it put in their place."""
     retimed, undone = _record(_worked()).corrections
-    assert retimed["what"].startswith("back-dated by 2 min")
-    assert any("(9 min)" in said for said in retimed["first_said"])
-    assert any("(7 min)" in said for said in retimed["now"])
-    assert undone["first_said"][0] == "bolster: Is it even? yes"
+    assert retimed.what.startswith("back-dated by 2 min")
+    assert any("(9 min)" in said for said in retimed.first_said)
+    assert any("(7 min)" in said for said in retimed.now)
+    assert undone.first_said[0] == "bolster: Is it even? yes"
 
 
 def test_a_redone_press_counts_again() -> None:
@@ -133,8 +133,8 @@ def test_the_text_tells_the_story() -> None:
     """The readable form has the parts, the deviations, the notes and the corrections."""
     text = as_text(_record(_worked()))
     for piece in (
-        "1  bolster: in hand, sent back once",
-        "Dip (try 2)",
+        "#1 bolster: in hand, sent back once",
+        "Dip (repeat 1)",
         "CUT SHORT",
         "the tank looked cloudy",
         "Corrections",
@@ -169,7 +169,7 @@ def test_every_kind_of_event_has_its_sentence() -> None:
     said = [sentence(event, words) for event in bystanders]
     assert said == [
         "the wall clock was set back by 1 d; no timer changed",
-        "reopened after 5 s; time away told by the wall clock",
+        "reopened after 5 s; time away by the wall clock",
         "reopened; the wall clock was wrong, the time away is not known",
         "the wall clock was put right: the time away was 5 s more; the timers have it",
         "the entry before this was written 5 s late, with its own time: disk full",
@@ -202,9 +202,9 @@ def test_a_reading_above_its_ceiling_is_told_as_such() -> None:
     hands(c.Answer("bolster", "even", True))
     hands(c.Answer("bolster", "heat", "60 C"))
     told = _record(hands)
-    assert told.answers[-1]["above_ceiling"]
-    assert told.deviations[-1]["what"] == "ceiling"
-    assert told.deviations[-1]["limit"] == "never above 50 C"
+    assert told.answers[-1].above_ceiling
+    assert told.deviations[-1].what == "ceiling"
+    assert told.deviations[-1].limit == "never above 50 C"
 
 
 def test_a_note_of_several_lines_forges_no_entry() -> None:

@@ -11,16 +11,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.records.card import clock, counted
+from benchtimer.records.card import counted
 from benchtimer.records.habits import Times
 from benchtimer.records.inert import REPLACEMENT, escaped, visible
 from benchtimer.records.markdown import plain
-from benchtimer.records.photos import photos_in
+from benchtimer.records.photos import photo_link, photos_in
 from benchtimer.records.record import make_record
 from benchtimer.records.sentences import Words, sentence
 from benchtimer.run import commands as c
 from benchtimer.run.codec import event_from
 from benchtimer.run.events import KINDS
+from benchtimer.times import elapsed
 from tests.records.golden import entries_of
 from tests.support import Hands, small_recipe
 
@@ -45,14 +46,12 @@ def test_every_kind_has_a_case() -> None:
 
 @pytest.mark.parametrize(
     ("seconds", "shown"),
-    [(None, "0:00:00"), (0, "0:00:00"), (59.6, "0:01:00"), (3599.4, "0:59:59"),
+    [(0, "0:00"), (59.6, "0:59"), (3599.4, "59:59"),
      (3600, "1:00:00"), (90_061, "25:01:01")],
 )  # fmt: skip
-def test_times_since_the_start_have_hours_minutes_seconds(
-    seconds: float | None, shown: str
-) -> None:
-    """Rounded to the second; hours go on beyond a day."""
-    assert clock(seconds) == shown
+def test_times_since_the_start_have_hours_minutes_seconds(seconds: float, shown: str) -> None:
+    """Rounded down to the second; hours go on beyond a day."""
+    assert elapsed(seconds) == shown
 
 
 @pytest.mark.parametrize(("number", "words"), [(0, "0 runs"), (1, "1 run"), (2, "2 runs")])
@@ -123,3 +122,14 @@ def test_photos_are_named_by_notes() -> None:
     assert list(photos_in(make_record(entries_of(hands)))) == [
         ("bolster", "a b.jpg"), ("bolster", "c.png"), ("the run", "e.jpg")
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("path", "link"),
+    [("photos/a b.jpg", "photos/a%20b.jpg"), ("/home/me/c.png", "file:///home/me/c.png"),
+     ("photos\\d.jpg", "photos/d.jpg"), ("javascript:alert(1)", "javascript%3Aalert%281%29"),
+     ("a>b<c", "a%3Eb%3Cc"), ("//elsewhere/e.jpg", "file:////elsewhere/e.jpg")],
+)  # fmt: skip
+def test_a_photo_links_to_a_file_and_nothing_else(path: str, link: str) -> None:
+    """Whatever a note calls a photo, its link is a path: no script and no other machine."""
+    assert photo_link(path) == link

@@ -63,13 +63,18 @@ def recipe_of(name: str) -> Recipe:
 def bench_of(case: dict[str, Any]) -> Hands:
     """The bench a case begins at: its recipe, whether started and geared, what was pressed."""
     names = tuple(case.get("parts", ("bolster", "ferrule", "butt cap")))
+    recipe = recipe_of(case.get("recipe", "small"))
     hands = Hands(
         names,
-        recipe_of(case.get("recipe", "small")),
+        recipe,
         started=case.get("started", True),
         geared=case.get("geared", True),
         reads=case.get("reads", True),
     )
+    if "beside" in case:
+        other = hands.beside["2026-03-27-1"] = Hands(("pommel",), recipe)
+        play(other, case["beside"])
+        hands.now_ms = other.now_ms
     play(hands, case.get("before", ()))
     return hands
 
@@ -82,6 +87,11 @@ def play(hands: Hands, presses: Sequence[Sequence[Any]]) -> None:
                 hands.now_ms += seconds * 1000
             case ["to tank", name]:
                 hands.to_tank(name)
+            case ["beside", *other]:
+                beside = hands.beside["2026-03-27-1"]
+                beside.now_ms = hands.now_ms
+                play(beside, [other])
+                hands.now_ms = beside.now_ms
             case _:
                 hands(command_of(press))
 

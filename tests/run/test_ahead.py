@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.run import commands as c
+from benchtimer.run import refusals as r
 from benchtimer.run.actions import Action, ActionKind, PlanTimes
 from benchtimer.run.agenda import agenda
 from benchtimer.run.ahead import KEPT_HOT_MS, is_cold, ready_ahead_ms, steps_ahead
@@ -188,7 +189,8 @@ def test_heat_that_is_on_is_not_asked_for_again() -> None:
     """Pressed, or put off by hand, the line is gone."""
     for wish in (c.Heat("boil"), c.Prepare("heat boil", said=PUT_OFF)):
         hands = _in_box()
-        hands(wish, 5 * HOUR)
+        hands(c.Acknowledge("Hot"), 5 * HOUR)
+        hands(wish)
         assert _action(hands, ActionKind.HEAT) is None
 
 
@@ -268,6 +270,36 @@ def test_a_boil_is_kept_up_for_a_part_that_comes_soon(heated_h: int, cold: bool)
     hands(c.Heat("boil"), heated_h * HOUR)
     bench, now_ms = hands.state.bench, hands.now_ms + KEPT_HOT_MS + 1
     assert is_cold(bench, bench.places["boil"], now_ms) is cold
+
+
+def test_a_later_session_reads_the_pages_before_it_heats() -> None:
+    """The heat of the next day waits for the page of that place: a crust, a scald, gear."""
+    hands = _in_box()
+    hands.now_ms += 6 * HOUR
+    with pytest.raises(r.HazardFirst, match="Hot"):
+        hands(c.Heat("boil"))
+    page = _action(hands, ActionKind.HAZARD)
+    assert page is not None
+    assert (page.to_station, page.command) == ("boil", c.Acknowledge("Hot"))
+    assert _action(hands, ActionKind.HEAT) is None
+    hands(c.Acknowledge("Hot"))
+    assert _action(hands, ActionKind.HAZARD) is None
+    assert _action(hands, ActionKind.HEAT) is not None
+    hands(c.Heat("boil"))
+
+
+def test_a_make_up_left_overnight_ends_with_its_pages_read() -> None:
+    """Water and heat go into a cold bath only after the page; turning the heat off never waits."""
+    hands = _on_rack(5 * MINUTE)
+    hands(c.BeginMakeUp("salts"))
+    hands.now_ms += 9 * HOUR
+    with pytest.raises(r.HazardFirst, match="Hot"):
+        hands(c.EndMakeUp("salts"))
+    page = _action(hands, ActionKind.HAZARD)
+    assert page is not None
+    assert page.command == c.Acknowledge("Hot")
+    hands(c.Acknowledge("Hot"))
+    hands(c.EndMakeUp("salts"))
 
 
 def test_a_part_on_hold_wants_no_make_up() -> None:

@@ -77,7 +77,7 @@ def test_a_full_station_is_refused_with_the_way_out() -> None:
     before = hands.state
     with pytest.raises(r.StationFull) as refused:
         hands(c.Finish("ferrule"))
-    assert "Take bolster out first" in str(refused.value)
+    assert "Pull bolster first" in str(refused.value)
     assert hands.state == before
 
 
@@ -90,7 +90,7 @@ def test_no_sends_back_and_counts() -> None:
         sent = hands(c.Answer("bolster", "even", False))[-1]
         assert isinstance(sent, e.Sent)
         assert (sent.to_step, sent.count) == ("prepare", count)
-        assert hands.state.bench.attempt(hands.part()) == count + 1
+        assert hands.state.bench.try_number(hands.part()) == count + 1
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
     events = hands(c.Answer("bolster", "even", False))

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.run import commands as c
 from benchtimer.run import refusals as r
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
-from benchtimer.run.decide import Now, create
+from benchtimer.run.codec import body_of, event_from, kind_of
+from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.evolve import fold
 from benchtimer.run.setup import setup_items, setup_pages
 from benchtimer.run.state import RunPhase
@@ -96,3 +98,16 @@ def test_a_bath_that_was_read_is_hot_already(press: c.Command) -> None:
     hands(press)
     assert [item.key for item in setup_items(hands.state.bench)] == ["mix tank"]
     assert all(a.kind is not ActionKind.HEAT for a in agenda(hands.state.bench, hands.now_ms))
+
+
+def test_the_places_of_the_settings_hold_for_a_recipe_that_joins() -> None:
+    """A run keeps the shop's places in its log, and puts a recipe that joins later there, too."""
+    shop = (ShopPlace("drum", "Drum", 1, ("brew.tank", "small.tank")),)
+    created = create(Now(0), uid="", title="t", recipes={"brew": table(small_recipe(SMALL))},
+                     parts=[("bolster", "brew")], shop=shop)  # fmt: skip
+    (kept,) = [event_from(kind_of(x), body_of(x), press=0, t_ms=0, by="maker") for x in created]
+    state = fold([kept])
+    joins = c.AddPart("ferrule", "small", table(small_recipe(SMALL)))
+    bench = fold(decide(state, joins, Now(1)), state).bench
+    assert bench.at["brew.tank"] == bench.at["small.tank"] == "drum"
+    assert bench.places["drum"].station.title == "Drum"

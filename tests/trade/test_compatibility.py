@@ -10,12 +10,12 @@ import pytest
 from benchtimer.trade.compatibility import (
     CONFLICTS,
     Chemistry,
-    Level,
     conflicts,
     conflicts_within,
     said,
 )
 from benchtimer.trade.figure import SourceStatus
+from benchtimer.trade.levels import Level
 
 PUBLISHED: list[tuple[Chemistry, Chemistry, str]] = [
     # 40 CFR 264/265 App. V, groups 1-A x 1-B: heat generation; violent reaction.

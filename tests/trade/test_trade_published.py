@@ -40,7 +40,7 @@ def _computed(row: dict[str, Any]) -> Any:
 
 
 def _asked(row: dict[str, Any]) -> Any:
-    figure = figure_for(row["topic"], row["ask"]).as_dict()
+    figure: Any = figure_for(row["topic"], row["ask"]).as_dict()
     line = next(line for line in figure["results"] if line["label"] == row["result"])
     if "unit" not in row:
         return line["value"]

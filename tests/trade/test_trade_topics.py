@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -44,7 +45,7 @@ def test_every_topic_answers_its_example_in_full(name: str, example: dict[str, s
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 def test_every_figure_survives_json(name: str, example: dict[str, str]) -> None:
     """The plain form is JSON without surprises."""
-    plain = figure_for(name, example).as_dict()
+    plain: Any = figure_for(name, example).as_dict()
     assert json.loads(json.dumps(plain, allow_nan=False)) == plain
 
 
@@ -160,7 +161,9 @@ def test_a_bath_not_yet_boiling_says_nothing_of_strength() -> None:
 
 def test_altitude_raises_the_strength_and_not_the_target() -> None:
     """The same target needs a stronger mix higher up; the sea-level mix boils too cool there."""
-    high = figure_for("salts-mix", {"target": "290 F", "altitude": "2000 m"}).as_dict()["results"]
+    high: Any = figure_for("salts-mix", {"target": "290 F", "altitude": "2000 m"}).as_dict()[
+        "results"
+    ]
     here, at_sea, boils_here = (line["value"] for line in high[:3])
     assert here > at_sea + 4
     assert boils_here == pytest.approx(143.3 - 7.3, abs=0.3)
@@ -263,7 +266,7 @@ DWELLS = {
 def test_dwell_reaches_five_degrees_beyond_distant_readings() -> None:
     """Far beyond the readings is no answer, however far apart they are."""
     wide = DWELLS | {"first_temperature": "10 C", "second_temperature": "40 C"}
-    results = figure_for("dwell", wide).as_dict()["results"]
+    results: Any = figure_for("dwell", wide).as_dict()["results"]
     assert [line["value"] for line in results[2:]] == [5.0, 45.0]
 
 

@@ -6,6 +6,7 @@ import warnings
 from collections.abc import Callable
 from itertools import pairwise
 from math import log, pi
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -51,7 +52,7 @@ QUESTIONS = [
 
 
 def _answers(figure: Figure) -> list[float | str]:
-    lines = figure.as_dict()["results"]
+    lines: Any = figure.as_dict()["results"]
     return [line["value"] for line in lines] + [
         each["value"] for line in lines for each in line["also"]
     ]
@@ -182,7 +183,8 @@ def test_boiling_falls_by_a_third_of_a_degree_each_hundred_metres(places: tuple[
 def test_the_columns_of_a_row_stay_the_same_amount() -> None:
     """Every answer told in two units is one amount: the second reads back to the first."""
     for topic in TOPICS.values():
-        for line in topic.figure(topic.example).as_dict()["results"]:
+        results: Any = topic.figure(topic.example).as_dict()["results"]
+        for line in results:
             told = [(each["value"], each["unit"]) for each in (line, *line["also"])]
             for (a, unit), (b, other) in pairwise(told):
                 if "below sea level" not in line["label"] and "left to" not in line["label"]:

@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.vendor.pretty import RepresentationPrinter
 
-from benchtimer.recipe.checks import Check, Choice, NoteCheck, ReadingCheck
+from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import agenda
@@ -122,11 +122,15 @@ def _wishes(action: Action, said: int) -> Iterator[c.Command]:
 
 def answer(check: Check, said: int) -> str | bool:
     """One of the answers that a question may get."""
-    if isinstance(check, Choice):
-        return check.options[said % len(check.options)]
-    if isinstance(check, ReadingCheck):
-        return ("25 C", "25 C", "35 C", "60 C")[said]
-    return "words" if isinstance(check, NoteCheck) else said != 3
+    match check.form():
+        case AskOption(options):
+            return options[said % len(options)]
+        case AskFigure():
+            return ("25 C", "25 C", "35 C", "60 C")[said]
+        case AskLine():
+            return "words"
+        case AskYesNo():
+            return said != 3
 
 
 def seldom(hands: Hands) -> Iterator[c.Command]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TypeVar
 
 from textual.pilot import Pilot
-from textual.widgets import Static
 
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
@@ -18,7 +17,7 @@ T = TypeVar("T", bound=Page)
 
 def text(app: BenchApp, name: str) -> str:
     """What stands in a line of the board."""
-    return str(app.screen.query_one(f"#{name}", Static).content)
+    return app.screen.query_one(f"#{name}", Line).said
 
 
 async def press_at(pilot: Pilot[None], shop: Shop, keys: str, after_ms: int = 1000) -> None:

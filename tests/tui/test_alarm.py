@@ -116,8 +116,8 @@ def test_an_alarm_names_its_action_and_where() -> None:
         alarms_of("r", hands.state.bench, hands.now_ms + ms) for ms in (0, 5 * MINUTE, 9 * MINUTE)
     ]
     assert told[0] == []
-    assert [(a.words, a.level) for a in told[1]] == [("PULL 1 bolster from Tank", DUE)]
-    assert [(a.words, a.level) for a in told[2]][:1] == [("PULL 1 bolster from Tank", OVERDUE)]
+    assert [(a.words, a.level) for a in told[1]] == [("PULL #1 bolster from Tank", DUE)]
+    assert [(a.words, a.level) for a in told[2]][:1] == [("PULL #1 bolster from Tank", OVERDUE)]
 
 
 def test_who_is_at_work_is_not_called_for_what_can_wait() -> None:
@@ -146,14 +146,14 @@ def test_a_key_that_was_forgotten_calls() -> None:
     hands(c.Finish("bolster"))
     assert alarms_of("r", hands.state.bench, hands.now_ms + 2 * MINUTE) == []
     (alarm,) = alarms_of("r", hands.state.bench, hands.now_ms + 3 * MINUTE)
-    assert (alarm.level, alarm.text) == (OVERDUE, "LOAD 1 bolster, due for 2:40")
+    assert (alarm.level, alarm.text) == (OVERDUE, "LOAD #1 bolster, due for 2:40")
 
 
 def test_what_has_no_limit_is_overdue_after_a_while() -> None:
     """A reading that nobody takes grows overdue although no window says so."""
     hands = Hands(names=("bolster",))
     (first,) = alarms_of("r", hands.state.bench, hands.now_ms)
-    assert (first.level, first.words) == (DUE, "READ Tank, for 1 bolster")
+    assert (first.level, first.words) == (DUE, "READ Tank, for #1 bolster")
     (later,) = alarms_of("r", hands.state.bench, hands.now_ms + OVERDUE_S * 1000 + 60_000)
     assert later.level == OVERDUE
 

@@ -52,7 +52,7 @@ def test_whatever_is_too_late_calls(hands: Hands) -> None:
             assert part.name in warned
         else:
             (pull,) = (a for a in overdue if a.about == ("begin", part.name))
-            assert pull.words.startswith(f"PULL {part.number} {part.name} from ")
+            assert pull.words.startswith(f"PULL {part.label} from ")
 
 
 @given(benches())
@@ -105,7 +105,7 @@ def test_a_bath_is_read_for_the_part_that_waits_for_it() -> None:
     hands = _behind_a_reading()
     at_ms = hands.part("ferrule").since_ms + 4 * MINUTE + 1000
     (alarm,) = (a for a in alarms_of("r", hands.state.bench, at_ms) if a.about[1] == "oil")
-    assert (alarm.text, alarm.level, alarm.spoils) == ("READ Oil, for 2 ferrule", DUE, True)
+    assert (alarm.text, alarm.level, alarm.spoils) == ("READ Oil, for #2 ferrule", DUE, True)
     reading = next(a for a in agenda(hands.state.bench, at_ms) if a.to_station == "oil")
     assert reading.part == "ferrule"
     assert when(reading, stamp_at(at_ms)) == "NOW"
@@ -116,7 +116,7 @@ def test_a_part_past_its_window_is_pulled_before_its_next_bath_is_read() -> None
     hands = _behind_a_reading()
     at_ms = hands.part("ferrule").since_ms + 8 * MINUTE + 1000
     pull, reading = alarms_of("r", hands.state.bench, at_ms)
-    assert (pull.text, pull.spoils) == ("PULL 2 ferrule from Tank, LATE 0:01", True)
+    assert (pull.text, pull.spoils) == ("PULL #2 ferrule from Tank, LATE 0:01", True)
     assert (reading.about, reading.spoils) == (("reading", "oil"), False)
     assert "ferrule" not in reading.words
     hands.now_ms = at_ms - 1000
@@ -131,10 +131,10 @@ def test_a_late_part_that_goes_straight_over_is_pulled_first() -> None:
     hands.to_tank()
     since_ms = hands.part().since_ms
     told = [alarms_of("r", hands.state.bench, since_ms + ms)[0] for ms in (460_000, 460_001)]
-    assert [a.words for a in told] == ["READ Oil, for 1 bolster", "PULL 1 bolster from Tank"]
+    assert [a.words for a in told] == ["READ Oil, for #1 bolster", "PULL #1 bolster from Tank"]
     hands.now_ms = since_ms + 460_000
     hands(c.Begin("bolster"), 1)
-    assert [a.words for a in _alarms(hands)][:1] == ["READ Oil, for 1 bolster"]
+    assert [a.words for a in _alarms(hands)][:1] == ["READ Oil, for #1 bolster"]
 
 
 def test_a_late_part_calls_before_the_reading_that_another_waits_for() -> None:
@@ -148,8 +148,8 @@ def test_a_late_part_calls_before_the_reading_that_another_waits_for() -> None:
     hands.to_tank("ferrule")
     told = _alarms(hands, 8 * MINUTE), _alarms(hands, 8 * MINUTE + 1)
     assert [alarms[0].words for alarms in told] == [
-        "READ Oil, for 1 bolster", "PULL 2 ferrule from Tank"]  # fmt: skip
-    assert told[1][1].words == "READ Oil, for 1 bolster"
+        "READ Oil, for #1 bolster", "PULL #2 ferrule from Tank"]  # fmt: skip
+    assert told[1][1].words == "READ Oil, for #1 bolster"
 
 
 def test_a_late_part_calls_before_the_gear_for_another() -> None:
@@ -168,8 +168,8 @@ def test_a_late_part_calls_before_the_gear_for_another() -> None:
     times = (late_ms, late_ms + 1)
     told = [alarms_of("r", bench, ms, agenda(bench, ms, plan)) for ms in times]
     assert [[a.words for a in alarms][:2] for alarms in told] == [
-        ["GEAR: Dust, for 1 bolster", "PULL 2 ferrule from Tank"],
-        ["PULL 2 ferrule from Tank", "GEAR: Dust, for 1 bolster"],
+        ["GEAR UP: Dust, for #1 bolster", "PULL #2 ferrule from Tank"],
+        ["PULL #2 ferrule from Tank", "GEAR UP: Dust, for #1 bolster"],
     ]
 
 
@@ -184,7 +184,7 @@ def test_a_part_that_waits_for_a_full_bath_is_late_all_the_same() -> None:
     first = agenda(bench, at_ms)[0]
     assert (first.kind, first.part, first.blocked) == (ActionKind.BEGIN, "ferrule", None)
     pull, reading = alarms_of("r", bench, at_ms)
-    assert pull.text == "PULL 2 ferrule from Tank, LATE 1:00"
+    assert pull.text == "PULL #2 ferrule from Tank, LATE 1:00"
     assert (reading.about, reading.spoils) == (("reading", "oil"), False)
 
 
@@ -213,7 +213,9 @@ def test_what_spoils_nothing_is_overdue_after_two_minutes(seconds: int, level: s
     ends_ms = hands.part().since_ms + 120 * MINUTE
     (alarm,) = alarms_of("r", hands.state.bench, ends_ms + seconds * 1000)
     assert (alarm.level, alarm.spoils) == (level, False)
-    assert alarm.text == "PULL 1 bolster from Rack" + (", due for 2:01" if level == OVERDUE else "")
+    assert alarm.text == "PULL #1 bolster from Rack" + (
+        ", due for 2:01" if level == OVERDUE else ""
+    )
 
 
 @pytest.mark.parametrize(("seconds", "calls"), [(180, False), (181, True)])
@@ -244,7 +246,7 @@ def test_gear_is_called_with_the_part_it_is_for() -> None:
     hands = Hands(names=("bolster",), recipe=small_recipe(GUARDED_STEP), geared=False)
     (alarm,) = _alarms(hands)
     assert (alarm.words, alarm.about) == (
-        "GEAR: Hot tank, for 1 bolster", ("hazard", "Hot tank"))  # fmt: skip
+        "GEAR UP: Hot tank, for #1 bolster", ("hazard", "Hot tank"))  # fmt: skip
 
 
 def test_gear_for_several_parts_calls_once() -> None:
@@ -254,7 +256,7 @@ def test_gear_for_several_parts_calls_once() -> None:
     waiting = [a.part for a in agenda(hands.state.bench, hands.now_ms + late_ms)]
     assert waiting == ["bolster", "ferrule"]
     (alarm,) = _alarms(hands, late_ms)
-    assert alarm.words == "GEAR: Hot tank, for 1 bolster"
+    assert alarm.words == "GEAR UP: Hot tank, for #1 bolster"
 
 
 def test_what_was_just_done_gives_time_to_do_the_next() -> None:

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from benchtimer.cli.settingfile import DEFAULT
 from benchtimer.cli.settingkeys import choices_of, with_key
-from benchtimer.cli.settings import DEFAULT
 from benchtimer.settings import SettingsError, parse_settings
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.awake import HELPERS, MAY_SLEEP, Awake

@@ -19,7 +19,7 @@ from benchtimer.view.bathtrouble import (
     slope_words,
     time_to_limit,
 )
-from benchtimer.view.stations import long_rows, page_rows
+from benchtimer.view.stations import page_rows
 from benchtimer.view.words import baths_out
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.conftest import Shop
@@ -81,10 +81,9 @@ def test_it_counts_down_and_gets_old(after_ms: int, told: str) -> None:
 
 
 def test_the_stations_and_the_board_tell_it() -> None:
-    """The row, the page with the slope, and the message while a part still needs the bath."""
+    """The page with the slope, and the message while a part still needs the bath."""
     hands = _read("66 C", "67 C", "68 C")
     bench, stamp = hands.state.bench, _stamp(hands)
-    assert "70 C in about 10 min" in long_rows(bench, stamp, 120)[0]
     page = "\n".join(page_rows(bench, stamp))
     assert "70 C in about 10 min" in page
     assert "rises 12 C an hour" in page

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import closing
 
 import pytest
 
 from benchtimer.bench.watcher import Watcher
+from benchtimer.records.photos import photos_in
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.events import Noted
 from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.store.log import EventLog
 from benchtimer.view.desk import Desk
+from benchtimer.view.keys import KEYS
 from benchtimer.view.words import confirm_words, verb, work
 from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
@@ -90,6 +93,48 @@ def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
     assert desk.confirm() == "write"
     desk.write("even all over")
     assert desk.state.bench.parts["bolster"].is_out
+
+
+def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
+    """SPACE opens a line for the file, E goes on without; both are answers in the record."""
+    photo = SMALL.replace('id = "even"\nkind = "yes-no"', 'id = "even"\nkind = "photo"')
+    recipe = small_recipe(re.sub("send = { no .*", "", photo))
+    shop.lay_out("bolster", "ferrule", recipe=recipe)
+    desk = shop.desk()
+    shop.to_tank("bolster")
+    shop.press(c.Begin("bolster"), 5 * MINUTE)
+    action = desk.shown(shop.driver.stamp())
+    assert action is not None
+    assert verb(action) == "PHOTO"
+    keys = confirm_words(desk.state.bench, action)
+    assert keys == "SPACE opens a line for its file   E: no photo"
+    assert desk.confirm() == "write"
+    desk.write("photos/bolster.jpg")
+    shop.press(c.Scrap("bolster"))
+    shop.to_tank("ferrule")
+    shop.press(c.Begin("ferrule"), 5 * MINUTE)
+    desk.early()
+    record = shop.driver.record(shop.name)
+    assert [answer.answer for answer in record.answers] == ["photos/bolster.jpg", "no photo"]
+    assert list(photos_in(record)) == [("bolster", "photos/bolster.jpg")]
+
+
+def test_plus_and_minus_move_the_target_of_the_part_shown(shop: Shop) -> None:
+    """The same part stays shown, the record names the move, and the visit has the new target."""
+    shop.lay_out("bolster", "ferrule").to_tank("bolster")
+    desk = shop.desk()
+    desk.pick(1)
+    desk.move_target(1)
+    desk.move_target(1)
+    assert desk.message == "bolster: target 7 min, was 6 min: Dip"
+    assert desk.picked == "bolster"
+    desk.move_target(-1)
+    record = shop.driver.record(shop.name)
+    (visit,) = [v for part in record.parts for v in part.visits if v.step == "dip"]
+    assert (visit.min_s, visit.target_s, visit.max_s) == (240, 360, 480)
+    desk.pick(2)
+    desk.move_target(1)
+    assert desk.message.startswith("Can't move target")
 
 
 def test_yes_needs_a_question(shop: Shop) -> None:
@@ -272,10 +317,10 @@ def test_quiet_is_written_down(shop: Shop) -> None:
     shop.clock.advance(6 * MINUTE)
     before = desk.state.bench
     assert desk.silence()
-    assert "PULL 1 bolster from Tank" in desk.message
+    assert "PULL #1 bolster from Tank" in desk.message
     assert desk.state.bench == before
     said = shop.driver.record(shop.name).lines[-1].text
-    assert said == "alarm silenced for 1 min: NOW: PULL 1 bolster from Tank"
+    assert said == "alarm silenced for 1 min: NOW: PULL #1 bolster from Tank"
     desk.undo()
     assert desk.state.bench.parts["bolster"].phase is PartPhase.IN_HAND
 
@@ -363,3 +408,11 @@ def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
     now[0] += 3600
     assert not desk.may_leave()
     assert desk.may_leave()
+
+
+def test_keys_that_the_desk_means_name_its_methods() -> None:
+    """No key of the board runs into a method that the desk does not have."""
+    named = [re.match(r"desk\('(\w+)'", key.action) for key in KEYS]
+    methods = {match[1] for match in named if match is not None}
+    assert methods >= {"say", "undo", "early"}
+    assert all(callable(getattr(Desk, method, None)) for method in methods)

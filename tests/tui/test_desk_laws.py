@@ -206,8 +206,8 @@ def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
     shop.clock.advance(9 * MINUTE)
     told = shop.desk().alarms(shop.driver.stamp())
     assert [(alarm.words, alarm.level, alarm.spoils) for alarm in told] == [
-        ("PULL 1 blade from Tank", "overdue", True),
-        ("READ Tank, for 1 bolster", "overdue", False),
+        ("PULL #1 blade from Tank", "overdue", True),
+        ("READ Tank, for #1 bolster", "overdue", False),
         ("READ Tank", "due", False),
     ]
 

@@ -51,16 +51,16 @@ def test_a_long_dwell_waits_with_its_time_of_day() -> None:
     rows = home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1])
     (row,) = [row for row in rows if row.key.startswith("wait:")]
     assert row.key == "wait:1:2026-02-02-1"
-    assert "part 1 bolster: Hang up" in row.lines[0]
+    assert "#1 bolster: Hang up" in row.lines[0]
     assert row.lines[0].rstrip().endswith("ends 22:00")
-    assert "in Rack, 2 h 00 to go" in row.lines[1]
+    assert "in Rack, 2 h to go" in row.lines[1]
 
 
 def test_past_midnight_the_day_is_named() -> None:
-    """A dwell that ends after midnight says tomorrow."""
+    """A dwell that ends after midnight has its day."""
     hands = _curing()
     late = Stamp(hands.now_ms, None, 0, EVENING.wall_ms + 3 * HOUR, 0)
-    assert "ends tomorrow 01:00" in _text(home_rows([_open(hands)], [], {}, {}, late, SIZES[1]))
+    assert "ends Tue 01:00" in _text(home_rows([_open(hands)], [], {}, {}, late, SIZES[1]))
 
 
 def test_each_run_tells_its_next_action_and_how_pressing_it_is() -> None:
@@ -70,7 +70,7 @@ def test_each_run_tells_its_next_action_and_how_pressing_it_is() -> None:
     hands(c.Read("tank", "65 C"))
     hands.now_ms += 9 * MINUTE
     (row,) = [r for r in home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1]) if r.key]
-    assert row.lines[0].startswith(" 1 PULL 1 bolster")
+    assert row.lines[0].startswith(" 1 PULL #1 bolster")
     assert "LATE" in row.lines[0]
     assert row.look == "late"
 
@@ -152,9 +152,9 @@ def test_ten_and_more_runs_have_no_digit() -> None:
 @pytest.mark.parametrize(
     ("presses", "told", "look"),
     [
-        ((), " 1 GEAR", "now"),
+        ((), " 1 GEAR UP", "now"),
         (GEARED[:1], " 1 START", "plain"),
-        (GEARED, " 1 READ Tank   before bolster goes in", "now"),
+        (GEARED, " 1 READ Tank   before #1 bolster goes in", "now"),
         ((*GEARED, c.Hold(None, "x")), " 1 RESUME", "plain"),
     ],
 )
@@ -182,11 +182,16 @@ def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
     runs = [_open(calm, "c"), _open(due, "b"), _open(late, "a")]
     told = [lead_rows(runs[:count], _at(late), SIZES[2]) for count in (1, 2, 3)]
     assert told[0] == ["", *large(" START"), ""]
-    assert told[1] == ["", *large(" READ  NOW"), ""]
+    assert told[1] == ["", *large(" READ TANK  NOW"), ""]
     new = Hands(names=("d",), now_ms=late.now_ms, started=False)
-    assert lead_rows([_open(new, "d")], _at(late), SIZES[2]) == ["", *large(" GEAR  NOW"), ""]
+    assert lead_rows([_open(new, "d")], _at(late), SIZES[2]) == [
+        "",
+        *large(" GEAR UP: TANK  NOW"),
+        "",
+    ]
     assert lead_rows([_open(new, "d"), *runs[:2]], _at(late), SIZES[2]) == told[1]
-    assert told[2] == ["", *large(" PULL 1  LATE 1:00"), ""]
-    assert lead_rows(runs, _at(late), Size(60, 40)) == []
+    assert told[2] == ["", *large(" PULL #1  LATE 1:00"), ""]
+    assert lead_rows(runs, _at(late), Size(30, 40)) == []
     assert lead_rows(runs, _at(late), Size(77, 33)) == []
-    assert lead_rows(runs, _at(late), Size(77, 34)) == told[2]
+    narrow = lead_rows(runs, _at(late), Size(77, 34))
+    assert narrow == ["", *large(" PULL #1"), " LATE 1:00", ""]

@@ -17,7 +17,7 @@ from benchtimer.view.words import verb, when
 from tests.support import MINUTE, Hands
 from tests.tui.benches import FEW, benches, dwelling, stamp_at
 
-LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789:.,-+/'!?()&%"
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789:.,-+/'!?()&%#"
 TEXTS = st.text(LETTERS + " ", min_size=1, max_size=10)
 
 CONFUSED = {("B", "8"), ("I", "1"), ("S", "5"), ("O", "0"), ("Z", "2"), ("G", "6")}
@@ -81,7 +81,7 @@ def test_texts_share_the_rows_of_the_large_view(texts: list[str], columns: int, 
 
 def test_a_row_more_is_never_used_for_less() -> None:
     """With more rows nothing gets smaller."""
-    texts = ["PULL 1", "4:00", "bolster"]
+    texts = ["PULL #1", "4:00", "bolster"]
     before = [0, 0, 0]
     for rows in range(6, 80):
         found = scales(texts, 200, rows)
@@ -97,7 +97,7 @@ def test_the_large_view_keeps_inside_and_says_what_when(
 ) -> None:
     """Each line is just as wide as the room, and what is said below is all there."""
     for action in agenda(hands.state.bench, hands.now_ms):
-        below = ("bolster   Tank → Rack", "Look", "SPACE: I pull bolster now")
+        below = ("bolster   Tank → Rack", "Look", "SPACE as you pull #1 bolster")
         stamp = stamp_at(hands.now_ms)
         lines = glance_lines(hands.state.bench, action, stamp, Size(width, height), below)
         assert {cell_len(line) for line in lines if line} == {width}
@@ -117,4 +117,4 @@ def test_verb_and_time_go_before_the_name(size: tuple[int, int], inked: int) -> 
     assert sum("█" in line for line in lines) == inked
     if not inked:
         assert [line.strip() for line in lines if line.strip()] == [
-            "PULL 1", when(action, stamp), "a", "b", "c"]  # fmt: skip
+            "PULL #1", when(action, stamp), "a", "b", "c"]  # fmt: skip

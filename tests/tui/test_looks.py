@@ -187,7 +187,7 @@ async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
         assert isinstance(board, BoardScreen)
         board.tick()
         assert board.query_one("#header", FixedLine).beats
-        assert "1. PULL 1 bolster from Tank, LATE 4:00" in str(board.query_one("#header").render())
+        assert "1. PULL #1 bolster from Tank, LATE 4:00" in str(board.query_one("#header").render())
         await pilot.press("g")
         assert not board.query_one("#lanes").display
         assert board.query_one("#next").size.height >= 17

@@ -14,7 +14,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import PartPhase, RunPhase
-from benchtimer.view.menu import Offer, offers
+from benchtimer.view.menu import HOLD_REASONS, Offer, offers
 from tests.support import MINUTE, Hands
 from tests.tui.benches import FEW, benches, dwelling, hung_up
 
@@ -113,9 +113,12 @@ def test_a_hold_asks_why_and_a_resume_does_not() -> None:
     """The first line holds a part with a reason, and resumes it at once while it is held."""
     hands = dwelling()
     hold = _offers(hands)[0]
-    assert (hold.text, hold.ask, hold.command) == ("Hold bolster", "Why is bolster held?", None)
-    assert hold.with_words is not None
-    assert hold.with_words("a stain") == c.Hold("bolster", "a stain")
+    assert (hold.text, hold.command) == ("Hold bolster", None)
+    *ready, other = hold.choices
+    assert [offer.command for offer in ready] == [c.Hold("bolster", r) for r in HOLD_REASONS]
+    assert other.ask == "Why is bolster held?"
+    assert other.with_words is not None
+    assert other.with_words("a stain") == c.Hold("bolster", "a stain")
     hands(c.Hold("bolster", "a stain"))
     assert _offers(hands)[0] == Offer("Resume bolster", c.Resume("bolster"))
 
@@ -149,12 +152,26 @@ def test_what_was_taken_out_can_be_put_back() -> None:
 
 def test_a_part_is_sent_back_to_any_step_it_has_reached() -> None:
     """The steps offered are those begun, the latest first; none is ahead of the part."""
-    told = [offer.text for offer in _offers(hung_up())[3].choices]
+    told = [offer.text for offer in _offers(hung_up())[3].choices[0].choices]
     assert told == ["Hang up", "Look", "Dip", "Prepare"]
-    assert [offer.command for offer in _offers(dwelling())[3].choices] == [
+    assert [offer.command for offer in _offers(dwelling())[3].choices[0].choices] == [
         c.SendBack("bolster", "dip"),
         c.SendBack("bolster", "prepare"),
     ]
+
+
+def test_a_part_skips_forward_to_any_later_step_with_a_reason() -> None:
+    """The next step is begun, not skipped to; each later one and the end asks why."""
+    skips = _offers(dwelling())[3].choices[1].choices
+    assert [offer.text for offer in skips] == [
+        "On to: Hang up", "On to: Judge", "On to: its end: done",
+    ]  # fmt: skip
+    assert [offer.with_words and offer.with_words("late") for offer in skips] == [
+        c.Skip("bolster", "hang", "late"),
+        c.Skip("bolster", "judge", "late"),
+        c.Skip("bolster", None, "late"),
+    ]
+    assert "skip forward to Hang up" in skips[0].ask
 
 
 def test_stations_are_read_closed_and_opened() -> None:
@@ -181,9 +198,10 @@ def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
     assert _can(told) == started
     if not started:
         return
-    assert told.with_words is not None
-    assert told.ask == "Why is the run held?"
-    hands(told.with_words("the telephone"))
+    *_, other = told.choices
+    assert other.with_words is not None
+    assert other.ask == "Why is the run held?"
+    hands(other.with_words("the telephone"))
     assert hands.state.bench.held == "the telephone"
     assert _offers(hands)[6] == Offer("Resume the whole run", c.Resume(None))
 

@@ -50,20 +50,24 @@ def test_a_name_that_has_no_large_form_stays_in_plain_letters() -> None:
         assert any(name in line for line in lines)
 
 
-def test_a_line_too_long_for_large_letters_keeps_its_time_large() -> None:
-    """Where verb and time don't fit side by side, the time is large and the verb above it."""
-    (narrow, *rest) = board_of(_later(dwelling(), 80 * MINUTE), Size(60, 20)).next_lines
-    assert narrow == "PULL 1"
-    assert [line.rstrip() for line in rest[:ROWS]] == [
-        row.rstrip() for row in large("LATE 1 h 12")]  # fmt: skip
+@pytest.mark.parametrize("height", [20, 40])
+def test_a_line_too_long_for_large_letters_keeps_verb_and_part(height: int) -> None:
+    """Where verb and time don't fit side by side, the time is below: large if there are rows."""
+    late = _later(dwelling(), 80 * MINUTE)
+    lines = [line.rstrip() for line in board_of(late, Size(60, height)).next_lines]
+    assert lines[:ROWS] == [row.rstrip() for row in large("PULL #1")]
+    if height == 20:
+        assert lines[ROWS] == "LATE 1:12:00   bolster   Tank → Rack"
+    else:
+        assert lines[ROWS + 1 : 2 * ROWS + 1] == [row.rstrip() for row in large("LATE 1:12:00")]
 
 
 @pytest.mark.parametrize("height", [23, 24])
 @pytest.mark.parametrize(
     ("hands", "words"),
     [
-        (Hands(started=False), "GEAR  NOW"),
-        (Hands(recipe=small_recipe(GUARDED_STEP), geared=False), "GEAR 1  NOW"),
+        (Hands(started=False), "GEAR UP: TANK  NOW"),
+        (Hands(recipe=small_recipe(GUARDED_STEP), geared=False), "GEAR UP: TANK  NOW"),
     ],
     ids=["before the start", "for a part"],
 )
@@ -72,12 +76,12 @@ def test_a_hazard_that_is_read_needs_the_rows(hands: Hands, words: str, height: 
     board = board_of(hands, Size(80, height), Look("r", reading=True))
     assert _inked(board) == (0 if height < 24 else ROWS)
     assert board.next_lines[0] == (words if height < 24 else board.next_lines[0])
-    assert board.hazard[0] == "WEAR: gloves"
+    assert board.hazard[1] == "WEAR: gloves"
     assert "It is hot." in board.hazard
 
 
 def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
-    """Gear, first aid, text, what never to do, and whose word goes before, in this order."""
+    """Level, gear, first aid, text, what never to do, and whose word goes before, in this order."""
     (hazard,) = small_recipe(
         SMALL.replace(
             'wear = ["gloves"]',
@@ -85,6 +89,7 @@ def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
         )
     ).hazard
     assert hazard_lines(hazard, 80) == (
+        "DANGER: this will cause death or serious injury if not avoided.",
         "WEAR: gloves, goggles",
         "FIRST AID: Cold water.",
         "It is hot.",
@@ -138,7 +143,7 @@ def test_the_header_has_marks_run_and_time() -> None:
 
 @pytest.mark.parametrize(("sent_back", "told"), [(0, "bolster   → Tank"), (1, "bolster (try 2)")])
 def test_an_attempt_is_told_from_the_second_on(sent_back: int, told: str) -> None:
-    """The first attempt is not called one."""
+    """The first try is not called one."""
     hands = Hands(("bolster",))
     hands(c.Read("tank", "65 C"))
     for _ in range(sent_back):
@@ -152,32 +157,24 @@ def test_what_comes_after_is_told_with_its_times() -> None:
     hands = dwelling(THREE)
     end_ms = hands.now_ms + HOUR
     board = board_of(hands, Size(80, 24), Look("r", end_ms=end_ms))
-    assert board.then_line.startswith("then  8:39 READ tank   5:40 PICK UP ferrule (waits)")
+    assert board.then_line.startswith("then  8:39 READ TANK   5:40 PICK UP #2")
     assert board.then_line.endswith("  all done 13:00")
     assert board.then_line.count("bolster") == 0
-    assert then_line([], stamp_at(0), Size(80, 24)) == ""
-    assert then_line([], stamp_at(0), Size(80, 24), HOUR).strip() == "all done 13:00"
+    bench = hands.state.bench
+    assert then_line(bench, [], stamp_at(0), Size(80, 24)) == ""
+    assert then_line(bench, [], stamp_at(0), Size(80, 24), HOUR).strip() == "all done 13:00"
 
 
 def test_what_is_hours_ahead_has_its_time_of_day() -> None:
     """From an hour on the time of day stands in place of a countdown."""
     hands = hung_up(("bolster", "ferrule"))
-    assert board_of(hands, Size(80, 24)).then_line == "then  14:00 PULL bolster"
+    assert board_of(hands, Size(80, 24)).then_line == "then  14:00 PULL #1"
     hands(c.Hold("ferrule", "a stain"))
     lifted = board_of(hands, Size(80, 24)).next_lines
-    assert lifted[ROWS].endswith("   at 13:59")
-    assert (
-        not board_of(_later(hands, HOUR + MINUTE), Size(80, 24)).next_lines[ROWS].endswith("13:59")
-    )
-
-
-@pytest.mark.parametrize("width", [60, 80, 200])
-def test_what_comes_later_keeps_its_time_of_day_at_any_width(width: int) -> None:
-    """Each later thing has its countdown at the left and its time of day whole at the right."""
-    coming = board_of(dwelling(THREE), Size(width, 50)).coming
-    assert [line[:5].rstrip() for line in coming] == ["8:39", "5:40"]
-    assert [line[-5:] for line in coming] == ["12:08", "12:05"]
-    assert "→ Tank" in coming[1]
+    assert [line.split() for line in lifted[:1]] == [large("WAIT  1:59:59")[0].split()]
+    assert lifted[ROWS].startswith("Then PULL #1, 13:59   bolster")
+    later = board_of(_later(hands, HOUR + MINUTE), Size(80, 24)).next_lines
+    assert later[ROWS].startswith("bolster   ")
 
 
 def _asked(hands: Hands, *, reading: bool = False) -> tuple[tuple[str, str], ...]:

@@ -83,7 +83,7 @@ async def test_nothing_is_drawn_again_that_did_not_change(shop: Shop) -> None:
         await pilot.pause()
         updated: list[str] = []
         for line in board.query(Static):
-            line.update = lambda *_, line=line, **__: updated.append(str(line.id))  # type: ignore[method-assign]
+            line.refresh = lambda *_, line=line, **__: updated.append(str(line.id))  # type: ignore[method-assign,assignment]
         board.tick()
         assert updated == []
         shop.clock.advance(1000)
@@ -223,7 +223,7 @@ async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> 
         await pilot.pause()
         assert "exit code 7" in text(app, "message")
     (line,) = told.read_text().splitlines()
-    assert line.startswith("LATE, 2 things in this order: 1. PULL 1 bolster from Tank, LATE 4:0")
+    assert line.startswith("LATE, 2 things in this order: 1. PULL #1 bolster from Tank, LATE 4:0")
 
 
 async def test_capitals_count_too(shop: Shop) -> None:

@@ -147,3 +147,18 @@ async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
         await press_at(pilot, shop, "f i n e enter")
     answers = shop.driver.state(shop.name).bench.parts["bolster"].answers
     assert answers["words"].answer == "fine"
+
+
+async def test_minus_writes_a_figure_or_moves_a_target(shop: Shop) -> None:
+    """While a figure is typed minus belongs to it; else plus and minus move the target shown."""
+    shop.lay_out("bolster")
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        await pilot.press("minus", "5")
+        assert board.desk.entry == "-5"
+        await pilot.press("backspace", "backspace")
+        shop.to_tank("bolster")
+        await pilot.press("plus", "plus", "minus")
+    assert shop.driver.state(shop.name).bench.parts["bolster"].target_s == 360

@@ -29,14 +29,14 @@ def test_each_change_is_told_once(shop: Shop) -> None:
     shop.press(c.Read("tank", "65"))
     assert _texts(teller) == [
         "Tank reads 65 C, in its window",
-        "NEXT  PICK UP bolster, to Tank, Prepare, NOW, SPACE: I pick up bolster now",
+        "NEXT  PICK UP #1 bolster, to Tank, Prepare, NOW, SPACE as you pick up #1 bolster",
     ]
     shop.to_tank("bolster")
     told = _texts(teller)
-    assert told[-1].startswith("NEXT  PULL bolster, Tank to Rack, Look, at ")
+    assert told[-1].startswith("NEXT  PULL #1 bolster, Tank to Rack, Look, at ")
     shop.clock.advance(6 * MINUTE)
     teller._bell = Bell()  # long after the last press
-    assert _texts(teller) == ["ALARM  NOW: PULL 1 bolster from Tank"]
+    assert _texts(teller) == ["ALARM  NOW: PULL #1 bolster from Tank"]
     watcher.close()
 
 
@@ -88,8 +88,8 @@ def test_what_spoils_in_any_run_is_told_first(shop: Shop) -> None:
     watcher = Watcher(shop.folder, shop.clock)
     (alarm,) = (text for text in _texts(Teller(watcher)) if text.startswith("ALARM"))
     first, second = alarm.partition("1. ")[2].split("; 2. ")
-    assert first.startswith("PULL 1 blade from Tank, LATE ")
-    assert second.startswith("READ Tank, for 1 bolster, due for ")
+    assert first.startswith("PULL #2 blade from Tank, LATE ")
+    assert second.startswith("READ Tank, for #1 bolster, due for ")
     watcher.close()
 
 
@@ -102,7 +102,7 @@ def test_the_plain_view_needs_no_terminal_and_ends_quietly(shop: Shop) -> None:
         assert it.stderr is not None
         try:
             # The last press was months ago by the real clock: in a new session gear goes on again.
-            assert "NEXT  GEAR bolster, Hot tank, NOW" in it.stdout.readline()
+            assert "NEXT  GEAR UP #1 bolster, Hot tank, NOW" in it.stdout.readline()
             it.send_signal(signal.SIGINT)
             assert it.wait(10) == 0
             assert it.stderr.read() == ""

@@ -11,12 +11,11 @@ from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.store.log import Stamp
 from benchtimer.view.board import Board, Look, make_board
-from benchtimer.view.lanes import slack_words
 from benchtimer.view.letters import ROWS, can_draw, large, width_of
-from benchtimer.view.space import Size, share_out
-from benchtimer.view.stations import station_rows
+from benchtimer.view.picture.sheet import draw
+from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, spread
-from benchtimer.view.words import clock_time, countdown, span, way
+from benchtimer.view.words import clock_time, countdown, way
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.benches import GUARDED_STEP
 
@@ -57,11 +56,11 @@ def test_a_lift_counts_down_then_says_now_then_late() -> None:
     hands = _dwelling()
     told = [_board(hands, ms) for ms in (MINUTE, 5 * MINUTE, 9 * MINUTE)]
     assert [b.urgency for b in told] == ["wait", "now", "late"]
-    assert [b.lanes[0].urgency for b in told] == ["wait", "now", "late"]
-    assert [" ".join(b.lanes[0].line.split()[4:]) for b in told] == [
-        "pull in 4:00 slack 7:00",
-        "NOW slack 3:00",
-        "LATE 1:00",
+    lanes = [b.scene.lanes[0] for b in told]
+    assert [(lane.level.value, lane.left, lane.by) for lane in lanes] == [
+        ("calm", "4:00", "by 03:06, 7:00 left"),
+        ("now", "NOW", "by 03:06, 3:00 left"),
+        ("late", "NOW", "1:00 past max"),
     ]
 
 
@@ -80,7 +79,7 @@ def test_no_line_is_wider_than_the_screen(size: Size, name: str) -> None:
     hands.to_tank(name)
     board = _board(hands, MINUTE, size)
     lines = [board.header, *board.next_lines]
-    lines += [line for lane in board.lanes for line in (lane.line, lane.bar)]
+    lines += [row.text for row in draw(board.scene, size.width, 12).rows]
     assert max(cell_len(line) for line in lines) <= size.width
 
 
@@ -93,14 +92,14 @@ def test_the_confirm_key_says_what_it_will_do() -> None:
     hands(c.Start())
     assert "SPACE saves it" in _board(hands).next_lines[-1]
     hands(c.Read("tank", "65"))
-    assert _board(hands).next_lines[-1] == "SPACE: I pick up bolster now"
+    assert _board(hands).next_lines[-1] == "SPACE as you pick up #1 bolster"
     hands(c.Begin("bolster"))
-    assert _board(hands).next_lines[-1] == "SPACE: bolster is done"
+    assert _board(hands).next_lines[-1] == "SPACE: #1 bolster is done"
     hands(c.Finish("bolster"))
-    assert _board(hands).next_lines[-1] == "SPACE: bolster is in Tank"
+    assert _board(hands).next_lines[-1] == "SPACE: #1 bolster is in Tank"
     hands(c.Finish("bolster"))
     assert "short of minimum" in _board(hands).next_lines[-1]
-    assert _board(hands, 5 * MINUTE).next_lines[-1] == "SPACE: I pull bolster now"
+    assert _board(hands, 5 * MINUTE).next_lines[-1] == "SPACE as you pull #1 bolster"
     hands(c.Begin("bolster"), 5 * MINUTE)
     assert _board(hands).next_lines[-1] == "1 or Y yes     2 or N no"
 
@@ -140,23 +139,6 @@ def test_answers_are_never_cut_short(size: Size) -> None:
         assert any(f"{number} {answer}" in line for line in lines)
 
 
-def test_attempts_holds_and_blocks_are_shown() -> None:
-    """The lane tells the attempt and the hold; the next action tells what is in its way."""
-    hands = Hands(names=("bolster", "ferrule"))
-    hands(c.Read("tank", "65"))
-    hands.to_tank()
-    hands(c.Begin("bolster"), 5 * MINUTE)
-    hands(c.Answer("bolster", "even", False))
-    assert "try 2" in _board(hands).lanes[0].line
-    assert "(try 2)" in "\n".join(_board(hands).next_lines)
-    hands(c.Hold("bolster", "telephone"))
-    assert "HELD: telephone" in _board(hands).lanes[0].line
-    hands.to_tank("ferrule")
-    hands(c.Resume("bolster"))
-    hands(c.CloseStation("tank", "leaks"))
-    assert "OUT OF SERVICE" in "\n".join(_board(hands).stations)
-
-
 def test_a_held_part_is_lifted_out_of_its_station_and_into_none() -> None:
     """The way of a part on hold tells where it is, and no station that it would go to."""
     hands = _dwelling()
@@ -181,61 +163,10 @@ def test_a_hazard_is_shown_in_full_when_it_is_read(started: bool) -> None:
     assert "data sheet" in text
 
 
-def test_long_soaks_show_the_time_of_the_pull() -> None:
-    """A dwell of hours tells the clock time of its end, with the day if it isn't today."""
-    recipe = small_recipe(SMALL.replace('target = "2 h"', 'target = "23 h"'))
-    hands = Hands(names=("bolster",), recipe=recipe)
-    hands.to_tank()
-    hands(c.Begin("bolster"), 5 * MINUTE)
-    hands(c.Answer("bolster", "even", True))
-    hands(c.Answer("bolster", "heat", "25 C"))
-    hands(c.Finish("bolster"))
-    board = _board(hands)
-    assert "→ tomorrow 02:" in board.lanes[0].line
-    assert "tomorrow" in "\n".join(board.next_lines)
-
-
-def test_stations_tell_how_full_and_how_warm() -> None:
-    """Each station shows its parts, its last reading with age and window, and the next one."""
-    hands = _dwelling()
-    hands(c.Read("tank", "75"))
-    tank, rack = _board(hands, MINUTE).stations
-    assert " ".join(tank.split()) == (
-        "Tank 1/1 1 bolster 75C HIGH 1:00 ago (60C to 70C), read in 1:00"
-    )
-    assert rack.split() == ["Rack", "0/4"]
-
-
-def test_stations_in_few_rows_are_told_in_short() -> None:
-    """Where rows are few the stations share them, and the baths come first."""
-    bench, stamp = _dwelling().state.bench, _stamp(_dwelling().now_ms)
-    (row,) = station_rows(bench, stamp, 78, 1)
-    assert row.startswith("tank 1/1 65C")
-    assert "rack 0/4" in row
-    (narrow,) = station_rows(bench, stamp, 44, 1)
-    assert narrow.endswith("+1 (I)")
-    assert cell_len(narrow) <= 44
-    assert station_rows(bench, stamp, 78, 0) == ()
-
-
-def test_a_part_between_dwells_tells_its_next_step() -> None:
-    """A lane without a dwell says how far the part is and what comes next."""
-    assert _board(Hands()).lanes[0].bar.strip() == "next: step 1 of 5: Prepare"
-
-
 def test_undo_says_what_it_would_take_back() -> None:
     """The undo line names the last press in words."""
     assert _board(_dwelling()).undo_line == "U takes back: bolster into Tank"
     assert _board(Hands(started=False)).undo_line == "nothing to undo"
-
-
-@pytest.mark.parametrize(
-    ("ms", "text"),
-    [(0, "0:00"), (42_000, "0:42"), (725_000, "12:05"), (25_920_000, "7 h 12"), (-61_000, "1:01")],
-)
-def test_spans_read_across_a_room(ms: int, text: str) -> None:
-    """Spans take the shortest form that can't be misread."""
-    assert span(ms) == text
 
 
 @given(st.integers(1, 10**8))
@@ -246,7 +177,7 @@ def test_a_countdown_is_never_zero_early(ms: int) -> None:
 
 @pytest.mark.parametrize(
     ("ahead_min", "text"),
-    [(0, "23:00"), (59, "23:59"), (61, "tomorrow 00:01"), (3 * 1440, "Thu 05 Feb 23:00")],
+    [(0, "23:00"), (59, "23:59"), (61, "Tue 00:01"), (3 * 1440, "Thu 23:00")],
 )
 def test_clock_times_name_the_day(ahead_min: int, text: str) -> None:
     """A time that isn't today says which day."""
@@ -270,32 +201,6 @@ def test_large_letters_are_as_wide_as_they_say(text: str) -> None:
     assert len(large(text)) == ROWS
 
 
-@given(
-    st.integers(20, 60), st.integers(5, 20), st.integers(1, 12), st.integers(0, 9),
-    st.integers(0, 6), st.integers(0, 13),
-)  # fmt: skip
-def test_the_rows_shared_out_are_never_more_than_there_are(
-    height: int, next_rows: int, parts: int, places: int, message: int, answers: int
-) -> None:
-    """Whatever is asked for, the fields fit below one another, lanes scrolled if they must be."""
-    rooms = share_out(height, next_rows, parts, places, message, answers)
-    lanes = parts * (2 if rooms.bars else 1)
-    fields = rooms.stations + rooms.coming + rooms.keys + rooms.answers
-    fixed = 1 + next_rows + 1 + message + 1
-    assert fixed + lanes + fields <= height or not (rooms.bars or rooms.stations or rooms.coming)
-
-
-def test_four_lanes_stand_on_the_usual_screen_and_eight_on_the_larger() -> None:
-    """Four lanes with their bars at 80x24 and eight at 120x40, none scrolled away."""
-    for size, count in ((SIZES[1], 4), (SIZES[2], 8)):
-        hands = Hands(names=tuple(f"part {i}" for i in range(count)))
-        hands.to_tank("part 0")
-        board = _board(hands, MINUTE, size)
-        used = 1 + len(board.next_lines) + 2 + 1 + 2 * count + len(board.stations) + 1
-        assert board.rooms.bars
-        assert used + board.rooms.keys <= size.height
-
-
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("after_min", [1, 5, 9])
 def test_the_glance_fills_the_screen_and_keeps_in_it(size: Size, after_min: int) -> None:
@@ -310,15 +215,6 @@ def test_the_glance_fills_the_screen_and_keeps_in_it(size: Size, after_min: int)
     assert len(board.next_lines) + 5 <= size.height
     assert max(cell_len(line) for line in board.next_lines) <= size.width - 4
     assert "bolster" in "\n".join(board.next_lines)
-
-
-def test_what_can_be_put_off_is_told_by_the_plan() -> None:
-    """The slack of a lane is the nearer of its own limit and the plan's."""
-    hands = _dwelling()
-    part = hands.state.bench.parts["bolster"]
-    own = slack_words(hands.state.bench, part, part.since_ms)
-    planned = slack_words(hands.state.bench, part, part.since_ms, part.since_ms + MINUTE)
-    assert (own, planned) == ("slack 8:00", "slack 1:00")
 
 
 @pytest.mark.parametrize(

@@ -86,6 +86,6 @@ async def test_six_parts_by_space_digits_and_one_undo(
     assert set(pressed) <= {"space", "u", *"0123456789"}
     assert pressed.count("u") == 1
     record = driver.record(name)
-    assert not [d for d in record.deviations if d["what"] == "overrun"]
+    assert not [d for d in record.deviations if d.what == "overrun"]
     assert sum("taken back" in line.text for line in record.lines) == 1
     driver.close()

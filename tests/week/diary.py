@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
-from benchtimer.quantity import show_duration
+from benchtimer.times import duration
 from tests.week.week import Done, Week
 
 SLOW_STEPS = 6
@@ -52,7 +52,7 @@ def _run(record: dict[str, Any]) -> Iterator[str]:
         came = f"{part['verdict']}, rating {part['rating']}" if part.get("verdict") else "-"
         times = "1 time" if part["sent_back"] == 1 else f"{part['sent_back']} times"
         back = f", sent back {times}" if part["sent_back"] else ""
-        yield f"    {part['name']}: {came}{back}, hands-on {_span(part['hands_s'])}"
+        yield f"    {part['name']}: {came}{back}, hands-on {duration(part['hands_s'])}"
     for back in record["sent_back"]:
         words = f"{back['part']} back to {back['to_step']}: {back['reason']}"
         yield f"      {back['at'][5:16]}  {words}"
@@ -74,9 +74,10 @@ def _hours(told: list[dict[str, Any]]) -> Iterator[str]:
             for visit in part["visits"]:
                 steps[visit["title"]] += round(visit.get("hands_s") or 0)
                 dwell += (visit.get("out_s") or 0) - (visit.get("in_s") or 0)
-    yield f"  hands-on {_span(steps.total())}, in baths and on racks {_span(dwell)}, most of it in:"
+    work, rest = duration(steps.total()), duration(dwell)
+    yield f"  hands-on {work}, in baths and on racks {rest}, most of it in:"
     for title, seconds in steps.most_common(SLOW_STEPS):
-        yield f"    {_span(seconds):>14}  {title}"
+        yield f"    {duration(seconds):>14}  {title}"
 
 
 def summary(week: Week) -> str:
@@ -92,10 +93,6 @@ def fingerprint(record: dict[str, Any]) -> str:
     """A check sum over what happened and when; not over the identity, which is new each time."""
     kept = {key: value for key, value in record.items() if key not in ("uid", "recipes")}
     return hashlib.sha256(json.dumps(kept, sort_keys=True).encode()).hexdigest()[:16]
-
-
-def _span(seconds: float) -> str:
-    return show_duration(round(seconds))
 
 
 def _clock(week: Week, wall_ms: int) -> str:

@@ -19,7 +19,7 @@ SIDES = "│┃║"
 
 _SHAPES = {
     tuple(row.replace(INK, "#") for row in letters.large(char)): char
-    for char in "ABCDEFGHIJKLMNPQRSTUVWXYZ0123456789:.,-+/'!?()&%"
+    for char in "ABCDEFGHIJKLMNPQRSTUVWXYZ0123456789:.,-+/'!?()&%#"
 }
 _WIDEST = max(len(shape[0]) for shape in _SHAPES)
 _SPACE, _APART = 3, 7
@@ -97,17 +97,30 @@ def look(rows: Sequence[str]) -> Sight:
         return Sight(rows, title=_title(rows))
     large, lines = _parts_of(box)
     words, _, at = large.partition("|")
-    if not at and re.match(r"(NOW|LATE|\d)", words):
-        words, at, lines = lines[0], words, lines[1:]  # only the time found room in large
+    if (
+        not at
+        and lines
+        and (found := re.match(r"(NOW|WAIT|LATE [\d:]+|\d[\d:]*)(   |$)", lines[0]))
+    ):
+        at, lines = found[1], [lines[0][found.end() :], *lines[1:]]  # it found no room in large
     lines = _joined(lines)
-    verb, _, number = words.rpartition(" ") if re.search(r" \d+$", words) else (words, "", "")
+    verb, number = _verb_of(words)
     return Sight(rows, verb, number, at, tuple(lines))
+
+
+def _verb_of(words: str) -> tuple[str, str]:
+    """Verb and part number of the large line: ``PULL`` and ``2``, ``READ`` and nothing."""
+    if found := re.fullmatch(r"(.+) #(\d+)", words):
+        return found[1], found[2]
+    if words.startswith(("READ ", "HEAT ", "MAKE UP ")):
+        return words.rpartition(" ")[0], ""
+    return words.partition(":")[0], ""
 
 
 def seconds_of(at: str) -> int:
     """A countdown in seconds; 0 for ``NOW``, ``LATE`` and nothing."""
-    if found := re.fullmatch(r"(\d+) H (\d\d)", at):
-        return int(found[1]) * 3600 + int(found[2]) * 60
+    if found := re.fullmatch(r"(\d+):(\d\d):(\d\d)", at):
+        return int(found[1]) * 3600 + int(found[2]) * 60 + int(found[3])
     if found := re.fullmatch(r"(\d+):(\d\d)", at):
         return int(found[1]) * 60 + int(found[2])
     return 0

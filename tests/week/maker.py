@@ -121,7 +121,7 @@ class Maker:
             return self._measure(sight)
         if self._in_hand:
             return self._hands_on(sight)
-        if line.startswith(("SPACE: I pull", "SPACE: I pick up", "SPACE closes")):
+        if line.startswith(("SPACE as you pull", "SPACE as you pick up", "SPACE ends")):
             self.memory.worked.clear()
             return self.press("space", after_ms=self.between(1, 4))
         raise AssertionError(f"what to do here?\n{sight.text}")
@@ -201,7 +201,7 @@ class Maker:
         """Whether the first row calls for something that the large line does not name."""
         if not sight.calls or self.memory.looked >= self._others:
             return False
-        return f"{sight.verb} {sight.number}".strip() not in sight.calls
+        return (f"{sight.verb} #{sight.number}" if sight.number else sight.verb) not in sight.calls
 
     # ------------------------------------------------------------------ fingers
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.quantity import show_duration
+from benchtimer.times import duration
 from benchtimer.trade import lines, rate, sources
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, Values
@@ -19,7 +19,7 @@ def dwell(values: Values) -> Figure:
     return Figure(
         title="Dwell at another temperature",
         results=(
-            lines.words("dwell", show_duration(round(dwell_s)), "then look"),
+            lines.words("dwell", duration(round(dwell_s)), "then look"),
             lines.plain("factor on the cooler dwell", line.factor(bath_c), "", 2),
             lines.temperature("answered from", low),
             lines.temperature("answered up to", high),

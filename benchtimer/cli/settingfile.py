@@ -1,0 +1,91 @@
+"""The settings file as it is made, and how it is written."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from benchtimer.cli.common import NO, Wrong
+
+DEFAULT = """\
+#:schema ./settings.schema.json
+# The shop, for benchtimer. Every key may be left out; take the # away to set one.
+
+# Height above the sea: decides where water and salts boil.
+# altitude = "1200 m"
+
+# What you read and weigh in: "si" or "us".
+units = "si"
+
+# People who usually work.
+hands = 1
+
+# Hours when you are usually away.
+# away = ["22:00-07:00"]
+
+# When you work, by weekday, and dates on which you don't.
+# hours = "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"
+# closed = ["2026-12-24..2026-12-26"]
+
+# Diameters of the buffing and polishing wheels at hand.
+# wheels = ["8 in", "6 in"]
+
+# Who usually presses the keys; the log keeps it.
+# by = "the maker"
+
+# Keep the computer from going to sleep while parts are at work.
+keep_awake = true
+
+# Volume of the vessel each mix of a recipe goes into, by the mix's id.
+[vessels]
+# black-salts = "6 L"
+
+# Your own limits for the baths of a mix, by its id. There are no published ones that hold for
+# every shop: they come from your own records. Each of the four may be left out.
+# [bath.etchant]
+# max_age = "60 d"          # since it was mixed
+# max_parts = 40            # parts through it
+# max_dwell = "10 h"        # time of parts in it, added up
+# max_exhaustion = "30 %"   # of ferric chloride, estimated from the metal weighed off
+
+# Your real tanks, racks and sinks, and the stations that recipes put there, as RECIPE.STATION.
+# benchtimer settings places asks for them.
+# [place.boil]
+# title = "Boiling rinse"
+# holds = 2
+# for = ["hot-black.boil", "slow-rust-blue.boil"]
+
+# What happens at an alarm besides the bell: a tone through the system's own player; a desktop
+# notice by the terminal ("9", "777" or "99", the number of its command; "off"); a program of
+# your own, started without a shell, with the message as its last argument.
+# benchtimer settings alarm --try plays each and asks whether it reached you.
+[alarm]
+# tone = true
+# notice = "off"
+# command = ["/usr/local/bin/tell-me", "--loud"]
+
+# How the screen looks: theme "dim", "bright" or "contrast"; text
+# "ascii" for a terminal without box characters ("auto" follows its locale).
+[screen]
+# theme = "dim"
+# text = "auto"
+"""
+
+
+def write_settings(path: Path, text: str) -> None:
+    """Put the file in its place in one go, so that a cut of the power leaves the old or the new.
+
+    Its schema, which its first line names, is put beside it.
+    """
+    from benchtimer.settings import SCHEMA_NAME, settings_schema
+    from benchtimer.whole import clear_away_halves, make_own_folder, write_if_new, write_whole
+
+    try:
+        make_own_folder(path.parent)
+        clear_away_halves(path.parent)
+        write_whole(path, text, private=True)
+        schema = json.dumps(settings_schema(), ensure_ascii=False, indent=2)
+        write_if_new(path.with_name(SCHEMA_NAME), f"{schema}\n")
+    except OSError as error:
+        reason = error.strerror or "it can't be written"
+        raise Wrong(f"{path} can't be written: {reason}", NO) from None

@@ -1,0 +1,161 @@
+"""What the other runs on the bench mean for one run: places they share, hands, what must not meet.
+
+A run's own state knows nothing of other runs. ``Surroundings.over`` puts on top of a bench what
+the shop (``shop.state``) knows beside it, so that the bench answers for the
+shop: a tank is full with whatever is in it, a reading counts in every run that uses the bath, and
+a place out of service is so for all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from benchtimer.recipe.model import Hazard, Station, Window
+from benchtimer.recipe.places import PlaceError, narrowed
+from benchtimer.run.answers import verdict_of
+from benchtimer.run.refusals import Crowded
+from benchtimer.run.state import KEPT_READINGS, Bench, Guest, Part, PartPhase, Place, Tick
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """One of a run's places as other runs know it.
+
+    Attributes:
+        places: the same place in each other run that uses it.
+        guests: their parts in it.
+        ticks: what was ticked there of its set-up, by this run's keys.
+    """
+
+    places: tuple[Place, ...] = ()
+    guests: tuple[Guest, ...] = ()
+    ticks: Mapping[str, Tick] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What the other open runs mean for one run.
+
+    Attributes:
+        places: by place id of this run, those that others use, too.
+        in_hand: parts of other runs in the hands.
+        hands: people who work in the shop; None where it is not known.
+        pages: pages about what other runs and the bath book have open that must not meet this
+            run's baths.
+        numbers: part numbers that other runs have.
+    """
+
+    places: Mapping[str, Elsewhere] = field(default_factory=dict)
+    in_hand: tuple[Guest, ...] = ()
+    hands: int | None = None
+    pages: tuple[Hazard, ...] = ()
+    numbers: frozenset[int] = frozenset()
+
+    def over(self, bench: Bench) -> Bench:
+        """The bench with all that on top of it."""
+        if not (self.places or self.pages):
+            return bench
+        known = {name: told for name, told in self.places.items() if name in bench.places}
+        places = {name: _seen(bench.places[name], told) for name, told in known.items()}
+        stations = {name: place.station for name, place in places.items()}
+        ticks = {key: tick for told in known.values() for key, tick in told.ticks.items()}
+        titles = {page.title for page in bench.clashes}
+        pages = [page for page in self.pages if page.title not in titles]
+        return replace(
+            bench,
+            places={**bench.places, **places},
+            recipes={
+                key: recipe.model_copy(
+                    update={"station": tuple(stations.get(s.id, s) for s in recipe.station)}
+                )
+                for key, recipe in bench.recipes.items()
+            },
+            prepared={**ticks, **bench.prepared},
+            clashes=(*bench.clashes, *pages),
+        )
+
+    def holding(self, bench: Bench, but: Part) -> list[str]:
+        """What the hands hold in the whole shop but one part, in words."""
+        own = [
+            part.name for part in bench.parts.values()
+            if part.phase is PartPhase.IN_HAND and part.held is None and part.name != but.name
+        ]  # fmt: skip
+        return own + [str(guest) for guest in self.in_hand]
+
+    def check_room(self, before: Bench, after: Bench, what: str) -> None:
+        """Refuse a correction that would put more into a shared place than it holds.
+
+        Args:
+            before: the bench as it is.
+            after: the bench as the correction would leave it.
+            what: the correction, in words.
+
+        Raises:
+            Crowded: a place would hold too much.
+        """
+        for name, told in self.places.items():
+            inside = after.inside(name) if name in after.places else []
+            more = len(inside) > (len(before.inside(name)) if name in before.places else 0)
+            if not (more and told.guests):
+                continue
+            station = _seen(after.places[name], told).station
+            if len(inside) + len(told.guests) > station.holds:
+                raise Crowded(what, station.title, station.holds, told.guests[0])
+
+
+ALONE = Surroundings()
+"""A run that is alone in the shop."""
+
+
+def _seen(place: Place, told: Elsewhere) -> Place:
+    """A place with what other runs know of it: the newest entry counts, whichever run wrote it."""
+    everywhere = (place, *told.places)
+    station = _limited(place.station, [other.station for other in told.places])
+    heat = max(everywhere, key=lambda p: p.turned_ms)
+    since_ms = heat.turned_ms
+    readings = sorted(
+        {r for p in everywhere for r in p.readings if r.t_ms >= since_ms}, key=lambda r: r.t_ms
+    )[-KEPT_READINGS:]
+    last_ms = readings[-1].t_ms if readings else since_ms
+    skips = [p.skipped for p in everywhere if p.skipped is not None and p.skipped.t_ms >= last_ms]
+    ready = [p.ready_ms for p in everywhere if p.ready_ms is not None and p.ready_ms >= since_ms]
+    return replace(
+        place,
+        station=station,
+        closed=max(everywhere, key=lambda p: p.closed_ms).closed,
+        closed_ms=max(p.closed_ms for p in everywhere),
+        guests=told.guests,
+        readings=tuple(replace(r, verdict=verdict_of(station, r.quantity)) for r in readings),
+        skipped=max(skips, key=lambda skip: skip.t_ms, default=None),
+        heated_ms=heat.heated_ms,
+        cooling_ms=heat.cooling_ms,
+        ready_ms=min(ready, default=None),
+        touched_ms=max(p.touched_ms for p in everywhere),
+    )
+
+
+def _limited(station: Station, others: Sequence[Station]) -> Station:
+    """A station that holds what the smallest of them holds, in the narrowest window.
+
+    Where the windows of two runs exclude each other each run follows its own: it asks for a
+    reading inside that before a part goes in.
+    """
+    holds = min(station.holds, *(other.holds for other in others))
+    windows = [s.temperature for s in (station, *others) if s.temperature is not None]
+    window = station.temperature
+    if window is not None:
+        try:
+            window = narrowed(station.title, windows)
+        except PlaceError:
+            window = _under_ceilings(window, windows)
+    if (holds, window) == (station.holds, station.temperature):
+        return station
+    return station.model_copy(update={"holds": holds, "temperature": window})
+
+
+def _under_ceilings(window: Window, others: Sequence[Window]) -> Window:
+    """A window under the lowest ceiling that leaves it any room."""
+    ceilings = [w.ceiling for w in others if w.ceiling is not None]
+    fit = [c for c in ceilings if c.base >= window.max.base]
+    return window.model_copy(update={"ceiling": min(fit, key=lambda c: c.base, default=None)})

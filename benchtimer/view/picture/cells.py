@@ -1,0 +1,114 @@
+"""Rows of cells: what is written where, and in which ink."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import groupby
+
+from rich.cells import cell_len
+
+from benchtimer.view.text import fill
+
+
+class Ink(StrEnum):
+    """What a cell says by its color; a mark or a word always says it too."""
+
+    INK = "ink"
+    BOLD = "bold"
+    QUIET = "quiet"
+    FAINT = "faint"
+    NOW = "now"
+    LATE = "late"
+    LINE = "line"
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A piece of a row in one ink."""
+
+    text: str
+    ink: Ink
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the picture.
+
+    Attributes:
+        spans: its pieces, from left to right.
+        part: number of the part that a touch on it picks, if it is a lane.
+    """
+
+    spans: tuple[Span, ...]
+    part: int | None = None
+
+    @property
+    def text(self) -> str:
+        """The row without its inks."""
+        return "".join(span.text for span in self.spans)
+
+
+class Cells:
+    """A row that is being drawn. What is put later covers what was there before.
+
+    Args:
+        width: columns of the row.
+    """
+
+    def __init__(self, width: int) -> None:
+        self._chars = [" "] * width
+        self._inks = [Ink.INK] * width
+
+    def put(self, column: int, text: str, ink: Ink) -> None:
+        """Write a text; what is outside the row is left out."""
+        if text.isascii() and 0 <= column <= len(self._chars) - len(text):
+            self._fill(column, text, ink)
+            return
+        for char in text:
+            wide = cell_len(char)
+            if wide and column >= 0 and column + wide <= len(self._chars):
+                self._chars[column] = char
+                self._inks[column] = ink
+                for after in range(column + 1, column + wide):
+                    self._chars[after] = ""  # the second column of a wide character
+                    self._inks[after] = ink
+            column += wide
+
+    def line(self, start: int, end: int, char: str, ink: Ink) -> None:
+        """Repeat one character from a column up to, but not including, another."""
+        start = max(0, start)
+        text = char * max(0, min(end, len(self._chars)) - start)
+        if cell_len(char) == 1:
+            self._fill(start, text, ink)
+        else:
+            self.put(start, text, ink)
+
+    def _fill(self, column: int, text: str, ink: Ink) -> None:
+        """Write characters of one column each that lie inside the row."""
+        end = column + len(text)
+        self._chars[column:end] = text
+        self._inks[column:end] = [ink] * len(text)
+
+    def at(self, column: int) -> str:
+        """The character at a column; empty outside the row."""
+        return self._chars[column] if 0 <= column < len(self._chars) else ""
+
+    def is_free(self, start: int, end: int) -> bool:
+        """Whether nothing but space is between two columns that the row has."""
+        inside = start >= 0 and end <= len(self._chars)
+        return inside and all(char == " " for char in self._chars[start:end])
+
+    def row(self, part: int | None = None) -> Row:
+        """The finished row."""
+        spans, start = [], 0
+        for ink, run in groupby(self._inks):
+            end = start + sum(1 for _ in run)
+            spans.append(Span("".join(self._chars[start:end]), ink))
+            start = end
+        return Row(tuple(spans), part)
+
+
+def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> Row:
+    """A row of words."""
+    return Row((Span(fill(text, width), ink),))

@@ -1,0 +1,185 @@
+"""A part's lane: a row with its window, and one with its way through hands and places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rich.cells import cell_len
+
+from benchtimer.view.picture.axis import Axis
+from benchtimer.view.picture.cells import Cells, Ink, Row
+from benchtimer.view.picture.scene import LaneView, Level, Stay, Window, Work
+from benchtimer.view.text import clip, fill
+
+THIN, THICK, OVER, MAX, PULL, TARGET, BEYOND = "─", "━", "▒", "┫", "▼", "◆", "→"
+WORK, WAY, NOW_LINE = "█", "┄", "│"
+CROSSED = {THIN: "┼", THICK: "┿"}
+"""The now line where a window crosses it."""
+
+BY_COLUMNS = 12
+"""Until when a part can wait, at the right of its lane where it has only one row."""
+
+PLACE = 8
+"""Columns of a place's short name."""
+
+INKS = {Level.CALM: Ink.INK, Level.NOW: Ink.NOW, Level.LATE: Ink.LATE}
+
+
+@dataclass(frozen=True, slots=True)
+class LaneColumns:
+    """The columns left of the axis.
+
+    Attributes:
+        width: how many there are in all.
+        number: columns of the number, its ``#`` and a space.
+        name: columns of the name; 0 where only the number is shown.
+    """
+
+    width: int
+    number: int
+    name: int
+
+
+def lane_columns(width: int, highest: int) -> LaneColumns:
+    """The columns left of the axis on a screen of this many columns.
+
+    Args:
+        width: columns of the screen.
+        highest: the highest number of a part.
+    """
+    number = len(str(max(1, highest))) + 2
+    if width < 80:
+        return LaneColumns(14 + number, number, 0)
+    name = 9 if width < 120 else 16 if width < 200 else 20
+    rest = 17 if width < 120 else 20
+    return LaneColumns(1 + number + name + rest, number, name)
+
+
+def window_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int, *, by: bool) -> Row:
+    """The row with the window.
+
+    Args:
+        axis: the time axis.
+        lane: the part.
+        columns: those left of the axis.
+        width: columns of the row.
+        by: the row also says until when the part can wait, because no second row does.
+    """
+    cells = Cells(width)
+    _draw_left(cells, lane, columns)
+    if lane.window is not None:
+        _draw_window(cells, axis, lane.window, lane)
+    elif lane.place == "":
+        _draw_works(cells, axis, [w for w in lane.works if w.start_ms <= axis.now_ms])
+    _draw_now(cells, axis)
+    if by:
+        ink = INKS[lane.level] if lane.level is not Level.CALM else Ink.QUIET
+        cells.put(width - cell_len(lane.by_short), lane.by_short, ink)
+    return cells.row(lane.number)
+
+
+def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> Row:
+    """The row with the way: past and planned work, and the places between."""
+    cells = Cells(width)
+    words = lane.by
+    if lane.tries > 1 and width < 120:
+        words = f"try {lane.tries}  {words}"
+    ink = INKS[lane.level] if lane.level is not Level.CALM else Ink.QUIET
+    room = columns.width - 2
+    if width < 120:
+        cells.put(1 + max(0, room - cell_len(words)), clip(words, room), ink)
+    else:
+        cells.put(1 + columns.number, clip(f"{lane.verb:<5} {words}", room - columns.number), ink)
+    for stay in lane.stays:
+        _draw_stay(cells, axis, stay)
+    _draw_works(cells, axis, lane.works)
+    _draw_now(cells, axis)
+    return cells.row(lane.number)
+
+
+def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
+    ink = INKS[lane.level]
+    cells.put(0, lane.level.mark, ink)
+    number = f"#{lane.number}"
+    cells.put(1, number, Ink.BOLD if lane.level is Level.CALM else ink)
+    column = 1 + columns.number
+    if columns.name:
+        name = lane.name
+        if lane.tries > 1 and columns.name >= 16:
+            tries = f" try {lane.tries}"
+            name = clip(name, columns.name - 1 - len(tries)) + tries
+        cells.put(column, clip(name, columns.name - 1), Ink.BOLD if lane.picked else Ink.INK)
+        column += columns.name
+    room = columns.width - 1 - column
+    left = clip(lane.left, room)
+    place = lane.place if cell_len(lane.place) < room - cell_len(left) else ""
+    cells.put(column, place or clip(lane.place, room - cell_len(left) - 1), Ink.INK)
+    cells.put(column + room - cell_len(left), left, ink if lane.level.value != "calm" else Ink.BOLD)
+
+
+def _draw_window(cells: Cells, axis: Axis, window: Window, lane: LaneView) -> None:
+    start = max(axis.left, axis.column(window.in_ms))
+    thick = max(axis.left, axis.column(window.min_ms, up=True))
+    end = axis.column(window.max_ms) if window.max_ms is not None else axis.right
+    late = window.max_ms is not None and axis.now_ms > window.max_ms
+    stop = min(end, axis.right)
+    if stop <= start and not late:
+        stop = min(start + 1, axis.right)
+    cells.line(start, min(thick, stop), THIN, Ink.QUIET)
+    cells.line(max(start, thick), stop, THICK, Ink.INK)
+    if late:
+        cells.line(max(axis.left, end + 1), min(axis.now + 1, axis.right), OVER, Ink.LATE)
+    if end >= axis.right:
+        cells.put(axis.right - 1, BEYOND, Ink.INK)
+    _mark(cells, axis, axis.column(window.target_ms), TARGET, Ink.INK)
+    _draw_now(cells, axis)
+    if window.max_ms is not None and end < axis.right:
+        _mark(cells, axis, end, MAX, INKS[lane.level])
+    if lane.pull_ms is not None:
+        _mark(cells, axis, axis.column(max(lane.pull_ms, axis.now_ms)), PULL, INKS[lane.level])
+
+
+def _mark(cells: Cells, axis: Axis, column: int, char: str, ink: Ink) -> None:
+    if axis.is_inside(column):
+        cells.put(column, char, ink)
+
+
+def _draw_stay(cells: Cells, axis: Axis, stay: Stay) -> None:
+    start = max(axis.left, axis.column(stay.start_ms))
+    end = axis.column(stay.end_ms) if stay.end_ms is not None else axis.right
+    end = min(end, axis.right)
+    if stay.start_ms > axis.now_ms or end <= axis.now:
+        cells.line(start, end, WAY, Ink.QUIET)
+    if cell_len(stay.short) < end - start:
+        cells.put(start, stay.short, Ink.QUIET)
+
+
+def _draw_works(cells: Cells, axis: Axis, works: list[Work] | tuple[Work, ...]) -> None:
+    first = min((w.start_ms for w in works if w.end_ms >= axis.now_ms), default=None)
+    for work in works:
+        start, end = span_of(axis, work)
+        past = work.end_ms < axis.now_ms
+        ink = Ink.FAINT if past else Ink.INK if work.start_ms == first else Ink.QUIET
+        cells.line(start, end, WORK, Ink.LATE if work.level is Level.LATE else ink)
+
+
+def span_of(axis: Axis, work: Work) -> tuple[int, int]:
+    """The columns of work on the row: at least one, if any of it is on the axis."""
+    start = axis.column(work.start_ms)
+    end = max(start + 1, axis.column(work.end_ms))
+    return max(axis.left, start), min(axis.right, end)
+
+
+def _draw_now(cells: Cells, axis: Axis) -> None:
+    under = cells.at(axis.now)
+    if under == " ":
+        cells.put(axis.now, NOW_LINE, Ink.LINE)
+    elif under in CROSSED:
+        cells.put(axis.now, CROSSED[under], Ink.LINE)
+
+
+def name_row(text: str, width: int) -> Row:
+    """A row that names a run above its lanes."""
+    cells = Cells(width)
+    cells.put(1, fill(clip(text, width - 2), width - 2), Ink.QUIET)
+    return cells.row()

@@ -1,0 +1,122 @@
+"""Your hands and the places on the time axis."""
+
+from __future__ import annotations
+
+from rich.cells import cell_len
+
+from benchtimer.view.picture.axis import Axis
+from benchtimer.view.picture.cells import Cells, Ink, Row
+from benchtimer.view.picture.lane_rows import INKS, NOW_LINE, OVER, PLACE, WORK, span_of
+from benchtimer.view.picture.scene import Level, PlaceView, Use, Work
+from benchtimer.view.text import clip
+
+BARS = "▁▂▃▄▅▆▇█"
+ABOVE, BELOW = "▲", "▼"
+IN_USE, FULL, EMPTY_PIP, PIP = "─", "═", "○", "●"
+PIPS = 6
+"""More parts than this are counted in figures."""
+
+BOTH = "+"
+"""Two moves in one column."""
+
+
+def hands_row(axis: Axis, works: tuple[Work, ...], width: int, left: str = "") -> Row:
+    """Your work: one block for each move, its first column the part's number.
+
+    Args:
+        axis: the time axis.
+        works: work done and planned.
+        width: columns of the row.
+        left: a word left of the axis.
+    """
+    cells = Cells(width)
+    cells.put(1, "HANDS", Ink.QUIET)
+    cells.put(axis.left - 1 - cell_len(left), left, Ink.QUIET)
+    cells.put(axis.now, NOW_LINE, Ink.LINE)
+    taken: set[int] = set()
+    for work in works:
+        start, end = span_of(axis, work)
+        if start >= end:
+            continue
+        if start in taken:
+            cells.put(start, BOTH, Ink.INK)
+            continue
+        past = work.end_ms < axis.now_ms
+        late = work.level is Level.LATE
+        cells.line(
+            start,
+            end,
+            OVER if late else WORK,
+            Ink.LATE if late else Ink.FAINT if past else Ink.QUIET,
+        )
+        if not past and len(work.label) <= end - start:
+            cells.put(start, work.label, Ink.LATE if late else Ink.BOLD)
+        taken.update(range(start, end))
+    return cells.row()
+
+
+def place_row(axis: Axis, place: PlaceView, width: int) -> Row:
+    """A place: fill, trend and last reading, then its use, the next reading and its limit."""
+    cells = Cells(width)
+    ink = INKS[place.level]
+    cells.put(0, place.level.mark, ink)
+    cells.put(1, clip(place.short, PLACE), ink)
+    reading = place.closed or place.reading
+    cells.put(axis.left - 1 - cell_len(reading), reading, ink)
+    free = axis.left - 2 - cell_len(reading)
+    if width >= 80:
+        column = 2 + PLACE
+        cells.put(column, pips(place), Ink.QUIET)
+        column += PIPS + 1
+        if width >= 120 and column + len(place.limits) + 9 <= free:
+            cells.put(column, place.limits, Ink.QUIET)
+            column += len(place.limits) + 1
+        bars = trend(place.trend, max(0, min(free - column, 8 if width >= 120 else 6)))
+        cells.put(free - len(bars), bars, ink)
+    for use in place.uses:
+        _draw_use(cells, axis, use)
+    if cells.at(axis.now) in (" ", IN_USE, FULL):
+        cells.put(axis.now, "┼" if cells.at(axis.now) != " " else NOW_LINE, Ink.LINE)
+    _draw_limit(cells, axis, place, width)
+    if place.read_ms is not None:
+        column = axis.column(max(place.read_ms, axis.now_ms))
+        if axis.is_inside(column):
+            cells.put(column, "R", Ink.BOLD)
+    return cells.row()
+
+
+def pips(place: PlaceView) -> str:
+    """How full a place is: a filled dot for each part, an empty one for each free slot."""
+    if place.holds > PIPS:
+        return f"{place.inside}/{place.holds}"
+    return PIP * place.inside + EMPTY_PIP * max(0, place.holds - place.inside)
+
+
+def trend(fractions: tuple[float, ...], room: int) -> str:
+    """The last readings as bars between min and max; outside of them as triangles."""
+    return "".join(_bar(f) for f in fractions[-room:]) if room > 0 else ""
+
+
+def _bar(fraction: float) -> str:
+    if fraction > 1:
+        return ABOVE
+    if fraction < 0:
+        return BELOW
+    return BARS[min(len(BARS) - 1, int(fraction * len(BARS)))]
+
+
+def _draw_use(cells: Cells, axis: Axis, use: Use) -> None:
+    start = max(axis.now, axis.column(use.start_ms))
+    end = min(axis.right, axis.column(use.end_ms) if use.end_ms is not None else axis.right)
+    cells.line(start, end, FULL if use.full else IN_USE, Ink.QUIET)
+
+
+def _draw_limit(cells: Cells, axis: Axis, place: PlaceView, width: int) -> None:
+    """The limit that a bath drifts to: at its time on the axis, else at the right edge."""
+    if not place.limit:
+        return
+    words = f"{place.limit} {place.limit_left}".strip()
+    column = axis.column(place.limit_ms) if place.limit_ms is not None else axis.right
+    ink = INKS[place.level] if place.level is not Level.CALM else Ink.INK
+    at = min(width - cell_len(words), column) if axis.is_inside(column) else width - cell_len(words)
+    cells.put(max(axis.now + 1, at - 1), f" {words}", ink)

@@ -1,0 +1,193 @@
+"""What the board draws, as plain data. Times are bench times in milliseconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+
+class Level(StrEnum):
+    """How pressing a thing is. Each level has its own mark, so that color is never needed."""
+
+    CALM = "calm"
+    NOW = "now"
+    LATE = "late"
+
+    @property
+    def mark(self) -> str:
+        """What is before a row."""
+        return {Level.CALM: " ", Level.NOW: ">", Level.LATE: "!"}[self]
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """When a dwell began, and when it may end.
+
+    Attributes:
+        in_ms: when the part went in.
+        min_ms: before this it is too early.
+        target_ms: the best time.
+        max_ms: after this it is too late; None where nothing is too late.
+    """
+
+    in_ms: int
+    min_ms: int
+    target_ms: int
+    max_ms: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Hands-on work, done or planned.
+
+    Attributes:
+        start_ms: when it begins.
+        end_ms: when it ends.
+        label: number of the part, or ``R`` for a reading, ``M`` for a make-up.
+        level: late if it can't be done inside the windows any more.
+    """
+
+    start_ms: int
+    end_ms: int
+    label: str
+    level: Level = Level.CALM
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """A part in a place.
+
+    Attributes:
+        start_ms: when it goes in.
+        end_ms: when it comes out; None if that is not planned.
+        short: the place, in at most eight letters.
+    """
+
+    start_ms: int
+    end_ms: int | None
+    short: str
+
+
+@dataclass(frozen=True, slots=True)
+class LaneView:
+    """One part.
+
+    Attributes:
+        number: its number on the bench.
+        name: its name.
+        place: where it is, in at most eight letters; empty in the hands.
+        verb: what is done with it next.
+        left: the countdown to that, ``NOW``, or how long the work in hand has taken.
+        by: until when it can wait: clock time, and how much that leaves.
+        by_short: the same in at most 12 columns.
+        level: how pressing it is.
+        tries: which try it is.
+        window: its dwell, if it is in one.
+        pull_ms: when the plan pulls it, or picks it up.
+        works: hands-on work on it, done and planned.
+        stays: where it was, is and will be.
+        picked: it was picked by hand.
+    """
+
+    number: int
+    name: str
+    place: str = ""
+    verb: str = ""
+    left: str = ""
+    by: str = ""
+    by_short: str = ""
+    level: Level = Level.CALM
+    tries: int = 1
+    window: Window | None = None
+    pull_ms: int | None = None
+    works: tuple[Work, ...] = ()
+    stays: tuple[Stay, ...] = ()
+    picked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """When a place is used, and whether it is full then."""
+
+    start_ms: int
+    end_ms: int | None
+    full: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceView:
+    """One place.
+
+    Attributes:
+        short: its name in at most eight letters.
+        inside: how many parts are in it.
+        holds: how many it can hold.
+        reading: its last reading.
+        limits: its range.
+        trend: its last readings, oldest first, as fractions of the range from min to max.
+        limit_ms: when it drifts past a limit, if it does.
+        limit: that limit, or the one it is past.
+        limit_left: how long until then.
+        read_ms: when it is to be read next, if that is known.
+        uses: when parts are in it, past and planned.
+        level: how pressing it is.
+        closed: it is out of service, cooling or being made up.
+    """
+
+    short: str
+    inside: int
+    holds: int
+    reading: str = ""
+    limits: str = ""
+    trend: tuple[float, ...] = ()
+    limit_ms: int | None = None
+    limit: str = ""
+    limit_left: str = ""
+    read_ms: int | None = None
+    uses: tuple[Use, ...] = ()
+    level: Level = Level.CALM
+    closed: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """The lanes of one run.
+
+    Attributes:
+        title: the run, said above its lanes where there is more than one run.
+        lanes: its parts, by number.
+        not_begun: parts that wait to be begun, in one line.
+    """
+
+    title: str
+    lanes: tuple[LaneView, ...]
+    not_begun: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """All that the picture shows.
+
+    Attributes:
+        now_ms: bench time.
+        wall: local time now; None where no calendar has the date.
+        groups: the parts by run.
+        hands: your work, done and planned.
+        places: the places that are in use, read or planned for.
+        empty: the other places, in one line.
+        trouble: at most three lines on what is wrong, worst first.
+    """
+
+    now_ms: int
+    wall: datetime | None
+    groups: tuple[Group, ...] = ()
+    hands: tuple[Work, ...] = ()
+    places: tuple[PlaceView, ...] = ()
+    empty: str = ""
+    trouble: tuple[tuple[Level, str], ...] = ()
+
+    @property
+    def lanes(self) -> tuple[LaneView, ...]:
+        """The lanes of all runs."""
+        return tuple(lane for group in self.groups for lane in group.lanes)

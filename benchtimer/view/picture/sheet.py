@@ -1,0 +1,190 @@
+"""The whole picture: how many rows each thing gets, and what goes first as they run out.
+
+From first to last: the blank row after each lane, the line of empty places, the row of the way
+under each lane, places that were never read and hold nothing, calm places, the titles of runs,
+the lines of parts not begun, and calm lanes with the latest pulls, which go into one line. The
+axis, the lanes that need you, your hands and places in trouble always stay.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from benchtimer.view.picture.axis import Axis, Demand, axis_row, make_axis
+from benchtimer.view.picture.cells import Row, words_row
+from benchtimer.view.picture.lane_rows import (
+    BY_COLUMNS,
+    INKS,
+    lane_columns,
+    name_row,
+    way_row,
+    window_row,
+)
+from benchtimer.view.picture.place_rows import hands_row, place_row
+from benchtimer.view.picture.scene import LaneView, Level, PlaceView, Scene
+from benchtimer.view.text import wrapped
+
+FAR_MS = 10**15
+
+WIDE = 80
+"""On narrower screens each lane has one row."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """The finished picture.
+
+    Attributes:
+        rows: its rows.
+        axis: the axis it was drawn on.
+    """
+
+    rows: tuple[Row, ...]
+    axis: Axis
+
+
+@dataclass(frozen=True, slots=True)
+class _Shares:
+    """What is drawn."""
+
+    gaps: bool = True
+    empty: bool = True
+    ways: bool = True
+    places: int = 2
+    titles: bool = True
+    waiting: bool = True
+    lanes: int = 10**6
+
+    def counted(self, scene: Scene, width: int) -> int:
+        """How many rows that takes."""
+        lanes = min(self.lanes, len(scene.lanes))
+        folded = lanes < len(scene.lanes)
+        rows = 2 + len(_trouble_rows(scene, width)) + lanes * (1 + self.ways + self.gaps) + folded
+        rows += len(_places(scene, self.places)) + (self.empty and bool(scene.empty))
+        rows += self.titles * _titles(scene)
+        return rows + self.waiting * sum(bool(group.not_begun) for group in scene.groups)
+
+
+def _trouble_rows(scene: Scene, width: int) -> list[Row]:
+    """What is wrong, whole, in as many rows as it takes."""
+    rows = []
+    for level, text in scene.trouble:
+        mark = "!!" if level is Level.LATE else " !"
+        for number, line in enumerate(wrapped(text, width - 4)):
+            rows.append(words_row(f"{mark if number == 0 else '  '} {line}", width, INKS[level]))
+    return rows
+
+
+def _titles(scene: Scene) -> int:
+    return len(scene.groups) if len(scene.groups) > 1 else 0
+
+
+def _places(scene: Scene, share: int) -> list[PlaceView]:
+    """The places drawn: all, those with a part or a reading, or those in trouble."""
+    if share == 2:
+        return list(scene.places)
+    if share == 1:
+        return [p for p in scene.places if p.inside or p.reading or p.level is not Level.CALM]
+    return [p for p in scene.places if p.level is not Level.CALM]
+
+
+def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> Sheet:
+    """The picture in this many columns and rows.
+
+    Args:
+        scene: what is drawn.
+        width: columns.
+        height: rows.
+        held_s: seconds of a column that are kept if they serve; see ``make_axis``.
+    """
+    shares = _shared_out(scene, width, height)
+    highest = max((lane.number for lane in scene.lanes), default=1)
+    columns = lane_columns(width, highest)
+    by_right = 0 if shares.ways else BY_COLUMNS
+    axis = make_axis(
+        columns.width, width - columns.width - by_right, scene.now_ms, scene.wall,
+        _demand(scene), held_s,
+    )  # fmt: skip
+    rows = _trouble_rows(scene, width)
+    rows.append(axis_row(axis, width))
+    kept = _kept_lanes(scene, shares.lanes)
+    for group in scene.groups:
+        if shares.titles and _titles(scene):
+            rows.append(name_row(group.title, width))
+        for lane in group.lanes:
+            if lane.number not in kept:
+                continue
+            rows.append(window_row(axis, lane, columns, width, by=not shares.ways))
+            if shares.ways:
+                rows.append(way_row(axis, lane, columns, width))
+            if shares.gaps:
+                rows.append(words_row("", width))
+        if shares.waiting and group.not_begun:
+            rows.append(words_row(f" not begun: {group.not_begun}", width))
+    if len(kept) < len(scene.lanes):
+        rows.append(words_row(f" also: {_folded(scene, kept)}", width))
+    rows.append(hands_row(axis, scene.hands, width))
+    rows += [place_row(axis, place, width) for place in _places(scene, shares.places)]
+    if shares.empty and scene.empty:
+        rows.append(words_row(f" empty: {scene.empty}", width))
+    return Sheet(tuple(rows[:height]), axis)
+
+
+def _shared_out(scene: Scene, width: int, height: int) -> _Shares:
+    """Give up one thing after another until the rest fits."""
+    shares = _Shares(ways=width >= WIDE)
+    steps: Sequence[dict[str, bool | int]] = (
+        {"gaps": False}, {"empty": False}, {"ways": False}, {"places": 1}, {"places": 0},
+        {"titles": False}, {"waiting": False},
+    )  # fmt: skip
+    for step in steps:
+        if shares.counted(scene, width) <= height:
+            return _given_back(shares, scene, width, height)
+        shares = replace(shares, **step)  # type: ignore[arg-type]
+    over = shares.counted(scene, width) - height
+    if over > 0:
+        flagged = sum(lane.level is not Level.CALM for lane in scene.lanes)
+        shares = replace(shares, lanes=max(flagged, len(scene.lanes) - over - 1))
+    return shares
+
+
+def _given_back(shares: _Shares, scene: Scene, width: int, height: int) -> _Shares:
+    """What was given up comes back where a later sacrifice made room for it."""
+    wanted: Sequence[dict[str, bool | int]] = (
+        {"ways": width >= WIDE}, {"places": 1}, {"places": 2}, {"empty": True}, {"gaps": True},
+    )  # fmt: skip
+    for more in wanted:
+        richer = replace(shares, **more)  # type: ignore[arg-type]
+        if richer.counted(scene, width) <= height and richer.places >= shares.places:
+            shares = richer
+    return shares
+
+
+def _kept_lanes(scene: Scene, count: int) -> set[int]:
+    """The lanes that stay: those that need you, then those with the earliest pulls."""
+    order = sorted(scene.lanes, key=_pressing)
+    return {lane.number for lane in order[:count]}
+
+
+def _pressing(lane: LaneView) -> tuple[int, int, int]:
+    rank = {Level.LATE: 0, Level.NOW: 1, Level.CALM: 2}[lane.level]
+    return rank, lane.pull_ms if lane.pull_ms is not None else FAR_MS, lane.number
+
+
+def _folded(scene: Scene, kept: set[int]) -> str:
+    rest = [lane for lane in scene.lanes if lane.number not in kept]
+    return ", ".join(f"#{lane.number} {lane.place} {lane.left}".rstrip() for lane in rest)
+
+
+def _demand(scene: Scene) -> Demand:
+    lanes = scene.lanes
+    return Demand(
+        pulls_ms=[lane.pull_ms for lane in lanes if lane.pull_ms is not None],
+        walls_ms=[
+            lane.window.max_ms
+            for lane in lanes
+            if lane.window is not None and lane.window.max_ms is not None
+        ],
+        starts_ms=[work.start_ms for work in scene.hands],
+    )

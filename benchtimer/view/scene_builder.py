@@ -1,0 +1,201 @@
+"""The scene of the drawn board, from the runs, their agendas and the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from benchtimer.bench.advised import MoveAhead
+from benchtimer.bench.wallclock import ShopZone, moment_at
+from benchtimer.run.actions import Action
+from benchtimer.run.state import Bench, Part, PartPhase
+from benchtimer.run.windows import window_of
+from benchtimer.store.log import Stamp
+from benchtimer.times import countdown, duration, elapsed
+from benchtimer.view.picture.scene import (
+    Group,
+    LaneView,
+    Level,
+    Scene,
+    Stay,
+    Window,
+    Work,
+)
+from benchtimer.view.scene_places import RunView, next_reading_ms, place_views, short_name
+from benchtimer.view.words import clock_time, verb
+
+HOUR_MS = 3_600_000
+READ_MS = 15_000
+"""How long a reading takes on the picture."""
+
+
+def make_scene(
+    runs: Sequence[RunView], stamp: Stamp, trouble: Sequence[tuple[Level, str]] = ()
+) -> Scene:
+    """The scene at a moment.
+
+    Args:
+        runs: the open runs.
+        stamp: the moment.
+        trouble: what is wrong, worst first.
+    """
+    places = [place for run in runs for place in place_views(run, stamp)]
+    hands = sorted((work for run in runs for work in _hands(run, stamp)), key=lambda w: w.start_ms)
+    wall = moment_at(stamp.wall_ms, stamp)
+    return Scene(
+        now_ms=stamp.noted_ms,
+        wall=wall.astimezone(ShopZone(stamp)) if wall is not None else None,
+        groups=tuple(_group(run, stamp) for run in runs),
+        hands=tuple(hands),
+        places=tuple(view for view, in_use in places if in_use),
+        empty=", ".join(f"{v.short} {v.closed or v.holds}" for v, in_use in places if not in_use),
+        trouble=tuple(trouble),
+    )
+
+
+def _group(run: RunView, stamp: Stamp) -> Group:
+    parts = [part for part in run.bench.parts.values() if not part.is_out]
+    begun = [part for part in parts if not _is_not_begun(part)]
+    waiting = [_waiting_words(run, part, stamp) for part in parts if _is_not_begun(part)]
+    return Group(run.name, tuple(_lane(run, part, stamp) for part in begun), ", ".join(waiting))
+
+
+def _is_not_begun(part: Part) -> bool:
+    return part.phase is PartPhase.WAITING and part.began_ms is None and part.held is None
+
+
+def _waiting_words(run: RunView, part: Part, stamp: Stamp) -> str:
+    action = _action(run, part)
+    words = part.label
+    if action is None or action.due_ms <= stamp.noted_ms:
+        return words
+    return f"{words}, {verb(action)} {clock_time(action.due_ms, stamp)}"
+
+
+def _action(run: RunView, part: Part) -> Action | None:
+    """The part's next action: its own work, or what has to come before that."""
+    return next((action for action in run.actions if action.part == part.name), None)
+
+
+def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
+    bench, now_ms = run.bench, stamp.noted_ms
+    action = _action(run, part)
+    window = _window(bench, part)
+    pull_ms = action.due_ms if action is not None and part.phase is PartPhase.DWELLING else None
+    by_ms = _by_ms(run, part, window)
+    moves = [move for move in run.moves if move.part == part.name and move.end_ms >= now_ms]
+    return LaneView(
+        number=part.number,
+        name=part.called,
+        place=_place_name(bench, part.station),
+        verb=verb(action) if action is not None else "",
+        left=_left(bench, part, action, stamp),
+        by=_by_words(part, window, by_ms, stamp),
+        by_short=_by_short(part, window, by_ms, stamp),
+        level=_level(part, action, now_ms),
+        tries=bench.try_number(part),
+        window=window,
+        pull_ms=pull_ms,
+        works=tuple(_works(bench, part, moves, now_ms)),
+        stays=tuple(_stays(bench, part, moves)),
+        picked=part.name == run.picked,
+    )
+
+
+def _place_name(bench: Bench, place: str | None) -> str:
+    return short_name(bench.places[place].station) if place is not None else ""
+
+
+def _window(bench: Bench, part: Part) -> Window | None:
+    window = window_of(bench, part)
+    if window is None:
+        return None
+    return Window(window.since_ms, window.min_ms, window.target_ms, window.max_ms)
+
+
+def _by_ms(run: RunView, part: Part, window: Window | None) -> int | None:
+    """Until when the part's move keeps every window."""
+    ends = [run.latest_ms.get(part.name), window.max_ms if window is not None else None]
+    return min((t for t in ends if t is not None), default=None)
+
+
+def _left(bench: Bench, part: Part, action: Action | None, stamp: Stamp) -> str:
+    now_ms = stamp.noted_ms
+    if part.held is not None:
+        return "HELD"
+    if part.phase is PartPhase.IN_HAND:
+        usual = countdown(bench.step_of(part).hands_s)
+        return f"{elapsed((now_ms - part.since_ms) / 1000)} of {usual}"
+    if part.phase is PartPhase.WAITING:
+        return elapsed((now_ms - part.touched_ms) / 1000)
+    if action is None:
+        return ""
+    return "NOW" if now_ms >= action.due_ms else countdown((action.due_ms - now_ms) / 1000)
+
+
+def _level(part: Part, action: Action | None, now_ms: int) -> Level:
+    if action is None:
+        return Level.CALM
+    if action.is_late(now_ms):
+        return Level.LATE
+    return Level.NOW if action.is_due(now_ms) and part.held is None else Level.CALM
+
+
+def _by_words(part: Part, window: Window | None, by_ms: int | None, stamp: Stamp) -> str:
+    now_ms = stamp.noted_ms
+    if part.held is not None:
+        return part.held
+    if window is not None and window.max_ms is not None and now_ms > window.max_ms:
+        return f"{elapsed((now_ms - window.max_ms) / 1000)} past max"
+    if by_ms is None or part.phase is PartPhase.IN_HAND:
+        return ""
+    return f"by {clock_time(by_ms, stamp)}, {_left_words(by_ms - now_ms)} left"
+
+
+def _by_short(part: Part, window: Window | None, by_ms: int | None, stamp: Stamp) -> str:
+    now_ms = stamp.noted_ms
+    if window is not None and window.max_ms is not None and now_ms > window.max_ms:
+        return f"+{elapsed((now_ms - window.max_ms) / 1000)} over"
+    if by_ms is None or part.phase is PartPhase.IN_HAND or part.held is not None:
+        return ""
+    if by_ms - now_ms < 600_000:
+        return f"{_left_words(by_ms - now_ms)} left"
+    return f"by {clock_time(by_ms, stamp)}"
+
+
+def _left_words(left_ms: int) -> str:
+    left_s = max(0, left_ms) / 1000
+    return countdown(left_s) if left_ms < HOUR_MS else duration(left_s)
+
+
+def _works(bench: Bench, part: Part, moves: Sequence[MoveAhead], now_ms: int) -> Iterator[Work]:
+    label = str(part.number)
+    if part.phase is PartPhase.IN_HAND:
+        usual_ms = part.since_ms + bench.step_of(part).hands_s * 1000
+        planned_ms = next((m.end_ms for m in moves if m.start_ms <= now_ms), 0)
+        yield Work(part.since_ms, max(usual_ms, planned_ms, now_ms), label)
+        moves = [move for move in moves if move.start_ms > now_ms]
+    for move in moves:
+        level = Level.LATE if move.is_late else Level.CALM
+        yield Work(max(move.start_ms, now_ms), move.end_ms, label, level)
+
+
+def _stays(bench: Bench, part: Part, moves: Sequence[MoveAhead]) -> Iterator[Stay]:
+    start_ms, place = part.since_ms, part.station
+    for move in moves:
+        if place is not None:
+            yield Stay(start_ms, move.start_ms, _place_name(bench, place))
+        start_ms, place = move.end_ms, move.place
+    if place is not None:
+        yield Stay(start_ms, None, _place_name(bench, place))
+
+
+def _hands(run: RunView, stamp: Stamp) -> Iterator[Work]:
+    bench, now_ms = run.bench, stamp.noted_ms
+    for part in bench.parts.values():
+        if not part.is_out:
+            moves = [m for m in run.moves if m.part == part.name and m.end_ms >= now_ms]
+            yield from _works(bench, part, moves, now_ms)
+    for place in bench.places.values():
+        due_ms = next_reading_ms(bench, place, now_ms)
+        if due_ms is not None:
+            yield Work(due_ms, due_ms + READ_MS, "R")

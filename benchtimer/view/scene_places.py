@@ -1,0 +1,156 @@
+"""The places of the drawn board: fill, readings and their trend, use, and the limit ahead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from benchtimer.bench.advised import MoveAhead
+from benchtimer.recipe.model import Station
+from benchtimer.run.actions import Action
+from benchtimer.run.readiness import FAR_MS, drift, out_of_window
+from benchtimer.run.state import Bench, Place, StationReading
+from benchtimer.run.upkeep import reading_due_ms
+from benchtimer.store.log import Stamp
+from benchtimer.view.bathtrouble import time_to_limit
+from benchtimer.view.picture.lane_rows import PLACE
+from benchtimer.view.picture.scene import Level, PlaceView, Use
+from benchtimer.view.text import clip
+from benchtimer.view.words import short_temperature
+
+TREND = 8
+"""How many readings make the small curve of a place."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunView:
+    """What is known of one run when the board is drawn.
+
+    Attributes:
+        name: the run.
+        bench: its parts and places.
+        actions: its agenda.
+        moves: the plan's moves, in order of time.
+        latest_ms: until when each part's next move keeps every window, by the plan.
+        picked: the part picked by hand.
+    """
+
+    name: str
+    bench: Bench
+    actions: Sequence[Action]
+    moves: Sequence[MoveAhead] = ()
+    latest_ms: Mapping[str, int] = field(default_factory=dict)
+    picked: str | None = None
+
+
+def short_name(station: Station) -> str:
+    """A station in at most eight letters."""
+    return station.short_name or clip(station.id.upper(), PLACE)
+
+
+def next_reading_ms(bench: Bench, place: Place, now_ms: int) -> int | None:
+    """When a place with a part in it is to be read next."""
+    if place.station.temperature is None or place.cooling_ms is not None:
+        return None
+    if not bench.inside(place.station.id) and out_of_window(place) is None:
+        return None
+    due_ms = reading_due_ms(bench, place, now_ms)
+    return max(due_ms, now_ms) if due_ms < FAR_MS else None
+
+
+def place_views(run: RunView, stamp: Stamp) -> Iterator[tuple[PlaceView, bool]]:
+    """Every place, and whether it is in use, read or planned for."""
+    bench, now_ms = run.bench, stamp.noted_ms
+    for name, place in bench.places.items():
+        uses = _uses(run, name, now_ms)
+        inside = bench.inside(name)
+        closed = "OUT" if place.closed is not None else "COOLING" if place.cooling_ms else ""
+        reading = place.reading
+        wrong = reading is not None and reading.verdict != "in"
+        soon = time_to_limit(place, now_ms)
+        level = (
+            Level.LATE if wrong and inside else Level.NOW if wrong or place.closed else Level.CALM
+        )
+        found = drift(place) if soon else None
+        view = PlaceView(
+            short=short_name(place.station),
+            inside=len(inside),
+            holds=place.station.holds,
+            reading=short_temperature(str(reading.quantity)) if reading is not None else "",
+            limits=_limits(place),
+            trend=_trend(place, place.readings[-TREND:]),
+            limit_ms=found.at_ms if found is not None else None,
+            limit=_limit(place, found.limit if found is not None else ""),
+            limit_left=_limit_left(found.at_ms - now_ms) if found is not None else "",
+            read_ms=next_reading_ms(bench, place, now_ms),
+            uses=tuple(uses),
+            level=level,
+            closed=closed,
+        )
+        yield view, bool(inside or uses or wrong or (reading is not None and reading.t_ms > 0))
+
+
+def _limits(place: Place) -> str:
+    window = place.station.temperature
+    if window is None:
+        return ""
+    low, high = (short_temperature(str(limit))[:-1] for limit in (window.min, window.max))
+    return f"{low}-{high}"
+
+
+def _limit(place: Place, which: str) -> str:
+    """The limit a place drifts to, or the one it is past."""
+    window, reading = place.station.temperature, place.reading
+    if window is None or reading is None:
+        return ""
+    if reading.verdict == "low":
+        return f"min {short_temperature(str(window.min))[:-1]}"
+    if reading.verdict != "in":
+        return f"max {short_temperature(str(window.max))[:-1]}"
+    if not which:
+        return ""
+    return short_temperature(str(window.max if which == "max" else window.min))[:-1]
+
+
+def _limit_left(left_ms: int) -> str:
+    minutes = left_ms // 60_000
+    return f"in {minutes} min" if minutes > 0 else "any minute"
+
+
+def _trend(place: Place, readings: Sequence[StationReading]) -> tuple[float, ...]:
+    window = place.station.temperature
+    if window is None:
+        return ()
+    low, high = window.min.base, window.max.base
+    room = (high - low) or 1.0
+    return tuple((reading.quantity.base - low) / room for reading in readings)
+
+
+def _uses(run: RunView, place: str, now_ms: int) -> list[Use]:
+    """When parts are in a place, from now on, and when it is full."""
+    bench = run.bench
+    holds = bench.places[place].station.holds
+    spans: list[tuple[int, int | None]] = []
+    for part in bench.parts.values():
+        moves = [m for m in run.moves if m.part == part.name and m.end_ms >= now_ms]
+        start_ms, where = now_ms, part.station
+        for move in moves:
+            if where == place:
+                spans.append((start_ms, move.start_ms))
+            start_ms, where = move.end_ms, move.place
+        if where == place and not part.is_out:
+            spans.append((start_ms, None))
+    return _counted(spans, holds)
+
+
+def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[Use]:
+    """Spans that overlap, as pieces in which the place is full or not."""
+    far = 2**62
+    cuts = sorted({t for start, end in spans for t in (start, far if end is None else end)})
+    uses = []
+    for start, end in pairwise(cuts):
+        count = sum(a <= start and (b is None or b >= end) for a, b in spans)
+        if count:
+            uses.append(Use(start, None if end == far else end, count >= holds))
+    return uses

@@ -1,0 +1,80 @@
+"""A run set up again: same recipes, parts and settings, new names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench.again import new_names, twin_of
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.clock import ManualClock
+from benchtimer.records.archive import NoSuchRun
+from benchtimer.run import commands as c
+from benchtimer.run.layout import EntersAt
+from benchtimer.run.refusals import Refused
+from tests.support import TEMPERED, small_recipe, table
+
+RUN = NewRun(
+    "Dip and look", {"small": table(small_recipe(TEMPERED))},
+    [("bolster", "small"), ("pins 2", "small")],
+    properties={name: {"temper": "200 C"} for name in ("bolster", "pins 2")},
+    away=("22:00-07:00",), adjustments=("small: dip.target = 6 min",), hands=2,
+    enters={"bolster": EntersAt("hang", "dipped last week")}, counts={"pins 2": 6},
+)  # fmt: skip
+
+
+@pytest.fixture
+def driver(tmp_path: Path) -> Iterator[Driver]:
+    """A bench of its own."""
+    opened = Driver(tmp_path, ManualClock(1_770_000_000_000))
+    yield opened
+    opened.close()
+
+
+def test_a_run_is_set_up_again_with_new_names(driver: Driver) -> None:
+    """Recipes, properties, hands, hours, changes, counts and entries are as they were."""
+    name = driver.lay_out(RUN)
+    again = driver.again(name)
+    assert again.parts == [("bolster 2", "small"), ("pins 3", "small")]
+    assert again.recipes == RUN.recipes
+    same = ("title", "away", "adjustments", "hands")
+    assert all(getattr(again, key) == getattr(RUN, key) for key in same)
+    assert again.properties == {n: {"temper": "200 C"} for n in ("bolster 2", "pins 3")}
+    assert again.counts == {"pins 3": 6}
+    assert again.enters == {"bolster 2": EntersAt("hang")}, "of the new part nothing is said"
+    other = driver.lay_out(again)
+    assert driver.again("last").parts == [("bolster 3", "small"), ("pins 4", "small")]
+    assert driver.state(other).bench.parts["pins 3"].count == 6
+
+
+def test_a_part_that_joined_is_set_up_again_too(driver: Driver) -> None:
+    """What the run had in the end is repeated, under the names that are given."""
+    name = driver.lay_out(RUN)
+    driver.press(name, c.AddPart("cap", "small", properties={"temper": "190 C"}))
+    again = driver.again(name, ["a", "b", "c"])
+    assert [part for part, _ in again.parts] == ["a", "b", "c"]
+    assert again.properties["c"] == {"temper": "190 C"}
+    with pytest.raises(Refused, match=r"2 names for 3 parts \(bolster, pins 2, cap\)"):
+        driver.again(name, ["a", "b"])
+    with pytest.raises(NoSuchRun):
+        driver.again("2020-01-01-1")
+
+
+def test_new_names_are_free() -> None:
+    """The next number that neither the old names nor the bench have."""
+    assert new_names(["bolster", "cap 2", "pin 9"]) == ["bolster 2", "cap 3", "pin 10"]
+    assert new_names(["bolster", "bolster 2"]) == ["bolster 3", "bolster 4"]
+    assert new_names(["bolster"], ["bolster 2", "bolster 3"]) == ["bolster 4"]
+
+
+def test_the_same_parts_on_the_bench_are_found(driver: Driver) -> None:
+    """A run with the same parts and recipes is a twin until it is over."""
+    states = {name: driver.state(name) for name in [driver.lay_out(RUN)]}
+    (name,) = states
+    assert twin_of(RUN, states) == name
+    assert twin_of(driver.again(name), states) is None
+    driver.press(name, c.Abort())
+    assert twin_of(RUN, {name: driver.state(name)}) is None

@@ -1,0 +1,74 @@
+"""`run --like RUN`, and the question before a second run of the same parts."""
+
+from __future__ import annotations
+
+import io
+import sys
+from argparse import Namespace
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.cli import main
+from benchtimer.cli.bench import _again, _set_up
+from benchtimer.cli.common import Wrong
+from benchtimer.clock import ManualClock
+from tests.support import small_recipe, table
+
+RUN = NewRun("Dip", {"small": table(small_recipe())}, [("bolster", "small"), ("cap", "small")])
+
+
+@pytest.fixture
+def driver(tmp_path: Path) -> Iterator[Driver]:
+    """A bench with one run set up."""
+    opened = Driver(tmp_path, ManualClock(1_770_000_000_000))
+    opened.lay_out(RUN)
+    yield opened
+    opened.close()
+
+
+def test_names_on_the_line_are_for_the_parts_in_order(driver: Driver) -> None:
+    """The first name stands where the recipe would; none at all means new names."""
+    job = Namespace(recipe="a", parts=["b"], baths=[])
+    assert _again(driver, job, "last").parts == [("a", "small"), ("b", "small")]
+    job = Namespace(recipe=None, parts=[], baths=[])
+    assert _again(driver, job, "last").parts == [("bolster 2", "small"), ("cap 2", "small")]
+    with pytest.raises(Wrong, match='there is no run "2020-01-01-1"'):
+        _again(driver, job, "2020-01-01-1")
+
+
+@pytest.mark.parametrize(("answer", "runs"), [("", 1), ("n\n", 1), ("y\n", 2)])
+def test_the_same_parts_are_not_set_up_twice_unasked(
+    driver: Driver,
+    answer: str,
+    runs: int,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Only a yes makes a second run; anything else opens the one that is there."""
+    (first,) = driver.names
+    monkeypatch.setattr(sys, "stdin", io.StringIO(answer))
+    assert (_set_up(driver, RUN) == first) == (runs == 1)
+    assert len(driver.names) == runs
+    told = capsys.readouterr().err
+    assert f"Run {first} (idle) has the same parts: bolster, cap." in told
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ([], "needs a RECIPE and at least one PART, or --like RUN"),
+        (["hot-black"], "needs a RECIPE and at least one PART, or --like RUN"),
+        (["--like", "last", "--set", "dip.target=6 min"], "takes everything from that run"),
+        (["--like", "last", "--count", "pins=6"], "takes everything from that run"),
+    ],
+)
+def test_a_run_like_nothing_is_wrong_usage(
+    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is missing, or what can't be combined, is said in one line."""
+    assert main(["run", *words]) == 2
+    assert told in capsys.readouterr().err

@@ -1,0 +1,54 @@
+"""`--from`, `--before`, `--count`: half-done parts and batches, planned and rehearsed."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from benchtimer.cli import main
+
+START = ["--start", "2031-01-06T08:00", "--hours", "always", "--json"]
+
+
+def test_a_half_done_part_is_planned_from_its_step(capsys: pytest.CaptureFixture[str]) -> None:
+    """The plan of a blade that only has to hang begins in the soak."""
+    assert main(["plan", "etch-darken", "blade", "--from", "blade=hang", *START]) == 0
+    table = json.loads(capsys.readouterr().out)
+    assert table["dwells"][0]["step"] == "hang"
+    assert len(table["dwells"]) == 3
+
+
+def test_a_rehearsal_keeps_the_words(capsys: pytest.CaptureFixture[str]) -> None:
+    """The record has the step it entered at and what was done before, as written."""
+    words = ["--from", "blade=hang", "--before", "blade=etched = twice"]
+    assert main(["rehearse", "etch-darken", "blade", *words, "--json"]) == 0
+    (part,) = json.loads(capsys.readouterr().out)["parts"]
+    assert (part["entered_at"], part["before"]) == ("hang", "etched = twice")
+
+
+def test_a_batch_is_rehearsed_as_one_part(capsys: pytest.CaptureFixture[str]) -> None:
+    """Six pins are one lane, and the record knows that they are six."""
+    assert main(["rehearse", "hot-black", "pins", "--count", "pins=6", "--json"]) == 0
+    (part,) = json.loads(capsys.readouterr().out)["parts"]
+    assert (part["name"], part["count"], part["count_left"]) == ("pins", 6, 6)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--from", "blade"], "it is not PART=STEP"),
+        (["--from", "blade=hung"], 'No step of etch-darken "hung"'),
+        (["--before", "blade=etched"], "give --from blade=STEP"),
+        (["--count", "blade=many"], "is not a number of pieces"),
+        (["--count", "bolster=2"], 'No part "bolster"'),
+        (["--count", "blade=0"], "1 to 1000 pieces"),
+        (["--from", "bolster=hang"], 'No part "bolster"'),
+    ],
+)
+def test_a_wrong_entry_is_one_message(
+    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is wrong with it is said with the way out."""
+    assert main(["plan", "etch-darken", "blade", *words]) != 0
+    assert told in capsys.readouterr().err

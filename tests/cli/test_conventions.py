@@ -1,0 +1,349 @@
+"""What people expect of any command line: -V, --json, a dry run, a pager, a page for man."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from benchtimer import __version__
+from benchtimer.bench.driver import Driver
+from benchtimer.cli import main
+from benchtimer.cli.meter import AFTER_S, Meter
+from benchtimer.cli.parser import whole_line
+from benchtimer.cli.settingfile import DEFAULT
+from benchtimer.clock import SystemClock
+from benchtimer.progress import counted, listening
+from benchtimer.recipe.schema import FILE_NAME as RECIPE_SCHEMA
+from benchtimer.recipe.schema import recipe_schema
+from benchtimer.recipe.shelf import shipped_folder
+from benchtimer.run import commands as c
+from benchtimer.settings import SCHEMA_NAME, parse_table, settings_schema
+from benchtimer.store.log import FILE_NAME, EventLog
+from tests.faults.bench_work import NEW
+from tests.terminal import Terminal
+
+Capture = pytest.CaptureFixture[str]
+
+NO_FACTS = {"run", "watch", "help", "completion", "schema"}
+"""Commands that open a screen or print a text that is no fact; a schema is JSON anyhow."""
+
+OTHERWISE = {"record"}
+"""Its JSON is one of the six forms of ``--as``."""
+
+
+@pytest.fixture(name="shop")
+def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder with one run that was given up."""
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    driver = Driver(tmp_path / "data", SystemClock())
+    name = driver.lay_out(NEW)
+    driver.press(name, c.Abort("no gas"))
+    driver.close()
+    return tmp_path
+
+
+def _json(capsys: Capture, *words: str, code: int = 0) -> object:
+    capsys.readouterr()
+    assert main(list(words)) == code
+    found: object = json.loads(capsys.readouterr().out)
+    return found
+
+
+def test_every_command_that_prints_facts_has_json() -> None:
+    """Only what opens a screen or prints no fact lacks it."""
+    lacking = {n for n, parser in whole_line().verbs.items() if "--json" not in parser.options}
+    assert lacking == NO_FACTS | OTHERWISE
+    assert "--as" in whole_line().verbs["record"].options
+
+
+@pytest.mark.parametrize("word", ["-V", "--version"])
+def test_the_version(word: str, capsys: Capture) -> None:
+    """Both ways say it on standard output."""
+    with pytest.raises(SystemExit, match="0"):
+        main([word])
+    assert capsys.readouterr().out == f"benchtimer {__version__}\n"
+
+
+def test_no_color_is_an_option_too(tmp_path: Path) -> None:
+    """The screen then writes no color, as with NO_COLOR in the environment."""
+    home = {"BENCHTIMER_DATA": str(tmp_path / "data")}
+    terminal = Terminal(["run", "hot-black", "bolster", "--no-color"], tmp_path, environment=home)
+    terminal.wait("SPACE")
+    terminal.settle(0.2)
+    assert b"[38;2;" not in terminal.output
+    assert b"[48;2;" not in terminal.output
+    terminal.send("q")
+    assert terminal.close() == 0
+
+
+def test_facts_as_json(shop: Path, capsys: Capture) -> None:
+    """Each command says as JSON what it says in words."""
+    run = str(_json(capsys, "record", "--as", "json")[0]["name"])  # type: ignore[index]
+    copy, runs = shop / "copy.sqlite3", shop / "runs"
+    entries = EventLog(shop / "data", read_only=True)
+    last = entries.last_seq()
+    entries.close()
+    assert _json(capsys, "backup", str(copy), "--json") == {"file": str(copy), "entries": last}
+    assert _json(capsys, "export", "all", str(runs), "--json") == {
+        "folder": str(runs), "runs": [run],
+    }  # fmt: skip
+    file = str(runs / f"{run}.jsonl")
+    assert _json(capsys, "import", file, "--json") == [{"file": file, "run": None, "reason": ""}]
+    other = ["--data", str(shop / "other")]
+    assert _json(capsys, "import", file, "--json", *other) == [
+        {"file": file, "run": run, "reason": ""}
+    ]
+    told = _json(capsys, "restore", str(copy), "--json")
+    assert isinstance(told, dict)
+    assert (told["entries"], told["changed"]) == (last, True)
+    assert Path(told["kept"]).is_file()
+    words = ["judge", run, "bolster", "--verdict", "accepted", "--rating", "4", "--json"]
+    assert _json(capsys, *words) == {
+        "run": run, "part": "bolster", "verdict": "accepted", "rating": 4, "note": None,
+    }  # fmt: skip
+
+
+def test_recipes_as_json(tmp_path: Path, capsys: Capture) -> None:
+    """What validate and show say of a recipe; a broken file is a no with its lines."""
+    good, bad = shipped_folder() / "hot-wax.toml", tmp_path / "bad.toml"
+    bad.write_text('schema = 1\ntitle = "x"\nholds = 3\n')
+    told = _json(capsys, "validate", str(good), str(bad), "--json", code=1)
+    assert isinstance(told, list)
+    assert (told[0]["valid"], told[1]["valid"]) == (True, False)
+    assert 3 in [row["line"] for row in told[1]["problems"]]
+    shown = _json(capsys, "recipes", "hot-wax", "--json")
+    Draft202012Validator(recipe_schema()).validate(shown)
+
+
+def test_what_is_kept_as_json(shop: Path, capsys: Capture) -> None:
+    """keep --json: the revision, the file, and whether it was written."""
+    words = ["rehearse", "hot-wax", "blade", "--about", "blade.temper=200 C"]
+    assert main(words) == 0
+    folder = shop / "data"
+    from tests.records.conftest import work_on_the_knife
+
+    shutil.rmtree(folder)
+    work_on_the_knife(folder).driver.close()
+    told = _json(capsys, "keep", "last", "--show", "--json")
+    assert isinstance(told, dict)
+    assert told["written"] is False
+    assert not Path(told["file"]).exists()
+    again = _json(capsys, "keep", "last", "--json")
+    assert isinstance(again, dict)
+    assert again["written"] is True
+    assert Path(again["file"]).is_file()
+    assert json.loads((Path(again["file"]).parent / RECIPE_SCHEMA).read_text()) == recipe_schema()
+
+
+def _all_files(folder: Path) -> dict[str, bytes]:
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file()
+    }
+
+
+def test_a_dry_run_changes_nothing(shop: Path, capsys: Capture) -> None:
+    """restore and import check everything and leave every byte as it was."""
+    copy, runs = shop / "copy.sqlite3", shop / "runs"
+    assert main(["backup", str(copy)]) == 0
+    assert main(["export", "all", str(runs)]) == 0
+    (file,) = map(str, runs.glob("*.jsonl"))
+    before = _all_files(shop / "data")
+    assert main(["restore", str(copy), "--dry-run"]) == 0
+    assert "nothing was changed" in capsys.readouterr().out
+    assert main(["import", file, "--dry-run"]) == 0
+    assert "there already" in capsys.readouterr().out
+    assert _all_files(shop / "data") == before
+    empty = ["--data", str(shop / "empty")]
+    assert main(["import", file, "--dry-run", *empty]) == 0
+    assert "run 20" in capsys.readouterr().out
+    assert main(["restore", str(copy), "--dry-run", *empty]) == 0
+    assert not (shop / "empty").exists()
+
+
+def test_a_dry_run_refuses_what_would_be_refused(shop: Path, capsys: Capture) -> None:
+    """A damaged copy, a file that is no run, a run that says something else."""
+    copy, runs = shop / "copy.sqlite3", shop / "runs"
+    assert main(["backup", str(copy)]) == 0
+    raw = bytearray(copy.read_bytes())
+    at = raw.index(b"no gas")
+    raw[at] ^= 1
+    copy.write_bytes(raw)
+    assert main(["restore", str(copy), "--dry-run"]) == 1
+    assert "nothing was changed" in capsys.readouterr().err
+    assert main(["export", "all", str(runs)]) == 0
+    (file,) = runs.glob("*.jsonl")
+    file.write_text(file.read_text().replace("no gas", "no oil"))
+    assert main(["import", str(file), "--dry-run"]) == 1
+    assert "says something else" in capsys.readouterr().err
+    assert main(["import", str(shop / "config"), "--dry-run"]) == 1
+
+
+def test_the_bench_can_be_open_during_a_dry_run(shop: Path) -> None:
+    """Nothing is written, so it needs no lease."""
+    copy = shop / "copy.sqlite3"
+    assert main(["backup", str(copy)]) == 0
+    driver = Driver(shop / "data", SystemClock())
+    assert main(["restore", str(copy), "--dry-run"]) == 0
+    assert main(["restore", str(copy)]) == 3
+    driver.close()
+
+
+class _Tty:
+    def __init__(self) -> None:
+        self.text = ""
+
+    def write(self, text: str) -> None:
+        """Keep it."""
+        self.text += text
+
+    def flush(self) -> None:
+        """Nothing waits."""
+
+
+def test_the_meter_speaks_after_two_seconds_and_goes_away() -> None:
+    """A count, an end in sight, how to stop; then the line is blank again."""
+    now, out = [0.0], _Tty()
+    meter = Meter(out, lambda: now[0])  # type: ignore[arg-type]
+    with listening(meter):
+        for number in counted(range(100), "rehearsals", every=1):
+            now[0] += AFTER_S / 20
+            if number == 10:
+                assert out.text == ""
+            if number == 50:
+                assert "rehearsals, about 5 s left; CTRL-C stops" in out.text
+    assert out.text.endswith("\r")
+    assert not out.text.rpartition("\r")[0].rpartition("\r")[2].strip()
+
+
+def test_quick_work_says_nothing() -> None:
+    """No line flickers over work that is done in a moment."""
+    out = _Tty()
+    with listening(Meter(out, lambda: 1.0)):  # type: ignore[arg-type]
+        assert list(counted(range(1000), "files")) == list(range(1000))
+    assert out.text == ""
+
+
+def test_long_work_shows_how_far_it_is_and_can_be_stopped(tmp_path: Path) -> None:
+    """At a real terminal: a line appears, CTRL-C ends it, and what was done is told."""
+    words = ["rehearse", "hot-wax", "blade", "--about", "blade.temper=200 C", "--trials", "5000"]
+    terminal = Terminal(words, tmp_path, width=120)
+    terminal.wait("of 5,000 rehearsals, about", 60)
+    terminal.send("\x03")
+    terminal.wait("rehearsals, seeds 1 to", 30)
+    assert "stopped after" in terminal.text
+    assert terminal.close() == 2
+
+
+def test_in_a_pipe_there_is_no_meter(tmp_path: Path) -> None:
+    """Messages that nobody watches stay clean."""
+    words = ["rehearse", "hot-wax", "blade", "--about", "blade.temper=200 C", "--trials", "3"]
+    done = subprocess.run(
+        [sys.executable, "-m", "benchtimer", *words],
+        capture_output=True, text=True, check=True, env={**os.environ, "HOME": str(tmp_path)},
+    )  # fmt: skip
+    assert done.stderr == ""
+
+
+def test_a_long_record_goes_through_your_pager(shop: Path) -> None:
+    """At a terminal that is too low for it; in a pipe it is printed."""
+    pager = shop / "pager"
+    pager.write_text(f"#!/bin/sh\ncat > {shop}/paged\n")
+    pager.chmod(0o755)
+    told = {"BENCHTIMER_DATA": str(shop / "data"), "PAGER": str(pager)}
+    terminal = Terminal(["recipes", "hot-black"], shop, environment=told)
+    assert terminal.close() == 0
+    assert (shop / "paged").read_text().startswith("Hot-salt")
+    (shop / "paged").unlink()
+    terminal = Terminal(["record"], shop, environment=told)
+    assert terminal.close() == 0
+    assert not (shop / "paged").exists()
+
+
+def test_the_card_opens_in_the_browser(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """--open writes the card beside the records and hands it to the browser of the environment."""
+    browser = shop / "browser"
+    browser.write_text(f'#!/bin/sh\necho "$1" > {shop}/opened\n')
+    browser.chmod(0o755)
+    environment = {**os.environ, "BROWSER": str(browser)}
+    done = subprocess.run(
+        [sys.executable, "-m", "benchtimer", "record", "last", "--open"],
+        capture_output=True, text=True, check=True, env=environment,
+    )  # fmt: skip
+    card = Path(done.stdout.strip())
+    assert card.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    assert (shop / "opened").read_text().strip() == card.as_uri()
+    monkeypatch.setattr("webbrowser.open", lambda _address: False)
+    assert main(["record", "last", "--open"]) == 1
+    assert main(["record", "--open"]) == 2
+
+
+@pytest.mark.skipif(shutil.which("groff") is None, reason="groff is not installed: not tried")
+def test_the_page_for_man_is_sound(tmp_path: Path, capsys: Capture) -> None:
+    """groff finds nothing wrong, and every command and option of it is there."""
+    assert main(["help", "--man"]) == 0
+    page = tmp_path / "benchtimer.1"
+    page.write_text(capsys.readouterr().out)
+    done = subprocess.run(
+        ["groff", "-man", "-Tascii", "-ww", "-P-cbou", str(page)],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert done.stderr == ""
+    words = set(done.stdout.replace(",", " ").split())
+    for name, parser in whole_line().verbs.items():
+        assert name in words
+        shown = {o for o, action in parser.options.items() if action.help != argparse.SUPPRESS}
+        assert shown - {"-h", "--help"} <= words, name
+
+
+def test_shipped_recipes_name_their_schema() -> None:
+    """The first line leads to a file beside them, which is the schema as it is now."""
+    folder = shipped_folder()
+    kept = json.loads((folder / RECIPE_SCHEMA).read_text(encoding="utf-8"))
+    assert kept == recipe_schema(), "benchtimer schema > recipes/recipe.schema.json"
+    for path in folder.glob("*.toml"):
+        first = path.read_text(encoding="utf-8").partition("\n")[0]
+        assert first == f"#:schema ./{RECIPE_SCHEMA}"
+
+
+def test_the_settings_name_their_schema(shop: Path, capsys: Capture) -> None:
+    """It is put beside the file, holds for it, and refuses what the reader refuses."""
+    assert main(["settings", "--set", "away=22:00-07:00", "--set", "alarm.notice=777"]) == 0
+    capsys.readouterr()
+    text = (shop / "config" / "settings.toml").read_text()
+    assert text.startswith(f"#:schema ./{SCHEMA_NAME}\n")
+    schema = json.loads((shop / "config" / SCHEMA_NAME).read_text())
+    assert schema == settings_schema() == _json(capsys, "schema", "settings")
+    Draft202012Validator.check_schema(schema)
+    validator = Draft202012Validator(schema)
+    validator.validate(parse_table(text, "x"))
+    live = DEFAULT.replace("\n# altitude", "\naltitude").replace("\n# away", "\naway")
+    validator.validate(parse_table(live, "x"))
+    for wrong in ('units = "stone"', "hands = 0", "away = [7]", 'altitude = "high"', "x = 1"):
+        assert list(validator.iter_errors(parse_table(wrong, "x"))), wrong
+
+
+def test_completion_answers_powershell(capsys: Capture) -> None:
+    """The piece at the cursor comes with its quotation marks, or as two of them for nothing."""
+    assert main(["--complete", "powershell", "benchtimer", "re"]) == 0
+    offered = [line.partition("\t")[0] for line in capsys.readouterr().out.splitlines()]
+    assert "record" in offered
+    assert main(["--complete", "powershell", "benchtimer", "recipes", '""']) == 0
+    assert "hot-black" in capsys.readouterr().out
+    assert main(["completion", "powershell"]) == 0
+    assert "Register-ArgumentCompleter -Native" in capsys.readouterr().out
+
+
+def test_the_log_is_where_it_was(shop: Path) -> None:
+    """The folder of these tests has a log."""
+    assert (shop / "data" / FILE_NAME).is_file()

@@ -1,0 +1,143 @@
+"""The exact tests: beside published examples, a library of statistics, and plain counting."""
+
+from __future__ import annotations
+
+import tomllib
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from benchtimer.learn.significance import (
+    _normal_p,
+    _p_of_sum,
+    doubled_ranks,
+    fisher_p,
+    holm,
+    least_fisher_p,
+    least_rank_sum_p,
+    rank_sum_p,
+)
+
+CASES: dict[str, Any] = tomllib.loads(
+    Path(__file__).with_name("published.toml").read_text(encoding="utf-8")
+)
+COUNT = st.integers(0, 12)
+FEW = st.lists(st.integers(0, 5), min_size=1, max_size=5)
+
+
+@pytest.mark.parametrize("case", CASES["fisher"], ids=lambda case: str(case["table"]))
+def test_published_tables(case: dict[str, Any]) -> None:
+    """Fisher's test gives the chances that were published."""
+    assert fisher_p(*case["table"]) == pytest.approx(case["p"], abs=5e-7)
+
+
+@given(COUNT, COUNT, COUNT, COUNT)
+def test_tables_beside_a_library(a: int, b: int, c: int, d: int) -> None:
+    """Any small table has the chance that scipy gives it."""
+    assert fisher_p(a, b, c, d) == pytest.approx(stats.fisher_exact([[a, b], [c, d]]).pvalue)
+
+
+@pytest.mark.parametrize(("hits", "others", "least"), [(3, 3, 0.1), (3, 4, 2 / 35), (4, 4, 2 / 70)])
+def test_small_groups_can_prove_nothing(hits: int, others: int, least: float) -> None:
+    """Below four against four no figure can reach 5 % (counted: two of all choices)."""
+    assert least_rank_sum_p(range(hits + others), hits) == pytest.approx(least)
+
+
+def test_one_try_without_the_fact_proves_nothing() -> None:
+    """Twelve failures with it and one good try without it: 1 of 13, by counting."""
+    assert least_fisher_p(12, 13, 12) == pytest.approx(1 / 13)
+
+
+@given(st.integers(1, 8), st.integers(1, 8), st.data())
+def test_no_table_is_below_the_least(group: int, others: int, data: st.DataObject) -> None:
+    """The least chance is that of some table with these margins, and none is smaller."""
+    hits = data.draw(st.integers(0, group + others))
+    all_of_them = [
+        fisher_p(k, group - k, hits - k, others - hits + k)
+        for k in range(max(0, hits - others), min(group, hits) + 1)
+    ]
+    assert least_fisher_p(group, group + others, hits) == min(all_of_them)
+
+
+@pytest.mark.parametrize("case", CASES["rank_sum"], ids=lambda case: case["source"])
+def test_published_rank_sums(case: dict[str, Any]) -> None:
+    """The rank sum test gives the chance that was published."""
+    assert rank_sum_p(case["first"], case["second"]) == pytest.approx(case["p"], abs=5e-7)
+
+
+@pytest.mark.parametrize("case", CASES["critical"], ids=lambda case: str(case["sizes"]))
+def test_published_critical_values(case: dict[str, Any]) -> None:
+    """At the published critical U the chance is 5 % at most, and one step further in it is more."""
+    first, second = case["sizes"]
+    ranks = tuple(range(2, 2 * (first + second) + 1, 2))
+    least = first * (first + 1) // 2
+    assert _p_of_sum(ranks, first, 2 * (least + case["u"])) <= 0.05
+    assert _p_of_sum(ranks, first, 2 * (least + case["u"] + 1)) > 0.05
+
+
+@given(FEW, FEW)
+def test_ties_by_plain_counting(first: list[int], second: list[int]) -> None:
+    """With ties the chance is that of all ways to choose the first group, counted one by one."""
+    values = [*first, *second]
+    ranks = stats.rankdata(values)
+    found = sum(ranks[: len(first)])
+    sums = [sum(ranks[i] for i in some) for some in combinations(range(len(values)), len(first))]
+    tails = (sum(s <= found + 1e-9 for s in sums), sum(s >= found - 1e-9 for s in sums))
+    assert rank_sum_p(first, second) == pytest.approx(min(1.0, 2 * min(tails) / len(sums)))
+
+
+@settings(max_examples=60)
+@given(st.permutations(range(14)), st.integers(1, 13))
+def test_rank_sums_beside_a_library(values: list[int], split: int) -> None:
+    """Without ties the chance is scipy's exact one."""
+    first, second = values[:split], values[split:]
+    expected = stats.mannwhitneyu(first, second, method="exact").pvalue
+    assert rank_sum_p(first, second) == pytest.approx(expected)
+
+
+@given(st.lists(st.integers(0, 4), min_size=2, max_size=9), st.data())
+def test_no_outcome_is_below_the_least_rank_sum(values: list[int], data: st.DataObject) -> None:
+    """The least chance is that of some choice of failures, and none is smaller."""
+    hits = data.draw(st.integers(1, len(values) - 1))
+    chances = []
+    for some in combinations(range(len(values)), hits):
+        rest = [v for i, v in enumerate(values) if i not in some]
+        chances.append(rank_sum_p([values[i] for i in some], rest))
+    assert least_rank_sum_p(values, hits) == pytest.approx(min(chances))
+
+
+@given(st.permutations([n // 3 for n in range(50)]), st.integers(8, 42))
+def test_the_normal_curve_is_near_the_exact_chance(values: list[int], split: int) -> None:
+    """Where exact counting would take long, the normal curve is near, most so where it matters."""
+    ranks = doubled_ranks(values)
+    ordered, found = tuple(sorted(ranks)), sum(ranks[:split])
+    exact = _p_of_sum(ordered, split, found)
+    near = 0.01 if exact < 0.1 else 0.06
+    assert _normal_p(ordered, split, found) == pytest.approx(exact, abs=near)
+
+
+def test_a_thousand_tries_take_the_normal_curve() -> None:
+    """A large rank sum has scipy's chance by the normal curve."""
+    first, second = [i * 7 % 211 for i in range(300)], [i * 5 % 223 for i in range(700)]
+    expected = stats.mannwhitneyu(first, second, method="asymptotic").pvalue
+    assert rank_sum_p(first, second) == pytest.approx(expected, rel=1e-3)
+
+
+@pytest.mark.parametrize("case", CASES["holm"], ids=lambda case: case["source"])
+def test_published_correction(case: dict[str, Any]) -> None:
+    """Holm's method gives the corrected chances that were published."""
+    assert holm(case["p"]) == pytest.approx(case["corrected"])
+
+
+@given(st.lists(st.floats(0, 1), max_size=8), st.integers(0, 20))
+def test_the_correction_never_helps(chances: list[float], looked_at: int) -> None:
+    """Corrected chances keep their order, are no smaller, and grow with the facts looked at."""
+    corrected = holm(chances, looked_at)
+    assert all(p <= q <= 1 for p, q in zip(chances, corrected, strict=True))
+    assert [q for _, q in sorted(zip(chances, corrected, strict=True))] == sorted(corrected)
+    assert all(p <= q for p, q in zip(holm(chances), corrected, strict=True))

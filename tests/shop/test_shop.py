@@ -1,0 +1,207 @@
+"""The shop: places, hands, numbers and hazards over every run on the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.clock import ManualClock
+from benchtimer.run import commands as c
+from benchtimer.run.refusals import Crowded, HandsFull, OutOfService, Refused, StationFull
+from benchtimer.run.state import PartPhase
+from benchtimer.shop.state import shop_of
+from tests.support import MINUTE, READY, SMALL, Hands, small_recipe, table
+
+NOON = 1_770_000_000_000
+
+
+def _new(*parts: str, text: str = SMALL, baths: dict[str, str] | None = None) -> NewRun:
+    recipe = {"small": table(small_recipe(text))}
+    return NewRun("Test", recipe, [(part, "small") for part in parts], baths=baths or {})
+
+
+@contextmanager
+def _opened(folder: Path, clock: ManualClock) -> Iterator[Driver]:
+    """The bench in a process of its own, as the command line opens it."""
+    with closing(Driver(folder, clock)) as driver:
+        yield driver
+
+
+def _dip(driver: Driver, name: str, part: str, clock: ManualClock) -> None:
+    """Bring a new part into the tank."""
+    driver.press(name, c.Begin(part))
+    clock.advance(MINUTE)
+    driver.press(name, c.Finish(part))
+    clock.advance(20_000)
+    driver.press(name, c.Finish(part))
+
+
+def test_two_runs_one_after_the_other_share_a_tank(tmp_path: Path) -> None:
+    """Two processes in turn: the second part is kept out, and told of whom and until when."""
+    clock = ManualClock(NOON)
+    with _opened(tmp_path, clock) as driver:
+        first = driver.lay_out(_new("pommel"))
+        for command in READY:
+            driver.press(first, command)
+        _dip(driver, first, "pommel", clock)
+    with _opened(tmp_path, clock) as driver:
+        second = driver.lay_out(_new("guard"))
+        for command in READY[:2]:
+            driver.press(second, command)
+        driver.press(second, c.Begin("guard"))  # the tank was read in the first run
+        driver.press(second, c.Finish("guard"))
+        before = driver.state(second)
+        with pytest.raises(StationFull) as refused:
+            driver.press(second, c.Finish("guard"))
+        until = driver.shop(driver.stamp()).clock(driver.stamp().noted_ms + 5 * MINUTE)
+        assert until
+        assert str(refused.value) == (
+            f"Can't finish guard: Tank holds 1: pommel of run {first} is in it until about "
+            f"{until}. Pull pommel of run {first} first."
+        )
+        assert driver.state(second) == before
+        clock.advance(5 * MINUTE)
+        driver.press(first, c.Begin("pommel"))
+        driver.press(second, c.Finish("guard"))
+        assert driver.state(second).bench.parts["guard"].phase is PartPhase.DWELLING
+
+
+def test_a_tank_of_another_title_is_another_tank(tmp_path: Path) -> None:
+    """The same id means nothing: where the titles differ both parts go in."""
+    other = SMALL.replace('title = "Tank"', 'title = "Soda bath"')
+    clock = ManualClock(NOON)
+    with _opened(tmp_path, clock) as driver:
+        names = [driver.lay_out(_new("pommel")), driver.lay_out(_new("guard", text=other))]
+        for name, part in zip(names, ("pommel", "guard"), strict=True):
+            for command in READY:
+                driver.press(name, command)
+            _dip(driver, name, part, clock)
+        shop = driver.shop(driver.stamp())
+        assert [p.title for p in shop.places] == ["Tank", "Rack", "Soda bath"]
+        assert len(shop.bench(names[1]).places["rack"].guests) == 0
+
+
+def test_places_of_one_title_that_are_two_say_whose_they_are(tmp_path: Path) -> None:
+    """A tank of another chemistry is never merged, and the screen tells them apart."""
+    sour = SMALL.replace('title = "Tank"\n', 'title = "Tank"\nchemistry = ["acid"]\n')
+    with _opened(tmp_path, ManualClock(NOON)) as driver:
+        one, two = driver.lay_out(_new("pommel")), driver.lay_out(_new("guard", text=sour))
+        titles = [p.title for p in driver.shop(driver.stamp()).places]
+        assert titles == [f"Tank (run {one})", "Rack", f"Tank (run {two})"]
+
+
+def test_the_smaller_tank_counts() -> None:
+    """Where one recipe says two and another one, the tank holds one."""
+    wide = SMALL.replace("holds = 1", "holds = 2")
+    one, two = Hands(("pommel", "cap"), small_recipe(wide)), Hands(("guard",))
+    shop = shop_of({"one": one.state, "two": two.state})
+    assert {run: shop.bench(run).places["tank"].station.holds for run in shop.runs} == {
+        "one": 1, "two": 1,
+    }  # fmt: skip
+
+
+def test_a_place_out_of_service_is_so_for_all(tmp_path: Path) -> None:
+    """Closed in one run, and opened in another: whoever said it last is right for both."""
+    with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
+        one, two = driver.lay_out(_new("pommel")), driver.lay_out(_new("guard"))
+        for name in (one, two):
+            for command in READY:
+                driver.press(name, command)
+        driver.press(one, c.CloseStation("tank", "copper in it"))
+        driver.press(two, c.Begin("guard"))
+        driver.press(two, c.Finish("guard"))
+        with pytest.raises(OutOfService, match="copper in it"):
+            driver.press(two, c.Finish("guard"))
+        clock.advance(1000)
+        driver.press(two, c.OpenStation("tank"))
+        assert driver.shop(driver.stamp()).bench(one).places["tank"].closed is None
+        driver.press(two, c.Finish("guard"))
+
+
+def test_a_place_stays_out_of_service_when_its_run_ends(tmp_path: Path) -> None:
+    """The run that found the copper is given up; the bath is not opened to the other by that."""
+    with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
+        one, two = driver.lay_out(_new("pommel")), driver.lay_out(_new("guard"))
+        driver.press(one, c.CloseStation("tank", "copper in it"))
+        clock.advance(1000)
+        driver.press(one, c.Abort())
+        assert driver.shop(driver.stamp()).bench(two).places["tank"].closed == "copper in it"
+
+
+def test_hands_that_are_full_ask_before_they_begin_more(tmp_path: Path) -> None:
+    """A part that can wait is begun beside another only if you say so; a pull is never refused."""
+    with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
+        one, two = driver.lay_out(_new("pommel", "cap")), driver.lay_out(_new("guard"))
+        for name in (one, two):
+            for command in READY:
+                driver.press(name, command)
+        _dip(driver, one, "pommel", clock)
+        driver.press(two, c.Begin("guard"))
+        with pytest.raises(HandsFull, match=f"your hands hold guard of run {two}"):
+            driver.press(one, c.Begin("cap"))
+        driver.press(one, c.Begin("cap", anyway=True))
+        driver.press(one, c.Begin("pommel"))  # out of its bath, whatever the hands hold
+
+
+def test_undo_puts_nothing_where_another_run_has_gone_on(tmp_path: Path) -> None:
+    """A pull can't be taken back once another part is in the tank; the other way round it can."""
+    with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
+        one, two = driver.lay_out(_new("pommel")), driver.lay_out(_new("guard"))
+        for name in (one, two):
+            for command in READY:
+                driver.press(name, command)
+        _dip(driver, one, "pommel", clock)
+        clock.advance(5 * MINUTE)
+        driver.press(one, c.TakeOut("pommel"))
+        clock.advance(1000)
+        _dip(driver, two, "guard", clock)
+        with pytest.raises(Crowded, match="Undo or pull guard"):
+            driver.press(one, c.Undo())
+        newest = driver.shop(driver.stamp()).last_press()
+        assert newest is not None
+        assert newest[0] == two
+        driver.press(two, c.Undo())
+        driver.press(one, c.Undo())
+        with pytest.raises(Refused, match="Tank holds 1"):
+            driver.press(two, c.Redo())
+
+
+def test_a_press_of_another_run_limits_how_far_one_is_back_dated(tmp_path: Path) -> None:
+    """A part can't have gone in before the part of the other run came out."""
+    with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
+        one, two = driver.lay_out(_new("pommel")), driver.lay_out(_new("guard"))
+        for name in (one, two):
+            for command in READY:
+                driver.press(name, command)
+        _dip(driver, one, "pommel", clock)
+        driver.press(two, c.Begin("guard"))
+        driver.press(two, c.Finish("guard"))
+        clock.advance(5 * MINUTE)
+        driver.press(one, c.Begin("pommel"))
+        clock.advance(10_000)
+        driver.press(two, c.Finish("guard"))
+        with pytest.raises(Refused, match="10 s is the most"):
+            driver.press(two, c.BackDate(20_000))
+        driver.press(two, c.BackDate(10_000))
+
+
+def test_part_numbers_are_unique_on_the_bench(tmp_path: Path) -> None:
+    """Two runs of two parts are 1 to 4; a part that joins is 5; a number is free again later."""
+    with _opened(tmp_path, ManualClock(NOON)) as driver:
+        one, two = driver.lay_out(_new("pommel", "cap")), driver.lay_out(_new("guard", "pin"))
+        driver.press(one, c.AddPart("ring", "small"))
+        numbers = {p.name: p.number for _, p in driver.shop(driver.stamp()).parts()}
+        assert numbers == {"pommel": 1, "cap": 2, "guard": 3, "pin": 4, "ring": 5}
+        driver.press(one, c.Abort())
+        three = driver.lay_out(_new("blade", "spine", "tip", "heel"))
+        assert [p.number for p in driver.state(three).bench.parts.values()] == [1, 2, 5, 6]
+        assert driver.shop(driver.stamp()).numbered(5) == (three, "tip")
+        driver.press(one, c.Undo())  # that run is back: its numbers are other ones now
+        shop = driver.shop(driver.stamp())
+        assert len({part.number for _, part in shop.parts()}) == len(list(shop.parts())) == 9
+        assert [p.number for run, p in shop.parts() if run == two] == [3, 4]

@@ -1,0 +1,39 @@
+"""What was heard on a computer is remembered there, and nowhere else."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchtimer.sound.heard import FILE_NAME, note_heard, read_heard
+
+
+def test_a_try_is_kept(tmp_path: Path) -> None:
+    """By way, with its day; the last answer counts."""
+    folder = tmp_path / "new"
+    assert not read_heard(folder).any
+    assert not note_heard(folder, "bell", reached=False, on="2026-11-27").any
+    assert note_heard(folder, "tone", reached=True, on="2026-11-28").any
+    assert read_heard(folder).tried == {
+        "bell": ("2026-11-27", False),
+        "tone": ("2026-11-28", True),
+    }
+    note_heard(folder, "tone", reached=False, on="2026-11-29")
+    assert not read_heard(folder).any
+
+
+def test_another_computer_has_heard_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A data folder that moved to another laptop starts over."""
+    note_heard(tmp_path, "bell", reached=True, on="2026-11-27")
+    monkeypatch.setattr("platform.node", lambda: "the other laptop")
+    assert not read_heard(tmp_path).any
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{", '{"computer": 1}', '{"tried": {"bell": 3}}'])
+def test_a_broken_file_is_as_none(tmp_path: Path, text: str) -> None:
+    """Then you are asked to try again."""
+    (tmp_path / FILE_NAME).write_text(text)
+    assert not read_heard(tmp_path).any

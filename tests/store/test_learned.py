@@ -1,0 +1,105 @@
+"""What runs teach is in the register when they are over, and out of it when they are not."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.clock import ManualClock
+from benchtimer.learn.sums import IMPORTED, OWN, PRACTICE, Group
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.run import commands as c
+from benchtimer.store.carry import carry_in, read_run, run_lines
+from benchtimer.store.index import index_all
+from benchtimer.store.log import EventLog
+from tests.support import READY, small_recipe
+
+START_MS = 1_790_000_000_000
+
+
+def _work(folder: Path, prepare_s: int = 90, speed: float = 1) -> tuple[Driver, str]:
+    """A run that is at work: its first step is done."""
+    clock = ManualClock(START_MS)
+    driver = Driver(folder, clock, speed=speed)
+    table = recipe_table(small_recipe())
+    name = driver.lay_out(NewRun("learning", {"small": table}, [("bolster", "small")]))
+    for command in (*READY, c.Begin("bolster")):
+        driver.press(name, command)
+    clock.advance(round(prepare_s * 1000 / speed))
+    driver.press(name, c.Finish("bolster"))
+    return driver, name
+
+
+def _learned(folder: Path) -> dict[str, Group]:
+    log = EventLog(folder, read_only=True)
+    try:
+        return log.learned("small")
+    finally:
+        log.close()
+
+
+def _times(groups: dict[str, Group]) -> dict[str, int]:
+    return {who.partition("\t")[0]: group["hands/prepare"][0] for who, group in groups.items()
+            if "hands/prepare" in group}  # fmt: skip
+
+
+def test_a_run_teaches_when_it_is_over(tmp_path: Path) -> None:
+    """Nothing while it is open; its times once it is over; nothing again when that is undone."""
+    driver, name = _work(tmp_path)
+    assert _learned(tmp_path) == {}
+    driver.press(name, c.Abort("enough"))
+    over = _learned(tmp_path)
+    assert _times(over) == {OWN: 1}
+    driver.press(name, c.Undo())
+    assert _learned(tmp_path) == {}
+    driver.press(name, c.Redo())
+    assert _learned(tmp_path) == over
+    driver.close()
+
+
+def test_runs_add_up_and_can_be_learned_again(tmp_path: Path) -> None:
+    """Two runs are added; made again from the entries, the sums are the same."""
+    for _ in range(2):
+        driver, name = _work(tmp_path)
+        driver.press(name, c.Abort("enough"))
+        driver.close()
+    told = _learned(tmp_path)
+    assert _times(told) == {OWN: 2}
+    log = EventLog(tmp_path)
+    index_all(log._db)
+    log.close()
+    assert _learned(tmp_path) == told
+
+
+def test_practice_is_kept_apart(tmp_path: Path) -> None:
+    """A run at another speed is marked as practice."""
+    driver, name = _work(tmp_path, speed=30)
+    driver.press(name, c.Abort("enough"))
+    driver.close()
+    assert _times(_learned(tmp_path)) == {PRACTICE: 1}
+
+
+def test_imported_runs_are_kept_apart(tmp_path: Path) -> None:
+    """A run that was read in from another log is marked as imported."""
+    driver, name = _work(tmp_path / "there")
+    driver.press(name, c.Abort("enough"))
+    lines = list(run_lines(driver._log.entries(name)))
+    driver.close()
+    path = tmp_path / "run.jsonl"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    log = EventLog(tmp_path / "here")
+    carry_in(log, path, read_run(path), START_MS)
+    log.close()
+    assert _times(_learned(tmp_path / "here")) == {IMPORTED: 1}
+
+
+@pytest.mark.parametrize("recipe", ["", "other"])
+def test_a_recipe_without_runs_has_taught_nothing(tmp_path: Path, recipe: str) -> None:
+    """A recipe that was never run has no sums."""
+    EventLog(tmp_path).close()
+    log = EventLog(tmp_path, read_only=True)
+    assert log.learned(recipe) == {}
+    log.close()

@@ -1,0 +1,213 @@
+"""The drawn board: every mark is where its time is, and what needs you is never left out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from benchtimer.view.picture.axis import STEPS_S, Axis, Demand, axis_row, make_axis
+from benchtimer.view.picture.lane_rows import MAX, PULL, THICK, THIN, lane_columns, window_row
+from benchtimer.view.picture.place_rows import pips, trend
+from benchtimer.view.picture.scene import Group, LaneView, Level, PlaceView, Scene, Window
+from benchtimer.view.picture.sheet import draw
+from tests.view.picture_drawings import FOLDER, drawn
+from tests.view.scenes_drawn import NOW_MS, SCENES, at, salts_busy, trouble
+
+WALL = datetime(2026, 12, 5, 18, 32, 6, tzinfo=UTC)
+seconds = st.integers(-7200, 50_000)
+
+
+@st.composite
+def lanes(draw_from: st.DrawFn, number: int = 1) -> LaneView:
+    """A part in a dwell, its window and its pull somewhere around now."""
+    in_s = draw_from(st.integers(-7200, 0))
+    least = draw_from(st.integers(0, 9000))
+    target = least + draw_from(st.integers(0, 9000))
+    most = draw_from(st.none() | st.integers(0, 9000).map(lambda room: target + room))
+    window = Window(
+        at(in_s), at(in_s + least), at(in_s + target), None if most is None else at(in_s + most)
+    )
+    return LaneView(
+        number,
+        draw_from(st.sampled_from(["bolster", "butt cap", "漆鍔", "a very long name of a part"])),
+        draw_from(st.sampled_from(["SALTS", "CLEANER", "OIL"])),
+        "PULL",
+        "1:50",
+        "by 18:41, 9:20 left",
+        "9:20 left",
+        draw_from(st.sampled_from(Level)),
+        window=window,
+        pull_ms=draw_from(st.none() | st.integers(0, 9000).map(at)),
+    )
+
+
+@st.composite
+def scenes(draw_from: st.DrawFn) -> Scene:
+    """Up to twelve parts in one or two runs."""
+    count = draw_from(st.integers(0, 12))
+    parts = [draw_from(lanes(number)) for number in range(1, count + 1)]
+    cut = draw_from(st.integers(0, count))
+    groups = tuple(
+        Group(f"run {n}", tuple(some), draw_from(st.sampled_from(["", "#13 guard"])))
+        for n, some in enumerate((parts[:cut], parts[cut:]))
+        if some
+    )
+    places = tuple(
+        PlaceView(
+            f"TANK {n}", draw_from(st.integers(0, 3)), 3, level=draw_from(st.sampled_from(Level))
+        )
+        for n in range(draw_from(st.integers(0, 5)))
+    )
+    return Scene(NOW_MS, WALL, groups, (), places, draw_from(st.sampled_from(["", "RACK 6"])))
+
+
+def axis_of(columns: int = 50, step_s: int = 30) -> Axis:
+    """An axis that begins at column 30."""
+    return Axis(30, columns, step_s, NOW_MS, WALL, columns // 5)
+
+
+@given(st.integers(20, 160), st.sampled_from(STEPS_S), seconds)
+def test_the_same_distance_is_the_same_time(columns: int, step_s: int, after_s: int) -> None:
+    """One step later is one column further right, wherever it is."""
+    axis = axis_of(columns, step_s)
+    assert axis.column(at(after_s + step_s)) == axis.column(at(after_s)) + 1
+    assert axis.column(NOW_MS) == axis.now
+
+
+@given(st.sampled_from(STEPS_S), st.integers(0, 3600), st.integers(-3000, 3000))
+def test_all_marks_move_together(step_s: int, later_s: int, mark_s: int) -> None:
+    """As time passes, two marks keep their distance in columns."""
+    early = axis_of(step_s=step_s)
+    late = replace(
+        early, now_ms=at(later_s), wall=datetime.fromtimestamp(WALL.timestamp() + later_s, UTC)
+    )
+    shifts = {late.column(at(s)) - early.column(at(s)) for s in (mark_s, 0, 777)}
+    assert len(shifts) == 1
+
+
+@given(
+    st.lists(st.integers(0, 3599), max_size=6),
+    st.lists(st.integers(0, 3599), min_size=1, max_size=6),
+)
+def test_every_window_that_closes_within_the_hour_is_on_the_axis(
+    pulls: list[int], walls: list[int]
+) -> None:
+    """The axis is coarse enough to show the next pulls and walls."""
+    demand = Demand([at(s) for s in pulls], [at(s) for s in walls])
+    axis = make_axis(30, 50, NOW_MS, WALL, demand)
+    assert not axis.is_hours
+    assert all(axis.column(at(s)) < axis.right for s in (*pulls, *walls))
+
+
+def test_two_moves_that_are_close_get_two_columns() -> None:
+    """Two moves of the next ten minutes never share a column if a finer axis parts them."""
+    starts = [at(100), at(125)]
+    axis = make_axis(30, 50, NOW_MS, WALL, Demand([at(100)], [at(900)], starts))
+    assert axis.column(starts[1]) - axis.column(starts[0]) >= 2
+
+
+def test_the_axis_keeps_its_step_while_it_serves() -> None:
+    """A coarser step that was on the screen stays, so that the picture is calm."""
+    demand = Demand([at(100)], [at(500)])
+    free = make_axis(30, 50, NOW_MS, WALL, demand)
+    kept = make_axis(30, 50, NOW_MS, WALL, demand, held_s=30)
+    assert (free.step_s, kept.step_s) == (20, 30)
+
+
+@given(lanes())
+def test_a_window_is_drawn_where_it_is(lane: LaneView) -> None:
+    """Nothing thick is drawn before min or after max, and the wall is at max."""
+    axis = axis_of()
+    text = window_row(axis, replace(lane, name="x"), lane_columns(80, 9), 80, by=False).text
+    window = lane.window
+    assert window is not None
+    for column in range(axis.left, axis.right):
+        if text[column] in (THICK, "┿"):
+            assert column >= axis.column(window.min_ms)
+            assert window.max_ms is None or column <= axis.column(window.max_ms)
+        if text[column] in (THIN, "┼"):
+            assert axis.column(window.in_ms) <= column <= axis.column(window.min_ms, up=True)
+        if text[column] == MAX:
+            assert window.max_ms is not None
+            assert column == axis.column(window.max_ms)
+
+
+@given(lanes())
+def test_a_pull_is_never_hidden(lane: LaneView) -> None:
+    """The planned pull covers every other mark in its column."""
+    axis = axis_of()
+    text = window_row(axis, replace(lane, name="x"), lane_columns(80, 9), 80, by=False).text
+    if lane.pull_ms is not None and axis.is_inside(axis.column(lane.pull_ms)):
+        assert text[axis.column(lane.pull_ms)] == PULL
+
+
+@given(scenes(), st.sampled_from([60, 80, 120, 200]), st.integers(4, 60))
+def test_what_needs_you_stays(scene: Scene, width: int, height: int) -> None:
+    """Rows fit the screen, and what needs you is drawn while there is a row for it."""
+    sheet = draw(scene, width, height)
+    assert len(sheet.rows) <= height
+    assert all(cell_len(row.text) == width for row in sheet.rows)
+    flagged = [lane for lane in scene.lanes if lane.level is not Level.CALM]
+    pressing = [place for place in scene.places if place.level is not Level.CALM]
+    texts = [row.text for row in sheet.rows]
+    if 3 + len(flagged) + len(pressing) <= height:
+        for lane in flagged:
+            assert any(row.part == lane.number for row in sheet.rows)
+        for place in pressing:
+            assert any(text[1:].startswith(place.short) for text in texts)
+        assert any("HANDS" in text for text in texts)
+    named = {row.part for row in sheet.rows} | {
+        int(word[1:])
+        for text in texts
+        if " also:" in text
+        for word in text.replace(",", " ").split()
+        if word[1:].isdigit()
+    }
+    if height >= 4 + len(flagged) + len(pressing) and width >= 120:
+        assert {lane.number for lane in scene.lanes} <= named
+
+
+@given(scenes(), st.sampled_from([60, 80, 120]))
+def test_lanes_keep_their_order(scene: Scene, width: int) -> None:
+    """However pressing a part is, its lane stays in its place."""
+    numbers = [row.part for row in draw(scene, width, 40).rows if row.part is not None]
+    assert numbers == sorted(numbers)
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_the_drawings_are_the_kept_ones(name: str) -> None:
+    """Each scene looks as it did when it was last looked at."""
+    assert drawn(name) == (FOLDER / f"{name}.txt").read_text(encoding="utf-8")
+
+
+def test_now_stands_still() -> None:
+    """The now line has the same column in every row and at every moment."""
+    columns = set()
+    for scene in (salts_busy(), trouble()):
+        sheet = draw(scene, 120, 30)
+        columns.add(sheet.axis.now)
+        label = next(row.text for row in sheet.rows if "now" in row.text and "minutes" in row.text)
+        assert label.rindex(" now ") + 2 == sheet.axis.now
+    assert len(columns) == 1
+
+
+def test_days_are_named_at_midnight() -> None:
+    """An axis of hours names the day where it begins."""
+    axis = make_axis(
+        30, 90, NOW_MS, datetime(2026, 12, 5, 22, 10, tzinfo=UTC), Demand([at(32_000)])
+    )
+    row = axis_row(axis, 120).text
+    assert row.index("Sun") + 1 == axis.column(at(110 * 60))
+
+
+def test_pips_and_trend() -> None:
+    """A pip for each slot, figures for many; readings outside the range point out of it."""
+    assert pips(PlaceView("SALTS", 1, 2)) == "●○"
+    assert pips(PlaceView("RACK", 3, 12)) == "3/12"
+    assert trend((0.0, 0.5, 1.0, 1.2, -0.1), 8) == "▁▅█▲▼"
+    assert trend((0.0, 0.5), 1) == "▅"

@@ -1,0 +1,180 @@
+"""What the board says of parts and places, as data."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+
+from benchtimer.bench.advised import MoveAhead
+from benchtimer.run import commands as c
+from benchtimer.run.agenda import agenda
+from benchtimer.view.picture.scene import LaneView, Level, PlaceView, Scene
+from benchtimer.view.scene_builder import make_scene
+from benchtimer.view.scene_places import RunView
+from tests.support import MINUTE, Hands
+from tests.tui.benches import FEW, HOUR, benches, dwelling, hung_up, stamp_at
+
+
+def _scene(hands: Hands, after_ms: int = 0, moves: tuple[MoveAhead, ...] = ()) -> Scene:
+    now_ms = hands.now_ms + after_ms
+    bench = hands.state.bench
+    run = RunView("2026-02-02-1", bench, agenda(bench, now_ms), moves)
+    return make_scene([run], stamp_at(now_ms))
+
+
+def _lane(hands: Hands, after_ms: int = 0) -> LaneView:
+    return _scene(hands, after_ms).lanes[0]
+
+
+def _tank(hands: Hands, after_ms: int = 0) -> PlaceView:
+    return next(p for p in _scene(hands, after_ms).places if p.short == "TANK")
+
+
+@pytest.mark.parametrize(
+    ("minutes", "left", "by", "brief", "level"),
+    [
+        (1, "4:00", "by 12:07, 7:00 left", "7:00 left", Level.CALM),
+        (5, "NOW", "by 12:03, 3:00 left", "3:00 left", Level.NOW),
+        (8, "NOW", "by 12:00, 0:00 left", "0:00 left", Level.NOW),
+        (9, "NOW", "1:00 past max", "+1:00 over", Level.LATE),
+    ],
+)
+def test_a_dwell_counts_down_to_its_pull_and_past_its_max(
+    minutes: int, left: str, by: str, brief: str, level: Level
+) -> None:
+    """A lane says when to pull, until when that can wait, and how far past max it is."""
+    hands = dwelling()
+    lane = _lane(hands, hands.part().since_ms + minutes * MINUTE - hands.now_ms)
+    assert (lane.left, lane.by, lane.by_short, lane.level) == (left, by, brief, level)
+
+
+def test_a_long_soak_names_the_day() -> None:
+    """Hours ahead a countdown has hours, and the limit of a dwell without max is none."""
+    lane = _lane(hung_up())
+    assert lane.left.count(":") == 2
+    assert lane.by == ""
+    assert lane.window is not None
+    assert lane.window.max_ms is None
+
+
+def test_the_window_is_that_of_the_dwell() -> None:
+    """Min, target and max of the tank are 4, 5 and 8 minutes after the part went in."""
+    hands = dwelling()
+    window = _lane(hands).window
+    assert window is not None
+    since = hands.part().since_ms
+    assert (window.in_ms, window.min_ms, window.target_ms, window.max_ms) == tuple(
+        since + m * MINUTE for m in (0, 4, 5, 8)
+    )
+
+
+def test_a_held_part_says_why() -> None:
+    """Held, a lane gives the reason and nothing is due."""
+    hands = dwelling()
+    hands(c.Hold("bolster", "telephone"))
+    lane = _lane(hands)
+    assert (lane.left, lane.by) == ("HELD", "telephone")
+
+
+def test_a_part_sent_back_is_in_its_next_try() -> None:
+    """The second pass through a step is try 2."""
+    hands = dwelling()
+    hands(c.SendBack("bolster", "dip"), MINUTE)
+    assert _lane(hands).tries == 2
+
+
+def test_a_part_between_stations_counts_up() -> None:
+    """Taken out and not put anywhere, a part counts the time since, and is due."""
+    hands = dwelling()
+    hands(c.TakeOut("bolster"), MINUTE)
+    lane = _lane(hands, 75_000)
+    assert (lane.place, lane.left, lane.level) == ("", "1:15", Level.NOW)
+
+
+def test_parts_not_begun_share_a_line() -> None:
+    """Before its first work a part has no lane; done or scrapped, it has none any more."""
+    hands = dwelling(("bolster", "ferrule", "butt cap"))
+    hands(c.Scrap("butt cap", "cracked"))
+    (group,) = _scene(hands).groups
+    assert [lane.name for lane in group.lanes] == ["bolster"]
+    assert group.not_begun.startswith("#2 ferrule")
+    assert "butt cap" not in group.not_begun
+
+
+def test_planned_moves_become_work_and_stays() -> None:
+    """The plan's moves are blocks of your work, and between them the part is in its places."""
+    hands = dwelling()
+    now = hands.now_ms
+    moves = (
+        MoveAhead("bolster", now + 5 * MINUTE, now + 6 * MINUTE, "rack"),
+        MoveAhead("bolster", now + HOUR, now + HOUR + MINUTE, None, is_late=True),
+    )
+    scene = _scene(hands, moves=moves)
+    lane = scene.lanes[0]
+    assert [(w.start_ms - now, w.end_ms - now, w.level) for w in lane.works] == [
+        (5 * MINUTE, 6 * MINUTE, Level.CALM),
+        (HOUR, HOUR + MINUTE, Level.LATE),
+    ]
+    assert [(s.short, s.end_ms) for s in lane.stays] == [
+        ("TANK", now + 5 * MINUTE),
+        ("RACK", now + HOUR),
+    ]
+    rack = next(place for place in scene.places if place.short == "RACK")
+    assert [(u.start_ms, u.end_ms, u.full) for u in rack.uses] == [
+        (now + 6 * MINUTE, now + HOUR, False)
+    ]
+
+
+def test_a_place_shows_fill_reading_trend_and_next_reading() -> None:
+    """A bath has its count, its last reading, its readings as shares of the range, and the next."""
+    hands = dwelling()
+    for reading in ("60 C", "65 C", "70 C"):
+        hands(c.Read("tank", reading), MINUTE)
+    tank = _tank(hands)
+    assert (tank.inside, tank.holds) == (1, 1)
+    assert tank.trend[-3:] == pytest.approx((0.0, 0.5, 1.0))
+    assert tank.read_ms is not None
+    assert [use.full for use in tank.uses] == [True]
+
+
+@pytest.mark.parametrize(
+    ("reading", "level", "limit"),
+    [("65 C", Level.CALM, ""), ("75 C", Level.LATE, "max 70"), ("50 C", Level.LATE, "min 60")],
+)
+def test_a_bath_out_of_range_names_the_limit(reading: str, level: Level, limit: str) -> None:
+    """With a part in it, a bath out of its range is pressing and names the limit it is past."""
+    hands = dwelling()
+    hands(c.Read("tank", reading))
+    tank = _tank(hands)
+    assert tank.level is level
+    assert tank.limit.strip() == limit
+
+
+def test_a_drifting_bath_says_when_it_reaches_its_limit() -> None:
+    """Three readings that climb give the limit and the minutes to it."""
+    hands = Hands(("bolster",))
+    for reading in ("66 C", "67 C", "68 C"):
+        hands(c.Read("tank", reading), 5 * MINUTE)
+    tank = _tank(hands)
+    assert (tank.limit, tank.limit_left) == ("70", "in 10 min")
+    assert tank.limit_ms == hands.now_ms + 10 * MINUTE
+
+
+def test_a_place_out_of_service_says_so() -> None:
+    """Closed, a place says so where its reading was."""
+    hands = dwelling()
+    hands(c.CloseStation("tank", "it leaks"))
+    assert _tank(hands).closed == "OUT"
+
+
+@given(benches())
+@FEW
+def test_every_part_is_shown_once(hands: Hands) -> None:
+    """Each part that is not out has a lane or stands among those not begun, never both."""
+    bench = hands.state.bench
+    (group,) = _scene(hands).groups
+    lanes = [lane.number for lane in group.lanes]
+    waiting = [p.number for p in bench.parts.values() if f"#{p.number} " in f"{group.not_begun} "]
+    rest = [p.number for p in bench.parts.values() if not p.is_out and p.number not in lanes]
+    assert lanes == sorted(lanes)
+    assert set(rest) <= set(waiting)
