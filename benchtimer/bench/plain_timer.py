@@ -18,7 +18,7 @@ TIMER = "timer"
 """Key of the recipe, and id of its one station."""
 
 MOST = 24
-"""So many timers run at once."""
+"""How many timers run at once."""
 
 ALLOWED = "write a name and a time, like glue 24 h"
 

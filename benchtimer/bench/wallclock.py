@@ -85,7 +85,7 @@ def of_day_s(stamp: Stamp) -> int:
 
 
 def until_time_of_day_s(minutes: int, stamp: Stamp) -> int:
-    """The seconds until it is next so many minutes after midnight; 0 if it is just then."""
+    """The seconds until it is next this many minutes after midnight; 0 if it is just then."""
     return real_s((minutes * 60 - of_day_s(stamp)) % DAY_S, stamp)
 
 
@@ -93,7 +93,7 @@ def moment_of(text: str, now: Stamp) -> Stamp:
     """The stamp of a moment to come, as people write it: ``Sat 09:00``, ``in 45 min``, ISO.
 
     Raises:
-        TimeError: it is no moment, or it is over.
+        TimeError: it is not a moment, or it is over.
     """
     second_ms = now.wall_ms // 1000 * 1000
     then = parse_moment(text, datetime.fromtimestamp(second_ms / 1000, ShopZone(now)))
@@ -127,7 +127,7 @@ def no_hours_words(hours: Hours, start: Stamp) -> str:
 
 
 def later(stamp: Stamp, ms: int) -> Stamp:
-    """The stamp of a moment so many milliseconds later, with the offset the shop has then."""
+    """The stamp of a moment this many milliseconds later, with the offset the shop has then."""
     wall_ms = stamp.wall_ms + ms
     return replace(
         stamp,

@@ -224,7 +224,7 @@ def _rescue_places() -> list[Path]:
     """Where what the data folder won't take may go."""
     try:
         return [Path.home(), Path(tempfile.gettempdir())]
-    except (RuntimeError, OSError):  # nobody's home is known, or nothing can be written
+    except (RuntimeError, OSError):  # no home folder is known, or nothing can be written
         return []
 
 
@@ -239,7 +239,7 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     words += ["--speed", f"{driver.speed:g}"] if driver.speed != 1 else []
     words += ["--data", arguments.data] if arguments.data else []
     if work:
-        print(f"On the bench, timers running: {', '.join(work)}.")
+        print(f"Timers run on without alarms while this is closed: {', '.join(work)}.")
     if idle:
         print(f"Laid out, not started: {', '.join(idle)}.")
     if work or idle:
@@ -310,7 +310,7 @@ def watch(arguments: argparse.Namespace) -> int:
 
 
 def _tell(watcher: Watcher) -> int:
-    """Print a line for each change until somebody ends it."""
+    """Print a line for each change until it is ended."""
     from benchtimer.view.telling import Teller
 
     teller = Teller(watcher)
@@ -343,6 +343,7 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: P
         awake=awake,
         ways=ways,
     )
+    _reset_terminal()
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.enable()
     try:
@@ -354,6 +355,15 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: P
     if app.return_code:
         raise Wrong(_why_closed(app.failure), NO)
     return YES
+
+
+RESET = "\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[?1049l\x1b[?25h\x1b[0m"
+"""Mouse, paste mode and second screen off, cursor on: what a killed screen leaves behind."""
+
+
+def _reset_terminal() -> None:
+    """Undo what a screen that was killed left in the terminal."""
+    print(RESET, end="", flush=True)
 
 
 def _why_closed(error: Exception | None) -> str:

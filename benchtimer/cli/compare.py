@@ -31,7 +31,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--recipe", metavar="RECIPE", help="how it really goes, over many runs")
     parser.add_argument(
-        "--newest", type=count, default=100, metavar="N", help="with --recipe: so many runs (100)"
+        "--newest", type=count, default=100, metavar="N", help="with --recipe: how many runs (100)"
     )
     parser.add_argument(
         "--apply",

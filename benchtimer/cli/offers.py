@@ -1,7 +1,7 @@
 """What the value of an argument may be, by what its help calls it: recipes, runs, parts.
 
 Names come from the shelf and, at a glance, from the log; recipes are read as plain tables.
-Nothing here loads the recipe model, so that an answer comes while somebody types.
+Nothing here loads the recipe model, so that an answer comes while you type.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ FILE, FOLDER = ":file", ":folder"
 
 
 class Offer(NamedTuple):
-    """A word that may stand at the cursor, with a few words about it."""
+    """A word that may come at the cursor, with a few words about it."""
 
     text: str
     told: str = ""
@@ -209,6 +209,12 @@ def _baths(asked: Asked) -> Offers:
     return [Offer(name) for name in bath_names(_data(asked))]
 
 
+def _jobs(asked: Asked) -> Offers:
+    from benchtimer.store.names import job_names
+
+    return [Offer(name) for name in job_names(_data(asked))]
+
+
 def _stations(asked: Asked) -> Offers:
     """Stations that want a bath; behind ``STATION=`` the baths there are."""
     station, equals, _ = asked.text.partition("=")
@@ -314,6 +320,9 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "help words": _pages,
     "judge part": _parts_of_run,
     "keep part": _parts_of_run,
+    **{f"job {verb} name": _jobs for verb in ("show", "plan", "change", "deliver", "drop")},
+    "job open like": _jobs,
+    "job open name": _file,
     "part part": _parts,
     "record part": _parts,
     "record recipe": _names,

@@ -197,7 +197,7 @@ def _text(
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
     lines += ["", *busy_lines(plan.moves, times.minutes)]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
-    plain = arguments.plain or not _can_draw()
+    plain = arguments.plain or not can_draw()
     say = tick_words(times.zero, 0, plan.end_s)
     drawn = draw_plan(problem, plan, width, plain=plain, say=say)
     return [*lines, "", *drawn, "", *_move_lines(plan, times)]
@@ -342,7 +342,7 @@ class Times:
 
 
 def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
-    """When nobody is there: outside the hours, in the breaks, in the daily hours away."""
+    """When you are away: outside the hours, in the breaks, in the daily hours away."""
     from benchtimer.bench.advice import away_windows, joined
 
     work = _work_hours(arguments, times)
@@ -382,7 +382,7 @@ def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:
     return work
 
 
-def _can_draw() -> bool:
+def can_draw() -> bool:
     """Whether the output takes line-drawing characters."""
     try:
         "█─·░╷".encode(sys.stdout.encoding or "ascii")

@@ -1,6 +1,6 @@
 """The commands: one row each, naming the module to load when it is asked for.
 
-Plain data. Help pages, completion and the parser all go by this table, and a command loads
+Plain data. Help pages, completion and the parser all follow this table, and a command loads
 its own module only.
 """
 
@@ -17,7 +17,7 @@ class Command(NamedTuple):
     Attributes:
         group: under which heading the list of commands has it.
         summary: one line about it.
-        module: the module of ``benchtimer.cli`` that it stands in.
+        module: the module of ``benchtimer.cli`` that it is in.
         do: the function that does it and gives the exit code.
         options: the function that adds its arguments to a parser; empty if it has none.
         heeds: which of the common options change anything for it.
@@ -59,6 +59,9 @@ COMMANDS: Mapping[str, Command] = {
         BENCH, "open the bench with a plain timer that runs", "bench", "timer", "timer_options",
         WRITES,
     ),
+    "tonight": Command(
+        BENCH, "what fits into the hours left", "jobplan", "tonight", "tonight_options", READS
+    ),
     "watch": Command(
         BENCH, "look on at the bench that is running", "bench", "watch", "watch_options", READS
     ),
@@ -96,6 +99,10 @@ COMMANDS: Mapping[str, Command] = {
     ),
     "import": Command(
         RECORDS, "read exported runs in", "carry", "import_runs", "import_options", READS
+    ),
+    "job": Command(
+        SHOP, "jobs: parts with their recipes and a due date; will they be ready", "job", "job",
+        heeds=WRITES,
     ),
     "bath": Command(
         SHOP, "the bath book: baths, what went through them, their end", "bath", "bath",

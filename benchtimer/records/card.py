@@ -34,7 +34,7 @@ class Section:
 
 
 def heading(record: Record) -> list[tuple[str, str]]:
-    """The first lines: what is told, and what it is."""
+    """The first lines: what is shown, and what it is."""
     told = [
         ("Run", f"{record.run}: {record.phase}"),
         ("Set up", _when(record.created)),
@@ -174,7 +174,7 @@ def _answers(record: Record) -> Section:
 
 
 def _judged(answer: RecordedAnswer) -> str:
-    """An answer, with a word if it is no plain no and counts as one all the same."""
+    """An answer, with a word if it counts as a no without being one."""
     told = said(answer.answer)
     is_plain = isinstance(answer.answer, bool)
     return f"{told} (counts as no)" if answer.no and not is_plain else told

@@ -2,7 +2,7 @@
 
 The rule, which is simple on purpose:
 
-1. Only what differed is told. Figures differ if they lie further apart than a tenth of the
+1. Only what differed is shown. Figures differ if they lie further apart than a tenth of the
    width of their limits; without limits, than a tenth of the larger (a time: at least of a
    minute; of an hour where a part only waits). What was seen at or after the look that
    failed is an outcome, not a cause, and is left out.
@@ -14,7 +14,7 @@ The rule, which is simple on purpose:
    and inside in every good one.
 4. Then the kinds in the order of ``facts.KINDS``, then the order of the work.
 
-Few tries prove little, so the chance is told with which a figure that has nothing to do
+Few tries prove little, so the chance is shown with which a figure that has nothing to do
 with it would separate them as well.
 """
 

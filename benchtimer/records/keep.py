@@ -4,7 +4,7 @@ Kept are the adjustments of the run, as it was laid out, and what the bench real
 the try that came out well: the time in each station and the temperature of each
 bath, where they were inside their limits and clearly off their aim. Limits never move by
 themselves. What was answered (how it was cleaned, what the etchant read) is written into
-the lineage, for whoever follows the recipe.
+the lineage, for the next run.
 """
 
 from __future__ import annotations
@@ -171,7 +171,7 @@ def _dwells(one: Try) -> Iterator[Change]:
 
 
 def rounded(seconds: float) -> int:
-    """A time as somebody would write it down: to about one part in a hundred."""
+    """A time as you would write it down: to about one part in a hundred."""
     size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
     return round(seconds / size) * size
 

@@ -17,7 +17,7 @@ from benchtimer.records.recorded import RecordedSend
 from benchtimer.run.commands import ACCEPTED
 
 WELL, FAILED, OPEN = "well", "failed", "open"
-"""How a try came out; ``open`` is one that nobody can tell of yet."""
+"""How a try came out; ``open`` is one that is not decided yet."""
 
 OUTCOMES = (WELL, FAILED, OPEN)
 
@@ -57,7 +57,7 @@ class Try:
         return f"{self.record.run}:{self.part.name}{many}"
 
     def stations_at(self, place: str | None) -> list[str]:
-        """The recipe's own ids of what stands at a place; empty if it is another recipe's."""
+        """The recipe's own ids of what is at a place; empty if it is another recipe's."""
         return [station for station, name in self.at.items() if name == place]
 
     @property

@@ -38,7 +38,7 @@ from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase
 from benchtimer.run.upkeep import upkeep_actions
 
 CRITICAL_S = 60
-"""A window that closes within this time calls even somebody whose hands are full."""
+"""A window that closes within this time calls even when your hands are full."""
 
 READ_S = 15
 """Reading a thermometer and typing the figure takes about this long (the program's own guess)."""
@@ -177,7 +177,7 @@ def _is_due_move(action: Action, now_ms: int) -> bool:
 def _keeps_most(due: Sequence[Action], now_ms: int) -> Action:
     """The move to make first so that most of those due start inside their windows.
 
-    The others follow by their deadlines. That is no plan, only an order until there is one.
+    The others follow by their deadlines. This is an order until there is a plan.
     """
     by_deadline = sorted(due, key=_latest)
     return max(by_deadline, key=lambda first: _kept(first, by_deadline, now_ms))

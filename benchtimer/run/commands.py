@@ -1,4 +1,4 @@
-"""What somebody at the bench can ask for. Each becomes events, or is refused."""
+"""What you can ask for at the bench. Each becomes events, or is refused."""
 
 from __future__ import annotations
 
@@ -116,7 +116,7 @@ class Read(Command):
 
 
 NO_READING = ("read but not typed", "no thermometer", "by eye")
-"""Why a part may go into a bath whose temperature nobody has written down."""
+"""Why a part may go into a bath whose temperature is not written down."""
 
 
 @dataclass(frozen=True, slots=True)

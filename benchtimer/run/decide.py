@@ -3,7 +3,7 @@
 Rules:
 1. Pure: no clock, no store, no screen. The same state, command and time give the same events.
 2. The engine accepts any order that is physically possible. It refuses what is not: a full
-   tank, work on a part that is gone, a step whose hazard or reading stands in the way.
+   tank, work on a part that is gone, a step whose hazard or reading is in the way.
 3. A refusal raises a ``Refused`` and changes nothing.
 4. Every event of one press carries the same press number and time.
 """

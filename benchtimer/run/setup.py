@@ -181,7 +181,7 @@ def _mixes(recipes: Mapping[str, Recipe], entered: Entries) -> Iterator[SetupIte
 
 
 def _asks(key: str, recipe: Recipe, mix_id: str, place: str) -> Iterator[SetupItem]:
-    """The figures of a mix that somebody has to look up, whether it is mixed now or was before."""
+    """The figures of a mix that you have to look up, whether it is mixed now or was before."""
     for prop in recipe.property:
         if prop.of == mix_id:
             yield SetupItem(f"{prop.id} of {place}", prop.ask, key, asks=prop)
@@ -224,7 +224,7 @@ def _reached_at_first(steps: Sequence[Step]) -> Iterator[str]:
 
 
 def _was_heated(place: Place) -> bool:
-    """Whether the heat is on, or somebody has read or vouched for the bath already."""
+    """Whether the heat is on, or you have read or vouched for the bath already."""
     return place.heated_ms is not None or place.reading is not None or place.skipped is not None
 
 

@@ -3,7 +3,7 @@
 ``Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00``: several spans a day are fine, and a span may pass
 midnight. No hours at all means always.
 
-Daylight saving: hours go by the wall clock. A time that the clock skips is read as the first
+Daylight saving: hours follow the wall clock. A time that the clock skips is read as the first
 moment after the gap, so that hours inside the gap are none. A time that comes twice means the
 first one (RFC 5545, 3.3.5).
 """
@@ -87,7 +87,7 @@ def parse_week(text: str) -> Hours:
     """Hours such as ``Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00``; an empty text means always.
 
     Raises:
-        TimeError: a piece that is no days with a span, or spans that overlap.
+        TimeError: a piece is not days with a span, or spans overlap.
     """
     spans: list[WeekSpan] = []
     for piece in (piece.strip() for piece in text.split(",")):
@@ -168,7 +168,7 @@ def _closed(text: str) -> tuple[date, date]:
     except ValueError:
         ends = date.max, date.min
     if ends[0] > ends[1] or (dots and not last):
-        raise TimeError(text, "is no date or range of dates", "like 2026-12-24..2026-12-26")
+        raise TimeError(text, "is not a date or range of dates", "like 2026-12-24..2026-12-26")
     return ends
 
 

@@ -142,14 +142,14 @@ class Draft:
         return self._with(name, lambda part: replace(part, enters=enters if first else None))
 
     def batch(self, name: str, text: str) -> Draft:
-        """A part that is so many pieces, handled as one.
+        """A part that is this many pieces, handled as one.
 
         Raises:
             Refused: no such number of pieces.
-            ValueError: the text is no number.
+            ValueError: the text is not a number.
         """
         if not (text.strip().isdecimal() and len(text.strip()) < 9):
-            raise ValueError(f'"{text}" is no number of pieces; write it like 6')
+            raise ValueError(f'"{text}" is not a number of pieces; write it like 6')
         count = int(text)
         check_count(name, count)
         return self._with(name, lambda part: replace(part, count=count))
@@ -180,10 +180,10 @@ class Draft:
         return replace(self, parts=parts)
 
     def with_away(self, text: str) -> Draft:
-        """Other hours with nobody there: FROM-TO with commas between them, or ``none``.
+        """Other hours when you are away: FROM-TO with commas between them, or ``none``.
 
         Raises:
-            ValueError: a text that is no such hours, or hours that cover the whole day.
+            ValueError: the text is not such hours, or hours that cover the whole day.
         """
         hours = tuple(piece.strip() for piece in text.split(",") if piece.strip())
         hours = () if hours == ("none",) else hours
@@ -226,12 +226,12 @@ def time_of_day(text: str) -> int:
     """Minutes after midnight of ``08:30``.
 
     Raises:
-        ValueError: it is no time of day.
+        ValueError: it is not a time of day.
     """
     try:
         return parse_hours(f"{text.strip()}-23:59" if text.strip() != "23:59" else "23:59-00:00")[0]
     except QuantityError:
-        raise ValueError(f'"{text}" is no time of day; write it like 08:30') from None
+        raise ValueError(f'"{text}" is not a time of day; write it like 08:30') from None
 
 
 def zero_of(draft: Draft, now: Stamp) -> Stamp:
@@ -250,7 +250,7 @@ def problem_of_draft(draft: Draft, zero: Stamp, baths: Mapping[str, str] | None 
 
     Raises:
         ProblemError: the draft contradicts itself.
-        Refused: its recipes can't stand on one bench.
+        Refused: its recipes can't share a bench.
     """
     new = order_of(draft)
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, draft.shop)

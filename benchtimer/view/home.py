@@ -19,7 +19,7 @@ from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.words import clock_time, large_line, verb, way, when
 
 TALL = 34
-"""A screen of so many rows has room for large letters."""
+"""A screen of this many rows has room for large letters."""
 
 LONG_MS = 3_600_000
 """A dwell that still lasts as long as this is something to wait for, not to stand by."""

@@ -46,7 +46,7 @@ LABEL_MOST = 16
 LABEL_LEAST = 9
 ANYWAY = "SPACE lays the run out anyway: the board goes on looking for a plan"
 ROOMY = 50
-"""A screen of so many rows shows every move below the lanes as well."""
+"""A screen of this many rows shows every move below the lanes as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +110,7 @@ def _asked(draft: Draft, now: Stamp) -> str:
     begins = clock_time(zero.noted_ms, now)
     begins = f"Begins now, {begins}" if zero == now else f"START at {begins}"
     hands = "1 pair of hands" if draft.hands == 1 else f"{draft.hands} pairs of hands"
-    away = f"away {', '.join(draft.away)}" if draft.away else "nobody away"
+    away = f"away {', '.join(draft.away)}" if draft.away else "no hours away"
     if draft.hours_worked.week:
         worked = f"hours {hours_words(draft.hours_worked)}"
         away = f"{worked}   {away}" if draft.away else worked

@@ -18,7 +18,7 @@ from benchtimer.view.space import Size
 from benchtimer.view.text import clip, wrapped
 
 SLOW_S = 30
-"""An alarm that was answered later than this is told in the account."""
+"""An alarm that was answered later than this is listed in the account."""
 
 SPEAKS = frozenset(
     {"", "when", "rang", "part", "station", "what", "asked", "about", "note", "hazard", "file"}
@@ -36,7 +36,7 @@ def record_rows(record: Record, size: Size) -> list[Row]:
         size: columns for text, rows of the terminal.
 
     Returns:
-        Rows; those of look ``trouble`` are what somebody looks for first.
+        Rows; those of look ``trouble`` are what you look for first.
     """
     width = size.width
     rows = [Row((clip(_safe(f" {record.title}"), width),), "head")]
@@ -160,7 +160,7 @@ def found(rows: Sequence[Row], words: str) -> list[int]:
 
 
 def troubles(rows: Sequence[Row]) -> list[int]:
-    """The rows that tell of trouble."""
+    """The rows that show trouble."""
     return [i for i, row in enumerate(rows) if row.look == "trouble"]
 
 

@@ -234,7 +234,7 @@ def _limits(record: Record, station: str) -> tuple[str, str] | None:
 
 
 def _plain(text: str) -> str:
-    """A temperature without its unit; what is no quantity stays as it is."""
+    """A temperature without its unit; any other text stays as it is."""
     try:
         return show_number(parse(text).value, 0)
     except QuantityError:

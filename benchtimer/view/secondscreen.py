@@ -25,7 +25,7 @@ from benchtimer.view.words import (
 )
 
 THEN = 4
-"""So many actions are named behind the large one."""
+"""How many actions are named after the large one."""
 
 WAITS = "WAIT"
 IDLE = "Nothing is on the bench."

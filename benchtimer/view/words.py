@@ -357,7 +357,7 @@ def phase_words(bench: Bench, name: str) -> str:
     if part.phase is PartPhase.WAITING and part.began_ms is None:
         return "not begun"
     if part.phase is PartPhase.WAITING:
-        return f"in the air, next: {bench.step_of(part).title}"
+        return f"between stations, next: {bench.step_of(part).title}"
     return part.phase.value
 
 

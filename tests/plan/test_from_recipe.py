@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.from_recipe import (
     dwelling_part,
     handled_part,
@@ -21,6 +20,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import Shelf
+from tests.plan.plan_check import check_plan
 
 ETCH = """
 schema = 1

@@ -169,7 +169,7 @@ def test_every_kind_of_event_has_its_sentence() -> None:
     said = [sentence(event, words) for event in bystanders]
     assert said == [
         "the wall clock was set back by 1 d; no timer changed",
-        "reopened after 5 s; time away told by the wall clock",
+        "reopened after 5 s; time away by the wall clock",
         "reopened; the wall clock was wrong, the time away is not known",
         "the wall clock was put right: the time away was 5 s more; the timers have it",
         "the entry before this was written 5 s late, with its own time: disk full",

@@ -118,7 +118,7 @@ def test_a_time_of_day_reads_back(minute: int) -> None:
 @pytest.mark.parametrize("text", ["", "24:00", "8", "08:60", "08:30-09:00", "noon", "-1:00"])
 def test_what_is_no_time_of_day_is_refused_in_its_own_words(text: str) -> None:
     """The refusal names what was written and how it is written."""
-    with pytest.raises(ValueError, match="is no time of day; write it like 08:30") as error:
+    with pytest.raises(ValueError, match="is not a time of day; write it like 08:30") as error:
         time_of_day(text)
     assert f'"{text}"' in str(error.value)
 

@@ -53,16 +53,16 @@ def _lead(sheet: Sheet | None, draft: Draft | None = None, *, thinking: bool = F
 @pytest.mark.parametrize(
     ("draft", "told"),
     [
-        (Draft(), " Begins now, 08:00   1 pair of hands   nobody away"),
-        (Draft(hands=3), " Begins now, 08:00   3 pairs of hands   nobody away"),
+        (Draft(), " Begins now, 08:00   1 pair of hands   no hours away"),
+        (Draft(hands=3), " Begins now, 08:00   3 pairs of hands   no hours away"),
         (
             Draft().with_start("00:00", MORNING),
-            " START at Tue 00:00   1 pair of hands   nobody away",
+            " START at Tue 00:00   1 pair of hands   no hours away",
         ),
-        (Draft().with_start("10:05", MORNING), " START at 10:05   1 pair of hands   nobody away"),
+        (Draft().with_start("10:05", MORNING), " START at 10:05   1 pair of hands   no hours away"),
         (
             Draft().with_start("2026-12-05T18:30", MORNING),
-            " START at Sat Dec 5 2026 18:30   1 pair of hands   nobody away",
+            " START at Sat Dec 5 2026 18:30   1 pair of hands   no hours away",
         ),
         (
             Draft().with_hours("Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"),
@@ -74,7 +74,8 @@ def _lead(sheet: Sheet | None, draft: Draft | None = None, *, thinking: bool = F
         ),
         (
             Draft(changes=("small: dip.max = 6 min",)),
-            " Begins now, 08:00   1 pair of hands   nobody away   changed: small: dip.max = 6 min",
+            " Begins now, 08:00   1 pair of hands   no hours away   "
+            "changed: small: dip.max = 6 min",
         ),
     ],
 )

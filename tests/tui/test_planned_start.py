@@ -101,7 +101,8 @@ async def test_the_board_says_it_and_e_starts_now_instead(shop: Shop) -> None:
     shop.press(c.Postpone(None, begins.noted_ms))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        board = shown(app, BoardScreen)
+        board = app.screen
+        assert isinstance(board, BoardScreen)
         await press(pilot, "space")
         assert "START at Sat 09:00. E: set up and start now instead." in board.desk.told
         await press(pilot, "h")
@@ -136,7 +137,7 @@ def test_a_planned_start_goes_by_the_wall_clock_through_the_change(
         return round(offset.total_seconds())
 
     monkeypatch.setattr("benchtimer.bench.wallclock.offset_s", offset_s)
-    day_ms = int(datetime(*utc, tzinfo=UTC).timestamp()) * 1000 - 24 * HOUR_MS  # type: ignore[misc]
+    day_ms = int(datetime(*utc, tzinfo=UTC).timestamp()) * 1000 - 24 * HOUR_MS  # type: ignore[misc, arg-type]
     now = Stamp(0, None, 0, day_ms, offset_s(day_ms))
     assert moment_of(text, now).wall_ms - day_ms == 24 * HOUR_MS
 

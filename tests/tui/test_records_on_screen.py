@@ -107,7 +107,7 @@ async def test_d_shows_what_differed(shop: Shop) -> None:
         await _press(pilot, "d")
         text = _page(app.screen)
     assert "What differed between 2 tries" in text
-    assert ":[red]bolster#1" in text
+    assert ":[red]bolster:1" in text
 
 
 def _page(screen: object) -> str:
