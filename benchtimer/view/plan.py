@@ -249,8 +249,8 @@ def details(sheet: Sheet, now: Stamp) -> str:
     """Every move with its time, the chances, what would help, how long the start can wait."""
     at, plan, lines = partial(sheet.at, now), sheet.plan, list[str]()
     if plan is not None:
-        lines += ["WHEN YOU ARE BUSY", *(f"  {line}" for line in _busy(sheet, plan, now)), ""]
         lines += ["EVERY MOVE", *(_move(sheet, move, at) for move in plan.moves), ""]
+        lines += ["WHEN YOU ARE BUSY", *(f"  {line}" for line in _busy(sheet, plan, now)), ""]
     lines += [*sheet.outcome.why, ""] if sheet.outcome.why else []
     if sheet.risk is not None:
         told = risk_lines(sheet.risk, at, partial(_title, sheet))
