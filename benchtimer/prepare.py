@@ -50,7 +50,7 @@ SHORT_SOURCES = {
     "from-memory": "from memory",
     "own-trials": "own trials",
 }
-"""The sources that every recipe may name, as they are told behind a dose."""
+"""The sources that every recipe may name, as they are printed behind a dose."""
 
 BOIL = re.compile(r"\bboil", re.IGNORECASE)
 

@@ -37,7 +37,7 @@ FLOORS = (
     ("keeping",),
     ("rehearsal",),
     ("view",),
-    ("tui",),
+    ("tui", "serve"),
     ("cli",),
     ("__main__",),
 )

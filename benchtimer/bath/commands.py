@@ -1,4 +1,4 @@
-"""What somebody can write into the bath book. Each becomes an event, or is refused."""
+"""What you can write into the bath book. Each becomes an event, or is refused."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Mix(BathCommand):
 
 @dataclass(frozen=True, slots=True)
 class TopUp(BathCommand):
-    """Something was added; ``volume`` is what stands in the vessel now."""
+    """Something was added; ``volume`` is what is in the vessel now."""
 
     what: str
     volume: str | None = None

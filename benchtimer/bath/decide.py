@@ -8,7 +8,7 @@ from typing import Any
 from benchtimer.bath import commands as c
 from benchtimer.bath import events as e
 from benchtimer.bath.state import Bath, History
-from benchtimer.quantity import QuantityError, parse
+from benchtimer.quantity import QuantityError, parse, parse_typed
 from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
 from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out
@@ -158,7 +158,7 @@ def _strength(what: str, text: str | None) -> str | None:
 
 def _figure(what: str, text: str, kinds: tuple[str, ...]) -> str:
     try:
-        quantity = parse(text, kinds[0] if len(kinds) == 1 else None)
+        quantity = parse_typed(text, kinds[0] if len(kinds) == 1 else None)
     except QuantityError as error:
         raise BadValue(what, error.reason, as_way_out(error.allowed)) from None
     if quantity.kind.name not in kinds:

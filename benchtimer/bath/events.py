@@ -42,7 +42,7 @@ class BathMixed(BathEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathToppedUp(BathEvent):
-    """Something was added; ``volume`` is how much stands in the vessel after it."""
+    """Something was added; ``volume`` is how much is in the vessel after it."""
 
     what: str
     volume: str | None = None
@@ -104,4 +104,4 @@ BATH_KINDS: dict[str, type[BathEvent]] = {
     "bath-retired": BathRetired,
     "bath-entry-taken-back": BathEntryTakenBack,
 }
-"""The name of each kind of event in the log. Names are for ever."""
+"""The name of each kind of event in the log. Names never change."""

@@ -1,6 +1,6 @@
-"""How spent a bath is, as far as that can be told, and whether that is too much for the shop.
+"""How spent a bath is, as far as it is known, and whether the shop's own limits are reached.
 
-Two things are told, and never mixed up:
+Two things are kept apart:
 
 - For ferric chloride of known strength and volume, the share of the salt that weighed-off
   metal has used up, by the balanced equation (``trade.etchant_wear``): an estimate.
@@ -50,10 +50,10 @@ class Fatigue:
     Attributes:
         parts: parts through it.
         dwell_s: time of parts in it, s.
-        exhaustion: share of its ferric chloride used up, 0 to 1; None if that can't be told.
+        exhaustion: share of its ferric chloride used up, 0 to 1; None if it is not known.
         share: the largest part of any of the shop's limits that is reached, 1 for all of
-            it; None without a limit, for then nobody can say.
-        why: what stands in the way of an estimate of the exhaustion, if anything does.
+            it; None without a limit.
+        why: why the exhaustion can't be estimated, if it can't.
     """
 
     parts: int
@@ -98,7 +98,7 @@ def fatigue(bath: Bath, limits: Limits = NO_LIMITS) -> Fatigue:
 def exhaustion(bath: Bath) -> tuple[float | None, str]:
     """The share of a bath's ferric chloride that is used up, and if None, why."""
     if bath.fecl3 is None:
-        return None, "" if bath.removed_g is None else "no estimate: not told as ferric chloride"
+        return None, "" if bath.removed_g is None else "no estimate: not entered as ferric chloride"
     if bath.made is None:
         return None, "no estimate: its volume is not known"
     if bath.removed_g is None:
@@ -119,7 +119,7 @@ def complaints(
         bath: which bath.
         limits: the shop's own limits for its mix.
         now_ms: bench time.
-        window: temperatures of the station it is to stand in; its own window if None.
+        window: temperatures of the station it goes into; its own window if None.
     """
     told: list[str] = []
     if not bath.is_open:

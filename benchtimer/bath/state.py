@@ -1,7 +1,7 @@
 """The state of a bath: what a fold over its events knows, and the fold.
 
 Unlike a run's, a bath's events are few and are not undone as a stack of benches: the fold
-keeps the entries that count, and the bath is told from them. Uses by runs are written by
+keeps the entries that count, and the bath follows from them. Uses by runs are written by
 the program between entries made by hand, so taking an entry back must not take them along.
 """
 
@@ -40,12 +40,12 @@ class Bath:
     """One bath.
 
     Attributes:
-        name: its identity, for ever.
+        name: its identity, which never changes.
         mixed_ms: bench time at which it was made up.
-        mix: id of its mix; None for a bath told in words only.
+        mix: id of its mix; None for a bath given in words only.
         recipe: the recipe of that mix, if one was named.
         of: what it is, in words.
-        volume: how much stands in the vessel, as last told.
+        volume: how much is in the vessel, as last entered.
         fecl3: strength when fresh, if it is ferric chloride.
         made: how much was made at first.
         window: least and greatest working temperature, if known.
@@ -127,7 +127,7 @@ class History:
 
     @property
     def bath(self) -> Bath | None:
-        """The bath as it stands; None if none has been mixed, or the mixing was taken back."""
+        """The bath as it is; None if none has been mixed, or the mixing was taken back."""
         first = next((x for x in self.counts if isinstance(x, e.BathMixed)), None)
         if first is None:
             return None

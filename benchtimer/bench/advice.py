@@ -61,7 +61,7 @@ def advise(
     Args:
         bench: the bench as it is.
         now_ms: bench time.
-        away: hours with nobody there, in seconds from now.
+        away: hours when you are away, in seconds from now.
         previous: the last advice; its plan is kept where it can be.
         seconds: how long to think, on ``clock``.
         clock: a monotonic clock in seconds.
@@ -116,7 +116,7 @@ def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
     late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overrun_s]
     if not late and isinstance(outcome, Undecided):
         told = outcome.verdict.removeprefix("no plan ")
-        return (f"NO PLAN {told}: each part goes by its own times.",)
+        return (f"NO PLAN {told}: each part follows its own times.",)
     if not late:
         return outcome.why
     late_words = [
@@ -207,7 +207,7 @@ def _dwelling(bench: Bench, now_ms: int) -> Iterator[Part]:
 
 
 def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> Part | None:
-    """One part as the planner sees it; None if it is laid aside and in nobody's way."""
+    """One part as the planner sees it; None if it is laid aside and in nothing's way."""
     recipe = bench.recipe_of(part)
     since_s = (part.since_ms - now_ms) // 1000
     held = part.held is not None
@@ -238,7 +238,7 @@ def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
 
 
 def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> list[Away]:
-    """When nobody is there, as windows in seconds from now, for as long as hours look ahead.
+    """When you are away, as windows in seconds from now, for as long as hours look ahead.
 
     They are hours of the clock on the wall, also where daylight saving begins or ends.
 
@@ -248,7 +248,7 @@ def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> li
         work: the hours you work by weekday, with what is closed.
 
     Raises:
-        ValueError: a text that is no pair of times of day.
+        ValueError: the text is not a pair of times of day.
     """
     spans = open_spans(work, ShopZone(stamp), stamp.wall_ms // 1000)
     windows = list(between(spans))
@@ -284,7 +284,7 @@ def times_of_day(text: str) -> tuple[int, int]:
     """Minutes of the day of "22:00-07:00".
 
     Raises:
-        ValueError: it is no pair of times of day.
+        ValueError: it is not a pair of times of day.
     """
     try:
         return parse_hours(text)

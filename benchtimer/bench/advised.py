@@ -1,6 +1,6 @@
 """What the planner said of a bench, and how long it holds.
 
-It stands apart from ``advice``, which asks the planner, so that the board can be drawn before
+It is separate from ``advice``, which asks the planner, so that the board can be drawn before
 the planner is loaded.
 """
 
@@ -48,7 +48,7 @@ class Advice:
         latest_ms: bench time up to which it can be put off with every part still in its
             windows; parts that nothing binds are left out.
         stages: where each part was then; advice for a part that has moved on is void.
-        warnings: that an overrun can't be avoided any more, with the least bad way found, or
+        warnings: that an overrun is now unavoidable, with the least bad way found, or
             that no plan was found.
         end_ms: bench time at which the last part is done, by the plan.
         outcome: the planner's whole answer, if it had one.

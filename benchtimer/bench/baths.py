@@ -1,4 +1,4 @@
-"""The bath book as the log keeps it: every bath's stream, read, written and told.
+"""The bath book as the log keeps it: every bath's stream, read, written and shown.
 
 Baths share the log with the runs, each in a stream of its own. A run that is still open
 has booked nothing yet; what it has done so far is counted from its own entries.

@@ -1,4 +1,4 @@
-"""What somebody who works at a bench and somebody who looks on have in common."""
+"""What the driver of a bench and a watcher have in common."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, RunLine, Stamp, read_through
 
 SO_MANY = 10
-"""So many runs of a part are compared on the screen."""
+"""How many runs of a part are compared on the screen."""
 
 
 class Shown:

@@ -15,7 +15,7 @@ from benchtimer.clock import Clock, PracticeClock, Tick
 from benchtimer.store.log import Entry, EventLog, Stamp
 
 JUMP_MS = 2000
-"""A wall clock that moves this much against the count was set by somebody or something."""
+"""A wall clock that moves this much against the count was set by hand or by the system."""
 
 EARLIEST_MS = 1_735_689_600_000
 """2025-01-01: this program is younger than that, so a wall clock that says less is not set."""
@@ -119,12 +119,12 @@ class Timeline:
         return jump_ms
 
     def acknowledge_jump(self) -> None:
-        """The jump last told is in the log; from there on only a further one counts."""
+        """The jump noted last is in the log; from there on only a further one counts."""
         self._seen = self._looked
 
     @property
     def is_behind(self) -> bool:
-        """Whether bench time is behind by a time away that no clock has told yet."""
+        """Whether bench time is behind by a time away that no clock has given yet."""
         return self._dated is not None
 
     def catch_up_ms(self) -> int:

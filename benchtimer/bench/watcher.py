@@ -49,7 +49,7 @@ class Watcher(Shown):
 
     @property
     def driven(self) -> bool:
-        """Whether some process drives this bench now, as far as can be told from here."""
+        """Whether some process drives this bench now, as far as can be known from here."""
         holder = read_holder(self.folder / LEASE_NAME)
         return holder is not None and is_alive(holder.pid)
 
@@ -65,7 +65,7 @@ class Watcher(Shown):
         return fresh
 
     def record(self, name: str) -> Record:
-        """The record of a run as it stands."""
+        """The record of a run as it is."""
         return BathBook(self._log).record(name)
 
     def close(self) -> None:

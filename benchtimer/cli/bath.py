@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from benchtimer.cli import probing
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
 from benchtimer.cli.shop import data_path, shop_settings, shop_shelf, who
 from benchtimer.cli.table import READS, WRITES
@@ -75,7 +76,13 @@ def _mix_options(parser: argparse.ArgumentParser) -> None:
 
 def _topup_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("what", metavar="WORDS", help="what was added, and how much")
-    _figure(parser, "--volume", "how much stands in the vessel after it")
+    _figure(parser, "--volume", "how much is in the vessel after it")
+
+
+def _read_options(parser: argparse.ArgumentParser) -> None:
+    told = "like 290 F, 8.2 pH, 38 Be; none with --follow"
+    parser.add_argument("figure", nargs="*", metavar="FIGURE", help=told)
+    probing.options(parser)
 
 
 def _mix(arguments: argparse.Namespace) -> Mix:
@@ -118,6 +125,8 @@ def _topup(arguments: argparse.Namespace) -> BathCommand:
 def _read(arguments: argparse.Namespace) -> BathCommand:
     from benchtimer.bath.commands import ReadBath
 
+    if not arguments.figure:
+        raise Wrong("say what it reads, like 290 F, or add --follow for a probe", USAGE)
     return ReadBath(" ".join(arguments.figure))
 
 
@@ -145,7 +154,7 @@ VERBS: Mapping[str, Verb] = {
     "topup": Verb("something was added", _topup_options, _topup),
     "read": Verb(
         "a reading: temperature, pH, Be, per cent or g/L",
-        lambda p: _figure(p, "figure", "like 290 F, 8.2 pH, 38 Be"),
+        _read_options,
         _read,
     ),
     "weigh": Verb(
@@ -171,6 +180,8 @@ def _joined(words: list[str] | None) -> str | None:
 
 def bath(arguments: argparse.Namespace) -> int:
     """List the baths, show one, or write into the book."""
+    if arguments.write is _read and arguments.follow:
+        return probing.follow(arguments)
     if arguments.write is not None:
         return _write(arguments)
     with looking(arguments) as (book, now_ms):

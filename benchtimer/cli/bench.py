@@ -41,6 +41,12 @@ def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE PART... --bath STATION=NAME --like RUN."""
     job_options(parser, needed=False)
     parser.add_argument(
+        "--start",
+        metavar="TIME",
+        help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; it is called then, with its '
+        "set-up in time before it",
+    )
+    parser.add_argument(
         "--like",
         metavar="RUN",
         help="set up a run again: its recipes, parts and settings. Names you give are for its "
@@ -66,8 +72,29 @@ def run(arguments: argparse.Namespace) -> int:
     return _on_screen(arguments, arguments)
 
 
-def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) -> int:
-    """Open the bench, with a new run if one is asked for."""
+def timer_options(parser: argparse.ArgumentParser) -> None:
+    """NAME TIME."""
+    parser.add_argument("name", metavar="NAME", help="what it is for, such as glue")
+    parser.add_argument("time", metavar="TIME", nargs="+", help="how long, such as 24h")
+
+
+def timer(arguments: argparse.Namespace) -> int:
+    """Open the bench with a plain timer that runs."""
+    from benchtimer.bench.plain_timer import TimerError, read_timer
+
+    try:
+        words = read_timer(" ".join([arguments.name, *arguments.time]))
+    except TimerError as error:
+        raise Wrong(str(error), USAGE) from None
+    return _on_screen(arguments, None, words)
+
+
+def _on_screen(
+    arguments: argparse.Namespace,
+    job: argparse.Namespace | None,
+    wanted: tuple[str, int] | None = None,
+) -> int:
+    """Open the bench, with a new run or a timer if one is asked for."""
     like = _like(job) if job else None
     new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job and not like else None
     _need_terminal()
@@ -92,7 +119,11 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
     try:
         if job is not None and like is not None:
             new = _again(driver, job, like)
-        name = _set_up(driver, new) if new is not None else None
+        name = _set_up(driver, new, job.start) if job and new is not None else None
+        if wanted is not None:
+            from benchtimer.bench.plain_timer import set_timer
+
+            name = set_timer(driver, *wanted)
         for notice in driver.notices.get(name or "", []):
             print(f"benchtimer: {notice}", file=sys.stderr)
         for open_run in driver.names if trouble else []:
@@ -137,25 +168,44 @@ def _again(driver: Driver, job: argparse.Namespace, like: str) -> NewRun:
     return replace(new, baths=_baths(job.baths))
 
 
-def _set_up(driver: Driver, new: NewRun) -> str:
-    """The run's name; one that has the same parts already is opened, unless you want two."""
-    from benchtimer.bench.again import twin_of
+def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
+    """The run's name; one that has the same parts already is opened, unless you want two.
 
+    Args:
+        driver: the bench.
+        new: the run to set up.
+        start: when it is to start, if that is planned.
+    """
+    from benchtimer.bench.again import twin_of
+    from benchtimer.bench.wallclock import moment_of
+    from benchtimer.run.commands import Postpone
+    from benchtimer.times import TimeError
+
+    try:
+        begins = moment_of(start, driver.stamp()) if start else None
+    except TimeError as error:
+        raise Wrong(f"--start {error}", USAGE) from None
     twin = twin_of(new, {name: driver.state(name) for name in driver.names})
-    if twin is None:
-        return driver.lay_out(new)
+    if twin is not None and not _wants_two(driver, new, twin):
+        return twin
+    name = driver.lay_out(new)
+    if begins is not None and begins != driver.stamp():
+        driver.press(name, Postpone(None, begins.noted_ms))
+    return name
+
+
+def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:
     parts, phase = ", ".join(name for name, _ in new.parts), driver.state(twin).bench.phase.value
     told = f"Run {twin} ({phase}) has the same parts: {parts}. Set up a second one? [y/N] "
     print(told, end="", file=sys.stderr, flush=True)
-    wanted = sys.stdin.readline().strip().lower() in ("y", "yes")
-    return driver.lay_out(new) if wanted else twin
+    return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
 def _rescue_places() -> list[Path]:
     """Where what the data folder won't take may go."""
     try:
         return [Path.home(), Path(tempfile.gettempdir())]
-    except (RuntimeError, OSError):  # nobody's home is known, or nothing can be written
+    except (RuntimeError, OSError):  # no home folder is known, or nothing can be written
         return []
 
 
@@ -170,7 +220,7 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     words += ["--speed", f"{driver.speed:g}"] if driver.speed != 1 else []
     words += ["--data", arguments.data] if arguments.data else []
     if work:
-        print(f"On the bench, timers running: {', '.join(work)}.")
+        print(f"Timers run on without alarms while this is closed: {', '.join(work)}.")
     if idle:
         print(f"Laid out, not started: {', '.join(idle)}.")
     if work or idle:
@@ -205,7 +255,13 @@ def _offer_to_watch(arguments: argparse.Namespace, taken: Exception) -> int:
 
 
 def watch_options(parser: argparse.ArgumentParser) -> None:
-    """--plain."""
+    """--plain, --serve ADDRESS."""
+    parser.add_argument(
+        "--serve",
+        metavar="ADDRESS",
+        help="show the bench to phones and tablets at this address of this computer, such as "
+        "192.168.1.20 or 192.168.1.20:8765",
+    )
     parser.add_argument(
         "--plain",
         action="store_true",
@@ -218,11 +274,15 @@ def watch(arguments: argparse.Namespace) -> int:
     from benchtimer.bench.watcher import Watcher
     from benchtimer.clock import SystemClock
 
-    plain = getattr(arguments, "plain", False)
-    if not plain:
+    plain, address = getattr(arguments, "plain", False), getattr(arguments, "serve", None)
+    if not (plain or address):
         _need_terminal()
     watcher = Watcher(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     try:
+        if address:
+            from benchtimer.cli.serving import serve
+
+            return serve(watcher, address)
         if plain:
             return _tell(watcher)
         return _show(watcher, None, settings_or_none()[0], base_folder(arguments))
@@ -231,7 +291,7 @@ def watch(arguments: argparse.Namespace) -> int:
 
 
 def _tell(watcher: Watcher) -> int:
-    """Print a line for each change until somebody ends it."""
+    """Print a line for each change until it is ended."""
     from benchtimer.view.telling import Teller
 
     teller = Teller(watcher)
@@ -264,6 +324,7 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: P
         awake=awake,
         ways=ways,
     )
+    _reset_terminal()
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.enable()
     try:
@@ -275,6 +336,15 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: P
     if app.return_code:
         raise Wrong(_why_closed(app.failure), NO)
     return YES
+
+
+RESET = "\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[?1049l\x1b[?25h\x1b[0m"
+"""Mouse, paste mode and second screen off, cursor on: what a killed screen leaves behind."""
+
+
+def _reset_terminal() -> None:
+    """Undo what a screen that was killed left in the terminal."""
+    print(RESET, end="", flush=True)
 
 
 def _why_closed(error: Exception | None) -> str:

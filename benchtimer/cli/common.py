@@ -22,17 +22,17 @@ class Wrong(Exception):
 
 
 COMMON = ("data", "by", "speed")
-"""The options that may stand before or behind every command."""
+"""The options that may be before or behind every command."""
 
 
 def common_options(
     parser: argparse.ArgumentParser, *, again: bool = False, heeds: tuple[str, ...] = COMMON
 ) -> None:
-    """Options that may stand before or behind the command.
+    """Options that may be before or behind the command.
 
     Args:
         parser: where to.
-        again: they may have stood before it already.
+        again: they may have come before it already.
         heeds: those that change anything; the others are taken, and left out of its help.
     """
     group = parser.add_argument_group(COMMON_TITLE)
@@ -103,7 +103,7 @@ def whole_number(text: str, most: int, what: str) -> int:
     digits = text.lstrip("0")
     number = int(digits) if digits.isdecimal() and len(digits) <= len(str(most)) else 0
     if not 1 <= number <= most:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of {what} from 1 to {most}")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of {what} from 1 to {most}")
     return number
 
 
@@ -174,7 +174,7 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
 
 
 def shipped_text(*path: str) -> str:
-    """The text of a file that stands beside the command line's modules."""
+    """The text of a file that is beside the command line's modules."""
     # Not by pathlib or importlib.resources: for a help page they cost more than all the rest.
     with open(os.path.join(os.path.dirname(__file__), *path), encoding="utf-8") as file:
         return file.read()

@@ -1,4 +1,4 @@
-"""Comparing attempts, and how a recipe really goes over many runs."""
+"""Comparing tries, and how a recipe really goes over many runs."""
 
 from __future__ import annotations
 
@@ -11,26 +11,27 @@ from benchtimer.cli.archive import count, opened, put_out
 from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
 from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
+from benchtimer.times import duration
 
 if TYPE_CHECKING:
-    from benchtimer.records.attempts import Attempt
     from benchtimer.records.habits import Habits
+    from benchtimer.records.tries import Try
     from benchtimer.store.log import EventLog
 
-_NAMED = re.compile(r"(?P<run>[^:#]+)(?::(?P<part>.*?))?(?:#(?P<number>[0-9]{1,4}))?")
+_NAMED = re.compile(r"(?P<run>[^:]+)(?::(?P<part>.*?)(?::(?P<number>[0-9]{1,4}))?)?")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """RUN..., or --recipe R."""
     parser.add_argument(
         "runs",
-        metavar="RUN[:PART][#N]",
+        metavar="RUN[:PART[:TRY]]",
         nargs="*",
         help="runs, their parts and tries; one run alone: its tries",
     )
     parser.add_argument("--recipe", metavar="RECIPE", help="how it really goes, over many runs")
     parser.add_argument(
-        "--newest", type=count, default=100, metavar="N", help="with --recipe: so many runs (100)"
+        "--newest", type=count, default=100, metavar="N", help="with --recipe: how many runs (100)"
     )
     parser.add_argument(
         "--apply",
@@ -48,10 +49,11 @@ def compare(arguments: argparse.Namespace) -> int:
     if arguments.recipe:
         return _habits(arguments)
     with opened(arguments) as log:
-        attempts = _attempts(log, arguments.runs)
-    if len(attempts) < 2:
-        raise Wrong("two tries are needed: RUN RUN, RUN#1 RUN#2, or a run with several", USAGE)
-    found = comparing.compare(attempts)
+        tries = _tries(log, arguments.runs)
+    if len(tries) < 2:
+        needed = "two tries are needed: RUN RUN, RUN:PART:1 RUN:PART:2, or a run with several"
+        raise Wrong(needed, USAGE)
+    found = comparing.compare(tries)
     if arguments.json:
         put_json(comparing.comparison_table(found))
     else:
@@ -59,16 +61,16 @@ def compare(arguments: argparse.Namespace) -> int:
     return YES
 
 
-def _attempts(log: EventLog, names: list[str]) -> list[Attempt]:
-    """The attempts named; a run named alone gives all its attempts, else each part's last."""
+def _tries(log: EventLog, names: list[str]) -> list[Try]:
+    """The tries named; a run named alone gives all its tries, else each part's last."""
     from benchtimer.records.archive import record_of
-    from benchtimer.records.attempts import attempts_of
+    from benchtimer.records.tries import tries_of
 
-    told: list[Attempt] = []
+    told: list[Try] = []
     for name in names:
         match = _NAMED.fullmatch(name)
         if match is None:
-            raise Wrong(f'"{name}" is not RUN, RUN:PART or RUN:PART#N', USAGE)
+            raise Wrong(f'"{name}" is not RUN, RUN:PART or RUN:PART:TRY', USAGE)
         record = record_of(log, match["run"])
         parts = [p for p in record.parts if match["part"] in (None, p.name)]
         if not parts:
@@ -76,7 +78,7 @@ def _attempts(log: EventLog, names: list[str]) -> list[Attempt]:
             hint = did_you_mean(match["part"], known, f"its parts: {', '.join(known)}")
             raise Wrong(f'{record.run} has no part "{match["part"]}"; {hint}', NO)
         for part in parts:
-            all_of_them = attempts_of(record, part)
+            all_of_them = tries_of(record, part)
             if match["number"]:
                 told.append(_numbered(all_of_them, int(match["number"]), name))
             else:
@@ -84,10 +86,10 @@ def _attempts(log: EventLog, names: list[str]) -> list[Attempt]:
     return told
 
 
-def _numbered(attempts: list[Attempt], number: int, name: str) -> Attempt:
-    if not 1 <= number <= len(attempts):
-        raise Wrong(f'"{name}": there were {len(attempts)} tries', NO)
-    return attempts[number - 1]
+def _numbered(tries: list[Try], number: int, name: str) -> Try:
+    if not 1 <= number <= len(tries):
+        raise Wrong(f'"{name}": there were {len(tries)} tries', NO)
+    return tries[number - 1]
 
 
 def _habits(arguments: argparse.Namespace) -> int:
@@ -121,7 +123,7 @@ def _apply(arguments: argparse.Namespace, habits: Habits, uid: str) -> int:
     recipe = shop_shelf().find(arguments.recipe)
     known = {step.id for step in recipe.step}
     changes = [
-        Adjustment(step, "hands", f"{real} s")
+        Adjustment(step, "hands", duration(real))
         for step, (_, real) in habits.estimates().items()
         if step in known
     ]

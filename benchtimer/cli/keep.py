@@ -135,7 +135,7 @@ def put_on_the_shelf(
 
 
 def ask() -> bool:
-    """Whether somebody at a terminal says yes."""
+    """Whether a person at the terminal says yes."""
     if not sys.stdin.isatty():
         return False
     print("Keep this? [y/N] ", end="", flush=True)

@@ -1,7 +1,7 @@
 """What the value of an argument may be, by what its help calls it: recipes, runs, parts.
 
 Names come from the shelf and, at a glance, from the log; recipes are read as plain tables.
-Nothing here loads the recipe model, so that an answer comes while somebody types.
+Nothing here loads the recipe model, so that an answer comes while you type.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ FILE, FOLDER = ":file", ":folder"
 
 
 class Offer(NamedTuple):
-    """A word that may stand at the cursor, with a few words about it."""
+    """A word that may come at the cursor, with a few words about it."""
 
     text: str
     told: str = ""
@@ -193,7 +193,7 @@ def _new_parts(asked: Asked) -> Offers:
     return [offer for offer in _parts(asked) if offer.text not in taken]
 
 
-def _attempts(asked: Asked) -> Offers:
+def _tries(asked: Asked) -> Offers:
     """Runs; behind ``RUN:`` the parts of that run."""
     run, colon, _ = asked.text.partition(":")
     if not colon:
@@ -297,7 +297,7 @@ _ON_BATHS = ("show", "topup", "read", "weigh", "retire", "undo")
 SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "RECIPE": _recipes,
     "RUN": _runs,
-    "RUN[:PART][#N]": _attempts,
+    "RUN[:PART[:TRY]]": _tries,
     "PART": _new_parts,
     "MIX": _mixes,
     "ID.FIELD=VALUE": _changes,
@@ -315,10 +315,10 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "judge part": _parts_of_run,
     "keep part": _parts_of_run,
     "part part": _parts,
-    "find part": _parts,
-    "find recipe": _names,
+    "record part": _parts,
+    "record recipe": _names,
     "compare recipe": _names,
-    "find bath": _baths,
+    "record bath": _baths,
     "calc given": _topic_keys,
     "settings changes": _settings,
     **{

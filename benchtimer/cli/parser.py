@@ -1,4 +1,4 @@
-"""The parser: its commands filled in when they are asked for, wrong usage told in one message."""
+"""The parser: its commands filled in when they are asked for, wrong usage in one message."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Fill = Callable[["Parser"], object]
 
 
 def flush() -> None:
-    """Write out now, while a failure can still be told."""
+    """Write out now, while a failure can still be reported."""
     if sys.stdout is not None:  # it is None in a process that was started without
         sys.stdout.flush()
 
@@ -30,7 +30,7 @@ class Parser(argparse.ArgumentParser):
 
     Args:
         fill: adds the arguments. It is called when they are needed, so that a command that
-            nobody asks for costs nothing.
+            not asked for costs nothing.
         page: the name of its help page.
         own_help: ``fill`` adds a ``--help`` of its own.
         rest: as the library has it.
@@ -42,7 +42,7 @@ class Parser(argparse.ArgumentParser):
         super().__init__(allow_abbrev=False, add_help=False, **rest)
         if not own_help:
             self.add_argument("-h", "--help", action="help", help="this page")
-        self.color = False  # from Python 3.14 on the library would colour its own pages
+        self.color = False  # from Python 3.14 on the library would color its own pages
         self._fill = fill
         self.page = page
 
@@ -60,7 +60,7 @@ class Parser(argparse.ArgumentParser):
 
     @property
     def verbs(self) -> dict[str, Parser]:
-        """What may stand in the place of COMMAND or VERB, with the parser for the rest."""
+        """What may be in the place of COMMAND or VERB, with the parser for the rest."""
         found = (a for a in self.actions if isinstance(a, argparse._SubParsersAction))
         return dict(next((a.choices for a in found), {}))
 
@@ -120,7 +120,7 @@ class Parser(argparse.ArgumentParser):
         super().exit(status, message)
 
     def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
-        # The library's own keeps quiet about a help that nobody gets to see.
+        # The library's own keeps quiet about a help page that is not shown.
         print(message, end="", file=file or sys.stderr)
 
     def error(self, message: str) -> NoReturn:

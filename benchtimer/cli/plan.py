@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from benchtimer.plan.risk import Risk
     from benchtimer.recipe.model import Recipe
     from benchtimer.recipe.places import Placed
+    from benchtimer.shop.hours import Hours
     from benchtimer.store.log import Stamp
 
 HELP_S = 2.0
@@ -169,6 +170,8 @@ def _text(
     plan: Plan | None,
     times: Times,
 ) -> list[str]:
+    from benchtimer.bench.wallclock import no_hours_words
+    from benchtimer.plan.busy import busy_lines
     from benchtimer.plan.draw import draw_plan
     from benchtimer.plan.gains import what_helps
     from benchtimer.plan.outcome import Undecided
@@ -176,6 +179,8 @@ def _text(
 
     if plan is None or plan.end_s is None:
         lines = [f"{outcome.status}: {outcome.verdict}", *(f"  {why}" for why in outcome.why)]
+        closed = no_hours_words(_work_hours(arguments, times), times.zero)
+        lines += [f"  {closed}"] if closed else []
         longer_s = min(MOST_SECONDS, max(10, 6 * arguments.seconds))
         if isinstance(outcome, Undecided) and longer_s > arguments.seconds:
             lines.append(f"  --seconds {longer_s:g} looks longer")
@@ -188,6 +193,7 @@ def _text(
         problem, outcome, seconds=HELP_S, clock=time.monotonic, hurry=arguments.hurry
     )
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
+    lines += ["", *busy_lines(plan.moves, times.minutes)]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
     plain = arguments.plain or not _can_draw()
     say = tick_words(times.zero, 0, plan.end_s)
@@ -304,10 +310,10 @@ class Times:
     @classmethod
     def beginning(cls, start: str | None) -> Times:
         """From now, or from the moment asked for."""
-        from benchtimer.bench.wallclock import ShopZone, later
+        from benchtimer.bench.wallclock import later, moment_of
         from benchtimer.clock import SystemClock
         from benchtimer.store.log import Stamp
-        from benchtimer.times import TimeError, parse_moment
+        from benchtimer.times import TimeError
 
         tick = SystemClock().read()
         second_ms = tick.wall_ms // 1000 * 1000
@@ -315,13 +321,9 @@ class Times:
         if start is None:
             return cls(now, later(now, (60 - second_ms // 1000 % 60) * 1000))
         try:
-            then = parse_moment(start, datetime.fromtimestamp(second_ms / 1000, ShopZone(now)))
+            return cls(now, moment_of(start, now))
         except TimeError as error:
             raise Wrong(f"--start {error}", USAGE) from None
-        ahead_s = round(then.timestamp()) - second_ms // 1000
-        if ahead_s < 0:
-            raise Wrong(f'--start "{start}" is over; give a time to come', USAGE)
-        return cls(now, later(now, ahead_s * 1000))
 
     def at(self, seconds: int) -> str:
         """A time of the plan, with the day if it isn't today."""
@@ -329,10 +331,23 @@ class Times:
 
         return clock_time(self.zero.noted_ms + seconds * 1000, self.now, seconds=True)
 
+    def minutes(self, from_s: int, to_s: int) -> str:
+        """Two times of the plan; the day of the second only if it is another."""
+        from benchtimer.view.words import clock_times
+
+        zero_ms = self.zero.noted_ms
+        return clock_times(zero_ms + from_s * 1000, zero_ms + to_s * 1000, self.now)
+
 
 def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
-    """When nobody is there: outside the hours, in the breaks, in the daily hours away."""
+    """When you are away: outside the hours, in the breaks, in the daily hours away."""
     from benchtimer.bench.advice import away_windows
+
+    return away_windows(arguments.away, times.zero, _work_hours(arguments, times))
+
+
+def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:
+    """The hours by weekday: those asked for, or the shop's, less the breaks."""
     from benchtimer.bench.wallclock import ShopZone
     from benchtimer.shop.hours import ALWAYS, parse_week
     from benchtimer.times import TimeError, parse_span
@@ -349,7 +364,7 @@ def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
     except TimeError as error:
         option = "--break" if error.text in arguments.breaks else "--hours"
         raise Wrong(f"{option} {error}", USAGE) from None
-    return away_windows(arguments.away, times.zero, work)
+    return work
 
 
 def _can_draw() -> bool:

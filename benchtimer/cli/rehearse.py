@@ -60,7 +60,7 @@ def _often(arguments: argparse.Namespace, new: NewRun) -> int:
     seeds = range(arguments.seed, arguments.seed + arguments.trials)
     spread = arguments.spread
     records = []
-    with suppress(KeyboardInterrupt):  # those that are done are told
+    with suppress(KeyboardInterrupt):  # show those that are done
         for seed in counted(seeds, "rehearsals", every=1):
             advice = rehearsing(TRIAL_NODES, START_WALL_MS)
             records.append(rehearse(new, seed, spread=spread, advice=advice))

@@ -20,7 +20,7 @@ units = "si"
 # People who usually work.
 hands = 1
 
-# Hours when usually nobody is in the shop.
+# Hours when you are usually away.
 # away = ["22:00-07:00"]
 
 # When you work, by weekday, and dates on which you don't.
@@ -40,7 +40,7 @@ keep_awake = true
 [vessels]
 # black-salts = "6 L"
 
-# Your own limits for the baths of a mix, by its id. Nobody publishes any that hold for
+# Your own limits for the baths of a mix, by its id. There are no published ones that hold for
 # every shop: they come from your own records. Each of the four may be left out.
 # [bath.etchant]
 # max_age = "60 d"          # since it was mixed
@@ -65,7 +65,7 @@ keep_awake = true
 # command = ["/usr/local/bin/tell-me", "--loud"]
 
 # How the screen looks: theme "dim", "bright" or "contrast"; text
-# "ascii" for a terminal without box characters ("auto" goes by its locale).
+# "ascii" for a terminal without box characters ("auto" follows its locale).
 [screen]
 # theme = "dim"
 # text = "auto"

@@ -14,18 +14,18 @@ from benchtimer.job.policy import OUT, REST, SOAK, Heat, Piece, Shop, Standing
 from benchtimer.job.progress import PartProgress, PartStatus
 from benchtimer.job.starts import Section, latest_starts, sections_in
 from benchtimer.job.worktime import WorkTime
-from benchtimer.quantity import show_duration
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
 from benchtimer.run.state import Bench, Part, PartPhase
 from benchtimer.shop.hours import Hours, open_spans
+from benchtimer.times import duration
 
 SLACK_DAYS = 28
-"""Latest starts are reckoned against the due date and so many days more: only their order
+"""Latest starts are reckoned against the due date and this many days more: only their order
 counts, and whole weeks keep the pattern of the hours."""
 
 BEYOND_DAYS = 70
-"""So many days past the last due date the hours are known to the trials."""
+"""How many days past the last due date the hours are known to the trials."""
 
 NO_DUE_DAYS = 28
 """A part without a job is planned as if it were due so soon."""
@@ -349,12 +349,12 @@ def _too_short(chain: Chain, first: int) -> str:
             break
     longest = max(soaks, key=lambda link: link.soak.min_s if link.soak else 0, default=None)
     if longest is None or longest.soak is None:
-        return f"its {show_duration(hands_s)} of work fit into none of your hours"
+        return f"its {duration(hands_s)} of work fit into none of your hours"
     soak = longest.soak
-    window = f"{show_duration(soak.min_s)} to {show_duration(round(soak.max_s))}"
+    window = f"{duration(soak.min_s)} to {duration(round(soak.max_s))}"
     return (
         f"your hours are too short: {longest.step} lasts {window}, with "
-        f"{show_duration(hands_s)} of work around it, and no start has every pull inside the hours"
+        f"{duration(hands_s)} of work around it, and no start has every pull inside the hours"
     )
 
 

@@ -44,7 +44,7 @@ class TimeEstimate:
 
     @property
     def clearly_differs(self) -> bool:
-        """Whether the recipe's time lies outside the interval, and it was timed at all."""
+        """Whether the recipe's time is outside the interval, and it was timed at all."""
         low_s, high_s = self.time.interval_s
         return self.times > 0 and not low_s <= self.planned_s <= high_s
 
@@ -57,7 +57,7 @@ class RateEstimate:
         step: id of the step that asks, and ``check`` of the check.
         answer: the answer.
         expected: the share of looks that the recipe expects; None if it says nothing.
-        looks: how often somebody looked.
+        looks: how often the part was looked at.
         hits: how often this was the answer.
         rate: the estimated share of looks.
     """

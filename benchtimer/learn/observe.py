@@ -17,7 +17,7 @@ from benchtimer.run import events as e
 SHORTEST_S = 1.0
 """Work that took less was not timed: both keys were pressed at once, after it."""
 FARTHEST = 8.0
-"""A time this many times the recipe's, or more, counts as so many: a forgotten key, not work."""
+"""A time this many times the recipe's, or more, counts as that: a forgotten key."""
 DRIFT_S = (60, 2 * 3600)
 """Two readings this far apart show how fast a bath drifts: not at once, not after a night."""
 

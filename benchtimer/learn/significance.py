@@ -62,7 +62,7 @@ def rank_sum_p(first: Sequence[float], second: Sequence[float]) -> float:
 
 
 def least_rank_sum_p(values: Sequence[float], hits: int) -> float:
-    """The smallest chance that any outcome with so many failures could have for these values."""
+    """The smallest chance that any outcome with this many failures could have for these values."""
     if not 0 < hits < len(values):
         return 1.0
     ranks = tuple(sorted(doubled_ranks(values)))

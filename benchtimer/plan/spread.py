@@ -21,7 +21,7 @@ MOST_SPREAD = 2.0
 ENOUGH = 5
 """A step with fewer times says nothing about the spread or the median."""
 LEAST_APART_S = 2.0
-"""A median within so many seconds of the plan is as planned."""
+"""A median within this many seconds of the plan is as planned."""
 QUANTILES = 4096
 """Equally likely values a time is drawn from. Their spread is 0.02% below the one asked for."""
 
@@ -83,7 +83,7 @@ def estimate_spread(steps: Iterable[Sequence[float]]) -> SpreadEstimate | None:
 def clearly_differs(times: Sequence[float], planned_s: float) -> bool:
     """Whether real times have another median than planned, by more than chance explains.
 
-    The medians must be apart by a tenth and by 2 s, and so many times on one side of the plan
+    The medians must be apart by a tenth and by 2 s, and this many times on one side of the plan
     that chance does it in 1 of 16 cases at most (sign test, both sides): 5 of 5, 8 of 9, ...
     It needs no law, and one forgotten key weighs no more than any other time.
     """

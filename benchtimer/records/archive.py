@@ -13,7 +13,7 @@ from benchtimer.store.index import Query
 from benchtimer.store.log import Entry, EventLog
 
 NEAR = 200
-"""Among so many of the newest runs a misspelt name is looked for."""
+"""Among this many of the newest runs a misspelt name is looked for."""
 
 
 class NoSuchRun(Exception):

@@ -1,4 +1,4 @@
-"""A bath's page in the book: how it stands as plain values, and its account entry by entry."""
+"""A bath's page in the book: its state as plain values, and its account entry by entry."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def bath_table(
     limits: Limits = NO_LIMITS,
     busy: str | None = None,
 ) -> dict[str, object]:
-    """How a bath stands, as plain values; what is unknown is left out.
+    """The state of a bath as plain values; what is unknown is left out.
 
     Args:
         bath: the bath, with what open runs have done so far.

@@ -13,7 +13,7 @@ from benchtimer.records.record import Record, Visit
 from benchtimer.times import duration
 
 TENTHS = 10
-"""From so many times on one in ten is a time."""
+"""From this many times on one in ten is a time."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,10 @@
 """From a run that worked to the next revision of its recipe: which settings are kept.
 
 Kept are the adjustments of the run, as it was laid out, and what the bench really had in
-the attempt that came out well: the time in each station and the temperature of each
+the try that came out well: the time in each station and the temperature of each
 bath, where they were inside their limits and clearly off their aim. Limits never move by
 themselves. What was answered (how it was cleaned, what the etchant read) is written into
-the lineage, for whoever follows the recipe.
+the lineage, for the next run.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from benchtimer.quantity import Quantity, did_you_mean, parse, show_number
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.tables import Table
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.records.attempts import WELL, Attempt, attempts_of
 from benchtimer.records.card import ask_of
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAnswer
+from benchtimer.records.tries import WELL, Try, tries_of
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.times import duration
 
@@ -85,11 +85,11 @@ def revision_from(record: Record, part: str | None = None, leave: Collection[str
     Raises:
         NothingToKeep: no part came out well, or there is no such part.
     """
-    attempt = _worked(record, _chosen(record, part))
-    key = attempt.part.recipe
+    one = _worked(record, _chosen(record, part))
+    key = one.part.recipe
     table = recipe_table(record.recipes[key])
     table.pop("lineage", None)
-    changes = [change for change in _changes(attempt) if change.name not in leave]
+    changes = [change for change in _changes(one) if change.name not in leave]
     for change in changes:
         _set(table, change)
     ran = int(table.get("revision", 1))
@@ -97,15 +97,15 @@ def revision_from(record: Record, part: str | None = None, leave: Collection[str
         "run": record.run,
         "uid": record.uid,
         "made_from": f"{table['id']}, revision {ran}",
-        "part": attempt.part.name,
-        "attempt": attempt.number,
-        "verdict": attempt.part.verdict,
-        "rating": attempt.part.rating,
+        "part": one.part.name,
+        "try": one.number,
+        "verdict": one.part.verdict,
+        "rating": one.part.rating,
         "changed": [
             *(f"{text} (set for the run)" for text in _adjustments(record, key)),
             *(str(change) for change in changes),
         ],
-        "worked": list(_worked_with(attempt)),
+        "worked": list(_worked_with(one)),
     }
     return Revision(
         table["id"], ran, table, {k: v for k, v in lineage.items() if v not in (None, [])}
@@ -132,8 +132,8 @@ def _chosen(record: Record, name: str | None) -> PartRecord:
     )
 
 
-def _worked(record: Record, part: PartRecord) -> Attempt:
-    last = attempts_of(record, part)[-1]
+def _worked(record: Record, part: PartRecord) -> Try:
+    last = tries_of(record, part)[-1]
     if last.outcome != WELL:
         way = f"benchtimer judge {record.run} PART --verdict {ACCEPTED}, if it did"
         if part.outcome == "scrapped":
@@ -148,14 +148,14 @@ def _adjustments(record: Record, key: str) -> Iterator[str]:
             yield text.removeprefix(f"{key}: ")
 
 
-def _changes(attempt: Attempt) -> Iterator[Change]:
-    yield from _dwells(attempt)
-    yield from _temperatures(attempt)
+def _changes(one: Try) -> Iterator[Change]:
+    yield from _dwells(one)
+    yield from _temperatures(one)
 
 
-def _dwells(attempt: Attempt) -> Iterator[Change]:
-    last: dict[str, Visit] = {v.step: v for v in attempt.part.visits if v.dwell_s is not None}
-    for step in attempt.recipe.step:
+def _dwells(one: Try) -> Iterator[Change]:
+    last: dict[str, Visit] = {v.step: v for v in one.part.visits if v.dwell_s is not None}
+    for step in one.recipe.step:
         visit = last.get(step.id)
         dwell = step.dwell
         if visit is None or visit.dwell_s is None or dwell is None or dwell.target_s == 0:
@@ -171,18 +171,18 @@ def _dwells(attempt: Attempt) -> Iterator[Change]:
 
 
 def rounded(seconds: float) -> int:
-    """A time as somebody would write it down: to about one part in a hundred."""
+    """A time as you would write it down: to about one part in a hundred."""
     size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
     return round(seconds / size) * size
 
 
-def _temperatures(attempt: Attempt) -> Iterator[Change]:
-    for station in attempt.recipe.station:
-        window, place = station.temperature, attempt.at[station.id]
+def _temperatures(one: Try) -> Iterator[Change]:
+    for station in one.recipe.station:
+        window, place = station.temperature, one.at[station.id]
         taken = [
             parse(r.reading).base
-            for r in attempt.record.readings
-            if r.station == place and attempt.began_s <= r.elapsed_s <= attempt.until_s
+            for r in one.record.readings
+            if r.station == place and one.began_s <= r.elapsed_s <= one.until_s
         ]
         if window is None or window.target is None or not taken:
             continue
@@ -206,14 +206,14 @@ def _set(table: Table, change: Change) -> None:
             step["dwell"][field] = change.new
 
 
-def _worked_with(attempt: Attempt) -> Iterator[str]:
-    """The last answers of the attempt, in order of the work."""
-    last = {(a.step, a.check): a for a in attempt.record.answers if _of(attempt, a)}
-    order = {step.id: index for index, step in enumerate(attempt.recipe.step)}
+def _worked_with(one: Try) -> Iterator[str]:
+    """The last answers of the try, in order of the work."""
+    last = {(a.step, a.check): a for a in one.record.answers if _of(one, a)}
+    order = {step.id: index for index, step in enumerate(one.recipe.step)}
     for (step, _), answer in sorted(last.items(), key=lambda item: order[item[0][0]]):
         if not isinstance(answer.answer, bool):
-            yield f"{step}: {ask_of(attempt.record, answer)} {said(answer.answer)}"
+            yield f"{step}: {ask_of(one.record, answer)} {said(answer.answer)}"
 
 
-def _of(attempt: Attempt, answer: RecordedAnswer) -> bool:
-    return answer.part == attempt.part.name and answer.elapsed_s <= attempt.until_s
+def _of(one: Try, answer: RecordedAnswer) -> bool:
+    return answer.part == one.part.name and answer.elapsed_s <= one.until_s

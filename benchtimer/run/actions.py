@@ -39,7 +39,7 @@ class Action:
         move_s: how long the hands will be busy, by the recipe.
         index: index of the step the work belongs to; None for the last lift of a part.
         command: what confirming it asks of the engine; None where an answer is needed.
-        blocked: what stands in the way, in words.
+        blocked: what is in the way, in words.
         item: what set-up work is ticked under.
         title: what is to be done, where no step says it; ``text`` what to know of it.
         rank: how it is ordered; see ``agenda``.

@@ -25,12 +25,20 @@ from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
 from benchtimer.run.guards import TIGHT_S
 from benchtimer.run.moves import action_of, held_action
 from benchtimer.run.readiness import FAR_MS, is_too_hot
-from benchtimer.run.setup import SetupItem, heat_words, question, setup_items, unread_page
+from benchtimer.run.setup import (
+    SetupItem,
+    heat_words,
+    planned_start_ms,
+    question,
+    set_up_from_ms,
+    setup_items,
+    unread_page,
+)
 from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase
 from benchtimer.run.upkeep import upkeep_actions
 
 CRITICAL_S = 60
-"""A window that closes within this time calls even somebody whose hands are full."""
+"""A window that closes within this time calls even when your hands are full."""
 
 READ_S = 15
 """Reading a thermometer and typing the figure takes about this long (the program's own guess)."""
@@ -47,7 +55,7 @@ def agenda(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> tuple[Action
     if bench.phase in OVER:
         return ()
     if bench.phase is RunPhase.IDLE:
-        return (_setup(bench, now_ms),)
+        return _before_start(bench, now_ms)
     if bench.phase is RunPhase.HELD:
         resume = Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=2)
         inside = [p for p in bench.parts.values() if p.phase is PartPhase.DWELLING]
@@ -65,6 +73,19 @@ def action_for(bench: Bench, part: Part, now_ms: int) -> Action | None:
     if part.is_out or bench.phase is not RunPhase.RUNNING:
         return None
     return action_of(bench, part, now_ms, NO_PLAN, reading=False)
+
+
+def _before_start(bench: Bench, now_ms: int) -> tuple[Action, ...]:
+    """The set-up, then the start. What is planned for later comes up in time for its start."""
+    start_ms, first = planned_start_ms(bench), _setup(bench, now_ms)
+    if start_ms is None:
+        return (first,)
+    start = Action(ActionKind.START, start_ms, command=c.Start(), rank=0)
+    if first.kind is ActionKind.START:
+        return (start,)
+    from_ms = set_up_from_ms(bench, start_ms)
+    first = replace(first, due_ms=from_ms)
+    return (first, start) if now_ms >= from_ms else (start, first)
 
 
 def _setup(bench: Bench, now_ms: int) -> Action:
@@ -156,7 +177,7 @@ def _is_due_move(action: Action, now_ms: int) -> bool:
 def _keeps_most(due: Sequence[Action], now_ms: int) -> Action:
     """The move to make first so that most of those due start inside their windows.
 
-    The others follow by their deadlines. That is no plan, only an order until there is one.
+    The others follow by their deadlines. This is an order until there is a plan.
     """
     by_deadline = sorted(due, key=_latest)
     return max(by_deadline, key=lambda first: _kept(first, by_deadline, now_ms))

@@ -1,7 +1,7 @@
 """``evolve(state, event) -> state``: what each event changes. No event is ever refused here.
 
 Rules:
-1. Folding is total: whatever ``decide`` once wrote can be folded, for ever.
+1. Folding is total: whatever ``decide`` once wrote can be folded, always.
 2. Ordinary events change the bench. Corrections choose another bench: the one before the
    press that was taken back, or the one after the press that counts again.
 3. Bystanders (clock entries) change no bench at all.
@@ -52,7 +52,9 @@ def evolve(state: State, event: e.Event) -> State:
         return _make_count(seen)
     if isinstance(event, e.Retimed):
         return _retime(seen, event)
-    return replace(seen, bench=apply(state.bench, event), past=_remember(seen, event), future=())
+    bench, past = apply(state.bench, event), _remember(seen, event)
+    future = state.future if event.press == 0 else ()  # only a press can't be redone over
+    return replace(seen, bench=bench, past=past, future=future)
 
 
 def fold(events: Iterable[e.Event], state: State | None = None) -> State:
@@ -269,7 +271,8 @@ def _(event: e.Resumed, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.ReadingTaken, bench: Bench) -> Bench:
     place = bench.places[event.station]
-    reading = StationReading(parse(event.reading), event.t_ms, event.verdict)
+    probe = event.probe if isinstance(event, e.ProbeRead) else ""
+    reading = StationReading(parse(event.reading), event.t_ms, event.verdict, probe)
     ready = event.t_ms if event.verdict == "in" else None
     return _with_place(
         bench,
@@ -331,7 +334,7 @@ def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
     """The recipe of a table as an event carries it.
 
     Its rules were checked when the run was laid out (``layout.checked_recipe``) and are not
-    checked again: rules may become stricter, and a log must stay readable for ever.
+    checked again: rules may become stricter, and a log must stay readable.
     """
     return Recipe.model_validate(dict(table))
 
@@ -411,6 +414,8 @@ def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
 
 def _touch(bench: Bench, event: e.Event) -> Bench:
     """Note when parts, places and the run were last changed: back-dating stops there."""
+    if event.press == 0:
+        return bench  # no one touched anything
     began_ms = bench.session_began_ms(event.t_ms)
     bench = replace(bench, session_ms=began_ms, active_ms=max(bench.active_ms, event.t_ms))
     name = getattr(event, "part", None)

@@ -41,7 +41,7 @@ SESSION_GAP_MS = 4 * 3_600_000
 again. The program's own judgment: longer than a meal, shorter than a night."""
 
 KEPT_READINGS = 24
-"""So many readings of a place are kept for its trend."""
+"""How many readings of a place are kept for its trend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,12 +132,13 @@ class Part:
 @dataclass(frozen=True, slots=True)
 class StationReading:
     """A temperature reading of a place; its verdict is ``in``, ``low``, ``high`` or
-    ``above-ceiling``.
+    ``above-ceiling``. ``probe`` names the probe that took it; empty if you did.
     """
 
     quantity: Quantity
     t_ms: int
     verdict: str
+    probe: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +276,7 @@ class Bench:
         return own + [str(guest) for guest in self.places[station].guests]
 
     def open_checks(self, part: Part) -> list[Check]:
-        """Checks of the work in hand that still stand in the way of finishing it."""
+        """Checks of the work in hand that still keep it from being finished."""
         checks = self.step_of(part).check
         given = part.answers
         return [c for c in checks if c.id not in given or given[c.id].above_ceiling]
@@ -288,7 +289,7 @@ class Bench:
         """Whether a hazard was acknowledged in this session."""
         return self.acknowledged.get(title, -1) >= self.session_began_ms(now_ms)
 
-    def attempt(self, part: Part) -> int:
+    def try_number(self, part: Part) -> int:
         """Which pass through its step the part is in, or is about to begin; from 1."""
         done = part.passes.get(self.step_of(part).id, 0)
         return done + 1 if part.phase is PartPhase.WAITING else max(done, 1)

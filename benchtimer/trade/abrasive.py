@@ -35,7 +35,7 @@ _CAMI_UM: Final[Mapping[int, float]] = {
 }  # fmt: skip
 
 USUAL_STEP: Final = 2.0
-"""Largest step between neighbours of a ladder, as a ratio of grain sizes, that most makers
+"""Largest step between neighbors of a ladder, as a ratio of grain sizes, that most makers
 would take: common practice, no source."""
 
 

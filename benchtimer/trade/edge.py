@@ -41,7 +41,7 @@ def bevel(flat_m: float, angle_deg: float, taper_deg: float = 0.0) -> Bevel:
 
     Args:
         flat_m: thickness of the flat at the edge before sharpening, m, 0 to 0.02.
-        angle_deg: bevel angle per side from the blade's centre plane, degrees, 1 to 60.
+        angle_deg: bevel angle per side from the blade's center plane, degrees, 1 to 60.
         taper_deg: angle per side of the ground blade behind it, degrees, 0 to 30, less
             than ``angle_deg``; 0 for a parallel blade.
 

@@ -46,7 +46,7 @@ class CannotTellError(TradeError):
 
     Attributes:
         what: the figure asked for.
-        found: what stands in the way.
+        found: what is in the way.
         cure: what would give an answer.
     """
 
@@ -54,7 +54,7 @@ class CannotTellError(TradeError):
         self.what = what
         self.found = found
         self.cure = cure
-        super().__init__(f"{what} can't be told: {found}; {cure}")
+        super().__init__(f"{what} can't be worked out: {found}; {cure}")
 
 
 def within(what: str, value: float, low: float, high: float, unit: str, why: str) -> float:

@@ -1,4 +1,4 @@
-"""Result lines told in the units of both kinds of shop."""
+"""Result lines given in the units of both kinds of shop."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def mass(label: str, value_g: float, note: str = "", bound: str = "") -> Line:
 
 
 def volume(label: str, value_l: float, note: str = "", bound: str = "") -> Line:
-    """A volume in L and gal, read in mL and fl oz below a litre."""
+    """A volume in L and gal, read in mL and fl oz below a liter."""
     small = (_other(value_l, "L", "mL", 0), _other(value_l, "L", "fl oz", 1))
     return Line(
         label,

@@ -128,7 +128,7 @@ class BenchApp(Passages):
         super()._handle_exception(error)
 
     def _fatal_error(self) -> None:
-        """Close the screen. Whoever started it says why, in one line."""
+        """Close the screen; the command that started it prints why, in one line."""
         self.panic()
 
     def panic(self, *renderables: RenderableType) -> None:
@@ -185,7 +185,7 @@ class BenchApp(Passages):
         if self.bench.read_only:
             told.append("LOOKING ON")
         if isinstance(self.bench, Watcher) and not self.bench.driven:
-            told.append("NOBODY DRIVES")
+            told.append("NO DRIVER")
         if self._awake is not None and self._awake.mark:
             told.append(self._awake.mark)
         board = self.screen
@@ -297,7 +297,7 @@ class BenchApp(Passages):
 
     @property
     def _board(self) -> BoardScreen | None:
-        """The board that is shown or lies below other pages; its alarms ring either way."""
+        """The board that is shown or is below other pages; its alarms ring either way."""
         boards = [screen for screen in self.screen_stack if isinstance(screen, BoardScreen)]
         return boards[-1] if boards else None
 
@@ -407,7 +407,7 @@ class BenchApp(Passages):
             self.show_run(runs[at % len(runs)])
 
     def leave(self) -> None:
-        """Leave; with parts at work, or presses that are not saved, only if somebody insists."""
+        """Leave; with parts at work, or presses that are not saved, only if Q is pressed twice."""
         front = self.screen
         desk = front.desk if isinstance(front, BoardScreen) else self._door
         if desk.may_leave():

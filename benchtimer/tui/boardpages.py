@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from functools import partial
 
-from benchtimer.records.compare import attempts_text
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.plain_timer import TimerError, read_timer, set_timer
+from benchtimer.records.compare import tries_text_of
 from benchtimer.run import commands as c
+from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
@@ -61,12 +64,12 @@ class BoardPages(BenchScreen):
         judge_in_turn(self.app, desk, told, self._after_press)
 
     def action_compare(self) -> None:
-        """What differed between the attempts of the part shown, over this run and earlier ones."""
+        """What differed between the tries of the part shown, over this run and earlier ones."""
         action = self.desk.shown(self.desk.bench.stamp())
         shown = action.part if action is not None else None
         name = self.desk.picked or shown or next(iter(self.desk.state.bench.parts))
         try:
-            text = attempts_text(self.desk.bench.records_with(name), name)
+            text = tries_text_of(self.desk.bench.records_with(name), name)
         except StoreError as error:
             self.desk.message = str(error)
             self.refresh_board()
@@ -104,6 +107,18 @@ class BoardPages(BenchScreen):
         part = self.desk.picked
         ask = f"Note about {part}" if part else "Note"
         self._ask(ask, lambda text: self.desk.press(c.Note(text, part)))
+
+    def action_timer(self) -> None:
+        """Set a plain timer."""
+        self._ask("Timer: name and time, like glue 24 h", self._set_timer)
+
+    def _set_timer(self, words: str) -> None:
+        bench = self.desk.bench
+        try:
+            if isinstance(bench, Driver):
+                self.house.show_run(set_timer(bench, *read_timer(words)))
+        except (TimerError, Refused, StoreError) as error:
+            self.desk.message = str(error)
 
     def action_add(self) -> None:
         """Let a part join with a recipe of this run."""

@@ -19,7 +19,7 @@ from benchtimer.view.pagekeys import HOME_KEYS
 from benchtimer.view.row import Row
 
 LATELY = 9
-"""So many runs that are over are shown."""
+"""How many runs that are over are shown."""
 
 
 class HomeScreen(Page):
@@ -109,7 +109,7 @@ class HomeScreen(Page):
         self._open(event.key)
 
     def action_open(self) -> None:
-        """Open what the cursor stands at."""
+        """Open what the cursor is at."""
         self._open(self.rows.chosen)
 
     def _open(self, key: str) -> None:
@@ -135,7 +135,7 @@ class HomeScreen(Page):
         self.house.show_runs()
 
     def _run_meant(self) -> str:
-        """The run the cursor stands at, or the one on the bench, or the newest that is over."""
+        """The run the cursor is at, or the one on the bench, or the newest that is over."""
         kind, _, rest = self.rows.chosen.partition(":")
         if kind in ("run", "record"):
             return rest
@@ -158,7 +158,7 @@ class HomeScreen(Page):
         if name in self._open_names():
             self.house.show_preparation(name)
         else:
-            self.say("That run is not on the bench; N plans a new one.")
+            self.say("That run is not on the bench; P plans a new one.")
 
     def action_again(self) -> None:
         """Set up a run once more."""

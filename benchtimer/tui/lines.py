@@ -28,7 +28,7 @@ class Line(Static):
         self.said = ""
 
     def say(self, text: str) -> None:
-        """Show a text; the screen is laid out anew only if it takes other rows."""
+        """Show a text; the screen is laid out again only if it takes other rows."""
         if text != self.said:
             same_rows = text.count("\n") == self.said.count("\n") and bool(self.said)
             self.said = text
@@ -48,7 +48,7 @@ class FixedLine(Line):
         indent: empty columns before the text.
 
     Attributes:
-        beats: drawn on the ground of an alarm. No CSS class, which has the line styled anew.
+        beats: drawn on the ground of an alarm. No CSS class, which has the line styled again.
     """
 
     COMPONENT_CLASSES = {"fixed-line--beat"}
@@ -118,7 +118,7 @@ class TouchRow(Horizontal):
     """Keys side by side; what they are changes with what is asked."""
 
     def show(self, keys: Sequence[tuple[str, str]], rows: int) -> None:
-        """Show these keys, so many rows high."""
+        """Show these keys, this many rows high."""
         self.display = bool(keys) and rows > 0
         while len(self.children) < len(keys):
             self.mount(TouchKey(f"{self.id}-{len(self.children)}", "touch"))

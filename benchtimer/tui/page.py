@@ -13,7 +13,7 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
-from benchtimer.tui.dialogs import HelpPage, LinePage
+from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
 from benchtimer.tui.lines import Told
 from benchtimer.tui.passages import BenchScreen
 from benchtimer.tui.rows import KeyBar, Rows
@@ -34,7 +34,7 @@ class Page(BenchScreen):
     KEYS: ClassVar[Sequence[Key]] = ()
     TITLE_WORDS: ClassVar[str] = ""
     TICKS: ClassVar[bool] = False
-    """Whether the page shows what runs, and so changes by itself as time goes by."""
+    """Whether the page shows what runs, and so changes by itself over time."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -62,7 +62,7 @@ class Page(BenchScreen):
         return Size(max(20, self.app.size.width - 3), self.app.size.height)
 
     def compose(self) -> ComposeResult:
-        """Header, what stands above the rows, the rows, a message, the keys."""
+        """Header, what is above the rows, the rows, a message, the keys."""
         yield Told("header")
         yield Told("lead")
         yield Rows()
@@ -178,6 +178,15 @@ class Page(BenchScreen):
         """Ask for a line, with a value to begin with; nothing happens if it is left."""
         self.app.push_screen(LinePage(title, value), lambda text: then(text) if text else None)
 
+    def offer(self, title: str, choices: Sequence[tuple[str, str]]) -> None:
+        """Offer actions that have no key of their own, as a list to choose from."""
+
+        def chosen(index: int | None) -> None:
+            if index is not None:
+                getattr(self, f"action_{choices[index][0]}")()
+
+        self.app.push_screen(ChoicePage(title, [words for _, words in choices]), chosen)
+
     def set_up_again(self, name: str) -> None:
         """Ask what the parts of a run are called this time, then plan it once more."""
         from benchtimer.view.draft import names_in  # the planner with it, so not at the start
@@ -196,7 +205,7 @@ class Page(BenchScreen):
         self.ask(title, named, ", ".join(part for part, _ in new.parts))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Who looks on has no keys that change anything."""
+        """A watcher has no keys that change anything."""
         del parameters
         changing = {key.action.partition("(")[0] for key in self.KEYS if key.changes}
         return not (self.read_only and action in changing)
@@ -217,7 +226,7 @@ class Page(BenchScreen):
         self.pointed()
 
     def pointed(self) -> None:
-        """The cursor stands somewhere else now."""
+        """The cursor is somewhere else now."""
 
     def action_help(self) -> None:
         """The keys of this page."""

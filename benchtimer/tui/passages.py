@@ -1,7 +1,7 @@
 """What a screen may ask of the application, and the way from one screen to another.
 
 Screens know this page only, never each other's classes or the application's: it is the
-application (``app``) that knows which screen stands at the end of each way.
+application (``app``) that knows which screen is at the end of each way.
 """
 
 from __future__ import annotations
@@ -143,7 +143,7 @@ class Passages(App[None]):
 
     @abstractmethod
     def leave(self) -> None:
-        """Leave; with parts at work, or presses that are not saved, only if somebody insists."""
+        """Leave; with parts at work, or presses that are not saved, only if Q is pressed twice."""
 
 
 class BenchScreen(FrontPage[None]):

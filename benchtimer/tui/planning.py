@@ -21,14 +21,16 @@ from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
+from benchtimer.shop.hours import hours_words
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
-from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
+from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
+from benchtimer.tui.orderpage import OrderPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Rows
 from benchtimer.view.draft import Draft, held_back, names_in, order_of, problem_of_draft, zero_of
-from benchtimer.view.pagekeys import PLAN_KEYS
+from benchtimer.view.pagekeys import PLAN_KEYS, PLAN_MORE
 from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
 from benchtimer.view.row import Row
 from benchtimer.view.words import clock_time
@@ -42,7 +44,7 @@ HELP_S = 2.0
 TRIALS = 400
 STEP_S = 300
 AGAIN_S = 60.0
-"""A plan that begins now is made anew after so long."""
+"""A plan that begins now is made again after so long."""
 
 Answer = Callable[[Sheet], None]
 
@@ -116,12 +118,12 @@ class PlanScreen(Page):
         super().on_mount()
         self._think()
         if self._first is not None:
-            self._name_parts(self._first)
+            self._ask_order(f"{self._first} ")
         elif not self.draft.parts:
             self.action_add()
 
     def on_unmount(self) -> None:
-        """Nobody waits for an answer any more."""
+        """The answer is not needed any longer."""
         self._stop.set()
 
     def lead(self) -> str:
@@ -146,7 +148,7 @@ class PlanScreen(Page):
         """Whether the time the last plan begins at is over."""
         zero = self.sheet.zero if self.sheet is not None else None
         begun = zero is not None and zero.noted_ms < self.bench.stamp().noted_ms
-        return begun or self.draft.start_min is None
+        return begun or self.draft.start_wall_ms is None
 
     def _change(self, change: Callable[[], Draft]) -> None:
         """Another draft, if it can be; the planner is asked at once, in a thread."""
@@ -210,6 +212,10 @@ class PlanScreen(Page):
             self.thinking = False
             self.draw()
 
+    def action_more(self) -> None:
+        """Offer what has no key of its own."""
+        self.offer("More about this plan", PLAN_MORE)
+
     def action_stop(self) -> None:
         """Stop thinking."""
         self._stop.set()
@@ -225,20 +231,21 @@ class PlanScreen(Page):
             self.action_add()
 
     def action_add(self) -> None:
-        """Choose a recipe, then name the parts."""
-        names = list(self.house.shelf.paths())
+        """Ask for a recipe and its parts in one line."""
+        self._ask_order("")
+
+    def _ask_order(self, value: str) -> None:
+        runs = self.attempt(self.bench.recent) or []
+        earlier = [part for line in runs for part in line.parts]
+        page = OrderPage(list(self.house.shelf.paths()), list(dict.fromkeys(earlier)), value)
         self.app.push_screen(
-            ChoicePage("Which recipe do the parts follow?", names),
-            lambda i: self._name_parts(names[i]) if i is not None else None,
+            page, lambda told: self._name_parts(*told) if told is not None else None
         )
 
-    def _name_parts(self, name: str) -> None:
+    def _name_parts(self, name: str, parts: str) -> None:
         recipe = self.attempt(lambda: self.house.shelf.find(name))
         if recipe is not None:
-            self.app.push_screen(
-                LinePage(f"{recipe.title}: which parts? Names with commas between them"),
-                lambda text: self._ask_about(recipe, text) if text else None,
-            )
+            self._ask_about(recipe, parts)
 
     def _ask_about(self, recipe: Recipe, text: str) -> None:
         """Ask what the recipe must know of each part."""
@@ -321,7 +328,7 @@ class PlanScreen(Page):
             )
 
     def action_away(self) -> None:
-        """Hours with nobody there."""
+        """Hours when you are away."""
         self.ask(
             "When are you away? 22:00-07:00, 12:00-13:00, or none",
             lambda text: self._change(lambda: self.draft.with_away(text)),
@@ -334,8 +341,16 @@ class PlanScreen(Page):
     def action_start(self) -> None:
         """When it begins."""
         self.ask(
-            "When does it begin? A time of day like 08:30, or now",
-            lambda text: self._change(lambda: self.draft.with_start(text)),
+            "When does it begin? 08:30, Sat 09:00, 2026-12-05 18:30, or now",
+            lambda text: self._change(lambda: self.draft.with_start(text, self.bench.stamp())),
+        )
+
+    def action_worked(self) -> None:
+        """When you work, by weekday."""
+        self.ask(
+            "When do you work? Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00, or always",
+            lambda text: self._change(lambda: self.draft.with_hours(text)),
+            hours_words(self.draft.hours_worked) or "always",
         )
 
     def action_prepare(self) -> None:
@@ -353,7 +368,7 @@ class PlanScreen(Page):
             )
 
     def action_lay_out(self) -> None:
-        """Lay it out; parts that are held back are told to the run."""
+        """Lay it out; the run learns which parts are held back."""
         if not self.draft.parts:
             self.action_add()
             return
@@ -364,8 +379,12 @@ class PlanScreen(Page):
         now = driver.stamp()
         name = driver.lay_out(order_of(self.draft))
         self.house.keep_draft(None)
-        for part, until_ms in held_back(self.draft, zero_of(self.draft, now), now).items():
-            driver.press(name, Postpone(part, until_ms))
+        held = held_back(self.draft, zero_of(self.draft, now), now)
+        if len(held) == len(self.draft.parts) and len(set(held.values())) == 1:
+            driver.press(name, Postpone(None, next(iter(held.values()))))
+        else:
+            for part, until_ms in held.items():
+                driver.press(name, Postpone(part, until_ms))
         self.house.show_run(name)
 
     def action_back(self) -> None:

@@ -69,7 +69,7 @@ class RecordScreen(Page):
         return self._rows
 
     def on_resize(self) -> None:
-        """In another width the rows stand elsewhere."""
+        """In another width the rows are elsewhere."""
         self._at = None
         super().on_resize()
 
@@ -98,20 +98,14 @@ class RecordScreen(Page):
         self._go(troubles(self._plain_rows()), step, "trouble")
 
     def action_search(self) -> None:
-        """Look for words."""
+        """Look for words; the same words again lead to the next place."""
 
         def look(words: str) -> None:
-            self._words, self._at = words, None
-            self.action_hit(1)
+            if words != self._words:
+                self._words, self._at = words, None
+            self._go(found(self._plain_rows(), words), 1, f'"{words}"')
 
-        self.ask("Look for what?", look)
-
-    def action_hit(self, step: int) -> None:
-        """To the next place that has the words."""
-        if not self._words:
-            self.say("/ looks for words first.")
-            return
-        self._go(found(self._plain_rows(), self._words), step, f'"{self._words}"')
+        self.ask("Look for what? ENTER goes to the next place", look, self._words)
 
     def _pressed(self) -> None:
         self.look_again()

@@ -9,12 +9,12 @@ from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
-from benchtimer.view.pagekeys import RUNS_KEYS
+from benchtimer.view.pagekeys import RUNS_FILTERS, RUNS_KEYS
 from benchtimer.view.row import Row
 from benchtimer.view.runs import STATES, Filter, lead_line, run_row
 
 PAGE = 100
-"""So many runs are read at first; each time the end comes near, twice as many."""
+"""How many runs are read at first; each time the end comes near, twice as many."""
 
 NOT_ASKED = "any"
 
@@ -124,6 +124,10 @@ class RunsScreen(Page):
 
         options = [NOT_ASKED, *options]
         self.app.push_screen(ChoicePage(title, options), chosen)
+
+    def action_filter(self) -> None:
+        """Choose what to look for."""
+        self.offer("Which runs?", RUNS_FILTERS)
 
     def action_part(self) -> None:
         """By a part's name."""

@@ -1,19 +1,20 @@
-"""When the bench calls somebody, how loudly, and in which words.
+"""When the bench calls you, how loudly, and in which words.
 
 An alarm calls for an action and names it; it repeats, grows from due to overdue, and stops
 by itself when the action is done (the ideas of ISA-18.2 / IEC 62682). Several at once are
-one message with an order, never a flood (EEMUA 191). What somebody who is already at work
+one message with an order, never a flood (EEMUA 191). What you, already at work,
 at the tanks will come to anyway does not call until it is nearly too late.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import CRITICAL_S, agenda
+from benchtimer.run.setup import planned_start_ms, set_up_from_ms, setup_items, unread_page
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.times import elapsed
 from benchtimer.view.words import verb
@@ -27,7 +28,7 @@ REPEAT_S = {DUE: 30.0, OVERDUE: 10.0}
 """How often an alarm repeats until it is done."""
 
 ATTENDED_S = 20.0
-"""So long after a press somebody is there and sees the screen: only what is overdue calls."""
+"""So long after a press you are there and see the screen: only what is overdue calls."""
 
 SILENCE_S = 60
 """How long one press of the silence key keeps quiet."""
@@ -39,10 +40,10 @@ HURRY = 10
 """In practice the bell hurries along with the clock, but never so much that it rattles."""
 
 NAMED = 3
-"""So many are named in one message; the others are counted."""
+"""How many are named in one message; the others are counted."""
 
 IN_HAND = frozenset({ActionKind.FINISH, ActionKind.ANSWER})
-"""Work in hand calls, too, once it takes so long that somebody must have forgotten the key."""
+"""Work in hand calls, too, once it takes so long that the key must have been forgotten."""
 
 ALARMING = frozenset(
     {
@@ -53,12 +54,12 @@ ALARMING = frozenset(
         ActionKind.HEAT,
     }
 )
-"""Actions that somebody has to come to the bench for."""
+"""Actions that you have to come to the bench for."""
 
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
-    """One thing that somebody must come and do.
+    """One thing that you must come and do.
 
     Attributes:
         run: the run it is in.
@@ -93,7 +94,7 @@ class Call:
     Attributes:
         message: one message for all that is due, in order of urgency.
         level: the worst of them.
-        outside: whether the shop's own command should be told too.
+        outside: whether the shop's own command is run too.
     """
 
     message: str
@@ -106,7 +107,7 @@ def alarms_of(
 ) -> list[Alarm]:
     """The alarms of one run, the most pressing first; gear for several parts calls once.
 
-    A run that is being set up never calls: nothing of it is under way.
+    A run that is being set up calls only for its planned start, and for its set-up before that.
 
     Args:
         run: its name.
@@ -115,7 +116,7 @@ def alarms_of(
         actions: its agenda as the planner advises; by deadlines alone if None.
     """
     if bench.phase is RunPhase.IDLE:
-        return []
+        return list(_planned(run, bench, now_ms))
     told = agenda(bench, now_ms) if actions is None else actions
     forgotten = {a.part for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
     in_hand = [p for p in bench.parts.values() if p.phase is PartPhase.IN_HAND]
@@ -125,7 +126,42 @@ def alarms_of(
         for action in told
         if _calls(action, now_ms) and not (at_work and not _presses(bench, action, now_ms))
     ]
-    return list({alarm.about: alarm for alarm in reversed(calling)}.values())[::-1]
+    told_once = list({alarm.about: alarm for alarm in reversed(calling)}.values())[::-1]
+    return [*_baths_out_by_probe(run, bench, now_ms), *told_once]
+
+
+def _baths_out_by_probe(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:
+    """Baths in use that a probe has seen out of range: you were not there to see it.
+
+    A bath that is still heating up is low, and calls for nothing.
+    """
+    for name, place in bench.places.items():
+        reading, window = place.reading, place.station.temperature
+        if reading is None or not reading.probe or reading.verdict == "in" or window is None:
+            continue
+        inside = bench.inside(name)
+        if reading.verdict == "low" and (place.ready_ms is None or not inside):
+            continue
+        low = reading.verdict == "low"
+        limit = f"below the {window.min} min" if low else f"above the {window.max} max"
+        words = f"{place.station.title} reads {reading.quantity}, {limit}. W: what to do"
+        first_ms = next((r.t_ms for r in reversed(place.readings) if r.verdict == "in"), 0)
+        since_ms = next((r.t_ms for r in place.readings if r.t_ms > first_ms), now_ms)
+        level = OVERDUE if inside or reading.verdict == "above-ceiling" else DUE
+        yield Alarm(run, ("bath", name), level, words, now_ms - since_ms, spoils=bool(inside))
+
+
+def _planned(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:
+    """The planned start of a run that is being set up; it spoils nothing, and is never overdue."""
+    start_ms = planned_start_ms(bench)
+    if start_ms is None:
+        return
+    if now_ms >= start_ms:
+        yield Alarm(run, ("start", ""), DUE, f"START {bench.title}", 0, spoils=False)
+        return
+    pending = unread_page(bench, now_ms) or next(setup_items(bench), None)
+    if pending and now_ms >= set_up_from_ms(bench, start_ms):
+        yield Alarm(run, ("set-up", ""), DUE, f"SET UP {bench.title}", 0, spoils=False)
 
 
 def _calls(action: Action, now_ms: int) -> bool:
@@ -135,7 +171,7 @@ def _calls(action: Action, now_ms: int) -> bool:
 
 
 def _presses(bench: Bench, action: Action, now_ms: int) -> bool:
-    """Whether it must be heard even by somebody whose hands are full."""
+    """Whether it must be heard even when your hands are full."""
     closes = action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
     return closes or _over_ms(bench, action, now_ms) > 0
 
@@ -217,7 +253,7 @@ class Bell:
         """What should be heard now, given all that is due; None for nothing.
 
         What is new, or has become overdue, is heard at once, even in a silence. What merely
-        falls due while somebody works here waits until they have gone quiet.
+        falls due while you work here waits until you have stopped pressing keys.
         """
         now = self._monotonic()
         attended = now < self._attended_until
@@ -241,14 +277,14 @@ class Bell:
         return Call(message_of(alarms), level, outside)
 
     def attend(self) -> None:
-        """Somebody has pressed a key: they are here and see what is due."""
+        """A key was pressed: you are here and see what is due."""
         self._attended_until = self._monotonic() + ATTENDED_S
 
     def silence(self) -> None:
-        """Somebody asked for quiet: nothing repeats for a while."""
+        """You asked for quiet: nothing repeats for a while."""
         self._silent_until = self._monotonic() + SILENCE_S
 
     @property
     def is_silent(self) -> bool:
-        """Whether somebody has asked for quiet, and it is not over yet."""
+        """Whether you have asked for quiet, and it is not over yet."""
         return self._monotonic() < self._silent_until

@@ -11,7 +11,7 @@ from benchtimer.run.upkeep import is_needed
 from benchtimer.view.words import remedy, short_temperature
 
 SOON_MS = 3_600_000
-"""A limit is told when it is less than this away, from a reading no older than this."""
+"""A limit is shown when it is less than this away, from a reading no older than this."""
 
 
 def time_to_limit(place: Place, now_ms: int) -> str:

@@ -54,24 +54,24 @@ LOW = 24
 """With fewer rows than these a hazard that is read takes the place of the large letters."""
 
 TALL = 34
-"""From so many rows on the part's name is drawn large too."""
+"""From this many rows on the part's name is drawn large too."""
 
 VAST = 50
-"""From so many rows on verb and time are drawn twice as large."""
+"""From this many rows on verb and time are drawn twice as large."""
 
 FEW_ROWS = 6
-"""The picture needs a row for each part and so many more: its axis, your hands, places."""
+"""The picture needs a row for each part and this many more: its axis, your hands, places."""
 
 FIGURE_KEYS = (*"0123456789", ".", "-", "backspace")
 """The keys a figure is written with, for touch."""
 
 Touch = tuple[str, str]
-"""A key and what stands on it."""
+"""A key and what is on it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How somebody looks at the board now.
+    """How the board is looked at now.
 
     Attributes:
         name: the run's name.
@@ -86,7 +86,7 @@ class Look:
         put_off_ms: until when each part's next move can wait, by the plan.
         moves: the planned moves.
         end_ms: when the last part is done, by the plan.
-        read_only: somebody looks on and can change nothing.
+        read_only: a watcher, who can change nothing.
     """
 
     name: str
@@ -199,7 +199,7 @@ def header(bench: Bench, stamp: Stamp, size: Size, look: Look) -> str:
 
 
 def band(message: str, width: int) -> str:
-    """A row that no one overlooks: what calls, among marks that need no colour."""
+    """A row that can't be missed: what calls, among marks that need no color."""
     words = f"!!! {clip(message, width - 8)} " if message else ""
     return words + "!" * (width - cell_len(words))
 
@@ -289,7 +289,7 @@ def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str],
 def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
     pieces = []
     if part is not None:
-        number = bench.attempt(part)
+        number = bench.try_number(part)
         pieces.append(part.called + (f" (try {number})" if number > 1 else ""))
     pieces.append(way(bench, action))
     return "   ".join(piece for piece in pieces if piece)
@@ -301,7 +301,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
     if action.blocked is not None and not look.unread:
         return f"WAIT: {action.blocked}"
     if look.read_only:
-        return "Looking on: whoever drives the bench does this"
+        return "Looking on: the terminal that drives the bench does this"
     if look.unread:
         return "Why no reading?   " + "   ".join(
             f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)
@@ -316,7 +316,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: Look) -> str:
 
 
 def _key_lines(action: Action, text: str, room: int) -> list[str]:
-    """What the keys do; answers that find no room side by side stand below each other, whole."""
+    """What the keys do; answers that find no room side by side go below each other, whole."""
     asks = isinstance(action.form, AskOption) or text.startswith("Why")
     if not asks or cell_len(text) <= room:
         return [text]
@@ -388,7 +388,7 @@ def _what(bench: Bench, action: Action) -> str:
 
 
 def undo_line(state: State, *, read_only: bool = False) -> str:
-    """What undo would take back; for one who looks on, what was done last."""
+    """What undo would take back; for a watcher, what was done last."""
     if not state.past:
         return "nothing done yet" if read_only else "nothing to undo"
     words = words_of(state.bench)

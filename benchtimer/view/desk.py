@@ -27,7 +27,7 @@ from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.keyguard import GUARD_S
-from benchtimer.view.words import baths_out, clock_time, late_on_hold
+from benchtimer.view.words import baths_out, clock_time, late_on_hold, start_words
 
 INSIST_S = 10.0
 """So long a second press of Q counts as meant."""
@@ -38,16 +38,16 @@ ADVICE_S = 10.0
 """The planner rests at least so long if nothing was pressed: time itself is news, too."""
 
 REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
-"""It rests so many times as long as its last answer took, up to a limit, which is longer while no
+"""It rests this many times as long as its last answer took, up to a limit, which is longer while no
 plan keeps every limit: a hard question, such as a bench on which everything is late, must not
 keep the laptop busy. A press, or a passed limit of the plan, is always a new question."""
 
 NEWS = (Deviated, Sent, Held, TargetMoved)
-"""Events that somebody who has just pressed a key should hear about at once."""
+"""Events to report at once after a press."""
 
 
 class Desk:
-    """One run on the bench, and somebody in front of it.
+    """One run on the bench, and you in front of it.
 
     Attributes:
         name: the run shown.
@@ -114,7 +114,7 @@ class Desk:
         """The run that the planner should be asked about now, if any.
 
         The one shown after a press and when the planner's word is old, then any other that was
-        not asked about since its last press. Who looks on asks nothing: the driver's plan counts.
+        not asked about since its last press. A watcher asks nothing: the driver's plan counts.
         """
         if self.read_only:
             return None
@@ -182,7 +182,7 @@ class Desk:
         return "\n".join(text for text in texts if text)
 
     def may_leave(self) -> bool:
-        """Whether somebody may go at once: else only if they insist, and are told why."""
+        """Whether you may leave at once; else a message says why, and Q again leaves."""
         told = self.leaves_behind
         if not told:
             return True
@@ -204,7 +204,7 @@ class Desk:
 
     @property
     def leaves_behind(self) -> str:
-        """What whoever leaves now should know first; empty if nothing."""
+        """What to know before you leave; empty if nothing."""
         if not isinstance(self.bench, Driver):
             return ""
         if self.bench.unsaved_entries:
@@ -223,10 +223,11 @@ class Desk:
 
     @property
     def warning(self) -> str:
-        """What must stay in sight: the planner, baths that reach a limit soon, silent alarms."""
+        """What must stay in sight: the planner, baths that reach a limit soon, silent probes."""
         bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
+        probes = self.bench.probes.troubles if isinstance(self.bench, Driver) else ()
         before = [self.remark] if self.remark and bench.phase is RunPhase.IDLE else []
-        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms), *before])
+        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms), *probes, *before])
 
     def shown(self, stamp: Stamp) -> Action | None:
         """The action a figure is typed for, that of the part picked, or the most pressing one."""
@@ -268,13 +269,13 @@ class Desk:
         self._seen = about
 
     def _is_meant(self, action: Action | None) -> bool:
-        """Whether a press is for what is due now, and not for what stood there a moment ago."""
+        """Whether a press is for what is due now, and not for what was there a moment ago."""
         about = _place_of(action) if action is not None else ()
         new = self._monotonic() - self._seen_at < self._guard_s
         return self._seen is None or (about == self._seen and not new)
 
     def look(self, shown: Action | None, stamp: Stamp, marks: Sequence[str] = ()) -> Look:
-        """How somebody looks at the board now."""
+        """How the board is looked at now."""
         bench = self.state.bench
         reads_hazard = self.reads_hazard(shown, stamp)
         return Look(
@@ -312,6 +313,8 @@ class Desk:
             self.message = "Answer the question first."
         elif action.kind is ActionKind.HAZARD and not self.reads_hazard(action, stamp):
             self.reading = True
+        elif action.kind is ActionKind.START and stamp.noted_ms < action.due_ms:
+            self.message = f"{start_words(action.due_ms, stamp)}. E: set up and start now instead."
         elif action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
             self.message = "Too early for this part. E: pull it anyway."
         elif action.blocked is not None:
@@ -339,6 +342,8 @@ class Desk:
             return
         if action.kind is ActionKind.READING and action.to_station is not None:
             self.unread, self.entry, self.reading = action.to_station, "", True
+        elif action.kind is ActionKind.START and self.bench.stamp().noted_ms < action.due_ms:
+            self.press(c.Postpone(None, None))
         elif action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.ASK):
             self.press(c.Prepare(action.item, said=PUT_OFF))
         elif isinstance(action.form, AskLine) and action.form.skip:
@@ -510,7 +515,7 @@ class Desk:
         return True
 
     def alarms(self, stamp: Stamp) -> list[Alarm]:
-        """What somebody must come for in every run on the bench, what is late and spoils first."""
+        """What to come for in every run on the bench, what is late and spoils first."""
         return in_order(
             alarm
             for name in self.bench.names
@@ -572,7 +577,7 @@ def _critical(actions: Sequence[Action], now_ms: int) -> frozenset[tuple[str, ..
 
 
 def _place_of(action: Action) -> tuple[str, ...]:
-    """What an action is about, so that it is known again when it is worked out anew."""
+    """What an action is about, so that it is recognized when it is worked out again."""
     check = action.check.id if action.check is not None else ""
     if action.kind is ActionKind.READING:
         return (action.kind.value, action.to_station or "")

@@ -19,7 +19,7 @@ from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.words import clock_time, large_line, verb, way, when
 
 TALL = 34
-"""A screen of so many rows has room for large letters."""
+"""A screen of this many rows has room for large letters."""
 
 LONG_MS = 3_600_000
 """A dwell that still lasts as long as this is something to wait for, not to stand by."""
@@ -124,7 +124,9 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
     elif action.part is not None:
         who = f" {bench.parts[action.part].label}"
     at = when(action, stamp)
-    if action.due_ms - stamp.noted_ms >= LONG_MS:
+    if action.kind is ActionKind.START:
+        at = f"at {at}" if at else ""
+    elif action.due_ms - stamp.noted_ms >= LONG_MS:
         at = f"{at}, {clock_time(action.due_ms, stamp)}"
     elif at not in ("", "NOW") and not at.startswith("LATE"):
         at = f"in {at}"

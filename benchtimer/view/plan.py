@@ -12,7 +12,8 @@ from functools import partial
 
 from rich.cells import cell_len
 
-from benchtimer.bench.wallclock import of_day_s
+from benchtimer.bench.wallclock import no_hours_words, of_day_s
+from benchtimer.plan.busy import busy_lines
 from benchtimer.plan.draw import (
     FINE,
     PLAIN,
@@ -31,6 +32,7 @@ from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import of_trials, risk_lines
 from benchtimer.records.inert import visible
+from benchtimer.shop.hours import hours_words
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration
 from benchtimer.view.draft import Draft, DraftPart, zero_of
@@ -44,7 +46,7 @@ LABEL_MOST = 16
 LABEL_LEAST = 9
 ANYWAY = "SPACE lays the run out anyway: the board goes on looking for a plan"
 ROOMY = 50
-"""A screen of so many rows shows every move below the lanes as well."""
+"""A screen of this many rows shows every move below the lanes as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +106,16 @@ def lead_lines(
 
 
 def _asked(draft: Draft, now: Stamp) -> str:
-    begins = clock_time(zero_of(draft, now).noted_ms, now)
-    if draft.start_min is None:
-        begins = f"now, {begins}"
+    zero = zero_of(draft, now)
+    begins = clock_time(zero.noted_ms, now)
+    begins = f"Begins now, {begins}" if zero == now else f"START at {begins}"
     hands = "1 pair of hands" if draft.hands == 1 else f"{draft.hands} pairs of hands"
-    away = f"away {', '.join(draft.away)}" if draft.away else "nobody away"
+    away = f"away {', '.join(draft.away)}" if draft.away else "no hours away"
+    if draft.hours_worked.week:
+        worked = f"hours {hours_words(draft.hours_worked)}"
+        away = f"{worked}   {away}" if draft.away else worked
     changed = f"   changed: {'; '.join(draft.changes)}" if draft.changes else ""
-    return f"Begins {begins}   {hands}   {away}{changed}"
+    return f"{begins}   {hands}   {away}{changed}"
 
 
 def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
@@ -121,7 +126,7 @@ def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
         told = sheet.outcome.verdict.removeprefix("no plan ")
         return f"NO PLAN {told}: see below{more}"
     end_s = sheet.plan.end_s or 0
-    takes = _about(end_s) + (" after the start" if sheet.draft.start_min is not None else "")
+    takes = _about(end_s) + (" after the start" if sheet.draft.start_wall_ms is not None else "")
     return f"DONE {sheet.at(now, end_s)}, {takes}, {sheet.outcome.verdict}{more}"
 
 
@@ -165,7 +170,8 @@ def _why(sheet: Sheet | None, size: Size) -> Iterator[Row]:
     if sheet is None:
         return
     anyway = (ANYWAY,) if isinstance(sheet.outcome, Undecided) else ()
-    for why in (*sheet.outcome.why, *anyway):
+    closed = no_hours_words(sheet.draft.hours_worked, sheet.zero)
+    for why in (*sheet.outcome.why, *((closed,) if closed else ()), *anyway):
         yield Row(tuple(_wrapped(why, size.width)))
 
 
@@ -227,6 +233,7 @@ def details(sheet: Sheet, now: Stamp) -> str:
     """Every move with its time, the chances, what would help, how long the start can wait."""
     at, plan, lines = partial(sheet.at, now), sheet.plan, list[str]()
     if plan is not None:
+        lines += ["WHEN YOU ARE BUSY", *(f"  {line}" for line in _busy(sheet, plan, now)), ""]
         lines += ["EVERY MOVE", *(_move(sheet, move, at) for move in plan.moves), ""]
     lines += [*sheet.outcome.why, ""] if sheet.outcome.why else []
     if sheet.risk is not None:
@@ -234,6 +241,16 @@ def details(sheet: Sheet, now: Stamp) -> str:
         lines += ["IF HANDS ARE SLOWER OR FASTER", *told, ""]
     lines += _help_lines(sheet.gains) if sheet.gains is not None and plan is not None else []
     return visible("\n".join([*lines, *_latest(sheet, at)]))
+
+
+def _busy(sheet: Sheet, plan: Plan, now: Stamp) -> list[str]:
+    """Each stretch of work in a sentence."""
+    zero_ms = sheet.zero.noted_ms
+
+    def to(from_s: int, to_s: int) -> str:
+        return clock_times(zero_ms + from_s * 1000, zero_ms + to_s * 1000, now)
+
+    return busy_lines(plan.moves, to)
 
 
 def _move(sheet: Sheet, move: PlannedMove, at: Callable[[int], str]) -> str:

@@ -92,7 +92,7 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
         by=_by_words(part, window, by_ms, stamp),
         by_short=_by_short(part, window, by_ms, stamp),
         level=_level(part, action, now_ms),
-        tries=bench.attempt(part),
+        tries=bench.try_number(part),
         window=window,
         pull_ms=pull_ms,
         works=tuple(_works(bench, part, moves, now_ms)),

@@ -20,7 +20,7 @@ from benchtimer.view.text import clip
 from benchtimer.view.words import short_temperature
 
 TREND = 8
-"""So many readings make the small curve of a place."""
+"""How many readings make the small curve of a place."""
 
 
 @dataclass(frozen=True, slots=True)

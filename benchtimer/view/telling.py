@@ -8,7 +8,7 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.records.inert import visible
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
-from benchtimer.run.actions import Action
+from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.state import OVER, Bench
 from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import Entry, Stamp
@@ -80,6 +80,8 @@ def next_words(bench: Bench, action: Action, stamp: Stamp) -> str:
     """An action in one line: verb, part, way, what it is, when, and what the key does."""
     at = when(action, stamp)
     due = f"at {clock_time(action.due_ms, stamp)}, in {at}" if at[:1].isdigit() else at
+    if action.kind is ActionKind.START and at:
+        due = f"at {at}"
     label = bench.parts[action.part].label if action.part is not None else ""
     pieces = [f"{verb(action)} {label}".strip(), way(bench, action)]
     pieces += [work(bench, action), due, confirm_words(bench, action)]

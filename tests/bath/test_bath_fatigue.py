@@ -43,7 +43,7 @@ def test_exhaustion_by_the_balanced_equation() -> None:
     [
         (ETCH, "no metal weighed yet"),
         (replace(ETCH, made=None, removed_g=1.0), "volume is not known"),
-        (replace(ETCH, fecl3=None, removed_g=1.0), "not told as ferric chloride"),
+        (replace(ETCH, fecl3=None, removed_g=1.0), "not entered as ferric chloride"),
         (replace(ETCH, removed_g=500.0), "more than the bath could dissolve"),
     ],
 )

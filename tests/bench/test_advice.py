@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from benchtimer.bench.advice import advise, away_windows, problem_now, rehearsing
 from benchtimer.bench.advised import Advice, stage_of
 from benchtimer.bench.newrun import NewRun
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.outcome import Infeasible, Optimal, Undecided
 from benchtimer.rehearsal import START_WALL_MS, rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.store.log import Stamp
+from tests.plan.plan_check import check_plan
 from tests.run.test_laws import PRESSES, _played
 from tests.support import MINUTE, SMALL, Hands, small_recipe, table
 
@@ -135,7 +135,7 @@ def test_a_bench_without_a_plan_in_time_is_told_so(monkeypatch: pytest.MonkeyPat
     advice = advise(hands.state.bench, hands.now_ms)
     assert isinstance(advice.outcome, Undecided)
     assert (dict(advice.begin_ms), advice.end_ms) == ({}, None)
-    assert advice.warnings == ("NO PLAN found, none ruled out: each part goes by its own times.",)
+    assert advice.warnings == ("NO PLAN found, none ruled out: each part follows its own times.",)
 
 
 def test_more_parts_in_the_hands_than_hands_still_gives_advice() -> None:

@@ -34,6 +34,10 @@ SCREEN = (*SCREENS, PROGRAM)
 """What opens a screen: its examples are only parsed."""
 
 
+ASKS = {"--try", "--follow"}
+"""Options that ask at a terminal, or go on until their input ends: only parsed, too."""
+
+
 def _parsers() -> Iterator[Parser]:
     """The parser of the line, of every command and of every verb."""
     line = whole_line()
@@ -153,7 +157,11 @@ def test_every_example_is_a_line_the_program_takes(page: str, example: Example) 
 def _opens_a_screen(line: str) -> bool:
     """Whether a line opens the bench, looks on at it, or asks at a terminal."""
     words = _words(line)
-    return "--try" in words or next((w for w in words if w in COMMANDS), PROGRAM) in SCREEN
+    return _asks(line) or next((w for w in words if w in COMMANDS), PROGRAM) in SCREEN
+
+
+def _asks(line: str) -> bool:
+    return bool(ASKS & set(_words(line)))
 
 
 def _words(line: str) -> list[str]:
@@ -191,7 +199,11 @@ def _filled(folder: Path) -> None:
 
 LINES = printed_lines()
 TO_RUN = [
-    *((page, e.line) for page, e in EXAMPLES if page not in SCREEN and "--try" not in e.line),
+    *(
+        (page, e.line)
+        for page, e in EXAMPLES
+        if page not in SCREEN and not ASKS & set(_words(e.line))
+    ),
     *((page, line) for page, line in LINES if not _opens_a_screen(line)),
 ]
 

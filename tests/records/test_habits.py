@@ -36,8 +36,8 @@ def test_real_times_stand_beside_the_plan() -> None:
     assert habits.worst is dip
     assert habits.estimates() == {"prepare": (60, 90)}
     text = habits_text(habits)
-    assert '--set prepare.hands="90 s"' in text
-    assert "in hand 90 s (70 s .. 110 s), 5 times; planned 1 min" in text
+    assert '--set prepare.hands="1 min 30 s"' in text
+    assert "in hand 1 min 30 s (1 min 10 s .. 1 min 50 s), 5 times; planned 1 min" in text
     assert "Overruns most: Dip, 1 time" in text
     assert habits_table(habits)["overruns_most"] == "dip"
 
@@ -45,11 +45,11 @@ def test_real_times_stand_beside_the_plan() -> None:
 def test_tenths_are_told_from_ten_times_on() -> None:
     """Of ten times the shortest and the longest are left out; of nine they are told."""
     times = [40, 70, 80, 80, 80, 80, 80, 80, 90, 400]
-    assert "(67 s .. 2 min 1 s), 10 times" in habits_text(
+    assert "(1 min 7 s .. 2 min 1 s), 10 times" in habits_text(
         habits_of("small", [_run(t) for t in times])
     )
     nine = habits_text(habits_of("small", [_run(t) for t in times[1:]]))
-    assert "(70 s .. 6 min 40 s), 9 times" in nine
+    assert "(1 min 10 s .. 6 min 40 s), 9 times" in nine
 
 
 def test_a_median_apart_by_chance_alone_changes_no_recipe() -> None:

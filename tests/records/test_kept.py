@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import build_recipe
-from benchtimer.records.attempts import attempts_of
 from benchtimer.records.facts import facts_of
 from benchtimer.records.keep import NothingToKeep, Revision, revision_from, rounded
 from benchtimer.records.record import Record, make_record
+from benchtimer.records.tries import tries_of
 from benchtimer.run import commands as c
 from tests.records.golden import entries_of
 from tests.run.scenes import TRIES
@@ -109,7 +109,7 @@ def test_what_is_left_is_left() -> None:
 
 
 def test_only_readings_of_the_attempt_that_worked_count() -> None:
-    """A tank that was cooler in an attempt before it does not set the aim."""
+    """A tank that was cooler in a try before it does not set the aim."""
     hands = Hands(names=("bolster",), recipe=AIMED)
     hands(c.Read("tank", "61 C"))
     hands.to_tank()
@@ -121,7 +121,7 @@ def test_only_readings_of_the_attempt_that_worked_count() -> None:
     hands(c.Judge("bolster", "accepted"))
     found = revision_from(_record(hands))
     assert found.lineage["changed"] == ["tank.target: 65 C -> 68 C (as it really was)"]
-    assert found.lineage["attempt"] == 2
+    assert found.lineage["try"] == 2
 
 
 def test_each_recipe_keeps_what_its_own_tank_read() -> None:
@@ -141,13 +141,13 @@ def test_each_recipe_keeps_what_its_own_tank_read() -> None:
         "bolster": ["tank.target: 65 C -> 61 C (as it really was)"],
         "guard": ["tank.target: 65 C -> 68 C (as it really was)"],
     }
-    facts = {part.name: facts_of(attempts_of(record, part)[-1]) for part in record.parts}
+    facts = {part.name: facts_of(tries_of(record, part)[-1]) for part in record.parts}
     read = {part: fact["reading", "tank"] for part, fact in facts.items()}
     assert {part: fact.shown for part, fact in read.items()} == {"bolster": "61 C", "guard": "68 C"}
 
 
 def test_the_lineage_tells_where_it_comes_from() -> None:
-    """Run, part, attempt, judgement, and what was answered in words or figures stand in it."""
+    """Run, part, try, judgement, and what was answered in words or figures stand in it."""
     hands = worked(dip_s=420)
     hands(c.Judge("bolster", "accepted", 5))
     assert revision_from(_record(hands)).lineage == {
@@ -155,7 +155,7 @@ def test_the_lineage_tells_where_it_comes_from() -> None:
         "uid": "0" * 32,
         "made_from": "small, revision 1",
         "part": "bolster",
-        "attempt": 1,
+        "try": 1,
         "verdict": "accepted",
         "rating": 5,
         "changed": ["dip.target: 5 min -> 7 min (as it really was)"],

@@ -14,7 +14,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import PartPhase, RunPhase
-from benchtimer.view.menu import Offer, offers
+from benchtimer.view.menu import HOLD_REASONS, Offer, offers
 from tests.support import MINUTE, Hands
 from tests.tui.benches import FEW, benches, dwelling, hung_up
 
@@ -113,9 +113,12 @@ def test_a_hold_asks_why_and_a_resume_does_not() -> None:
     """The first line holds a part with a reason, and resumes it at once while it is held."""
     hands = dwelling()
     hold = _offers(hands)[0]
-    assert (hold.text, hold.ask, hold.command) == ("Hold bolster", "Why is bolster held?", None)
-    assert hold.with_words is not None
-    assert hold.with_words("a stain") == c.Hold("bolster", "a stain")
+    assert (hold.text, hold.command) == ("Hold bolster", None)
+    *ready, other = hold.choices
+    assert [offer.command for offer in ready] == [c.Hold("bolster", r) for r in HOLD_REASONS]
+    assert other.ask == "Why is bolster held?"
+    assert other.with_words is not None
+    assert other.with_words("a stain") == c.Hold("bolster", "a stain")
     hands(c.Hold("bolster", "a stain"))
     assert _offers(hands)[0] == Offer("Resume bolster", c.Resume("bolster"))
 
@@ -195,9 +198,10 @@ def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
     assert _can(told) == started
     if not started:
         return
-    assert told.with_words is not None
-    assert told.ask == "Why is the run held?"
-    hands(told.with_words("the telephone"))
+    *_, other = told.choices
+    assert other.with_words is not None
+    assert other.ask == "Why is the run held?"
+    hands(other.with_words("the telephone"))
     assert hands.state.bench.held == "the telephone"
     assert _offers(hands)[6] == Offer("Resume the whole run", c.Resume(None))
 

@@ -143,7 +143,7 @@ def test_the_header_has_marks_run_and_time() -> None:
 
 @pytest.mark.parametrize(("sent_back", "told"), [(0, "bolster   → Tank"), (1, "bolster (try 2)")])
 def test_an_attempt_is_told_from_the_second_on(sent_back: int, told: str) -> None:
-    """The first attempt is not called one."""
+    """The first try is not called one."""
     hands = Hands(("bolster",))
     hands(c.Read("tank", "65 C"))
     for _ in range(sent_back):

@@ -53,17 +53,29 @@ def _lead(sheet: Sheet | None, draft: Draft | None = None, *, thinking: bool = F
 @pytest.mark.parametrize(
     ("draft", "told"),
     [
-        (Draft(), " Begins now, 08:00   1 pair of hands   nobody away"),
-        (Draft(hands=3), " Begins now, 08:00   3 pairs of hands   nobody away"),
-        (Draft(start_min=0), " Begins tomorrow 00:00   1 pair of hands   nobody away"),
-        (Draft(start_min=605), " Begins 10:05   1 pair of hands   nobody away"),
+        (Draft(), " Begins now, 08:00   1 pair of hands   no hours away"),
+        (Draft(hands=3), " Begins now, 08:00   3 pairs of hands   no hours away"),
+        (
+            Draft().with_start("00:00", MORNING),
+            " START at Tue 00:00   1 pair of hands   no hours away",
+        ),
+        (Draft().with_start("10:05", MORNING), " START at 10:05   1 pair of hands   no hours away"),
+        (
+            Draft().with_start("2026-12-05T18:30", MORNING),
+            " START at Sat Dec 5 2026 18:30   1 pair of hands   no hours away",
+        ),
+        (
+            Draft().with_hours("Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"),
+            " Begins now, 08:00   1 pair of hands   hours Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00",
+        ),
         (
             Draft(away=("22:00-07:00", "12:00-13:00")),
             " Begins now, 08:00   1 pair of hands   away 22:00-07:00, 12:00-13:00",
         ),
         (
             Draft(changes=("small: dip.max = 6 min",)),
-            " Begins now, 08:00   1 pair of hands   nobody away   changed: small: dip.max = 6 min",
+            " Begins now, 08:00   1 pair of hands   no hours away   "
+            "changed: small: dip.max = 6 min",
         ),
     ],
 )
@@ -243,7 +255,7 @@ def test_what_would_end_it_earlier_or_nothing(gains: Helps | None, told: list[st
         ),
         (
             LatestStart(None, 86_400, None),
-            ["BEGIN AT THE LATEST", "  by tomorrow 08:00 to end before the next hours away"],
+            ["BEGIN AT THE LATEST", "  by Tue 08:00 to end before the next hours away"],
         ),
     ],
 )

@@ -78,17 +78,17 @@ def test_a_recipe_is_changed_for_one_run() -> None:
 
 def test_a_start_and_hours_away_are_times_of_day() -> None:
     """The plan begins at the next time of day asked for; hours away move what falls into them."""
-    draft = Draft().add(RECIPE, "bolster").with_start("07:30")
+    draft = Draft().add(RECIPE, "bolster").with_start("07:30", MORNING)
     zero = zero_of(draft, MORNING)
     assert zero.wall_ms - MORNING.wall_ms == (23 * 60 + 30) * MINUTE
-    assert zero_of(draft.with_start("now"), MORNING) == MORNING
-    away = draft.with_start("08:30").with_away("08:00-09:00, 22:00-07:00")
+    assert zero_of(draft.with_start("now", MORNING), MORNING) == MORNING
+    away = draft.with_start("08:30", MORNING).with_away("08:00-09:00, 22:00-07:00")
     (sheet, *_) = _sheets(away)
     assert sheet.plan is not None
     assert sheet.plan.moves[0].start_s == 30 * 60
-    for text in ("25:00", "soon", "8"):
-        with pytest.raises(ValueError, match="no time of day"):
-            draft.with_start(text)
+    for text in ("25:00", "soon", "2020-01-01"):
+        with pytest.raises(ValueError, match=r"no such hour|no time of day|is over"):
+            draft.with_start(text, MORNING)
     with pytest.raises(ValueError, match="whole day"):
         draft.with_away("00:00-12:00, 12:00-00:00")
 

@@ -44,7 +44,7 @@ _MEANING: Final = {
 
 
 def bath_reading(values: Values) -> Figure:
-    """What a reading of the salts means and about how much water stands behind it."""
+    """What a reading of the salts means and about how much water is behind it."""
     reading_c = values.base("reading")
     boiling = values.text("boiling") == "yes"
     verdict = caustic.read_bath(reading_c, boiling=boiling)
@@ -181,7 +181,7 @@ def _boils(strength: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
 def _behind_the_reading(values: Values) -> tuple[list[Line], list[str]]:
     """Strength and water behind a boiling bath's reading, with the working.
 
-    A reading the table does not cover still has its verdict, so it is told, not raised.
+    A reading the table does not cover still has its verdict, so it is shown, not raised.
     """
     pressure_pa, reading_c = shop_air.pressure_pa(values), values.base("reading")
     low, high = caustic.boiling_range_c(pressure_pa)

@@ -20,14 +20,14 @@ STRENGTH_KINDS: Final = "share or strength"
 
 
 def strength_pct(quantity: Quantity) -> float:
-    """Strength of clean ferric chloride told in per cent or in degrees Baume at 60 F."""
+    """Strength of clean ferric chloride given in per cent or in degrees Baume at 60 F."""
     if quantity.kind.name == "strength":
         return etchant.strength_from_baume_pct(quantity.base)
     return quantity.base
 
 
 def strength_working(name: str, quantity: Quantity) -> str:
-    """One line on a strength, converted if it was told in Baume."""
+    """One line on a strength, converted if it was given in Baume."""
     if quantity.kind.name != "strength":
         return f"{name}: {quantity} by mass"
     gravity = etchant.specific_gravity(quantity.base)
@@ -106,7 +106,7 @@ def dilution(values: Values) -> Figure:
 
 
 def parts(values: Values) -> Figure:
-    """Strength that so many parts of stock to so many of water make, by volume."""
+    """Strength that this many parts of stock to this many of water make, by volume."""
     stock = values.quantity("stock")
     from_pct = strength_pct(stock)
     stock_parts, water_parts = _parts(values)

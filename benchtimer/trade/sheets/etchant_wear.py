@@ -16,7 +16,7 @@ def fatigue(values: Values) -> Figure:
     """Iron a bath can take, and the share used up by the metal etched in it."""
     salt_g = _salt_g(values)
     capacity_g = etchant_wear.iron_capacity_g(salt_g)
-    results = [lines.mass("iron it could dissolve, all told", capacity_g)]
+    results = [lines.mass("iron it could dissolve in all", capacity_g)]
     working = [
         strength_working("strength when fresh", values.quantity("strength")),
         f"FeCl3 in {values.quantity('volume')}: {salt_g:.0f} g",

@@ -1,4 +1,4 @@
-"""Temper colours at a temperature, and the ceiling a part's temper sets."""
+"""Temper colors at a temperature, and the ceiling a part's temper sets."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _STEEL: Final = "Plain carbon steel, ground bright. Alloy, oil and finish shift 
 
 
 def colours(values: Values) -> Figure:
-    """Colours that the charts give at a temperature, and how far the charts disagree."""
+    """Colors that the charts give at a temperature, and how far the charts disagree."""
     steel_c = values.base("temperature")
     return Figure(
         title="Temper color of bright carbon steel",

@@ -1,6 +1,6 @@
 """The time axis: which column a time falls in.
 
-Now stands at one fifth of the axis and never moves, so that the same distance is always the same
+Now is at one fifth of the axis and never moves, so that the same distance is always the same
 time. Columns are cut at multiples of the step of the wall clock, so all marks move together, once
 a step.
 """

@@ -61,8 +61,8 @@ class Cells:
         self._inks = [Ink.INK] * width
 
     def put(self, column: int, text: str, ink: Ink) -> None:
-        """Write a text; what lies outside the row is left out."""
-        if text.isascii() and 0 <= column <= len(self._chars) - len(text):
+        """Write a text; what is outside the row is left out."""
+        if text.isascii() and text.isprintable() and 0 <= column <= len(self._chars) - len(text):
             self._fill(column, text, ink)
             return
         for char in text:

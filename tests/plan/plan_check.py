@@ -69,7 +69,7 @@ def _check_part(problem: Problem, part: Part, moves: list[PlannedMove]) -> list[
 
 
 def _check_dwells(problem: Problem, plan: Plan, made: dict[str, list[PlannedMove]]) -> list[str]:
-    """The dwells told are the dwells that follow from the moves."""
+    """The dwells listed are those that follow from the moves."""
     told = {(d.part, d.dwell): (d.in_s, d.out_s, d.station) for d in plan.dwells}
     real = {}
     for part in problem.parts:
@@ -82,7 +82,7 @@ def _check_dwells(problem: Problem, plan: Plan, made: dict[str, list[PlannedMove
                 real[part.name, move.move - 1] = (entered, move.start_s, station)
             entered = move.end_s
     return [
-        f"the dwells of {name} are not told as they are made"
+        f"the dwells of {name} are not listed as they are made"
         for name in sorted({key[0] for key, _ in set(told.items()) ^ set(real.items())})
     ]
 

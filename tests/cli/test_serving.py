@@ -1,0 +1,149 @@
+"""``watch --serve`` as typed: a process of its own that shows the bench until CTRL-C."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench.driver import Driver
+from benchtimer.cli import main
+from benchtimer.clock import SystemClock
+from benchtimer.run import commands as c
+from tests.faults.bench_work import NEW
+
+WITH_QR = importlib.util.find_spec("segno") is not None
+
+
+@pytest.fixture(name="driver")
+def _driver(tmp_path: Path) -> Driver:
+    """A bench that is driven by this process."""
+    driver = Driver(tmp_path / "data", SystemClock())
+    driver.lay_out(NEW)
+    return driver
+
+
+def _start(folder: Path, *words: str) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-m", "benchtimer", "watch", "--data", str(folder), *words],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8",
+        env={**os.environ, "PYTHONUTF8": "1"},
+    )  # fmt: skip
+
+
+def _address(process: subprocess.Popen[str]) -> tuple[str, list[str]]:
+    """The address that it prints, and what comes before."""
+    assert process.stdout is not None
+    before: list[str] = []
+    for line in process.stdout:
+        if line.startswith("http"):
+            return line.strip(), before
+        before.append(line.rstrip("\n"))
+    raise AssertionError("no address was printed")
+
+
+def _fetch(address: str) -> str:
+    with urllib.request.urlopen(address, timeout=10) as answer:  # noqa: S310 - our own server
+        found: bytes = answer.read()
+    return found.decode()
+
+
+def test_the_bench_is_shown_while_another_process_drives_it(tmp_path: Path, driver: Driver) -> None:
+    """The address has a key of chance; what is done shows; CTRL-C ends it with a yes."""
+    process = _start(tmp_path / "data", "--serve", "127.0.0.1:0")
+    try:
+        address, code = _address(process)
+        assert re.fullmatch(r"http://127\.0\.0\.1:\d+/[\w-]{16}/", address)
+        assert bool(code) is WITH_QR
+        assert "bolster" in _fetch(address)
+        driver.press(driver.names[0], c.AddPart("added pin", "small"))
+        end = time.monotonic() + 10
+        while "added pin" not in _fetch(address):
+            assert time.monotonic() < end
+            time.sleep(0.1)
+    finally:
+        process.send_signal(signal.SIGINT)
+        _, said = process.communicate(timeout=15)
+        driver.close()
+    assert process.returncode == 0
+    assert "no one can change it there" in said
+    assert ("pip install" in said) is not WITH_QR
+
+
+def test_each_start_has_another_key(tmp_path: Path, driver: Driver) -> None:
+    """An address that went around once is worth nothing the next time."""
+    keys = set()
+    for _ in range(2):
+        process = _start(tmp_path / "data", "--serve", "127.0.0.1:0")
+        keys.add(_address(process)[0].split("/")[3])
+        process.send_signal(signal.SIGINT)
+        process.communicate(timeout=15)
+    driver.close()
+    assert len(keys) == 2
+
+
+@pytest.mark.skipif(not WITH_QR, reason="segno is not installed: the QR code was NOT tried")
+@pytest.mark.skipif(shutil.which("zbarimg") is None, reason="zbarimg is not installed: not read")
+def test_the_qr_code_is_read_by_another_program(tmp_path: Path) -> None:
+    """Drawn as the terminal shows it, a barcode reader finds the address in it."""
+    from benchtimer.serve.qr import qr_lines
+
+    address = "http://192.168.1.20:8765/4CtLk_5bRr1Eusa9/"
+    lines = qr_lines(address)
+    assert lines is not None
+    assert len({len(line) for line in lines}) == 1
+    assert max(map(len, lines)) < 60  # the narrowest screen
+    scale, rows = 8, []
+    for line in lines:
+        for half in ("▀█", "▄█"):
+            row = b"".join((b"\xff" if letter in half else b"\x00") * scale for letter in line)
+            rows += [row] * scale
+    width = len(lines[0]) * scale
+    picture = tmp_path / "code.pgm"
+    picture.write_bytes(b"P5 %d %d 255\n" % (width, len(rows)) + b"".join(rows))
+    done = subprocess.run(
+        ["zbarimg", "--quiet", "--raw", str(picture)], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == address
+
+
+@pytest.mark.parametrize(
+    ("address", "told"),
+    [
+        ("shop.example", "is no address of this computer"),
+        ("127.0.0.1:x", "is no port"),
+        ("203.0.113.7:0", "203.0.113.7"),
+    ],
+)
+def test_an_address_that_cannot_be_is_refused(
+    tmp_path: Path, driver: Driver, address: str, told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One clear message, and nothing listens."""
+    code = main(["watch", "--data", str(tmp_path / "data"), "--serve", address])
+    driver.close()
+    assert code in (1, 2)
+    assert told in capsys.readouterr().err
+
+
+def test_an_address_in_use_is_said(
+    tmp_path: Path, driver: Driver, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The second server on one port is refused."""
+    import socket
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        address = f"127.0.0.1:{taken.getsockname()[1]}"
+        assert main(["watch", "--data", str(tmp_path / "data"), "--serve", address]) == 1
+    driver.close()
+    assert "in use" in capsys.readouterr().err.lower()

@@ -1,0 +1,140 @@
+"""A real browser without a window, asked over a pipe by its debugging protocol."""
+
+from __future__ import annotations
+
+import base64
+import json
+import os
+import shutil
+import subprocess
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
+
+FLAGS = (
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--hide-scrollbars", "--remote-debugging-pipe",
+)  # fmt: skip
+
+
+def found() -> str | None:
+    """A browser that is installed; None if there is none."""
+    return next((path for name in NAMES if (path := shutil.which(name))), None)
+
+
+class Browser:
+    """One page of a browser, at the size of a phone or a tablet.
+
+    Args:
+        folder: an empty folder for what it keeps.
+        width: of the page.
+        height: of the page.
+    """
+
+    def __init__(self, folder: Path, width: int, height: int) -> None:
+        to_read, self._write = os.pipe()
+        self._read, to_write = os.pipe()
+
+        def place() -> None:  # the protocol takes these two numbers
+            os.dup2(to_read, 3)
+            os.dup2(to_write, 4)
+
+        path = found()
+        assert path is not None
+        self._process = subprocess.Popen(
+            [path, *FLAGS, f"--user-data-dir={folder}", f"--window-size={width},{height}"],
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, preexec_fn=place,
+            pass_fds=(3, 4, to_read, to_write),
+        )  # fmt: skip
+        os.close(to_read)
+        os.close(to_write)
+        self._rest, self._number, self._session = b"", 0, ""
+        target = self.ask("Target.createTarget", url="about:blank")["targetId"]
+        told = self.ask("Target.attachToTarget", targetId=target, flatten=True)
+        self._session = told["sessionId"]
+        self.ask(
+            "Emulation.setDeviceMetricsOverride",
+            width=width, height=height, deviceScaleFactor=1, mobile=width < 600,
+        )  # fmt: skip
+
+    def ask(self, method: str, **params: Any) -> dict[str, Any]:
+        """Ask for something; the answer."""
+        self._number += 1
+        told: dict[str, Any] = {"id": self._number, "method": method, "params": params}
+        if self._session:
+            told["sessionId"] = self._session
+        os.write(self._write, json.dumps(told).encode() + b"\0")
+        while True:
+            answer = self._next()
+            if answer.get("id") == self._number:
+                assert "error" not in answer, answer
+                found: dict[str, Any] = answer["result"]
+                return found
+
+    def _next(self) -> dict[str, Any]:
+        while b"\0" not in self._rest:
+            more = os.read(self._read, 65536)
+            assert more, "the browser is gone"
+            self._rest += more
+        one, self._rest = self._rest.split(b"\0", 1)
+        told: dict[str, Any] = json.loads(one)
+        return told
+
+    def open(self, address: str) -> None:
+        """Load a page, and wait until it is there."""
+        self.ask("Page.enable")
+        self.ask("Page.navigate", url=address)
+        self.until("document.readyState === 'complete'")
+
+    def says(self, script: str) -> Any:
+        """What a script says on the page."""
+        told = self.ask("Runtime.evaluate", expression=script, returnByValue=True, userGesture=True)
+        assert "exceptionDetails" not in told, told
+        return told["result"].get("value")
+
+    def until(self, script: str, seconds: float = 20) -> None:
+        """Wait until a script says yes."""
+        self.wait(lambda: bool(self.says(script)), script, seconds)
+
+    @staticmethod
+    def wait(good: Callable[[], bool], what: str, seconds: float) -> None:
+        """Wait until something is so."""
+        end = time.monotonic() + seconds
+        while not good():
+            assert time.monotonic() < end, f"waited for {what}"
+            time.sleep(0.05)
+
+    def touch(self, selector: str) -> None:
+        """Press the middle of an element, as a finger does."""
+        box = self.says(
+            f"(() => {{ const b = document.querySelector({selector!r}).getBoundingClientRect();"
+            "return [b.x + b.width / 2, b.y + b.height / 2] })()"
+        )
+        for kind in ("mousePressed", "mouseReleased"):
+            self.ask(
+                "Input.dispatchMouseEvent", type=kind, x=box[0], y=box[1], button="left",
+                clickCount=1,
+            )  # fmt: skip
+
+    def picture(self, path: Path) -> None:
+        """Keep a picture of the page."""
+        data = self.ask("Page.captureScreenshot", format="png")["data"]
+        path.write_bytes(base64.b64decode(data))
+
+    def close(self) -> None:
+        """End the browser."""
+        with suppress(OSError, AssertionError):
+            self._session = ""
+            self.ask("Browser.close")
+        try:
+            self._process.wait(10)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
+        os.close(self._write)
+        os.close(self._read)

@@ -1,0 +1,122 @@
+"""The page of the second screen is sound HTML that says what the board says, and loads nothing."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from pathlib import Path
+
+import html5lib
+import pytest
+
+from benchtimer.bench.watcher import Watcher
+from benchtimer.clock import ManualClock
+from benchtimer.run import commands as c
+from benchtimer.serve.page import body, security_policy, whole_page
+from benchtimer.serve.server import address_of
+from benchtimer.view.secondscreen import IDLE, NO_DRIVER, second_screen
+from tests.tui.conftest import NOON, Shop
+from tests.tui.scenes import Scene, dwelling
+
+
+@pytest.fixture(name="shop")
+def _shop(tmp_path: Path) -> Shop:
+    return Shop(tmp_path / "bench")
+
+
+def test_what_the_board_says_is_there(tmp_path: Path) -> None:
+    """Large line, parts, places and what comes then; names are shown as typed, never as markup."""
+    scene = Scene(tmp_path / "bench").work("hot-black", ["bolster", "<b>pin & co"], dwelling(2))
+    watcher = Watcher(tmp_path / "bench", scene.clock)
+    shown = second_screen(watcher, watcher.stamp())
+    text = body(shown)
+    assert shown.large in text
+    assert "&lt;b&gt;pin &amp; co" in text
+    assert "<b>pin" not in text
+    assert "RACK" in text
+    assert shown.then[0] in text
+    assert NO_DRIVER not in text
+    watcher.close()
+    scene.close()
+
+
+def test_the_page_is_sound_and_loads_nothing(tmp_path: Path) -> None:
+    """A strict parser takes it, it names no address, and only its own script may run."""
+    scene = Scene(tmp_path / "bench").work("hot-black", ["bolster"], dwelling(1))
+    watcher = Watcher(tmp_path / "bench", scene.clock)
+    page = whole_page(second_screen(watcher, watcher.stamp()))
+    html5lib.HTMLParser(strict=True).parse(page)
+    assert not re.search(r"https?:|//[a-z]|@import|url\(", page)
+    for tag in ("style", "script"):
+        (inside,) = re.findall(rf"<{tag}>(.*?)</{tag}>", page, re.DOTALL)
+        digest = base64.b64encode(hashlib.sha256(inside.encode()).digest()).decode()
+        assert f"{tag}-src 'sha256-{digest}'" in security_policy()
+    assert "unsafe" not in security_policy()
+    assert " style=" not in page
+    watcher.close()
+    scene.close()
+
+
+def test_an_alarm_is_on_the_page(shop: Shop) -> None:
+    """What calls stands above all else, with how bad it is; practice and no driver are said."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.clock.advance(12 * 60_000)
+    watcher = Watcher(shop.folder, shop.clock)
+    shown = second_screen(watcher, watcher.stamp())
+    assert shown.level == "overdue"
+    assert shown.calls.startswith("LATE")
+    assert (shown.large, shown.urgency) == ("PULL #1", "late")
+    assert '<p class="calls overdue">LATE' in body(shown)
+    watcher.close()
+    shop.driver.close()
+    watcher = Watcher(shop.folder, shop.clock)
+    assert NO_DRIVER in second_screen(watcher, watcher.stamp()).marks
+    watcher.close()
+
+
+def test_the_most_pressing_of_all_runs_is_large(shop: Shop) -> None:
+    """With two runs on the bench the large line is of the one that is late."""
+    shop.lay_out("bolster").to_tank("bolster")
+    shop.clock.advance(12 * 60_000)
+    shop.lay_out("ferrule", started=False)
+    watcher = Watcher(shop.folder, shop.clock)
+    shown = second_screen(watcher, watcher.stamp())
+    assert shown.large.startswith("PULL")
+    assert len(shown.scene.groups) == 2
+    assert body(shown).count("<h2>") == 2
+    watcher.close()
+    shop.driver.close()
+
+
+def test_an_empty_bench_says_so(shop: Shop) -> None:
+    """After the last run nothing calls and nothing is large."""
+    shop.lay_out("bolster")
+    shop.press(c.Abort("no gas"))
+    watcher = Watcher(shop.folder, ManualClock(NOON + 10_000))
+    shown = second_screen(watcher, watcher.stamp())
+    assert (shown.large, shown.level, shown.calls) == (IDLE, "", "")
+    assert IDLE in body(shown)
+    watcher.close()
+    shop.driver.close()
+
+
+@pytest.mark.parametrize(
+    ("text", "address"),
+    [
+        ("192.168.1.20", ("192.168.1.20", 8765)), ("127.0.0.1:80", ("127.0.0.1", 80)),
+        ("::1", ("::1", 8765)), ("[::1]:9000", ("::1", 9000)), ("[fe80::1]", ("fe80::1", 8765)),
+    ],
+)  # fmt: skip
+def test_an_address_with_or_without_a_port(text: str, address: tuple[str, int]) -> None:
+    """IPv6 with a port goes in brackets."""
+    assert address_of(text) == address
+
+
+@pytest.mark.parametrize(
+    "text", ["", "shop", "1.2.3", "127.0.0.1:", "127.0.0.1:65536", "a:b", "[::1"]
+)
+def test_what_is_no_address_is_refused(text: str) -> None:
+    """A name is refused too: which address it means is not always what you think."""
+    with pytest.raises(ValueError, match="no "):
+        address_of(text)
