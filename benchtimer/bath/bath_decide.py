@@ -107,6 +107,17 @@ def _wear(history: History, command: c.Wear) -> _Body:
     return e.BathWorn, {"removed": _figure(what, command.removed, ("mass",))}
 
 
+def _coupon(history: History, command: c.Coupon) -> _Body:
+    what = f"Can't book a coupon of {history.name}"
+    _open(history, what)
+    loss = _figure(what, command.loss, ("mass", "length"))
+    if parse(loss).base <= 0:
+        raise BadValue(what, "nothing was taken off", 'Write the loss like "0.12 g" or "8 um"')
+    if command.dwell_s < 1:
+        raise BadValue(what, "a coupon that never hung", 'Write the time like "5 min"')
+    return e.BathCoupon, {"loss": loss, "dwell_s": command.dwell_s}
+
+
 def _retire(history: History, command: c.Retire) -> _Body:
     _open(history, f"Can't retire {history.name}")
     return e.BathRetired, {"how": safe_text("account of the disposal", command.how)}
@@ -174,6 +185,7 @@ _BODIES: Mapping[type[c.BathCommand], Callable[[History, Any], _Body]] = {
     c.TopUp: _top_up,
     c.ReadBath: _read,
     c.Wear: _wear,
+    c.Coupon: _coupon,
     c.Retire: _retire,
     c.TakeBack: _take_back,
 }

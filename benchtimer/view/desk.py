@@ -148,7 +148,7 @@ class Desk:
         if name == self.name:
             self._advised_at = self._monotonic()
             self._asked_ms = stamp.noted_ms
-        bench, before = state.bench, self.bench.plans.of(name)
+        bench, before = self.bench.planned_with(name), self.bench.plans.of(name)
 
         def ask(stop: Callable[[], bool]) -> Advice:
             from benchtimer.bench.advice import advise, away_windows  # the first frame comes before
@@ -291,7 +291,17 @@ class Desk:
             moves=self.advice.moves_of(bench),
             end_ms=self.advice.end_ms,
             read_only=self.read_only,
+            usual=self._usual(shown),
         )
+
+    def _usual(self, shown: Action | None) -> str:
+        """How long the step shown usually takes you, once it is in your hands."""
+        works = (ActionKind.BEGIN, ActionKind.FINISH)
+        if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
+            return ""
+        part = self.state.bench.parts[shown.part]
+        step = self.state.bench.recipe_of(part).step[shown.index]
+        return self.bench.learned(self.name).usual(part.recipe, step.id)
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""
@@ -330,6 +340,25 @@ class Desk:
         if action is None or action.kind is not ActionKind.HAZARD:
             return False
         return self.reading or action.is_due(stamp.noted_ms)
+
+    def leave(self, names: Sequence[str], from_ms: int | None, to_ms: int | None) -> bool:
+        """Say in every run when you are away; whether that could be done.
+
+        Args:
+            names: the runs on the bench.
+            from_ms: bench time at which you go; None: you stay after all.
+            to_ms: bench time at which you are back.
+        """
+        if not isinstance(self.bench, Driver):
+            return False
+        try:
+            for name in names:
+                self.bench.press(name, c.Leave(from_ms, to_ms))
+        except (Refused, StoreError) as error:
+            self.message = str(error)
+            return False
+        self.message = ""
+        return True
 
     def early(self) -> None:
         """Go on without what is missing, or earlier than planned; the engine has the last word.

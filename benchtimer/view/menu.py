@@ -181,6 +181,12 @@ def _about_bath(name: str) -> tuple[Offer, ...]:
             bath=name,
             in_book=b.Wear,
         ),
+        Offer(
+            f"Coupon of {name}: what it took off a strip in 5 minutes",
+            ask=f"{name}: weight lost or depth, like 0.12 g or 8 um?",
+            bath=name,
+            in_book=b.Coupon,
+        ),
     )
 
 
