@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from benchtimer.quantity import meant, nearest
-from benchtimer.records.baths import baths_at_start, stream_of
+from benchtimer.records.baths import baths_of_run, stream_of, ties_of
 from benchtimer.records.record import Record, make_record
 from benchtimer.records.recorded import RecordedBath
 from benchtimer.run.events import Created
@@ -62,10 +62,9 @@ def files_of(log: EventLog, name: str) -> dict[str, str]:
 
 
 def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[RecordedBath]:
-    """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
-    first = entries[0].event
-    names = set(first.baths.values()) if isinstance(first, Created) else set()
-    return baths_at_start(entries[0], {name: log.entries(stream_of(name)) for name in names})
+    """The baths of a run as they were when they were put to it; see ``baths_of_run``."""
+    names = {name for _, _, name in ties_of(entries)}
+    return baths_of_run(entries, {name: log.entries(stream_of(name)) for name in names})
 
 
 def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:

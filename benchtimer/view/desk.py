@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import assert_never
 
 from benchtimer.bath.commands import BathCommand
@@ -27,6 +28,7 @@ from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.board import Look
 from benchtimer.view.keyguard import GUARD_S
+from benchtimer.view.menu import bath_of
 from benchtimer.view.words import baths_out, clock_time, late_on_hold, start_words
 
 INSIST_S = 10.0
@@ -532,6 +534,18 @@ class Desk:
             return False
         self.message = f"Written into the bath book of {name}."
         return True
+
+    def mix_bath(self, place: str, name: str, volume: str | None = None) -> bool:
+        """Write a new bath into the book and put it into its place; whether it was done.
+
+        Args:
+            place: the place, by its id.
+            name: what the bath is called.
+            volume: how much was made; None for the recipe's.
+        """
+        mix = bath_of(self.state.bench)[place]
+        mix = replace(mix, volume=volume) if volume is not None else mix
+        return self.write_bath(name, mix) and self.press(c.TieBath(place, name.strip()))
 
     def alarms(self, stamp: Stamp) -> list[Alarm]:
         """What to come for in every run on the bench, what is late and spoils first."""
