@@ -324,11 +324,13 @@ def _tell(watcher: Watcher) -> int:
 
 
 def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: Path) -> int:
+    from benchtimer.learn.sums import OWN
     from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp
     from benchtimer.tui.awake import Awake
     from benchtimer.tui.plain import knows_only_ascii
 
+    bench.learn_from = (OWN, *settings.learn_from)
     text = settings.screen.text
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
     real = not bench.read_only and bench.speed == 1

@@ -24,10 +24,11 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop import ordered, shop_settings, shop_shelf
+from benchtimer.cli.shop import ordered, shop_learned, shop_settings, shop_shelf
 from benchtimer.times import duration
 
 if TYPE_CHECKING:
+    from benchtimer.learn.learned import Learned
     from benchtimer.plan.outcome import Outcome, Plan
     from benchtimer.plan.problem import Away, Problem
     from benchtimer.plan.risk import Risk
@@ -119,10 +120,15 @@ def plan_run(arguments: argparse.Namespace) -> int:
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
     enters = check_entries(new.recipes, new.parts, new.enters)
     check_counts(new.parts, new.counts)
+    learned = shop_learned(arguments, new)
+    if arguments.spread is None:
+        arguments.spread = learned.spread
+    recipes = learned.applied(recipes)
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
-        return _plan(arguments, place_recipes(recipes, at, shop), list(new.parts), enters)
+        placed = place_recipes(recipes, at, shop)
+        return _plan(arguments, placed, list(new.parts), enters, learned)
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
@@ -132,6 +138,7 @@ def _plan(
     placed: Placed,
     parts: list[tuple[str, str]],
     enters: Mapping[str, int],
+    learned: Learned,
 ) -> int:
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
@@ -153,9 +160,12 @@ def _plan(
     risk = _risk(arguments, problem, plan)
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
+        table |= {"learned": learned.as_dict()} if learned else {}
         print(json.dumps(table, ensure_ascii=False, indent=2))
     else:
         print("\n".join(_text(arguments, problem, outcome, plan, times)))
+        if learned:
+            print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")
         if risk is not None:
             from benchtimer.plan.risk_words import risk_lines
 

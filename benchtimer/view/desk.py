@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import assert_never
 
-from benchtimer.bath.commands import BathCommand
+from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bench.advised import Advice
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
@@ -150,7 +150,7 @@ class Desk:
         if name == self.name:
             self._advised_at = self._monotonic()
             self._asked_ms = stamp.noted_ms
-        bench, before = state.bench, self.bench.plans.of(name)
+        bench, before = self.bench.planned_with(name), self.bench.plans.of(name)
 
         def ask(stop: Callable[[], bool]) -> Advice:
             from benchtimer.bench.advice import advise, away_windows  # the first frame comes before
@@ -293,7 +293,17 @@ class Desk:
             moves=self.advice.moves_of(bench),
             end_ms=self.advice.end_ms,
             read_only=self.read_only,
+            usual=self._usual(shown),
         )
+
+    def _usual(self, shown: Action | None) -> str:
+        """How long the step shown usually takes you, once it is in your hands."""
+        works = (ActionKind.BEGIN, ActionKind.FINISH)
+        if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
+            return ""
+        part = self.state.bench.parts[shown.part]
+        step = self.state.bench.recipe_of(part).step[shown.index]
+        return self.bench.learned(self.name).usual(part.recipe, step.id)
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.commands import Mix, Retire
+from benchtimer.bath.bath_commands import Mix, Retire
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock

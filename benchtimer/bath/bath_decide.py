@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.bath import commands as c
-from benchtimer.bath import events as e
-from benchtimer.bath.state import Bath, History
+from benchtimer.bath import bath_commands as c
+from benchtimer.bath import bath_events as e
+from benchtimer.bath.bath_state import Bath, History
 from benchtimer.quantity import QuantityError, parse, parse_typed
 from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
 from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out
 from benchtimer.trade.etchant import fecl3_g
-from benchtimer.trade.limits import TradeError
-from benchtimer.trade.sheets.etchant import STRENGTH_KINDS, strength_pct
+from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct
+from benchtimer.trade.valid_range import TradeError
 
 MAX_NAME = 60
 
@@ -107,6 +107,17 @@ def _wear(history: History, command: c.Wear) -> _Body:
     return e.BathWorn, {"removed": _figure(what, command.removed, ("mass",))}
 
 
+def _coupon(history: History, command: c.Coupon) -> _Body:
+    what = f"Can't book a coupon of {history.name}"
+    _open(history, what)
+    loss = _figure(what, command.loss, ("mass", "length"))
+    if parse(loss).base <= 0:
+        raise BadValue(what, "nothing was taken off", 'Write the loss like "0.12 g" or "8 um"')
+    if command.dwell_s < 1:
+        raise BadValue(what, "a coupon that never hung", 'Write the time like "5 min"')
+    return e.BathCoupon, {"loss": loss, "dwell_s": command.dwell_s}
+
+
 def _retire(history: History, command: c.Retire) -> _Body:
     _open(history, f"Can't retire {history.name}")
     return e.BathRetired, {"how": safe_text("account of the disposal", command.how)}
@@ -174,6 +185,7 @@ _BODIES: Mapping[type[c.BathCommand], Callable[[History, Any], _Body]] = {
     c.TopUp: _top_up,
     c.ReadBath: _read,
     c.Wear: _wear,
+    c.Coupon: _coupon,
     c.Retire: _retire,
     c.TakeBack: _take_back,
 }
