@@ -213,6 +213,16 @@ class Scrap(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class TieBath(Command):
+    """A bath of the bath book is in a place from now on, instead of what was there."""
+
+    run_phases = OPEN
+
+    station: str
+    bath: str
+
+
+@dataclass(frozen=True, slots=True)
 class Leave(Command):
     """You go at a bench time and are back at another; both None: you stay after all."""
 

@@ -86,8 +86,7 @@ def _section(title: str, lines: list[str]) -> list[str]:
 
 
 def _label(bench: Bench, name: str) -> str:
-    part = bench.parts[name]
-    return f"#{part.number} {part.label}"
+    return bench.parts[name].label
 
 
 def _title(bench: Bench, place: str) -> str:
