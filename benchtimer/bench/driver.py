@@ -63,6 +63,12 @@ CLOCK_NOT_SET = (
 )
 
 
+NO_BOOT = (
+    "This computer does not say whether it was restarted: how long the bench was closed comes from "
+    "its wall clock. Check the clock"
+)
+
+
 class Driver(Shown):
     """A bench that can be worked at.
 
@@ -420,6 +426,8 @@ class Driver(Shown):
         told += [missing] if missing is not None else []
         if self._timeline.is_behind:
             told.append(CLOCK_NOT_SET)
+        if self._timeline.gap is not None and self.stamp().boot is None:
+            told.append(NO_BOOT)
         for name in self.names if told else []:
             self.notices[name] = list(told)
 
