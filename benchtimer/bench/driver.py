@@ -135,8 +135,7 @@ class Driver(Shown):
             self.baths = BathBook(self._log, limits or {}, tuple(places))
             self.jobs = JobBook(self._log)
             for line in reversed(self._log.runs(open_only=True)):
-                self._log.hold_at_hand(line.name)
-                self._runs.load(line.name)
+                self._runs.load(line.name, self._log.hold_at_hand(line.name))
             self._say_how_it_was_found()
             clear_away_halves(records_folder(folder), alone=True)
             ended = owed(self._log)
