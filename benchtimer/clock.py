@@ -86,7 +86,7 @@ class PracticeClock:
 
 
 class ManualClock:
-    """A clock that stands still until it is moved: for rehearsals and tests."""
+    """A clock that does not move until it is moved: for rehearsals and tests."""
 
     def __init__(self, wall_ms: int = 0, boot: str | None = "manual", offset_s: int = 0) -> None:
         self.boot = boot
@@ -115,7 +115,7 @@ class ManualClock:
 
 
 def offset_s(wall_ms: int) -> int:
-    """The local offset from UTC at a moment, in seconds; 0 where the zone can't be told."""
+    """The local offset from UTC at a moment, in seconds; 0 where the zone is not known."""
     try:
         offset = datetime.fromtimestamp(wall_ms / 1000, UTC).astimezone().utcoffset()
     except (OverflowError, OSError, ValueError):

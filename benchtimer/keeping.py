@@ -1,7 +1,7 @@
 """Putting a new revision of a recipe on the shop's own shelf; nothing old is ever overwritten.
 
-The newest revision stands in the shop's folder under the recipe's name, where the next run
-finds it. What stood there before moves into ``revisions/`` beside it, with its number.
+The newest revision is in the shop's folder under the recipe's name, where the next run
+finds it. What was there before moves into ``revisions/`` beside it, with its number.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ def write(kept: Kept) -> Path | None:
     """Put a revision on the shelf.
 
     Returns:
-        Where the file that stood there before is kept now, if there was one.
+        Where the file that was there before is kept now, if there was one.
 
     Raises:
         NotKept: it can't be written.
@@ -97,7 +97,7 @@ def write(kept: Kept) -> Path | None:
 
 
 def _set_aside(path: Path) -> Path:
-    """Keep what stands at a path, under a name that nothing has yet; the path stays until
+    """Keep what is at a path, under a name that nothing has yet; the path stays until
     the new file takes its place."""
     number = _number(path)
     folder = path.parent / OLD

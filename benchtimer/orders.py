@@ -1,4 +1,4 @@
-"""From what somebody asks for - a recipe, parts, changes - to a run that can be laid out."""
+"""From what is asked for - a recipe, parts, changes - to a run that can be laid out."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def new_run(
         changes: ``ID.FIELD=VALUE`` for the main recipe, or ``RECIPE:ID.FIELD=VALUE``.
         hands: people who work.
         about: ``PART.PROPERTY=VALUE``, what is known of a part.
-        away: hours with nobody there, such as ``22:00-07:00``.
+        away: hours when you are away, such as ``22:00-07:00``.
         begins: ``PART=STEP``, the step at which a half-done part enters its recipe.
         before: ``PART=WORDS``, what was done to it before.
         counts: ``PART=NUMBER``, the pieces of a part that is a batch.
@@ -85,7 +85,7 @@ def _counts(counts: Sequence[str]) -> dict[str, int]:
     told = _by_part(counts, "PART=NUMBER", "pins=6")
     for name, text in told.items():
         if not (text.isdecimal() and len(text) < 9):
-            found = f"{quoted(text)} is no number of pieces"
+            found = f"{quoted(text)} is not a number of pieces"
             raise RecipeError("part", [Problem(quoted(name), found, 'like "pins=6"')])
     return {name: int(text) for name, text in told.items()}
 

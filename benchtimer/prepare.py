@@ -30,7 +30,7 @@ from benchtimer.trade import caustic, dangers, sources, water, wheel
 from benchtimer.trade.compatibility import said
 from benchtimer.trade.first_aid import first_aid_for
 from benchtimer.trade.levels import BOTTLES, LEVELS, headed, level_line
-from benchtimer.trade.limits import TradeError
+from benchtimer.trade.valid_range import TradeError
 
 WIDTH = 88
 
@@ -50,7 +50,7 @@ SHORT_SOURCES = {
     "from-memory": "from memory",
     "own-trials": "own trials",
 }
-"""The sources that every recipe may name, as they are told behind a dose."""
+"""The sources that every recipe may name, as they are printed behind a dose."""
 
 BOIL = re.compile(r"\bboil", re.IGNORECASE)
 

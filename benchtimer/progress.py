@@ -1,4 +1,4 @@
-"""How far long work has come, told to whoever listens: the work knows no screen."""
+"""How far long work has come, reported to a listener: the work knows no screen."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ Listener = Callable[[str, int, int], None]
 """Called with what is counted, how many are done, and how many there are; equal at the end."""
 
 EVERY = 64
-"""A listener is called once for so many items; counting must cost next to nothing."""
+"""A listener is called once for this many items; counting must cost next to nothing."""
 
 _listener: ContextVar[Listener | None] = ContextVar("listener", default=None)
 
@@ -37,7 +37,7 @@ def counted(
         items: what is worked through.
         what: what they are, in the plural.
         total: how many there are, if ``items`` has no length.
-        every: the listener is called once for so many.
+        every: the listener is called once for this many items.
     """
     listener = _listener.get()
     if listener is None:

@@ -4,8 +4,8 @@ A quantity keeps the number and the unit it was written in, so that a recipe rea
 as its author wrote it, and converts exactly enough for the bench (float64; the factors
 below are exact by definition unless a comment says otherwise).
 
-Durations are whole seconds everywhere: the planner's proofs need integers, and nobody
-lifts a blade on the half second.
+Durations are whole seconds everywhere: the planner's proofs need integers, and no blade
+comes out on the half second.
 """
 
 from __future__ import annotations
@@ -191,7 +191,7 @@ class Quantity:
 
     @property
     def kind(self) -> Kind:
-        """The kind of quantity, told by the unit."""
+        """The kind of quantity, from its unit."""
         return _UNIT_KIND[self.unit]
 
     @property
@@ -216,7 +216,7 @@ class Quantity:
         unit = self.kind.units.get(symbol)
         if unit is None:
             raise QuantityError(
-                str(self), self.kind.name, f'it can\'t be told in "{symbol}"', _allowed(self.kind)
+                str(self), self.kind.name, f'it can\'t be given in "{symbol}"', _allowed(self.kind)
             )
         return Quantity((self.base - unit.offset) / unit.factor, symbol)
 
@@ -235,7 +235,7 @@ def parse(text: str, kind: str | None = None) -> Quantity:
     """Read one quantity.
 
     Args:
-        text: what somebody wrote, for example ``"290 F"``.
+        text: what was written, for example ``"290 F"``.
         kind: the kind wanted (a key of ``KINDS``); any kind if None.
 
     Raises:
@@ -254,8 +254,25 @@ def parse(text: str, kind: str | None = None) -> Quantity:
     quantity = Quantity(float(match[1]), symbol)
     if not found.low <= quantity.base <= found.high:
         allowed = _range(found, symbol)
-        raise QuantityError(text, kind or found.name, "it is out of all reason", allowed)
+        raise QuantityError(text, kind or found.name, "it is far outside any real value", allowed)
     return quantity
+
+
+def parse_typed(text: str, kind: str | None = None) -> Quantity:
+    """Read one quantity as people type it at the bench: ``290f`` and ``143 c`` count, too.
+
+    Args:
+        text: what somebody typed.
+        kind: the kind wanted; see ``parse``.
+
+    Raises:
+        QuantityError: see ``parse``.
+    """
+    said = text.strip()
+    number = said[:-1].rstrip()
+    if said[-1:] in ("f", "c") and number[-1:].isdigit():
+        said = f"{number} {said[-1].upper()}"
+    return parse(said, kind)
 
 
 def parse_duration(text: str) -> int:
@@ -292,7 +309,7 @@ def parse_hours(text: str) -> tuple[int, int]:
     allowed = 'write it like "22:00-07:00"'
     match = _HOURS.fullmatch(text) if len(text) <= MAX_TEXT else None
     if match is None:
-        raise QuantityError(text, "span of the day", "it is no pair of times of day", allowed)
+        raise QuantityError(text, "span of the day", "it is not a pair of times of day", allowed)
     hours, minutes = (int(match[1]), int(match[3])), (int(match[2]), int(match[4]))
     begin, end = (60 * h + m for h, m in zip(hours, minutes, strict=True))
     if max(minutes) > 59 or max(begin, end) > DAY_MIN or begin in (end, DAY_MIN):
@@ -319,7 +336,7 @@ def pattern(kind: str) -> str:
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word most like the one found, if one is like it at all.
 
-    Only so many known words are compared, of a length that a word has: a hostile file
+    Only this many known words are compared, of a length that a word has: a hostile file
     that is full of them must not keep anybody waiting.
     """
     if len(word) > MAX_TEXT:
@@ -342,7 +359,7 @@ def did_you_mean(word: str, known: Iterable[str], otherwise: str = "") -> str:
 
 
 def meant(near: str | None, otherwise: str = "") -> str:
-    """The same for somebody who has the nearest word already."""
+    """The same where the nearest word is known already."""
     return f'did you mean "{near}"?' if near else otherwise
 
 
@@ -372,7 +389,7 @@ def _pieces(text: str) -> list[tuple[str, str]]:
 
 
 def _not_pieces(text: str) -> str:
-    """What is wrong with a text that is no duration: perhaps one quantity of another kind."""
+    """What is wrong with a text that is not a duration: perhaps a quantity of another kind."""
     match = _ONE.fullmatch(text) if len(text) <= MAX_TEXT else None
     symbol = _symbol(match[2]) if match is not None else ""
     return _wrong_unit(symbol, _TIME) if symbol in _UNIT_KIND else _not_one(text)
@@ -403,7 +420,7 @@ def _allowed(kind: Kind | None) -> str:
 
 
 def _range(kind: Kind, symbol: str) -> str:
-    """The range accepted, in the unit somebody wrote."""
+    """The range accepted, in the unit it was written in."""
     base = kind.base.symbol
     low, high = (Quantity(limit, base).to(symbol) for limit in (kind.low, kind.high))
     shown = [f"{show_number(limit.value, 3)} {symbol}" for limit in (low, high)]

@@ -45,7 +45,7 @@ Advice = Callable[[Bench, int], PlanTimes]
 
 
 class RehearsalError(Exception):
-    """The rehearsal came to a stand: nothing could be done any more."""
+    """The rehearsal came to a stop: nothing could be done any more."""
 
 
 @dataclass(slots=True)
@@ -79,7 +79,7 @@ class Rehearsal:
 
         Raises:
             Refused: the run can't be laid out.
-            RehearsalError: it comes to a stand.
+            RehearsalError: it comes to a stop.
         """
         self._lay_out()
         for _ in range(MAX_PRESSES):
@@ -170,7 +170,7 @@ class Rehearsal:
             answer = action.check.simulate(self.rng, known)
             self._press(c.Answer(action.part, action.check.id, answer))
         elif action.kind is ActionKind.ASK:
-            self._press(c.Prepare(action.item, said=PUT_OFF))  # nobody simulates a data sheet
+            self._press(c.Prepare(action.item, said=PUT_OFF))  # a data sheet is not simulated
         elif action.kind is ActionKind.RESUME and action.part and action.command is None:
             # Cracked, pitted or failed too often: what its recipe stopped is given up.
             self._press(c.Scrap(action.part, bench.parts[action.part].held or ""))
@@ -198,7 +198,7 @@ class Rehearsal:
         return f"{show_number(drawn.value, 0)} {drawn.unit}"
 
     def _get_unstuck(self, actions: tuple[Action, ...]) -> None:
-        """Every part stands in another's way: a bath out of service is replaced.
+        """Every part waits for another: a bath out of service is replaced.
 
         Time frees no station; only a move does. So if none is out of service, nothing ever will.
         """

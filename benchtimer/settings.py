@@ -2,7 +2,7 @@
 
 One TOML file, made by ``benchtimer settings`` and meant to be edited by hand. Every key may
 be left out; a missing file is a shop of which nothing is known. Reading and writing that
-file is this module's job; where it lies is told by the caller.
+file is this module's job; the caller knows where the file is.
 """
 
 from __future__ import annotations
@@ -50,12 +50,12 @@ SCHEMA_NAME = "settings.schema.json"
 
 
 class SettingsError(RecipeError):
-    """Everything that is wrong with the settings file, told like the problems of a recipe."""
+    """Everything that is wrong with the settings file, in the form of a recipe's problems."""
 
 
 @dataclass(frozen=True, slots=True)
 class Away:
-    """Hours of the day when usually nobody is in the shop.
+    """Hours of the day when you are usually away.
 
     Attributes:
         from_min: minutes after midnight when they begin.
@@ -210,7 +210,7 @@ class ScreenSettings(_Table):
     Attributes:
         theme: dim, bright or contrast.
         text: ``ascii`` for a terminal without box characters, ``full`` for one that has
-            them, ``auto`` to go by the terminal's locale.
+            them, ``auto`` to follow the terminal's locale.
     """
 
     theme: Literal["dim", "bright", "contrast"] = "dim"
@@ -224,7 +224,7 @@ class Settings(_Table):
         altitude: height above the sea; decides where water and salts boil.
         units: what the maker reads and weighs in: US customary or metric.
         hands: people who usually work.
-        away: hours when usually nobody is there.
+        away: hours when you are usually away.
         hours: when you work, by weekday.
         closed: dates on which you don't, or ranges of them.
         wheels: diameters of the buffing and polishing wheels at hand.
@@ -235,6 +235,7 @@ class Settings(_Table):
         alarm: what else happens at an alarm.
         screen: how the screen looks.
         keep_awake: keep the computer from going to sleep while parts are at work.
+        learn_from: which runs teach times and rates besides your own real ones: practice, imported.
     """
 
     altitude: Length | None = None
@@ -253,6 +254,7 @@ class Settings(_Table):
     alarm: AlarmSettings = Field(default_factory=AlarmSettings)
     screen: ScreenSettings = Field(default_factory=ScreenSettings)
     keep_awake: StrictBool = True
+    learn_from: tuple[Literal["practice", "imported"], ...] = Field(default=(), max_length=2)
 
     @property
     def work_hours(self) -> Hours:
@@ -292,7 +294,7 @@ def settings_text(path: Path) -> str | None:
     """The text of the settings file as it is, line ends and all; None if there is no such file.
 
     Raises:
-        SettingsError: it can't be read, others can write it, or it is no TOML.
+        SettingsError: it can't be read, others can write it, or it is not TOML.
     """
     name = str(path)
     try:
@@ -380,7 +382,7 @@ def settings_schema() -> dict[str, Any]:
 
 
 def model_of(path: tuple[str | int, ...]) -> type[BaseModel] | None:
-    """What the table at a path is read by; None where any id may stand, or no table does."""
+    """What the table at a path is read by; None where any id may come, or no table."""
     if len(path) == 2 and path[0] in _BY_ID:
         return _BY_ID[path[0]]
     models: dict[tuple[str | int, ...], type[BaseModel]] = {
@@ -394,7 +396,7 @@ _BY_ID: Mapping[str | int, type[BaseModel]] = {"bath": BathLimits, "place": Plac
 
 
 def known_keys(path: tuple[str | int, ...]) -> list[str]:
-    """The keys that the table at a path may have; none where any id may stand."""
+    """The keys that the table at a path may have; none where any id may come."""
     model = model_of(path)
     fields: Mapping[str, Any] = model.model_fields if model is not None else {}
     return [field.alias or name for name, field in fields.items()]

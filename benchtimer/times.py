@@ -19,7 +19,7 @@ from benchtimer.quantity import QuantityError, parse_duration
 DAY_MIN: Final = 24 * 60
 DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 NEAR_DAYS: Final = 6
-"""Within so many days the name of the day is enough."""
+"""Within this many days the name of the day is enough."""
 
 _UNITS = (("d", 86_400), ("h", 3600), ("min", 60), ("s", 1))
 _TIME = re.compile(
@@ -31,7 +31,7 @@ _WORDS = {"noon": 12 * 60, "midnight": DAY_MIN}
 
 
 class TimeError(ValueError):
-    """A text that is no time: what is wrong with it, and how to write it."""
+    """A text that is not a time: what is wrong with it, and how to write it."""
 
     def __init__(self, text: str, reason: str, allowed: str) -> None:
         super().__init__(text, reason, allowed)
@@ -82,6 +82,12 @@ def elapsed(seconds: float) -> str:
     return countdown(int(max(0.0, seconds)))
 
 
+def rounded_s(seconds: float) -> int:
+    """A time as you would write it down, s: to about one part in a hundred, 1 s at least."""
+    size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
+    return max(1, round(seconds / size) * size) if seconds >= 20 else max(1, round(seconds))
+
+
 def minute_of_day(minutes: int) -> str:
     """Minutes after midnight as a time of day: ``18:30``; ``24:00`` ends the day."""
     return f"{minutes // 60:02}:{minutes % 60:02}"
@@ -128,7 +134,7 @@ def parse_time_of_day(text: str) -> int:
     """Minutes after midnight of ``18:30``, ``6:30 pm``, ``9``, ``noon``; 24:00 ends the day.
 
     Raises:
-        TimeError: it is no time of day.
+        TimeError: it is not a time of day.
     """
     said = text.strip().lower()
     if said in _WORDS:
@@ -136,7 +142,7 @@ def parse_time_of_day(text: str) -> int:
     allowed = "write it like 18:30 or 6:30 pm"
     match = _TIME.fullmatch(said)
     if match is None:
-        raise TimeError(text, "is no time of day", allowed)
+        raise TimeError(text, "is not a time of day", allowed)
     hour, minute = int(match["hour"]), int(match["minute"] or 0)
     half = match["half"]
     if half and not 1 <= hour <= 12:
@@ -154,12 +160,12 @@ def parse_span(text: str) -> tuple[int, int]:
     The end may be smaller than the beginning: it is on the next day then.
 
     Raises:
-        TimeError: it is no pair of times of day, or both are the same.
+        TimeError: it is not a pair of times of day, or both are the same.
     """
     ends = re.split(r"\s*(?:-|–|\bto\b|\buntil\b)\s*", text.strip(), maxsplit=1)
     allowed = "write it like 18:30-22:30 or 10 pm to 7 am"
     if len(ends) != 2:
-        raise TimeError(text, "is no pair of times", allowed)
+        raise TimeError(text, "is not a pair of times", allowed)
     begin, end = (parse_time_of_day(end) for end in ends)
     if begin in (end, DAY_MIN):
         raise TimeError(text, "begins and ends at the same time", allowed)
@@ -208,7 +214,7 @@ def parse_date(text: str, today: date) -> date:
     try:
         return date.fromisoformat(said)
     except ValueError:
-        raise TimeError(text, "is no date", "write it like 2026-12-11 or Fri") from None
+        raise TimeError(text, "is not a date", "write it like 2026-12-11 or Fri") from None
 
 
 def _days_ahead(word: str, now: datetime) -> int | None:
@@ -236,7 +242,7 @@ def _seconds(text: str, rest: str) -> int:
     try:
         return parse_duration(rest)
     except QuantityError:
-        raise TimeError(text, "is no time from now", "write it like in 45 min") from None
+        raise TimeError(text, "is not a time from now", "write it like in 45 min") from None
 
 
 def _iso(text: str, said: str, now: datetime) -> datetime:
@@ -244,7 +250,7 @@ def _iso(text: str, said: str, now: datetime) -> datetime:
         then = datetime.fromisoformat(said)
     except ValueError:
         allowed = "write it like 2026-12-05 18:30"
-        raise TimeError(text, "is no date and time", allowed) from None
+        raise TimeError(text, "is not a date and time", allowed) from None
     if then.tzinfo is None:
         return then.replace(tzinfo=now.tzinfo)
     return then.astimezone(now.tzinfo) if now.tzinfo is not None else then.replace(tzinfo=None)

@@ -29,7 +29,7 @@ def write_whole(target: Path, text: str, *, private: bool = False) -> None:
         private: for its user's eyes only, whatever rights the old file had.
 
     Raises:
-        OSError: it can't be written; what stood there before stands there still.
+        OSError: it can't be written; what was there before is kept.
     """
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=name_while_writing())
     beside = Path(name)

@@ -151,7 +151,7 @@ COMMANDS = [
     ["--version"],
     ["--help"],
     ["recipes"],
-    ["show", "hot-black"],
+    ["recipes", "hot-black"],
     ["rehearse", "hot-black", "bolster", "ferrule", "--seed", "1"],
     ["schema"],
     ["calc", "water"],
@@ -237,7 +237,7 @@ def test_it_runs_where_it_may_not_write(installed: Installed) -> None:
 )  # fmt: skip
 def test_it_runs_in_poor_surroundings(installed: Installed, environment: dict[str, str]) -> None:
     """Without a home, without a language, and however careful the interpreter is told to be."""
-    for words in (["show", "hot-black"], ["run", "--help"]):
+    for words in (["recipes", "hot-black"], ["run", "--help"]):
         done = installed(*words, environment=environment)
         assert (done.returncode, done.stderr) == (0, b""), words
         told = done.stdout.decode("ascii" if "LC_ALL" in environment else "utf-8")

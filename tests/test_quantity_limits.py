@@ -61,7 +61,7 @@ def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: li
     for text in inside:
         assert parse(text, kind).kind.name == kind
     for text in outside:
-        assert _refused(text, kind).reason == "it is out of all reason"
+        assert _refused(text, kind).reason == "it is far outside any real value"
         assert _refused(text).kind == kind
 
 
@@ -71,13 +71,13 @@ def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: li
         (
             "9000 F",
             "temperature",
-            '"9000 F" is not a temperature: it is out of all reason; '
+            '"9000 F" is not a temperature: it is far outside any real value; '
             "between -76 F and 2552 F is accepted",
         ),
         (
             "-2 gal",
             None,
-            '"-2 gal" is not a volume: it is out of all reason; '
+            '"-2 gal" is not a volume: it is far outside any real value; '
             "between 0 gal and 26417.205 gal is accepted",
         ),
         (
@@ -95,7 +95,7 @@ def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: li
         (
             "370 deg",
             "angle",
-            '"370 deg" is not an angle: it is out of all reason; '
+            '"370 deg" is not an angle: it is far outside any real value; '
             "between 0 deg and 360 deg is accepted",
         ),
         (
@@ -124,7 +124,7 @@ def test_a_quantity_in_a_foreign_unit_names_its_own() -> None:
     with pytest.raises(QuantityError) as caught:
         Quantity(2, "L").to("g")
     assert str(caught.value) == (
-        '"2 L" is not a volume: it can\'t be told in "g"; '
+        '"2 L" is not a volume: it can\'t be given in "g"; '
         'write it like "2 L", "250 mL" or "1 gal" (units: L, mL, gal, qt, fl oz)'
     )
 
@@ -240,10 +240,10 @@ def test_hours_are_read_as_people_write_them(text: str, minutes: tuple[int, int]
 @pytest.mark.parametrize(
     ("text", "reason"),
     [
-        ("22:00", "it is no pair of times of day"),
-        ("22-07", "it is no pair of times of day"),
-        ("22:00 to 07:00", "it is no pair of times of day"),
-        ("22:00-07:00" + " " * 60, "it is no pair of times of day"),
+        ("22:00", "it is not a pair of times of day"),
+        ("22-07", "it is not a pair of times of day"),
+        ("22:00 to 07:00", "it is not a pair of times of day"),
+        ("22:00-07:00" + " " * 60, "it is not a pair of times of day"),
         ("22:00-22:00", "there are no such hours"),
         ("24:00-07:00", "there are no such hours"),
         ("22:60-07:00", "there are no such hours"),

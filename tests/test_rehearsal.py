@@ -137,7 +137,7 @@ def test_every_shipped_recipe_can_be_rehearsed(name: str, count: int) -> None:
     for seed in (1, 2, 3, 4, 5):
         record = rehearse(_shipped_run(name, count), seed)
         assert record.phase == "complete"
-        stopped = {d.part for d in record.deviations if d.what in ("stop", "attempts")}
+        stopped = {d.part for d in record.deviations if d.what in ("stop", "tries")}
         outcomes = {part.name: part.outcome for part in record.parts}
         assert outcomes == {p: "scrapped" if p in stopped else "done" for p in outcomes}
 

@@ -96,7 +96,7 @@ def test_the_examples_in_the_default_file_are_right() -> None:
         ("hands = '2'", "a whole number is wanted"),
         ("hands = true", "a whole number is wanted"),
         ("away = '22:00-07:00'", "a list is wanted"),
-        ("away = ['22-7']", 'away number 1: "22-7": it is no pair of times of day'),
+        ("away = ['22-7']", 'away number 1: "22-7": it is not a pair of times of day'),
         ("away = [7]", "away number 1: 7: hours away are text in quotes"),
         ("away = ['22:00-25:00']", "there are no such hours"),
         ("away = ['22:00-22:00']", "there are no such hours"),
@@ -109,7 +109,7 @@ def test_the_examples_in_the_default_file_are_right() -> None:
         ("[bath.etchant]\nmax_agee = '1 d'", 'x:2: bath, etchant: unknown key "max_agee"'),
         ("[bath.etchant]\nmax_age = '0 s'", "at least 1"),
         ("[bath.etchant]\nmax_exhaustion = '130 %'", "out of all reason"),
-        ("bath = 3", "bath: 3 stands here; a table is wanted"),
+        ("bath = 3", "bath: 3 is here; a table is wanted"),
         ("hands = =", "x:1: the file: it is not TOML"),
     ],
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The words of the house: what the user reads or types has its origin in the list of words."""
+"""The words of the program: what the user reads or types has its origin in the list of words."""
 
 from __future__ import annotations
 
@@ -15,8 +15,9 @@ from benchtimer.run.commands import VERDICTS
 from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.tui.themes import THEMES
 from benchtimer.view import words
+from tests import terms
 
-GUIDE = Path(__file__).parents[1] / "DEVELOPERS.md"
+GUIDE = Path(__file__).with_name("words.md")
 
 
 def _rows() -> list[list[str]]:
@@ -29,22 +30,21 @@ def _listed() -> set[str]:
     return {word for row in _rows() for word in re.split(r"[,:] ", row[0])}
 
 
-def _in_capitals() -> list[str]:
-    """What the large line says: the words in capitals of its module."""
-    text = inspect.getsource(words)
-    return [word.lower() for word in re.findall(r'"([A-Z][A-Z ]+[A-Z])"', text)]
-
-
 SAID = {
     "commands": COMMANDS,
     "states of a run": [phase.value for phase in RunPhase],
     "states of a part": [phase.value for phase in PartPhase],
-    "verbs of the large line": _in_capitals(),
+    "verbs of the large line": terms.words_of(inspect.getsource(words)),
     "kinds of checks": CHECK_KINDS,
     "verbs of checks": [kind.verb.lower() for kind in CHECK_KINDS.values() if kind.verb],
     "verdicts": VERDICTS,
     "answers of the planner": [kind.status for kind in (Optimal, Feasible, Infeasible, Undecided)],
     "themes": [theme.name for theme in THEMES],
+    "options": sorted(terms.options()),
+    "key labels": sorted(terms.key_labels()),
+    "page titles": sorted(terms.page_titles()),
+    "menu items": sorted(terms.menu_items()),
+    "recipe keys": sorted(terms.recipe_keys()),
 }
 
 
@@ -67,3 +67,10 @@ def test_no_word_is_listed_twice() -> None:
     listed = [word for row in _rows() for word in row[0].split(", ")]
     twice = {word for word in listed if listed.count(word) > 1}
     assert not twice
+
+
+@pytest.mark.parametrize("what", SAID)
+def test_a_missing_word_is_found(what: str) -> None:
+    """Without its words the list fails: the surface is really looked at."""
+    assert len(list(SAID[what])) >= 2
+    assert "xyzzy" not in _listed()

@@ -1,6 +1,6 @@
-"""How spent a bath is, as far as that can be told, and whether that is too much for the shop.
+"""How spent a bath is, as far as it is known, and whether the shop's own limits are reached.
 
-Two things are told, and never mixed up:
+Two things are kept apart:
 
 - For ferric chloride of known strength and volume, the share of the salt that weighed-off
   metal has used up, by the balanced equation (``trade.etchant_wear``): an estimate.
@@ -13,12 +13,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from benchtimer.bath.state import Bath
+from benchtimer.bath.bath_state import Bath
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.times import duration, rough_duration
 from benchtimer.trade import etchant, etchant_wear
-from benchtimer.trade.limits import TradeError
-from benchtimer.trade.sheets.etchant import strength_pct
+from benchtimer.trade.sheets.etchant_sheet import strength_pct
+from benchtimer.trade.valid_range import TradeError
 
 NO_LIMIT: Final = "no published limit for it, and the shop has set none"
 
@@ -50,10 +50,10 @@ class Fatigue:
     Attributes:
         parts: parts through it.
         dwell_s: time of parts in it, s.
-        exhaustion: share of its ferric chloride used up, 0 to 1; None if that can't be told.
+        exhaustion: share of its ferric chloride used up, 0 to 1; None if it is not known.
         share: the largest part of any of the shop's limits that is reached, 1 for all of
-            it; None without a limit, for then nobody can say.
-        why: what stands in the way of an estimate of the exhaustion, if anything does.
+            it; None without a limit.
+        why: why the exhaustion can't be estimated, if it can't.
     """
 
     parts: int
@@ -98,7 +98,7 @@ def fatigue(bath: Bath, limits: Limits = NO_LIMITS) -> Fatigue:
 def exhaustion(bath: Bath) -> tuple[float | None, str]:
     """The share of a bath's ferric chloride that is used up, and if None, why."""
     if bath.fecl3 is None:
-        return None, "" if bath.removed_g is None else "no estimate: not told as ferric chloride"
+        return None, "" if bath.removed_g is None else "no estimate: not entered as ferric chloride"
     if bath.made is None:
         return None, "no estimate: its volume is not known"
     if bath.removed_g is None:
@@ -110,6 +110,21 @@ def exhaustion(bath: Bath) -> tuple[float | None, str]:
         return None, f"no estimate: {error}"
 
 
+HALF_BITE = 0.5
+"""Etching takes twice as long as it did fresh: a supplier of copper boards changes the bath then.
+For steel no rule was found in print."""
+
+
+def _bites_slowly(bath: Bath) -> list[str]:
+    bite = bath.bite
+    if bite is None or bite > HALF_BITE:
+        return []
+    return [
+        f"spent: by its coupon it bites {percent(bite)} as fast as fresh. A supplier of copper "
+        "boards changes etchant at half; for steel no rule was found in print"
+    ]
+
+
 def complaints(
     bath: Bath, limits: Limits, now_ms: int, window: tuple[Quantity, Quantity] | None = None
 ) -> list[str]:
@@ -119,7 +134,7 @@ def complaints(
         bath: which bath.
         limits: the shop's own limits for its mix.
         now_ms: bench time.
-        window: temperatures of the station it is to stand in; its own window if None.
+        window: temperatures of the station it goes into; its own window if None.
     """
     told: list[str] = []
     if not bath.is_open:
@@ -130,6 +145,7 @@ def complaints(
             f"old: {rough_duration(age_s)}, this shop's limit is {rough_duration(limits.age_s)}"
         )
     told += _tired(bath, limits)
+    told += _bites_slowly(bath)
     told += _out_of_window(bath, now_ms, window or bath.window)
     return told
 

@@ -1,12 +1,12 @@
-"""Which bath stands in which station of a run, and what should be said before it begins."""
+"""Which bath is in which station of a run, and what should be said before it begins."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints
-from benchtimer.bath.state import Bath
 from benchtimer.quantity import Quantity, did_you_mean
 from benchtimer.recipe.model import Mix, Recipe, Station
 from benchtimer.recipe.places import ShopPlace, address, alike
@@ -67,7 +67,7 @@ def tie(
     Args:
         recipes: the recipes of the run, by key.
         baths: every bath of the book.
-        wanted: bath names by station, as somebody chose: by the station's address, or by its
+        wanted: bath names by station, as chosen: by the station's address, or by its
             id if every recipe that has it means the same place.
         shop: places that the settings declare.
 

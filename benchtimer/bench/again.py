@@ -21,7 +21,7 @@ def run_again(
     """The run of some entries to be set up once more.
 
     Its recipes are as they were run, with what was changed for that run; its baths are chosen
-    anew. A part that entered half done enters at the same step, and nothing is said of what was
+    again. A part that entered half done enters at the same step, and nothing is said of what was
     done to it before.
 
     Args:

@@ -23,7 +23,7 @@ from benchtimer.store.log import Entry, EventLog, Stamp, read_through
 from benchtimer.store.standing import standing
 
 MOST_RUNS = 1000
-"""So many runs of one job are read."""
+"""How many runs of one job are read."""
 
 
 @dataclass

@@ -18,7 +18,7 @@ class NewRun:
         recipes: recipe tables by key, adjustments made.
         parts: name and recipe key of each part.
         properties: what is known of each part, such as its temper.
-        away: hours with nobody there, every day, such as "22:00-07:00".
+        away: hours when you are away, every day, such as "22:00-07:00".
         adjustments: the changes made, as texts for the record.
         hands: people who work.
         baths: bath of the bath book wanted in a station, by its id or its address

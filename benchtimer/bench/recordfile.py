@@ -12,7 +12,7 @@ from benchtimer.store.log import EventLog, StoreError
 from benchtimer.whole import make_own_folder, write_if_new
 
 SO_FAR_BACK = 50
-"""Among so many entries is that of the last press: what it booked on baths stands behind it."""
+"""How many of the last entries include that of the last press, with what it booked on baths."""
 
 
 def records_folder(folder: Path) -> Path:

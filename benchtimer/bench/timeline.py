@@ -15,7 +15,7 @@ from benchtimer.clock import Clock, PracticeClock, Tick
 from benchtimer.store.log import Entry, EventLog, Stamp
 
 JUMP_MS = 2000
-"""A wall clock that moves this much against the count was set by somebody or something."""
+"""A wall clock that moves this much against the count was set by hand or by the system."""
 
 EARLIEST_MS = 1_735_689_600_000
 """2025-01-01: this program is younger than that, so a wall clock that says less is not set."""
@@ -87,7 +87,8 @@ class Timeline:
         if last is not None and self.gap is not None:
             start_ms = last.stamp.noted_ms + self.gap.away_ms
         self._zero_ms = max(start_ms, from_ms) - tick.count_ms
-        self._seen = self._looked = tick
+        self._seen: Tick | Stamp = tick
+        self._looked: Tick | Stamp = tick
 
     @property
     def gap_jump_ms(self) -> int:
@@ -105,12 +106,15 @@ class Timeline:
             offset_s=tick.offset_s,
         )
 
-    def wall_jump_ms(self) -> int:
+    def wall_jump_ms(self, at: Stamp | None = None) -> int:
         """How far the wall clock was set since ``acknowledge_jump``; 0 if it was not.
 
         Small corrections by a time service pass unnoticed: they touch nothing.
+
+        Args:
+            at: the time just read from these clocks; they are read now if it is None.
         """
-        tick = self._clock.read()
+        tick = at if at is not None else self._clock.read()
         counted_ms = tick.count_ms - self._seen.count_ms
         jump_ms = self._worth_telling(tick.wall_ms - self._seen.wall_ms - counted_ms)
         self._looked = tick
@@ -119,12 +123,12 @@ class Timeline:
         return jump_ms
 
     def acknowledge_jump(self) -> None:
-        """The jump last told is in the log; from there on only a further one counts."""
+        """The jump noted last is in the log; from there on only a further one counts."""
         self._seen = self._looked
 
     @property
     def is_behind(self) -> bool:
-        """Whether bench time is behind by a time away that no clock has told yet."""
+        """Whether bench time is behind by a time away that no clock has given yet."""
         return self._dated is not None
 
     def catch_up_ms(self) -> int:

@@ -1,8 +1,8 @@
 """Going on in memory while the disk can't be written.
 
 Parts in hot tanks don't wait for a disk. When the log can't be written, what happens at the
-bench is kept here, numbered as it would be in the log, and read as if it stood there; nobody
-is told that it was saved. As soon as the disk is back everything is written in order, each
+bench is kept here, numbered as it would be in the log, and read as if it were there; the
+screen says that it is not saved. As soon as the disk is back everything is written in order, each
 press whole or not at all, with the clocks of its own moment.
 
 It is written behind the very entry that it was decided behind, or not at all: into another
@@ -204,15 +204,15 @@ class SteadyLog(EventLog):
         if not has_something(self.path):
             raise Gone(self.path, "it is no longer there", "Put the folder back as it was")
         if not self.read_only and identity_of(self.path) == self._identity[0]:
-            # Only what stands beside it is gone: what is in memory of that goes into the file,
-            # and nobody else may have it open while it is opened anew.
+            # Only what is beside it is gone: what is in memory of that goes into the file,
+            # and no one else may have it open while it is opened again.
             with suppress(*SQLITE_TROUBLE):
                 self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
                 self._db.close()
         self._take(EventLog(self.path.parent))
 
     def _take(self, fresh: EventLog) -> None:
-        """Go on with a log that was opened anew, if its entries are those that are known."""
+        """Go on with a log that was opened again, if its entries are those that are known."""
         known = self._known_seq
         if fresh.mark_at(known) != self._mark:
             fresh.close()
@@ -305,7 +305,7 @@ class SteadyLog(EventLog):
 
 
 def how_many(unsaved: Sequence[Unsaved]) -> str:
-    """Unsaved things in words: presses, or entries if nobody pressed, and since when."""
+    """Unsaved things in words: presses, or entries if there was no press, and since when."""
     stamp = unsaved[0].stamp
     since = local_time(stamp.wall_ms, stamp.offset_s)[11:16] or "--:--"
     entries = [entry for x in unsaved for entry in x.entries]

@@ -10,8 +10,9 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
 from benchtimer.clock import offset_s
+from benchtimer.shop.hours import Hours, next_opening, open_spans
 from benchtimer.store.log import Stamp
-from benchtimer.times import moment
+from benchtimer.times import TimeError, moment, parse_moment
 
 DAY_S = 86_400
 
@@ -84,8 +85,22 @@ def of_day_s(stamp: Stamp) -> int:
 
 
 def until_time_of_day_s(minutes: int, stamp: Stamp) -> int:
-    """The seconds until it is next so many minutes after midnight; 0 if it is just then."""
+    """The seconds until it is next this many minutes after midnight; 0 if it is just then."""
     return real_s((minutes * 60 - of_day_s(stamp)) % DAY_S, stamp)
+
+
+def moment_of(text: str, now: Stamp) -> Stamp:
+    """The stamp of a moment to come, as people write it: ``Sat 09:00``, ``in 45 min``, ISO.
+
+    Raises:
+        TimeError: it is not a moment, or it is over.
+    """
+    second_ms = now.wall_ms // 1000 * 1000
+    then = parse_moment(text, datetime.fromtimestamp(second_ms / 1000, ShopZone(now)))
+    ahead_ms = round(then.timestamp()) * 1000 - second_ms
+    if ahead_ms < 0:
+        raise TimeError(text, "is over", "give a time to come")
+    return later(now, ahead_ms + second_ms - now.wall_ms if ahead_ms else 0)
 
 
 def day_and_time(t_ms: int, stamp: Stamp) -> str:
@@ -97,8 +112,22 @@ def day_and_time(t_ms: int, stamp: Stamp) -> str:
     return moment(then, now) if now is not None and then is not None else ""
 
 
+def no_hours_words(hours: Hours, start: Stamp) -> str:
+    """What to do where no hours come in the days a plan looks ahead; empty if some do."""
+    from_s = start.wall_ms // 1000
+    zone = ShopZone(start)
+    if hours.is_always or open_spans(hours, zone, from_s):
+        return ""
+    opens_s = next_opening(hours, zone, from_s)
+    if opens_s is None:
+        return "you are closed for years to come; change hours or closed in the settings"
+    then = moment_at(opens_s * 1000, start)
+    said = then.strftime("%Y-%m-%d %H:%M") if then is not None else ""
+    return f"you are closed until {said}; start then, or change closed in the settings"
+
+
 def later(stamp: Stamp, ms: int) -> Stamp:
-    """The stamp of a moment so many milliseconds later, with the offset the shop has then."""
+    """The stamp of a moment this many milliseconds later, with the offset the shop has then."""
     wall_ms = stamp.wall_ms + ms
     return replace(
         stamp,

@@ -69,7 +69,7 @@ def _command(words: list[str]) -> int:
 
 
 ASKED_BY_A_SHELL = "--complete"
-"""The first word when a completion script asks what may stand at the cursor."""
+"""The first word when a completion script asks what may come at the cursor."""
 
 
 def _explained(error: Exception) -> tuple[str, int] | None:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @contextmanager
 def opened(arguments: argparse.Namespace) -> Iterator[EventLog]:
-    """The log, for reading; a run that isn't there is told as such."""
+    """The log, for reading; a run that isn't there is a plain refusal."""
     from benchtimer.records.archive import NoSuchRun
     from benchtimer.store.log import EventLog
 
@@ -34,7 +34,7 @@ def opened(arguments: argparse.Namespace) -> Iterator[EventLog]:
 def count(text: str) -> int:
     """A number of runs, from 1 on."""
     if not text.isdecimal() or not 1 <= int(text[:8]) <= 1_000_000:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number from 1 to 1000000")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number from 1 to 1000000")
     return int(text)
 
 
@@ -44,3 +44,10 @@ def put_out(text: str) -> None:
     if "\r\n" in text and reconfigure is not None:
         reconfigure(newline="")
     show(text)
+
+
+def known_parts(log: EventLog) -> list[str]:
+    """The parts of the newest runs."""
+    from benchtimer.records.archive import NEAR
+
+    return list(dict.fromkeys(part for run in log.runs(limit=NEAR) for part in run.parts))

@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, job_options
+from benchtimer.cli.common import LEAVE_BY, NO, STORE, USAGE, YES, Wrong, job_options
 from benchtimer.cli.shop import (
     base_folder,
     data_path,
@@ -33,6 +33,7 @@ LEAST_REST_S = 0.05
 if TYPE_CHECKING:
     from benchtimer.bench.driver import Driver
     from benchtimer.bench.newrun import NewRun
+    from benchtimer.bench.shown import Shown
     from benchtimer.bench.watcher import Watcher
     from benchtimer.settings import Settings
 
@@ -40,6 +41,13 @@ if TYPE_CHECKING:
 def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE PART... --bath STATION=NAME --like RUN."""
     job_options(parser, needed=False)
+    parser.add_argument(
+        "--start",
+        metavar="TIME",
+        help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; it is called then, with its '
+        "set-up in time before it",
+    )
+    parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
         "--like",
         metavar="RUN",
@@ -66,8 +74,29 @@ def run(arguments: argparse.Namespace) -> int:
     return _on_screen(arguments, arguments)
 
 
-def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) -> int:
-    """Open the bench, with a new run if one is asked for."""
+def timer_options(parser: argparse.ArgumentParser) -> None:
+    """NAME TIME."""
+    parser.add_argument("name", metavar="NAME", help="what it is for, such as glue")
+    parser.add_argument("time", metavar="TIME", nargs="+", help="how long, such as 24h")
+
+
+def timer(arguments: argparse.Namespace) -> int:
+    """Open the bench with a plain timer that runs."""
+    from benchtimer.bench.plain_timer import TimerError, read_timer
+
+    try:
+        words = read_timer(" ".join([arguments.name, *arguments.time]))
+    except TimerError as error:
+        raise Wrong(str(error), USAGE) from None
+    return _on_screen(arguments, None, words)
+
+
+def _on_screen(
+    arguments: argparse.Namespace,
+    job: argparse.Namespace | None,
+    wanted: tuple[str, int] | None = None,
+) -> int:
+    """Open the bench, with a new run or a timer if one is asked for."""
     like = _like(job) if job else None
     new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job and not like else None
     _need_terminal()
@@ -92,7 +121,13 @@ def _on_screen(arguments: argparse.Namespace, job: argparse.Namespace | None) ->
     try:
         if job is not None and like is not None:
             new = _again(driver, job, like)
-        name = _set_up(driver, new) if new is not None else None
+        name = _set_up(driver, new, job.start) if job and new is not None else None
+        if job is not None and job.leave_by is not None:
+            _leave_by(driver, job.leave_by, settings)
+        if wanted is not None:
+            from benchtimer.bench.plain_timer import set_timer
+
+            name = set_timer(driver, *wanted)
         for notice in driver.notices.get(name or "", []):
             print(f"benchtimer: {notice}", file=sys.stderr)
         for open_run in driver.names if trouble else []:
@@ -137,25 +172,60 @@ def _again(driver: Driver, job: argparse.Namespace, like: str) -> NewRun:
     return replace(new, baths=_baths(job.baths))
 
 
-def _set_up(driver: Driver, new: NewRun) -> str:
-    """The run's name; one that has the same parts already is opened, unless you want two."""
-    from benchtimer.bench.again import twin_of
+def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
+    """The run's name; one that has the same parts already is opened, unless you want two.
 
+    Args:
+        driver: the bench.
+        new: the run to set up.
+        start: when it is to start, if that is planned.
+    """
+    from benchtimer.bench.again import twin_of
+    from benchtimer.bench.wallclock import moment_of
+    from benchtimer.run.commands import Postpone
+    from benchtimer.times import TimeError
+
+    try:
+        begins = moment_of(start, driver.stamp()) if start else None
+    except TimeError as error:
+        raise Wrong(f"--start {error}", USAGE) from None
     twin = twin_of(new, {name: driver.state(name) for name in driver.names})
-    if twin is None:
-        return driver.lay_out(new)
+    if twin is not None and not _wants_two(driver, new, twin):
+        return twin
+    name = driver.lay_out(new)
+    if begins is not None and begins != driver.stamp():
+        driver.press(name, Postpone(None, begins.noted_ms))
+    return name
+
+
+def _leave_by(driver: Driver, text: str, settings: Settings) -> None:
+    """Say in every run on the bench when you must go."""
+    from benchtimer.run.commands import Leave
+    from benchtimer.run.state import OVER
+    from benchtimer.times import TimeError
+    from benchtimer.view.leaving import times_away
+
+    try:
+        leave = Leave(*times_away(text, settings.work_hours, driver.stamp()))
+    except TimeError as error:
+        raise Wrong(f"--leave-by {error}", USAGE) from None
+    for name in driver.names:
+        if driver.state(name).bench.phase not in OVER:
+            driver.press(name, leave)
+
+
+def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:
     parts, phase = ", ".join(name for name, _ in new.parts), driver.state(twin).bench.phase.value
     told = f"Run {twin} ({phase}) has the same parts: {parts}. Set up a second one? [y/N] "
     print(told, end="", file=sys.stderr, flush=True)
-    wanted = sys.stdin.readline().strip().lower() in ("y", "yes")
-    return driver.lay_out(new) if wanted else twin
+    return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
 def _rescue_places() -> list[Path]:
     """Where what the data folder won't take may go."""
     try:
         return [Path.home(), Path(tempfile.gettempdir())]
-    except (RuntimeError, OSError):  # nobody's home is known, or nothing can be written
+    except (RuntimeError, OSError):  # no home folder is known, or nothing can be written
         return []
 
 
@@ -170,7 +240,7 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     words += ["--speed", f"{driver.speed:g}"] if driver.speed != 1 else []
     words += ["--data", arguments.data] if arguments.data else []
     if work:
-        print(f"On the bench, timers running: {', '.join(work)}.")
+        print(f"Timers run on without alarms while this is closed: {', '.join(work)}.")
     if idle:
         print(f"Laid out, not started: {', '.join(idle)}.")
     if work or idle:
@@ -241,7 +311,7 @@ def watch(arguments: argparse.Namespace) -> int:
 
 
 def _tell(watcher: Watcher) -> int:
-    """Print a line for each change until somebody ends it."""
+    """Print a line for each change until it is ended."""
     from benchtimer.view.telling import Teller
 
     teller = Teller(watcher)
@@ -254,12 +324,14 @@ def _tell(watcher: Watcher) -> int:
         return YES
 
 
-def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: Path) -> int:
+def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int:
+    from benchtimer.learn.sums import OWN
     from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp
     from benchtimer.tui.awake import Awake
     from benchtimer.tui.plain import knows_only_ascii
 
+    bench.learn_from = (OWN, *settings.learn_from)
     text = settings.screen.text
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
     real = not bench.read_only and bench.speed == 1
@@ -274,6 +346,7 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: P
         awake=awake,
         ways=ways,
     )
+    _reset_terminal()
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.enable()
     try:
@@ -285,6 +358,15 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: P
     if app.return_code:
         raise Wrong(_why_closed(app.failure), NO)
     return YES
+
+
+RESET = "\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[?1049l\x1b[?25h\x1b[0m"
+"""Mouse, paste mode and second screen off, cursor on: what a killed screen leaves behind."""
+
+
+def _reset_terminal() -> None:
+    """Undo what a screen that was killed left in the terminal."""
+    print(RESET, end="", flush=True)
 
 
 def _why_closed(error: Exception | None) -> str:

@@ -18,7 +18,7 @@ WIDEST = 100
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """TOPIC KEY=VALUE... --json; --help tells of the topic if one is named before it."""
+    """TOPIC KEY=VALUE... --json; --help explains the topic if one is named before it."""
     parser.add_argument("topic", metavar="TOPIC", nargs="?", help="what to work out")
     parser.add_argument(
         "given", metavar="KEY=VALUE", nargs="*", help='like reading="300 F" volume="8 L"'
@@ -28,7 +28,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 class _Help(argparse.Action):
-    """``--help``, which behind a topic tells of that topic."""
+    """``--help``, which behind a topic explains that topic."""
 
     def __init__(self, option_strings: Sequence[str], dest: str, **rest: Any) -> None:
         super().__init__(option_strings, argparse.SUPPRESS, nargs=0, **rest)
@@ -57,8 +57,8 @@ class _Help(argparse.Action):
 
 def calc(arguments: argparse.Namespace) -> int:
     """Work one topic out and print it, with its working, limits and sources."""
-    from benchtimer.trade.limits import TradeError
     from benchtimer.trade.topics import find_topic
+    from benchtimer.trade.valid_range import TradeError
 
     if arguments.topic is None:
         return _without_topic(arguments)
@@ -134,4 +134,4 @@ def _parameter(parameter: Parameter) -> str:
         told += f" ({' or '.join(parameter.choices)})"
     if parameter.needed:
         return f"{told}; needed"
-    return f"{told}; {parameter.default} unless told" if parameter.default else told
+    return f"{told}; {parameter.default} unless given" if parameter.default else told

@@ -87,7 +87,7 @@ def _dry_run_option(parser: argparse.ArgumentParser) -> None:
 
 @contextmanager
 def _alone(arguments: argparse.Namespace) -> Iterator[None]:
-    """Hold the lease of the data folder, so that nobody else writes meanwhile."""
+    """Hold the lease of the data folder, so that no other process writes meanwhile."""
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import Lease, LeaseTaken
 

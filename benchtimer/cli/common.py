@@ -26,15 +26,15 @@ class Wrong(Exception):
 
 
 COMMON = ("data", "by", "speed")
-"""The options that may stand before or behind every command."""
+"""The options that may be before or behind every command."""
 
 
 def common_options(parser: Parser, *, again: bool = False, heeds: tuple[str, ...] = COMMON) -> None:
-    """Options that may stand before or behind the command.
+    """Options that may be before or behind the command.
 
     Args:
         parser: where to.
-        again: they may have stood before it already.
+        again: they may have come before it already.
         heeds: those that change anything; the others are taken, and left out of its help.
     """
     group = parser.headed(COMMON_TITLE)
@@ -67,6 +67,8 @@ def put_json(told: object) -> None:
 
     print(escaped(json.dumps(told, ensure_ascii=False, indent=2)))
 
+
+LEAVE_BY = 'when you must go: 20:00, or "20:00 to Sat 08:00"; nothing is planned while you are away'
 
 COMMON_TITLE = "Whose log"
 """The heading over the common options."""
@@ -105,7 +107,7 @@ def whole_number(text: str, most: int, what: str) -> int:
     digits = text.lstrip("0")
     number = int(digits) if digits.isdecimal() and len(digits) <= len(str(most)) else 0
     if not 1 <= number <= most:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of {what} from 1 to {most}")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of {what} from 1 to {most}")
     return number
 
 
@@ -176,22 +178,27 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
 
 
 def shipped_text(*path: str) -> str:
-    """The text of a file that stands beside the command line's modules."""
+    """The text of a file that is beside the command line's modules."""
     # Not by pathlib or importlib.resources: for a help page they cost more than all the rest.
     with open(os.path.join(os.path.dirname(__file__), *path), encoding="utf-8") as file:
         return file.read()
 
 
 def spread_option(parser: argparse.ArgumentParser) -> None:
-    """--spread X, with what X means."""
+    """--spread X, with what X means, and --recipe-times."""
     # The words of plan.spread for 0.25, written out: a help page loads no more than it must.
     parser.add_argument(
         "--spread",
         type=number_of("a spread", 0, 2),
-        default=0.25,
         metavar="X",
-        help="how much hands-on times vary: the standard deviation of their logarithm. 0.25, if "
-        "you leave it out: two times in three between 22%% shorter and 28%% longer; 0: not at all",
+        help="how much hands-on times vary: the standard deviation of their logarithm. If you "
+        "leave it out, that of your own runs; without any, 0.25: two times in three between "
+        "22%% shorter and 28%% longer; 0: not at all",
+    )
+    parser.add_argument(
+        "--recipe-times",
+        action="store_true",
+        help="the recipe's own hands-on times and rates of checks, not those of your runs",
     )
 
 

@@ -1,4 +1,4 @@
-"""What may stand at the cursor: the answer to a shell's completion script.
+"""What may come at the cursor: the answer to a shell's completion script.
 
 A script calls ``benchtimer --complete SHELL ...`` and gets one line for each word that may
 stand there: the word, and for zsh and fish a tab and a few words about it. A line ``:file`` or
@@ -9,7 +9,7 @@ stand there: the word, and for zsh and fish a tab and a few words about it. A li
     --complete fish WORD... PIECE   the same, the last one as it stands there
     --complete powershell WORD...   as for zsh; an empty last word may come as ""
 
-What can't be read is passed over: somebody who types is never shown an error.
+What can't be read is passed over: a person typing is never shown an error.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from benchtimer.cli.typed import Typed, as_typed, words_of
 
 
 def answer(words: list[str]) -> int:
-    """Print what may stand at the cursor."""
+    """Print what may come at the cursor."""
     lines: list[str] = []
     with suppress(Exception):
         lines = _lines(words[0], words[1:])
@@ -45,7 +45,7 @@ def _lines(shell: str, given: list[str]) -> list[str]:
         fitting = [offer.text for offer in found if offer.text.startswith(word.text)]
         files = [offer.text for offer in found if offer.text in (FILE, FOLDER)]
         return [as_typed(text, word) for text in fitting if text not in files] + files
-    if shell == "fish":  # which needs to be told what is typed so far, without its quotes
+    if shell == "fish":  # which has to know what is typed so far, without its quotes
         found = [o._replace(told=word.text) if o.text in (FILE, FOLDER) else o for o in found]
     return [f"{offer.text}\t{_line(offer.told)}" if offer.told else offer.text for offer in found]
 
@@ -84,7 +84,7 @@ class Reader:
 
     @property
     def may_be_option(self) -> bool:
-        """Whether an option may stand here, rather than the value of one."""
+        """Whether an option may be here, rather than the value of one."""
         return not self._plain and (self._open is None or self._open.nargs is not None)
 
     @property
@@ -117,7 +117,7 @@ class Reader:
 
 
 def offers_at(before: Iterable[str], text: str) -> list[Offer]:
-    """What may stand in the place of ``text`` behind the words before it."""
+    """What may be in the place of ``text`` behind the words before it."""
     reader = Reader(whole_line())
     for word in before:
         reader.take(word)

@@ -1,4 +1,4 @@
-"""Scripts that make a shell ask the program what may stand at the cursor."""
+"""Scripts that make a shell ask the program what may come at the cursor."""
 
 from __future__ import annotations
 

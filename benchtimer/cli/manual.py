@@ -42,7 +42,7 @@ class Documented(Protocol):
 
     @property
     def verbs(self) -> Mapping[str, argparse.ArgumentParser]:
-        """What may stand in the place of COMMAND or VERB."""
+        """What may be in the place of COMMAND or VERB."""
 
 
 class Example(NamedTuple):
@@ -217,7 +217,7 @@ def _lists(parser: Documented) -> Iterator[str]:
 
 
 def table(rows: Mapping[str, str]) -> list[str]:
-    """Names with what is told of each beside them."""
+    """Names with a few words about each beside them."""
     room = max(map(len, rows)) + 4
     return [
         textwrap.fill(

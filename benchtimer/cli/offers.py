@@ -1,7 +1,7 @@
 """What the value of an argument may be, by what its help calls it: recipes, runs, parts.
 
 Names come from the shelf and, at a glance, from the log; recipes are read as plain tables.
-Nothing here loads the recipe model, so that an answer comes while somebody types.
+Nothing here loads the recipe model, so that an answer comes while you type.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ FILE, FOLDER = ":file", ":folder"
 
 
 class Offer(NamedTuple):
-    """A word that may stand at the cursor, with a few words about it."""
+    """A word that may come at the cursor, with a few words about it."""
 
     text: str
     told: str = ""
@@ -193,7 +193,7 @@ def _new_parts(asked: Asked) -> Offers:
     return [offer for offer in _parts(asked) if offer.text not in taken]
 
 
-def _attempts(asked: Asked) -> Offers:
+def _tries(asked: Asked) -> Offers:
     """Runs; behind ``RUN:`` the parts of that run."""
     run, colon, _ = asked.text.partition(":")
     if not colon:
@@ -207,6 +207,12 @@ def _baths(asked: Asked) -> Offers:
     from benchtimer.store.names import bath_names
 
     return [Offer(name) for name in bath_names(_data(asked))]
+
+
+def _jobs(asked: Asked) -> Offers:
+    from benchtimer.store.names import job_names
+
+    return [Offer(name) for name in job_names(_data(asked))]
 
 
 def _stations(asked: Asked) -> Offers:
@@ -292,12 +298,12 @@ def _folder(asked: Asked) -> Offers:
     return [Offer(FOLDER)]
 
 
-_ON_BATHS = ("show", "topup", "read", "weigh", "retire", "undo")
+_ON_BATHS = ("show", "topup", "read", "weigh", "coupon", "retire", "undo")
 
 SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "RECIPE": _recipes,
     "RUN": _runs,
-    "RUN[:PART][#N]": _attempts,
+    "RUN[:PART[:TRY]]": _tries,
     "PART": _new_parts,
     "MIX": _mixes,
     "ID.FIELD=VALUE": _changes,
@@ -314,15 +320,15 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "help words": _pages,
     "judge part": _parts_of_run,
     "keep part": _parts_of_run,
+    **{f"job {verb} name": _jobs for verb in ("show", "plan", "change", "deliver", "drop")},
+    "job open like": _jobs,
+    "job open name": _file,
     "part part": _parts,
-    "find part": _parts,
-    "find recipe": _names,
-    "compare recipe": _names,
-    "find bath": _baths,
+    "record part": _parts,
+    "record recipe": _names,
+    "record bath": _baths,
     "calc given": _topic_keys,
     "settings changes": _settings,
-    **{
-        f"bath {verb} name": _baths for verb in ("show", "topup", "read", "weigh", "retire", "undo")
-    },
+    **{f"bath {verb} name": _baths for verb in _ON_BATHS},
 }
 """By what the help calls a value, and for a command of its own by ``COMMAND ARGUMENT``."""

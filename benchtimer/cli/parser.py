@@ -1,10 +1,10 @@
-"""The parser: its commands filled in when they are asked for, wrong usage told in one message."""
+"""The parser: its commands filled in when they are asked for, wrong usage in one message."""
 
 from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -20,7 +20,7 @@ Fill = Callable[["Parser"], object]
 
 
 def flush() -> None:
-    """Write out now, while a failure can still be told."""
+    """Write out now, while a failure can still be reported."""
     if sys.stdout is not None:  # it is None in a process that was started without
         sys.stdout.flush()
 
@@ -77,6 +77,10 @@ class Known(Collection[Any]):
     def __len__(self) -> int:
         return sum(1 for _ in self._words)
 
+    def __getitem__(self, word: Any) -> Any:
+        """What stands behind a word, where something does."""
+        return self._words[word] if isinstance(self._words, Mapping) else word
+
     def __contains__(self, word: object) -> bool:
         if any(word == known for known in self._words):
             return True
@@ -105,7 +109,7 @@ class Parser(argparse.ArgumentParser):
 
     Args:
         fill: adds the arguments. It is called when they are needed, so that a command that
-            nobody asks for costs nothing.
+            not asked for costs nothing.
         page: the name of its help page.
         own_help: ``fill`` adds a ``--help`` of its own.
         rest: as the library has it.
@@ -121,7 +125,7 @@ class Parser(argparse.ArgumentParser):
         self.chooser: argparse.Action | None = None
         if not own_help:
             self.add_argument("-h", "--help", action="help", help="this page")
-        self.color = False  # from Python 3.14 on the library would colour its own pages
+        self.color = False  # from Python 3.14 on the library would color its own pages
         self._fill = fill
         self.page = page
 
@@ -175,7 +179,7 @@ class Parser(argparse.ArgumentParser):
 
     @property
     def verbs(self) -> dict[str, Parser]:
-        """What may stand in the place of COMMAND or VERB, with the parser for the rest."""
+        """What may be in the place of COMMAND or VERB, with the parser for the rest."""
         self.filled()
         return dict(self._verbs) if self.chooser is not None else {}
 

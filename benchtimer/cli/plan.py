@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import (
+    LEAVE_BY,
     NO,
     USAGE,
     YES,
@@ -23,15 +24,17 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop import ordered, shop_settings, shop_shelf
+from benchtimer.cli.shop import ordered, shop_learned, shop_settings, shop_shelf
 from benchtimer.times import duration
 
 if TYPE_CHECKING:
+    from benchtimer.learn.learned import Learned
     from benchtimer.plan.outcome import Outcome, Plan
     from benchtimer.plan.problem import Away, Problem
     from benchtimer.plan.risk import Risk
     from benchtimer.recipe.model import Recipe
     from benchtimer.recipe.places import Placed
+    from benchtimer.shop.hours import Hours
     from benchtimer.store.log import Stamp
 
 HELP_S = 2.0
@@ -63,6 +66,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="FROM-TO",
         help="a break on the day of the start, like 19:00-19:30; may be given several times",
     )
+    parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
         "--hurry", action="store_true", help="let dwells end at their min: done earlier"
     )
@@ -116,10 +120,15 @@ def plan_run(arguments: argparse.Namespace) -> int:
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
     enters = check_entries(new.recipes, new.parts, new.enters)
     check_counts(new.parts, new.counts)
+    learned = shop_learned(arguments, new)
+    if arguments.spread is None:
+        arguments.spread = learned.spread
+    recipes = learned.applied(recipes)
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
-        return _plan(arguments, place_recipes(recipes, at, shop), list(new.parts), enters)
+        placed = place_recipes(recipes, at, shop)
+        return _plan(arguments, placed, list(new.parts), enters, learned)
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
@@ -129,6 +138,7 @@ def _plan(
     placed: Placed,
     parts: list[tuple[str, str]],
     enters: Mapping[str, int],
+    learned: Learned,
 ) -> int:
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
@@ -150,9 +160,12 @@ def _plan(
     risk = _risk(arguments, problem, plan)
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
+        table |= {"learned": learned.as_dict()} if learned else {}
         print(json.dumps(table, ensure_ascii=False, indent=2))
     else:
         print("\n".join(_text(arguments, problem, outcome, plan, times)))
+        if learned:
+            print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")
         if risk is not None:
             from benchtimer.plan.risk_words import risk_lines
 
@@ -169,6 +182,8 @@ def _text(
     plan: Plan | None,
     times: Times,
 ) -> list[str]:
+    from benchtimer.bench.wallclock import no_hours_words
+    from benchtimer.plan.busy import busy_lines
     from benchtimer.plan.draw import draw_plan
     from benchtimer.plan.gains import what_helps
     from benchtimer.plan.outcome import Undecided
@@ -176,6 +191,8 @@ def _text(
 
     if plan is None or plan.end_s is None:
         lines = [f"{outcome.status}: {outcome.verdict}", *(f"  {why}" for why in outcome.why)]
+        closed = no_hours_words(_work_hours(arguments, times), times.zero)
+        lines += [f"  {closed}"] if closed else []
         longer_s = min(MOST_SECONDS, max(10, 6 * arguments.seconds))
         if isinstance(outcome, Undecided) and longer_s > arguments.seconds:
             lines.append(f"  --seconds {longer_s:g} looks longer")
@@ -188,8 +205,9 @@ def _text(
         problem, outcome, seconds=HELP_S, clock=time.monotonic, hurry=arguments.hurry
     )
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
+    lines += ["", *busy_lines(plan.moves, times.minutes)]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
-    plain = arguments.plain or not _can_draw()
+    plain = arguments.plain or not can_draw()
     say = tick_words(times.zero, 0, plan.end_s)
     drawn = draw_plan(problem, plan, width, plain=plain, say=say)
     return [*lines, "", *drawn, "", *_move_lines(plan, times)]
@@ -304,10 +322,10 @@ class Times:
     @classmethod
     def beginning(cls, start: str | None) -> Times:
         """From now, or from the moment asked for."""
-        from benchtimer.bench.wallclock import ShopZone, later
+        from benchtimer.bench.wallclock import later, moment_of
         from benchtimer.clock import SystemClock
         from benchtimer.store.log import Stamp
-        from benchtimer.times import TimeError, parse_moment
+        from benchtimer.times import TimeError
 
         tick = SystemClock().read()
         second_ms = tick.wall_ms // 1000 * 1000
@@ -315,13 +333,9 @@ class Times:
         if start is None:
             return cls(now, later(now, (60 - second_ms // 1000 % 60) * 1000))
         try:
-            then = parse_moment(start, datetime.fromtimestamp(second_ms / 1000, ShopZone(now)))
+            return cls(now, moment_of(start, now))
         except TimeError as error:
             raise Wrong(f"--start {error}", USAGE) from None
-        ahead_s = round(then.timestamp()) - second_ms // 1000
-        if ahead_s < 0:
-            raise Wrong(f'--start "{start}" is over; give a time to come', USAGE)
-        return cls(now, later(now, ahead_s * 1000))
 
     def at(self, seconds: int) -> str:
         """A time of the plan, with the day if it isn't today."""
@@ -329,10 +343,36 @@ class Times:
 
         return clock_time(self.zero.noted_ms + seconds * 1000, self.now, seconds=True)
 
+    def minutes(self, from_s: int, to_s: int) -> str:
+        """Two times of the plan; the day of the second only if it is another."""
+        from benchtimer.view.words import clock_times
+
+        zero_ms = self.zero.noted_ms
+        return clock_times(zero_ms + from_s * 1000, zero_ms + to_s * 1000, self.now)
+
 
 def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
-    """When nobody is there: outside the hours, in the breaks, in the daily hours away."""
-    from benchtimer.bench.advice import away_windows
+    """When you are away: outside the hours, in the breaks, in the daily hours away."""
+    from benchtimer.bench.advice import away_windows, joined
+
+    work = _work_hours(arguments, times)
+    windows = away_windows(arguments.away, times.zero, work)
+    if arguments.leave_by is None:
+        return windows
+    from benchtimer.plan.problem import Away
+    from benchtimer.times import TimeError
+    from benchtimer.view.leaving import times_away
+
+    try:
+        ends = times_away(arguments.leave_by, work, times.zero)
+    except TimeError as error:
+        raise Wrong(f"--leave-by {error}", USAGE) from None
+    begin_s, end_s = ((t_ms - times.zero.noted_ms) // 1000 for t_ms in ends)
+    return joined([*windows, Away(begin_s, end_s)])
+
+
+def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:
+    """The hours by weekday: those asked for, or the shop's, less the breaks."""
     from benchtimer.bench.wallclock import ShopZone
     from benchtimer.shop.hours import ALWAYS, parse_week
     from benchtimer.times import TimeError, parse_span
@@ -349,10 +389,10 @@ def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
     except TimeError as error:
         option = "--break" if error.text in arguments.breaks else "--hours"
         raise Wrong(f"{option} {error}", USAGE) from None
-    return away_windows(arguments.away, times.zero, work)
+    return work
 
 
-def _can_draw() -> bool:
+def can_draw() -> bool:
     """Whether the output takes line-drawing characters."""
     try:
         "█─·░╷".encode(sys.stdout.encoding or "ascii")

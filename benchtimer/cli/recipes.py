@@ -1,4 +1,4 @@
-"""The commands about recipes: check, recipes, show, schema."""
+"""The commands about recipes: validate, recipes, schema."""
 
 from __future__ import annotations
 
@@ -53,12 +53,16 @@ def _problem(problem: Problem) -> dict[str, object]:
 
 
 def list_options(parser: argparse.ArgumentParser) -> None:
-    """--json."""
+    """[RECIPE] --json."""
+    told = "one recipe in readable form, by its name or a path"
+    parser.add_argument("recipe", metavar="RECIPE", nargs="?", help=told)
     json_option(parser)
 
 
 def recipes(arguments: argparse.Namespace) -> int:
-    """What is on the shelf."""
+    """List the recipes, or print one."""
+    if arguments.recipe is not None:
+        return _print_one(arguments)
     from benchtimer.recipe.problems import RecipeError, printable
     from benchtimer.recipe.reader import read_recipe
 
@@ -81,13 +85,7 @@ def recipes(arguments: argparse.Namespace) -> int:
     return YES
 
 
-def show_options(parser: argparse.ArgumentParser) -> None:
-    """RECIPE."""
-    parser.add_argument("recipe", metavar="RECIPE", help="a name on the shelf, or a path")
-    json_option(parser)
-
-
-def show(arguments: argparse.Namespace) -> int:
+def _print_one(arguments: argparse.Namespace) -> int:
     """One recipe in readable form."""
     from benchtimer.recipe.describe import describe
     from benchtimer.recipe.writer import recipe_table

@@ -1,4 +1,4 @@
-"""The runs, and the record of one."""
+"""The runs, with filters, and the record of one in six forms."""
 
 from __future__ import annotations
 
@@ -6,24 +6,26 @@ import argparse
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.archive import count, put_out
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
+from benchtimer.cli.archive import count, opened, put_out
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, json_option, put_json
+from benchtimer.cli.search import filter_options, find_runs, print_tries, query_of
 from benchtimer.cli.shop import data_path
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from benchtimer.records.record import Record
+    from benchtimer.store.index import Query
     from benchtimer.store.log import EventLog, RunLine
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """RUN --as FORM."""
+    """RUN --as FORM, or filters."""
     parser.add_argument("run", metavar="RUN", nargs="?", help='a run\'s name, or "last"')
     forms = ("text", "markdown", "csv", "json", "toml", "html")
     parser.add_argument(
-        "--as", dest="format", metavar="FORM", choices=forms, default="text",
-        help=f"the form: {', '.join(forms)}",
+        "--as", dest="format", metavar="FORM", choices=forms,
+        help=f"the form of one record: {', '.join(forms)}; text if you leave it out",
     )  # fmt: skip
     parser.add_argument(
         "--open", action="store_true",
@@ -32,32 +34,41 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--limit", type=count, default=50, metavar="N", help="how many runs to list (50)"
     )
+    filter_options(parser)
+    json_option(parser)
 
 
 def record(arguments: argparse.Namespace) -> int:
-    """List the runs, or print the record of one."""
-    from benchtimer.store.log import EventLog
+    """List the runs, or those that the filters let through, or print the record of one."""
+    query = query_of(arguments)
+    if arguments.run:
+        if query is not None:
+            raise Wrong("filters list runs: leave out RUN, or the filters", USAGE)
+        if arguments.json:
+            arguments.format = "json"
+    elif arguments.open or arguments.format is not None:
+        option = "--open" if arguments.open else "--as"
+        raise Wrong(f"{option} takes one run: name it", USAGE)
+    with opened(arguments) as log:
+        if arguments.run:
+            return _print_one(arguments, log)
+        if query is not None and arguments.outcome is not None:
+            return print_tries(arguments, log, query)
+        return _print_list(arguments, log, query)
 
-    if arguments.open and not arguments.run:
-        raise Wrong("--open shows the card of one run: name it", USAGE)
-    log = EventLog(data_path(arguments), read_only=True)
-    try:
-        return _log_run(arguments, log) if arguments.run else _log_list(arguments, log)
-    finally:
-        log.close()
 
-
-def _log_list(arguments: argparse.Namespace, log: EventLog) -> int:
-    runs = log.runs(limit=arguments.limit)
-    if arguments.format == "json":
+def _print_list(arguments: argparse.Namespace, log: EventLog, query: Query | None) -> int:
+    limit = arguments.limit
+    runs = log.runs(limit=limit) if query is None else find_runs(arguments, log, query)
+    if arguments.json:
         keys = ("name", "phase", "title", "parts")
-        put_json([{k: getattr(r, k) for k in keys} for r in runs])
+        put_json([{key: getattr(run, key) for key in keys} for run in runs])
         return YES
     if not runs:
         print("no runs yet")
     print_runs(runs)
-    if len(runs) == arguments.limit:
-        print(f"the newest {len(runs)}; --limit N shows more, benchtimer find looks for some")
+    if len(runs) == limit:
+        print(f"the newest {len(runs)}; --limit N shows more, --part, --date and others fewer")
     return YES
 
 
@@ -72,17 +83,14 @@ def print_runs(runs: Sequence[RunLine]) -> None:
         print(visible(told, keep=""))
 
 
-def _log_run(arguments: argparse.Namespace, log: EventLog) -> int:
-    from benchtimer.records.archive import NoSuchRun, record_of
+def _print_one(arguments: argparse.Namespace, log: EventLog) -> int:
+    from benchtimer.records.archive import record_of
     from benchtimer.records.forms import FORMS
 
-    try:
-        record = record_of(log, arguments.run)
-    except NoSuchRun as error:
-        raise Wrong(str(error), NO) from None
+    record = record_of(log, arguments.run)
     if arguments.open:
         return _open_card(data_path(arguments), record)
-    put_out(FORMS[arguments.format](record))
+    put_out(FORMS[arguments.format or "text"](record))
     return YES
 
 

@@ -21,7 +21,7 @@ LOOK_S = 0.5
 KEY_BYTES = 12
 """Of chance in the key: 96 bits."""
 
-EVERYWHERE = ("0.0.0.0", "::")  # noqa: S104 - told apart, to warn
+EVERYWHERE = ("0.0.0.0", "::")  # noqa: S104 - recognized, to warn
 
 
 def serve(watcher: Watcher, address: str) -> int:
@@ -70,7 +70,7 @@ def _say(server: Server, host: str) -> None:
         print("\n".join(lines))
     print(server.url, flush=True)
     told = [
-        "benchtimer: whoever has this address sees the bench; no one can change it there.",
+        "benchtimer: anyone with this address sees the bench and can change nothing.",
         "The phone must be on the shop's own network. CTRL-C ends it.",
         *([MISSING] if lines is None else []),
         *(["It listens on every network this computer is on."] if host in EVERYWHERE else []),

@@ -20,7 +20,7 @@ units = "si"
 # People who usually work.
 hands = 1
 
-# Hours when usually nobody is in the shop.
+# Hours when you are usually away.
 # away = ["22:00-07:00"]
 
 # When you work, by weekday, and dates on which you don't.
@@ -36,11 +36,14 @@ hands = 1
 # Keep the computer from going to sleep while parts are at work.
 keep_awake = true
 
+# Times and failure rates come from your own real runs; these runs teach them, too.
+# learn_from = ["practice", "imported"]
+
 # Volume of the vessel each mix of a recipe goes into, by the mix's id.
 [vessels]
 # black-salts = "6 L"
 
-# Your own limits for the baths of a mix, by its id. Nobody publishes any that hold for
+# Your own limits for the baths of a mix, by its id. There are no published ones that hold for
 # every shop: they come from your own records. Each of the four may be left out.
 # [bath.etchant]
 # max_age = "60 d"          # since it was mixed
@@ -65,7 +68,7 @@ keep_awake = true
 # command = ["/usr/local/bin/tell-me", "--loud"]
 
 # How the screen looks: theme "dim", "bright" or "contrast"; text
-# "ascii" for a terminal without box characters ("auto" goes by its locale).
+# "ascii" for a terminal without box characters ("auto" follows its locale).
 [screen]
 # theme = "dim"
 # text = "auto"

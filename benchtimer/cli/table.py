@@ -1,6 +1,6 @@
 """The commands: one row each, naming the module to load when it is asked for.
 
-Plain data. Help pages, completion and the parser all go by this table, and a command loads
+Plain data. Help pages, completion and the parser all follow this table, and a command loads
 its own module only.
 """
 
@@ -17,7 +17,7 @@ class Command(NamedTuple):
     Attributes:
         group: under which heading the list of commands has it.
         summary: one line about it.
-        module: the module of ``benchtimer.cli`` that it stands in.
+        module: the module of ``benchtimer.cli`` that it is in.
         do: the function that does it and gives the exit code.
         options: the function that adds its arguments to a parser; empty if it has none.
         heeds: which of the common options change anything for it.
@@ -55,12 +55,20 @@ COMMANDS: Mapping[str, Command] = {
     "rehearse": Command(
         BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
     ),
+    "timer": Command(
+        BENCH, "open the bench with a plain timer that runs", "bench", "timer", "timer_options",
+        WRITES,
+    ),
+    "tonight": Command(
+        BENCH, "what fits into the hours left", "jobplan", "tonight", "tonight_options", READS
+    ),
     "watch": Command(
         BENCH, "look on at the bench that is running", "bench", "watch", "watch_options", READS
     ),
     "validate": Command(RECIPES, "validate recipe files", "recipes", "check", "check_options"),
-    "recipes": Command(RECIPES, "what is on the shelf", "recipes", "recipes", "list_options"),
-    "show": Command(RECIPES, "one recipe in readable form", "recipes", "show", "show_options"),
+    "recipes": Command(
+        RECIPES, "the recipes, or one in readable form", "recipes", "recipes", "list_options"
+    ),
     "schema": Command(
         RECIPES, "the format of recipes or settings as JSON Schema", "recipes", "schema",
         "schema_options",
@@ -68,18 +76,29 @@ COMMANDS: Mapping[str, Command] = {
     "keep": Command(
         RECIPES, "a run's settings as the recipe's next revision", "keep", "keep", heeds=READS
     ),
-    "record": Command(RECORDS, "the runs, or the record of one", "record", "record", heeds=READS),
+    "record": Command(
+        RECORDS, "runs and tries, with filters; the record of one run", "record", "record",
+        heeds=READS,
+    ),
     "judge": Command(RECORDS, "say how a part of a run came out", "judge", "judge", heeds=WRITES),
     "compare": Command(
         RECORDS, "what differed between tries, and how it came out", "compare", "compare",
         heeds=READS,
     ),
-    "find": Command(
-        RECORDS, "runs by part, recipe, bath, verdict, date, words; tries by outcome", "find",
-        "find", heeds=READS,
+    "times": Command(
+        RECORDS, "your own times beside a recipe's, step by step", "times", "times",
+        heeds=WRITES,
+    ),
+    "causes": Command(
+        RECORDS, "what goes with failure, and what to change next", "causes", "causes",
+        heeds=READS,
+    ),
+    "rates": Command(
+        RECORDS, "first-pass yield, send-backs and hours, by recipe and month", "rates", "rates",
+        heeds=READS,
     ),
     "part": Command(
-        RECORDS, "the whole life of a part", "find", "part", "part_options", READS
+        RECORDS, "the whole life of a part", "part", "part", heeds=READS
     ),
     "backup": Command(
         RECORDS, "copy the log, also while it runs", "carry", "backup", "backup_options", READS
@@ -92,6 +111,10 @@ COMMANDS: Mapping[str, Command] = {
     ),
     "import": Command(
         RECORDS, "read exported runs in", "carry", "import_runs", "import_options", READS
+    ),
+    "job": Command(
+        SHOP, "jobs: parts with their recipes and a due date; will they be ready", "job", "job",
+        heeds=WRITES,
     ),
     "bath": Command(
         SHOP, "the bath book: baths, what went through them, their end", "bath", "bath",

@@ -8,10 +8,10 @@ SAFE = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789
 """Letters that need no backslash; letters beyond ASCII don't, either."""
 
 BLANKS = " \t\n"
-"""What stands between words; other white space is a letter to a shell."""
+"""What separates words; to a shell other white space is a letter."""
 
 IN_DOUBLE = frozenset('"\\$`')
-"""What a backslash stands before inside of double quotes."""
+"""What a backslash escapes inside double quotes."""
 
 
 class Typed(NamedTuple):
@@ -19,7 +19,7 @@ class Typed(NamedTuple):
 
     Attributes:
         text: the word, as the program would get it.
-        kept: how many letters of it stand before the piece that the shell replaces.
+        kept: how many letters of it are before the piece that the shell replaces.
         quote: the quotation mark that is still open; empty if none is.
     """
 

@@ -19,10 +19,12 @@ TOPICS: Mapping[str, str] = {
     "second-screen": "the bench on a phone or tablet, with its alarms",
     "writing-recipes": "your own recipe, line by line",
     "plans": "when each part moves, and whether it can be done in your hours",
+    "jobs": "an order from its parts to its delivery, and whether it will be ready",
     "bath-book": "baths: mixing, readings, use, disposal",
     "thermometer": "a probe that reads a bath by itself",
     "records": "what happened, what differed, what to keep",
     "safety": "hazards, gear, first aid, and what the program cannot do",
+    "systems": "Linux, macOS, Windows: what works where, and how it was tried",
     "when-things-fail": "full disks, damaged logs, dead batteries, backups",
 }
 """The pages in reading order, each with a line about it."""

@@ -101,4 +101,4 @@ JOB_KINDS: dict[str, type[JobEvent]] = {
     "job-dropped": JobDropped,
     "job-entry-taken-back": JobEntryTakenBack,
 }
-"""The name of each kind of event in the log. Names are for ever."""
+"""The name of each kind of event in the log. Names never change."""

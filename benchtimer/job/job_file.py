@@ -26,7 +26,7 @@ from benchtimer.recipe.shapes import shape_problems
 
 
 class JobFileError(RecipeError):
-    """Everything that is wrong with a job file, told like the problems of a recipe."""
+    """Everything that is wrong with a job file, in the form of a recipe's problems."""
 
 
 def _day(value: Any) -> Any:
@@ -35,7 +35,7 @@ def _day(value: Any) -> Any:
     try:
         return date.fromisoformat(value)
     except (TypeError, ValueError):
-        raise wrong("it is no date", "write it like 2026-12-11") from None
+        raise wrong("it is not a date", "write it like 2026-12-11") from None
 
 
 Day = Annotated[date, BeforeValidator(_day)]

@@ -33,7 +33,7 @@ class Job:
     """One order.
 
     Attributes:
-        name: its identity, for ever.
+        name: its identity, which never changes.
         opened_ms: bench time at which it was opened.
         turns: what was said of its parts by hand, oldest first.
         delivered_ms: when it was delivered, and ``dropped_ms`` when it was given up.

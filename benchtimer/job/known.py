@@ -69,7 +69,7 @@ def draw_odds(look: Look, known: Known, rng: Random, *, sure: bool = False) -> O
         rng: where chance comes from.
         sure: take the recipe's own chances as they are.
     """
-    total, odds = 0.0, []
+    total, chances = 0.0, []
     looks = known.looks.get(look.key, 0)
     for number, (answer, chance) in enumerate(zip(look.answers, look.chances, strict=True)):
         drawn = chance
@@ -78,8 +78,8 @@ def draw_odds(look: Look, known: Known, rng: Random, *, sure: bool = False) -> O
             passes = max(0, looks - sends)
             drawn = rng.betavariate(chance * PRIOR + sends, (1 - chance) * PRIOR + passes)
         total = min(0.99, total + drawn)
-        odds.append((total, number))
-    return tuple(odds)
+        chances.append((total, number))
+    return tuple(chances)
 
 
 def draw_paces(

@@ -22,7 +22,7 @@ LATE_S = 600
 """A pull may come this late because of other work, if its max allows."""
 
 MISSED_S = 1200
-"""A part that lies this long past its max goes through the section again."""
+"""A part that is this long past its max goes through the section again."""
 
 PUT_DOWN_S = 300
 """Time to dry and oil a part that can't be hung tonight."""
@@ -335,11 +335,9 @@ class _Play:
             if (section is not None and section.scarce) != scarce:
                 continue
             latest = self.latest[k].get(self.step[k], NEVER)
-            if (
-                (latest < least or best < 0)
-                and self._can_start(k, time, room)
-                and (not soft or self._leaves_time(k, soft, time))
-            ):
+            if best >= 0 and latest >= least:
+                continue
+            if self._can_start(k, time, room) and self._leaves_time(k, soft, time):
                 best, least = k, latest
         return best
 

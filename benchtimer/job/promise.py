@@ -1,6 +1,6 @@
 """The chance that a job is ready by its date: trials of the policy with everything drawn.
 
-A trial's draws go by part, step and visit, so that a trial with one thing changed, such as an
+A trial's draws follow part, step and visit, so that a trial with one thing changed, such as an
 earlier start or a check that never fails, has the same luck in everything else.
 """
 
@@ -19,13 +19,13 @@ from benchtimer.job.policy import Draws, Played, Shop, play
 from benchtimer.job.worktime import WorkTime
 
 GROUP = 20
-"""So many trials share one drawing of what is not known."""
+"""How many trials share one drawing of what is not known."""
 
 FIRST_TRIALS = 100
-"""After so many trials there is a first figure."""
+"""After this many trials there is a first figure."""
 
 QUANTILES = 4096
-"""So many equally likely values a factor on hands-on time is drawn from."""
+"""How many equally likely values a factor on hands-on time is drawn from."""
 
 _NORMAL = [NormalDist().inv_cdf((i + 0.5) / QUANTILES) for i in range(QUANTILES)]
 Random(17).shuffle(_NORMAL)
@@ -35,7 +35,7 @@ _SCALE = 2.0**-64
 _BITS = 16
 _LOW = (1 << _BITS) - 1
 _AT_ONCE = 64 // _BITS
-"""So many checks of a step are drawn from one number."""
+"""How many checks of a step are drawn from one number."""
 
 
 def _mixed(a: int, b: int) -> int:
@@ -54,19 +54,19 @@ class Group:
     """What is not known, drawn for a group of trials.
 
     Attributes:
-        odds: by chain and step, the odds of each of its checks.
+        chances: by chain and step, the chance of each of its checks.
         paces: by chain, the factor of each step.
         lost: share of sessions not worked.
     """
 
-    odds: list[list[tuple[Odds, ...]]]
+    chances: list[list[tuple[Odds, ...]]]
     paces: list[list[float]]
     lost: float
 
 
 @dataclass(frozen=True, slots=True)
 class Assumed:
-    """What the trials go by, besides the shop as it is.
+    """What the trials follow, besides the shop as it is.
 
     Attributes:
         known: what the records say.
@@ -90,7 +90,7 @@ class Luck(Draws):
 
     def __init__(self, shop: Shop, group: Group, spread: float, key: int) -> None:
         super().__init__()
-        self._odds = [group.odds[piece.chain] for piece in shop.pieces]
+        self._odds = [group.chances[piece.chain] for piece in shop.pieces]
         self._paces = [group.paces[piece.chain] for piece in shop.pieces]
         self._key = key
         self._factors = _factors(spread)
@@ -106,12 +106,12 @@ class Luck(Draws):
         del chain
         place = (piece << 24) + (index << 12) + visit
         drawn = _mixed(self._key, place)
-        for number, odds in enumerate(self._odds[piece][index]):
+        for number, chances in enumerate(self._odds[piece][index]):
             if number and number % _AT_ONCE == 0:
                 drawn = _mixed(self._key, (number << 40) + place)
             here = (drawn >> _BITS * (number % _AT_ONCE)) & _LOW
-            if here < odds[-1][0]:
-                return number, next(answer for total, answer in odds if here < total)
+            if here < chances[-1][0]:
+                return number, next(answer for total, answer in chances if here < total)
         return None
 
 
@@ -129,7 +129,7 @@ def draw_group(shop: Shop, assumed: Assumed, number: int) -> Group:
     rng = Random(assumed.seed * 1_000_003 + number)
     known, chains = assumed.known, list(shop.chains)
     drawn: dict[str, Odds] = {}
-    odds = []
+    chances = []
     for chain in chains:
         rows = []
         for link in chain.links:
@@ -141,10 +141,10 @@ def draw_group(shop: Shop, assumed: Assumed, number: int) -> Group:
                 never = look.key in assumed.never
                 row.append(((0.0, 0),) if never else drawn[look.key])
             rows.append(tuple(row))
-        odds.append(rows)
+        chances.append(rows)
     paces = draw_paces(chains, known, rng, sure=assumed.sure)
     lost = draw_lost(known, rng) if not assumed.sure else 0.0
-    return Group(odds, paces, lost if assumed.lost is None else assumed.lost)
+    return Group(chances, paces, lost if assumed.lost is None else assumed.lost)
 
 
 def worked_hours(shop: Shop, assumed: Assumed, group: Group, key: int) -> WorkTime:
@@ -168,7 +168,7 @@ class Trials:
 
     Attributes:
         shop: what there is to do.
-        assumed: what they go by.
+        assumed: what they follow.
         finishes: for each job, when each trial had it ready; ``NEVER`` if within no hours known.
         blame: for each job, for each trial the piece and check that cost it most, if any.
     """
@@ -279,7 +279,7 @@ def _beta_range(mean: float, variance: float) -> tuple[float, float]:
 
 
 def quantile(finishes: Sequence[float], share: float) -> float:
-    """The moment by which so many of the trials were ready; ``NEVER`` if so many never were."""
+    """The moment by which this many of the trials were ready; ``NEVER`` if this many never were."""
     ordered = sorted(finishes)
     number = min(len(ordered) - 1, max(0, -(-round(share * len(ordered) * 1e6) // 10**6) - 1))
     return ordered[number]
@@ -315,7 +315,7 @@ def latest_good_start(
 
     Args:
         shop: what there is to do.
-        assumed: what the trials go by.
+        assumed: what the trials follow.
         job: the job.
         due_s: when it is due.
         want: the chance wanted.

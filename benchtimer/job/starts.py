@@ -29,7 +29,7 @@ SCARCE = 0.25
 """With a smaller share of safe starts than this a section has few."""
 
 FIRST_SAMPLES = 12
-"""If all of so many agree, the rest are not looked at."""
+"""If this many agree, the rest are not looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,7 +250,7 @@ def latest_starts(
         latest[first] = start_s
         rests_before = chain.links[first - 1].rest_s if first else None
         by_s = start_s - (rests_before or 0)
-    for first in chain.rests:  # a detour that is never planned goes by what it leads to
+    for first in chain.rests:  # a detour that is never planned follows what it leads to
         latest.setdefault(first, min(latest.values(), default=due_s))
     return latest
 

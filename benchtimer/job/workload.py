@@ -21,11 +21,11 @@ from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.times import duration
 
 SLACK_DAYS = 28
-"""Latest starts are reckoned against the due date and so many days more: only their order
+"""Latest starts are reckoned against the due date and this many days more: only their order
 counts, and whole weeks keep the pattern of the hours."""
 
 BEYOND_DAYS = 70
-"""So many days past the last due date the hours are known to the trials."""
+"""How many days past the last due date the hours are known to the trials."""
 
 NO_DUE_DAYS = 28
 """A part without a job is planned as if it were due so soon."""

@@ -43,11 +43,11 @@ class WorkTime:
         return len(self.opens)
 
     def slot(self, time_s: float) -> int:
-        """The number of the slot that a moment lies in or comes behind; -1 before the first."""
+        """The number of the slot that a moment is in or comes behind; -1 before the first."""
         return bisect_right(self.slots, time_s) - 1
 
     def span(self, time_s: float) -> int:
-        """The number of the span that a moment lies in or comes behind; -1 before the first."""
+        """The number of the span that a moment is in or comes behind; -1 before the first."""
         return bisect_right(self.opens, time_s) - 1
 
     def is_open(self, time_s: float) -> bool:

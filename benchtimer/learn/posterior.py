@@ -11,10 +11,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp, lgamma, log, sqrt
 
+from benchtimer.plan.spread import SPREAD
+
 PRIOR_WEIGHT = 4.0
-"""The recipe's word counts as so many looks or times of your own."""
-PRIOR_SPREAD = 0.25
-"""The spread of hands-on times until your own show one. A guess, no source."""
+"""The recipe's word counts as this many looks or times of your own."""
 LEVEL = 0.9
 """How much an interval holds. Nine in ten is enough for a plan."""
 
@@ -37,7 +37,7 @@ class Rate:
 
     @property
     def interval(self) -> tuple[float, float]:
-        """Where the rate lies with a chance of ``LEVEL``, tails equal."""
+        """Where the rate is with a chance of ``LEVEL``, tails equal."""
         tail = (1 - LEVEL) / 2
         return beta_quantile(tail, self.a, self.b), beta_quantile(1 - tail, self.a, self.b)
 
@@ -85,7 +85,7 @@ class Time:
     Attributes:
         median_s: the median.
         spread: the standard deviation of the logarithm.
-        weight: how many times stand behind the median, the recipe's weight included.
+        weight: how many times are behind the median, the recipe's weight included.
         freedom: degrees of freedom of the spread.
     """
 
@@ -96,13 +96,13 @@ class Time:
 
     @property
     def interval_s(self) -> tuple[float, float]:
-        """Where the median lies with a chance of ``LEVEL``."""
+        """Where the median is with a chance of ``LEVEL``."""
         t = t_quantile(1 - (1 - LEVEL) / 2, self.freedom)
         factor = exp(t * self.spread / sqrt(self.weight))
         return self.median_s / factor, self.median_s * factor
 
 
-def time_posterior(seen: TimeSums, planned_s: float, spread: float = PRIOR_SPREAD) -> Time:
+def time_posterior(seen: TimeSums, planned_s: float, spread: float = SPREAD) -> Time:
     """The median and the spread of a time, shrunk towards the recipe's time.
 
     The spread is about the mean of the times themselves, not about the recipe's: a recipe that

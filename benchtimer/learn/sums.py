@@ -2,7 +2,7 @@
 
 Each run has a weight that doubles every ``HALF_LIFE_DAYS``, counted from a fixed day. A sum over
 runs, divided by the weight of today, is then a sum in which a run that old counts one half; so
-old data counts less, and no sum has to be made again as time goes by.
+old data counts less, and no sum has to be made again as data ages.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ _FIRST_MS = 1_577_836_800_000
 """2020-01-01: the day from which weights double."""
 _DAY_MS = 86_400_000
 _UNIT = 1000
-"""Values are added up in thousandths; weights begin at so many, too."""
+"""Values are added up in thousandths; weights begin at this many, too."""
 
 Sum = tuple[int, int, int, int]
 """How many, their weights, the weighted values, the weighted squares."""

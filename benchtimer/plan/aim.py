@@ -96,7 +96,7 @@ def _push(arc: _Arc, units: float) -> None:
 
 
 Soft = tuple[int, int, int, int]
-"""(a, b, weight, cost): time b should be so many seconds after time a; each missing one costs."""
+"""(a, b, weight, cost): time b should be this many seconds after time a; each missing one costs."""
 
 
 def closest(

@@ -1,4 +1,4 @@
-"""Hours told by the clock on the wall, as times away on the plan's time axis."""
+"""Hours by the clock on the wall, as times away on the plan's time axis."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ DAY_S = 86_400
 def between(spans: Sequence[tuple[int, int]]) -> tuple[Away, ...]:
     """The times away for spans of work, in seconds from the plan's zero.
 
-    Nobody is known to be there after the last span: nothing is planned behind it.
+    No working time is known after the last span: nothing is planned behind it.
     """
     windows, since = [], 0
     for begin_s, end_s in spans:
@@ -30,10 +30,10 @@ def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[Away, ..
         from_s: begin of the hours away, in seconds after midnight.
         to_s: their end; one that is not after the begin means the next morning.
         zero_s: the time of day at the plan's zero, in seconds after midnight.
-        days: how many days ahead; a plan that runs longer has somebody there afterwards.
+        days: how many days ahead; after them a plan counts all time as working time.
 
     Seconds are those of the wall clock, whose days have 24 h. Raises ``ProblemError`` for
-    times outside a day, and for hours that leave nobody there at all.
+    times outside a day, and for hours that leave no time to work.
     """
     thing = f"away {minute_of_day(from_s // 60)} to {minute_of_day(to_s // 60)}"
     if not (0 <= from_s <= DAY_S and 0 <= to_s <= DAY_S):

@@ -1,4 +1,4 @@
-"""The smallest steady interval at which equal parts can be started for ever, proven.
+"""The smallest steady interval at which equal parts can be started without end, proven.
 
 Part 0 makes move i at ``s[i]``, part n at ``s[i] + n T``. Every rule is an arc "s[v] is at
 least s[u] + w - k T". For a given T longest paths give times or a positive cycle; a cycle
@@ -175,7 +175,7 @@ class _Line:
         return tuple(arcs)
 
     def _after(self, first: _Stay, then: _Stay, places_behind: int) -> Arc:
-        """The stay ``then`` of a part so many places behind begins after ``first`` is over."""
+        """The stay ``then`` of a part this many places behind begins after ``first`` is over."""
         work = self.hands[first.out] + self.way[first.out][then.into]
         return first.out, then.into, work, places_behind
 

@@ -78,7 +78,7 @@ def more_hands(problem: Problem) -> Problem:
 
 
 def without_away(problem: Problem, away: Away) -> Problem:
-    """Somebody is there in one away window, too."""
+    """In one away window there is work, too."""
     return replace(problem, away=tuple(a for a in problem.away if a != away))
 
 

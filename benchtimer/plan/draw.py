@@ -1,6 +1,6 @@
 """A plan as lines of text: a lane for each part, one for the hands, the load of each station.
 
-Every column stands for the same stretch of time. Nothing is told by colour; with
+Every column stands for the same stretch of time. Nothing is shown by color alone; with
 ``plain`` only ASCII is used.
 """
 
@@ -135,9 +135,8 @@ def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: Scale, marks: Marks
     if dwell.overrun_s:
         begin = scale.column(dwell.out_s - dwell.overrun_s)
         cells[begin : last + 1] = marks.late * (last + 1 - begin)
-    room = last - first - 2
-    if room >= 3:
-        text = dwell.station[:room]
+    text = dwell.station.upper()
+    if len(text) <= last - first - 2:  # a name is whole or not there: "SAL" is no place
         cells[first + 2 : first + 2 + len(text)] = text
 
 
@@ -149,7 +148,7 @@ def _put_moves(cells: list[str], moves: list[PlannedMove], scale: Scale, marks: 
 
 
 def hands_lane(problem: Problem, plan: Plan, pair: int, scale: Scale, marks: Marks) -> str:
-    """One pair of hands: its moves, and the hours nobody is there."""
+    """One pair of hands: its moves, and the hours when you are away."""
     cells = [marks.idle] * scale.columns
     for away in problem.away:
         if away.from_s < scale.to_s and away.to_s > scale.from_s:

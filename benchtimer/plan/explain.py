@@ -3,7 +3,7 @@
 The words come from proofs, not from guesses. Parts are taken away one by one as long as the
 rest still has no plan; what remains is a smallest set that cannot work together. What causes
 it is tried the same way: without a closing, or with more hands, there is a plan. Each change
-that is offered has been planned through, and the smallest that works is told.
+that is offered has been planned through, and the smallest that works is offered.
 """
 
 from __future__ import annotations
@@ -29,11 +29,11 @@ TRY_NODES = 3000
 LONGEST_EXTRA_S = 24 * 3600
 """A dwell that would need more than a day above its limit is not offered."""
 MOST_WINDOWS = 4
-"""So many closings, the first ones, are tried at other times."""
+"""How many closings, the first ones, are tried at other times."""
 
 
 def at_once(instance: Instance, say: Say = duration) -> Witness | None:
-    """What can be told without a search: a place that is shut, a limit already passed."""
+    """What can be known without a search: a place that is shut, a limit already passed."""
     for part in instance.problem.parts:
         if not part.held and not part.is_done:
             witness = _waits(instance, part) or _shut(instance, part)
@@ -94,7 +94,7 @@ def _overdue(instance: Instance, part: Part, say: Say) -> Witness | None:
         ago = duration(-limit_s)
         words = f"{part.name} should have left {dwell.station} {ago} ago {most}"
     elif free_s <= limit_s:
-        words += f": nobody is there {_hours_words(_away_at(problem, free_s), say)}"
+        words += f": you are away {_hours_words(_away_at(problem, free_s), say)}"
     carried = [p.name for p in problem.parts if p.moving_s is not None and not p.is_done]
     busy = carried if free_s > limit_s and len(carried) == problem.hands else []
     if busy:
@@ -189,7 +189,7 @@ def _causes(
         hands.append((words, Change(f"one more pair of hands ({more.hands})", more)))
     for away in sorted(problem.away, key=lambda a: a.from_s)[:MOST_WINDOWS]:
         if has_plan(changes.without_away(core, away), limits):
-            words = f"nobody is there {_hours_words(away, say)}; with somebody there is a plan"
+            words = f"you are away {_hours_words(away, say)}; if you are there, there is a plan"
             for change in _other_hours(problem, away, limits, say):
                 hours.append((words, change))
     return hands, hours
@@ -330,9 +330,9 @@ def least_extra(
     """The least whole seconds for which a changed problem has a plan: doubling, then halving.
 
     Args:
-        make: the problem changed by so many seconds.
+        make: the problem changed by this many seconds.
         limits: what is left of the budget.
-        max_s: more than so many are not tried.
+        max_s: more than this many are not tried.
     """
     high = 1
     while not has_plan(make(min(high, max_s)), limits):

@@ -71,8 +71,13 @@ def visits_of(recipe: Recipe, first: int = 0, made: Mapping[str, int] | None = N
 
 
 def _is_inside(inner: Way, way: Way) -> bool:
-    """Whether the whole loop of one way lies in another's: it starts counting again there."""
+    """Whether the whole loop of one way is in another's: it starts counting again there.
+
+    A loop over just the same steps is not inside: two answers of one look share its passes.
+    """
     first = way.to_index or 0
+    if (inner.to_index, inner.index) == (way.to_index, way.index):
+        return False
     return inner.index >= first and inner.to_index is not None and inner.to_index >= first
 
 
@@ -258,7 +263,7 @@ def plan_problem(
         assigned: each part with the key of its recipe.
         releases: seconds from the start before which a part is not there.
         hands: people who work.
-        away: times nobody works.
+        away: times without work.
         enters: index of the step at which a half-done part enters, by its name.
     """
     known, recipes, first = releases or {}, placed.recipes, enters or {}

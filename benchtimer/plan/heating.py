@@ -17,7 +17,7 @@ from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Problem, Station
 SESSION_GAP_S = 2 * 3600
 """A place is cold again after a closing this long: the program's own judgment."""
 MOST_CYCLES = 40
-"""So many make-ups of one place in one session are planned for."""
+"""How many make-ups of one place in one session are planned for."""
 
 Ready = Mapping[tuple[str, int], int]
 """When a place is ready, by its name and the session's number."""

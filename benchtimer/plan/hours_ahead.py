@@ -20,10 +20,10 @@ from benchtimer.plan.state import State, root
 from benchtimer.plan.timetable import Times, Timetable
 
 MOST_KEPT = 200_000
-"""So many sets are remembered at the most."""
+"""How many sets are remembered at the most."""
 
 MOST_BEGINS = 150
-"""So many begins are looked at in one trial; with more moves the bound is a little lower."""
+"""How many begins are looked at in one trial; with more moves the bound is a little lower."""
 
 Task = tuple[float, float, float]
 """(earliest begin, latest end, seconds of work)."""
@@ -101,7 +101,7 @@ class HoursAhead:
 
 
 class OpenTime:
-    """How much of the time up to a moment has somebody there."""
+    """How much of the time up to a moment is working time."""
 
     def __init__(self, instance: Instance) -> None:
         self.opens = [open_s for open_s, _ in instance.gaps]

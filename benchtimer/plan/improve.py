@@ -1,7 +1,7 @@
 """Better plans from a placed one: take parts out, place them again, keep what gains.
 
 A neighbor that is a little worse is accepted now and then, so that the search leaves small
-dead ends; after a long time without a gain it goes back to the best, or begins anew. Nothing
+dead ends; after a long time without a gain it goes back to the best, or begins again. Nothing
 is proved here.
 """
 

@@ -91,7 +91,7 @@ class Jackson:
     def _with_away(self, hands: list[Job]) -> float:
         """The bound of the hands when they rest in the away windows.
 
-        Heads and work are told in working time; a completion counts in real time again. The
+        Heads and work are given in working time; a completion counts in real time again. The
         longest tail first is still the best, since one clock rises with the other.
         """
         worked = [(self._working(head), work, tail) for head, work, tail in hands]
@@ -99,7 +99,7 @@ class Jackson:
         return max([preemptive_end(worked, self._real), *ends])
 
     def _working(self, time_s: float) -> float:
-        """How much of the time before has somebody there."""
+        """How much of the time before is working time."""
         return sum(
             min(close_s, time_s) - open_s
             for open_s, close_s in self.instance.gaps
@@ -107,7 +107,7 @@ class Jackson:
         )
 
     def _real(self, working_s: float) -> float:
-        """The earliest time before which that much has somebody there."""
+        """The earliest time before which there is that much working time."""
         for open_s, close_s in self.instance.gaps:
             if working_s <= close_s - open_s:
                 return open_s + working_s

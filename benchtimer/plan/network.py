@@ -94,9 +94,9 @@ class _Edges:
         part = problem.parts[turn.part]
         hands_s = part.route.moves[turn.move].hands_s
         open_s, close_s = self.instance.gaps[turn.gap] if self.hours else (problem.now_s, inf)
-        self._edge(ORIGIN, node, open_s, "somebody is there")
+        self._edge(ORIGIN, node, open_s, "you are there")
         if close_s < inf:
-            self._edge(node, ORIGIN, hands_s - int(close_s), "nobody is there later")
+            self._edge(node, ORIGIN, hands_s - int(close_s), "no later working time is known")
         self._add_hands(node, turn)
         if turn.move < len(part.route.dwells):
             place = self.instance.places[part.route.dwells[turn.move].station]

@@ -18,9 +18,9 @@ from benchtimer.plan.sections import Section, sections_of, with_feeders
 from benchtimer.plan.timetable import ALWAYS, Times, Timetable
 
 MOST_EJECTIONS = 60
-"""After so many ejections a new order is tried."""
+"""After this many ejections a new order is tried."""
 NEAR, NEAR_MORE_S = 2, 3 * 3600
-"""A part is looked for a place within so many times its least time, and so much more, first."""
+"""A part is looked for a place within this many times its least time, and more, first."""
 EARLIER_ENTRY = 0.4
 LATER_END = 0.3
 """How often a random placing enters a place earlier than it could, and ends later."""

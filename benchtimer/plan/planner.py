@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from math import inf
 
+from benchtimer.plan.busy import busy_spans
 from benchtimer.plan.explain import at_once, explain, least_bad, proven
 from benchtimer.plan.heating import fits, heated, needs_heat, ready_times
 from benchtimer.plan.instance import Instance
@@ -138,13 +139,29 @@ def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) ->
     return replace(outcome, found=replace(plan, closings=told), why=(*outcome.why, *why))
 
 
+def _too_short(problem: Problem, plan: Plan) -> str:
+    """Why work doesn't fit into the hours: there are none, or none is long enough."""
+    begins = [0, *(away.to_s for away in problem.away)]
+    spans = [away.from_s - begin for begin, away in zip(begins, problem.away, strict=False)]
+    longest_s = max(spans, default=0)
+    if longest_s <= 0:
+        return "you have no hours in the days looked ahead"
+    busy_s = max(span.end_s - span.start_s for span in busy_spans(plan.moves))
+    if busy_s <= longest_s:
+        return "the hours in the days looked ahead are too short for this work"
+    return (
+        f"none of your hours is long enough: {duration(busy_s)} of work hang together, "
+        f"and the longest hours are {duration(longest_s)}"
+    )
+
+
 def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     """The outcome without a plan that goes on behind an away window that has no end."""
     plan = outcome.best
     endless = any(away.to_s >= ENDLESS_S for away in problem.away)
     if not endless or plan is None or all(move.end_s < ENDLESS_S for move in plan.moves):
         return outcome
-    why = ("the hours present in the days looked ahead are too short for this work",)
+    why = (_too_short(problem, plan),)
     if isinstance(outcome, Infeasible):
         return replace(outcome, least_bad=None, why=(*outcome.why, *why))
     if isinstance(outcome, Undecided):

@@ -206,7 +206,7 @@ class Walk:
 
 @dataclass(frozen=True, slots=True)
 class Away:
-    """A time nobody is there: no move overlaps ``[from_s, to_s)``."""
+    """A time you are away: no move overlaps ``[from_s, to_s)``."""
 
     from_s: int
     to_s: int

@@ -171,7 +171,7 @@ def assess(
 
 
 def as_followed(plan: Plan) -> Plan:
-    """The plan as whoever follows it works: no dwell shorter than target, or than planned."""
+    """The plan as you follow it: no dwell shorter than target, or than planned."""
     dwells = tuple(
         replace(d, min_s=max(d.min_s, min(d.target_s, d.out_s - d.in_s))) for d in plan.dwells
     )
@@ -281,7 +281,7 @@ def largest_batch(
     Args:
         count_limit: the largest number to try.
         chance_limit: the largest chance that is accepted.
-        plan_for: plans so many parts.
+        plan_for: plans this many parts.
         seed: same seed, same trials.
         trials: how many for each number.
         spread: of the hands-on times, as ``plan.spread`` defines it.

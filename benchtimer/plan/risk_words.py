@@ -13,7 +13,7 @@ from benchtimer.times import duration
 
 CHECKS = "checks: as planned; a part sent back more often is not in these chances"
 MOST_DWELLS = 10
-"""So many dwells are told, the worst first."""
+"""How many dwells are shown, the worst first."""
 
 
 def of_trials(risk: Risk, share: float) -> str:

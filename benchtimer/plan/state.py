@@ -2,14 +2,14 @@
 
 With one pair of hands the order of the moves decides everything else, so a state is an
 order. What the rest of the plan can still feel of it is a closed matrix of longest paths
-(``rows[i][j]``: node j comes at least so many seconds after node i) over
+(``rows[i][j]``: node j comes at least this many seconds after node i) over
 
     node 0              the origin of time
     nodes 1..k          the entry of each part that is in a station now, by line and place
     node k+1 (last)     the moment the hands are free
 
 Appending a move adds one node with edges from what must precede it and to what must not be
-too late after it, closes the matrix, and drops the nodes nobody can feel any more. A cycle
+too late after it, closes the matrix, and drops the nodes that no longer matter. A cycle
 of positive length means that the order keeps no rule-abiding times at all.
 """
 

@@ -27,7 +27,7 @@ DAY_GAP_S = 4 * 3600
 TARGET_SHARE = 0.6
 """The share of the budget for a plan with every dwell at its target."""
 MOST_RESTORED = 24
-"""So many cut dwells are tried at their target again."""
+"""How many cut dwells are tried at their target again."""
 
 Key = tuple[int, int]
 """(index of the part, number of the dwell)."""
@@ -253,7 +253,7 @@ def _caused(problem: Problem, turns: Sequence[Turn], cut: Cut, ring: Sequence[Ed
             place = other.route.dwells[turn.move - 1].station
             return replace(cut, reason="overrun", other=other.name, other_place=place)
     for edge in ring:
-        if edge.rule == "nobody is there later" and edge.before != ORIGIN:
+        if edge.rule == "no later working time is known" and edge.before != ORIGIN:
             return replace(
                 cut, reason="hours", other=problem.parts[turns[edge.before - 1].part].name
             )

@@ -44,7 +44,7 @@ class Timetable:
         self.starts_of: dict[int, tuple[int, ...]] = {}
         """The starts of the moves of each section that is placed, by its number."""
         self.late: list[Free] | None = None
-        """The open spans as they are behind the last move, where nobody has to walk."""
+        """The open spans as they are behind the last move, where no walk is needed."""
         if not instance.has_walks:
             self.late = [
                 (int(o), FAR_S if c == inf else int(c), int(o), NOWHERE, FAR_S, NOWHERE)

@@ -13,7 +13,7 @@ from benchtimer.plan.problem import Dwell, Problem
 from benchtimer.plan.state import Path
 
 FINE_COST = 100
-"""Costs are whole numbers; so many times as large they keep their proportions."""
+"""Costs are whole numbers; this many times as large they keep their proportions."""
 SHORT_COST = 4
 """A second short of target counts for more than one past it in the tightest dwell."""
 

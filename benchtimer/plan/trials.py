@@ -1,9 +1,9 @@
 """A plan carried out many times, with hands-on times other than planned.
 
 Each trial keeps the plan's order. A move begins at its planned time, or as soon after it as
-the hands are free and have walked, the part's least time is over and somebody is there: a
+the hands are free and have walked, the part's least time is over and you are there: a
 start that falls into the away hours waits for the next opening. Work that has begun goes on
-to its end, and what ends after the hours do is past the hours by so much. Somebody who
+to its end, and what ends after the hours do is past the hours by so much. You who
 follows the plan and never changes its order works like that; planning again during the run
 can do better.
 
@@ -72,14 +72,14 @@ def draw_lengths(
 
 
 class Hours:
-    """The stretches of a problem in which somebody is there."""
+    """The stretches of a problem in which you are there."""
 
     def __init__(self, instance: Instance) -> None:
         self.opens = [float(open_s) for open_s, _ in instance.gaps]
         self.closes = [float(close_s) for _, close_s in instance.gaps]
 
     def all_inside(self, begun: Column, ended: Column) -> bool:
-        """Whether everything lies in one stretch, so that no single trial need be looked at."""
+        """Whether everything is in one stretch, so that no single trial need be looked at."""
         first, last = min(begun), max(ended)
         stretch = bisect_right(self.opens, first) - 1
         return stretch >= 0 and last <= self.closes[stretch]

@@ -113,12 +113,12 @@ def _find(data: Table, adjustment: Adjustment) -> tuple[Any, tuple[Any, ...]]:
     if fields:
         found = f"{quoted(adjustment.entry)} has no field {quoted(adjustment.field)}"
         allowed = f"one of {', '.join(fields)}"
-        words = [field for field in fields if not field.isdecimal()]  # ingredients go by number
+        words = [field for field in fields if not field.isdecimal()]  # ingredients have numbers
         raise _error(str(adjustment), found, allowed, nearest(adjustment.field, words))
     found = f"there is no step, station or mix {quoted(adjustment.entry)}"
     near = nearest(adjustment.entry, known)
     listed = f"known: {', '.join(dict.fromkeys(known))}"
-    allowed = "benchtimer show tells the ids in brackets" if near else listed
+    allowed = "benchtimer recipes NAME shows the ids in brackets" if near else listed
     raise _error(str(adjustment), found, allowed, near)
 
 

@@ -22,7 +22,7 @@ from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from benchtimer.quantity import Quantity, QuantityError, parse, show_number
+from benchtimer.quantity import Quantity, QuantityError, parse, parse_typed, show_number
 from benchtimer.recipe.fields import (
     Id,
     Number,
@@ -320,7 +320,7 @@ class ReadingCheck(_Check):
         """Read a figure; a bare number is in the check's own unit.
 
         Raises:
-            AnswerError: it is no figure, or in a unit of another kind.
+            AnswerError: it is not a figure, or has a unit of another kind.
         """
         if not isinstance(answer, str):
             raise AnswerError("a figure is wanted", f"write it in {self.unit_symbol}")
@@ -516,7 +516,7 @@ def parse_figure(text: str, unit: str) -> Quantity:
     if text.strip().replace(".", "", 1).removeprefix("-").isdecimal():
         text = f"{text.strip()} {unit}"
     try:
-        return parse(text, Quantity(0, unit).kind.name)
+        return parse_typed(text, Quantity(0, unit).kind.name)
     except QuantityError as error:
         raise AnswerError(str(error.reason), error.allowed) from None
 

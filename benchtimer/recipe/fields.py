@@ -87,7 +87,7 @@ def _read_duration(value: object) -> int:
 
 def _some_time(seconds: int) -> int:
     if seconds < 1:
-        raise wrong("it is no time at all", "at least 1 s")
+        raise wrong("it is not a time", "at least 1 s")
     return seconds
 
 
@@ -129,7 +129,7 @@ def _known_unit(symbol: str) -> str:
         return symbol
     question = did_you_mean(symbol, READING_UNITS)
     hint = f", {question}" if question else ""
-    raise wrong(f"it is no unit of a reading{hint}", f"one of {', '.join(READING_UNITS)}")
+    raise wrong(f"it is not a unit of a reading{hint}", f"one of {', '.join(READING_UNITS)}")
 
 
 def _example(kind: str) -> str:
@@ -183,7 +183,7 @@ Reading = _quantity(*READING_KINDS)
 def _not_true(value: object) -> object:
     """Python takes true for 1; a recipe doesn't."""
     if isinstance(value, bool):
-        raise wrong("it is no number", "1 is wanted")
+        raise wrong("it is not a number", "1 is wanted")
     return value
 
 

@@ -1,4 +1,4 @@
-"""Which line of a TOML text an entry stands on.
+"""Which line of a TOML text an entry is on.
 
 The standard library's reader keeps no positions, so this walks the text again, token by
 token, and notes the line where each table, key and array entry begins. It is a finder for
@@ -123,7 +123,7 @@ class _Walk:
         return path
 
     def _resolved(self, names: Path, *, array: bool) -> Path:
-        """The path a header opens: each array of tables on the way stands at its last entry."""
+        """The path a header opens: each array of tables on the way is at its last entry."""
         path: Path = ()
         for name in names[:-1]:
             path = (*path, name)

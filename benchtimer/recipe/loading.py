@@ -114,7 +114,7 @@ def _too_deep(name: str) -> RecipeError:
 
 
 def _deeper_than(data: Any, limit: int) -> bool:
-    """Whether tables and lists stand inside each other more than ``limit`` deep."""
+    """Whether tables and lists are inside each other more than ``limit`` deep."""
     level = [data]
     for _ in range(limit):
         level = [

@@ -82,7 +82,7 @@ class Source(Entry):
 
 
 class Window(Entry):
-    """Temperatures a station's bath is kept between, and how often somebody looks.
+    """Temperatures a station's bath is kept between, and how often it is read.
 
     Above ``ceiling`` nothing may go in until a lower reading is written down.
     """
@@ -233,20 +233,22 @@ class Lineage(Entry):
     Attributes:
         run: name of the run, and ``uid`` its identity on any machine.
         made_from: the recipe and revision that the run followed.
-        part: the part that came out well, at its attempt number ``attempt``.
+        part: the part that came out well, and ``try_number`` which of its tries in that run.
         changed: each setting with its old and new value.
-        worked: answers and readings of that attempt, for whoever follows it.
+        worked: answers and readings of that try, for the next run.
+        rests_on: how many tries are behind it, and which.
     """
 
     run: Title
     uid: Title
     made_from: Title
     part: Text | None = None
-    attempt: Whole | None = Field(default=None, ge=1)
+    try_number: Whole | None = Field(default=None, ge=1, alias="try")
     verdict: Title | None = None
     rating: Whole | None = Field(default=None, ge=1, le=5)
     changed: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)
     worked: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)
+    rests_on: Text | None = None
 
 
 class Recipe(Entry):
@@ -311,7 +313,7 @@ class Recipe(Entry):
                 yield hazard
 
     def walk_s(self, from_station: str, to_station: str) -> int:
-        """Seconds from one station to another; the way back is as long unless told."""
+        """Seconds from one station to another; the way back is as long unless given."""
         there = self.walk.get(from_station, {}).get(to_station)
         back = self.walk.get(to_station, {}).get(from_station)
         return there if there is not None else back if back is not None else 0

@@ -1,4 +1,4 @@
-"""Where the stations of several recipes really stand: which of them are one place.
+"""Where the stations of several recipes really are: which of them are one place.
 
 A place is a real tank, rack or sink. Within one run the ids of its recipes' stations are
 replaced by the ids of their places, so that everything behind this module knows places only.
@@ -76,11 +76,11 @@ class ShopPlace:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """Recipes whose stations stand at places.
+    """Recipes whose stations are at places.
 
     Attributes:
         recipes: the recipes by key, station ids replaced by place ids.
-        places: what stands at each place, by its id; limits are those of all its stations.
+        places: what is at each place, by its id; limits are those of all its stations.
         at: the id of the place of each station, by its address ``RECIPE.STATION``.
     """
 

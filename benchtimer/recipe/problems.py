@@ -1,4 +1,4 @@
-"""What can be wrong with a recipe file, one ``Problem`` each, told all at once."""
+"""What can be wrong with a recipe file, one ``Problem`` each, all in one message."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ MAX_SHOWN = 60
 """Longest piece of a file that is quoted back."""
 
 MAX_DIGITS = 20
-"""Longest whole number that is told back digit by digit."""
+"""Longest whole number that a message repeats digit by digit."""
 
 MAX_PROBLEMS = 50
-"""How many problems of one file are told; the rest are counted."""
+"""How many problems of one file are shown; the rest are counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ def quoted(text: str) -> str:
 
 
 def told(value: object) -> str:
-    """A value of a file, told in a message as it is written in TOML, or what it is."""
+    """A value of a file, written in a message as it is written in TOML, or what it is."""
     if isinstance(value, str):
         return quoted(value)
     if isinstance(value, bool):

@@ -21,7 +21,7 @@ from benchtimer.recipe.tables import Table
 __all__ = ["MAX_BYTES", "build_recipe", "parse_recipe", "read_recipe", "read_start"]
 
 MAX_FOUND = 200
-"""How many problems of one file are looked for. More of them help nobody."""
+"""How many problems of one file are looked for. More of them don't help."""
 
 
 def read_recipe(path: FilePath) -> model.Recipe:
@@ -47,7 +47,7 @@ def read_start(path: FilePath) -> bytes:
     """
     mode = path.stat().st_mode
     if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
-        raise OSError(errno.EINVAL, "it is no regular file")
+        raise OSError(errno.EINVAL, "it is not a regular file")
     with path.open("rb") as file:
         return file.read(MAX_BYTES + 1)
 

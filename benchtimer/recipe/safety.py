@@ -63,7 +63,7 @@ def _danger(held: list[Chemistry], station: Table) -> str | None:
 
 
 def _guarded(data: Table) -> set[Any]:
-    """Everything that a hazard stands before."""
+    """Everything that a hazard guards."""
     return {
         name
         for _, hazard in tables(data.get("hazard"))

@@ -1,6 +1,6 @@
 """What of a recipe can be set for one run: entries by id, and the way to each of their fields.
 
-Works on raw tables, so that names can be told without building the recipe.
+Works on raw tables, so that names are known without building the recipe.
 """
 
 from __future__ import annotations

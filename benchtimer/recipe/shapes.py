@@ -129,10 +129,10 @@ def _out_of_bounds(
         return Problem(where, f"{told(found)} is too long", letters)
     if kind in _BOUNDS:
         key, words = _BOUNDS[kind]
-        return Problem(where, f"{told(found)} stands here", words.format(f"{context[key]:g}"))
+        return Problem(where, f"{told(found)} is here", words.format(f"{context[key]:g}"))
     if kind in _WANTED:
-        return Problem(where, f"{told(found)} stands here", f"{_WANTED[kind]} is wanted")
-    return Problem(where, f"{told(found)} stands here", message[:1].lower() + message[1:])
+        return Problem(where, f"{told(found)} is here", f"{_WANTED[kind]} is wanted")
+    return Problem(where, f"{told(found)} is here", message[:1].lower() + message[1:])
 
 
 def _count(found: object) -> int:

@@ -1,7 +1,7 @@
 """The shelf: where recipes are found by name.
 
-Shipped recipes stand beside the package in a clone and inside it in an installed wheel.
-A shop's own recipes stand in a folder of its own and go before shipped ones of the same
+Shipped recipes are beside the package in a clone and inside it in an installed wheel.
+A shop's own recipes are in a folder of its own and go before shipped ones of the same
 name.
 """
 

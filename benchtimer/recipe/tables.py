@@ -57,5 +57,5 @@ def listed(value: Any) -> list[Any]:
 def at(
     data: Table, path: Path, found: str, allowed: str, near: str | None = None
 ) -> tuple[Path, Problem]:
-    """A problem at a path, its place told in words."""
+    """A problem at a path, its place given in words."""
     return path, Problem(place(path, data), found, allowed, near=near)

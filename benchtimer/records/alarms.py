@@ -1,9 +1,9 @@
 """Which alarms rang in a run, and how fast they were answered.
 
 Nothing of this is in the log: an alarm rings when an action of the agenda falls due, and
-stops when it is done. Both can be told from the events that count, with the same agenda
+stops when it is done. Both can be known from the events that count, with the same agenda
 that the bench follows. The planner's advice is not known afterwards, so the times are
-those of the recipe, which are what the bell goes by. What rang when it was answered is told
+those of the recipe, which are what the bell follows. What rang when it was answered is read
 exactly. Since when is exact for pulls; for a part that had not been begun it is the time it was
 due, although the bell may have been quiet meanwhile for a pull that went before it.
 """
@@ -28,7 +28,7 @@ WORDS = {
     ActionKind.HAZARD: "hazard",
     ActionKind.MAKE_UP: "make up",
 }
-"""The kinds of action that somebody has to come to the bench for."""
+"""The kinds of action that you have to come to the bench for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ def answered(live: Sequence[Entry]) -> Iterator[Alarm]:
 def _open(bench: Bench, now_ms: int) -> dict[Key, Action]:
     """What rings or will ring; of several parts that want the same, what rings first.
 
-    Before the start nothing does: whoever sets a run up stands in front of it.
+    Before the start nothing does: you are at the bench while you set a run up.
     """
     if bench.phase is RunPhase.IDLE:
         return {}

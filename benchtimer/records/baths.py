@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from benchtimer.bath.events import STREAM, BathUsed
+from benchtimer.bath.bath_events import STREAM, BathUsed
+from benchtimer.bath.bath_state import Bath, fold
 from benchtimer.bath.fatigue import fatigue
-from benchtimer.bath.state import Bath, fold
 from benchtimer.records.recorded import RecordedBath
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
@@ -80,7 +80,7 @@ def _follow(stays: dict[str, _Stay], before: Bench, after: Bench, event: e.Event
 
 
 def _bath_of(bench: Bench, part: str | None) -> str | None:
-    """The bath a part is in: told by its station."""
+    """The bath a part is in, by its station."""
     found = bench.parts.get(part) if part is not None else None
     return bench.baths.get(found.station) if found is not None and found.station else None
 
@@ -99,7 +99,7 @@ def baths_at_start(first: Entry, streams: Mapping[str, Iterable[Entry]]) -> list
 
     Args:
         first: the entry that laid the run out.
-        streams: the baths' logs by bath name; of a bath without one only the name is told.
+        streams: the baths' logs by bath name; of a bath without one only the name is shown.
     """
     created = first.event
     if not isinstance(created, e.Created):

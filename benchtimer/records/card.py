@@ -34,7 +34,7 @@ class Section:
 
 
 def heading(record: Record) -> list[tuple[str, str]]:
-    """The first lines: what is told, and what it is."""
+    """The first lines: what is shown, and what it is."""
     told = [
         ("Run", f"{record.run}: {record.phase}"),
         ("Set up", _when(record.created)),
@@ -138,7 +138,7 @@ def _parts(record: Record) -> Section:
 
 
 def _steps(part: PartRecord) -> Section:
-    head = ("began", "due", "step", "try", "in hand", "planned", "station", "dwell",
+    head = ("began", "due", "step", "repeat", "in hand", "planned", "station", "dwell",
             "min", "target", "max", "")  # fmt: skip
     return Section(f"Steps of {part.name}", head, tuple(_visit(v) for v in part.visits), wide=True)
 
@@ -151,7 +151,7 @@ def _visit(visit: Visit) -> tuple[str, ...]:
         elapsed(visit.began_s or 0),
         elapsed(visit.due_s) if visit.due_s is not None else "",
         visit.title,
-        str(visit.attempt),
+        str(visit.repeat) if visit.repeat else "",
         duration(visit.hands_s) if visit.hands_s is not None else "",
         duration(visit.planned_hands_s),
         visit.station or "",
@@ -174,7 +174,7 @@ def _answers(record: Record) -> Section:
 
 
 def _judged(answer: RecordedAnswer) -> str:
-    """An answer, with a word if it is no plain no and counts as one all the same."""
+    """An answer, with a word if it counts as a no without being one."""
     told = said(answer.answer)
     is_plain = isinstance(answer.answer, bool)
     return f"{told} (counts as no)" if answer.no and not is_plain else told

@@ -1,21 +1,22 @@
-"""What differed between attempts, the likeliest reason first.
+"""What differed between tries, the likeliest reason first.
 
 The rule, which is simple on purpose:
 
-1. Only what differed is told. Figures differ if they lie further apart than a tenth of the
+1. Only what differed is shown. Figures differ if they lie further apart than a tenth of the
    width of their limits; without limits, than a tenth of the larger (a time: at least of a
    minute; of an hour where a part only waits). What was seen at or after the look that
    failed is an outcome, not a cause, and is left out.
-2. A fact separates if no failed attempt has a value that an attempt which came out well
+2. A fact separates if no failed try has a value that a try which came out well
    has; of figures, if all failed ones lie on one side. Facts that separate come first.
 3. Then the larger difference: for figures the gap between the failed and the good ones,
    measured in widths of the limits (or by the larger value); words that differ count as a
-   whole width, and so does a figure that was outside its limits in every failed attempt
+   whole width, and so does a figure that was outside its limits in every failed try
    and inside in every good one.
 4. Then the kinds in the order of ``facts.KINDS``, then the order of the work.
 
-Few attempts prove little, so the chance is told with which a figure that has nothing to do
-with it would separate them as well.
+Few tries prove little, so the chance is shown with which a figure that has nothing to do
+with it would separate them as well. A star marks a fact only where that chance, times the number
+of facts that differ, is ``ALPHA`` at most. ``learn.causes`` weighs all tries of a recipe.
 """
 
 from __future__ import annotations
@@ -24,14 +25,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import comb
 
-from benchtimer.records.attempts import FAILED, WELL, Attempt
-from benchtimer.records.facts import KINDS, Fact, facts_of
+from benchtimer.learn.causes import ALPHA
+from benchtimer.learn.fact import KINDS, SAME, Fact, differ, numbers_of, scale_of
+from benchtimer.records.facts import facts_of
 from benchtimer.records.inert import visible
 from benchtimer.records.life import life_of
 from benchtimer.records.record import Record
-
-SAME = 0.1
-"""Figures closer than this share of their scale count as the same."""
+from benchtimer.records.tries import FAILED, WELL, Try
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class Difference:
     Attributes:
         kind: one of ``facts.KINDS``.
         label: what it is.
-        values: as people read them, in the order of the attempts; None where not known.
+        values: as people read them, in the order of the tries; None where not known.
         separates: whether it tells the failed from the good.
         size: how far apart they are, 0 to 1.
     """
@@ -56,28 +56,33 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """What differed between attempts.
+    """What differed between tries.
 
     Attributes:
-        attempts: those compared.
+        tries: those compared.
         differences: the likeliest reason first.
         same: how many facts were the same in all.
         chance: how likely a figure that has nothing to do with the outcome separates the
             failed from the good all the same; None if there are not both.
     """
 
-    attempts: tuple[Attempt, ...]
+    tries: tuple[Try, ...]
     differences: tuple[Difference, ...]
     same: int
     chance: float | None
 
+    @property
+    def is_carried(self) -> bool:
+        """Whether so many tries can carry a star: chance would seldom separate any fact so."""
+        return self.chance is not None and self.chance * len(self.differences) <= ALPHA
 
-def compare(attempts: Sequence[Attempt]) -> Comparison:
-    """Compare attempts, of one run or of several."""
-    told = [facts_of(attempt) for attempt in attempts]
-    outcomes = [attempt.outcome for attempt in attempts]
+
+def compare(tries: Sequence[Try]) -> Comparison:
+    """Compare tries, of one run or of several."""
+    told = [facts_of(one) for one in tries]
+    outcomes = [one.outcome for one in tries]
     keys = list(dict.fromkeys(key for facts in told for key in facts))
-    end = _first_failure(attempts)
+    end = _first_failure(tries)
     found = []
     same = 0
     for key in keys:
@@ -90,12 +95,12 @@ def compare(attempts: Sequence[Attempt]) -> Comparison:
         else:
             found.append(difference)
     found.sort(key=lambda d: (not d.separates, -d.size, KINDS.index(d.kind), d.place))
-    return Comparison(tuple(attempts), tuple(found), same, _chance(outcomes))
+    return Comparison(tuple(tries), tuple(found), same, _chance(outcomes))
 
 
-def _first_failure(attempts: Sequence[Attempt]) -> float:
-    """Index of the earliest step that sent one of the attempts back."""
-    places = [a.recipe.step_index(a.failed_at) for a in attempts if a.failed_at is not None]
+def _first_failure(tries: Sequence[Try]) -> float:
+    """Index of the earliest step that sent one of the tries back."""
+    places = [a.recipe.step_index(a.failed_at) for a in tries if a.failed_at is not None]
     return min(places, default=float("inf"))
 
 
@@ -106,7 +111,7 @@ def _chance(outcomes: Sequence[str]) -> float | None:
 
 def _difference(facts: Sequence[Fact | None], outcomes: Sequence[str]) -> Difference | None:
     known = [fact for fact in facts if fact is not None]
-    if not _differ(known):
+    if not differ(known):
         return None
     groups = _Groups.of(facts, outcomes)
     first = known[0]
@@ -118,39 +123,16 @@ def _difference(facts: Sequence[Fact | None], outcomes: Sequence[str]) -> Differ
     return Difference(first.kind, first.label, values, separates, size, first.place)
 
 
-def _numbers(facts: Sequence[Fact]) -> list[float] | None:
-    numbers = [fact.number for fact in facts if fact.number is not None]
-    return numbers if len(numbers) == len(facts) else None
-
-
-def _scale(facts: Sequence[Fact]) -> float:
-    """What a difference of these figures is measured by."""
-    widths = [f.high - f.low for f in facts if f.high is not None and f.low is not None]
-    if widths and max(widths) > 0:
-        return max(widths)
-    largest = max((abs(f.number) for f in facts if f.number is not None), default=0.0)
-    return max(largest, facts[0].scale_s if facts[0].is_time else 1e-9)
-
-
-def _differ(facts: Sequence[Fact]) -> bool:
-    numbers = _numbers(facts)
-    if numbers is None:
-        return len({fact.shown for fact in facts}) > 1
-    apart = max(numbers) - min(numbers)
-    mixed = len({fact.is_outside for fact in facts}) > 1
-    return mixed or apart > SAME * _scale(facts) + 1e-9
-
-
 def _spread(facts: Sequence[Fact]) -> float:
-    numbers = _numbers(facts)
+    numbers = numbers_of(facts)
     if numbers is None:
         return 1.0
-    return min(1.0, (max(numbers) - min(numbers)) / _scale(facts))
+    return min(1.0, (max(numbers) - min(numbers)) / scale_of(facts))
 
 
 @dataclass(frozen=True, slots=True)
 class _Groups:
-    """A fact in the attempts that came out well, and in those that failed."""
+    """A fact in the tries that came out well, and in those that failed."""
 
     good: list[Fact]
     bad: list[Fact]
@@ -167,41 +149,41 @@ class _Groups:
     def separation(self) -> tuple[bool, float]:
         """Whether the fact tells the two apart, and by how much."""
         all_of_them = [*self.good, *self.bad]
-        if _numbers(all_of_them) is None:
+        if numbers_of(all_of_them) is None:
             apart = not {f.shown for f in self.good} & {f.shown for f in self.bad}
             return apart, 1.0
-        good, bad = _numbers(self.good) or [], _numbers(self.bad) or []
+        good, bad = numbers_of(self.good) or [], numbers_of(self.bad) or []
         gap = max(min(good) - max(bad), min(bad) - max(good))
         explained = all(f.is_outside for f in self.bad) and not any(f.is_outside for f in self.good)
         if explained:
             return gap > 0, 1.0
         # A gap smaller than what counts as the same tells nothing apart.
-        scale = _scale(all_of_them)
+        scale = scale_of(all_of_them)
         if gap <= SAME * scale + 1e-9:
             return False, _spread(all_of_them)
         return True, min(1.0, gap / scale)
 
 
-def attempts_text(records: Sequence[Record], part: str) -> str:
-    """What differed between the attempts of a part in some runs, or that there is one only."""
-    attempts = life_of(records, part)
-    if len(attempts) < 2:
+def tries_text_of(records: Sequence[Record], part: str) -> str:
+    """What differed between the tries of a part in some runs, or that there is one only."""
+    tries = life_of(records, part)
+    if len(tries) < 2:
         return f"{part} has had one try so far: there is nothing to compare."
-    return comparison_text(compare(attempts))
+    return comparison_text(compare(tries))
 
 
 def comparison_table(found: Comparison) -> dict[str, object]:
     """The comparison for programs."""
-    attempts = [
+    tries = [
         {
             "run": a.record.run,
             "part": a.part.name,
-            "attempt": a.number,
+            "try": a.number,
             "of": a.of,
             "outcome": a.outcome,
             "words": a.words,
         }
-        for a in found.attempts
+        for a in found.tries
     ]
     differences = [
         {
@@ -209,12 +191,13 @@ def comparison_table(found: Comparison) -> dict[str, object]:
             "what": d.label,
             "values": list(d.values),
             "separates": d.separates,
+            "starred": d.separates and found.is_carried,
             "size": round(d.size, 3),
         }
         for d in found.differences
     ]
     return {
-        "attempts": attempts,
+        "tries": tries,
         "differences": differences,
         "same": found.same,
         "chance": None if found.chance is None else round(found.chance, 3),
@@ -223,20 +206,23 @@ def comparison_table(found: Comparison) -> dict[str, object]:
 
 def comparison_text(found: Comparison) -> str:
     """The comparison for reading."""
-    letters = [chr(ord("A") + i) if i < 26 else str(i + 1) for i in range(len(found.attempts))]
-    lines = [f"What differed between {len(found.attempts)} tries", ""]
+    letters = [chr(ord("A") + i) if i < 26 else str(i + 1) for i in range(len(found.tries))]
+    lines = [f"What differed between {len(found.tries)} tries", ""]
     marks = {WELL: "+", FAILED: "-"}
-    for letter, a in zip(letters, found.attempts, strict=True):
+    for letter, a in zip(letters, found.tries, strict=True):
         day = a.record.created[:10]
         lines.append(f"  {letter} {marks.get(a.outcome, '?')} {a.name}, {day}: {a.words}")
     lines.append("")
     if not found.differences:
         lines.append("Nothing recorded differed.")
     separating = any(d.separates for d in found.differences)
-    if separating:
+    if separating and found.is_carried:
         lines.append("The likeliest reason first; * separates what failed (-) from what held (+).")
+    elif separating:
+        lines.append("First what parts the failed tries (-) from those that held (+).")
     for number, d in enumerate(found.differences, start=1):
-        lines.append(f"{number:>3} {'*' if d.separates else ' '} {d.label}")
+        star = "*" if d.separates and found.is_carried else " "
+        lines.append(f"{number:>3} {star} {d.label}")
         pairs = zip(letters, d.values, strict=True)
         told = "; ".join(f"{letter}: {v if v is not None else 'not known'}" for letter, v in pairs)
         lines.append(f"        {told}")
@@ -247,11 +233,12 @@ def comparison_text(found: Comparison) -> str:
 def _honest_word(found: Comparison, separating: bool) -> list[str]:
     if found.chance is None:
         return ["Nothing here both failed and came out well, so nothing points to a reason."]
-    good = sum(a.outcome == WELL for a in found.attempts)
-    bad = sum(a.outcome == FAILED for a in found.attempts)
+    good = sum(a.outcome == WELL for a in found.tries)
+    bad = sum(a.outcome == FAILED for a in found.tries)
     word = (
         f"Few tries prove little: with {good} good and {bad} failed, a figure that has nothing "
         f"to do with it would separate them with a chance of {100 * found.chance:.0f} %."
     )
-    next_time = "To be sure, change one thing at a time." if separating else ""
-    return [word, *([next_time] if next_time else [])]
+    recipe = found.tries[-1].recipe.id
+    more = f"benchtimer causes {recipe} weighs all tries of the recipe."
+    return [word, *(["To be sure, change one thing at a time."] if separating else []), more]

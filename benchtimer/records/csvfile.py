@@ -18,7 +18,7 @@ from benchtimer.records.record import PartRecord, Record
 from benchtimer.records.recorded import Recorded
 
 COLUMNS = (
-    "run", "kind", "at", "elapsed_s", "part", "step", "attempt", "station", "planned_began_s",
+    "run", "kind", "at", "elapsed_s", "part", "step", "repeat", "station", "planned_began_s",
     "hands_s", "planned_hands_s", "in_s", "out_s", "dwell_s", "min_s", "target_s", "max_s",
     "verdict", "rating", "text", "by",
 )  # fmt: skip
@@ -73,7 +73,7 @@ def _part_rows(part: PartRecord) -> Iterator[Row]:
     for v in part.visits:
         yield {
             "kind": "step", "elapsed_s": v.began_s, "part": part.name, "step": v.step,
-            "attempt": v.attempt, "station": v.station, "planned_began_s": v.due_s,
+            "repeat": v.repeat, "station": v.station, "planned_began_s": v.due_s,
             "hands_s": v.hands_s, "planned_hands_s": v.planned_hands_s, "in_s": v.in_s,
             "out_s": v.out_s, "dwell_s": v.dwell_s, "min_s": v.min_s, "target_s": v.target_s,
             "max_s": v.max_s, "verdict": v.verdict, "text": v.title,

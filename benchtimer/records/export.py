@@ -95,7 +95,7 @@ def _part(part: PartRecord) -> Iterator[str]:
 
 
 def _visit(visit: Visit) -> str:
-    again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
+    again = f" (repeat {visit.repeat})" if visit.repeat else ""
     text = f"{elapsed(visit.began_s or 0):>8} {visit.title}{again}"
     if visit.hands_s is not None:
         text += f": {duration(round(visit.hands_s))} in hand"

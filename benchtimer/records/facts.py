@@ -1,6 +1,6 @@
-"""The facts of an attempt: everything recorded that may explain how it came out.
+"""The facts of a try: everything recorded that may explain how it came out.
 
-A fact is what was last so up to the end of the attempt: a part that was not sanded again is
+A fact is what was last so up to the end of the try: a part that was not sanded again is
 as it was sanded before. Each fact has a label, the value as people read it, and, if it is a
 figure, a number with the limits it should keep.
 """
@@ -8,70 +8,24 @@ figure, a number with the limits it should keep.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import median
 
+from benchtimer.learn.fact import REST_SCALE_S, TIME_SCALE_S, Fact, Facts
 from benchtimer.quantity import Quantity, parse, show_number
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.mixing import rate
-from benchtimer.records.attempts import Attempt
 from benchtimer.records.record import Visit
 from benchtimer.records.recorded import RecordedBath
+from benchtimer.records.tries import Try
 from benchtimer.times import duration
 
-KINDS = ("answer", "reading", "bath", "dwell", "passes", "air", "setting", "hands", "part", "words")
-"""Kinds of facts, the more telling first where all else is equal."""
 
-TIME_SCALE_S = 60.0
-"""A time without limits is compared with itself, or with a minute if it is shorter."""
-
-REST_SCALE_S = 3600.0
-"""The same where a part only waits, for no time if it can be: a minute more explains nothing."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """One fact.
-
-    Attributes:
-        kind: one of ``KINDS``.
-        label: what it is.
-        shown: its value.
-        place: index of the step it belongs to; -1 for what holds all the way.
-        number: its value, if it is a figure.
-        low: the least it should be, and ``high`` the most, if the recipe says.
-        is_time: whether the number is seconds.
-        scale_s: such a time without limits is compared with this, if it is shorter.
-    """
-
-    kind: str
-    label: str
-    shown: str
-    place: int = -1
-    number: float | None = None
-    low: float | None = None
-    high: float | None = None
-    is_time: bool = False
-    scale_s: float = TIME_SCALE_S
-
-    @property
-    def is_outside(self) -> bool:
-        """A figure outside its limits."""
-        if self.number is None:
-            return False
-        below = self.low is not None and self.number < self.low - 1e-9
-        return below or (self.high is not None and self.number > self.high + 1e-9)
-
-
-Facts = dict[tuple[str, str], Fact]
-"""Facts by kind and a key within it."""
-
-
-def facts_of(attempt: Attempt) -> Facts:
-    """All facts of an attempt."""
+def facts_of(one: Try) -> Facts:
+    """All facts of a try."""
     facts: Facts = {}
     for source in (_settings, _properties, _baths, _readings, _answers, _visits, _air):
-        for key, fact in source(attempt):
+        for key, fact in source(one):
             facts[fact.kind, key] = fact
     return facts
 
@@ -84,9 +38,9 @@ def _time(kind: str, label: str, seconds: float, place: int) -> Fact:
     return Fact(kind, label, shown, place, seconds, is_time=True)
 
 
-def _settings(attempt: Attempt) -> Told:
+def _settings(one: Try) -> Told:
     """What the recipe asked for, adjustments made."""
-    recipe = attempt.recipe
+    recipe = one.recipe
     yield "revision", Fact("setting", "recipe revision", f"{recipe.id} {recipe.revision}")
     for place, step in enumerate(recipe.step):
         dwell = step.dwell
@@ -109,20 +63,20 @@ def _settings(attempt: Attempt) -> Told:
             yield f"{mix.id}.{number}", Fact("setting", f"{mix.title}: {item.what}", how)
 
 
-def _properties(attempt: Attempt) -> Told:
-    for name, text in attempt.part.properties.items():
+def _properties(one: Try) -> Told:
+    for name, text in one.part.properties.items():
         yield name, Fact("part", name, text)
 
 
-def _baths(attempt: Attempt) -> Told:
+def _baths(one: Try) -> Told:
     """The baths of the recipe's own stations as they were when the run was laid out."""
-    for bath in attempt.record.baths:
-        for station in attempt.stations_at(bath.station):
+    for bath in one.record.baths:
+        for station in one.stations_at(bath.station):
             yield from _bath(station, bath)
 
 
 def _bath(station: str, bath: RecordedBath) -> Told:
-    yield station, Fact("bath", f"bath in {station}", bath.bath)
+    yield station, Fact("bath", f"bath in {station}", bath.bath, is_name=True)
     if bath.age_s is not None:
         label = f"age of the bath in {station}"
         yield f"{station}.age", _time("bath", label, bath.age_s, -1)
@@ -137,18 +91,18 @@ def _bath(station: str, bath: RecordedBath) -> Told:
             yield f"{station}.{key}", told
 
 
-def _readings(attempt: Attempt) -> Told:
-    """The middle of each station's readings in the attempt, or the last one before it."""
-    for station in attempt.recipe.station:
+def _readings(one: Try) -> Told:
+    """The middle of each station's readings in the try, or the last one before it."""
+    for station in one.recipe.station:
         name = station.id
         taken = [
             (r.elapsed_s, parse(r.reading))
-            for r in attempt.record.readings
-            if r.station == attempt.at[name] and r.elapsed_s <= attempt.until_s
+            for r in one.record.readings
+            if r.station == one.at[name] and r.elapsed_s <= one.until_s
         ]
         if not taken:
             continue
-        inside = [q for at_s, q in taken if at_s >= attempt.began_s] or [taken[-1][1]]
+        inside = [q for at_s, q in taken if at_s >= one.began_s] or [taken[-1][1]]
         base = median(q.base for q in inside)
         shown = Quantity(base, inside[0].kind.base.symbol).to(inside[0].unit)
         text = f"{show_number(shown.value, 1)} {shown.unit}"
@@ -157,13 +111,13 @@ def _readings(attempt: Attempt) -> Told:
         yield name, Fact("reading", f"{station.title}: temperature", text, -1, base, *limits)
 
 
-def _answers(attempt: Attempt) -> Told:
+def _answers(one: Try) -> Told:
     last = {
         (a.step, a.check): a.answer
-        for a in attempt.record.answers
-        if a.part == attempt.part.name and a.elapsed_s <= attempt.until_s
+        for a in one.record.answers
+        if a.part == one.part.name and a.elapsed_s <= one.until_s
     }
-    for place, step in enumerate(attempt.recipe.step):
+    for place, step in enumerate(one.recipe.step):
         for check in step.check:
             answer = last.get((step.id, check.id))
             if answer is None:
@@ -176,45 +130,45 @@ def _answers(attempt: Attempt) -> Told:
                                 told.high)  # fmt: skip
 
 
-def _until(attempt: Attempt) -> list[Visit]:
-    return [v for v in attempt.part.visits if (v.began_s or 0) < attempt.until_s]
+def _until(one: Try) -> list[Visit]:
+    return [v for v in one.part.visits if (v.began_s or 0) < one.until_s]
 
 
-def _own(attempt: Attempt, visit: Visit) -> str:
+def _own(one: Try, visit: Visit) -> str:
     """The station of a visit by the recipe's own id: places differ from run to run."""
-    return next(iter(attempt.stations_at(visit.station)), visit.station or "")
+    return next(iter(one.stations_at(visit.station)), visit.station or "")
 
 
-def _visits(attempt: Attempt) -> Told:
+def _visits(one: Try) -> Told:
     """Time in hand and time in the station, of the last pass; and how many passes there were."""
     passes: dict[str, int] = {}
-    for visit in _until(attempt):
-        place = attempt.recipe.step_index(visit.step)
-        again = (visit.began_s or 0) >= attempt.began_s
+    for visit in _until(one):
+        place = one.recipe.step_index(visit.step)
+        again = (visit.began_s or 0) >= one.began_s
         passes[visit.step] = passes.get(visit.step, 0) + again
         if visit.hands_s is not None:
             yield visit.step, _time("hands", f"{visit.step}: in hand", visit.hands_s, place)
         if visit.dwell_s is not None:
             rests = visit.target_s == 0
             scale_s = REST_SCALE_S if rests else TIME_SCALE_S
-            label = f"{visit.step}: time in {_own(attempt, visit)}"
+            label = f"{visit.step}: time in {_own(one, visit)}"
             told = _time("dwell", label, visit.dwell_s, place)
             told = replace(told, low=visit.min_s, high=visit.max_s, scale_s=scale_s)
             yield visit.step, told
     for step, number in passes.items():
-        place = attempt.recipe.step_index(step)
-        number = max(1, number)  # not done again in this attempt: it is as it was
+        place = one.recipe.step_index(step)
+        number = max(1, number)  # not done again in this try: it is as it was
         yield step, Fact("passes", f"{step}: passes", str(number), place, float(number))
 
 
-def _air(attempt: Attempt) -> Told:
+def _air(one: Try) -> Told:
     """Time between stations: out of one, not yet in the next."""
     out: Visit | None = None
-    for visit in _until(attempt):
+    for visit in _until(one):
         if visit.in_s is not None and out is not None and out.out_s is not None:
             seconds = max(0.0, visit.in_s - out.out_s)
-            place = attempt.recipe.step_index(visit.step)
-            label = f"out of {_own(attempt, out)}, not yet in {_own(attempt, visit)}"
+            place = one.recipe.step_index(visit.step)
+            label = f"out of {_own(one, out)}, not yet in {_own(one, visit)}"
             yield f"{out.step}-{visit.step}", _time("air", label, seconds, place)
         if visit.in_s is not None:
             out = visit

@@ -1,10 +1,10 @@
 """From a run that worked to the next revision of its recipe: which settings are kept.
 
 Kept are the adjustments of the run, as it was laid out, and what the bench really had in
-the attempt that came out well: the time in each station and the temperature of each
+the try that came out well: the time in each station and the temperature of each
 bath, where they were inside their limits and clearly off their aim. Limits never move by
-themselves. What was answered (how it was cleaned, what the etchant read) is written into
-the lineage, for whoever follows the recipe.
+themselves, nor does a target because a dwell was cut short. What was answered (how it was
+cleaned, what the etchant read) is written into the lineage, for the next run.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ from benchtimer.quantity import Quantity, did_you_mean, parse, show_number
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.tables import Table
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.records.attempts import WELL, Attempt, attempts_of
 from benchtimer.records.card import ask_of
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAnswer
+from benchtimer.records.tries import WELL, Try, tries_of
 from benchtimer.run.commands import ACCEPTED
-from benchtimer.times import duration
+from benchtimer.times import duration, rounded_s
 
 CLEARLY = 0.1
 """A real setting is kept if it is off the aim by more than this share of its limits' width."""
@@ -47,11 +47,13 @@ class Change:
     Attributes:
         name: its short name, as ``--set`` takes it, for example ``hang.target``.
         old: the recipe's value and ``new`` the real one.
+        is_shorter: a dwell that ended before its target.
     """
 
     name: str
     old: str
     new: str
+    is_shorter: bool = False
 
     def __str__(self) -> str:
         return f"{self.name}: {self.old} -> {self.new} (as it really was)"
@@ -66,30 +68,42 @@ class Revision:
         ran: the revision that was run.
         table: the recipe with the settings that worked, without its new number.
         lineage: where it comes from.
+        left: dwells that were shorter than their target, which was not moved.
     """
 
     recipe: str
     ran: int
     table: Table
     lineage: Table
+    left: tuple[Change, ...] = ()
 
 
-def revision_from(record: Record, part: str | None = None, leave: Collection[str] = ()) -> Revision:
+def revision_from(
+    record: Record,
+    part: str | None = None,
+    leave: Collection[str] = (),
+    take: Collection[str] = (),
+) -> Revision:
     """The revision that a run gives.
+
+    A dwell that was shorter than its target moves no target by itself: the plan may have cut it
+    short for a tight pull or for closing time.
 
     Args:
         record: the run's record.
         part: the part whose settings are kept; None for the best one.
         leave: short names of real settings that shall not be kept.
+        take: short names of dwells that are kept though they were shorter.
 
     Raises:
         NothingToKeep: no part came out well, or there is no such part.
     """
-    attempt = _worked(record, _chosen(record, part))
-    key = attempt.part.recipe
+    one = _worked(record, _chosen(record, part))
+    key = one.part.recipe
     table = recipe_table(record.recipes[key])
     table.pop("lineage", None)
-    changes = [change for change in _changes(attempt) if change.name not in leave]
+    real = [change for change in real_changes(one) if change.name not in leave]
+    changes = [change for change in real if not change.is_shorter or change.name in take]
     for change in changes:
         _set(table, change)
     ran = int(table.get("revision", 1))
@@ -97,19 +111,19 @@ def revision_from(record: Record, part: str | None = None, leave: Collection[str
         "run": record.run,
         "uid": record.uid,
         "made_from": f"{table['id']}, revision {ran}",
-        "part": attempt.part.name,
-        "attempt": attempt.number,
-        "verdict": attempt.part.verdict,
-        "rating": attempt.part.rating,
+        "part": one.part.name,
+        "try": one.number,
+        "verdict": one.part.verdict,
+        "rating": one.part.rating,
         "changed": [
             *(f"{text} (set for the run)" for text in _adjustments(record, key)),
             *(str(change) for change in changes),
         ],
-        "worked": list(_worked_with(attempt)),
+        "worked": list(_worked_with(one)),
     }
-    return Revision(
-        table["id"], ran, table, {k: v for k, v in lineage.items() if v not in (None, [])}
-    )
+    left = tuple(change for change in real if change not in changes)
+    told = {k: v for k, v in lineage.items() if v not in (None, [])}
+    return Revision(table["id"], ran, table, told, left)
 
 
 def _chosen(record: Record, name: str | None) -> PartRecord:
@@ -132,8 +146,8 @@ def _chosen(record: Record, name: str | None) -> PartRecord:
     )
 
 
-def _worked(record: Record, part: PartRecord) -> Attempt:
-    last = attempts_of(record, part)[-1]
+def _worked(record: Record, part: PartRecord) -> Try:
+    last = tries_of(record, part)[-1]
     if last.outcome != WELL:
         way = f"benchtimer judge {record.run} PART --verdict {ACCEPTED}, if it did"
         if part.outcome == "scrapped":
@@ -148,41 +162,36 @@ def _adjustments(record: Record, key: str) -> Iterator[str]:
             yield text.removeprefix(f"{key}: ")
 
 
-def _changes(attempt: Attempt) -> Iterator[Change]:
-    yield from _dwells(attempt)
-    yield from _temperatures(attempt)
+def real_changes(one: Try) -> Iterator[Change]:
+    """What the bench had otherwise than the recipe as run asks, inside its limits."""
+    yield from _dwells(one)
+    yield from _temperatures(one)
 
 
-def _dwells(attempt: Attempt) -> Iterator[Change]:
-    last: dict[str, Visit] = {v.step: v for v in attempt.part.visits if v.dwell_s is not None}
-    for step in attempt.recipe.step:
+def _dwells(one: Try) -> Iterator[Change]:
+    last: dict[str, Visit] = {v.step: v for v in one.part.visits if v.dwell_s is not None}
+    for step in one.recipe.step:
         visit = last.get(step.id)
         dwell = step.dwell
         if visit is None or visit.dwell_s is None or dwell is None or dwell.target_s == 0:
             continue
-        real_s = rounded(visit.dwell_s)
+        real_s = rounded_s(visit.dwell_s)
         most = dwell.max_s
         width = (most - dwell.min_s) if most is not None else dwell.target_s
         shorter, longer = sorted((real_s, visit.dwell_s))  # as written down, and as it was
         inside = dwell.min_s <= shorter and (most is None or longer <= most)
         if inside and abs(real_s - dwell.target_s) > CLEARLY * width:
             before, after = duration(dwell.target_s), duration(real_s)
-            yield Change(f"{step.id}.target", before, after)
+            yield Change(f"{step.id}.target", before, after, real_s < dwell.target_s)
 
 
-def rounded(seconds: float) -> int:
-    """A time as somebody would write it down: to about one part in a hundred."""
-    size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
-    return round(seconds / size) * size
-
-
-def _temperatures(attempt: Attempt) -> Iterator[Change]:
-    for station in attempt.recipe.station:
-        window, place = station.temperature, attempt.at[station.id]
+def _temperatures(one: Try) -> Iterator[Change]:
+    for station in one.recipe.station:
+        window, place = station.temperature, one.at[station.id]
         taken = [
             parse(r.reading).base
-            for r in attempt.record.readings
-            if r.station == place and attempt.began_s <= r.elapsed_s <= attempt.until_s
+            for r in one.record.readings
+            if r.station == place and one.began_s <= r.elapsed_s <= one.until_s
         ]
         if window is None or window.target is None or not taken:
             continue
@@ -206,14 +215,14 @@ def _set(table: Table, change: Change) -> None:
             step["dwell"][field] = change.new
 
 
-def _worked_with(attempt: Attempt) -> Iterator[str]:
-    """The last answers of the attempt, in order of the work."""
-    last = {(a.step, a.check): a for a in attempt.record.answers if _of(attempt, a)}
-    order = {step.id: index for index, step in enumerate(attempt.recipe.step)}
+def _worked_with(one: Try) -> Iterator[str]:
+    """The last answers of the try, in order of the work."""
+    last = {(a.step, a.check): a for a in one.record.answers if _of(one, a)}
+    order = {step.id: index for index, step in enumerate(one.recipe.step)}
     for (step, _), answer in sorted(last.items(), key=lambda item: order[item[0][0]]):
         if not isinstance(answer.answer, bool):
-            yield f"{step}: {ask_of(attempt.record, answer)} {said(answer.answer)}"
+            yield f"{step}: {ask_of(one.record, answer)} {said(answer.answer)}"
 
 
-def _of(attempt: Attempt, answer: RecordedAnswer) -> bool:
-    return answer.part == attempt.part.name and answer.elapsed_s <= attempt.until_s
+def _of(one: Try, answer: RecordedAnswer) -> bool:
+    return answer.part == one.part.name and answer.elapsed_s <= one.until_s

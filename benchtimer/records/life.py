@@ -1,95 +1,111 @@
-"""The whole life of a part: every run it was in, its attempts counted through."""
+"""The whole life of a part: every run it was in, its tries counted through."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from benchtimer.records.attempts import Attempt, attempts_of
 from benchtimer.records.card import counted
 from benchtimer.records.inert import visible
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import Record
+from benchtimer.records.tries import Try, tries_of
 from benchtimer.times import duration
 
 
-def life_of(records: Sequence[Record], name: str) -> list[Attempt]:
-    """The attempts of a part in all its runs, in order.
+def life_of(records: Sequence[Record], name: str) -> list[Try]:
+    """The tries of a part in all its runs, in order.
 
     Args:
         records: the runs it was in, the oldest first.
-        name: the part's name; capitals make no difference.
+        name: the part's name, or what it is called in the log if it belongs to a job, such as
+            ``petty knife/bolster``; capitals make no difference.
     """
     folded = name.casefold()
     return [
-        attempt
+        one
         for record in records
         for part in record.parts
-        if part.name.casefold() == folded
-        for attempt in attempts_of(record, part)
+        if folded in (part.name.casefold(), called(record, part.name).casefold())
+        for one in tries_of(record, part)
     ]
 
 
-def life_table(attempts: Sequence[Attempt], name: str) -> dict[str, object]:
+def called(record: Record, name: str) -> str:
+    """What a part of a run is called in the log: with its job, if it has one."""
+    return record.jobs.get(name, name)
+
+
+def lives_of(tries: Sequence[Try]) -> dict[str, list[Try]]:
+    """The tries of each life: two bolsters of two jobs are two."""
+    lives: dict[str, list[Try]] = {}
+    spelled: dict[str, str] = {}
+    for one in tries:
+        name = called(one.record, one.part.name)
+        lives.setdefault(spelled.setdefault(name.casefold(), name), []).append(one)
+    return lives
+
+
+def life_table(tries: Sequence[Try], name: str) -> dict[str, object]:
     """The life of a part for programs."""
-    return {"part": name, "attempts": [_table(n, a) for n, a in enumerate(attempts, start=1)]}
+    return {"part": name, "tries": [_table(n, a) for n, a in enumerate(tries, start=1)]}
 
 
-def life_text(attempts: Sequence[Attempt], name: str) -> str:
-    """The life of a part for reading."""
-    return visible("\n".join(_lines(attempts, name)))
+def life_text(tries: Sequence[Try]) -> str:
+    """The life of a part for reading; of each part of that name, if jobs have several."""
+    lives = ("\n".join(_lines(mine, name)) for name, mine in lives_of(tries).items())
+    return visible("\n\n".join(lives))
 
 
-def _table(number: int, attempt: Attempt) -> dict[str, object]:
+def _table(number: int, one: Try) -> dict[str, object]:
     return {
-        "attempt": number,
-        "run": attempt.record.run,
-        "in_run": attempt.number,
-        "date": attempt.record.created,
-        "recipe": attempt.part.recipe,
-        "revision": attempt.recipe.revision,
-        "outcome": attempt.outcome,
-        "words": attempt.words,
-        "hands_s": _hands_s(attempt),
+        "try": number,
+        "of": called(one.record, one.part.name),
+        "run": one.record.run,
+        "in_run": one.number,
+        "date": one.record.created,
+        "recipe": one.part.recipe,
+        "revision": one.recipe.revision,
+        "outcome": one.outcome,
+        "words": one.words,
+        "hands_s": _hands_s(one),
     }
 
 
-def _lines(attempts: Sequence[Attempt], name: str) -> Iterator[str]:
-    runs = list(dict.fromkeys(a.record.run for a in attempts))
-    tries = "1 try" if len(attempts) == 1 else f"{len(attempts)} tries"
-    yield f"{name}: {tries} in {counted(len(runs), 'run')}"
+def _lines(tries: Sequence[Try], name: str) -> Iterator[str]:
+    runs = list(dict.fromkeys(a.record.run for a in tries))
+    count = "1 try" if len(tries) == 1 else f"{len(tries)} tries"
+    yield f"{name}: {count} in {counted(len(runs), 'run')}"
     total = 0.0
-    for number, attempt in enumerate(attempts, start=1):
-        record = attempt.record
-        if attempt.number == 1:
+    for number, one in enumerate(tries, start=1):
+        record = one.record
+        if one.number == 1:
             yield ""
             practice = "  PRACTICE" if record.practice else ""
             yield f"{record.run}  {record.created[:10]}{practice}"
-            yield f"  {attempt.recipe.title}, revision {attempt.recipe.revision}"
+            yield f"  {one.recipe.title}, revision {one.recipe.revision}"
             yield from (f"  adjusted: {text}" for text in record.adjustments)
-        hands_s = _hands_s(attempt)
+        hands_s = _hands_s(one)
         total += hands_s
-        yield f"  try {number}: {attempt.words}; hands-on {duration(round(hands_s))}"
-        yield from _said(attempt)
+        yield f"  try {number}: {one.words}; hands-on {duration(round(hands_s))}"
+        yield from _said(one)
     yield ""
     yield f"hands-on in all: {duration(round(total))}"
 
 
-def _said(attempt: Attempt) -> Iterator[str]:
-    """Notes about the part in this attempt; photos by their path."""
-    for note in attempt.record.notes:
-        mine = note.part == attempt.part.name
-        late = attempt.number == attempt.of and note.elapsed_s >= attempt.began_s
-        if mine and (late or attempt.began_s <= note.elapsed_s < attempt.until_s):
+def _said(one: Try) -> Iterator[str]:
+    """Notes about the part in this try; photos by their path."""
+    for note in one.record.notes:
+        mine = note.part == one.part.name
+        late = one.number == one.of and note.elapsed_s >= one.began_s
+        if mine and (late or one.began_s <= note.elapsed_s < one.until_s):
             yield f"    {note.at[:16].replace('T', ' ')}  {' '.join(note.text.split())}"
-    if attempt.number == attempt.of:
-        count = sum(who == attempt.part.name for who, _ in photos_in(attempt.record))
+    if one.number == one.of:
+        count = sum(who == one.part.name for who, _ in photos_in(one.record))
         yield from [f"    {count} photos"] if count > 1 else []
 
 
-def _hands_s(attempt: Attempt) -> float:
+def _hands_s(one: Try) -> float:
     inside = (
-        v.hands_s or 0.0
-        for v in attempt.part.visits
-        if attempt.began_s <= (v.began_s or 0) < attempt.until_s
+        v.hands_s or 0.0 for v in one.part.visits if one.began_s <= (v.began_s or 0) < one.until_s
     )
     return round(sum(inside), 3)

@@ -55,7 +55,7 @@ class Visit:
 
     step: str
     title: str
-    attempt: int
+    repeat: int
     planned_hands_s: int
     due_s: float | None = None
     began_s: float | None = None
@@ -381,8 +381,8 @@ def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> Non
 
 
 def _new_visit(record: PartRecord, step: Step, now_s: float) -> Visit:
-    attempt = 1 + sum(v.step == step.id for v in record.visits)
-    visit = Visit(step.id, step.title, attempt, step.hands_s, _due_s(record), now_s)
+    repeat = sum(v.step == step.id for v in record.visits)
+    visit = Visit(step.id, step.title, repeat, step.hands_s, _due_s(record), now_s)
     if step.dwell is not None:
         dwell = step.dwell
         visit.min_s, visit.target_s, visit.max_s = dwell.min_s, dwell.target_s, dwell.max_s

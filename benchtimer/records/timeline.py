@@ -1,6 +1,6 @@
 """The timeline of a run as SVG: a lane for each part, a bar for each stay in a station.
 
-Stations are told by letters in and above the bars, never by colour alone: a bar that is too
+Stations are letters in and above the bars, never by color alone: a bar that is too
 narrow for its letter is named in the table of steps. Work in hand is a black stroke on the
 lane's base line; an overrun or a stay too short has a mark above its bar.
 """

@@ -1,6 +1,6 @@
 """Events as plain tables and back: the form in which the log keeps them.
 
-The kind and the three common fields (press, t_ms, by) stand apart; the rest is the body.
+The kind and the three common fields (press, t_ms, by) are columns; the rest is the body.
 Pydantic reads a body by the fields of its class. One that lacks a field with a default reads as
 the default, so that events can grow fields; one with a field that this program doesn't know was
 written by a newer one.

@@ -1,4 +1,4 @@
-"""What somebody at the bench can ask for. Each becomes events, or is refused."""
+"""What you can ask for at the bench. Each becomes events, or is refused."""
 
 from __future__ import annotations
 
@@ -116,7 +116,7 @@ class Read(Command):
 
 
 NO_READING = ("read but not typed", "no thermometer", "by eye")
-"""Why a part may go into a bath whose temperature nobody has written down."""
+"""Why a part may go into a bath whose temperature is not written down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +213,16 @@ class Scrap(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class Leave(Command):
+    """You go at a bench time and are back at another; both None: you stay after all."""
+
+    run_phases = OPEN
+
+    from_ms: int | None
+    to_ms: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class ScrapSome(Command):
     """Give some pieces of a batch up; the rest goes on."""
 
@@ -267,12 +277,15 @@ class Prepare(Command):
 
 @dataclass(frozen=True, slots=True)
 class Postpone(Command):
-    """A part that has not begun is not to be begun before this bench time; None: whenever."""
+    """A part that has not begun is not to be begun before this bench time; None: whenever.
+
+    With no part it means all that have not begun: the run's planned start.
+    """
 
     run_phases = OPEN
     part_phases = frozenset({PartPhase.WAITING})
 
-    part: str
+    part: str | None
     until_ms: int | None
 
 

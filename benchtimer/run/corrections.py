@@ -29,7 +29,7 @@ def redo(state: State, pen: Pen) -> None:
 
 
 def back_date(state: State, command: c.BackDate, pen: Pen) -> None:
-    """Write the last press again with its real time; dwells are judged anew."""
+    """Write the last press again with its real time; dwells are judged again."""
     if not state.past:
         raise r.NothingTo("back-date")
     press = state.past[-1]

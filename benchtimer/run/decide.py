@@ -3,7 +3,7 @@
 Rules:
 1. Pure: no clock, no store, no screen. The same state, command and time give the same events.
 2. The engine accepts any order that is physically possible. It refuses what is not: a full
-   tank, work on a part that is gone, a step whose hazard or reading stands in the way.
+   tank, work on a part that is gone, a step whose hazard or reading is in the way.
 3. A refusal raises a ``Refused`` and changes nothing.
 4. Every event of one press carries the same press number and time.
 """
@@ -347,7 +347,7 @@ def _follow(pen: Pen, part: Part, check: Check, told: Judged) -> None:
     if send.limit is not None and count >= send.limit:
         often = "once" if send.limit == 1 else f"{send.limit} times"
         way_out = f"{check.id}: sent {often} already; send, scrap or resume"
-        _stop(pen, part, "attempts", reason, way_out)
+        _stop(pen, part, "tries", reason, way_out)
         return
     pen.write(
         e.Sent,
@@ -516,6 +516,14 @@ def _scrap(pen: Pen, command: c.Scrap) -> None:
     pen.write(e.Scrapped, part=part.name, reason=reason)
 
 
+def _leave(pen: Pen, command: c.Leave) -> None:
+    begin, end = command.from_ms, command.to_ms
+    if begin is not None and (end is None or end <= max(begin, pen.t_ms)):
+        way_out = "Give a time to go, and a later one to be back"
+        raise r.BadValue("Can't plan around that", "it ends before it begins", way_out)
+    pen.write(e.Leaving, from_ms=begin, to_ms=end if begin is not None else None)
+
+
 def _scrap_some(pen: Pen, command: c.ScrapSome) -> None:
     part, what = pen.part(command.part), f"Can't scrap {command.number} of {command.part}"
     left = part.count - command.number
@@ -588,6 +596,14 @@ def _looked_up(prop: Property, said: str) -> str:
 
 
 def _postpone(pen: Pen, command: c.Postpone) -> None:
+    if command.part is None:
+        waiting = [p.name for p in pen.bench.parts.values() if p.began_ms is None and not p.is_out]
+        if not waiting:
+            what = "Can't plan the start"
+            raise r.BadValue(what, "the work of every part has begun", "Hold the run instead")
+        for name in waiting:
+            pen.write(e.Postponed, part=name, until_ms=command.until_ms)
+        return
     part = pen.part(command.part)
     if part.began_ms is not None:
         what = f"Can't hold {part.name} back"
@@ -673,6 +689,7 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.Hold: _hold,
     c.Resume: _resume,
     c.Scrap: _scrap,
+    c.Leave: _leave,
     c.ScrapSome: _scrap_some,
     c.AddPart: _add_part,
     c.Note: _note,

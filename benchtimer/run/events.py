@@ -48,10 +48,10 @@ class Created(Event):
         recipes: each recipe's table by its key in this run, adjustments made.
         parts: name and recipe key of each part, in order of their numbers.
         properties: what is known of each part, such as its temper, as texts.
-        away: hours with nobody there, every day, such as "22:00-07:00".
+        away: hours when you are away, every day, such as "22:00-07:00".
         adjustments: the changes made to the recipes for this run, as texts.
         speed: how many times faster than real it runs; 1 is real, more is practice.
-        places: id of the place where each station stands, by its address ``RECIPE.STATION``.
+        places: id of the place where each station is, by its address ``RECIPE.STATION``.
             Every other event names places.
         baths: name of the bath of the bath book in each place that has one, by place id.
         files: file of each recipe that was named by a path, by its key in this run.
@@ -137,7 +137,7 @@ class Deviated(Event):
     Attributes:
         what: ``early`` or ``overrun`` (a dwell), ``reading`` (out of its window),
             ``ceiling`` (a part's reading above what it may ever be), ``check`` (a no that
-            leads to nothing), ``attempts`` (sent too often), ``stop`` (an answer that stops
+            leads to nothing), ``tries`` (sent too often), ``stop`` (an answer that stops
             the part), ``no-reading`` (a bath went unread), ``skipped`` (steps left out by hand).
         limit: what the recipe asks for, as text.
         found: what it was, as text.
@@ -191,7 +191,7 @@ class ProbeRead(ReadingTaken):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingSkipped(Event):
-    """Somebody went on without a reading of a station, for one of ``commands.NO_READING``."""
+    """You went on without a reading of a station, for one of ``commands.NO_READING``."""
 
     station: str
     reason: str
@@ -267,6 +267,14 @@ class Scrapped(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Leaving(Event):
+    """You are away between two bench times; both None: you stay after all."""
+
+    from_ms: int | None
+    to_ms: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SomeScrapped(Event):
     """Some pieces of a batch are given up; ``left`` go on."""
 
@@ -333,7 +341,7 @@ class Prepared(Event):
     """A line of the page before a run was ticked, or its tick taken off (``ready`` false).
 
     Attributes:
-        item: the line, as it stood on the page.
+        item: the line, as it was on the page.
         said: what was said with it, such as "at 290 F"; empty if nothing was.
     """
 
@@ -362,11 +370,11 @@ class TargetMoved(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged(Event):
-    """How a part came out, as somebody judged it; the last judgement of a part counts.
+    """How a part came out, as you judged it; the last judgement of a part counts.
 
     Attributes:
         verdict: one of ``commands.VERDICTS``.
-        rating: 1 (poor) to 5 (as good as it gets), if one was given.
+        rating: 1 (poor) to 5 (flawless), if one was given.
     """
 
     part: str
@@ -432,7 +440,7 @@ class Reopened(Event):
             ``wall clock`` if the time away is only what the wall clock says,
             ``nothing`` if the wall clock had gone backwards and could not tell,
             ``wall clock set since`` if it could not tell at first, and was then put right.
-        away_ms: how long nobody listened.
+        away_ms: how long the program was away.
     """
 
     elapsed_from: str
@@ -448,7 +456,7 @@ class ClockJumped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmSilenced(Event):
-    """Somebody asked for quiet for a while; what is due stays due.
+    """You asked for quiet for a while; what is due stays due.
 
     Attributes:
         for_ms: how long.
@@ -494,6 +502,7 @@ KINDS: dict[str, type[Event]] = {
     "held": Held,
     "resumed": Resumed,
     "scrapped": Scrapped,
+    "leaving": Leaving,
     "some-scrapped": SomeScrapped,
     "part-added": PartAdded,
     "part-done": PartDone,
@@ -515,7 +524,7 @@ KINDS: dict[str, type[Event]] = {
     "alarm-silenced": AlarmSilenced,
     "written-late": WrittenLate,
 }
-"""The name of each kind of event in the log. Names are for ever."""
+"""The name of each kind of event in the log. Names never change."""
 
 CORRECTIONS = (Undone, Redone, Retimed)
 """Events that change how earlier ones count."""

@@ -1,7 +1,7 @@
 """``evolve(state, event) -> state``: what each event changes. No event is ever refused here.
 
 Rules:
-1. Folding is total: whatever ``decide`` once wrote can be folded, for ever.
+1. Folding is total: whatever ``decide`` once wrote can be folded, always.
 2. Ordinary events change the bench. Corrections choose another bench: the one before the
    press that was taken back, or the one after the press that counts again.
 3. Bystanders (clock entries) change no bench at all.
@@ -249,6 +249,13 @@ def _(event: e.Scrapped, bench: Bench) -> Bench:
 
 
 @_apply.register
+def _(event: e.Leaving, bench: Bench) -> Bench:
+    if event.from_ms is None or event.to_ms is None:
+        return replace(bench, gone=None)
+    return replace(bench, gone=(event.from_ms, event.to_ms))
+
+
+@_apply.register
 def _(event: e.SomeScrapped, bench: Bench) -> Bench:
     return _with_part(bench, replace(bench.parts[event.part], count=event.left))
 
@@ -334,7 +341,7 @@ def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
     """The recipe of a table as an event carries it.
 
     Its rules were checked when the run was laid out (``layout.checked_recipe``) and are not
-    checked again: rules may become stricter, and a log must stay readable for ever.
+    checked again: rules may become stricter, and a log must stay readable.
     """
     return Recipe.model_validate(dict(table))
 

@@ -1,4 +1,4 @@
-"""What stands before a part's next work: pages to read, baths to read, places to be free.
+"""What comes before a part's next work: pages to read, baths to read, places to be free.
 
 Rules:
 1. A page is read before a part leaves a safe place: one it can wait in. It guards the whole
@@ -72,7 +72,7 @@ def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Hazard]:
     """The pages to be read before the part's next work, in the order of the work.
 
     From a safe place these are all pages up to the next one. A part that is under way has
-    read them; if it has not, they come before it enters a place that is no rinse.
+    read them; if it has not, they come before it enters a place that is not a rinse.
     """
     index = bench.next_index(part)
     if index is None:

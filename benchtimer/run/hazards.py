@@ -19,7 +19,7 @@ from benchtimer.trade.first_aid import Hurt
 
 WEAR = ("face shield over goggles", "a fresh pair of gloves for each bath", "apron")
 NAMED = 6
-"""So many places are named on a page; the others are counted."""
+"""How many places are named on a page; the others are counted."""
 FIRST_AID = (
     "Skin and eyes: rinse at once, keep on for 30 minutes, for caustic 60 minutes, on the way to "
     "help too; call for help."

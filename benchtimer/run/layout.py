@@ -181,7 +181,7 @@ def check_counts(parts: Sequence[tuple[str, str]], counts: Mapping[str, int]) ->
 
 
 def check_count(name: str, count: int) -> None:
-    """Refuse a batch of no pieces, or of more than anybody hangs on a wire."""
+    """Refuse a batch of no pieces, or of more than fit on a wire."""
     if not 1 <= count <= MAX_COUNT:
         raise r.BadValue(f"Can't count {name}", f"{count} pieces", f"1 to {MAX_COUNT} pieces")
 

@@ -24,7 +24,7 @@ class Now:
 
 @dataclass(slots=True)
 class Pen:
-    """Writes the events of one press, and knows the bench as it stands after each."""
+    """Writes the events of one press, and knows the bench as it is after each."""
 
     bench: Bench
     press: int
@@ -45,7 +45,7 @@ class Pen:
             self.bench = apply(self.bench, event)
 
     def part(self, name: str) -> Part:
-        """The part as it stands now."""
+        """The part as it is now."""
         return self.bench.parts[name]
 
 

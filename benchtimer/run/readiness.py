@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from benchtimer.run.state import Bench, Place, StationReading
 
 TREND_READINGS = 3
-"""So many readings since the last make-up make a trend."""
+"""How many readings since the last make-up make a trend."""
 
 SLOWEST_C_PER_MIN = 0.001
 """A slower trend is none: it may be no more than the rounding of equal readings."""
@@ -100,7 +100,7 @@ def out_of_window(place: Place) -> str | None:
 
 
 def bad_reading(place: Place) -> str | None:
-    """What keeps parts out: a reading out of the window that nobody has gone on without since."""
+    """What keeps parts out: a reading out of the window that you have not gone on without since."""
     return out_of_window(place) if place.skipped is None or is_too_hot(place) else None
 
 
@@ -131,7 +131,7 @@ def ready_at_ms(place: Place) -> int | None:
 
 
 def make_up_due_ms(place: Place) -> int | None:
-    """When a place wants its make-up; None if it has none or nobody knows."""
+    """When a place wants its make-up; None if it has none or it is not known."""
     if place.station.make_up is None or place.ready_ms is None or place.cooling_ms is not None:
         return None
     return place.ready_ms + place.station.make_up.after_s * 1000

@@ -115,7 +115,7 @@ class OutOfService(Refused):
 
 
 class TooHot(Refused):
-    """A reading above a ceiling stands in the way."""
+    """A reading above a ceiling is in the way."""
 
     def __init__(self, what: str, reading: str, ceiling: str) -> None:
         super().__init__(

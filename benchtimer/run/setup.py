@@ -89,6 +89,25 @@ def _is_prepared(bench: Bench, name: str) -> bool:
     return hot or bool(station.chemistry) or station.bath is not None
 
 
+SET_UP_S = 1800
+"""A planned run asks for its set-up so long before the heat has to be on. The program's own
+judgment: time to read the pages and to mix."""
+
+
+def planned_start_ms(bench: Bench) -> int | None:
+    """Bench time at which a run that is being set up is to start; None if it can start now."""
+    times = [part.not_before_ms for part in bench.parts.values() if not part.is_out]
+    held_back = [t_ms for t_ms in times if t_ms is not None]
+    return min(held_back) if held_back and len(held_back) == len(times) else None
+
+
+def set_up_from_ms(bench: Bench, start_ms: int) -> int:
+    """When the set-up of a run that is to start at a bench time should begin."""
+    waits = [bench.places[item.place].station.heat_up_s or 0 for item in setup_items(bench)
+             if item.place is not None]  # fmt: skip
+    return start_ms - (max(waits, default=0) + SET_UP_S) * 1000
+
+
 def setup_items(bench: Bench) -> Iterator[SetupItem]:
     """What is still to be mixed, looked up or heated, in the order of the work."""
     for item in items_of(bench.recipes, entries_of(bench)):
@@ -162,7 +181,7 @@ def _mixes(recipes: Mapping[str, Recipe], entered: Entries) -> Iterator[SetupIte
 
 
 def _asks(key: str, recipe: Recipe, mix_id: str, place: str) -> Iterator[SetupItem]:
-    """The figures of a mix that somebody has to look up, whether it is mixed now or was before."""
+    """The figures of a mix that you have to look up, whether it is mixed now or was before."""
     for prop in recipe.property:
         if prop.of == mix_id:
             yield SetupItem(f"{prop.id} of {place}", prop.ask, key, asks=prop)
@@ -205,7 +224,7 @@ def _reached_at_first(steps: Sequence[Step]) -> Iterator[str]:
 
 
 def _was_heated(place: Place) -> bool:
-    """Whether the heat is on, or somebody has read or vouched for the bath already."""
+    """Whether the heat is on, or you have read or vouched for the bath already."""
     return place.heated_ms is not None or place.reading is not None or place.skipped is not None
 
 

@@ -41,7 +41,7 @@ SESSION_GAP_MS = 4 * 3_600_000
 again. The program's own judgment: longer than a meal, shorter than a night."""
 
 KEPT_READINGS = 24
-"""So many readings of a place are kept for its trend."""
+"""How many readings of a place are kept for its trend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +222,7 @@ class Bench:
         clashes: pages about what its recipes bring to one bench and must not meet.
         carried: by recipe, pages about drops that a part carries into the wrong bath.
         acknowledged: when each hazard was last acknowledged, by its title.
+        gone: bench times between which you are away, beside the usual hours.
         session_ms: when this session at the bench began, and ``active_ms`` its last press.
     """
 
@@ -245,6 +246,7 @@ class Bench:
     held: str | None = None
     prepared: Mapping[str, Tick] = field(default_factory=dict)
     touched_ms: int = 0
+    gone: tuple[int, int] | None = None
     session_ms: int = 0
     active_ms: int = 0
 
@@ -272,11 +274,11 @@ class Bench:
             station: id of the place.
             but: a part that does not count.
         """
-        own = [p.name for p in self.inside(station) if but is None or p.name != but.name]
+        own = [p.called for p in self.inside(station) if but is None or p.name != but.name]
         return own + [str(guest) for guest in self.places[station].guests]
 
     def open_checks(self, part: Part) -> list[Check]:
-        """Checks of the work in hand that still stand in the way of finishing it."""
+        """Checks of the work in hand that still keep it from being finished."""
         checks = self.step_of(part).check
         given = part.answers
         return [c for c in checks if c.id not in given or given[c.id].above_ceiling]
@@ -289,7 +291,7 @@ class Bench:
         """Whether a hazard was acknowledged in this session."""
         return self.acknowledged.get(title, -1) >= self.session_began_ms(now_ms)
 
-    def attempt(self, part: Part) -> int:
+    def try_number(self, part: Part) -> int:
         """Which pass through its step the part is in, or is about to begin; from 1."""
         done = part.passes.get(self.step_of(part).id, 0)
         return done + 1 if part.phase is PartPhase.WAITING else max(done, 1)

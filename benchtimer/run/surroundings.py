@@ -1,7 +1,7 @@
 """What the other runs on the bench mean for one run: places they share, hands, what must not meet.
 
 A run's own state knows nothing of other runs. ``Surroundings.over`` puts on top of a bench what
-the shop (``shop.state``) knows beside it, so that whoever asks the bench is answered for the
+the shop (``shop.state``) knows beside it, so that the bench answers for the
 shop: a tank is full with whatever is in it, a reading counts in every run that uses the bath, and
 a place out of service is so for all.
 """
@@ -109,7 +109,7 @@ ALONE = Surroundings()
 
 
 def _seen(place: Place, told: Elsewhere) -> Place:
-    """A place with what other runs know of it: the newest word counts, whoever wrote it."""
+    """A place with what other runs know of it: the newest entry counts, whichever run wrote it."""
     everywhere = (place, *told.places)
     station = _limited(place.station, [other.station for other in told.places])
     heat = max(everywhere, key=lambda p: p.turned_ms)
@@ -138,7 +138,7 @@ def _seen(place: Place, told: Elsewhere) -> Place:
 def _limited(station: Station, others: Sequence[Station]) -> Station:
     """A station that holds what the smallest of them holds, in the narrowest window.
 
-    Where the windows of two runs exclude each other each run goes by its own: it asks for a
+    Where the windows of two runs exclude each other each run follows its own: it asks for a
     reading inside that before a part goes in.
     """
     holds = min(station.holds, *(other.holds for other in others))

@@ -1,6 +1,6 @@
 """The window of the dwell a part is in now: min, target and max, as the run has them.
 
-Whoever asks how long a part still has asks here, and nobody reads the recipe for it: a run may
+How long a part still has is worked out here, and the recipe is read nowhere else for it: a run may
 move a target.
 """
 

@@ -34,7 +34,7 @@ PATIENCE_S = 5.0
 """A caller has so long to ask, and again to take the answer."""
 
 CALLERS, CALLERS_EACH = 48, 12
-"""So many are served at once: in all, and from one address."""
+"""How many are served at once: in all, and from one address."""
 
 STALE_S = 5.0
 """What is older than this is not sent: the phone must not show an old bench as if it were now."""

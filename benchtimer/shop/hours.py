@@ -3,7 +3,7 @@
 ``Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00``: several spans a day are fine, and a span may pass
 midnight. No hours at all means always.
 
-Daylight saving: hours go by the wall clock. A time that the clock skips is read as the first
+Daylight saving: hours follow the wall clock. A time that the clock skips is read as the first
 moment after the gap, so that hours inside the gap are none. A time that comes twice means the
 first one (RFC 5545, 3.3.5).
 """
@@ -15,10 +15,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
 
-from benchtimer.times import DAY_MIN, DAYS, TimeError, parse_span
+from benchtimer.times import DAY_MIN, DAYS, TimeError, minute_of_day, parse_span
 
 AHEAD_DAYS = 60
 """Hours are looked ahead so far."""
+
+FAR_DAYS = 800
+"""A day that is open again is looked for so far ahead."""
 
 Span = tuple[int, int]
 """Seconds from some zero: from the first up to the second."""
@@ -84,7 +87,7 @@ def parse_week(text: str) -> Hours:
     """Hours such as ``Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00``; an empty text means always.
 
     Raises:
-        TimeError: a piece that is no days with a span, or spans that overlap.
+        TimeError: a piece is not days with a span, or spans overlap.
     """
     spans: list[WeekSpan] = []
     for piece in (piece.strip() for piece in text.split(",")):
@@ -93,6 +96,28 @@ def parse_week(text: str) -> Hours:
     spans.sort(key=lambda s: (s.weekday, s.begin_min))
     _check_overlap(text, spans)
     return Hours(tuple(spans))
+
+
+def hours_words(hours: Hours) -> str:
+    """The spans of a week as ``parse_week`` reads them, equal days in a row together."""
+    by_day = [
+        tuple((s.begin_min, s.end_min) for s in hours.week if s.weekday == day) for day in range(7)
+    ]
+    pieces: list[str] = []
+    day = 0
+    while day < len(DAYS):
+        last = day
+        while last + 1 < len(DAYS) and by_day[last + 1] == by_day[day]:
+            last += 1
+        days = DAYS[day] if last == day else f"{DAYS[day]}-{DAYS[last]}"
+        pieces += [f"{days} {_span_words(span)}" for span in by_day[day]]
+        day = last + 1
+    return ", ".join(pieces)
+
+
+def _span_words(span: Span) -> str:
+    end = span[1] if span[1] <= DAY_MIN else span[1] - DAY_MIN
+    return f"{minute_of_day(span[0])}-{minute_of_day(end)}"
 
 
 def _week_spans(piece: str) -> Iterator[WeekSpan]:
@@ -143,7 +168,7 @@ def _closed(text: str) -> tuple[date, date]:
     except ValueError:
         ends = date.max, date.min
     if ends[0] > ends[1] or (dots and not last):
-        raise TimeError(text, "is no date or range of dates", "like 2026-12-24..2026-12-26")
+        raise TimeError(text, "is not a date or range of dates", "like 2026-12-24..2026-12-26")
     return ends
 
 
@@ -169,6 +194,12 @@ def open_spans(hours: Hours, zone: tzinfo, from_s: int, days: int = AHEAD_DAYS) 
             span = _unix_s(day, begin, zone) - from_s, _unix_s(day, end, zone) - from_s
             found.append((max(0, span[0]), span[1]))
     return _joined(span for span in found if span[1] > max(0, span[0]))
+
+
+def next_opening(hours: Hours, zone: tzinfo, from_s: int) -> int | None:
+    """Unix seconds of the first hours from a moment on, within ``FAR_DAYS``; None if none come."""
+    spans = open_spans(hours, zone, from_s, FAR_DAYS)
+    return from_s + spans[0][0] if spans else None
 
 
 def _unix_s(day: date, minutes: int, zone: tzinfo) -> int:

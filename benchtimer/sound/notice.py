@@ -44,7 +44,7 @@ def notice(kind: str, message: str, environ: Mapping[str, str]) -> str:
     Args:
         kind: a key of ``KINDS``; anything else writes nothing.
         message: the words; what could end or disturb the sequence is taken out.
-        environ: the environment: TMUX in it says that tmux stands between.
+        environ: the environment: TMUX in it says that tmux is in between.
     """
     make = KINDS.get(kind)
     if make is None:

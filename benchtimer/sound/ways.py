@@ -21,7 +21,7 @@ class Ways:
         folder: the data folder, which keeps what was heard.
         settings: which ways are on.
         player: plays the tone.
-        environ: the environment; TMUX in it says that tmux stands between.
+        environ: the environment; TMUX in it says that tmux is in between.
     """
 
     def __init__(

@@ -24,7 +24,7 @@ from benchtimer.store.remake import mendable
 from benchtimer.whole import clear_away_halves, force_folder, make_own_folder
 
 NEWEST, DAYS = 5, 7
-"""Kept are so many of the newest, and the last one of each of so many days before."""
+"""How many of the newest are kept, and for how many days before the last one of each."""
 
 RETRY_MS = 60_000
 """A backup that could not be made is tried again this often."""
@@ -33,7 +33,7 @@ FIRST_S = 5.0
 """On opening a backup waits so long: the screen comes first, and a long log takes a while."""
 
 LONGEST_WAIT_S = 10.0
-"""So long somebody who leaves waits for a backup; one that is not finished does not count."""
+"""How long leaving waits for a backup; one that is not finished does not count."""
 
 _NAME = re.compile(r"bench-([0-9]{8})-([0-9]{6})-([0-9]+)\.sqlite3")
 
@@ -85,7 +85,7 @@ def make_backup(folder: Path) -> Path | None:
         make_own_folder(place)
         clear_away_halves(place)
         count = backup(folder, target)
-        if count != seq:  # somebody wrote on meanwhile; a copy is called by what is in it
+        if count != seq:  # more was written meanwhile; a copy is called by what is in it
             target = target.replace(place / _name_of(newest.stamp.noted_ms, count))
         force_folder(place)
     except OSError as error:
@@ -195,13 +195,13 @@ def newest_good(folder: Path) -> Backup | None:
 def way_back(folder: Path) -> str:
     """What can be done about a damaged log, and the command for it.
 
-    If every entry is whole, the rest is made anew from them and nothing is lost; else, or if
+    If every entry is whole, the rest is made again from them and nothing is lost; else, or if
     it has more entries, the newest good backup is put back.
     """
     copy, whole = newest_good(folder), mendable(folder / FILE_NAME)
     if whole and (copy is None or copy.seq <= whole):
         return (
-            "Every entry in it is whole. This makes the rest anew from them, and keeps the "
+            "Every entry in it is whole. This makes the rest again from them, and keeps the "
             f"damaged log beside it:\n  {_restore_command(folder, folder / FILE_NAME)}"
         )
     if copy is None:

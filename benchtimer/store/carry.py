@@ -73,7 +73,7 @@ class NotCarried(Exception):
 
 
 def backup(folder: Path, target: Path) -> int:
-    """Copy the log of a bench, consistent although somebody may be writing.
+    """Copy the log of a bench, consistent although another process may be writing.
 
     Returns:
         How many entries the copy has.
@@ -109,7 +109,7 @@ def backup(folder: Path, target: Path) -> int:
 def restore(folder: Path, source: Path) -> Path | None:
     """Put a copy in the place of a log; the log that was there is kept beside it.
 
-    The caller holds the lease of the folder, so that nobody is at work.
+    The caller holds the lease of the folder, so that no other process is at work.
 
     Returns:
         Where the old log is now, if there was one.
@@ -156,7 +156,7 @@ def try_restore(source: Path) -> int:
 
 
 def _is_same(source: Path, target: Path) -> bool:
-    """Whether the log itself is to be put back: only what is made from its entries is made anew."""
+    """Whether the log itself is to be put back: all else is made again from its entries."""
     return target.exists() and source.samefile(target)
 
 
@@ -185,7 +185,7 @@ def _make_anew(source: Path, folder: Path) -> None:
     except StoreError as error:
         raise NotCarried(source, error.reason) from None
     except DAMAGE as error:
-        raise NotCarried(source, f"it is no log that this program can read ({error})") from None
+        raise NotCarried(source, f"it is not a log that this program can read ({error})") from None
 
 
 def _kept(target: Path) -> Path:
@@ -212,7 +212,7 @@ def _copy(source: Path, target: Path, *, alone: bool = True) -> None:
     """A copy by the database itself: whole transactions only, and a target that is locked.
 
     Args:
-        source: a log, which somebody may be writing.
+        source: a log, which another process may be writing.
         target: a new file, or a log that the copy takes the place of.
         alone: make one file of it that needs no other beside it, and can be read from a
             medium that can't be written.
@@ -232,7 +232,7 @@ def checked(path: Path) -> int:
     """The number of entries of a log that is whole and that this program can read.
 
     Raises:
-        NotCarried: it is no log, is damaged, or is of a newer program.
+        NotCarried: it is not a log, is damaged, or is of a newer program.
     """
     with closing(open_to_read(path)) as db:
         try:
@@ -243,9 +243,9 @@ def checked(path: Path) -> int:
         except Broken as broken:
             raise NotCarried(path, f"it is damaged ({broken})") from None
         except (sqlite3.Error, *DAMAGE) as error:
-            raise NotCarried(path, f"it is no log of benchtimer ({error})") from None
+            raise NotCarried(path, f"it is not a log of benchtimer ({error})") from None
     if not version:
-        raise NotCarried(path, "it is no log of this benchtimer")
+        raise NotCarried(path, "it is not a log of this benchtimer")
     raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
 
 
@@ -299,7 +299,7 @@ def read_run(path: Path) -> Carried:
             raise NotCarried(path, "it is too large for a run")
         head, *rest = [json.loads(line) for line in raw.decode("utf-8").splitlines()]
         if not isinstance(head, dict) or head.get("what") != HEAD:
-            raise NotCarried(path, "it is no run of benchtimer")
+            raise NotCarried(path, "it is not a run of benchtimer")
         if head.get("form") != FORM:
             raise NotCarried(path, f"its form is {head.get('form')!r}, this program knows {FORM}")
         rows = tuple(_row(table) for table in rest)
@@ -308,7 +308,7 @@ def read_run(path: Path) -> Carried:
     except OSError as error:
         raise NotCarried(path, error.strerror or "it can't be read") from None
     except DAMAGE as error:
-        told = f"it is no run of benchtimer that this program can read ({short(str(error))})"
+        told = f"it is not a run of benchtimer that this program can read ({short(str(error))})"
         raise NotCarried(path, told) from None
     return carried
 

@@ -13,7 +13,7 @@ from benchtimer.store.schema import strange_in
 from benchtimer.store.seal import COLUMNS, Broken, check_row, check_rows_in_a_row, check_stream
 
 TAIL = 64
-"""So many of the newest entries are looked at whenever a log is opened for writing."""
+"""How many of the newest entries are looked at whenever a log is opened for writing."""
 
 SMALL_BYTES = 8 * 1024 * 1024
 """A file up to this size is looked through whole when it is opened; a larger one in backups."""
@@ -36,7 +36,7 @@ def check_description(db: sqlite3.Connection) -> None:
 def check_opened(db: sqlite3.Connection) -> None:
     """A look at a log before it is written, at a cost that depends on what is open in it.
 
-    The newest entries and every open run are held against the register, which lies elsewhere
+    The newest entries and every open run are checked against the register, which is kept elsewhere
     in the file.
 
     Raises:

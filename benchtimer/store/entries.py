@@ -40,7 +40,7 @@ class Entry:
 
 
 def check_figures(press: int, *times_ms: int) -> None:
-    """Refuse the figures of an entry that can be nobody's, before anybody reckons with them.
+    """Refuse the figures of an entry that can't be real, before they are used.
 
     Raises:
         ValueError: a press below zero, or a time that no clock shows.
@@ -50,7 +50,7 @@ def check_figures(press: int, *times_ms: int) -> None:
 
 
 def read_through(path: Path, entries: Sequence[Entry], read: Callable[[Sequence[Entry]], T]) -> T:
-    """What ``read`` makes of entries, told by its entry if one of them is damaged.
+    """What ``read`` makes of entries, naming the entry if one of them is damaged.
 
     Raises:
         StoreError: with the number of the first entry that can't be read.

@@ -52,7 +52,7 @@ class Overtaken(StoreError):
 
 
 class Gone(StoreError):
-    """The file is no longer where it was opened, or another one stands in its place."""
+    """The file is no longer where it was opened, or another one is in its place."""
 
 
 SQLITE_TROUBLE = (sqlite3.Error, UnicodeDecodeError)

@@ -1,4 +1,4 @@
-"""The index: which runs a word leads to. Made from events, and made anew when its form changes.
+"""The index: which runs a word leads to. Made from events, and made again when its form changes.
 
 A term is a kind (part, job, recipe, bath, verdict, word, date or uid) and a text, folded for
 comparison: a part's name, a word of a note, 2026-11-25. The register keeps the terms of each
@@ -28,7 +28,7 @@ from benchtimer.store.seal import COLUMNS, check_row
 from benchtimer.store.standing import StandingRow, standing
 
 FORM = 3
-"""The form of the index; a file with another one is indexed anew when it is opened."""
+"""The form of the index; a file with another one is indexed again when it is opened."""
 
 MAX_WORD = 40
 
@@ -132,7 +132,7 @@ def _follow_terms(db: sqlite3.Connection, run: str, events: Sequence[Event]) -> 
 
 
 def index_run(db: sqlite3.Connection, run: str) -> None:
-    """Make a run's part of the index anew, inside a transaction."""
+    """Make a run's part of the index again, inside a transaction."""
     register = Register(db)
     line, rows = register.line_of(run), _rows(db, run)
     if line is not None and rows and isinstance(rows[0].event, e.Created):
@@ -159,7 +159,7 @@ def is_current(db: sqlite3.Connection) -> bool:
 
 
 def index_all(db: sqlite3.Connection) -> None:
-    """Make the whole index anew from the events, in one transaction."""
+    """Make the whole index again from the events, in one transaction."""
     register = Register(db)
     db.execute("BEGIN IMMEDIATE")
     try:

@@ -1,4 +1,4 @@
-"""What runs teach, kept in the register: added up by recipe, so that nobody reads them again.
+"""What runs teach, kept in the register: added up by recipe, so that they are not read again.
 
 A run teaches once it is over. What it taught is kept beside the sums, so that a run that is
 opened again, or corrected, is taken out of them exactly.

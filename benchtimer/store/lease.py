@@ -2,7 +2,7 @@
 
 The lease is a lock that the operating system takes away when its process ends, however
 it ends. The file beside it only says who holds it. The folder itself is locked too, where
-that can be done: a lock on a file is worth nothing once somebody has deleted the file.
+that can be done: a lock on a file is worth nothing once the file is deleted.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ class Lease:
     """The right to drive, held until ``release`` or the end of the process.
 
     Raises:
-        LeaseTaken: somebody else has it.
+        LeaseTaken: another process has it.
         OSError: the folder can't be written, or the lease file is a link.
     """
 
@@ -83,7 +83,7 @@ class Lease:
         self._say(json.dumps({"pid": os.getpid(), "since_wall_ms": since_wall_ms}))
 
     def release(self) -> None:
-        """Let somebody else drive."""
+        """Let another process drive."""
         self._say("")
         self._close()
 

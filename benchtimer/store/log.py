@@ -135,7 +135,7 @@ class EventLog(LogFile):
         return entries
 
     def register_runs(self, lines: Iterable[RunLine]) -> None:
-        """Write lines of runs into the register, and make the index of all runs anew.
+        """Write lines of runs into the register, and make the index of all runs again.
 
         Raises:
             StoreError: it could not be written.

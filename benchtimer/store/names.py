@@ -1,7 +1,7 @@
-"""The names that a log holds, for somebody who is still typing one.
+"""The names that a log holds, for a word still being typed.
 
 Read at a glance: nothing is written, and whatever is wrong with the log there are just no
-names. Whoever then uses a name opens the log as everybody does.
+names. The command that uses a name opens the log in the usual way.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from benchtimer.store.runline import RunLine
 T = TypeVar("T")
 
 NEWEST = 200
-"""Among so many of the newest runs names are looked for."""
+"""Among this many of the newest runs names are looked for."""
 
 WAIT_S = 0.2
 """How long a writer's transaction is waited for."""
@@ -78,5 +78,5 @@ def _asked(folder: Path, ask: Callable[[sqlite3.Connection, Register], list[T]])
         with closing(sqlite3.connect(uri, uri=True, timeout=WAIT_S, isolation_level=None)) as db:
             db.execute("BEGIN")
             return ask(db, Register(db))
-    except Exception:  # a glance never disturbs whoever types
+    except Exception:  # a look never disturbs your typing
         return []

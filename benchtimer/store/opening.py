@@ -55,7 +55,7 @@ class LogFile:
     Attributes:
         path: the file.
         read_only: whether it can only be read.
-        remarks: what somebody should know of the file as it was found.
+        remarks: what to know of the file as it was found.
 
     Raises:
         Damaged: it is not what was written.
@@ -117,7 +117,7 @@ class LogFile:
     def _want_whole_end(self) -> None:
         """Refuse presses that SQLite would leave out without a word.
 
-        While somebody drives, the end is being written and is known in memory.
+        While a driver is at work, the end is being written and is known in memory.
         """
         if is_held(self.path.parent):
             return
@@ -135,7 +135,7 @@ class LogFile:
 
         In a folder that can't be written SQLite has no room for the index that it shares
         with a writer. A log without a write-ahead log is whole in itself and is then read
-        as a file that nobody changes.
+        as a file that nothing changes.
         """
         try:
             return self._open_uri("mode=ro")
@@ -160,7 +160,7 @@ class LogFile:
         """Version and damage, before anything is done that writes, such as setting the mode."""
         if not has_something(self.path):
             return
-        # Without a write-ahead log nobody is at work, and the file is read as it lies there:
+        # Without a write-ahead log no process is at work, and the file is read as it is:
         # otherwise even a reader leaves files beside it.
         alone = "" if is_there(wal_of(self.path)) else "&immutable=1"
         with ExitStack() as opened:
@@ -209,7 +209,7 @@ class LogFile:
             self._db.backup(copy)
 
     def want_own_file(self) -> None:
-        """What is written must stand where it is looked for later.
+        """What is written must be where it is looked for later.
 
         Raises:
             Gone: the file was moved, deleted or replaced while it was open.
@@ -217,7 +217,7 @@ class LogFile:
         found = self._found()
         if found != self._identity:
             there = found[0] is not None and (self.read_only or found[1] is not None)
-            what = "another file stands in its place" if there else "it is no longer there"
+            what = "another file is in its place" if there else "it is no longer there"
             raise Gone(self.path, what, "Put the folder back as it was")
 
     def _found(self) -> tuple[Identity, Identity]:
@@ -244,7 +244,7 @@ class LogFile:
 
     @contextmanager
     def _careful(self, way_out: str = "Keep the file and look at it") -> Iterator[None]:
-        """What is damaged, or can't be read or written meanwhile, is told as such.
+        """What is damaged, or can't be read or written meanwhile, is reported as that.
 
         Raises:
             StoreError: instead of what the database and the register raise.
@@ -258,7 +258,7 @@ class LogFile:
 
     @contextmanager
     def _looking(self) -> Iterator[None]:
-        """All that is read within is of one moment, though somebody may be writing."""
+        """All that is read within is of one moment, though another process may be writing."""
         with self._careful():
             begins = not self._db.in_transaction
             if begins:

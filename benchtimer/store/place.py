@@ -31,7 +31,7 @@ def is_there(path: Path) -> bool:
     """Whether there is such a file.
 
     Raises:
-        StoreError: nobody may look, or no file can have such a name.
+        StoreError: it may not be read, or no file can have such a name.
     """
     try:
         return path.exists()

@@ -1,4 +1,4 @@
-"""A log made anew from its entries, with nothing else of the file that they come from."""
+"""A log made again from its entries, with nothing else of the file that they come from."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def make_anew(source: Path, folder: Path) -> None:
 
 
 def mendable(path: Path) -> int:
-    """How many entries a damaged log has, if all are whole, so that the rest can be made anew.
+    """How many entries a damaged log has, if all are whole, so that the rest can be made again.
 
     It may have presses that no backup has yet. 0 if an entry is damaged or missing.
     """

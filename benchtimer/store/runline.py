@@ -1,4 +1,4 @@
-"""The register's line of a run. It loads nothing: whoever types a name waits for it."""
+"""The register's line of a run. It loads nothing, because you wait for it while you type a name."""
 
 from __future__ import annotations
 

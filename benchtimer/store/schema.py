@@ -21,7 +21,7 @@ Table ``event`` is the truth. One row an event, in the order written:
     digest      check sum over the columns before it (``seal``)
 
 Rows are never changed and never deleted: triggers refuse it. Table ``register`` is made from
-events in the same transaction, and made anew from them when it must be (``register``).
+events in the same transaction, and made again from them when it must be (``register``).
 ``PRAGMA application_id`` says that the file is a log of this program, and
 ``PRAGMA user_version`` is the version of its layout.
 """

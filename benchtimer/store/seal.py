@@ -1,9 +1,9 @@
 """The seal of an entry: how damage to a log shows.
 
-SQLite checks the shape of its pages, not what stands in them. So every entry carries the
+SQLite checks the shape of its pages, not what is in them. So every entry carries the
 number of the entry before it in its stream, and a check sum over all of its columns. One
-changed byte in an entry, or one entry missing in a stream, is told by its number and never
-read as if it were true. It guards against damage, not against somebody who wants to deceive.
+changed byte in an entry, or one entry missing in a stream, is known by its number and never
+read as if it were true. It guards against damage, not against a person who wants to deceive.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ COLUMNS = (
     "seq, run, kind, press, t_ms, noted_ms, by, body, boot, count_ms, wall_ms, offset_s,"
     " carried_ms, prev, digest"
 )
-"""The columns of table ``event``, in the order that the check sum goes by."""
+"""The columns of table ``event``, in the order that the check sum follows."""
 
 
 class Broken(Exception):

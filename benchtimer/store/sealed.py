@@ -2,7 +2,7 @@
 
 SQLite finds a row by way of other rows. One flipped bit on that way hides rows, and the answer
 is short without a word. So the seal of a row covers its key, its value and the key of the row
-behind it. Two rows that follow each other prove that nothing lies between them. Each answer is
+behind it. Two rows that follow each other prove that nothing is between them. Each answer is
 proved that way, at the cost of one or two rows more, however long the table is.
 """
 
@@ -32,10 +32,10 @@ _DOWN = "SELECT key, value, seal FROM register WHERE key < ? ORDER BY key DESC"
 
 
 class SealedMap:
-    """The table in one database. Whoever asks several things holds a transaction open.
+    """The table in one database. Code that asks several things holds a transaction open.
 
     Methods raise:
-        Broken: the table is damaged where the answer lies.
+        Broken: the table is damaged where the answer is.
         sqlite3.Error: it can't even be read.
     """
 

@@ -1,6 +1,6 @@
 """Whether a log or a run that comes from elsewhere is one that this program could have written.
 
-What is let in is read by the bench every time it opens, and stands on its screen. So it is
+What is let in is read by the bench every time it opens, and is on its screen. So it is
 looked at here entry by entry, before it takes any place: it must be readable, fold, be whole,
 and hold no text that could disturb a screen and no figure that a clock could not show.
 """
@@ -13,8 +13,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from benchtimer.bath.events import BathEvent
-from benchtimer.bath.state import fold as fold_bath
+from benchtimer.bath.bath_events import BathEvent
+from benchtimer.bath.bath_state import fold as fold_bath
 from benchtimer.job.job_events import JOB_STREAM, JobEvent
 from benchtimer.job.job_state import fold_job
 from benchtimer.recipe.fields import unsafe_character
@@ -120,7 +120,7 @@ def check_order(times_ms: Sequence[tuple[int, int]]) -> None:
 
 
 def check_workable(state: State) -> None:
-    """Refuse an open run whose recipes nobody could follow to their end.
+    """Refuse an open run whose recipes can't be followed to their end.
 
     Of runs that are over the recipes are history; rules may have become stricter since.
     """

@@ -3,7 +3,7 @@
 After a power cut SQLite reads the write-ahead log up to the first frame that is not whole,
 and forgets the rest, without a word. What is behind that frame is as a rule a press that was
 never finished; but if whole presses stand there, something that was on the disk is damaged,
-and somebody should be told. The form of the file is published:
+and a message says so. The form of the file is published:
 https://www.sqlite.org/fileformat2.html#walformat
 """
 
@@ -20,7 +20,7 @@ _LARGEST_PAGE = 65536
 
 
 def lost_commits(path: Path) -> int:
-    """How many ends of transactions stand behind the part that SQLite reads.
+    """How many ends of transactions are behind the part that SQLite reads.
 
     Raises:
         OSError: it can't be read.
@@ -58,7 +58,7 @@ def _ends(raw: bytes, at: int) -> bool:
 
 
 def _whole_frames(raw: bytes, page: int, order: str, total: tuple[int, int]) -> int:
-    """How many frames from the start on have the check sum that stands in them."""
+    """How many frames from the start on have the check sum that is in them."""
     frames = _frames(raw, page)
     for number, at in enumerate(frames):
         total = _sums(raw[at : at + 8], total, order)

@@ -23,9 +23,9 @@ from math import log
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.limits import CannotTellError, within
+from benchtimer.trade.figure_tables import between
 from benchtimer.trade.species import GAS_CONSTANT_J_MOL_K, molar_mass_g
-from benchtimer.trade.tables import between
+from benchtimer.trade.valid_range import CannotTellError, within
 from benchtimer.trade.water import SEA_LEVEL_PA
 from benchtimer.trade.water import boiling_c as water_boiling_c
 
@@ -158,13 +158,13 @@ def read_bath(bath_c: float, *, boiling: bool) -> BathReading:
 
 @dataclass(frozen=True, slots=True)
 class WaterChange:
-    """About how much water stands between a reading and a target.
+    """About how much water is between a reading and a target.
 
     Attributes:
         now_pct: strength at the reading, per cent by mass as sodium hydroxide.
         target_pct: strength that boils at the target.
         bath_kg: mass of the bath now.
-        water_kg: water to add; negative, water to boil off. As litres of cold water it is
+        water_kg: water to add; negative, water to boil off. As liters of cold water it is
             the same number.
     """
 

@@ -1,4 +1,4 @@
-"""Hazards that stand before a figure whose use can hurt."""
+"""Hazards shown before a figure whose use can hurt."""
 
 from __future__ import annotations
 

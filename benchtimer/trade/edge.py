@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import atan, cos, degrees, radians, sin, tan
 from typing import Final
 
-from benchtimer.trade.limits import CannotTellError, within
+from benchtimer.trade.valid_range import CannotTellError, within
 
 ANGLE_RANGE_DEG: Final = (1.0, 60.0)
 """Bevel angles accepted, degrees per side."""
@@ -41,7 +41,7 @@ def bevel(flat_m: float, angle_deg: float, taper_deg: float = 0.0) -> Bevel:
 
     Args:
         flat_m: thickness of the flat at the edge before sharpening, m, 0 to 0.02.
-        angle_deg: bevel angle per side from the blade's centre plane, degrees, 1 to 60.
+        angle_deg: bevel angle per side from the blade's center plane, degrees, 1 to 60.
         taper_deg: angle per side of the ground blade behind it, degrees, 0 to 30, less
             than ``angle_deg``; 0 for a parallel blade.
 

@@ -16,15 +16,15 @@ from dataclasses import dataclass
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.limits import CannotTellError, within
-from benchtimer.trade.tables import between
+from benchtimer.trade.figure_tables import between
+from benchtimer.trade.valid_range import CannotTellError, within
 
 BAUME_MODULUS: Final = 145.0
 HYDROMETER_C: Final = Quantity(60, "F").base
 """Temperature of a 60/60 F hydrometer, degrees C (15.56)."""
 
 WATER_60F_KG_L: Final = 0.99902
-"""Density of water at 60 F, kg/L (IAPWS-95); specific gravity 60/60 is told against it."""
+"""Density of water at 60 F, kg/L (IAPWS-95); specific gravity 60/60 is relative to it."""
 
 STRENGTH_RANGE_PCT: Final = (0.0, 44.0)
 TEMPERATURE_RANGE_C: Final = (0.0, 50.0)
@@ -150,7 +150,7 @@ class Dilution:
     Attributes:
         stock_kg: mass of the stock solution.
         stock_l: its volume.
-        water_kg: mass of the water, which is its volume in litres to 0.2 per cent.
+        water_kg: mass of the water, which is its volume in liters to 0.2 per cent.
         made_kg: mass of the mixture.
         made_l: volume of the mixture, a little less than stock plus water.
     """

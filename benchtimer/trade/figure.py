@@ -53,7 +53,7 @@ class Amount:
     places: int = 1
 
     def __str__(self) -> str:
-        # Adding 0.0 turns a rounded -0.0 into 0.0: nobody boils off minus nothing.
+        # Adding 0.0 turns a rounded -0.0 into 0.0: there is no minus nothing to boil off.
         text = show_number(round(self.value, self.places) + 0.0, max(self.places, 0))
         return f"{text} {self.unit}".rstrip()
 
@@ -67,7 +67,7 @@ class Line:
         value: the value; a line of one label always has the same unit, large or small.
         also: the same value in other units, as steady as the first.
         note: a remark.
-        bound: what stands before the value if it is no more than a bound: "at least", "up to".
+        bound: words before the value if it is only a bound: "at least", "up to".
         shown: what people read instead, in units of a handy size; empty for value and also.
     """
 
@@ -109,7 +109,7 @@ class Origin(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """One input as it was written, or what stood in for it."""
+    """One input as it was written, or its default."""
 
     name: str
     text: str
@@ -161,7 +161,7 @@ class Figure:
 
 
 def render_text(figure: Figure, width: int = 88) -> str:
-    """The figure as plain text, ending in a newline; hazards stand before the results.
+    """The figure as plain text, ending in a newline; hazards come before the results.
 
     Args:
         figure: what to show.

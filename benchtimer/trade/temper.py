@@ -16,7 +16,7 @@ from enum import StrEnum
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.limits import CannotTellError, within
+from benchtimer.trade.valid_range import CannotTellError, within
 
 TEMPERATURE_RANGE_C: Final = (-60.0, 700.0)
 """Readings and tempers accepted, degrees C."""
@@ -29,12 +29,12 @@ A probe reads the steel where it touches, and under a heat gun the point and the
 of degrees hotter. And time adds to heat: a long hold softens at less than a short one."""
 
 SAME_C: Final = 1e-9
-"""Readings closer than this are the same one, told in other units."""
+"""Readings closer than this are the same one, given in other units."""
 
 
 @dataclass(frozen=True, slots=True)
 class Colour:
-    """A colour and the temperature a chart gives for it, degrees C."""
+    """A color and the temperature a chart gives for it, degrees C."""
 
     name: str
     at_c: float
@@ -42,7 +42,7 @@ class Colour:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """One published chart, coolest colour first."""
+    """One published chart, coolest color first."""
 
     cite: str
     colours: tuple[Colour, ...]
@@ -90,7 +90,7 @@ CHARTS: Final = (AVERAGED, GAUGE_PLATE)
 
 @dataclass(frozen=True, slots=True)
 class HeldColour:
-    """The same colour after a long and a short hold, degrees C."""
+    """The same color after a long and a short hold, degrees C."""
 
     name: str
     one_hour_c: float
@@ -109,14 +109,14 @@ _HELD_F: Final = {
 HELD_COLOURS: Final = tuple(
     HeldColour(name, *(Quantity(f, "F").base for f in pair)) for name, pair in _HELD_F.items()
 )
-"""Same colour, 1 h against 8 min: "The Working of Steel", table 23."""
+"""Same color, 1 h against 8 min: "The Working of Steel", table 23."""
 
 FIRST_COLOUR_C: Final = HELD_COLOURS[0].one_hour_c
-"""Lowest temperature in any of the tables that shows a colour, degrees C (an hour's hold)."""
+"""Lowest temperature in any of the tables that shows a color, degrees C (an hour's hold)."""
 
 
 def colour_at(steel_c: float, chart: Chart = AVERAGED) -> Colour | None:
-    """The last colour a chart reaches at a temperature; None below its first.
+    """The last color a chart reaches at a temperature; None below its first.
 
     Args:
         steel_c: steel temperature, degrees C, -60 to 700.
@@ -131,10 +131,10 @@ def colour_at(steel_c: float, chart: Chart = AVERAGED) -> Colour | None:
 
 
 def temperature_of(name: str, chart: Chart = AVERAGED) -> float:
-    """Temperature a chart gives for a colour, degrees C.
+    """Temperature a chart gives for a color, degrees C.
 
     Raises:
-        CannotTellError: the chart has no such colour.
+        CannotTellError: the chart has no such color.
     """
     for colour in chart.colours:
         if colour.name == name:
@@ -144,7 +144,7 @@ def temperature_of(name: str, chart: Chart = AVERAGED) -> float:
 
 
 class MarginVerdict(StrEnum):
-    """Where a reading stands against a part's temper."""
+    """How a reading compares with a part's temper."""
 
     CLEAR = "below the ceiling"
     INSIDE = "inside the margin: stop warming"

@@ -12,7 +12,7 @@ from typing import Final
 
 from benchtimer.quantity import KINDS, Quantity, QuantityError, did_you_mean, parse
 from benchtimer.trade.figure import Figure, Given, Origin
-from benchtimer.trade.limits import TradeError
+from benchtimer.trade.valid_range import TradeError
 
 TEXT_KINDS: Final = ("grits", "parts", "choice")
 """Kinds of parameter that are not quantities: grits by comma, parts such as ``1:3``, and one
@@ -89,7 +89,7 @@ class Values:
         return str(self.values[name])
 
     def exactly(self, count: int, *names: str) -> tuple[str, ...]:
-        """The names that were given, if so many of them were.
+        """The names that were given, if this many of them were.
 
         Raises:
             TopicError: too few or too many.
@@ -133,7 +133,7 @@ class Topic:
                 missing and ignored where the topic has no such parameter.
 
         Raises:
-            TopicError: unknown, missing or unreadable arguments, all told at once.
+            TopicError: unknown, missing or unreadable arguments, all in one message.
             TradeError: readable arguments that have no answer.
         """
         values, given = self._read(arguments, shop or {})

@@ -52,7 +52,7 @@ class Awake:
             self._wanted = on
             self._failed = not self._set(on)
         if self._helper is not None and self._helper.poll() is not None:
-            self._failed = on  # it was refused, or somebody has ended it
+            self._failed = on  # it was refused, or was ended
             self._release()
 
     def close(self) -> None:

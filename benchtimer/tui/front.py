@@ -21,7 +21,7 @@ Result = TypeVar("Result")
 
 
 class Press(Message):
-    """What a widget says because somebody touched it."""
+    """What a widget says because it was touched."""
 
 
 PRESSES = (events.InputEvent, events.Paste, Press, Input.Submitted, OptionList.OptionSelected)

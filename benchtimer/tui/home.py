@@ -10,16 +10,16 @@ from textual.worker import get_current_worker
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.state import OVER
-from benchtimer.store.log import RunLine, Stamp, StoreError
+from benchtimer.store.log import RunLine, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
-from benchtimer.view.home import NEW, OpenRun, home_rows, lead_rows, numbered
+from benchtimer.view.home import NEW, home_rows, lead_rows, numbered
 from benchtimer.view.pagekeys import HOME_KEYS
 from benchtimer.view.row import Row
 
 LATELY = 9
-"""So many runs that are over are shown."""
+"""How many runs that are over are shown."""
 
 
 class HomeScreen(Page):
@@ -74,28 +74,18 @@ class HomeScreen(Page):
 
     def lead(self) -> str:
         """The most pressing action of all, large."""
-        stamp = self.bench.stamp()
-        return "\n".join(lead_rows(self._open_runs(stamp), stamp, self.terminal))
+        return "\n".join(lead_rows(self.bench.moment(), self.terminal))
 
     def make_rows(self) -> list[Row]:
         """What ``home_rows`` says."""
-        stamp = self.bench.stamp()
         return home_rows(
-            self._open_runs(stamp),
+            self.bench.moment(),
             self._lately,
             self._verdicts,
             self._recipes,
-            stamp,
             self.terminal,
             read_only=self.read_only,
         )
-
-    def _open_runs(self, stamp: Stamp) -> list[OpenRun]:
-        names = self._open_names()
-        return [
-            (name, self.bench.state(name).bench, self.house.next_action(name, stamp))
-            for name in names
-        ]
 
     def on_key(self, event: events.Key) -> None:
         """A digit opens the run with that number."""
@@ -109,7 +99,7 @@ class HomeScreen(Page):
         self._open(event.key)
 
     def action_open(self) -> None:
-        """Open what the cursor stands at."""
+        """Open what the cursor is at."""
         self._open(self.rows.chosen)
 
     def _open(self, key: str) -> None:
@@ -135,7 +125,7 @@ class HomeScreen(Page):
         self.house.show_runs()
 
     def _run_meant(self) -> str:
-        """The run the cursor stands at, or the one on the bench, or the newest that is over."""
+        """The run the cursor is at, or the one on the bench, or the newest that is over."""
         kind, _, rest = self.rows.chosen.partition(":")
         if kind in ("run", "record"):
             return rest
@@ -158,7 +148,7 @@ class HomeScreen(Page):
         if name in self._open_names():
             self.house.show_preparation(name)
         else:
-            self.say("That run is not on the bench; N plans a new one.")
+            self.say("That run is not on the bench; P plans a new one.")
 
     def action_again(self) -> None:
         """Set up a run once more."""

@@ -12,7 +12,7 @@ from benchtimer.run.state import PartPhase
 from benchtimer.tui.dialogs import ChoicePage
 from benchtimer.view.desk import Desk
 
-RATINGS = ("poor", "fair", "good", "very good", "as good as it gets", "no rating")
+RATINGS = ("poor", "fair", "good", "very good", "flawless", "no rating")
 """Ratings 1 to 5 in words; the number of the line is the rating."""
 
 

@@ -28,7 +28,7 @@ class Line(Static):
         self.said = ""
 
     def say(self, text: str) -> None:
-        """Show a text; the screen is laid out anew only if it takes other rows."""
+        """Show a text; the screen is laid out again only if it takes other rows."""
         if text != self.said:
             same_rows = text.count("\n") == self.said.count("\n") and bool(self.said)
             self.said = text
@@ -48,7 +48,7 @@ class FixedLine(Line):
         indent: empty columns before the text.
 
     Attributes:
-        beats: drawn on the ground of an alarm. No CSS class, which has the line styled anew.
+        beats: drawn on the ground of an alarm. No CSS class, which has the line styled again.
     """
 
     COMPONENT_CLASSES = {"fixed-line--beat"}
@@ -66,13 +66,21 @@ class FixedLine(Line):
             return
         pairs = enumerate(zip(rows, before, strict=True))
         self.said, width = text, self.content_size.width
-        changed = [Region(0, y, width, 1) for y, (row, was) in pairs if row != was]
+        top = self._top
+        changed = [Region(0, top + y, width, 1) for y, (row, was) in pairs if row != was]
         if changed:
             self.refresh(*changed)
 
     def get_content_height(self, *_: Size | int) -> int:
         """The rows of the text, whatever the width: no row is broken."""
         return self.said.count("\n") + 1
+
+    @property
+    def _top(self) -> int:
+        """The row of the widget at which the text begins."""
+        if self.styles.content_align_vertical != "middle":
+            return 0
+        return max(0, self.content_size.height - self.said.count("\n") - 1) // 2
 
     def beat(self, on: bool) -> None:
         """Draw it on the ground of an alarm, or on its own again."""
@@ -82,8 +90,8 @@ class FixedLine(Line):
 
     def render_line(self, y: int) -> Strip:
         """One row of the text."""
-        rows, width = self.said.split("\n"), self.content_size.width
-        text = fill(self._indent + (rows[y] if y < len(rows) else ""), width)
+        rows, width, y = self.said.split("\n"), self.content_size.width, y - self._top
+        text = fill(self._indent + (rows[y] if 0 <= y < len(rows) else ""), width)
         if self.beats:
             style = self.get_component_rich_style("fixed-line--beat")
         else:
@@ -110,7 +118,7 @@ class TouchRow(Horizontal):
     """Keys side by side; what they are changes with what is asked."""
 
     def show(self, keys: Sequence[tuple[str, str]], rows: int) -> None:
-        """Show these keys, so many rows high."""
+        """Show these keys, this many rows high."""
         self.display = bool(keys) and rows > 0
         while len(self.children) < len(keys):
             self.mount(TouchKey(f"{self.id}-{len(self.children)}", "touch"))

@@ -7,13 +7,12 @@ from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
 
-from benchtimer.bench.driver import Driver
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.shown import Shown
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
-from benchtimer.tui.dialogs import HelpPage, LinePage
+from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
 from benchtimer.tui.lines import Told
 from benchtimer.tui.passages import BenchScreen
 from benchtimer.tui.rows import KeyBar, Rows
@@ -34,7 +33,7 @@ class Page(BenchScreen):
     KEYS: ClassVar[Sequence[Key]] = ()
     TITLE_WORDS: ClassVar[str] = ""
     TICKS: ClassVar[bool] = False
-    """Whether the page shows what runs, and so changes by itself as time goes by."""
+    """Whether the page shows what runs, and so changes by itself over time."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -42,7 +41,7 @@ class Page(BenchScreen):
         self._known: dict[str, int] = {}
 
     @property
-    def bench(self) -> Driver | Watcher:
+    def bench(self) -> Shown:
         """The bench."""
         return self.house.bench
 
@@ -62,7 +61,7 @@ class Page(BenchScreen):
         return Size(max(20, self.app.size.width - 3), self.app.size.height)
 
     def compose(self) -> ComposeResult:
-        """Header, what stands above the rows, the rows, a message, the keys."""
+        """Header, what is above the rows, the rows, a message, the keys."""
         yield Told("header")
         yield Told("lead")
         yield Rows()
@@ -108,10 +107,7 @@ class Page(BenchScreen):
     def _listen(self) -> None:
         """Look at the log and the clock; trouble stays in sight until it is over."""
         try:
-            if isinstance(self.bench, Watcher):
-                self.bench.refresh()
-            else:
-                self.bench.notice_clock()
+            self.bench.look()
             self.heard("")
         except StoreError as error:
             self.heard(str(error))
@@ -137,7 +133,7 @@ class Page(BenchScreen):
         time = wall_clock(self.bench.stamp())
         leads_home = any(key.action == "home" for key in self.KEYS)
         due = [f"{words} (H)" if leads_home else words for words in self.house.due_words()]
-        if isinstance(self.bench, Driver) and self.bench.unsaved_entries:
+        if self.bench.unsaved_entries:
             due = ["NOT SAVED", *due]
         left = "  ".join([*due, *self.house.marks, self.title_words()])
         room = self.app.size.width - len(time) - 3
@@ -178,6 +174,15 @@ class Page(BenchScreen):
         """Ask for a line, with a value to begin with; nothing happens if it is left."""
         self.app.push_screen(LinePage(title, value), lambda text: then(text) if text else None)
 
+    def offer(self, title: str, choices: Sequence[tuple[str, str]]) -> None:
+        """Offer actions that have no key of their own, as a list to choose from."""
+
+        def chosen(index: int | None) -> None:
+            if index is not None:
+                getattr(self, f"action_{choices[index][0]}")()
+
+        self.app.push_screen(ChoicePage(title, [words for _, words in choices]), chosen)
+
     def set_up_again(self, name: str) -> None:
         """Ask what the parts of a run are called this time, then plan it once more."""
         from benchtimer.view.draft import names_in  # the planner with it, so not at the start
@@ -196,7 +201,7 @@ class Page(BenchScreen):
         self.ask(title, named, ", ".join(part for part, _ in new.parts))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Who looks on has no keys that change anything."""
+        """A watcher has no keys that change anything."""
         del parameters
         changing = {key.action.partition("(")[0] for key in self.KEYS if key.changes}
         return not (self.read_only and action in changing)
@@ -217,7 +222,7 @@ class Page(BenchScreen):
         self.pointed()
 
     def pointed(self) -> None:
-        """The cursor stands somewhere else now."""
+        """The cursor is somewhere else now."""
 
     def action_help(self) -> None:
         """The keys of this page."""

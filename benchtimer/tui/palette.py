@@ -36,7 +36,7 @@ class Command:
 
     @property
     def words(self) -> str:
-        """How it stands in the list, and what is searched."""
+        """How it is in the list, and what is searched."""
         return f"{self.label}: {self.help}" if self.label else self.help
 
     @property
@@ -48,7 +48,7 @@ class Command:
 def rank(command: Command, query: str) -> float:
     """How well a command fits what is typed, from 0 (not at all) to 1.
 
-    Every word typed must occur as it stands, in capitals or not. A key's own name comes first,
+    Every word typed must occur as it is, in capitals or not. A key's own name comes first,
     then what begins the label, then what begins a word, then the earlier place.
     """
     words, text = query.lower().split(), command.words.lower()

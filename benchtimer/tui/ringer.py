@@ -47,7 +47,7 @@ class Ringer:
 
         Args:
             call: what calls.
-            driven: the bench is driven from here; who looks on gets bell and notice only.
+            driven: the bench is driven from here; a watcher gets bell and notice only.
         """
         self._app.bell()
         if self._ways is not None:

@@ -22,7 +22,7 @@ from benchtimer.view.row import LOOKS, Row
 from benchtimer.view.text import fill
 
 NEAR = 40
-"""So many lines before the last one are close to it."""
+"""How many lines before the last one are close to it."""
 
 
 class Rows(ScrollView, can_focus=False):

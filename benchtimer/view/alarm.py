@@ -1,19 +1,21 @@
-"""When the bench calls somebody, how loudly, and in which words.
+"""When the bench calls you, how loudly, and in which words.
 
 An alarm calls for an action and names it; it repeats, grows from due to overdue, and stops
 by itself when the action is done (the ideas of ISA-18.2 / IEC 62682). Several at once are
-one message with an order, never a flood (EEMUA 191). What somebody who is already at work
+one message with an order, never a flood (EEMUA 191). What you, already at work,
 at the tanks will come to anyway does not call until it is nearly too late.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 
+from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.agenda import CRITICAL_S, agenda
+from benchtimer.run.agenda import CRITICAL_S
+from benchtimer.run.setup import planned_start_ms, set_up_from_ms, setup_items, unread_page
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.times import elapsed
 from benchtimer.view.words import verb
@@ -27,7 +29,7 @@ REPEAT_S = {DUE: 30.0, OVERDUE: 10.0}
 """How often an alarm repeats until it is done."""
 
 ATTENDED_S = 20.0
-"""So long after a press somebody is there and sees the screen: only what is overdue calls."""
+"""So long after a press you are there and see the screen: only what is overdue calls."""
 
 SILENCE_S = 60
 """How long one press of the silence key keeps quiet."""
@@ -39,10 +41,10 @@ HURRY = 10
 """In practice the bell hurries along with the clock, but never so much that it rattles."""
 
 NAMED = 3
-"""So many are named in one message; the others are counted."""
+"""How many are named in one message; the others are counted."""
 
 IN_HAND = frozenset({ActionKind.FINISH, ActionKind.ANSWER})
-"""Work in hand calls, too, once it takes so long that somebody must have forgotten the key."""
+"""Work in hand calls, too, once it takes so long that the key must have been forgotten."""
 
 ALARMING = frozenset(
     {
@@ -53,12 +55,12 @@ ALARMING = frozenset(
         ActionKind.HEAT,
     }
 )
-"""Actions that somebody has to come to the bench for."""
+"""Actions that you have to come to the bench for."""
 
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
-    """One thing that somebody must come and do.
+    """One thing that you must come and do.
 
     Attributes:
         run: the run it is in.
@@ -93,7 +95,7 @@ class Call:
     Attributes:
         message: one message for all that is due, in order of urgency.
         level: the worst of them.
-        outside: whether the shop's own command should be told too.
+        outside: whether the shop's own command is run too.
     """
 
     message: str
@@ -101,44 +103,64 @@ class Call:
     outside: bool
 
 
-def alarms_of(
-    run: str, bench: Bench, now_ms: int, actions: Sequence[Action] | None = None
-) -> list[Alarm]:
-    """The alarms of one run, the most pressing first; gear for several parts calls once.
+def alarms_at(moment: Moment) -> list[Alarm]:
+    """What somebody must come for in any run, in the order of the agenda.
 
-    A run that is being set up never calls: nothing of it is under way.
-
-    Args:
-        run: its name.
-        bench: its bench.
-        now_ms: bench time.
-        actions: its agenda as the planner advises; by deadlines alone if None.
+    Gear for several parts calls once. A run that is being set up calls only for its planned start,
+    and for its set-up before that.
     """
-    if bench.phase is RunPhase.IDLE:
-        return []
-    told = agenda(bench, now_ms) if actions is None else actions
-    forgotten = {a.part for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
-    in_hand = [p for p in bench.parts.values() if p.phase is PartPhase.IN_HAND]
-    at_work = sum(p.name not in forgotten for p in in_hand) >= bench.hands
-    calling = [
-        _alarm(run, bench, action, now_ms)
-        for action in told
-        if _calls(action, now_ms) and not (at_work and not _presses(bench, action, now_ms))
+    shop, now_ms = moment.shop, moment.now_ms
+    benches = {run: shop.bench(run) for run in shop.runs}
+    begun = {run for run, bench in benches.items() if bench.phase is not RunPhase.IDLE}
+    told = [a for a in moment.actions if a.run in begun]
+    forgotten = {(a.run, a.part) for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
+    in_hand = [
+        (run, part.name)
+        for run, part in shop.parts()
+        if part.phase is PartPhase.IN_HAND and run in begun
     ]
-    told_once = list({alarm.about: alarm for alarm in reversed(calling)}.values())[::-1]
-    return [*_baths_out_by_probe(run, bench, now_ms), *told_once]
+    at_work = sum(at not in forgotten for at in in_hand) >= shop.hands
+    calling = [
+        _alarm(benches[action.run], action, now_ms)
+        for action in told
+        if _calls(action, now_ms)
+        and not (at_work and not _presses(benches[action.run], action, now_ms))
+    ]
+    once = {(alarm.run, alarm.about): alarm for alarm in reversed(calling)}
+    probed = [
+        alarm
+        for run in shop.runs
+        if run in begun
+        for alarm in _baths_out_by_probe(run, benches[run], now_ms, shop.firsts(run))
+    ]
+    planned = [
+        alarm
+        for run in shop.runs
+        if run not in begun
+        for alarm in _planned(run, benches[run], now_ms)
+    ]
+    return [*probed, *list(once.values())[::-1], *planned]
 
 
-def _baths_out_by_probe(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:
+def _baths_out_by_probe(
+    run: str, bench: Bench, now_ms: int, only: Collection[str]
+) -> Iterator[Alarm]:
     """Baths in use that a probe has seen out of range: you were not there to see it.
 
     A bath that is still heating up is low, and calls for nothing.
+
+    Args:
+        run: the run's name.
+        bench: its bench.
+        now_ms: bench time.
+        only: ids of the places that no older run calls for.
     """
-    for name, place in bench.places.items():
+    for name in only:
+        place = bench.places[name]
         reading, window = place.reading, place.station.temperature
         if reading is None or not reading.probe or reading.verdict == "in" or window is None:
             continue
-        inside = bench.inside(name)
+        inside = bench.occupants(name)
         if reading.verdict == "low" and (place.ready_ms is None or not inside):
             continue
         low = reading.verdict == "low"
@@ -150,6 +172,19 @@ def _baths_out_by_probe(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:
         yield Alarm(run, ("bath", name), level, words, now_ms - since_ms, spoils=bool(inside))
 
 
+def _planned(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:
+    """The planned start of a run that is being set up; it spoils nothing, and is never overdue."""
+    start_ms = planned_start_ms(bench)
+    if start_ms is None:
+        return
+    if now_ms >= start_ms:
+        yield Alarm(run, ("start", ""), DUE, f"START {bench.title}", 0, spoils=False)
+        return
+    pending = unread_page(bench, now_ms) or next(setup_items(bench), None)
+    if pending and now_ms >= set_up_from_ms(bench, start_ms):
+        yield Alarm(run, ("set-up", ""), DUE, f"SET UP {bench.title}", 0, spoils=False)
+
+
 def _calls(action: Action, now_ms: int) -> bool:
     if action.kind in IN_HAND:
         return now_ms - action.due_ms > max(OVERDUE_S, action.move_s) * 1000
@@ -157,7 +192,7 @@ def _calls(action: Action, now_ms: int) -> bool:
 
 
 def _presses(bench: Bench, action: Action, now_ms: int) -> bool:
-    """Whether it must be heard even by somebody whose hands are full."""
+    """Whether it must be heard even when your hands are full."""
     closes = action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
     return closes or _over_ms(bench, action, now_ms) > 0
 
@@ -175,7 +210,7 @@ def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
     return since_ms if since_ms > OVERDUE_S * 1000 else 0
 
 
-def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
+def _alarm(bench: Bench, action: Action, now_ms: int) -> Alarm:
     over_ms = _over_ms(bench, action, now_ms)
     reads = action.kind in (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT)
     station = action.to_station if reads else action.from_station
@@ -191,18 +226,13 @@ def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
         words = f"{verb(action)} {number}{about}{f' from {where}' if where else ''}"
     level = OVERDUE if over_ms > 0 else DUE
     spoils = action.latest_ms is not None
-    return Alarm(run, (action.kind.value, about), level, words, over_ms, spoils)
+    return Alarm(action.run, (action.kind.value, about), level, words, over_ms, spoils)
 
 
 def _for_part(bench: Bench, action: Action) -> str:
     """Whom a page or a reading is for. A part past its window waits for neither: it is pulled."""
     part = bench.parts.get(action.part or "")
     return f", for {part.label}" if part is not None else ""
-
-
-def in_order(alarms: Iterable[Alarm]) -> list[Alarm]:
-    """The alarms of several runs: parts that spoil first, then what is overdue, then the rest."""
-    return sorted(alarms, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
 
 
 def message_of(alarms: Sequence[Alarm]) -> str:
@@ -239,7 +269,7 @@ class Bell:
         """What should be heard now, given all that is due; None for nothing.
 
         What is new, or has become overdue, is heard at once, even in a silence. What merely
-        falls due while somebody works here waits until they have gone quiet.
+        falls due while you work here waits until you have stopped pressing keys.
         """
         now = self._monotonic()
         attended = now < self._attended_until
@@ -263,14 +293,14 @@ class Bell:
         return Call(message_of(alarms), level, outside)
 
     def attend(self) -> None:
-        """Somebody has pressed a key: they are here and see what is due."""
+        """A key was pressed: you are here and see what is due."""
         self._attended_until = self._monotonic() + ATTENDED_S
 
     def silence(self) -> None:
-        """Somebody asked for quiet: nothing repeats for a while."""
+        """You asked for quiet: nothing repeats for a while."""
         self._silent_until = self._monotonic() + SILENCE_S
 
     @property
     def is_silent(self) -> bool:
-        """Whether somebody has asked for quiet, and it is not over yet."""
+        """Whether you have asked for quiet, and it is not over yet."""
         return self._monotonic() < self._silent_until

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field, replace
 
 from benchtimer.bench.advice import away_windows, check_away
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.wallclock import later, until_time_of_day_s
+from benchtimer.bench.wallclock import later, moment_of, until_time_of_day_s
+from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.problem import Problem
 from benchtimer.quantity import QuantityError, parse_duration, parse_hours
@@ -29,7 +30,7 @@ from benchtimer.run.layout import (
     check_layout,
     check_name,
 )
-from benchtimer.shop.hours import ALWAYS, Hours
+from benchtimer.shop.hours import ALWAYS, Hours, parse_week
 from benchtimer.store.log import Stamp
 
 MOST_HANDS = 4
@@ -60,7 +61,7 @@ class Draft:
     Attributes:
         recipes: the recipes by id, in the order they were chosen.
         parts: in the order of their numbers.
-        start_min: minutes after midnight at which the plan begins; None: now.
+        start_wall_ms: Unix time at which the plan begins, in milliseconds; None: now.
         changes: what was changed in the recipes for this run, as texts for the record.
         hours_worked: the shop's hours by weekday.
         shop: the shop's places, as its settings declare them.
@@ -70,7 +71,7 @@ class Draft:
     parts: tuple[DraftPart, ...] = ()
     hands: int = 1
     away: tuple[str, ...] = ()
-    start_min: int | None = None
+    start_wall_ms: int | None = None
     changes: tuple[str, ...] = ()
     hours_worked: Hours = ALWAYS
     shop: tuple[ShopPlace, ...] = ()
@@ -142,14 +143,14 @@ class Draft:
         return self._with(name, lambda part: replace(part, enters=enters if first else None))
 
     def batch(self, name: str, text: str) -> Draft:
-        """A part that is so many pieces, handled as one.
+        """A part that is this many pieces, handled as one.
 
         Raises:
             Refused: no such number of pieces.
-            ValueError: the text is no number.
+            ValueError: the text is not a number.
         """
         if not (text.strip().isdecimal() and len(text.strip()) < 9):
-            raise ValueError(f'"{text}" is no number of pieces; write it like 6')
+            raise ValueError(f'"{text}" is not a number of pieces; write it like 6')
         count = int(text)
         check_count(name, count)
         return self._with(name, lambda part: replace(part, count=count))
@@ -180,10 +181,10 @@ class Draft:
         return replace(self, parts=parts)
 
     def with_away(self, text: str) -> Draft:
-        """Other hours with nobody there: FROM-TO with commas between them, or ``none``.
+        """Other hours when you are away: FROM-TO with commas between them, or ``none``.
 
         Raises:
-            ValueError: a text that is no such hours, or hours that cover the whole day.
+            ValueError: the text is not such hours, or hours that cover the whole day.
         """
         hours = tuple(piece.strip() for piece in text.split(",") if piece.strip())
         hours = () if hours == ("none",) else hours
@@ -194,14 +195,25 @@ class Draft:
         """One more pair of hands; after four, one again."""
         return replace(self, hands=self.hands % MOST_HANDS + 1)
 
-    def with_start(self, text: str) -> Draft:
-        """Another beginning: a time of day, or ``now``.
+    def with_start(self, text: str, now: Stamp) -> Draft:
+        """Another beginning: a time of day, ``Sat 09:00``, an ISO date and time, or ``now``.
 
         Raises:
-            ValueError: the text is neither.
+            TimeError: the text is none of these, or the time is over.
         """
-        now = text.strip().lower() == "now"
-        return replace(self, start_min=None if now else time_of_day(text))
+        if text.strip().lower() == "now":
+            return replace(self, start_wall_ms=None)
+        return replace(self, start_wall_ms=moment_of(text, now).wall_ms)
+
+    def with_hours(self, text: str) -> Draft:
+        """Other hours by weekday; ``always`` for none. The dates closed stay.
+
+        Raises:
+            TimeError: the text is no hours.
+        """
+        always = text.strip().lower() == "always"
+        week = ALWAYS if always else parse_week(text)
+        return replace(self, hours_worked=replace(week, closed=self.hours_worked.closed))
 
 
 def names_in(text: str) -> list[str]:
@@ -215,38 +227,41 @@ def time_of_day(text: str) -> int:
     """Minutes after midnight of ``08:30``.
 
     Raises:
-        ValueError: it is no time of day.
+        ValueError: it is not a time of day.
     """
     try:
         return parse_hours(f"{text.strip()}-23:59" if text.strip() != "23:59" else "23:59-00:00")[0]
     except QuantityError:
-        raise ValueError(f'"{text}" is no time of day; write it like 08:30') from None
+        raise ValueError(f'"{text}" is not a time of day; write it like 08:30') from None
 
 
 def zero_of(draft: Draft, now: Stamp) -> Stamp:
-    """The moment the plan begins: now, or the next time of day asked for."""
-    if draft.start_min is None:
-        return now
-    ahead_ms = until_time_of_day_s(draft.start_min, now) * 1000
-    ahead_ms -= now.wall_ms % 1000 if ahead_ms else 0
-    return later(now, ahead_ms)
+    """The moment the plan begins: the time asked for; now if that is over, or none was."""
+    ahead_ms = (draft.start_wall_ms or 0) - now.wall_ms
+    return later(now, ahead_ms) if ahead_ms > 0 else now
 
 
-def problem_of_draft(draft: Draft, zero: Stamp, baths: Mapping[str, str] | None = None) -> Problem:
+def problem_of_draft(
+    draft: Draft,
+    zero: Stamp,
+    baths: Mapping[str, str] | None = None,
+    learned: Learned = NOTHING,
+) -> Problem:
     """What the planner is asked.
 
     Args:
         draft: what has been chosen so far.
         zero: the moment the plan begins.
         baths: names of baths of the bath book, by station address.
+        learned: your own times and rates.
 
     Raises:
         ProblemError: the draft contradicts itself.
-        Refused: its recipes can't stand on one bench.
+        Refused: its recipes can't share a bench.
     """
     new = order_of(draft)
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, draft.shop)
-    placed = place_recipes(draft.recipes, at, draft.shop)
+    placed = place_recipes(learned.applied(draft.recipes), at, draft.shop)
     assigned = [(part.name, part.recipe) for part in draft.parts]
     releases = {part.name: part.later_s for part in draft.parts}
     away = away_windows(draft.away, zero, draft.hours_worked)

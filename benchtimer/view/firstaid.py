@@ -17,7 +17,7 @@ from benchtimer.view.text import wrapped
 
 KEPT_S = 300.0
 """So long the rinse is timed on while the page is left; after that it starts again from 0, so
-that nobody stops too early by the clock of another rinse."""
+that you don't stop too early by the clock of another rinse."""
 
 DEFER = "The data sheet, the poison center and the ambulance come first."
 
@@ -35,7 +35,7 @@ def aids_now(benches: Iterable[Bench]) -> tuple[FirstAid, ...]:
 
 @dataclass(slots=True)
 class Rinse:
-    """The time somebody has been rinsing, counted up to the minutes to reach.
+    """The time you have been rinsing, counted up to the minutes to reach.
 
     Attributes:
         monotonic: a clock in seconds that only goes forward.
@@ -70,7 +70,7 @@ class Rinse:
         return self.monotonic() - self.since_s if self.since_s is not None else 0.0
 
     def newly_reached(self, goals: Iterable[int]) -> list[int]:
-        """Minutes reached since this was last asked; each is told once."""
+        """Minutes reached since this was last asked; each is shown once."""
         minutes = self.elapsed_s / 60
         news = sorted(goal for goal in set(goals) if goal <= minutes and goal not in self.reached)
         self.reached |= set(news)

@@ -72,7 +72,9 @@ KEYS = (
         changes=False,
     ),
     Key("t", "note", "T", "note", "Write a note into the record"),
+    Key("slash", "go", "/", "", "I must go: what to pull before, what rests, what can't wait"),
     Key("a", "add", "A", "", "Let another part join the run"),
+    Key("z", "timer", "Z", "", "Set a plain timer: its name and how long"),
     Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
     Key("up", "pick_next(-1)", "↑", "", "Pick the part before", changes=False),
     Key("escape", "let_go", "ESC", "", "Back to the most pressing action", changes=False),
@@ -97,7 +99,6 @@ KEYS = (
     Key("j", "judge", "J", "", "Say how parts that are through came out"),
     Key("d", "compare", "D", "", "What differed between a part's tries", changes=False),
     Key("k", "prepare", "K", "", "The check list: what to lay out, mix, heat", changes=False),
-    Key("tab", "next_run", "TAB", "", "Show the next run on the bench", changes=False),
     Key(
         "h", "home", "H", "home", "What runs, what waits, earlier runs, the recipes", changes=False
     ),
@@ -109,12 +110,62 @@ KEYS = (
         "Another theme: dim, bright, contrast",
         changes=False,
     ),
-    Key("p", "palette", "P", "", "Find a command by its name", changes=False),
+    Key("ctrl+p", "palette", "^P", "", "Find a command by its name", changes=False),
     Key("question_mark", "help", "?", "help", "Show this page", changes=False),
     Key("q", "leave", "Q", "leave", "Leave; the timers run on", changes=False),
 )
-"""Digits 1 to 9 pick a part, or answer a question with numbered answers."""
+"""Digits pick a part by its number, or answer a question with numbered answers."""
 
+
+MEANINGS = {
+    "space": "do the main thing of the page",
+    "enter": "the same as SPACE",
+    "y": "yes",
+    "n": "no",
+    "u": "take the last press back",
+    "r": "let it count again",
+    "b": "the last press was a minute earlier",
+    "s": "the last press was ten seconds earlier",
+    "e": "do it anyway",
+    "plus": "one minute more",
+    "minus": "one minute less",
+    "g": "large view",
+    "x": "no alarm for a minute",
+    "o": "try the alarm",
+    "m": "more",
+    "f": "first aid",
+    "t": "write a note",
+    "a": "add a part",
+    "delete": "take the part off",
+    "right": "later",
+    "left": "sooner",
+    "down": "next row or part",
+    "up": "row or part before",
+    "pagedown": "a screenful down",
+    "pageup": "a screenful up",
+    "home": "first row",
+    "end": "last row",
+    "escape": "back",
+    "c": "hazards",
+    "i": "in full",
+    "w": "what the recipe says to do",
+    "l": "record",
+    "j": "judge",
+    "d": "compare tries",
+    "k": "check list",
+    "p": "plan a new run",
+    "equals_sign": "set a run up again",
+    "full_stop": "next place that needs you",
+    "comma": "the place before",
+    "slash": "look for",
+    "tab": "show a run on the bench",
+    "h": "home",
+    "v": "theme",
+    "ctrl+p": "find a command",
+    "question_mark": "keys of this page",
+    "q": "leave",
+}
+"""What each key means, on every page that uses it. No page may use one for anything else."""
 
 BOTTOM = ("space", "u", "question_mark", "f", "b", "g", "x", "m", "h", "t", "q")
 """The keys of the bottom line, the most needed first: a narrow screen shows the first ones."""
@@ -140,4 +191,4 @@ def bottom_words(key: Key) -> str:
 def help_lines(*, read_only: bool) -> list[str]:
     """The help page."""
     lines = [f"{k.shown:>7}  {k.help}" for k in KEYS if not (read_only and k.changes)]
-    return ["    1-9  Pick a part, or choose the answer with that number", *lines]
+    return [" 1 - 99  Pick a part by its number, or choose the answer with that number", *lines]

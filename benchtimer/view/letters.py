@@ -1,7 +1,7 @@
 """Letters five rows high, for reading across a room.
 
 ISO 9241-303 asks for characters of at least 16 minutes of arc, better 20 to 22. Five rows
-of a 40-row 14-inch screen are about 22 mm, which is 25 minutes of arc at three metres.
+of a 40-row 14-inch screen are about 22 mm, which is 25 minutes of arc at three meters.
 Drawn for this program on a grid four cells wide (M, N and W five).
 """
 
@@ -93,7 +93,7 @@ def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
 
 
 def fits(text: str, room: int, scale: int = 1) -> bool:
-    """Whether a text can be drawn large in so many columns."""
+    """Whether a text can be drawn large in this many columns."""
     return can_draw(text) and width_of(text, scale) <= room
 
 

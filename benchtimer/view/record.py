@@ -18,7 +18,7 @@ from benchtimer.view.space import Size
 from benchtimer.view.text import clip, wrapped
 
 SLOW_S = 30
-"""An alarm that was answered later than this is told in the account."""
+"""An alarm that was answered later than this is listed in the account."""
 
 SPEAKS = frozenset(
     {"", "when", "rang", "part", "station", "what", "asked", "about", "note", "hazard", "file"}
@@ -36,7 +36,7 @@ def record_rows(record: Record, size: Size) -> list[Row]:
         size: columns for text, rows of the terminal.
 
     Returns:
-        Rows; those of look ``trouble`` are what somebody looks for first.
+        Rows; those of look ``trouble`` are what you look for first.
     """
     width = size.width
     rows = [Row((clip(_safe(f" {record.title}"), width),), "head")]
@@ -82,7 +82,7 @@ def _many(number: int, word: str) -> str:
 def _steps(part: PartRecord, width: int) -> Iterator[Row]:
     """What a part went through, a line or more a step."""
     yield Row(("",))
-    told = f" {part.number} {part.name}: {part.outcome}"
+    told = f" {part.label}: {part.outcome}"
     if part.verdict is not None:
         told += f", {part.verdict}" + (f", {part.rating} of 5" if part.rating is not None else "")
     yield Row((clip(_safe(told), width),), "head")
@@ -93,7 +93,7 @@ def _steps(part: PartRecord, width: int) -> Iterator[Row]:
 
 def step_words(visit: Visit) -> str:
     """One pass through a step, in words."""
-    again = f" (try {visit.attempt})" if visit.attempt > 1 else ""
+    again = f" (repeat {visit.repeat})" if visit.repeat else ""
     told = [f"{elapsed(visit.began_s or 0)}  {visit.title}{again}"]
     if visit.hands_s is not None:
         told.append(f"{duration(round(visit.hands_s))} in hand")
@@ -160,7 +160,7 @@ def found(rows: Sequence[Row], words: str) -> list[int]:
 
 
 def troubles(rows: Sequence[Row]) -> list[int]:
-    """The rows that tell of trouble."""
+    """The rows that show trouble."""
     return [i for i, row in enumerate(rows) if row.look == "trouble"]
 
 

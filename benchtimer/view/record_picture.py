@@ -234,7 +234,7 @@ def _limits(record: Record, station: str) -> tuple[str, str] | None:
 
 
 def _plain(text: str) -> str:
-    """A temperature without its unit; what is no quantity stays as it is."""
+    """A temperature without its unit; any other text stays as it is."""
     try:
         return show_number(parse(text).value, 0)
     except QuantityError:
@@ -293,7 +293,7 @@ def _dwell(part: PartRecord, visit: Visit, left: int, right: int, width: int) ->
     cells.put(1, mark, Ink.LATE)
     name = f"#{part.number} {(visit.station or '').upper()[:PLACE]}"
     if width >= 80:
-        name += f" try {visit.attempt}" if visit.attempt > 1 else ""
+        name += f" repeat {visit.repeat}" if visit.repeat else ""
     cells.put(4, clip(name, left - 5), Ink.INK)
     wall = left + MIN_COLUMNS + ROOM_COLUMNS
     cells.line(left, left + MIN_COLUMNS, THIN, Ink.QUIET)

@@ -8,14 +8,14 @@ LARGE_KEYS = 3
 """Rows of a key that a wet finger hits."""
 
 FEW = 6
-"""So many answers stand side by side in large letters."""
+"""How many answers go side by side in large letters."""
 
 MESSAGE_ROWS = 3
-"""A message may take so many rows from the lanes; longer ones end in an ellipsis."""
+"""A message may take this many rows from the lanes; longer ones end in an ellipsis."""
 
 
 LOW_ROWS = 2
-"""... and so many on a low screen."""
+"""... and this many on a low screen."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,7 +35,7 @@ def spread(left: str, right: str, room: int) -> str:
 
 
 def wrapped(text: str, room: int) -> list[str]:
-    """A text in lines of so many columns; a word that is wider is broken, nothing is lost."""
+    """A text in lines of this many columns; a word that is wider is broken, nothing is lost."""
     lines = [""]
     for token in re.findall(r"\s*\S+", text):
         word = token.lstrip()
@@ -48,7 +48,7 @@ def wrapped(text: str, room: int) -> list[str]:
 
 
 def _pieces(word: str, room: int) -> list[str]:
-    """A word in pieces of so many columns."""
+    """A word in pieces of this many columns."""
     pieces = [""]
     for char in word:
         if cell_len(pieces[-1] + char) > max(2, room):

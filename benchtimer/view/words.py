@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import datetime
 from typing import assert_never
 
 from benchtimer import times
+from benchtimer.bench.plain_timer import TIMER
 from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
@@ -62,6 +63,8 @@ def when(action: Action, stamp: Stamp) -> str:
     now_ms = stamp.noted_ms
     if action.latest_ms is not None and now_ms > action.latest_ms:
         return f"LATE {elapsed(action.latest_ms, now_ms)}"
+    if action.kind is ActionKind.START and now_ms < action.due_ms:
+        return clock_time(action.due_ms, stamp)
     if action.kind in TIMELESS:
         return ""
     if now_ms < action.due_ms:
@@ -153,6 +156,8 @@ _VERBS = {
 
 def verb(action: Action) -> str:
     """The action as one or two words."""
+    if action.kind is ActionKind.BEGIN and action.from_station == TIMER:
+        return "TIMER"
     if action.kind is ActionKind.BEGIN:
         return "PULL" if action.from_station is not None else "PICK UP"
     if action.kind is ActionKind.FINISH and action.to_station is not None:
@@ -213,6 +218,8 @@ def way(bench: Bench, action: Action) -> str:
         return bench.step_of(bench.parts[action.part]).title
     if action.kind in (ActionKind.HEAT, ActionKind.MAKE_UP) and action.to_station is not None:
         return bench.places[action.to_station].station.title
+    if action.from_station == TIMER:
+        return ""
     source = bench.places[action.from_station].station.title if action.from_station else ""
     first_stop = _first_stop(bench, action)
     target = bench.places[first_stop].station.title if first_stop else ""
@@ -249,7 +256,8 @@ def work(bench: Bench, action: Action) -> str:
     if isinstance(action.command, TakeOut):
         return "On hold: pull it out of there; nothing is begun"
     if action.index is None:
-        return "The last pull: then it is done"
+        timer = action.from_station == TIMER
+        return "A plain timer" if timer else "The last pull: then it is done"
     return bench.recipe_of(bench.parts[action.part]).step[action.index].title
 
 
@@ -270,6 +278,11 @@ SETUP_WORDS = {
     ActionKind.MIX: "SPACE: it is mixed   E: not now",
     ActionKind.HEAT: "SPACE: the heat is on   E: not now",
 }
+
+
+def start_words(t_ms: int, stamp: Stamp) -> str:
+    """A planned start with its day: ``START at Sat 09:00``."""
+    return f"START at {clock_time(t_ms, stamp)}"
 
 
 def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
@@ -302,6 +315,8 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     if kind is ActionKind.FINISH:
         where = bench.places[action.to_station].station.title if action.to_station else ""
         return f"SPACE: {label} is in {where}" if where else f"SPACE: {label} is done"
+    if action.from_station == TIMER:
+        return f"SPACE: {label} is done"
     if action.from_station is not None:
         return f"SPACE as you pull {label}"
     return f"SPACE as you pick up {label}"
@@ -342,7 +357,7 @@ def phase_words(bench: Bench, name: str) -> str:
     if part.phase is PartPhase.WAITING and part.began_ms is None:
         return "not begun"
     if part.phase is PartPhase.WAITING:
-        return f"in the air, next: {bench.step_of(part).title}"
+        return f"between stations, next: {bench.step_of(part).title}"
     return part.phase.value
 
 
@@ -355,13 +370,18 @@ def short_temperature(text: str) -> str:
         return text
 
 
-def baths_out(bench: Bench) -> list[str]:
-    """Every bath whose last reading is out of its window, with the first things to do."""
+def baths_out(bench: Bench, only: Collection[str] | None = None) -> list[str]:
+    """Every bath whose last reading is out of its window, with the first things to do.
+
+    Args:
+        bench: a run's bench.
+        only: ids of the places that count; all of them if None.
+    """
     told = []
-    for place in bench.places.values():
-        wrong = out_of_window(place)
+    for name, place in bench.places.items():
+        wrong = out_of_window(place) if only is None or name in only else None
         if wrong is not None:
-            inside = [part.name for part in bench.inside(place.station.id)]
+            inside = bench.occupants(name)
             parts = f" with {', '.join(inside)} in it" if inside else ""
             window = place.station.temperature
             limits = f" ({window.min} to {window.max})" if window is not None else ""

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchtimer.bath.bath_state import Bath, Reading, Usage
 from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue
-from benchtimer.bath.state import Bath, Reading, Usage
 from benchtimer.bath.ties import needs, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe
@@ -43,7 +43,7 @@ def test_exhaustion_by_the_balanced_equation() -> None:
     [
         (ETCH, "no metal weighed yet"),
         (replace(ETCH, made=None, removed_g=1.0), "volume is not known"),
-        (replace(ETCH, fecl3=None, removed_g=1.0), "not told as ferric chloride"),
+        (replace(ETCH, fecl3=None, removed_g=1.0), "not entered as ferric chloride"),
         (replace(ETCH, removed_g=500.0), "more than the bath could dissolve"),
     ],
 )

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.commands import Mix
+from benchtimer.bath.bath_commands import Mix
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
@@ -49,7 +49,7 @@ def test_reopening_brings_the_same_state(tmp_path: Path) -> None:
     assert again.state(name).past == before.past
     assert again.stamp().noted_ms == before.last_ms + 5 * MINUTE
     assert again.record(name).lines[-1].text == (
-        "reopened after 5 min; time away told by the counting clock"
+        "reopened after 5 min; time away by the counting clock"
     )
     again.close()
 

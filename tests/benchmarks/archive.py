@@ -30,7 +30,7 @@ AIM = 1.5
 
 COMMANDS = (
     ["record", "--limit", "10"],
-    ["find", "--recipe", "hot-black", "--limit", "10"],
+    ["record", "--recipe", "hot-black", "--limit", "10"],
     ["record", "last"],
 )
 

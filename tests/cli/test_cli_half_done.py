@@ -40,7 +40,7 @@ def test_a_batch_is_rehearsed_as_one_part(capsys: pytest.CaptureFixture[str]) ->
         (["--from", "blade"], "it is not PART=STEP"),
         (["--from", "blade=hung"], 'No step of etch-darken "hung"'),
         (["--before", "blade=etched"], "give --from blade=STEP"),
-        (["--count", "blade=many"], "is no number of pieces"),
+        (["--count", "blade=many"], "is not a number of pieces"),
         (["--count", "bolster=2"], 'No part "bolster"'),
         (["--count", "blade=0"], "1 to 1000 pieces"),
         (["--from", "bolster=hang"], 'No part "bolster"'),

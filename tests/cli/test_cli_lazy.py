@@ -53,7 +53,7 @@ def test_help_and_completion_load_next_to_nothing(tmp_path: Path, words: list[st
 @pytest.mark.parametrize(
     "words",
     [
-        ["validate", str(SAMPLE)], ["recipes"], ["show", "hot-black"], ["schema"], ["record"],
+        ["validate", str(SAMPLE)], ["recipes"], ["recipes", "hot-black"], ["schema"], ["record"],
         ["prepare", "hot-black"], ["calc", "water"], ["plan", "hot-black", "pin"],
         ["rehearse", "hot-black", "pin"], ["bath"], ["settings"],
     ],

@@ -96,27 +96,27 @@ def test_check_without_a_file_is_wrong_usage(run: Run) -> None:
 
 def test_show_prints_a_recipe_from_the_shelf(run: Run) -> None:
     """A shelf name gives the readable form on standard output."""
-    code, out, err = run("show", "hot-black")
+    code, out, err = run("recipes", "hot-black")
     assert (code, err) == (YES, "")
     assert out.startswith("Hot-salt black oxide on small steel fittings\nhot-black, revision ")
 
 
 def test_show_prints_a_recipe_by_its_path(run: Run, shelf: Path) -> None:
     """A path works wherever a shelf name does."""
-    code, out, _ = run("show", shelf / "wipe.toml")
+    code, out, _ = run("recipes", shelf / "wipe.toml")
     assert (code, out.splitlines()[0]) == (YES, "Wipe")
 
 
 def test_show_of_an_unknown_recipe_says_no_and_what_is_near(run: Run) -> None:
     """A misspelt name is told on standard error with its nearest, exit code 1."""
-    code, out, err = run("show", "hot-blak")
+    code, out, err = run("recipes", "hot-blak")
     assert (code, out) == (NO, "")
     assert 'did you mean "hot-black"?' in err
 
 
 def test_show_of_a_broken_recipe_tells_its_problems(run: Run, shelf: Path) -> None:
     """A recipe with mistakes isn't shown in part."""
-    code, out, err = run("show", "broken")
+    code, out, err = run("recipes", "broken")
     assert (code, out) == (NO, "")
     assert f'{shelf / "broken.toml"}:7: step "wipe": unknown key "hnads"' in err
 
@@ -170,7 +170,7 @@ def test_a_rehearsal_runs_the_recipe_as_adjusted(run: Run) -> None:
     assert code == YES
     assert "12 min" in json.dumps(json.loads(out))
     assert "12 min" not in json.dumps(json.loads(plain))
-    assert "target 10 min, 20 min at most" in run("show", SAMPLE)[1]
+    assert "target 10 min, 20 min at most" in run("recipes", SAMPLE)[1]
 
 
 @pytest.mark.parametrize(

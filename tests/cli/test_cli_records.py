@@ -12,12 +12,14 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench.driver import Driver
-from benchtimer.cli import find, main
+from benchtimer.cli import main, search
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.records.attempts import OUTCOMES
+from benchtimer.records.tries import OUTCOMES
+from benchtimer.records.try_list import SENT_BACK
 from benchtimer.run import commands as c
+from benchtimer.run.commands import VERDICTS
 from tests.records.conftest import PART, work_on_the_knife
 from tests.records.maker import Maker
 from tests.support import SMALL, start
@@ -61,7 +63,7 @@ def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -
     """A verdict, a rating and a note go through the engine into the log and the record file."""
     call = ["judge", RUN, PART, "--verdict", "rework", "--rating", "2", "--note", "faded overnight"]
     assert "rework, rating 2 of 5" in _ok(capsys, *call)
-    assert RUN in _ok(capsys, "find", "--verdict", "rework", "faded")
+    assert RUN in _ok(capsys, "record", "--verdict", "rework", "--words", "faded")
     file = data / "bench" / "records" / f"{RUN}.toml"
     assert tomllib.loads(file.read_text(encoding="utf-8"))["parts"][0]["verdict"] == "rework"
     assert 'No part "axe"' in _no(capsys, 1, "judge", RUN, "axe", "--verdict", "rework")
@@ -72,16 +74,16 @@ def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -
 
 
 def test_attempts_are_compared(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A run alone gives its attempts; two can be picked; programs get JSON."""
+    """A run alone gives its tries; two can be picked; programs get JSON."""
     assert data.exists()
-    assert "  1 * Cleaned with what?" in _ok(capsys, "compare", RUN)
-    table = json.loads(_ok(capsys, "compare", f"{RUN}#1", f"{RUN}:{PART}#3", "--json"))
-    assert [a["attempt"] for a in table["attempts"]] == [1, 3]
+    assert "  1   Cleaned with what?" in _ok(capsys, "compare", RUN)
+    table = json.loads(_ok(capsys, "compare", f"{RUN}:{PART}:1", f"{RUN}:{PART}:3", "--json"))
+    assert [a["try"] for a in table["tries"]] == [1, 3]
     assert table["differences"][0]["separates"] is True
-    assert "two tries" in _no(capsys, 2, "compare", f"{RUN}#1")
-    assert "there were 3" in _no(capsys, 1, "compare", f"{RUN}#1", f"{RUN}#7")
+    assert "two tries" in _no(capsys, 2, "compare", f"{RUN}:{PART}:1")
+    assert "there were 3" in _no(capsys, 1, "compare", f"{RUN}:{PART}:1", f"{RUN}:{PART}:7")
     assert "no part" in _no(capsys, 1, "compare", f"{RUN}:axe", RUN)
-    assert "is not RUN" in _no(capsys, 2, "compare", "#", RUN)
+    assert "is not RUN" in _no(capsys, 2, "compare", ":x", RUN)
 
 
 def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -91,7 +93,7 @@ def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert not path.exists()
     assert f"written: {path}" in _ok(capsys, "keep", "last")
     assert "was made from this run already" in _ok(capsys, "keep", RUN)
-    assert "revision 3" in _ok(capsys, "show", "etch-darken")
+    assert "revision 3" in _ok(capsys, "recipes", "etch-darken")
     assert "etch-darken-3.toml" in _ok(capsys, "keep", RUN, "--leave", "etch.target")
     out = _ok(capsys, "rehearse", "etch-darken", "knife", "--json")
     assert json.loads(out)["recipes"]["etch-darken"]["lineage"]["run"] == RUN
@@ -128,43 +130,66 @@ def test_a_failure_is_not_kept(data: Path, capsys: pytest.CaptureFixture[str]) -
 def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """By part, words and date; nothing found is exit 1, nothing asked is exit 2."""
     assert data.exists()
-    assert RUN in _ok(capsys, "find", "--part", "petty*", "--date", "2026-03", "tang", "grey")
-    assert json.loads(_ok(capsys, "find", "--recipe", "etch-darken", "--json"))[0]["name"] == RUN
-    assert "no run has all of that" in _no(capsys, 1, "find", "pink")
-    assert "say what" in _no(capsys, 2, "find")
+    assert RUN in _ok(
+        capsys, "record", "--part", "petty*", "--date", "2026-03", "--words", "tang grey"
+    )
+    assert json.loads(_ok(capsys, "record", "--recipe", "etch-darken", "--json"))[0]["name"] == RUN
+    assert "no run has all of that" in _no(capsys, 1, "record", "--words", "pink")
+    assert "filters list runs" in _no(capsys, 2, "record", RUN, "--words", "pink")
     assert "petty knife: 3 tries in 1 run" in _ok(capsys, "part", PART)
-    assert len(json.loads(_ok(capsys, "part", "Petty Knife", "--json"))["attempts"]) == 3
+    assert len(json.loads(_ok(capsys, "part", "Petty Knife", "--json"))["tries"]) == 3
     assert "no run has a part" in _no(capsys, 1, "part", "axe")
 
 
 def test_the_outcomes_are_those_of_the_records() -> None:
     """What the help page offers is what a try can come to."""
-    assert find.OUTCOMES == OUTCOMES
+    assert (*OUTCOMES, SENT_BACK, *VERDICTS) == search.OUTCOMES
+
+
+def test_tries_are_found_by_what_was_said_of_them(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two tries were sent back, one was accepted, none rejected."""
+    assert data.exists()
+    assert _tries(capsys, "--outcome", "sent-back") == [1, 2]
+    assert _tries(capsys, "--outcome", "accepted") == [3]
+    assert "no matching try was rejected" in _no(capsys, 1, "record", "--outcome", "rejected")
+
+
+def test_rates_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One part, accepted at its third try: no first-pass yield, two send-backs."""
+    assert data.exists()
+    text = _ok(capsys, "rates", "etch-darken")
+    assert "0 of 1" in text
+    assert "flat or gone: etch again: 2 times, 1 part" in text
+    table = json.loads(_ok(capsys, "rates", "--date", "2026", "--json"))
+    assert table["first_pass_yield"][0]["judged"] == 1
+    assert "no real run" in _no(capsys, 1, "rates", "hot-black")
 
 
 def _tries(capsys: pytest.CaptureFixture[str], *asked: str) -> list[int]:
     """The numbers of the tries that are found, in order."""
-    return [row["try"] for row in json.loads(_ok(capsys, "find", *asked, "--json"))]
+    return [row["try"] for row in json.loads(_ok(capsys, "record", *asked, "--json"))]
 
 
 def test_tries_are_found_by_their_outcome(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Darkenings that were sent back in the run are tries that failed; the last one held."""
     assert data.exists()
-    told = _ok(capsys, "find", "--outcome", "failed", "--recipe", "etch-darken").splitlines()
+    told = _ok(capsys, "record", "--outcome", "failed", "--recipe", "etch-darken").splitlines()
     assert [line.split("  ")[:3] for line in told] == [
-        ["2026-03-27", "failed", f"{RUN}:{PART}#1"], ["2026-03-27", "failed", f"{RUN}:{PART}#2"]
+        ["2026-03-27", "failed", f"{RUN}:{PART}:1"], ["2026-03-27", "failed", f"{RUN}:{PART}:2"]
     ]  # fmt: skip
     assert all("etch-darken: sent back: Do the blacks stay black" in line for line in told)
     assert _tries(capsys, "--outcome", "failed") == [1, 2]
     assert _tries(capsys, "--outcome", "failed", "--limit", "1") == [1]
     assert _tries(capsys, "--outcome", "well", "--part", "petty*", "tang") == [3]
     assert _tries(capsys, "--outcome", "well", "--verdict", "accepted") == [3]
-    assert "no matching try is open" in _no(capsys, 1, "find", "--outcome", "open")
+    assert "no matching try is open" in _no(capsys, 1, "record", "--outcome", "open")
     assert "no matching try failed" in _no(
-        capsys, 1, "find", "--outcome", "failed", "--part", "petty"
+        capsys, 1, "record", "--outcome", "failed", "--part", "petty"
     )
     assert "no matching try failed" in _no(
-        capsys, 1, "find", "--outcome", "failed", "--verdict", "accepted"
+        capsys, 1, "record", "--outcome", "failed", "--verdict", "accepted"
     )
 
 
@@ -172,10 +197,10 @@ def test_a_verdict_is_not_an_outcome(data: Path, capsys: pytest.CaptureFixture[s
     """What failed in the run has no verdict, and the message says how it is found."""
     assert data.exists()
     for verdict in ("rework", "rejected"):
-        told = _no(capsys, 1, "find", "--verdict", verdict)
+        told = _no(capsys, 1, "record", "--verdict", verdict)
         assert "sent back in its run has no verdict: --outcome failed finds it" in told
     _ok(capsys, "judge", RUN, PART, "--verdict", "rejected")
-    assert RUN in _ok(capsys, "find", "--verdict", "rejected")
+    assert RUN in _ok(capsys, "record", "--verdict", "rejected")
     assert _tries(capsys, "--outcome", "failed") == [1, 2, 3]
     assert _tries(capsys, "--outcome", "failed", "--verdict", "rejected") == [3]
 
@@ -185,8 +210,8 @@ def test_only_so_many_runs_are_looked_through(
 ) -> None:
     """Where there may be more, the command says so, beside what it found."""
     assert data.exists()
-    monkeypatch.setattr("benchtimer.records.tries.MOST_RUNS", 1)
-    assert main(["find", "--outcome", "well"]) == 0
+    monkeypatch.setattr("benchtimer.records.try_list.MOST_RUNS", 1)
+    assert main(["record", "--outcome", "well"]) == 0
     assert "searched the newest 1 runs only" in capsys.readouterr().err
 
 
@@ -220,30 +245,50 @@ def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> N
     driver.close()
 
 
-def test_real_hands_on_times_become_the_plan(
+def test_your_own_times_become_the_recipe(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Over some runs the command tells the real times, and keeps them only after a yes."""
-    from benchtimer.plan import spread
-    from benchtimer.records import habits
+    """Over some runs the command tells your times, and keeps them only after a yes."""
+    from benchtimer.learn import estimates, posterior, take_over
 
-    monkeypatch.setattr(spread, "ENOUGH", 3)
     monkeypatch.setattr(sys, "stdin", io.StringIO("n\n"))
-    recipe = ["compare", "--recipe", "etch-darken"]
-    text = _ok(capsys, *recipe)
-    assert "No step overruns." in text
+    command = ["times", "etch-darken", "--by", "maker"]
+    text = _ok(capsys, *command)
+    assert "times from your 1 run" in text
     assert "Scrub with cleaner, wipe, rinse cold [degrease]" in text
-    table = json.loads(_ok(capsys, *recipe, "--json"))
-    assert table["steps"][2]["hands"]["count"] == 3
+    table = json.loads(_ok(capsys, *command, "--json"))
+    assert table["steps"][2]["hands"]["times"] == 3
+    assert len(table["steps"][2]["hands"]["times_s"]) == 3
     assert table["spread"] > 0
-    step = "film"
-    monkeypatch.setattr(habits.Habits, "estimates", lambda _self: {step: (60, 75)})
-    assert "not written" in _ok(capsys, *recipe, "--apply")
+    other = _ok(capsys, "times", "etch-darken", "--by", "another")
+    assert "Runs by other hands, not counted here: maker (1)" in other
+    monkeypatch.setattr(take_over, "ENOUGH", 3)
+    assert main([*command, "--keep", "--yes"]) == 0
+    assert "nothing to keep" in capsys.readouterr().err
+    monkeypatch.setattr(estimates, "LEAST_APART_S", -1.0)
+    monkeypatch.setattr(estimates, "LEAST_APART", -1.0)
+    monkeypatch.setattr(posterior.Time, "interval_s", (0.0, 1.0))
+    assert "not written" in _ok(capsys, *command, "--keep")
     assert not (data / "config").exists()
-    assert "film.hands = 75 s (median of 3 times)" in _ok(capsys, *recipe, "--apply", "--yes")
-    shown = _ok(capsys, "show", "etch-darken")
-    assert "hands-on 75 s" in shown
-    assert "no run followed" in _no(capsys, 1, "compare", "--recipe", "nope")
+    assert "degrease.hands: 3 min -> " in _ok(capsys, *command, "--keep", "--yes")
+    shown = _ok(capsys, "recipes", "etch-darken")
+    assert "rests on times and answers from your 1 run" in " ".join(shown.split())
+    assert "no recipe" in _no(capsys, 1, "times", "nope")
+
+
+def test_causes_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Three tries prove nothing, and that comes first; programs get the same."""
+    assert data.exists()
+    text = _ok(capsys, "causes", "etch-darken")
+    assert "3 tries in 1 run: 2 failed, 1 came out well." in text
+    assert "However the 2 failures had fallen among these tries" in text
+    table = json.loads(_ok(capsys, "causes", "etch-darken", "--part", PART, "--json"))
+    assert table["within_reach"] is False
+    fewer = json.loads(_ok(capsys, "causes", "etch-darken", "--only", "answer", "--json"))
+    assert {cause["kind"] for cause in fewer["causes"]} == {"answer"}
+    assert fewer["facts_looked_at"] < table["facts_looked_at"]
+    assert "no run" in _no(capsys, 1, "causes", "nope")
+    assert "no run followed" in _no(capsys, 1, "causes", "hot-black")
 
 
 def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
@@ -259,9 +304,7 @@ def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
     assert record.parts[0].verdict == "rejected"
 
 
-@pytest.mark.parametrize(
-    "words", [["keep", "last"], ["compare", "--recipe", "hot-black", "--apply", "--yes"]]
-)
+@pytest.mark.parametrize("words", [["keep", "last"], ["times", "hot-black", "--keep", "--yes"]])
 def test_practice_teaches_no_recipe(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]
 ) -> None:

@@ -120,7 +120,7 @@ def test_recipes_as_json(tmp_path: Path, capsys: Capture) -> None:
     assert isinstance(told, list)
     assert (told[0]["valid"], told[1]["valid"]) == (True, False)
     assert 3 in [row["line"] for row in told[1]["problems"]]
-    shown = _json(capsys, "show", "hot-wax", "--json")
+    shown = _json(capsys, "recipes", "hot-wax", "--json")
     Draft202012Validator(recipe_schema()).validate(shown)
 
 
@@ -261,7 +261,7 @@ def test_a_long_record_goes_through_your_pager(shop: Path) -> None:
     pager.write_text(f"#!/bin/sh\ncat > {shop}/paged\n")
     pager.chmod(0o755)
     told = {"BENCHTIMER_DATA": str(shop / "data"), "PAGER": str(pager)}
-    terminal = Terminal(["show", "hot-black"], shop, environment=told)
+    terminal = Terminal(["recipes", "hot-black"], shop, environment=told)
     assert terminal.close() == 0
     assert (shop / "paged").read_text().startswith("Hot-salt")
     (shop / "paged").unlink()
@@ -338,7 +338,7 @@ def test_completion_answers_powershell(capsys: Capture) -> None:
     assert main(["--complete", "powershell", "benchtimer", "re"]) == 0
     offered = [line.partition("\t")[0] for line in capsys.readouterr().out.splitlines()]
     assert "record" in offered
-    assert main(["--complete", "powershell", "benchtimer", "show", '""']) == 0
+    assert main(["--complete", "powershell", "benchtimer", "recipes", '""']) == 0
     assert "hot-black" in capsys.readouterr().out
     assert main(["completion", "powershell"]) == 0
     assert "Register-ArgumentCompleter -Native" in capsys.readouterr().out

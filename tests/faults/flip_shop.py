@@ -12,7 +12,7 @@ from pathlib import Path
 from random import Random
 from unittest.mock import patch
 
-from benchtimer.bath.commands import Mix, ReadBath
+from benchtimer.bath.bath_commands import Mix, ReadBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.cli import main
@@ -166,21 +166,22 @@ def _commands(shop: Shop, *, large: bool) -> list[tuple[str, ...]]:
     """Every command that reads the log; of a large one the costly ones are left to the others."""
     first, second, third = shop.runs[-1], shop.runs[-2], shop.runs[0]
     short = [
-        ("record",), ("record", "--as", "json"), ("record", "last"),
+        ("record",), ("record", "--json"), ("record", "last"),
         ("record", second, "--as", "json"), ("record", third, "--as", "csv"),
-        ("find", "--part", "bolster"), ("find", "rinsed"),
-        ("find", "slot", "--verdict", "rework"), ("find", "--recipe", "small", "--limit", "2"),
-        ("find", "--date", "2026", "--json"), ("find", "--part", "bols*", "--limit", "3"),
-        ("find", "nothing of the kind"), ("bath",), ("bath", "show", "tank 1"),
+        ("record", "--part", "bolster"), ("record", "--words", "rinsed"),
+        ("record", "--words", "slot", "--verdict", "rework"),
+        ("record", "--recipe", "small", "--limit", "2"),
+        ("record", "--date", "2026", "--json"), ("record", "--part", "bols*", "--limit", "3"),
+        ("record", "--words", "nothing of the kind"), ("bath",), ("bath", "show", "tank 1"),
         ("bath", "--json"), ("prepare", "etch-darken"), ("compare", second, third),
         ("keep", second, "--show"),
-        (*OFFERS, "record", ""), (*OFFERS, "find", "--part", ""), (*OFFERS, "bath", "show", ""),
+        (*OFFERS, "record", ""), (*OFFERS, "record", "--part", ""), (*OFFERS, "bath", "show", ""),
     ]  # fmt: skip
     if large:
         return short
     return [
-        *short, ("record", first), ("find", "--outcome", "failed"), ("part", "bolster"),
-        ("part", "ferrule", "--json"), ("compare", "--recipe", "small"), ("export", "all", "out"),
+        *short, ("record", first), ("record", "--outcome", "failed"), ("part", "bolster"),
+        ("part", "ferrule", "--json"), ("causes", "small"), ("export", "all", "out"),
     ]  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 """The rules of a good plan, restated: an account of every part, place and pair of hands.
 
-It shares no code with the planner nor with ``plan.check``: it reads the problem and the plan's
+It shares no code with the planner nor with ``plan_check``: it reads the problem and the plan's
 moves, and nothing else of the plan.
 """
 

@@ -7,7 +7,6 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.nearest import lateness
 from benchtimer.plan.network import Turn, order_edges
@@ -17,6 +16,7 @@ from benchtimer.plan.problem import FAR_ROOM_S, Dwell, Move, Part, Problem, Rout
 from benchtimer.plan.targets import as_planned
 from benchtimer.plan.timing import end_edges
 from tests.plan.generate import KINDS
+from tests.plan.plan_check import check_plan
 
 SCALE = 10**6
 """Shares of a room in whole numbers."""

@@ -7,7 +7,6 @@ from dataclasses import replace
 import pytest
 
 from benchtimer.plan.away import daily
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import (
     ENDLESS_S,
@@ -20,6 +19,7 @@ from benchtimer.plan.problem import (
     Route,
     Station,
 )
+from tests.plan.plan_check import check_plan
 
 H = 3600
 

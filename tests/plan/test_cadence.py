@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.plan.cadence import cadence
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.network import Turn
 from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
 from benchtimer.plan.timing import make_plan
 from tests.plan.cyclic import phillips_unger, reference_cadence, seeded
+from tests.plan.plan_check import check_plan
 
 
 def test_the_published_line_of_1976() -> None:

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from tests.plan.plan_check import check_plan
 from tests.plan.reference import solve_reference
 
 CASES = tomllib.loads((Path(__file__).parent / "cases" / "plans.toml").read_text())["case"]

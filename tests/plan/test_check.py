@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.outcome import Plan, PlannedMove
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
+from tests.plan.plan_check import check_plan
 
 ROUTE = Route("r", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
 PROBLEM = Problem((Station("tank"),), (Part("a", ROUTE), Part("b", ROUTE, release_s=5)))

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from ortools.sat.python import cp_model
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Problem
 from tests.plan.generate import KINDS
+from tests.plan.plan_check import check_plan
 from tests.plan.reference import build
 
 

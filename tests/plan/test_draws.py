@@ -14,7 +14,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.outcome import Outcome, Plan, Undecided
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
@@ -22,6 +21,7 @@ from benchtimer.plan.risk import Batch, Earlier, Risk, assess, largest_batch
 from benchtimer.plan.risk_words import batch_lines
 from tests.plan.build import route, tight
 from tests.plan.generate import KINDS
+from tests.plan.plan_check import check_plan
 
 NORMAL = NormalDist()
 TRIALS = 3000

@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 
 from benchtimer.plan import changes
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.explain import LONGEST_EXTRA_S, has_plan, least_extra, smallest_core
 from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Change, Infeasible
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
 from tests.plan.build import any_order
+from tests.plan.plan_check import check_plan
 
 SOAK = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150, step="soak"),))
 NAMELESS = Route("nameless", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
@@ -66,7 +66,7 @@ ONE_BENCH = {
     "nobody there before the limit": (
         _bench(_inside("a", 0), away=(Away(40, 400),)),
         "a must leave tank by 2 min 30 s (max 2 min 30 s), "
-        "but cannot be lifted before 6 min 40 s: nobody is there from 40 s to 6 min 40 s",
+        "but cannot be lifted before 6 min 40 s: you are away from 40 s to 6 min 40 s",
         [
             "let a stay 4 min 10 s longer in tank",
             "stay 1 min 20 s past 40 s",
@@ -76,7 +76,7 @@ ONE_BENCH = {
     "its limit is this very second": (
         _bench(_inside("a", -150), away=(Away(0, 50),)),
         "a must leave tank by 0 s (max 2 min 30 s), but cannot be lifted before 50 s: "
-        "nobody is there from 0 s to 50 s",
+        "you are away from 0 s to 50 s",
         [
             "let a stay 50 s longer in tank",
             "stay 20 s past 0 s",
@@ -86,7 +86,7 @@ ONE_BENCH = {
     "nobody there long enough to lift it": (
         _bench(_inside("a", 0), away=(Away(149, 400),), now_s=130),
         "a must leave tank by 2 min 30 s (max 2 min 30 s), "
-        "but cannot be lifted before 6 min 40 s: nobody is there from 2 min 29 s to 6 min 40 s",
+        "but cannot be lifted before 6 min 40 s: you are away from 2 min 29 s to 6 min 40 s",
         [
             "let a stay 4 min 10 s longer in tank",
             "stay 1 s past 2 min 29 s",

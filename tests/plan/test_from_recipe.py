@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.from_recipe import (
     dwelling_part,
     handled_part,
@@ -20,6 +19,8 @@ from benchtimer.plan.problem import Away, Dwell, Problem, ProblemError, Walk
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
+from benchtimer.recipe.shelf import Shelf
+from tests.plan.plan_check import check_plan
 
 ETCH = """
 schema = 1
@@ -234,3 +235,13 @@ def test_an_unknown_station_out_of_service_is_an_error() -> None:
 def test_a_problem_of_nothing_is_empty() -> None:
     """No recipes and no parts make an empty problem."""
     assert problem_of([], []) == Problem((), ())
+
+
+def test_two_answers_of_one_look_share_its_passes() -> None:
+    """Gray and dark gray send a part back as often as both expect together, not multiplied.
+
+    Slow rust bluing expects 2.5 more cycles for each of the two: seven coats in all.
+    """
+    recipe = Shelf().find("slow-rust-blue")
+    coats = [recipe.step[index].id for index, _ in visits_of(recipe)].count("coat")
+    assert coats == 7

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.plan.changes import with_slot
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Part, Problem
 from tests.plan.generate import KINDS
+from tests.plan.plan_check import check_plan
 
 seeds = st.integers(0, 10**9)
 kinds = st.sampled_from(sorted(set(KINDS) - {"midrun"}))

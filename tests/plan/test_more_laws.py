@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Away, Dwell, Part, Problem, Route
 from tests.plan.generate import KINDS, cut_at, rebased
+from tests.plan.plan_check import check_plan
 
 seeds = st.integers(0, 10**6)
 kinds = st.sampled_from(["equal", "mixed", "tight", "walks", "releases", "away"])

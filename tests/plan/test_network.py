@@ -148,17 +148,17 @@ def test_the_rules_of_an_order_are_those_of_the_bench() -> None:
     edges = order_edges(Instance(problem), [Turn(0, 0), Turn(1, 1), Turn(0, 1)])
     told = {(e.before, e.after, e.rule): e.weight_s for e in edges}
     assert told == {
-        (0, 1, "somebody is there"): 0,
-        (1, 0, "nobody is there later"): -490,
+        (0, 1, "you are there"): 0,
+        (1, 0, "no later working time is known"): -490,
         (0, 1, "the hands are busy now"): 0,
         (0, 1, "the part is there"): 7,
-        (0, 2, "somebody is there"): 0,
-        (2, 0, "nobody is there later"): -480,
+        (0, 2, "you are there"): 0,
+        (2, 0, "no later working time is known"): -480,
         (1, 2, "one pair of hands"): 10,
         (0, 2, "min"): 70,
         (2, 0, "max"): -120,
-        (0, 3, "somebody is there"): 0,
-        (3, 0, "nobody is there later"): -480,
+        (0, 3, "you are there"): 0,
+        (3, 0, "no later working time is known"): -480,
         (2, 3, "one pair of hands"): 20,
         (1, 3, "min"): 110,
         (3, 1, "max"): -160,

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import pytest
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import (
     Away,
@@ -20,6 +19,7 @@ from benchtimer.plan.problem import (
     Walk,
 )
 from tests.plan.build import equal_parts
+from tests.plan.plan_check import check_plan
 
 ROUTE = Route("r", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
 TANK = Station("tank")

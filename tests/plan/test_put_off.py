@@ -9,7 +9,6 @@ from math import inf
 
 import pytest
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.earliest import Earliest
 from benchtimer.plan.gains import Helps, what_helps
 from benchtimer.plan.latest import latest_begins, latest_start
@@ -19,6 +18,7 @@ from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
 from tests.plan.build import equal_parts
 from tests.plan.generate import KINDS
+from tests.plan.plan_check import check_plan
 
 SOAK = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
 

@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import pytest
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.explain import has_plan
 from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Infeasible
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Problem
 from tests.plan.generate import KINDS, cut_at
+from tests.plan.plan_check import check_plan
 
 
 def _late(seed: int) -> tuple[Problem, Infeasible] | None:

@@ -8,7 +8,6 @@ from math import inf
 
 import pytest
 
-from benchtimer.plan.check import check_plan
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import PositiveCycleError, Turn, earliest, order_edges
 from benchtimer.plan.planner import solve
@@ -16,6 +15,7 @@ from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
 from tests.plan.build import at_target
 from tests.plan.generate import KINDS
 from tests.plan.judge import faults
+from tests.plan.plan_check import check_plan
 from tests.plan.reference import solve_reference
 
 SEEDS = range(30)

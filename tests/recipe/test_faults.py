@@ -76,7 +76,7 @@ def _words(value: Any) -> list[str]:
             "purpose",
             "short",
             "new_try",
-            "attempt",
+            "try",
             "rating",
             "run",
             "schema",

@@ -22,8 +22,8 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import Shelf, shipped_folder
-from benchtimer.records.attempts import attempts_of
 from benchtimer.records.facts import facts_of
+from benchtimer.records.tries import tries_of
 from benchtimer.rehearsal import rehearse
 from benchtimer.settings import Settings
 from benchtimer.view.preparation import prepare_rows
@@ -204,7 +204,7 @@ def test_a_record_names_the_mix_and_the_substance(name: str) -> None:
     """What a comparison of records says of a mix is its title, the substance and the rate."""
     recipe = SHELF.find(name)
     record = rehearse(new_run(SHELF, name, ["pin"]), 1)
-    facts = facts_of(attempts_of(record, record.parts[0])[-1])
+    facts = facts_of(tries_of(record, record.parts[0])[-1])
     for mix in recipe.mix:
         for number, item in enumerate(mix.of, start=1):
             fact = facts["setting", f"{mix.id}.{number}"]

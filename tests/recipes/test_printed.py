@@ -43,7 +43,7 @@ def test_a_line_reads_as_it_must(case: dict[str, str]) -> None:
     assert line in _printed(command, case["recipe"])
 
 
-@pytest.mark.parametrize("command", ["prepare", "show", "rehearse"])
+@pytest.mark.parametrize("command", ["prepare", "recipes", "rehearse"])
 @pytest.mark.parametrize("name", list(Shelf().paths()))
 def test_no_line_has_a_piece_that_means_nothing(command: str, name: str) -> None:
     """A wait is no dwell of 0 s, nothing is done 0 times, and no name stands before itself."""

@@ -1,4 +1,4 @@
-"""The made scenario: a petty knife whose darkening fails twice and holds at the third attempt.
+"""The made scenario: a petty knife whose darkening fails twice and holds at the third try.
 
 The cause is set here: the blade was cleaned with dish soap only, and the third time with
 solvent and an alkaline cleaner. Everything else varies as it does in a shop: the etchant's
@@ -27,13 +27,13 @@ MORNING = 1_774_594_800_000
 PART = "petty knife"
 
 
-def knife_answers(attempt: int) -> Answers:
-    """What the maker says in each attempt."""
-    held = attempt == 3
+def knife_answers(one: int) -> Answers:
+    """What the maker says in each try."""
+    held = one == 3
     return {
         "grit": "P800",
-        "strength": {1: "14.5 Be", 2: "14 Be", 3: "15 Be"}[attempt],
-        "warmth": {1: "21 C", 2: "19.5 C", 3: "20.5 C"}[attempt],
+        "strength": {1: "14.5 Be", 2: "14 Be", 3: "15 Be"}[one],
+        "warmth": {1: "21 C", 2: "19.5 C", 3: "20.5 C"}[one],
         "age": "fresh",
         "cleaner": "solvent, then alkaline" if held else "dish soap",
         "depth": "pick catches",
@@ -71,9 +71,9 @@ def work_on_the_knife(folder: Path) -> Knife:
         clock,
         name,
         answers=knife_answers,
-        late_s=lambda attempt: {"hang": {1: 300, 2: -600, 3: 0}[attempt], "etch": 20 * attempt},
+        late_s=lambda one: {"hang": {1: 300, 2: -600, 3: 0}[one], "etch": 20 * one},
         temperatures={"etch": "21 C"},
-        hands_s=lambda attempt: {"degrease": {1: 170, 2: 190, 3: 200}[attempt]},
+        hands_s=lambda one: {"degrease": {1: 170, 2: 190, 3: 200}[one]},
         loop="ready",
     )
     maker.work()

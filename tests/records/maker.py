@@ -28,10 +28,10 @@ class Maker:
     """Somebody at a bench.
 
     Attributes:
-        answers: gives the answers for an attempt of a part: by check id, or by "step/check"
+        answers: gives the answers for a try of a part: by check id, or by "step/check"
             where an id is used twice.
         late_s: by step, seconds after the aim at which the part is lifted out of it, as a
-            function of the attempt.
+            function of the try.
         temperatures: by station, what is read.
         hands_s: by step, seconds of work; the recipe's where not said.
     """
@@ -61,13 +61,13 @@ class Maker:
         raise AssertionError("the run never ends")
 
     def _attempt(self, part: Part) -> int:
-        """Which attempt it is: how often the step that begins one has been begun."""
+        """Which try it is: how often the step that begins a try has been begun."""
         return max(1, part.passes.get(self.loop, 0))
 
     def _do(self, action: Action) -> None:
         now_ms = self.driver.stamp().noted_ms
         part = self.driver.state(self.name).bench.parts.get(action.part or "")
-        attempt = self._attempt(part) if part is not None else 1
+        one = self._attempt(part) if part is not None else 1
         if action.kind is ActionKind.READING:
             self._until(action.due_ms)
             station = action.to_station or ""
@@ -76,18 +76,18 @@ class Maker:
             told = str(window.target or window.min) if window is not None else "20 C"
             self.press(c.Read(station, self.temperatures.get(station, told)), 4)
         elif action.kind is ActionKind.ANSWER and part is not None and action.check is not None:
-            self._work_off(part, attempt, action)
+            self._work_off(part, one, action)
             step = self.driver.state(self.name).bench.step_of(part)
-            answers = self.answers(attempt)
+            answers = self.answers(one)
             key = f"{step.id}/{action.check.id}"
             told_answer = answers.get(key, answers.get(action.check.id, _usual(action.check)))
             self.press(c.Answer(part.name, action.check.id, told_answer), 3)
         elif action.command is not None:
             if action.kind is ActionKind.FINISH and part is not None:
-                self._work_off(part, attempt, action)
+                self._work_off(part, one, action)
             elif action.kind is ActionKind.BEGIN and part is not None and action.from_station:
                 step = self.driver.state(self.name).bench.step_of(part)
-                due_ms = action.due_ms + 1000 * self.late_s(attempt).get(step.id, 0)
+                due_ms = action.due_ms + 1000 * self.late_s(one).get(step.id, 0)
                 if due_ms - now_ms > LOOKS_AGAIN_MS:
                     self._until(due_ms - LOOKS_AGAIN_MS)
                     return
@@ -97,10 +97,10 @@ class Maker:
                 return
             self.press(action.command)
 
-    def _work_off(self, part: Part, attempt: int, action: Action) -> None:
+    def _work_off(self, part: Part, one: int, action: Action) -> None:
         if self.driver.stamp().noted_ms - part.since_ms < 1000:
             step = self.driver.state(self.name).bench.step_of(part)
-            self.clock.advance(1000 * self.hands_s(attempt).get(step.id, action.move_s))
+            self.clock.advance(1000 * self.hands_s(one).get(step.id, action.move_s))
 
     def _until(self, t_ms: int) -> None:
         self.clock.advance(max(0, t_ms - self.driver.stamp().noted_ms))

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bath import commands as c
-from benchtimer.bath.events import BathEvent, BathUsed
+from benchtimer.bath import bath_commands as c
+from benchtimer.bath.bath_events import BathEvent, BathUsed
 from benchtimer.bath.fatigue import Limits
 from benchtimer.records.bathpage import bath_account, bath_line, bath_sentence, bath_table
 from benchtimer.store.log import Entry, Stamp
@@ -73,7 +73,7 @@ def test_the_page_has_everything_that_is_known() -> None:
         ],
         "warnings": [
             "spent: 2 parts, this shop's limit is 2",
-            "last read 30 C, 1 min ago: over its window 18 C to 27 C",
+            "last read 30 C, 1 min 30 s ago: over its window 18 C to 27 C",
         ],
     }
     assert 0 < used_up < 1

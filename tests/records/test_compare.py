@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.records.attempts import FAILED, OPEN, WELL, attempts_of
+from benchtimer.learn.fact import Fact
 from benchtimer.records.compare import Difference, _chance, _difference
-from benchtimer.records.facts import Fact, facts_of
+from benchtimer.records.facts import facts_of
+from benchtimer.records.tries import FAILED, OPEN, WELL, tries_of
 from tests.records.conftest import Knife
 
 OUTCOMES = (FAILED, FAILED, WELL)
@@ -54,14 +55,14 @@ def test_what_is_the_same_is_not_told(facts: list[Fact]) -> None:
 
 
 def test_what_is_not_known_everywhere_separates_nothing() -> None:
-    """A fact that one attempt lacks is told last, with its gap."""
+    """A fact that one try lacks is told last, with its gap."""
     found = _difference([*_words("a"), None, *_words("b")], OUTCOMES)
     assert found == Difference("answer", "x", ("a", None, "b"), False, 0.0, -1)
 
 
 @given(st.lists(st.sampled_from([WELL, FAILED, OPEN]), max_size=8))
 def test_the_chance_is_one(outcomes: Sequence[str]) -> None:
-    """The chance of separating by luck is a chance, and needs a good and a failed attempt."""
+    """The chance of separating by luck is a chance, and needs a good and a failed try."""
     chance = _chance(outcomes)
     assert (chance is None) == (WELL not in outcomes or FAILED not in outcomes)
     assert chance is None or 0 < chance <= 1
@@ -76,7 +77,7 @@ def test_the_chance_is_that_of_ranks_in_order() -> None:
 def test_a_minute_longer_on_the_rack_explains_nothing(knife: Knife) -> None:
     """Where a part only waits until the hands are free, minutes are the same and hours are not."""
     record = knife.record
-    [*_, held] = attempts_of(record, record.parts[0])
+    [*_, held] = tries_of(record, record.parts[0])
     rest, soak = (facts_of(held)["dwell", step] for step in ("ready", "hang"))
     minutes = [replace(rest, number=seconds) for seconds in (48.0, 46.0, 3.0)]
     hours = [replace(rest, number=seconds) for seconds in (48.0, 46.0, 8 * 3600.0)]

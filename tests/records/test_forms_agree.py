@@ -134,7 +134,7 @@ def test_the_forms_of_any_record_agree(presses: Presses) -> None:
 @LAWS
 @given(PRESSES)
 def test_the_parts_add_up(presses: Presses) -> None:
-    """Hands-on time is the sum of the visits, verdicts count the deviations, attempts count on."""
+    """Hands-on time is the sum of the visits, verdicts count the deviations, tries count on."""
     one = make_record(log_of(presses))
     assert one.hands_s == pytest.approx(sum(part.hands_s for part in one.parts))
     for part in one.parts:
@@ -143,7 +143,7 @@ def test_the_parts_add_up(presses: Presses) -> None:
         seen: Counter[str] = Counter()
         for visit in part.visits:
             seen[visit.step] += 1
-            assert visit.attempt == seen[visit.step]
+            assert visit.repeat == seen[visit.step] - 1
             outside = [
                 d for d in one.deviations
                 if d.part == part.name and d.what == visit.verdict

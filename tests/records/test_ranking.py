@@ -10,15 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.records.attempts import Attempt, attempts_of
 from benchtimer.records.compare import (
     Comparison,
-    attempts_text,
     compare,
     comparison_table,
     comparison_text,
+    tries_text_of,
 )
 from benchtimer.records.record import Record, make_record
+from benchtimer.records.tries import Try, tries_of
 from benchtimer.run import commands as c
 from tests.records.golden import entries_of
 from tests.records.test_kept import worked
@@ -36,8 +36,8 @@ def _run(verdict: str | None, name: str = "2026-02-02-1", **real: Any) -> Record
     return record
 
 
-def _attempt(record: Record) -> Attempt:
-    return attempts_of(record, record.parts[0])[-1]
+def _attempt(record: Record) -> Try:
+    return tries_of(record, record.parts[0])[-1]
 
 
 def _compared(*runs: Record) -> Comparison:
@@ -100,7 +100,7 @@ def test_equal_differences_follow_the_order_of_kinds() -> None:
 
 
 def test_nothing_that_failed_means_nothing_separates() -> None:
-    """Of attempts that all came out well, what differed is told, but nothing points to a cause."""
+    """Of tries that all came out well, what differed is told, but nothing points to a cause."""
     found = _compared(_run(GOOD, dip_s=250), _run(None, dip_s=470))
     assert found.chance is None
     assert [(d.label, d.separates) for d in found.differences] == [("dip: time in tank", False)]
@@ -155,31 +155,41 @@ def _with_dips(*dwells: int) -> Comparison:
 
 
 def test_the_table_and_the_text_say_the_same() -> None:
-    """Programs and people get the same attempts, differences, marks and chance."""
+    """Programs and people get the same tries, differences, marks and chance."""
     found = _compared(_run(BAD, "a", dip_s=250), _run(GOOD, "b", dip_s=470))
     table: Any = comparison_table(found)
-    kept = ("run", "attempt", "of", "outcome", "words")
-    assert [[a[name] for name in kept] for a in table["attempts"]] == [
+    kept = ("run", "try", "of", "outcome", "words")
+    assert [[a[name] for name in kept] for a in table["tries"]] == [
         ["a", 1, 1, "failed", "rejected"], ["b", 1, 1, "well", "accepted"],
     ]  # fmt: skip
     assert table["differences"] == [
         {"kind": "dwell", "what": "dip: time in tank", "values": ["4 min 10 s", "7 min 50 s"],
-         "separates": True, "size": 0.917},
+         "separates": True, "starred": False, "size": 0.917},
     ]  # fmt: skip
     lines = comparison_text(found).splitlines()
     assert lines[2:4] == [
         "  A - a:bolster, 2026-02-02: rejected",
         "  B + b:bolster, 2026-02-02: accepted",
     ]
-    assert "  1 * dip: time in tank" in lines
+    assert "  1   dip: time in tank" in lines
     assert "        A: 4 min 10 s; B: 7 min 50 s" in lines
-    assert lines[-1] == "To be sure, change one thing at a time."
-    assert "with 1 good and 1 failed" in lines[-2]
-    assert "a chance of 100 %" in lines[-2]
+    assert lines[-1].startswith("benchtimer causes ")
+    assert lines[-2] == "To be sure, change one thing at a time."
+    assert "with 1 good and 1 failed" in lines[-3]
+    assert "a chance of 100 %" in lines[-3]
+
+
+def test_stars_need_tries_that_can_carry_them() -> None:
+    """Two against two can't; five against five can: 2 of 252, with one fact that differs."""
+    few = _compared(*[_run(BAD, dip_s=250)] * 2, *[_run(GOOD, dip_s=470)] * 2)
+    assert "*" not in comparison_text(few)
+    many = _compared(*[_run(BAD, dip_s=250)] * 5, *[_run(GOOD, dip_s=470)] * 5)
+    assert many.is_carried
+    assert "  1 * dip: time in tank" in comparison_text(many)
 
 
 def test_more_attempts_than_letters_are_numbered() -> None:
-    """The twenty-seventh attempt has a number for its name."""
+    """The twenty-seventh try has a number for its name."""
     run = _run(GOOD)
     text = comparison_text(_compared(*[run] * 27))
     assert "  Z + 2026-02-02-1:bolster" in text
@@ -187,8 +197,8 @@ def test_more_attempts_than_letters_are_numbered() -> None:
 
 
 def test_one_attempt_has_nothing_beside_it() -> None:
-    """A part with one attempt is told so; with two the differences are told."""
+    """A part with one try is told so; with two the differences are told."""
     run = _run(GOOD)
     alone = "bolster has had one try so far: there is nothing to compare."
-    assert attempts_text([run], "bolster") == alone
-    assert attempts_text([run, run], "bolster").startswith("What differed between 2 tries")
+    assert tries_text_of([run], "bolster") == alone
+    assert tries_text_of([run, run], "bolster").startswith("What differed between 2 tries")

@@ -61,9 +61,9 @@ def test_dwells_stand_beside_their_windows() -> None:
     """Each visit tells real and planned times, and its verdict."""
     visits = _record(_worked()).parts[0].visits
     dips = [v for v in visits if v.step == "dip"]
-    assert [(v.attempt, v.dwell_s, v.verdict) for v in dips] == [
-        (1, 7 * 60.0, "within"),
-        (2, 3 * 60.0, "early"),
+    assert [(v.repeat, v.dwell_s, v.verdict) for v in dips] == [
+        (0, 7 * 60.0, "within"),
+        (1, 3 * 60.0, "early"),
     ]
     assert (dips[0].min_s, dips[0].target_s, dips[0].max_s) == (240, 300, 480)
     assert [v.hands_s for v in visits if v.step == "prepare"] == [60.0, 60.0]
@@ -133,8 +133,8 @@ def test_the_text_tells_the_story() -> None:
     """The readable form has the parts, the deviations, the notes and the corrections."""
     text = as_text(_record(_worked()))
     for piece in (
-        "1  bolster: in hand, sent back once",
-        "Dip (try 2)",
+        "#1 bolster: in hand, sent back once",
+        "Dip (repeat 1)",
         "CUT SHORT",
         "the tank looked cloudy",
         "Corrections",
@@ -169,7 +169,7 @@ def test_every_kind_of_event_has_its_sentence() -> None:
     said = [sentence(event, words) for event in bystanders]
     assert said == [
         "the wall clock was set back by 1 d; no timer changed",
-        "reopened after 5 s; time away told by the wall clock",
+        "reopened after 5 s; time away by the wall clock",
         "reopened; the wall clock was wrong, the time away is not known",
         "the wall clock was put right: the time away was 5 s more; the timers have it",
         "the entry before this was written 5 s late, with its own time: disk full",

@@ -1,4 +1,4 @@
-"""A petty knife whose darkening fails twice and holds at the third attempt, and what is learnt."""
+"""A petty knife whose darkening fails twice and holds at the third try, and what is learnt."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from benchtimer.recipe.describe import describe
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import Shelf, shipped_folder
-from benchtimer.records.attempts import FAILED, WELL, attempts_of
-from benchtimer.records.compare import attempts_text, compare, comparison_table, comparison_text
+from benchtimer.records.compare import compare, comparison_table, comparison_text, tries_text_of
 from benchtimer.records.keep import NothingToKeep, revision_from
 from benchtimer.records.life import life_of, life_table, life_text
 from benchtimer.records.record import PartRecord, Record
 from benchtimer.records.recorded import RecordedBath
+from benchtimer.records.tries import FAILED, WELL, tries_of
 from benchtimer.run import commands as c
 from tests.records.conftest import PART, Knife, knife_answers
 from tests.records.maker import Answers, Maker
@@ -35,8 +35,8 @@ def _part(record: Record) -> PartRecord:
 
 
 def test_attempts_are_told_apart(knife: Knife) -> None:
-    """Two attempts were sent back and the third was accepted; small loops begin no attempt."""
-    told = attempts_of(knife.record, _part(knife.record))
+    """Two tries were sent back and the third was accepted; small loops begin no try."""
+    told = tries_of(knife.record, _part(knife.record))
     assert [(a.number, a.of, a.outcome) for a in told] == [
         (1, 3, FAILED),
         (2, 3, FAILED),
@@ -48,7 +48,7 @@ def test_attempts_are_told_apart(knife: Knife) -> None:
 
 def test_the_cause_stands_first(knife: Knife) -> None:
     """Cleaning, which the scenario made the cause, comes before all that varied beside it."""
-    found = compare(attempts_of(knife.record, _part(knife.record)))
+    found = compare(tries_of(knife.record, _part(knife.record)))
     first = found.differences[0]
     assert first.label == "Cleaned with what? (degrease)"
     assert first.values == ("dish soap", "dish soap", "solvent, then alkaline")
@@ -58,7 +58,7 @@ def test_the_cause_stands_first(knife: Knife) -> None:
         d.label != "Blacks stay black, second cloth clean? (judge)" for d in found.differences
     )
     text = comparison_text(found)
-    assert "  1 * Cleaned with what?" in text
+    assert "  1   Cleaned with what?" in text
     assert "with a chance of 67 %" in text
     assert comparison_table(found)["chance"] == 0.667
 
@@ -80,18 +80,18 @@ def test_another_cause_would_stand_first_too(
 ) -> None:
     """Whichever of the usual causes the scenario sets, that one leads."""
 
-    def told(attempt: int) -> Answers:
-        usual = {**knife_answers(attempt), "cleaner": "alkaline cleaner"}
-        return {**usual, **{check: values[attempt] for check, values in answers.items()}}
+    def told(one: int) -> Answers:
+        usual = {**knife_answers(one), "cleaner": "alkaline cleaner"}
+        return {**usual, **{check: values[one] for check, values in answers.items()}}
 
     clock = ManualClock(1_774_594_800_000)
     driver = Driver(tmp_path, clock)
     name = driver.lay_out(new_run(Shelf(), "etch-darken", [PART]))
-    late = lambda attempt: {"hang": soak_late_s.get(attempt, 30 * attempt)}  # noqa: E731
+    late = lambda one: {"hang": soak_late_s.get(one, 30 * one)}  # noqa: E731
     Maker(driver, clock, name, answers=told, late_s=late, loop="ready").work()
     record = driver.record(name)
     driver.close()
-    assert compare(attempts_of(record, _part(record))).differences[0].label == cause
+    assert compare(tries_of(record, _part(record))).differences[0].label == cause
 
 
 def _shop(folder: Path) -> Shelf:
@@ -178,21 +178,21 @@ def test_a_failure_is_not_kept(tmp_path: Path) -> None:
 
 
 def test_a_part_has_one_life(knife: Knife) -> None:
-    """Attempts count through over two runs, with notes and hands-on time."""
+    """Tries count through over two runs, with notes and hands-on time."""
     records = [knife.record, knife.record]
     told = life_of(records, "PETTY knife")
-    rows: Any = life_table(told, PART)["attempts"]
-    assert [row["attempt"] for row in rows] == [1, 2, 3, 4, 5, 6]
-    text = life_text(told, PART)
+    rows: Any = life_table(told, PART)["tries"]
+    assert [row["try"] for row in rows] == [1, 2, 3, 4, 5, 6]
+    text = life_text(told)
     assert text.startswith("petty knife: 6 tries in 1 run\n")
     assert "try 6: accepted, rating 4 of 5" in text
     assert "photo: photos/petty-knife-left.jpg" in text
 
 
 def test_one_attempt_is_nothing_to_compare(knife: Knife) -> None:
-    """The page of a part with one attempt, or none, says so."""
-    assert "nothing to compare" in attempts_text([], PART)
-    assert "What differed between 3 tries" in attempts_text([knife.record], PART)
+    """The page of a part with one try, or none, says so."""
+    assert "nothing to compare" in tries_text_of([], PART)
+    assert "What differed between 3 tries" in tries_text_of([knife.record], PART)
 
 
 def test_a_tired_bath_is_a_reason(knife: Knife) -> None:
@@ -205,7 +205,7 @@ def test_a_tired_bath_is_a_reason(knife: Knife) -> None:
     )  # fmt: skip
     tired.baths = [old]
     fresh.baths = [replace(old, bath="etch 2", age_s=9e4, parts_before=1, used_up=0.0)]
-    found = compare([attempts_of(r, _part(r))[-1] for r in (tired, fresh)])
+    found = compare([tries_of(r, _part(r))[-1] for r in (tired, fresh)])
     assert [d.label for d in found.differences] == [
         "bath in etch",
         "share used up, bath in etch",
@@ -220,9 +220,7 @@ def test_the_manual_shows_what_is_printed(knife: Knife) -> None:
     block = (
         page("records").split("benchtimer compare 2026-03-27-1\n")[1].split("\nFirst comes what")[0]
     )
-    text = " ".join(
-        comparison_text(compare(attempts_of(knife.record, _part(knife.record)))).split()
-    )
+    text = " ".join(comparison_text(compare(tries_of(knife.record, _part(knife.record)))).split())
     shown = [" ".join(piece.split()) for piece in block.split("...\n")]
     assert len(shown) == 2
     assert all(piece in text for piece in shown)

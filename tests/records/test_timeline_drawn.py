@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchtimer.quantity import parse_duration
 from benchtimer.records.record import PartRecord, Record, Visit, make_record
 from benchtimer.records.timeline import LEFT, WIDTH, station_letters, timeline_svg, work_ends_s
 from benchtimer.run import commands as c
@@ -58,8 +59,8 @@ def test_bars_lie_where_and_as_long_as_the_stays(presses: Presses) -> None:
 def test_grid_lines_are_few_and_at_round_times(end_s: float) -> None:
     """Whether a minute or months: at most eleven lines, evenly apart, the first at zero."""
     svg = timeline_svg(_record(_stay("tank", 0, end_s)))
-    labels = re.findall(r'class="axis"[^>]*>(\d+):(\d\d)<', svg)
-    times = [60 * int(hours) + int(minutes) for hours, minutes in labels]
+    labels = re.findall(r'class="axis"[^>]*>([^<]+)<', svg)
+    times = [parse_duration(label) for label in labels]
     assert 1 <= len(times) <= 11
     steps = {b - a for a, b in itertools.pairwise(times)}
     assert times[0] == 0

@@ -90,7 +90,7 @@ def test_no_sends_back_and_counts() -> None:
         sent = hands(c.Answer("bolster", "even", False))[-1]
         assert isinstance(sent, e.Sent)
         assert (sent.to_step, sent.count) == ("prepare", count)
-        assert hands.state.bench.attempt(hands.part()) == count + 1
+        assert hands.state.bench.try_number(hands.part()) == count + 1
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
     events = hands(c.Answer("bolster", "even", False))

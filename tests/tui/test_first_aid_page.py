@@ -156,8 +156,8 @@ async def test_one_press_shows_it(shop: Shop, key: str, size: tuple[int, int]) -
 
 @pytest.mark.parametrize(
     "way",
-    ["h", "h r", "h n", "h k", "k", "l", "question_mark", "question_mark m", "question_mark m 1",
-     "m", "i", "c"],
+    ["h", "h slash", "h p", "h k", "k", "l", "question_mark", "question_mark m",
+     "question_mark m 1", "m", "i", "c"],
 )  # fmt: skip
 async def test_it_works_from_every_page(shop: Shop, way: str) -> None:
     """Home, runs, plan, preparation, record, pages in front of the board: one press, and back."""

@@ -39,7 +39,7 @@ async def test_every_page_holds_at_every_size(shop: Shop, size: tuple[int, int])
     over(shop, "bolster").lay_out(*HOSTILE)
     app = shop.app()
     async with app.run_test(size=size) as pilot:
-        for keys in ("h", "n escape", "escape r", "escape l", "escape k"):
+        for keys in ("h", "p escape", "escape slash", "escape l", "escape k"):
             await press(pilot, keys)
             page = shown(app, Page)
             assert page.query_one("#header").region.y == 0
@@ -60,7 +60,7 @@ async def test_home_is_a_key_away_and_the_board_rings_on(shop: Shop) -> None:
         assert app.screen is board
         await press(pilot, "h escape")
         assert app.screen is board
-        await press(pilot, "h r h")
+        await press(pilot, "h slash h")
         assert isinstance(app.screen, HomeScreen)
         assert len(app.screen_stack) == 3
 
@@ -83,7 +83,7 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
         assert "PULL" not in said(shown(app, HomeScreen), "header")
-        await press(pilot, "r")
+        await press(pilot, "slash")
         assert "PULL" not in said(shown(app, RunsScreen), "header")
         shop.clock.advance(6 * MINUTE)
         for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
@@ -103,7 +103,7 @@ async def test_a_touch_opens_what_it_touches(shop: Shop) -> None:
         assert isinstance(app.screen, BoardScreen)
         await press(pilot, "h")
         bar = app.screen.query_one(KeyBar)
-        at = str(bar.content).index("R all runs")
+        at = str(bar.content).index("/ all runs")
         await pilot.click(KeyBar, offset=(at + 3, 0))
         assert isinstance(app.screen, RunsScreen)
 
@@ -124,16 +124,16 @@ async def test_a_log_that_fails_is_said_on_every_page(
                 patch.setattr(shop.driver, name, fails)
             await press(pilot, "2")
             assert "the disk is gone" in said(shown(app, HomeScreen))
-            await press(pilot, "r")
+            await press(pilot, "slash")
             assert "the disk is gone" in said(shown(app, RunsScreen))
-            await press(pilot, "slash x enter escape")
+            await press(pilot, "slash 6 x enter escape")
             assert "the disk is gone" in said(shown(app, HomeScreen))
             await press(pilot, "escape l")
-            assert isinstance(app.screen, BoardScreen)
+            assert type(app.screen).__name__ == "BoardScreen"
         await press(pilot, "h")
         assert said(shown(app, HomeScreen)) == ""
         await press(pilot, "2")
-        assert isinstance(app.screen, RecordScreen)
+        assert type(app.screen).__name__ == "RecordScreen"
 
 
 async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> None:
@@ -143,9 +143,9 @@ async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> Non
     app = BenchApp(watcher, guard_s=0)
     before = [shop.driver.record(line.name).lines for line in shop.driver.recent()]
     async with app.run_test(size=(60, 20)) as pilot:
-        await press(pilot, "h n a")
+        await press(pilot, "h p equals_sign")
         assert "LOOKING ON" in said(shown(app, HomeScreen), "header")
-        assert "N new run" not in str(app.screen.query_one(KeyBar).content)
+        assert "P new run" not in str(app.screen.query_one(KeyBar).content)
         await press(pilot, "k space t u")
         await pilot.click("#rows", offset=(10, 2))
         assert "[x]" not in shown(app, PrepareScreen).rows.text
@@ -154,7 +154,7 @@ async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> Non
         assert "[x]" in shown(app, PrepareScreen).rows.text
         await press(pilot, "escape 2 j t u")
         shown(app, RecordScreen)
-        await press(pilot, "h r space d escape escape")
+        await press(pilot, "h slash space full_stop escape escape")
         shop.press(c.Acknowledge("Hot tank"))
         shop.press(c.Start())
         shown(app, HomeScreen).tick()
@@ -187,7 +187,7 @@ async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
     shop.to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "h r")
+        await press(pilot, "h slash")
         page = shown(app, RunsScreen)
         assert "DUE" not in said(page, "header")
         shop.clock.advance(6 * MINUTE)
@@ -232,15 +232,15 @@ async def test_what_a_page_has_to_say_is_in_sight(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "y")
         assert app.screen.query_one("#message").region.height > 0
-        await press(pilot, "h r")
+        await press(pilot, "h slash")
         assert app.screen.query_one("#lead").region.height > 0
-        await press(pilot, "h l n")
+        await press(pilot, "h l slash q q q enter")
         assert app.screen.query_one("#message").region.height > 0
 
 
-@pytest.mark.parametrize("way", ["h a", "l a", "h r a"])
+@pytest.mark.parametrize("way", ["h equals_sign", "l equals_sign", "h slash equals_sign"])
 async def test_a_run_is_set_up_again_from_every_list_of_runs(shop: Shop, way: str) -> None:
-    """A offers new names, plans them, and SPACE sets the run up; home, record and all runs do."""
+    """= offers new names and plans them, from home, a record and all runs; SPACE sets it up."""
     app = shop.lay_out("bolster", "cap").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, way)

@@ -52,7 +52,7 @@ async def test_undo_by_its_name_takes_the_last_press_back(shop: Shop) -> None:
     shop.press(c.Begin("bolster"))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", *"undo")
+        await pilot.press("ctrl+p", *"undo")
         await pilot.pause(0.4)
         await pilot.press("enter")
         await pilot.pause(0.2)
@@ -67,7 +67,7 @@ async def test_enter_with_nothing_typed_changes_nothing(shop: Shop) -> None:
     app, before = shop.app(), shop.driver.state(shop.name)
     changing = {command.words for command in COMMANDS if command.changes}
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p")
+        await pilot.press("ctrl+p")
         await pilot.pause(0.4)
         offered = [str(option.hit.text) for option in app.screen.query_one(CommandList)._options]  # type: ignore[attr-defined]
         assert len(offered) > 10

@@ -13,7 +13,7 @@ from benchtimer.view.record import beside, found, shown_at, step_words, troubles
 from benchtimer.view.row import Row
 
 STAY = Visit(
-    "dip", "Dip", 1, 60, began_s=600, hands_s=60, station="tank", in_s=660, out_s=1260,
+    "dip", "Dip", 0, 60, began_s=600, hands_s=60, station="tank", in_s=660, out_s=1260,
     min_s=240, target_s=300, max_s=480, verdict="within",
 )  # fmt: skip
 
@@ -22,7 +22,7 @@ STAY = Visit(
     ("change", "told"),
     [
         ({}, "10:00  Dip, 1 min in hand, 10 min in tank"),
-        ({"attempt": 2}, "10:00  Dip (try 2), 1 min in hand, 10 min in tank"),
+        ({"try": 2}, "10:00  Dip (try 2), 1 min in hand, 10 min in tank"),
         ({"verdict": "overrun"},
          "10:00  Dip, 1 min in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min"),
         ({"verdict": "early"},
@@ -35,7 +35,7 @@ STAY = Visit(
     ],
 )  # fmt: skip
 def test_a_step_in_words(change: dict[str, object], told: str) -> None:
-    """A pass through a step says when, which attempt, how long, where, and what was wrong."""
+    """A pass through a step says when, which try, how long, where, and what was wrong."""
     assert step_words(replace(STAY, **change)) == told  # type: ignore[arg-type]
 
 

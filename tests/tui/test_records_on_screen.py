@@ -93,7 +93,7 @@ async def test_j_judges_parts_that_are_through_while_the_run_goes_on(shop: Shop)
 
 
 async def test_d_shows_what_differed(shop: Shop) -> None:
-    """After a part was sent back D sets its attempts side by side, hostile names and all."""
+    """After a part was sent back D sets its tries side by side, hostile names and all."""
     shop.lay_out("[red]bolster")
     shop.to_tank("[red]bolster")
     shop.press(c.Begin("[red]bolster"), 5 * MINUTE)
@@ -107,7 +107,7 @@ async def test_d_shows_what_differed(shop: Shop) -> None:
         await _press(pilot, "d")
         text = _page(app.screen)
     assert "What differed between 2 tries" in text
-    assert ":[red]bolster#1" in text
+    assert ":[red]bolster:1" in text
 
 
 def _page(screen: object) -> str:

@@ -125,7 +125,7 @@ plain   0:04  Prepare, 1 min in hand
 plain ! 1:04  Dip, 20 s in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min
 plain   11:24  Look, 20 s in hand
 plain
-head  2 ferrule: waiting
+head  #2 ferrule: waiting
 plain
 """
 TABLES = """
@@ -148,7 +148,7 @@ def test_every_step_of_a_part_is_told_and_trouble_marked(shop: Shop) -> None:
     """Below its name with outcome and verdict each step of a part is a row, a wrong stay marked."""
     told = [f"{row.look} {line}".rstrip() for row in record_rows(_record(shop), Size(197, 60))
             for line in row.lines]  # fmt: skip
-    at = told.index("head  1 bolster: scrapped, rejected, 1 of 5")
+    at = told.index("head  #1 bolster: scrapped, rejected, 1 of 5")
     assert told[at : at + 7] == STEPS.strip().splitlines()
 
 

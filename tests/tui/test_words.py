@@ -233,6 +233,6 @@ def test_where_a_part_is_from_its_first_work_to_its_last() -> None:
         hands(press, after_ms=MINUTE)
         told.append(words.phase_words(hands.state.bench, "bolster"))
     assert told == [
-        "not begun", "in hand: Prepare", "in hand: Dip", "in Tank", "in the air, next: Look",
-        "HELD: a stain", "in the air, next: Look", "scrapped",
+        "not begun", "in hand: Prepare", "in hand: Dip", "in Tank", "between stations, next: Look",
+        "HELD: a stain", "between stations, next: Look", "scrapped",
     ]  # fmt: skip

@@ -29,7 +29,7 @@ def _all_of(checked: Checked) -> None:
 
 def _what_was_kept(checked: Checked) -> None:
     kept = checked.kept
-    assert (kept["revision"], kept["lineage"]["run"], kept["lineage"]["attempt"]) == (3, ETCH, 2)
+    assert (kept["revision"], kept["lineage"]["run"], kept["lineage"]["try"]) == (3, ETCH, 2)
     laid_out = checked.record(NEXT)
     assert laid_out["recipes"]["etch-darken"]["revision"] == 3
     assert {bath["station"]: bath["bath"] for bath in laid_out["baths"]}["etch"] == "etch 2"

@@ -1,6 +1,6 @@
 """The time axis: which column a time falls in.
 
-Now stands at one fifth of the axis and never moves, so that the same distance is always the same
+Now is at one fifth of the axis and never moves, so that the same distance is always the same
 time. Columns are cut at multiples of the step of the wall clock, so all marks move together, once
 a step.
 """
@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from math import ceil, floor
 
 from benchtimer.times import DAYS, time_of_day
 from benchtimer.view.picture.cells import Cells, Ink, Row
@@ -31,6 +32,9 @@ TIGHT_AHEAD_MS = 300_000
 TICKS = (1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 360, 720, 1440)
 """Minutes between two labels."""
 
+SHIFT_H = 2
+"""Hours past both ends of the axis that may be on it when the clock is put forward or back."""
+
 LABEL_COLUMNS = 8
 """A label and the space around it."""
 
@@ -46,6 +50,7 @@ class Axis:
         now_ms: bench time now.
         wall: local time now, with its zone; None where no calendar has the date.
         before: column of now, counted from ``left``.
+        grid_ms: what added to bench time gives Unix time, at whose multiples columns are cut.
     """
 
     left: int
@@ -54,6 +59,12 @@ class Axis:
     now_ms: int
     wall: datetime | None
     before: int
+    grid_ms: int = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Ask the zone of the wall clock once, not for each column."""
+        grid_ms = 0 if self.wall is None else round(self.wall.timestamp() * 1000) - self.now_ms
+        object.__setattr__(self, "grid_ms", grid_ms)
 
     @property
     def is_hours(self) -> bool:
@@ -78,10 +89,8 @@ class Axis:
             up: a time inside a column counts as the next one, so that a line never starts early.
         """
         step_ms = self.step_s * 1000
-        wall_ms = self.now_ms if self.wall is None else round(self.wall.timestamp() * 1000)
-        grid_ms = wall_ms - self.now_ms
-        first = (self.now_ms + grid_ms) // step_ms
-        cell, rest = divmod(t_ms + grid_ms, step_ms)
+        first = (self.now_ms + self.grid_ms) // step_ms
+        cell, rest = divmod(t_ms + self.grid_ms, step_ms)
         return self.now + cell - first + (1 if up and rest else 0)
 
     def is_inside(self, column: int) -> bool:
@@ -190,10 +199,13 @@ def _counted(axis: Axis, each: int, unit: int) -> list[tuple[int, str]]:
 
 def _times_of_day(axis: Axis, wall: datetime, hours: int) -> list[tuple[int, str]]:
     midnight = wall.replace(hour=0, minute=0, second=0, microsecond=0)
+    shown_h = axis.step_s / 3600
+    first = wall.hour - axis.before * shown_h - SHIFT_H
+    last = wall.hour + (axis.columns - axis.before) * shown_h + SHIFT_H
     ticks = []
-    for k in range(-24, axis.columns * axis.step_s // 3600 + 48, hours):
+    for k in range(floor(first / hours) * hours, ceil(last) + 1, hours):
         then = midnight + timedelta(hours=k)
-        t_ms = axis.now_ms + round((then.timestamp() - wall.timestamp()) * 1000)
+        t_ms = round(then.timestamp() * 1000) - axis.grid_ms
         label = DAYS[then.weekday()] if then.hour == 0 else time_of_day(then)
         ticks.append((axis.column(t_ms), label))
     return ticks

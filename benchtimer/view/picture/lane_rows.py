@@ -41,7 +41,7 @@ class LaneColumns:
 
 
 def lane_columns(width: int, highest: int) -> LaneColumns:
-    """The columns left of the axis on a screen of so many columns.
+    """The columns left of the axis on a screen of this many columns.
 
     Args:
         width: columns of the screen.

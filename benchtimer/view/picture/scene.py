@@ -16,7 +16,7 @@ class Level(StrEnum):
 
     @property
     def mark(self) -> str:
-        """What stands before a row."""
+        """What is before a row."""
         return {Level.CALM: " ", Level.NOW: ">", Level.LATE: "!"}[self]
 
 

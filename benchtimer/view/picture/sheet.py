@@ -90,7 +90,7 @@ def _places(scene: Scene, share: int) -> list[PlaceView]:
 
 
 def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> Sheet:
-    """The picture in so many columns and rows.
+    """The picture in this many columns and rows.
 
     Args:
         scene: what is drawn.

@@ -1,0 +1,94 @@
+"""A plain timer: one thing that takes its time, without a recipe file.
+
+It is a run like any other, of a recipe made here with one dwell, so that it is on the board, in
+the record and alarmed like the rest. It runs from the moment it is set.
+"""
+
+from __future__ import annotations
+
+from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.shown import Shown
+from benchtimer.quantity import QuantityError, parse_duration
+from benchtimer.recipe.reader import build_recipe
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.run.commands import Begin, Finish, Start
+from benchtimer.times import duration
+
+TIMER = "timer"
+"""Key of the recipe, and id of its one station."""
+
+MOST = 24
+"""How many timers run at once."""
+
+ALLOWED = "write a name and a time, like glue 24 h"
+
+
+class TimerError(ValueError):
+    """Words that are no name with a time."""
+
+
+def read_timer(words: str) -> tuple[str, int]:
+    """Name and seconds from words such as ``glue 24 h`` or ``second coat 1 h 30 min``.
+
+    Raises:
+        TimerError: no name, or no time at the end.
+    """
+    pieces = words.split()
+    for first in range(1, len(pieces)):
+        try:
+            seconds = parse_duration(" ".join(pieces[first:]))
+        except QuantityError:
+            continue
+        if seconds >= 1:
+            return " ".join(pieces[:first]), seconds
+    raise TimerError(f'"{words.strip()}" has no name with a time after it; {ALLOWED}')
+
+
+def timer_run(name: str, seconds: int) -> NewRun:
+    """What a timer is set up from.
+
+    Args:
+        name: what it is for.
+        seconds: how long.
+    """
+    table = {
+        "schema": 1,
+        "id": TIMER,
+        "title": f"Timer, {duration(seconds)}",
+        "revision": 1,
+        "about": "A plain timer.",
+        "station": [{"id": TIMER, "title": "Timer", "holds": MOST}],
+        "step": [
+            {
+                "id": TIMER,
+                "title": f"Timer, {duration(seconds)}",
+                "at": TIMER,
+                "hands": "1 s",
+                "source": "common-practice",
+                "dwell": {"min": "0 s", "target": f"{seconds} s", "source": "common-practice"},
+            }
+        ],
+    }
+    recipe = build_recipe(table, name=TIMER)
+    return NewRun(recipe.title, {TIMER: recipe_table(recipe)}, [(name, TIMER)])
+
+
+def set_timer(bench: Shown, name: str, seconds: int) -> str:
+    """Set a timer; it runs at once.
+
+    Args:
+        bench: the bench.
+        name: what it is for.
+        seconds: how long.
+
+    Returns:
+        The name of its run.
+
+    Raises:
+        Refused: the name can't be used.
+        StoreError: it could not be written.
+    """
+    run = bench.lay_out(timer_run(name, seconds))
+    for command in (Start(), Begin(name, anyway=True), Finish(name)):
+        bench.press(run, command)
+    return run

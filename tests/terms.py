@@ -1,0 +1,86 @@
+"""The terms that people read or type, gathered from the code for the word list."""
+
+from __future__ import annotations
+
+import argparse
+import inspect
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from benchtimer.cli.parser import Parser, whole_line
+from benchtimer.recipe.schema import recipe_schema
+from benchtimer.tui import home, planning, preparing, recordpage, runs
+from benchtimer.tui.page import Page
+from benchtimer.view import menu
+from benchtimer.view.pagekeys import PAGES, PLAN_MORE, RUNS_FILTERS
+
+
+def options() -> set[str]:
+    """Every long option of every command and verb, without its dashes."""
+    return {
+        option.removeprefix("--").replace("-", " ")
+        for action in _actions(whole_line())
+        for option in action.option_strings
+        if option.startswith("--")
+    }
+
+
+def _actions(parser: Parser) -> Iterator[argparse.Action]:
+    for action in parser.actions:
+        yield action
+        if isinstance(action, argparse._SubParsersAction):
+            for name in action.choices:
+                yield from _actions(action.choices[name])
+
+
+def key_labels() -> set[str]:
+    """The words beside the keys in the bars of all pages."""
+    return {key.label for keys in PAGES.values() for key in keys if key.label}
+
+
+LOADED = (home, planning, preparing, recordpage, runs)
+"""The modules of all pages: a title counts once its module is loaded."""
+
+
+def page_titles() -> set[str]:
+    """The titles of the pages around a run."""
+    return {
+        kind.TITLE_WORDS.lower().removeprefix("benchtimer: ")
+        for kind in _kinds(Page)
+        if kind.TITLE_WORDS
+    }
+
+
+def _kinds(kind: type[Page]) -> Iterator[type[Page]]:
+    yield kind
+    for below in kind.__subclasses__():
+        yield from _kinds(below)
+
+
+def menu_items() -> set[str]:
+    """What the menus offer, by name; of the board's menu the first word of each line."""
+    named = {name.replace("_", " ") for name, _ in (*PLAN_MORE, *RUNS_FILTERS)}
+    offered = re.findall(r'Offer\(\s*f?"([A-Z][a-z]+)', inspect.getsource(menu))
+    return named | {word.lower() for word in offered}
+
+
+def recipe_keys() -> set[str]:
+    """Every key that a recipe may have."""
+    return {key.replace("_", " ") for key in _keys(recipe_schema())}
+
+
+def _keys(schema: Any) -> Iterator[str]:
+    if isinstance(schema, dict):
+        if isinstance(schema.get("properties"), dict):
+            yield from schema["properties"]
+        for value in schema.values():
+            yield from _keys(value)
+    elif isinstance(schema, list):
+        for value in schema:
+            yield from _keys(value)
+
+
+def words_of(source: str) -> set[str]:
+    """Words in capitals in a text of code: what the large line says."""
+    return {word.lower() for word in re.findall(r'"([A-Z][A-Z ]+[A-Z])"', source)}

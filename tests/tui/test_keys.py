@@ -1,0 +1,55 @@
+"""A key means the same on every page, or is not used there."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.planning import PlanScreen
+from benchtimer.tui.runs import RunsScreen
+from benchtimer.view.keys import KEYS, MEANINGS
+from benchtimer.view.pagekeys import PAGES, PLAN_MORE, RUNS_FILTERS
+from tests.tui.keytable import keys_table, written_table
+
+
+def test_the_table_of_keys_is_made_from_the_code() -> None:
+    """DEVELOPERS.md shows the keys of each page as they are."""
+    assert written_table() == keys_table()
+
+
+def test_every_key_has_one_meaning() -> None:
+    """No page uses a key that has no meaning, and no meaning is left without a page."""
+    used = {key.key for keys in PAGES.values() for key in keys}
+    assert used == set(MEANINGS)
+    assert len(set(MEANINGS.values())) == len(MEANINGS)
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_no_page_uses_a_key_twice(name: str) -> None:
+    """Each key of a page does one thing."""
+    keys = [key.key for key in PAGES[name]]
+    assert len(keys) == len(set(keys))
+
+
+@pytest.mark.parametrize("name", set(PAGES) - {"home"})
+def test_h_is_home_on_every_page(name: str) -> None:
+    """From any page H leads home."""
+    assert next(key.action for key in PAGES[name] if key.key == "h") == "home"
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_key_leads_to_the_same_action(name: str) -> None:
+    """What a letter does on the board it does on every page that has it, by its own name."""
+    alike = {"u": "undo", "t": "note", "k": "prepare", "j": "judge", "m": "more", "h": "home"}
+    for key in PAGES[name]:
+        if key.key in alike:
+            words = f"{key.action} {key.label} {key.help}".lower()
+            assert alike[key.key] in words.replace("menu", "more"), key
+
+
+def test_what_a_menu_offers_can_be_done() -> None:
+    """Each line of the menus of plan and runs names an action of its page."""
+    for page, menu in ((PlanScreen, PLAN_MORE), (RunsScreen, RUNS_FILTERS)):
+        assert all(hasattr(page, f"action_{action}") for action, _ in menu)
+    assert all(key.action for key in KEYS)
+    assert BoardScreen.BINDINGS
