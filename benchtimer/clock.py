@@ -60,7 +60,9 @@ class SystemClock:
         return Tick(self._boot, count_ns // 10**6, wall_ns // 10**6, offset_s(wall_ns // 10**6))
 
     def _count_ns(self) -> int:
-        return time.clock_gettime_ns(self._id) if self._id is not None else time.monotonic_ns()
+        if sys.platform != "win32" and self._id is not None:
+            return time.clock_gettime_ns(self._id)
+        return time.monotonic_ns()
 
 
 class PracticeClock:

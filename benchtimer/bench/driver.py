@@ -63,6 +63,12 @@ CLOCK_NOT_SET = (
 )
 
 
+NO_BOOT = (
+    "This computer does not say whether it was restarted: how long the bench was closed comes from "
+    "its wall clock. Check the clock"
+)
+
+
 class Driver(Shown):
     """A bench that can be worked at.
 
@@ -127,8 +133,7 @@ class Driver(Shown):
             self.book = self.baths = BathBook(self._log, limits or {}, tuple(places))
             self.jobs = JobBook(self._log)
             for line in reversed(self._log.runs(open_only=True)):
-                self._log.hold_at_hand(line.name)
-                self._runs.load(line.name)
+                self._runs.load(line.name, self._log.hold_at_hand(line.name))
             self._say_how_it_was_found()
             clear_away_halves(records_folder(folder), alone=True)
             ended = owed(self._log)
@@ -440,6 +445,8 @@ class Driver(Shown):
         told += [missing] if missing is not None else []
         if self._timeline.is_behind:
             told.append(CLOCK_NOT_SET)
+        if self._timeline.gap is not None and self.stamp().boot is None:
+            told.append(NO_BOOT)
         for name in self.names if told else []:
             self.notices[name] = list(told)
 

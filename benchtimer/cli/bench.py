@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import gc
 import os
-import shlex
 import sys
 import tempfile
 import time
@@ -23,6 +22,7 @@ from benchtimer.cli.shop import (
     shop_shelf,
     who,
 )
+from benchtimer.pasted import command_line
 
 LOOK_AGAIN_S = 0.5
 """How often the plain view looks for changes."""
@@ -244,9 +244,9 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     if idle:
         print(f"Laid out, not started: {', '.join(idle)}.")
     if work or idle:
-        print(f"Open it with: {shlex.join(words)}")
+        print(f"Open it with: {command_line(words)}")
     if driver.speed != 1 and phases:
-        print(f"What was practised: {shlex.join([*words, 'log'])}")
+        print(f"What you practiced: {command_line([*words, 'record'])}")
     return YES
 
 

@@ -116,11 +116,11 @@ class BenchApp(Passages):
     def get_driver_class(self) -> type[TextualDriver]:
         """What reads the keys and writes the screen."""
         usual = super().get_driver_class()
-        if sys.platform == "win32" or usual.__name__ != "LinuxDriver":
-            return usual
-        from benchtimer.tui.keyboard import Keyboard
+        if sys.platform != "win32" and usual.__name__ == "LinuxDriver":
+            from benchtimer.tui.keyboard import Keyboard
 
-        return Keyboard
+            return Keyboard
+        return usual
 
     def _handle_exception(self, error: Exception) -> None:
         self.failure = self.failure or error
