@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, job_options
+from benchtimer.cli.common import LEAVE_BY, NO, STORE, USAGE, YES, Wrong, job_options
 from benchtimer.cli.shop import (
     base_folder,
     data_path,
@@ -33,6 +33,7 @@ LEAST_REST_S = 0.05
 if TYPE_CHECKING:
     from benchtimer.bench.driver import Driver
     from benchtimer.bench.newrun import NewRun
+    from benchtimer.bench.shown import Shown
     from benchtimer.bench.watcher import Watcher
     from benchtimer.settings import Settings
 
@@ -46,6 +47,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; it is called then, with its '
         "set-up in time before it",
     )
+    parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
         "--like",
         metavar="RUN",
@@ -120,6 +122,8 @@ def _on_screen(
         if job is not None and like is not None:
             new = _again(driver, job, like)
         name = _set_up(driver, new, job.start) if job and new is not None else None
+        if job is not None and job.leave_by is not None:
+            _leave_by(driver, job.leave_by, settings)
         if wanted is not None:
             from benchtimer.bench.plain_timer import set_timer
 
@@ -192,6 +196,22 @@ def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
     if begins is not None and begins != driver.stamp():
         driver.press(name, Postpone(None, begins.noted_ms))
     return name
+
+
+def _leave_by(driver: Driver, text: str, settings: Settings) -> None:
+    """Say in every run on the bench when you must go."""
+    from benchtimer.run.commands import Leave
+    from benchtimer.run.state import OVER
+    from benchtimer.times import TimeError
+    from benchtimer.view.leaving import times_away
+
+    try:
+        leave = Leave(*times_away(text, settings.work_hours, driver.stamp()))
+    except TimeError as error:
+        raise Wrong(f"--leave-by {error}", USAGE) from None
+    for name in driver.names:
+        if driver.state(name).bench.phase not in OVER:
+            driver.press(name, leave)
 
 
 def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:
@@ -304,12 +324,14 @@ def _tell(watcher: Watcher) -> int:
         return YES
 
 
-def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: Path) -> int:
+def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int:
+    from benchtimer.learn.sums import OWN
     from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp
     from benchtimer.tui.awake import Awake
     from benchtimer.tui.plain import knows_only_ascii
 
+    bench.learn_from = (OWN, *settings.learn_from)
     text = settings.screen.text
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
     real = not bench.read_only and bench.speed == 1

@@ -19,6 +19,7 @@ TOPICS: Mapping[str, str] = {
     "second-screen": "the bench on a phone or tablet, with its alarms",
     "writing-recipes": "your own recipe, line by line",
     "plans": "when each part moves, and whether it can be done in your hours",
+    "jobs": "an order from its parts to its delivery, and whether it will be ready",
     "bath-book": "baths: mixing, readings, use, disposal",
     "thermometer": "a probe that reads a bath by itself",
     "records": "what happened, what differed, what to keep",

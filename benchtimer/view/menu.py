@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
-from benchtimer.bath import commands as b
+from benchtimer.bath import bath_commands as b
 from benchtimer.run import commands as c
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 
@@ -180,6 +180,12 @@ def _about_bath(name: str) -> tuple[Offer, ...]:
             ask=f"{name}: how much metal, like 4.2 g?",
             bath=name,
             in_book=b.Wear,
+        ),
+        Offer(
+            f"Coupon of {name}: what it took off a strip in 5 minutes",
+            ask=f"{name}: weight lost or depth, like 0.12 g or 8 um?",
+            bath=name,
+            in_book=b.Coupon,
         ),
     )
 

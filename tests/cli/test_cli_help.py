@@ -166,7 +166,8 @@ def _asks(line: str) -> bool:
 
 def _words(line: str) -> list[str]:
     """The words of a line to type, without what the shell does with its output."""
-    return shlex.split(line.partition(" > ")[0])
+    words = shlex.split(line)
+    return words[: words.index(">")] if ">" in words else words
 
 
 @pytest.fixture(scope="session", name="shop")
@@ -194,6 +195,13 @@ def _filled(folder: Path) -> None:
     shutil.copytree(folder / "practice" / "practice-10x", folder / "data" / "practice-10x")
     for name, recipe in (("my-black", "hot-black"), ("my-wax", "hot-wax")):
         shutil.copy(Shelf().paths()[recipe], folder / f"{name}.toml")
+    job = ["job", "open", "petty knife", "--due", "2099-12-10"]
+    assert main([*job, "--part", "blade=etch-darken > hot-wax", "--part",
+                 "bolster=fittings-polish > hot-black"]) == 0  # fmt: skip
+    small = ["job", "open", "small knife", "--due", "2099-12-10", "--part", "blade=hot-wax"]
+    assert main(small) == 0
+    assert main(["job", "change", "small knife", "--done", "blade=hot-wax"]) == 0
+    (folder / "knife.toml").write_text(recipe_of("jobs"), encoding="utf-8")
     (folder / "dip.toml").write_text(recipe_of("writing-recipes"), encoding="utf-8")
 
 
