@@ -160,6 +160,7 @@ MEANINGS = {
     "slash": "look for",
     "tab": "show a run on the bench",
     "h": "home",
+    "z": "as the last time",
     "v": "theme",
     "ctrl+p": "find a command",
     "question_mark": "keys of this page",
