@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
+from benchtimer.recipe.shelf import Shelf
 from benchtimer.records.last_time import LastTime
 from benchtimer.run.state import RunPhase
 from benchtimer.tui.board import BoardScreen
@@ -14,6 +15,7 @@ from benchtimer.tui.dialogs import TextPage
 from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
+from benchtimer.view.draft import Draft
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import planned, press, said, shown
@@ -135,8 +137,7 @@ async def test_the_last_time_is_shown_and_taken_over(
     monkeypatch.setattr(type(shop.driver), "last_time", lambda _self, _recipe: last)
     app = shop.app()
     async with app.run_test(size=(120, 40)) as pilot:
-        at = list(app.shelf.paths()).index("hot-black") + 1
-        await press(pilot, f"p {at} a enter")
+        await app.push_screen(PlanScreen(Draft().add(Shelf().find("hot-black"), "a")))
         await planned(pilot)
         page = shown(app, PlanScreen)
         assert "Last time, 2026-02-01: accepted; black.target 12 min" in said(page, "lead")
@@ -144,7 +145,7 @@ async def test_the_last_time_is_shown_and_taken_over(
         await planned(pilot)
         assert page.draft.changes == ("hot-black: black.target = 12 min",)
         await press(pilot, "i")
-        assert "kept dry" in shown(app, TextPage).text
+        assert "kept dry" in shown(app, TextPage)._text
 
 
 async def test_without_a_last_time_nothing_is_taken_over(
@@ -155,8 +156,7 @@ async def test_without_a_last_time_nothing_is_taken_over(
     monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        at = list(app.shelf.paths()).index("hot-black") + 1
-        await press(pilot, f"p {at} a enter")
+        await app.push_screen(PlanScreen(Draft().add(Shelf().find("hot-black"), "a")))
         await planned(pilot)
         page = shown(app, PlanScreen)
         assert "Last time" not in said(page, "lead")

@@ -9,9 +9,10 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.dialogs import TextPage
 from benchtimer.tui.home import HomeScreen
 from tests.tui.conftest import Shop
-from tests.tui.pilots import press_at, text
+from tests.tui.pilots import over, press, press_at, shown, text
 
 
 async def test_two_runs_on_one_bench(shop: Shop) -> None:
@@ -103,3 +104,16 @@ async def test_tab_leads_on_after_a_run_has_ended(shop: Shop) -> None:
         board = app.screen
         assert isinstance(board, BoardScreen)
         assert board.desk.name == first
+
+
+async def test_the_rates_are_one_page(shop: Shop) -> None:
+    """M offers the rates of the shop; they are read in a thread and shown as one page."""
+    over(shop, "bolster")
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.show_runs()
+        await pilot.pause()
+        await press(pilot, "m 1")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "HANDS-ON TIME" in shown(app, TextPage)._text
