@@ -84,6 +84,7 @@ def _mix(history: History, command: c.Mix) -> _Body:
         "volume": _volume(what, command.volume),
         "fecl3": _strength(what, command.fecl3),
         "window": command.window,
+        "chemistry": command.chemistry,
     }
     return e.BathMixed, body
 

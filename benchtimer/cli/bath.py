@@ -113,7 +113,8 @@ def _mix(arguments: argparse.Namespace) -> Mix:
         None,
     )
     made = volume or (str(vessel) if vessel is not None else None)
-    return Mix(arguments.of or mix.title, mix.id, recipe.id, made, fecl3, window)
+    words = arguments.of or mix.title
+    return Mix(words, mix.id, recipe.id, made, fecl3, window, mix.chemistry)
 
 
 def _topup(arguments: argparse.Namespace) -> BathCommand:

@@ -33,6 +33,7 @@ LEAST_REST_S = 0.05
 if TYPE_CHECKING:
     from benchtimer.bench.driver import Driver
     from benchtimer.bench.newrun import NewRun
+    from benchtimer.bench.shown import Shown
     from benchtimer.bench.watcher import Watcher
     from benchtimer.settings import Settings
 
@@ -323,7 +324,7 @@ def _tell(watcher: Watcher) -> int:
         return YES
 
 
-def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: Path) -> int:
+def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int:
     from benchtimer.learn.sums import OWN
     from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp

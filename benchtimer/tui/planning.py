@@ -10,7 +10,6 @@ from functools import partial
 
 from textual.worker import Worker, WorkerState
 
-from benchtimer.bench.driver import Driver
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
@@ -205,10 +204,11 @@ class PlanScreen(Page):
 
     def _baths(self) -> Mapping[str, str]:
         """The bath that each station would get; none where the book can't be read."""
-        if not isinstance(self.bench, Driver):
+        book = self.bench.book
+        if book is None:
             return {}
         try:
-            return self.bench.baths.tie(self.draft.recipes, {}, self.bench.stamp().noted_ms)[0]
+            return book.tie(self.draft.recipes, {}, self.bench.stamp().noted_ms)[0]
         except (StoreError, Refused):
             return {}
 
@@ -418,19 +418,19 @@ class PlanScreen(Page):
         if not self.draft.parts:
             self.action_add()
             return
-        if isinstance(self.bench, Driver):
-            self.attempt(partial(self._lay_out, self.bench))
+        if not self.bench.read_only:
+            self.attempt(self._lay_out)
 
-    def _lay_out(self, driver: Driver) -> None:
-        now = driver.stamp()
-        name = driver.lay_out(order_of(self.draft))
+    def _lay_out(self) -> None:
+        now = self.bench.stamp()
+        name = self.bench.lay_out(order_of(self.draft))
         self.house.keep_draft(None)
         held = held_back(self.draft, zero_of(self.draft, now), now)
         if len(held) == len(self.draft.parts) and len(set(held.values())) == 1:
-            driver.press(name, Postpone(None, next(iter(held.values()))))
+            self.bench.press(name, Postpone(None, next(iter(held.values()))))
         else:
             for part, until_ms in held.items():
-                driver.press(name, Postpone(part, until_ms))
+                self.bench.press(name, Postpone(part, until_ms))
         self.house.show_run(name)
 
     def action_back(self) -> None:

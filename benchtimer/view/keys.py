@@ -99,7 +99,6 @@ KEYS = (
     Key("j", "judge", "J", "", "Say how parts that are through came out"),
     Key("d", "compare", "D", "", "What differed between a part's tries", changes=False),
     Key("k", "prepare", "K", "", "The check list: what to lay out, mix, heat", changes=False),
-    Key("tab", "next_run", "TAB", "", "Show the next run on the bench", changes=False),
     Key(
         "h", "home", "H", "home", "What runs, what waits, earlier runs, the recipes", changes=False
     ),
@@ -115,7 +114,7 @@ KEYS = (
     Key("question_mark", "help", "?", "help", "Show this page", changes=False),
     Key("q", "leave", "Q", "leave", "Leave; the timers run on", changes=False),
 )
-"""Digits 1 to 9 pick a part, or answer a question with numbered answers."""
+"""Digits pick a part by its number, or answer a question with numbered answers."""
 
 
 MEANINGS = {
@@ -193,4 +192,4 @@ def bottom_words(key: Key) -> str:
 def help_lines(*, read_only: bool) -> list[str]:
     """The help page."""
     lines = [f"{k.shown:>7}  {k.help}" for k in KEYS if not (read_only and k.changes)]
-    return ["    1-9  Pick a part, or choose the answer with that number", *lines]
+    return [" 1 - 99  Pick a part by its number, or choose the answer with that number", *lines]

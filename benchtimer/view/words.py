@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import datetime
 from typing import assert_never
 
@@ -370,13 +370,18 @@ def short_temperature(text: str) -> str:
         return text
 
 
-def baths_out(bench: Bench) -> list[str]:
-    """Every bath whose last reading is out of its window, with the first things to do."""
+def baths_out(bench: Bench, only: Collection[str] | None = None) -> list[str]:
+    """Every bath whose last reading is out of its window, with the first things to do.
+
+    Args:
+        bench: a run's bench.
+        only: ids of the places that count; all of them if None.
+    """
     told = []
-    for place in bench.places.values():
-        wrong = out_of_window(place)
+    for name, place in bench.places.items():
+        wrong = out_of_window(place) if only is None or name in only else None
         if wrong is not None:
-            inside = [part.name for part in bench.inside(place.station.id)]
+            inside = bench.occupants(name)
             parts = f" with {', '.join(inside)} in it" if inside else ""
             window = place.station.temperature
             limits = f" ({window.min} to {window.max})" if window is not None else ""

@@ -145,7 +145,9 @@ async def test_the_last_time_is_shown_and_taken_over(
         await planned(pilot)
         assert page.draft.changes == ("hot-black: black.target = 12 min",)
         await press(pilot, "i")
-        assert "kept dry" in shown(app, TextPage)._text
+        words = app.screen
+        assert isinstance(words, TextPage)
+        assert "kept dry" in words._text
 
 
 async def test_without_a_last_time_nothing_is_taken_over(
