@@ -19,6 +19,7 @@ from benchtimer.plan.risk import assess
 from benchtimer.plan.search_limits import Limits
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
+from benchtimer.records.inert import visible
 from benchtimer.records.last_time import LastTime
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
@@ -136,7 +137,7 @@ class PlanScreen(Page):
         now = self.bench.stamp()
         others = len(self.house.open_runs())
         last = [told.line for told in self._last_times().values()]
-        hint = [f"{line}. L takes it over" for line in last]
+        hint = [f"{line}. Z takes it over" for line in last]
         return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others, hint)
 
     def _last_times(self) -> dict[str, LastTime]:
@@ -406,11 +407,11 @@ class PlanScreen(Page):
             self.say("Choose the parts first.")
 
     def action_details(self) -> None:
-        """Every move, the chances, what would help."""
-        if self.sheet is not None:
-            self.app.push_screen(
-                TextPage("The plan in words", details(self.sheet, self.bench.stamp()))
-            )
+        """Every move, the chances, what would help; and all that the last accepted try had."""
+        told = [details(self.sheet, self.bench.stamp())] if self.sheet is not None else []
+        told += [visible(f"LAST TIME\n{last.page}") for last in self._last_times().values()]
+        if told:
+            self.app.push_screen(TextPage("The plan in words", "\n\n".join(told)))
 
     def action_lay_out(self) -> None:
         """Lay it out; the run learns which parts are held back."""
