@@ -62,7 +62,7 @@ def files_of(log: EventLog, name: str) -> dict[str, str]:
 
 
 def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[RecordedBath]:
-    """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
+    """The baths of a run as they were when it was set up; see ``baths_at_start``."""
     first = entries[0].event
     names = set(first.baths.values()) if isinstance(first, Created) else set()
     return baths_at_start(entries[0], {name: log.entries(stream_of(name)) for name in names})

@@ -1,4 +1,4 @@
-"""What a run did with its baths, and what its baths were when it was laid out.
+"""What a run did with its baths, and what its baths were when it was set up.
 
 Both are made from the log alone. The shop's limits are no part of it: they may change,
 the record may not.
@@ -95,7 +95,7 @@ def _used(run: str, stay: _Stay, end_ms: int) -> BathUsed:
 
 
 def baths_at_start(first: Entry, streams: Mapping[str, Iterable[Entry]]) -> list[RecordedBath]:
-    """The baths of a run as they were when it was laid out.
+    """The baths of a run as they were when it was set up.
 
     Args:
         first: the entry that laid the run out.
@@ -103,7 +103,7 @@ def baths_at_start(first: Entry, streams: Mapping[str, Iterable[Entry]]) -> list
     """
     created = first.event
     if not isinstance(created, e.Created):
-        raise ValueError("a run's log begins with its being laid out")
+        raise ValueError("a run's log begins with its set-up")
     told = []
     for station, name in created.baths.items():
         before = [x.event for x in streams.get(name, ()) if x.seq < first.seq]

@@ -41,7 +41,7 @@ class Event:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Created(Event):
-    """A run is laid out: its parts, and the recipes as they will be run.
+    """A run is set up: its parts, and the recipes as they will be run.
 
     Attributes:
         uid: an identity that no other run has, on any machine.

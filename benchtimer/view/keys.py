@@ -134,6 +134,7 @@ MEANINGS = {
     "o": "try the alarm",
     "m": "more",
     "f": "first aid",
+    "z": "set a plain timer",
     "t": "write a note",
     "a": "add a part",
     "delete": "take the part off",

@@ -1,4 +1,4 @@
-"""The plan of a run that is being laid out: a lane for each part, the hands, the stations.
+"""The plan of a run that is being set up: a lane for each part, the hands, the stations.
 
 Plain functions of the draft and the planner's answer; the lanes themselves are those of
 ``plan.draw``. With ``plain`` only ASCII is drawn.
@@ -44,7 +44,7 @@ from benchtimer.view.words import clock_time, clock_times, tick_words
 MOST_HELPS = 5
 LABEL_MOST = 16
 LABEL_LEAST = 9
-ANYWAY = "SPACE lays the run out anyway: the board goes on looking for a plan"
+ANYWAY = "SPACE sets the run up anyway: the board goes on looking for a plan"
 ROOMY = 50
 """A screen of this many rows shows every move below the lanes as well."""
 

@@ -130,7 +130,7 @@ def test_a_plan_not_found_is_not_called_impossible() -> None:
         line for row in plan_rows(none.draft, none, SIZE, MORNING) for line in row.lines
     )
     assert why[0] in text
-    assert "SPACE lays the run out anyway" in text
+    assert "SPACE sets the run up anyway" in text
     assert "every limit" not in _lead(none) + text + details(none, MORNING)
 
 
