@@ -258,6 +258,23 @@ def parse(text: str, kind: str | None = None) -> Quantity:
     return quantity
 
 
+def parse_typed(text: str, kind: str | None = None) -> Quantity:
+    """Read one quantity as people type it at the bench: ``290f`` and ``143 c`` count, too.
+
+    Args:
+        text: what somebody typed.
+        kind: the kind wanted; see ``parse``.
+
+    Raises:
+        QuantityError: see ``parse``.
+    """
+    said = text.strip()
+    number = said[:-1].rstrip()
+    if said[-1:] in ("f", "c") and number[-1:].isdigit():
+        said = f"{number} {said[-1].upper()}"
+    return parse(said, kind)
+
+
 def parse_duration(text: str) -> int:
     """Seconds of a duration such as ``"90 s"``, ``"1.5 h"`` or ``"1 h 30 min"``.
 

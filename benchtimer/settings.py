@@ -234,6 +234,7 @@ class Settings(_Table):
         alarm: what else happens at an alarm.
         screen: how the screen looks.
         keep_awake: keep the computer from going to sleep while parts are at work.
+        learn_from: which runs teach times and rates besides your own real ones: practice, imported.
     """
 
     altitude: Length | None = None
@@ -252,6 +253,7 @@ class Settings(_Table):
     alarm: AlarmSettings = Field(default_factory=AlarmSettings)
     screen: ScreenSettings = Field(default_factory=ScreenSettings)
     keep_awake: StrictBool = True
+    learn_from: tuple[Literal["practice", "imported"], ...] = Field(default=(), max_length=2)
 
     @property
     def work_hours(self) -> Hours:

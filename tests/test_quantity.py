@@ -18,6 +18,7 @@ from benchtimer.quantity import (
     nearest,
     parse,
     parse_duration,
+    parse_typed,
     pattern,
     show_number,
 )
@@ -285,3 +286,13 @@ def test_hints_compare_with_a_bounded_number_of_words() -> None:
     assert nearest("salts", [*filler, "salt"]) is None
     assert nearest("s" * 1000, ["salt"]) is None
     assert nearest("salts", ["s" * 10_000]) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "read"), [("290f", "290 F"), ("290 f", "290 F"), ("143.5c", "143.5 C")]
+)
+def test_a_unit_may_be_typed_small_at_the_bench(text: str, read: str) -> None:
+    """With wet gloves 290f is a reading; in a recipe it is still an error."""
+    assert str(parse_typed(text, "temperature")) == read
+    with pytest.raises(QuantityError):
+        parse(text, "temperature")

@@ -25,7 +25,7 @@ def _is_logged(home: Path, presses: int, _screen: str) -> bool:
 
 GEAR = "Before any heat: water, air, room"
 """The first page a run of hot salts shows."""
-IN_CLEANER = "in Hot alkaline cleaner"
+IN_CLEANER = "#1 bolster  CLEANER"
 ANSWERS = {"2 or N no": "y", "Enter F": "185 ", "E: not now": "e"}
 """What is pressed instead of SPACE where the screen asks for it."""
 
@@ -148,3 +148,17 @@ def test_a_broken_settings_file_keeps_no_bench_closed(tmp_path: Path) -> None:
     refused = Terminal(RUN, tmp_path)
     refused.wait("settings.toml")
     assert refused.close() == 1
+
+
+def test_a_terminal_that_was_left_by_a_kill_is_put_right(tmp_path: Path) -> None:
+    """The next start turns mouse and second screen off first, and leaving says what runs on."""
+    killed = Terminal(["timer", "glue", "24h"], tmp_path)
+    killed.wait("glue")
+    killed.kill()
+    again = Terminal([], tmp_path)
+    again.wait("glue")
+    first, second = again.output.index(b"\x1b[?1003l"), again.output.index(b"\x1b[?1049h")
+    assert first < second
+    again.send("q")
+    assert again.close() == 0
+    assert b"run on without alarms while this is closed" in again.output

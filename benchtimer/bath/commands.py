@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+COUPON_S = 300
+"""How long a coupon hangs unless said otherwise: one etch. Common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class BathCommand:
@@ -42,6 +45,14 @@ class Wear(BathCommand):
     """Metal the bath has dissolved, by weighing the parts, for example ``"4.2 g"``."""
 
     removed: str
+
+
+@dataclass(frozen=True, slots=True)
+class Coupon(BathCommand):
+    """What the bath took off a strip of steel in a time, for example ``"0.12 g"`` in 5 minutes."""
+
+    loss: str
+    dwell_s: int = COUPON_S
 
 
 @dataclass(frozen=True, slots=True)

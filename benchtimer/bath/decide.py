@@ -8,7 +8,7 @@ from typing import Any
 from benchtimer.bath import commands as c
 from benchtimer.bath import events as e
 from benchtimer.bath.state import Bath, History
-from benchtimer.quantity import QuantityError, parse
+from benchtimer.quantity import QuantityError, parse, parse_typed
 from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
 from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out
@@ -107,6 +107,17 @@ def _wear(history: History, command: c.Wear) -> _Body:
     return e.BathWorn, {"removed": _figure(what, command.removed, ("mass",))}
 
 
+def _coupon(history: History, command: c.Coupon) -> _Body:
+    what = f"Can't book a coupon of {history.name}"
+    _open(history, what)
+    loss = _figure(what, command.loss, ("mass", "length"))
+    if parse(loss).base <= 0:
+        raise BadValue(what, "nothing was taken off", 'Write the loss like "0.12 g" or "8 um"')
+    if command.dwell_s < 1:
+        raise BadValue(what, "a coupon that never hung", 'Write the time like "5 min"')
+    return e.BathCoupon, {"loss": loss, "dwell_s": command.dwell_s}
+
+
 def _retire(history: History, command: c.Retire) -> _Body:
     _open(history, f"Can't retire {history.name}")
     return e.BathRetired, {"how": safe_text("account of the disposal", command.how)}
@@ -158,7 +169,7 @@ def _strength(what: str, text: str | None) -> str | None:
 
 def _figure(what: str, text: str, kinds: tuple[str, ...]) -> str:
     try:
-        quantity = parse(text, kinds[0] if len(kinds) == 1 else None)
+        quantity = parse_typed(text, kinds[0] if len(kinds) == 1 else None)
     except QuantityError as error:
         raise BadValue(what, error.reason, as_way_out(error.allowed)) from None
     if quantity.kind.name not in kinds:
@@ -174,6 +185,7 @@ _BODIES: Mapping[type[c.BathCommand], Callable[[History, Any], _Body]] = {
     c.TopUp: _top_up,
     c.ReadBath: _read,
     c.Wear: _wear,
+    c.Coupon: _coupon,
     c.Retire: _retire,
     c.TakeBack: _take_back,
 }

@@ -63,6 +63,19 @@ class BathWorn(BathEvent):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BathCoupon(BathEvent):
+    """A strip of steel hung in the bath for a time, and what the bath took off it.
+
+    Attributes:
+        loss: weight lost or depth etched.
+        dwell_s: how long it hung.
+    """
+
+    loss: str
+    dwell_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BathUsed(BathEvent):
     """A run is over in which the bath was used; the last such event of a run counts.
 
@@ -100,6 +113,7 @@ BATH_KINDS: dict[str, type[BathEvent]] = {
     "bath-topped-up": BathToppedUp,
     "bath-reading": BathReading,
     "bath-worn": BathWorn,
+    "bath-coupon": BathCoupon,
     "bath-used": BathUsed,
     "bath-retired": BathRetired,
     "bath-entry-taken-back": BathEntryTakenBack,

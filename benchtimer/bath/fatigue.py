@@ -110,6 +110,21 @@ def exhaustion(bath: Bath) -> tuple[float | None, str]:
         return None, f"no estimate: {error}"
 
 
+HALF_BITE = 0.5
+"""Etching takes twice as long as it did fresh: a supplier of copper boards changes the bath then.
+For steel no rule was found in print."""
+
+
+def _bites_slowly(bath: Bath) -> list[str]:
+    bite = bath.bite
+    if bite is None or bite > HALF_BITE:
+        return []
+    return [
+        f"spent: by its coupon it bites {percent(bite)} as fast as fresh. A supplier of copper "
+        "boards changes etchant at half; for steel no rule was found in print"
+    ]
+
+
 def complaints(
     bath: Bath, limits: Limits, now_ms: int, window: tuple[Quantity, Quantity] | None = None
 ) -> list[str]:
@@ -130,6 +145,7 @@ def complaints(
             f"old: {rough_duration(age_s)}, this shop's limit is {rough_duration(limits.age_s)}"
         )
     told += _tired(bath, limits)
+    told += _bites_slowly(bath)
     told += _out_of_window(bath, now_ms, window or bath.window)
     return told
 

@@ -26,6 +26,20 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class CouponLoss:
+    """What a bath took off one strip of steel."""
+
+    t_ms: int
+    loss: Quantity
+    dwell_s: int
+
+    @property
+    def per_min(self) -> float:
+        """The loss a minute, in the base unit of its kind."""
+        return self.loss.base * 60 / self.dwell_s
+
+
+@dataclass(frozen=True, slots=True)
 class Usage:
     """What one run did with a bath; see ``events.BathUsed``."""
 
@@ -53,6 +67,7 @@ class Bath:
         by_hand: readings taken outside runs.
         used: what each run did with it, by the run's name.
         removed_g: metal it has dissolved, by weighing, g; None if never weighed.
+        coupons: what it took off strips of steel, the oldest first.
         retired_ms: when it was retired, and ``how``; None while it is open.
     """
 
@@ -69,6 +84,7 @@ class Bath:
     by_hand: tuple[Reading, ...] = ()
     used: Mapping[str, Usage] = field(default_factory=dict)
     removed_g: float | None = None
+    coupons: tuple[CouponLoss, ...] = ()
     retired_ms: int | None = None
     how: str = ""
 
@@ -97,6 +113,19 @@ class Bath:
         """All readings, oldest first."""
         taken = [*self.by_hand, *(r for use in self.used.values() for r in use.readings)]
         return sorted(taken, key=lambda reading: reading.t_ms)
+
+    @property
+    def bite(self) -> float | None:
+        """How fast it bites beside the first coupon of the same kind; None without two of them.
+
+        A hydrometer reads used etchant wrong, since dissolved iron weighs as much as salt; a
+        coupon measures what matters.
+        """
+        if not self.coupons:
+            return None
+        last = self.coupons[-1]
+        same = [c for c in self.coupons if c.loss.kind.name == last.loss.kind.name]
+        return last.per_min / same[0].per_min if len(same) > 1 else None
 
     def last_reading(self, kind: str) -> Reading | None:
         """The newest reading of a kind of quantity."""
@@ -186,6 +215,9 @@ def _apply(bath: Bath, event: e.BathEvent) -> Bath:
     if isinstance(event, e.BathWorn):
         grams = (bath.removed_g or 0.0) + parse(event.removed, "mass").base
         return replace(bath, removed_g=grams)
+    if isinstance(event, e.BathCoupon):
+        coupon = CouponLoss(event.t_ms, parse(event.loss), event.dwell_s)
+        return replace(bath, coupons=(*bath.coupons, coupon))
     if isinstance(event, e.BathUsed):
         readings = tuple(Reading(t, parse(text), event.run) for t, text in event.readings)
         usage = Usage(event.parts, event.immersions, event.dwell_ms, readings)

@@ -19,6 +19,7 @@ from benchtimer.bench.baths import BathBook
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns, is_at_work
+from benchtimer.bench.probes import TAKEN, Probes, Said
 from benchtimer.bench.recordfile import owed, records_folder, write_record_file
 from benchtimer.bench.rescue import parting
 from benchtimer.bench.shown import Shown
@@ -27,6 +28,7 @@ from benchtimer.bench.unsaved import SteadyLog, Unsaved
 from benchtimer.clock import Clock
 from benchtimer.job.job_decide import JobCommand
 from benchtimer.job.job_state import Job
+from benchtimer.quantity import did_you_mean
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.records.record import Record, local_time, make_record, words_of
 from benchtimer.records.sentences import sentence
@@ -42,6 +44,7 @@ from benchtimer.run.events import (
     WrittenLate,
 )
 from benchtimer.run.evolve import fold, recipe_from_table
+from benchtimer.run.probe import places_called, read_by_probe
 from benchtimer.run.state import OVER
 from benchtimer.store.backups import FIRST_S, BackupKeeper, what_is_newer
 from benchtimer.store.kinds import is_of_run
@@ -74,6 +77,7 @@ class Driver(Shown):
 
     Attributes:
         baths: the bath book.
+        probes: what hangs in the baths and reads by itself.
         jobs: the jobs.
         notices: what should be said of each run set up here before it begins, by its name.
         parting: what must be said when it has closed: what was not saved, and where it is.
@@ -135,6 +139,7 @@ class Driver(Shown):
             if not self._gap_is_told:
                 self._tell_gap()
             self._backups.begin(self._log.saved_seq, FIRST_S)
+            self.probes = Probes(folder, self._take_reading)
             undo.pop_all()  # what could be opened stays open
 
     def lay_out(self, new: NewRun) -> str:
@@ -256,6 +261,7 @@ class Driver(Shown):
         """
         self._save()
         self._backups.retry(self._log.saved_seq, self.stamp().noted_ms)
+        self.probes.look()
         jump_ms = self._timeline.wall_jump_ms()
         if jump_ms:
             now_ms = self.stamp().noted_ms
@@ -263,6 +269,29 @@ class Driver(Shown):
             self._timeline.acknowledge_jump()
             self._catch_up()
         return jump_ms
+
+    def _take_reading(self, said: Said) -> str:
+        """Write what a probe says into every open run with its place; what to answer.
+
+        Raises:
+            BadValue: it is no temperature.
+        """
+        known: set[str] = set()
+        found = False
+        for name in self.names:
+            bench = self.state(name).bench
+            known |= {p.station.title for p in bench.places.values() if p.station.temperature}
+            for place in places_called(bench, said.place) if bench.phase not in OVER else ():
+                found, stamp = True, self.stamp()
+                events = read_by_probe(
+                    bench, place, said.value, probe=said.probe, now_ms=stamp.noted_ms
+                )
+                if events:
+                    self._write(name, events, stamp)
+        if found:
+            return TAKEN
+        hint = did_you_mean(said.place, known, f"places: {', '.join(sorted(known)) or 'none'}")
+        return f'PROBE {said.probe}: no open run has a place "{said.place}"; {hint}'
 
     @property
     def unsaved(self) -> str:

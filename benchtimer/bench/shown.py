@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -13,15 +14,19 @@ from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.plans import Plans
 from benchtimer.bench.timeline import Timeline
 from benchtimer.bench.wallclock import day_and_time, moment_at
-from benchtimer.records.archive import records_of, run_name
+from benchtimer.learn.learned import Learned
+from benchtimer.learn.sums import OWN
+from benchtimer.recipe.model import Recipe
+from benchtimer.records.archive import learned_from, records_of, run_name
+from benchtimer.records.last_time import LastTime, last_time
 from benchtimer.records.record import Record
 from benchtimer.run.actions import Action
 from benchtimer.run.agenda import agenda
-from benchtimer.run.state import Bench, State
+from benchtimer.run.state import OVER, Bench, State
 from benchtimer.shop.clashes import Kept
 from benchtimer.shop.state import Shop, shop_of
 from benchtimer.store.index import Query
-from benchtimer.store.log import EventLog, RunLine, Stamp, read_through
+from benchtimer.store.log import EventLog, RunLine, Stamp, StoreError, read_through
 
 SO_MANY = 10
 """How many runs of a part are compared on the screen."""
@@ -32,11 +37,19 @@ class Shown:
 
     Args:
         folder: the data folder.
+
+    Attributes:
+        by: who presses the keys; empty for who only looks on.
+        learn_from: which runs teach times and rates (``learn.sums``).
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.by = ""
+        self.learn_from: tuple[str, ...] = (OWN,)
         self.plans = Plans(folder)
+        self._learned: dict[str, Learned] = {}
+        self._learned_beside: tuple[tuple[str, bool], ...] = ()
         self._shop: tuple[tuple[object, ...], dict[str, State], Shop] | None = None
         self._agendas: dict[str, tuple[int, Bench, Advice, tuple[Action, ...]]] = {}
 
@@ -89,6 +102,47 @@ class Shown:
         self._agendas[name] = (stamp.noted_ms, bench, advice, told)
         return told
 
+    def learned(self, name: str) -> Learned:
+        """What runs that are over taught about the recipes of a run on the bench.
+
+        It is read once, and again when another run has come or is over.
+        """
+        beside = tuple((run, self.state(run).bench.phase in OVER) for run in self.names)
+        if beside != self._learned_beside:
+            self._learned_beside, self._learned = beside, {}
+        if name not in self._learned:
+            self._learned[name] = self._learn(name)
+        return self._learned[name]
+
+    def _learn(self, name: str) -> Learned:
+        bench = self.state(name).bench
+        try:
+            first = self._log.first_entry(name)
+            changes = getattr(first.event, "adjustments", ()) if first is not None else ()
+            return self.learned_of(bench.sources, changes)
+        except StoreError:  # said elsewhere; the recipes' own times count meanwhile
+            return Learned()
+
+    def learned_of(self, recipes: Mapping[str, Recipe], adjustments: Sequence[str] = ()) -> Learned:
+        """What runs that are over taught about some recipes.
+
+        Args:
+            recipes: by key.
+            adjustments: the changes for one run, as texts.
+
+        Raises:
+            StoreError: the log can't be read.
+        """
+        return learned_from(
+            self._log, recipes, self.stamp().wall_ms, self.by,
+            sources=self.learn_from, adjustments=adjustments,
+        )  # fmt: skip
+
+    def planned_with(self, name: str) -> Bench:
+        """The bench of a run as the planner should see it: with your own times and rates."""
+        bench = self.state(name).bench
+        return replace(bench, recipes=self.learned(name).applied(bench.recipes))
+
     def again(self, name: str, names: Sequence[str] = ()) -> NewRun:
         """An earlier run to be set up once more; see ``bench.again``.
 
@@ -103,6 +157,14 @@ class Shown:
         entries = self._log.entries(run_name(self._log, name))
         taken = [part for run in self.names for part in self.state(run).bench.parts]
         return read_through(self._log.path, entries, lambda told: run_again(told, names, taken))
+
+    def last_time(self, recipe: Recipe) -> LastTime | None:
+        """The last accepted try of a recipe.
+
+        Raises:
+            StoreError: the log can't be read.
+        """
+        return last_time(self._log, recipe)
 
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""

@@ -1,4 +1,4 @@
-"""The bath book: list, show, mix, top up, read, weigh, retire, take back."""
+"""The bath book: list, show, mix, top up, read, weigh, coupon, retire, take back."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from benchtimer.cli import probing
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
 from benchtimer.cli.shop import data_path, shop_settings, shop_shelf, who
 from benchtimer.cli.table import READS, WRITES
@@ -36,7 +37,7 @@ class Verb(NamedTuple):
 
 
 def options(parser: Parser) -> None:
-    """bath [show|mix|topup|read|weigh|retire|undo] NAME ..."""
+    """bath [show|mix|topup|read|weigh|coupon|retire|undo] NAME ..."""
     parser.add_argument("--all", action="store_true", help="retired baths as well")
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(write=None, show=None)
@@ -76,6 +77,12 @@ def _mix_options(parser: argparse.ArgumentParser) -> None:
 def _topup_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("what", metavar="WORDS", help="what was added, and how much")
     _figure(parser, "--volume", "how much is in the vessel after it")
+
+
+def _read_options(parser: argparse.ArgumentParser) -> None:
+    told = "like 290 F, 8.2 pH, 38 Be; none with --follow"
+    parser.add_argument("figure", nargs="*", metavar="FIGURE", help=told)
+    probing.options(parser)
 
 
 def _mix(arguments: argparse.Namespace) -> Mix:
@@ -118,6 +125,8 @@ def _topup(arguments: argparse.Namespace) -> BathCommand:
 def _read(arguments: argparse.Namespace) -> BathCommand:
     from benchtimer.bath.commands import ReadBath
 
+    if not arguments.figure:
+        raise Wrong("say what it reads, like 290 F, or add --follow for a probe", USAGE)
     return ReadBath(" ".join(arguments.figure))
 
 
@@ -125,6 +134,25 @@ def _weigh(arguments: argparse.Namespace) -> BathCommand:
     from benchtimer.bath.commands import Wear
 
     return Wear(" ".join(arguments.figure))
+
+
+def _coupon_options(parser: argparse.ArgumentParser) -> None:
+    _figure(parser, "figure", "weight lost or depth etched, like 0.12 g or 8 um")
+    parser.add_argument(
+        "--dwell", nargs="+", metavar="TIME", help="how long the strip hung in the bath (5 min)"
+    )
+
+
+def _coupon(arguments: argparse.Namespace) -> BathCommand:
+    from benchtimer.bath.commands import COUPON_S, Coupon
+    from benchtimer.quantity import QuantityError, parse_duration
+
+    text = _joined(arguments.dwell)
+    try:
+        dwell_s = COUPON_S if text is None else parse_duration(text)
+    except QuantityError as error:
+        raise Wrong(f"--dwell: {error}", USAGE) from None
+    return Coupon(" ".join(arguments.figure), dwell_s)
 
 
 def _retire(arguments: argparse.Namespace) -> BathCommand:
@@ -145,13 +173,18 @@ VERBS: Mapping[str, Verb] = {
     "topup": Verb("something was added", _topup_options, _topup),
     "read": Verb(
         "a reading: temperature, pH, Be, per cent or g/L",
-        lambda p: _figure(p, "figure", "like 290 F, 8.2 pH, 38 Be"),
+        _read_options,
         _read,
     ),
     "weigh": Verb(
         "metal it has dissolved, by weighing the parts before and after",
         lambda p: _figure(p, "figure", "like 4.2 g"),
         _weigh,
+    ),
+    "coupon": Verb(
+        "what it took off a strip of the same steel, the measure of an etchant's strength",
+        _coupon_options,
+        _coupon,
     ),
     "retire": Verb(
         "it is done with",
@@ -171,6 +204,8 @@ def _joined(words: list[str] | None) -> str | None:
 
 def bath(arguments: argparse.Namespace) -> int:
     """List the baths, show one, or write into the book."""
+    if arguments.write is _read and arguments.follow:
+        return probing.follow(arguments)
     if arguments.write is not None:
         return _write(arguments)
     with looking(arguments) as (book, now_ms):
@@ -202,6 +237,7 @@ def _print_list(tables: list[dict[str, Any]], retired: int) -> None:
 def _show(
     arguments: argparse.Namespace, book: BathBook | None, baths: Mapping[str, Bath], now_ms: int
 ) -> int:
+    from benchtimer.records.bathlife import bath_life, life_lines, life_table
     from benchtimer.records.bathpage import bath_account
 
     name = arguments.name.strip()
@@ -210,11 +246,30 @@ def _show(
         raise Wrong(f'the bath book has no bath "{name}"; {hint}', NO)
     [table] = _tables(book, [baths[name]], now_ms)
     account = bath_account(name, book.entries(name))
+    life = bath_life(baths[name], book.entries(name), partial(_came_out, book))
     if arguments.json:
-        print(json.dumps(table | {"account": account}, ensure_ascii=False, indent=2))
+        print(
+            json.dumps(
+                table | {"account": account, "life": life_table(life)}, ensure_ascii=False, indent=2
+            )
+        )
         return YES
     _print_page(table, account)
+    if life:
+        print()
+        print("\n".join(life_lines(life)))
     return YES
+
+
+def _came_out(book: BathBook, run: str, part: str) -> bool | None:
+    """Whether a part of a run came out well; None if that was not said."""
+    from benchtimer.records.counted import counts
+    from benchtimer.records.tries import WELL, tries_of
+
+    record = book.record(run)
+    found = record.part(part)
+    tries = [each for each in tries_of(record, found) if counts(each)] if found else []
+    return tries[-1].outcome == WELL if tries else None
 
 
 def _print_page(table: dict[str, Any], account: list[dict[str, Any]]) -> None:

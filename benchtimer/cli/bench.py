@@ -220,7 +220,7 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     words += ["--speed", f"{driver.speed:g}"] if driver.speed != 1 else []
     words += ["--data", arguments.data] if arguments.data else []
     if work:
-        print(f"On the bench, timers running: {', '.join(work)}.")
+        print(f"Timers run on without alarms while this is closed: {', '.join(work)}.")
     if idle:
         print(f"Set up, not started: {', '.join(idle)}.")
     if work or idle:
@@ -305,11 +305,13 @@ def _tell(watcher: Watcher) -> int:
 
 
 def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: Path) -> int:
+    from benchtimer.learn.sums import OWN
     from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp
     from benchtimer.tui.awake import Awake
     from benchtimer.tui.plain import knows_only_ascii
 
+    bench.learn_from = (OWN, *settings.learn_from)
     text = settings.screen.text
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
     real = not bench.read_only and bench.speed == 1
@@ -324,6 +326,7 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: P
         awake=awake,
         ways=ways,
     )
+    _reset_terminal()
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.enable()
     try:
@@ -335,6 +338,15 @@ def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: P
     if app.return_code:
         raise Wrong(_why_closed(app.failure), NO)
     return YES
+
+
+RESET = "\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[?1049l\x1b[?25h\x1b[0m"
+"""Mouse, paste mode and second screen off, cursor on: what a killed screen leaves behind."""
+
+
+def _reset_terminal() -> None:
+    """Undo what a screen that was killed left in the terminal."""
+    print(RESET, end="", flush=True)
 
 
 def _why_closed(error: Exception | None) -> str:

@@ -179,15 +179,20 @@ def shipped_text(*path: str) -> str:
 
 
 def spread_option(parser: argparse.ArgumentParser) -> None:
-    """--spread X, with what X means."""
+    """--spread X, with what X means, and --recipe-times."""
     # The words of plan.spread for 0.25, written out: a help page loads no more than it must.
     parser.add_argument(
         "--spread",
         type=number_of("a spread", 0, 2),
-        default=0.25,
         metavar="X",
-        help="how much hands-on times vary: the standard deviation of their logarithm. 0.25, if "
-        "you leave it out: two times in three between 22%% shorter and 28%% longer; 0: not at all",
+        help="how much hands-on times vary: the standard deviation of their logarithm. If you "
+        "leave it out, that of your own runs; without any, 0.25: two times in three between "
+        "22%% shorter and 28%% longer; 0: not at all",
+    )
+    parser.add_argument(
+        "--recipe-times",
+        action="store_true",
+        help="the recipe's own hands-on times and rates of checks, not those of your runs",
     )
 
 

@@ -209,6 +209,12 @@ def _baths(asked: Asked) -> Offers:
     return [Offer(name) for name in bath_names(_data(asked))]
 
 
+def _jobs(asked: Asked) -> Offers:
+    from benchtimer.store.names import job_names
+
+    return [Offer(name) for name in job_names(_data(asked))]
+
+
 def _stations(asked: Asked) -> Offers:
     """Stations that want a bath; behind ``STATION=`` the baths there are."""
     station, equals, _ = asked.text.partition("=")
@@ -292,7 +298,7 @@ def _folder(asked: Asked) -> Offers:
     return [Offer(FOLDER)]
 
 
-_ON_BATHS = ("show", "topup", "read", "weigh", "retire", "undo")
+_ON_BATHS = ("show", "topup", "read", "weigh", "coupon", "retire", "undo")
 
 SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "RECIPE": _recipes,
@@ -314,15 +320,15 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "help words": _pages,
     "judge part": _parts_of_run,
     "keep part": _parts_of_run,
+    **{f"job {verb} name": _jobs for verb in ("show", "plan", "change", "deliver", "drop")},
+    "job open like": _jobs,
+    "job open name": _file,
     "part part": _parts,
     "record part": _parts,
     "record recipe": _names,
-    "compare recipe": _names,
     "record bath": _baths,
     "calc given": _topic_keys,
     "settings changes": _settings,
-    **{
-        f"bath {verb} name": _baths for verb in ("show", "topup", "read", "weigh", "retire", "undo")
-    },
+    **{f"bath {verb} name": _baths for verb in _ON_BATHS},
 }
 """By what the help calls a value, and for a command of its own by ``COMMAND ARGUMENT``."""

@@ -23,10 +23,11 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop import ordered, shop_settings, shop_shelf
+from benchtimer.cli.shop import ordered, shop_learned, shop_settings, shop_shelf
 from benchtimer.times import duration
 
 if TYPE_CHECKING:
+    from benchtimer.learn.learned import Learned
     from benchtimer.plan.outcome import Outcome, Plan
     from benchtimer.plan.problem import Away, Problem
     from benchtimer.plan.risk import Risk
@@ -117,10 +118,15 @@ def plan_run(arguments: argparse.Namespace) -> int:
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
     enters = check_entries(new.recipes, new.parts, new.enters)
     check_counts(new.parts, new.counts)
+    learned = shop_learned(arguments, new)
+    if arguments.spread is None:
+        arguments.spread = learned.spread
+    recipes = learned.applied(recipes)
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
-        return _plan(arguments, place_recipes(recipes, at, shop), list(new.parts), enters)
+        placed = place_recipes(recipes, at, shop)
+        return _plan(arguments, placed, list(new.parts), enters, learned)
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
@@ -130,6 +136,7 @@ def _plan(
     placed: Placed,
     parts: list[tuple[str, str]],
     enters: Mapping[str, int],
+    learned: Learned,
 ) -> int:
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
@@ -151,9 +158,12 @@ def _plan(
     risk = _risk(arguments, problem, plan)
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
+        table |= {"learned": learned.as_dict()} if learned else {}
         print(json.dumps(table, ensure_ascii=False, indent=2))
     else:
         print("\n".join(_text(arguments, problem, outcome, plan, times)))
+        if learned:
+            print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")
         if risk is not None:
             from benchtimer.plan.risk_words import risk_lines
 
@@ -195,7 +205,7 @@ def _text(
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
     lines += ["", *busy_lines(plan.moves, times.minutes)]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
-    plain = arguments.plain or not _can_draw()
+    plain = arguments.plain or not can_draw()
     say = tick_words(times.zero, 0, plan.end_s)
     drawn = draw_plan(problem, plan, width, plain=plain, say=say)
     return [*lines, "", *drawn, "", *_move_lines(plan, times)]
@@ -367,7 +377,7 @@ def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:
     return work
 
 
-def _can_draw() -> bool:
+def can_draw() -> bool:
     """Whether the output takes line-drawing characters."""
     try:
         "█─·░╷".encode(sys.stdout.encoding or "ascii")

@@ -59,6 +59,9 @@ COMMANDS: Mapping[str, Command] = {
         BENCH, "open the bench with a plain timer that runs", "bench", "timer", "timer_options",
         WRITES,
     ),
+    "tonight": Command(
+        BENCH, "what fits into the hours left", "jobplan", "tonight", "tonight_options", READS
+    ),
     "watch": Command(
         BENCH, "look on at the bench that is running", "bench", "watch", "watch_options", READS
     ),
@@ -82,6 +85,18 @@ COMMANDS: Mapping[str, Command] = {
         RECORDS, "what differed between tries, and how it came out", "compare", "compare",
         heeds=READS,
     ),
+    "times": Command(
+        RECORDS, "your own times beside a recipe's, step by step", "times", "times",
+        heeds=WRITES,
+    ),
+    "causes": Command(
+        RECORDS, "what goes with failure, and what to change next", "causes", "causes",
+        heeds=READS,
+    ),
+    "rates": Command(
+        RECORDS, "first-pass yield, send-backs and hours, by recipe and month", "rates", "rates",
+        heeds=READS,
+    ),
     "part": Command(
         RECORDS, "the whole life of a part", "part", "part", heeds=READS
     ),
@@ -96,6 +111,10 @@ COMMANDS: Mapping[str, Command] = {
     ),
     "import": Command(
         RECORDS, "read exported runs in", "carry", "import_runs", "import_options", READS
+    ),
+    "job": Command(
+        SHOP, "jobs: parts with their recipes and a due date; will they be ready", "job", "job",
+        heeds=WRITES,
     ),
     "bath": Command(
         SHOP, "the bath book: baths, what went through them, their end", "bath", "bath",

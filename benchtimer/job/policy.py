@@ -335,11 +335,9 @@ class _Play:
             if (section is not None and section.scarce) != scarce:
                 continue
             latest = self.latest[k].get(self.step[k], NEVER)
-            if (
-                (latest < least or best < 0)
-                and self._can_start(k, time, room)
-                and (not soft or self._leaves_time(k, soft, time))
-            ):
+            if best >= 0 and latest >= least:
+                continue
+            if self._can_start(k, time, room) and self._leaves_time(k, soft, time):
                 best, least = k, latest
         return best
 

@@ -135,9 +135,8 @@ def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: Scale, marks: Marks
     if dwell.overrun_s:
         begin = scale.column(dwell.out_s - dwell.overrun_s)
         cells[begin : last + 1] = marks.late * (last + 1 - begin)
-    room = last - first - 2
-    if room >= 3:
-        text = dwell.station[:room]
+    text = dwell.station.upper()
+    if len(text) <= last - first - 2:  # a name is whole or not there: "SAL" is no place
         cells[first + 2 : first + 2 + len(text)] = text
 
 

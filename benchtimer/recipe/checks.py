@@ -22,7 +22,7 @@ from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from benchtimer.quantity import Quantity, QuantityError, parse, show_number
+from benchtimer.quantity import Quantity, QuantityError, parse, parse_typed, show_number
 from benchtimer.recipe.fields import (
     Id,
     Number,
@@ -516,7 +516,7 @@ def parse_figure(text: str, unit: str) -> Quantity:
     if text.strip().replace(".", "", 1).removeprefix("-").isdecimal():
         text = f"{text.strip()} {unit}"
     try:
-        return parse(text, Quantity(0, unit).kind.name)
+        return parse_typed(text, Quantity(0, unit).kind.name)
     except QuantityError as error:
         raise AnswerError(str(error.reason), error.allowed) from None
 

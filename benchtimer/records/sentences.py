@@ -74,6 +74,10 @@ def _read(event: e.ReadingTaken, words: Words) -> str:
     return f"{words.station(event.station)} reads {event.reading}, {where}"
 
 
+def _probe_read(event: e.ProbeRead, words: Words) -> str:
+    return f"{_read(event, words)} (probe {event.probe})"
+
+
 def _deviated(event: e.Deviated, words: Words) -> str:
     where = words.station(event.station) if event.station else ""
     if event.what == "no-reading":
@@ -198,6 +202,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Deviated: _deviated,
     e.Answered: _answered,
     e.ReadingTaken: _read,
+    e.ProbeRead: _probe_read,
     e.ReadingSkipped: lambda v, w: f"{w.station(v.station)}: no reading, {v.reason}",
     e.Heated: lambda v, w: f"{w.station(v.station)}: heat on",
     e.MakeUpBegan: lambda v, w: f"{w.station(v.station)}: heat off, cools for its make-up",

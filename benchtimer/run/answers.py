@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from benchtimer.quantity import Quantity, QuantityError, parse
+from benchtimer.quantity import Quantity, QuantityError, parse_typed
 from benchtimer.recipe.checks import AnswerError, Check, Judged, parse_figure, safe_words
 from benchtimer.recipe.model import Station
 from benchtimer.run.refusals import BadValue, as_way_out
@@ -41,7 +41,7 @@ def judge_reading(station: Station, text: str) -> tuple[Quantity, str, str]:
         reading = (
             parse_figure(text, window.min.unit)
             if window is not None
-            else parse(text, "temperature")
+            else parse_typed(text, "temperature")
         )
     except (AnswerError, QuantityError) as error:
         what = f"Can't take that reading of {station.title}"

@@ -179,6 +179,17 @@ class ReadingTaken(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeRead(ReadingTaken):
+    """A probe read a station's temperature by itself; it is no press.
+
+    Attributes:
+        probe: its name.
+    """
+
+    probe: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingSkipped(Event):
     """You went on without a reading of a station, for one of ``commands.NO_READING``."""
 
@@ -474,6 +485,7 @@ KINDS: dict[str, type[Event]] = {
     "deviated": Deviated,
     "answered": Answered,
     "reading-taken": ReadingTaken,
+    "probe-read": ProbeRead,
     "reading-skipped": ReadingSkipped,
     "heated": Heated,
     "make-up-began": MakeUpBegan,

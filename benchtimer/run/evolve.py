@@ -52,7 +52,9 @@ def evolve(state: State, event: e.Event) -> State:
         return _make_count(seen)
     if isinstance(event, e.Retimed):
         return _retime(seen, event)
-    return replace(seen, bench=apply(state.bench, event), past=_remember(seen, event), future=())
+    bench, past = apply(state.bench, event), _remember(seen, event)
+    future = state.future if event.press == 0 else ()  # only a press can't be redone over
+    return replace(seen, bench=bench, past=past, future=future)
 
 
 def fold(events: Iterable[e.Event], state: State | None = None) -> State:
@@ -269,7 +271,8 @@ def _(event: e.Resumed, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.ReadingTaken, bench: Bench) -> Bench:
     place = bench.places[event.station]
-    reading = StationReading(parse(event.reading), event.t_ms, event.verdict)
+    probe = event.probe if isinstance(event, e.ProbeRead) else ""
+    reading = StationReading(parse(event.reading), event.t_ms, event.verdict, probe)
     ready = event.t_ms if event.verdict == "in" else None
     return _with_place(
         bench,
@@ -411,6 +414,8 @@ def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
 
 def _touch(bench: Bench, event: e.Event) -> Bench:
     """Note when parts, places and the run were last changed: back-dating stops there."""
+    if event.press == 0:
+        return bench  # no one touched anything
     began_ms = bench.session_began_ms(event.t_ms)
     bench = replace(bench, session_ms=began_ms, active_ms=max(bench.active_ms, event.t_ms))
     name = getattr(event, "part", None)

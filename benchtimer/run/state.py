@@ -132,12 +132,13 @@ class Part:
 @dataclass(frozen=True, slots=True)
 class StationReading:
     """A temperature reading of a place; its verdict is ``in``, ``low``, ``high`` or
-    ``above-ceiling``.
+    ``above-ceiling``. ``probe`` names the probe that took it; empty if you did.
     """
 
     quantity: Quantity
     t_ms: int
     verdict: str
+    probe: str = ""
 
 
 @dataclass(frozen=True, slots=True)

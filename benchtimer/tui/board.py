@@ -60,7 +60,7 @@ class BoardScreen(BoardPages):
     def compose(self) -> ComposeResult:
         """The fixed lines, and room for the picture."""
         yield FixedLine("header")
-        yield Line("next")
+        yield FixedLine("next")
         yield TouchRow(id="answers")
         yield FixedLine("then", indent=1)
         yield Drawing("picture")

@@ -179,8 +179,12 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
             self.action_leave()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Give the text, if there is any."""
-        self.dismiss(event.value.strip() or None)
+        """Give the text; an empty line says that nothing was typed."""
+        text = event.value.strip()
+        if text:
+            self.dismiss(text)
+        else:
+            self.query_one(".hint", Static).update("Nothing typed yet. ESC goes back")
 
     def action_leave(self) -> None:
         """Write nothing."""

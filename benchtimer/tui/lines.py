@@ -66,13 +66,21 @@ class FixedLine(Line):
             return
         pairs = enumerate(zip(rows, before, strict=True))
         self.said, width = text, self.content_size.width
-        changed = [Region(0, y, width, 1) for y, (row, was) in pairs if row != was]
+        top = self._top
+        changed = [Region(0, top + y, width, 1) for y, (row, was) in pairs if row != was]
         if changed:
             self.refresh(*changed)
 
     def get_content_height(self, *_: Size | int) -> int:
         """The rows of the text, whatever the width: no row is broken."""
         return self.said.count("\n") + 1
+
+    @property
+    def _top(self) -> int:
+        """The row of the widget at which the text begins."""
+        if self.styles.content_align_vertical != "middle":
+            return 0
+        return max(0, self.content_size.height - self.said.count("\n") - 1) // 2
 
     def beat(self, on: bool) -> None:
         """Draw it on the ground of an alarm, or on its own again."""
@@ -82,8 +90,8 @@ class FixedLine(Line):
 
     def render_line(self, y: int) -> Strip:
         """One row of the text."""
-        rows, width = self.said.split("\n"), self.content_size.width
-        text = fill(self._indent + (rows[y] if y < len(rows) else ""), width)
+        rows, width, y = self.said.split("\n"), self.content_size.width, y - self._top
+        text = fill(self._indent + (rows[y] if 0 <= y < len(rows) else ""), width)
         if self.beats:
             style = self.get_component_rich_style("fixed-line--beat")
         else:

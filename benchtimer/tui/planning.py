@@ -11,6 +11,7 @@ from functools import partial
 from textual.worker import Worker, WorkerState
 
 from benchtimer.bench.driver import Driver
+from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
 from benchtimer.plan.limits import Limits
@@ -19,12 +20,14 @@ from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
+from benchtimer.records.last_time import LastTime
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
 from benchtimer.shop.hours import hours_words
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
-from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage, ask_in_turn
+from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
+from benchtimer.tui.orderpage import OrderPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Rows
@@ -54,6 +57,7 @@ def think(
     stop: Callable[[], bool],
     answer: Answer,
     baths: Mapping[str, str] | None = None,
+    learned: Learned = NOTHING,
 ) -> None:
     """Ask the planner about a draft, in a thread: the plan, then the chances, then what helps.
 
@@ -63,12 +67,13 @@ def think(
         stop: asked now and then whether to give up; the best plan so far is answered all the same.
         answer: called with each fuller answer.
         baths: names of baths of the bath book, by station address.
+        learned: your own times and rates.
 
     Raises:
         ProblemError, Refused: the draft can't be planned.
     """
     zero = zero_of(draft, now)
-    problem = problem_of_draft(draft, zero, baths)
+    problem = problem_of_draft(draft, zero, baths, learned)
     clock = time.monotonic
     outcome = solve(
         problem,
@@ -77,11 +82,12 @@ def think(
         stop=stop,
         say=lambda s: clock_time(zero.noted_ms + s * 1000, now),
     )
-    sheet = Sheet(draft, zero, problem, outcome)
+    sheet = Sheet(draft, zero, problem, outcome, learned=learned.words)
     answer(sheet)
     if sheet.plan is None or stop():
         return
-    sheet = replace(sheet, risk=assess(problem, sheet.plan, seed=1, trials=TRIALS))
+    risk = assess(problem, sheet.plan, seed=1, trials=TRIALS, spread=learned.spread)
+    sheet = replace(sheet, risk=risk)
     answer(sheet)
     gains = what_helps(problem, outcome, seconds=HELP_S, clock=clock, stop=stop)
     sheet = replace(sheet, gains=gains)
@@ -111,13 +117,14 @@ class PlanScreen(Page):
         self._first = recipe
         self._stop = threading.Event()
         self._asked_at = 0.0
+        self._last: dict[str, LastTime | None] = {}
 
     def on_mount(self) -> None:
         """Think about what is there, or ask for the first parts."""
         super().on_mount()
         self._think()
         if self._first is not None:
-            self._name_parts(self._first)
+            self._ask_order(f"{self._first} ")
         elif not self.draft.parts:
             self.action_add()
 
@@ -129,7 +136,31 @@ class PlanScreen(Page):
         """What is asked, what came of it, the chance of an overrun."""
         now = self.bench.stamp()
         others = len(self.house.open_runs())
-        return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others)
+        last = [told.line for told in self._last_times().values()]
+        hint = [f"{line}. L takes it over" for line in last]
+        return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others, hint)
+
+    def _last_times(self) -> dict[str, LastTime]:
+        """The last accepted try of each recipe of the run, as far as its parts are named."""
+        for key, recipe in self.draft.recipes.items():
+            if key not in self._last:
+                try:
+                    self._last[key] = self.bench.last_time(self.house.shelf.find(recipe.id))
+                except (StoreError, RecipeError):
+                    self._last[key] = None
+        last = self._last
+        return {key: told for key in self.draft.recipes if (told := last[key]) is not None}
+
+    def action_last_time(self) -> None:
+        """Take over what the last accepted try of each recipe did differently."""
+        wishes = [(key, c) for key, told in self._last_times().items() for c in told.changes]
+        if not wishes:
+            self.say("The last accepted try did as the recipe says, or there was none.")
+        for key, change in wishes:
+            self._change(partial(self._with_change, key, change))
+
+    def _with_change(self, key: str, change: str) -> Draft:
+        return self.draft.change(key, change)
 
     def make_rows(self) -> list[Row]:
         """The timeline."""
@@ -165,7 +196,9 @@ class PlanScreen(Page):
             self.draw()
             return
         self._stop, self.thinking = threading.Event(), True
-        ask = partial(self._ask, self.draft, self.bench.stamp(), self._stop, self._baths())
+        ask = partial(
+            self._ask, self.draft, self.bench.stamp(), self._stop, self._baths(), self._learned()
+        )
         self.run_worker(ask, thread=True, exclusive=True, group="plan", exit_on_error=False)
         self.draw()
 
@@ -178,15 +211,28 @@ class PlanScreen(Page):
         except (StoreError, Refused):
             return {}
 
+    def _learned(self) -> Learned:
+        """Your own times and rates; the recipes' where the log can't be read."""
+        try:
+            return self.bench.learned_of(self.draft.recipes, self.draft.changes)
+        except StoreError as error:
+            self.say(str(error))
+            return NOTHING
+
     def _ask(
-        self, draft: Draft, now: Stamp, stop: threading.Event, baths: Mapping[str, str]
+        self,
+        draft: Draft,
+        now: Stamp,
+        stop: threading.Event,
+        baths: Mapping[str, str],
+        learned: Learned,
     ) -> None:
         def answer(sheet: Sheet) -> None:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._answered, sheet)
 
         try:
-            think(draft, now, stop.is_set, answer, baths)
+            think(draft, now, stop.is_set, answer, baths, learned)
         except (ProblemError, Refused, RecipeError) as error:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._failed, str(error))
@@ -230,20 +276,21 @@ class PlanScreen(Page):
             self.action_add()
 
     def action_add(self) -> None:
-        """Choose a recipe, then name the parts."""
-        names = list(self.house.shelf.paths())
+        """Ask for a recipe and its parts in one line."""
+        self._ask_order("")
+
+    def _ask_order(self, value: str) -> None:
+        runs = self.attempt(self.bench.recent) or []
+        earlier = [part for line in runs for part in line.parts]
+        page = OrderPage(list(self.house.shelf.paths()), list(dict.fromkeys(earlier)), value)
         self.app.push_screen(
-            ChoicePage("Which recipe do the parts follow?", names),
-            lambda i: self._name_parts(names[i]) if i is not None else None,
+            page, lambda told: self._name_parts(*told) if told is not None else None
         )
 
-    def _name_parts(self, name: str) -> None:
+    def _name_parts(self, name: str, parts: str) -> None:
         recipe = self.attempt(lambda: self.house.shelf.find(name))
         if recipe is not None:
-            self.app.push_screen(
-                LinePage(f"{recipe.title}: which parts? Names with commas between them"),
-                lambda text: self._ask_about(recipe, text) if text else None,
-            )
+            self._ask_about(recipe, parts)
 
     def _ask_about(self, recipe: Recipe, text: str) -> None:
         """Ask what the recipe must know of each part."""

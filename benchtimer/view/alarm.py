@@ -126,7 +126,29 @@ def alarms_of(
         for action in told
         if _calls(action, now_ms) and not (at_work and not _presses(bench, action, now_ms))
     ]
-    return list({alarm.about: alarm for alarm in reversed(calling)}.values())[::-1]
+    told_once = list({alarm.about: alarm for alarm in reversed(calling)}.values())[::-1]
+    return [*_baths_out_by_probe(run, bench, now_ms), *told_once]
+
+
+def _baths_out_by_probe(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:
+    """Baths in use that a probe has seen out of range: you were not there to see it.
+
+    A bath that is still heating up is low, and calls for nothing.
+    """
+    for name, place in bench.places.items():
+        reading, window = place.reading, place.station.temperature
+        if reading is None or not reading.probe or reading.verdict == "in" or window is None:
+            continue
+        inside = bench.inside(name)
+        if reading.verdict == "low" and (place.ready_ms is None or not inside):
+            continue
+        low = reading.verdict == "low"
+        limit = f"below the {window.min} min" if low else f"above the {window.max} max"
+        words = f"{place.station.title} reads {reading.quantity}, {limit}. W: what to do"
+        first_ms = next((r.t_ms for r in reversed(place.readings) if r.verdict == "in"), 0)
+        since_ms = next((r.t_ms for r in place.readings if r.t_ms > first_ms), now_ms)
+        level = OVERDUE if inside or reading.verdict == "above-ceiling" else DUE
+        yield Alarm(run, ("bath", name), level, words, now_ms - since_ms, spoils=bool(inside))
 
 
 def _planned(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:

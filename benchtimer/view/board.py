@@ -87,6 +87,7 @@ class Look:
         moves: the planned moves.
         end_ms: when the last part is done, by the plan.
         read_only: a watcher, who can change nothing.
+        usual: how long the work shown usually takes you.
     """
 
     name: str
@@ -102,6 +103,7 @@ class Look:
     moves: Sequence[MoveAhead] = ()
     end_ms: int | None = None
     read_only: bool = False
+    usual: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,7 +231,8 @@ def next_lines(
     of_part = action.part is not None and action.kind not in AT_PLACE
     part = bench.parts[action.part or ""] if of_part else None
     words, at = large_line(bench, action, stamp)
-    below = [_part_line(bench, action, part), work(bench, action)]
+    told = [work(bench, action), look.usual]
+    below = [_part_line(bench, action, part), "   ".join(w for w in told if w)]
     if words == "WAIT":
         below[0] = f"{then_words(bench, action, stamp)}   {below[0]}"
     last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)

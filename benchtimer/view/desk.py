@@ -148,7 +148,7 @@ class Desk:
         if name == self.name:
             self._advised_at = self._monotonic()
             self._asked_ms = stamp.noted_ms
-        bench, before = state.bench, self.bench.plans.of(name)
+        bench, before = self.bench.planned_with(name), self.bench.plans.of(name)
 
         def ask(stop: Callable[[], bool]) -> Advice:
             from benchtimer.bench.advice import advise, away_windows  # the first frame comes before
@@ -223,10 +223,11 @@ class Desk:
 
     @property
     def warning(self) -> str:
-        """What must stay in sight: the planner, baths that reach a limit soon, silent alarms."""
+        """What must stay in sight: the planner, baths that reach a limit soon, silent probes."""
         bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
+        probes = self.bench.probes.troubles if isinstance(self.bench, Driver) else ()
         before = [self.remark] if self.remark and bench.phase is RunPhase.IDLE else []
-        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms), *before])
+        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms), *probes, *before])
 
     def shown(self, stamp: Stamp) -> Action | None:
         """The action a figure is typed for, that of the part picked, or the most pressing one."""
@@ -290,7 +291,17 @@ class Desk:
             moves=self.advice.moves_of(bench),
             end_ms=self.advice.end_ms,
             read_only=self.read_only,
+            usual=self._usual(shown),
         )
+
+    def _usual(self, shown: Action | None) -> str:
+        """How long the step shown usually takes you, once it is in your hands."""
+        works = (ActionKind.BEGIN, ActionKind.FINISH)
+        if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
+            return ""
+        part = self.state.bench.parts[shown.part]
+        step = self.state.bench.recipe_of(part).step[shown.index]
+        return self.bench.learned(self.name).usual(part.recipe, step.id)
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""

@@ -69,7 +69,22 @@ def _hold_part(part: Part | None) -> Offer:
     if part is None:
         return Offer(f"Hold {_named(part)}")
     hold = partial(c.Hold, part.name)
-    return Offer(f"Hold {part.name}", ask=f"Why is {part.name} held?", with_words=hold)
+    return Offer(f"Hold {part.name}", choices=_reasons(f"Why is {part.name} held?", hold))
+
+
+HOLD_REASONS = (
+    "called away",
+    "something looks wrong",
+    "waiting for a tool or supplies",
+    "end of the day",
+)
+"""Why work is held, by one digit; words of your own are the last choice."""
+
+
+def _reasons(ask: str, hold: Callable[[str], c.Command]) -> tuple[Offer, ...]:
+    """A reason by one digit, so that wet gloves need no typing."""
+    ready = (Offer(reason.capitalize(), hold(reason)) for reason in HOLD_REASONS)
+    return (*ready, Offer("Another reason: type it", ask=ask, with_words=hold))
 
 
 def _take_out(part: Part | None) -> Offer:
@@ -119,9 +134,8 @@ def _hold_run(bench: Bench) -> Offer:
         return Offer("Resume the whole run", c.Resume(None))
     if bench.phase is not RunPhase.RUNNING:
         return Offer("Hold the whole run")
-    return Offer(
-        "Hold the whole run", ask="Why is the run held?", with_words=lambda w: c.Hold(None, w)
-    )
+    reasons = _reasons("Why is the run held?", partial(c.Hold, None))
+    return Offer("Hold the whole run", choices=reasons)
 
 
 def _scrap_some(part: Part, number: int) -> Offer:
@@ -166,6 +180,12 @@ def _about_bath(name: str) -> tuple[Offer, ...]:
             ask=f"{name}: how much metal, like 4.2 g?",
             bath=name,
             in_book=b.Wear,
+        ),
+        Offer(
+            f"Coupon of {name}: what it took off a strip in 5 minutes",
+            ask=f"{name}: weight lost or depth, like 0.12 g or 8 um?",
+            bath=name,
+            in_book=b.Coupon,
         ),
     )
 

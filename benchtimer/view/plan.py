@@ -6,7 +6,7 @@ Plain functions of the draft and the planner's answer; the lanes themselves are 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -61,6 +61,7 @@ class Sheet:
         risk: the chances, once they are known.
         gains: what would end it earlier, once that is known.
         latest: how long the start can be put off, where there are hours away.
+        learned: whose times it goes by, in words; empty for the recipes' own.
     """
 
     draft: Draft
@@ -70,6 +71,7 @@ class Sheet:
     risk: Risk | None = None
     gains: Helps | None = None
     latest: LatestStart | None = None
+    learned: str = ""
 
     @property
     def plan(self) -> Plan | None:
@@ -83,7 +85,13 @@ class Sheet:
 
 
 def lead_lines(
-    draft: Draft, sheet: Sheet | None, thinking: bool, size: Size, now: Stamp, others: int = 0
+    draft: Draft,
+    sheet: Sheet | None,
+    thinking: bool,
+    size: Size,
+    now: Stamp,
+    others: int = 0,
+    last: Sequence[str] = (),
 ) -> str:
     """What is asked for, what came of it, the chance of an overrun, and what the plan leaves out.
 
@@ -94,12 +102,20 @@ def lead_lines(
         size: columns for text, rows of the terminal.
         now: the time.
         others: runs on the bench; a new run is planned as if hands and stations were free.
+        last: the last accepted try of each recipe, a line each.
     """
     runs = "the run" if others == 1 else f"the {others} runs"
     left_out = f"Not in this plan: {runs} already on the bench" if others else ""
     return "\n".join(
         line
-        for text in (_asked(draft, now), _answer(sheet, thinking, now), *_chances(sheet), left_out)
+        for text in (
+            _asked(draft, now),
+            _answer(sheet, thinking, now),
+            *_chances(sheet),
+            f"Planned with {sheet.learned}" if sheet is not None and sheet.learned else "",
+            *last,
+            left_out,
+        )
         for line in _wrapped(text, size.width)
         if text
     )

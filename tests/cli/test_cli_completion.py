@@ -82,7 +82,7 @@ SHELF = {*Shelf().paths(), "own-wax", "broken"}
         (["judge", "last", KNIFE, "--note", ""], set()),
         (["compare", ""], {"last", RUN}),
         (["compare", "last", f"{RUN}:"], {f"{RUN}:{KNIFE}"}),
-        (["compare", "--recipe", ""], SHELF),
+        (["times", ""], SHELF),
         (["keep", "last", "--part", ""], {KNIFE}),
         (["record", "--part", ""], {KNIFE}),
         (["record", "--bath", ""], {"etch 3"}),

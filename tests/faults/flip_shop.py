@@ -181,7 +181,7 @@ def _commands(shop: Shop, *, large: bool) -> list[tuple[str, ...]]:
         return short
     return [
         *short, ("record", first), ("record", "--outcome", "failed"), ("part", "bolster"),
-        ("part", "ferrule", "--json"), ("compare", "--recipe", "small"), ("export", "all", "out"),
+        ("part", "ferrule", "--json"), ("causes", "small"), ("export", "all", "out"),
     ]  # fmt: skip
 
 

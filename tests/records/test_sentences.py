@@ -8,11 +8,11 @@ from statistics import median
 from typing import Any
 
 import pytest
+from benchtimer.records.habits import Times
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.records.card import counted
-from benchtimer.records.habits import Times
 from benchtimer.records.inert import REPLACEMENT, escaped, visible
 from benchtimer.records.markdown import plain
 from benchtimer.records.photos import photo_link, photos_in

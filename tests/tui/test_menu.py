@@ -14,7 +14,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import PartPhase, RunPhase
-from benchtimer.view.menu import Offer, offers
+from benchtimer.view.menu import HOLD_REASONS, Offer, offers
 from tests.support import MINUTE, Hands
 from tests.tui.benches import FEW, benches, dwelling, hung_up
 
@@ -113,9 +113,12 @@ def test_a_hold_asks_why_and_a_resume_does_not() -> None:
     """The first line holds a part with a reason, and resumes it at once while it is held."""
     hands = dwelling()
     hold = _offers(hands)[0]
-    assert (hold.text, hold.ask, hold.command) == ("Hold bolster", "Why is bolster held?", None)
-    assert hold.with_words is not None
-    assert hold.with_words("a stain") == c.Hold("bolster", "a stain")
+    assert (hold.text, hold.command) == ("Hold bolster", None)
+    *ready, other = hold.choices
+    assert [offer.command for offer in ready] == [c.Hold("bolster", r) for r in HOLD_REASONS]
+    assert other.ask == "Why is bolster held?"
+    assert other.with_words is not None
+    assert other.with_words("a stain") == c.Hold("bolster", "a stain")
     hands(c.Hold("bolster", "a stain"))
     assert _offers(hands)[0] == Offer("Resume bolster", c.Resume("bolster"))
 
@@ -195,9 +198,10 @@ def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
     assert _can(told) == started
     if not started:
         return
-    assert told.with_words is not None
-    assert told.ask == "Why is the run held?"
-    hands(told.with_words("the telephone"))
+    *_, other = told.choices
+    assert other.with_words is not None
+    assert other.ask == "Why is the run held?"
+    hands(other.with_words("the telephone"))
     assert hands.state.bench.held == "the telephone"
     assert _offers(hands)[6] == Offer("Resume the whole run", c.Resume(None))
 
@@ -209,7 +213,7 @@ def test_a_run_without_baths_has_no_bath_book() -> None:
 
 @pytest.mark.parametrize("baths", [("salts",), ("salts", "oil")])
 def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...]) -> None:
-    """One bath has its three entries at once; of several, one is chosen first."""
+    """One bath has its four entries at once; of several, one is chosen first."""
     hands = dwelling()
     tied = dict(zip(("tank", "rack"), baths, strict=False))
     bench = replace(hands.state.bench, baths=tied)
@@ -217,17 +221,20 @@ def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...
     if len(baths) > 1:
         assert [offer.text for offer in told] == list(baths)
         told = told[0].choices
-    assert [offer.bath for offer in told] == ["salts"] * 3
+    assert [offer.bath for offer in told] == ["salts"] * 4
     made = [offer.in_book("4.2 g") for offer in told if offer.in_book is not None]
-    assert made == [b.TopUp("4.2 g"), b.ReadBath("4.2 g"), b.Wear("4.2 g")]
+    assert made == [
+        b.TopUp("4.2 g"), b.ReadBath("4.2 g"), b.Wear("4.2 g"), b.Coupon("4.2 g"),
+    ]  # fmt: skip
     assert [offer.ask for offer in told] == [
         "What goes into salts?",
         "salts: what does it read, with its unit?",
         "salts: how much metal, like 4.2 g?",
+        "salts: weight lost or depth, like 0.12 g or 8 um?",
     ]
 
 
 def test_one_bath_in_two_stations_is_offered_once() -> None:
     """A bath that stands in two stations of the run is one bath in the menu."""
     bench = replace(dwelling().state.bench, baths={"tank": "salts", "rack": "salts"})
-    assert len(offers(bench, None)[7].choices) == 3
+    assert len(offers(bench, None)[7].choices) == 4

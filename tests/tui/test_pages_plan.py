@@ -66,9 +66,7 @@ async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyP
     """While the planner thinks keys are taken; leaving tells it to stop."""
     release, stops = threading.Event(), []
 
-    def slow(
-        _draft: object, _now: object, stop: Callable[[], bool], _answer: object, _baths: object
-    ) -> None:
+    def slow(_draft: object, _now: object, stop: Callable[[], bool], *_rest: object) -> None:
         stops.append(stop)
         release.wait(10)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import groupby
 
 from rich.cells import cell_len
 
@@ -61,6 +62,9 @@ class Cells:
 
     def put(self, column: int, text: str, ink: Ink) -> None:
         """Write a text; what is outside the row is left out."""
+        if text.isascii() and 0 <= column <= len(self._chars) - len(text):
+            self._fill(column, text, ink)
+            return
         for char in text:
             wide = cell_len(char)
             if wide and column >= 0 and column + wide <= len(self._chars):
@@ -74,7 +78,17 @@ class Cells:
     def line(self, start: int, end: int, char: str, ink: Ink) -> None:
         """Repeat one character from a column up to, but not including, another."""
         start = max(0, start)
-        self.put(start, char * max(0, min(end, len(self._chars)) - start), ink)
+        text = char * max(0, min(end, len(self._chars)) - start)
+        if cell_len(char) == 1:
+            self._fill(start, text, ink)
+        else:
+            self.put(start, text, ink)
+
+    def _fill(self, column: int, text: str, ink: Ink) -> None:
+        """Write characters of one column each that lie inside the row."""
+        end = column + len(text)
+        self._chars[column:end] = text
+        self._inks[column:end] = [ink] * len(text)
 
     def at(self, column: int) -> str:
         """The character at a column; empty outside the row."""
@@ -87,12 +101,11 @@ class Cells:
 
     def row(self, part: int | None = None) -> Row:
         """The finished row."""
-        spans: list[Span] = []
-        for char, ink in zip(self._chars, self._inks, strict=True):
-            if spans and spans[-1].ink is ink:
-                spans[-1] = Span(spans[-1].text + char, ink)
-            else:
-                spans.append(Span(char, ink))
+        spans, start = [], 0
+        for ink, run in groupby(self._inks):
+            end = start + sum(1 for _ in run)
+            spans.append(Span("".join(self._chars[start:end]), ink))
+            start = end
         return Row(tuple(spans), part)
 
 

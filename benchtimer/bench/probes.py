@@ -1,0 +1,228 @@
+"""Probes: programs that put their readings into the data folder, and the bench that takes them.
+
+A probe writes one small file, whole, over and over; no port is opened and nothing waits. The
+bench looks at the files on its tick. Silence and a value that never moves are noticed here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import time
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from benchtimer.run.refusals import BadValue
+from benchtimer.store.errors import StoreError
+from benchtimer.times import duration
+from benchtimer.whole import make_own_folder, write_whole
+
+FOLDER = "probes"
+
+MAX_BYTES = 4096
+"""A larger file is none of a probe's."""
+
+MOST = 20
+"""So many probes are looked at."""
+
+SILENT_TIMES, SILENT_S = 4, 20.0
+"""A probe is silent after so many times its own rhythm, but never sooner than this."""
+
+FROZEN_S = 600.0
+"""A value that has not moved in its last digit for so long is no longer believed."""
+
+FROZEN_READINGS = 30
+"""... if it was said so many times."""
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What a probe's file says.
+
+    Attributes:
+        place: the place it hangs in, as its user calls it.
+        probe: its name.
+        value: its reading as text.
+        number: how many readings there were; a new number is a new reading.
+        every_s: its rhythm.
+        ended: it was stopped by its user, and says no more.
+    """
+
+    place: str
+    probe: str
+    value: str
+    number: int
+    every_s: float = 10.0
+    ended: bool = False
+
+
+def file_of(folder: Path, probe: str) -> Path:
+    """The file of a probe; its name may have any letters."""
+    digest = hashlib.sha256(probe.casefold().encode("utf-8", "surrogatepass")).hexdigest()[:16]
+    return folder / FOLDER / f"{digest}.json"
+
+
+def write_said(folder: Path, said: Said) -> None:
+    """Put a reading where the bench finds it.
+
+    Raises:
+        StoreError: it can't be written.
+    """
+    path = file_of(folder, said.probe)
+    table = {name: getattr(said, name) for name in Said.__slots__}
+    try:
+        make_own_folder(path.parent)
+        write_whole(path, json.dumps(table), private=True)
+    except OSError as error:
+        reason = error.strerror or "it can't be written"
+        raise StoreError(path, reason, "Check the folder and the disk") from None
+
+
+def read_said(path: Path) -> Said | None:
+    """What a file says; None if it is none of a probe's."""
+    try:
+        if not path.is_file() or path.is_symlink() or path.stat().st_size > MAX_BYTES:
+            return None
+        told = json.loads(path.read_bytes())
+        said = Said(
+            str(told["place"]), str(told["probe"]), str(told["value"]), int(told["number"]),
+            float(told["every_s"]), told["ended"] is True,
+        )  # fmt: skip
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
+    return said if 0 < said.every_s <= 3600 else None
+
+
+def answer_file(path: Path) -> Path:
+    """Where the bench answers a probe."""
+    return path.with_suffix(".answer")
+
+
+def forget_answer(folder: Path, probe: str) -> None:
+    """Take away what the bench said to a probe of this name before."""
+    with suppress(OSError):
+        answer_file(file_of(folder, probe)).unlink(missing_ok=True)
+
+
+def read_answer(folder: Path, probe: str) -> str:
+    """What the bench last answered; empty if nothing yet."""
+    try:
+        return answer_file(file_of(folder, probe)).read_text(encoding="utf-8")[:MAX_BYTES]
+    except (OSError, ValueError):
+        return ""
+
+
+@dataclass(slots=True)
+class _Known:
+    """A probe as the bench knows it; times in seconds of a count that only grows."""
+
+    said: Said
+    heard_s: float
+    moved_s: float
+    same: int = 1
+    trouble: str = ""
+    answer: str = ""
+
+
+class Probes:
+    """The probes of a data folder, as the bench that runs hears them.
+
+    Args:
+        folder: the data folder.
+        take: writes a reading down; raises what refuses it.
+        monotonic: seconds that only grow.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        take: Callable[[Said], str],
+        monotonic: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._folder = folder
+        self._take = take
+        self._monotonic = monotonic
+        self._known: dict[Path, _Known] = {}
+        self._old = {path: read_said(path) for path in self._files()}  # left from earlier
+
+    def look(self) -> None:
+        """Take what is new, and notice what is silent or frozen."""
+        now = self._monotonic()
+        for path in self._files():
+            said = read_said(path)
+            if said is None or said == self._old.get(path):
+                continue
+            known = self._known.get(path)
+            if known is None or known.said.number != said.number or known.said != said:
+                self._heard(path, said, known, now)
+        for known in self._known.values():
+            self._judge(known, now)
+
+    def _files(self) -> list[Path]:
+        try:
+            return sorted((self._folder / FOLDER).glob("*.json"))[:MOST]
+        except OSError:
+            return []
+
+    def _heard(self, path: Path, said: Said, known: _Known | None, now: float) -> None:
+        if known is None or known.said.place != said.place or known.said.value != said.value:
+            answer = known.answer if known is not None else ""
+            known = self._known[path] = _Known(said, now, now, answer=answer)
+        else:
+            known.said, known.heard_s, known.same = said, now, known.same + 1
+        if said.ended:
+            del self._known[path]
+            self._old[path] = said
+            return
+        frozen = self._is_frozen(known, now)
+        self._say(path, known, _frozen_words(known, now) if frozen else self._taken(said))
+
+    def _taken(self, said: Said) -> str:
+        try:
+            return self._take(said)
+        except BadValue as refusal:
+            return str(refusal)
+
+    def _say(self, path: Path, known: _Known, answer: str) -> None:
+        """Answer the probe, if there is anything new to say."""
+        if answer == known.answer:
+            return
+        known.answer = answer
+        try:
+            write_whole(answer_file(path), answer, private=True)
+        except OSError:
+            return  # it is told on the board as well
+
+    def _is_frozen(self, known: _Known, now: float) -> bool:
+        return known.same >= FROZEN_READINGS and now - known.moved_s >= FROZEN_S
+
+    def _judge(self, known: _Known, now: float) -> None:
+        silent_s = now - known.heard_s
+        if silent_s > max(SILENT_S, SILENT_TIMES * known.said.every_s):
+            known.trouble = (
+                f"PROBE {known.said.probe} is silent for {duration(round(silent_s))}: "
+                f"read {known.said.place} by hand"
+            )
+        elif self._is_frozen(known, now):
+            known.trouble = _frozen_words(known, now)
+        else:
+            known.trouble = known.answer if known.answer not in ("", TAKEN) else ""
+
+    @property
+    def troubles(self) -> Iterator[str]:
+        """What is wrong with the probes, a line each."""
+        return (known.trouble for known in self._known.values() if known.trouble)
+
+
+TAKEN = "taken"
+"""The answer to a reading that the bench has."""
+
+
+def _frozen_words(known: _Known, now: float) -> str:
+    held = duration(round(now - known.moved_s))
+    return (
+        f"PROBE {known.said.probe} has said {known.said.value} for {held}: it may be stuck. "
+        f"Read {known.said.place} by hand"
+    )

@@ -1,0 +1,48 @@
+"""Looking at the jobs of the log, beside a bench that may be running."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from benchtimer.cli.common import NO, Wrong
+from benchtimer.cli.shop import data_path, shop_settings, shop_shelf
+from benchtimer.quantity import did_you_mean
+
+if TYPE_CHECKING:
+    from benchtimer.bench.joblook import JobLook
+    from benchtimer.job.job_state import Job
+
+
+@contextmanager
+def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
+    """The jobs for reading, beside a bench that may be running."""
+    from benchtimer.bench.joblook import JobLook
+    from benchtimer.bench.timeline import Timeline, bench_clock
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.log import EventLog
+
+    log = EventLog(data_path(arguments), read_only=True)
+    try:
+        clock = bench_clock(SystemClock(), log, arguments.speed or 1)
+        timeline = Timeline(clock, log.last_entry(), dated=log.last_dated())
+        yield JobLook(log, shop_shelf(), shop_settings().work_hours, timeline.stamp())
+    finally:
+        log.close()
+
+
+def today_of(look: JobLook) -> date:
+    """The date on the shop's wall."""
+    return datetime.fromtimestamp(look.moment.unix_s, look.moment.zone).date()
+
+
+def named_job(look: JobLook, name: str) -> Job:
+    """A job by its name, or what there is instead."""
+    found = look.book.job(name)
+    if found is None:
+        hint = did_you_mean(name, look.book.names(), "benchtimer job list --all shows the jobs")
+        raise Wrong(f'there is no job "{name}"; {hint}', NO)
+    return found

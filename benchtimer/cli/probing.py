@@ -1,0 +1,188 @@
+"""``bath read PLACE --follow``: readings from a pipe, or from a simulated probe, to the bench."""
+
+from __future__ import annotations
+
+import argparse
+import math
+import random
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, number_of
+from benchtimer.cli.shop import data_path, shop_settings
+
+if TYPE_CHECKING:
+    from benchtimer.bench.probes import Said
+
+UNANSWERED = 5
+"""After so many readings without an answer you are asked whether a bench is open."""
+
+EVERY_S = 5.0
+"""The rhythm of a simulated probe."""
+
+WAVE_S, WAVE_C, NOISE_C = 1200.0, 1.5, 0.15
+"""A simulated bath swings slowly around its set point, as a thermostat lets it."""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """--follow --probe --unit --simulate --every."""
+    parser.add_argument(
+        "--follow", action="store_true",
+        help="go on taking readings from standard input, one a line, for the bench that runs",
+    )  # fmt: skip
+    parser.add_argument(
+        "--probe", metavar="NAME", help="with --follow: the probe's name in the record (the place)"
+    )
+    parser.add_argument(
+        "--unit", choices=("C", "F", "K"),
+        help="with --follow: the unit of bare numbers (otherwise that of the settings)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--simulate", metavar="FIGURE",
+        help="with --follow: no probe, but a bath that swings around this, for practice",
+    )  # fmt: skip
+    parser.add_argument(
+        "--every", type=number_of("a time in seconds", 0.1, 600), default=EVERY_S, metavar="S",
+        help="with --simulate: seconds between readings (5)",
+    )  # fmt: skip
+
+
+def follow(arguments: argparse.Namespace) -> int:
+    """Hand every reading to the bench until the input ends or CTRL-C."""
+    from benchtimer.bench.probes import Said
+
+    place = arguments.name.strip()
+    probe = (arguments.probe or place).strip()
+    _want_names(place, probe)
+    told = Said(place, probe, "", 0)
+    if arguments.simulate is None and sys.stdin.isatty():
+        raise Wrong("--follow reads from a pipe: logger | benchtimer bath read PLACE --follow; "
+                    "or add --simulate", USAGE)  # fmt: skip
+    simulated = arguments.simulate
+    lines = _simulated(simulated, arguments.every) if simulated is not None else iter(sys.stdin)
+    return _Hand(data_path(arguments), told, _unit(arguments)).over(lines)
+
+
+def _want_names(*names: str) -> None:
+    from benchtimer.run.answers import safe_text
+    from benchtimer.run.refusals import Refused
+
+    for name in names:
+        try:
+            safe_text("name", name)
+        except Refused as refused:
+            raise Wrong(str(refused), USAGE) from None
+        if "\n" in name or len(name) > 60:
+            raise Wrong("a name has one line of 60 letters at most", USAGE)
+
+
+def _unit(arguments: argparse.Namespace) -> str:
+    return str(arguments.unit or ("F" if shop_settings().units == "us" else "C"))
+
+
+class _Hand:
+    """Hands readings over, one by one.
+
+    Args:
+        folder: the data folder of the bench.
+        told: place and probe.
+        unit: of bare numbers.
+    """
+
+    def __init__(self, folder: Path, told: Said, unit: str) -> None:
+        self._folder = folder
+        self._told = told
+        self._unit = unit
+        self._answer = ""
+        self._last_s: float | None = None
+
+    def over(self, lines: Iterator[str]) -> int:
+        """Hand every line over; then say that the probe has ended."""
+        from dataclasses import replace
+
+        from benchtimer.bench.probes import forget_answer, write_said
+
+        forget_answer(self._folder, self._told.probe)
+        taken = 0
+        try:
+            for line in lines:
+                if line.strip():
+                    taken += self._one(line.strip())
+        except KeyboardInterrupt:
+            pass
+        finally:
+            if self._told.number:
+                self._told = replace(self._told, number=self._told.number + 1, ended=True)
+                write_said(self._folder, self._told)
+        self._say_answer()
+        return YES if taken else NO
+
+    def _one(self, line: str) -> bool:
+        """One reading; whether it is one."""
+        from dataclasses import replace
+
+        from benchtimer.bench.probes import write_said
+        from benchtimer.quantity import QuantityError, parse
+
+        text = f"{line} {self._unit}" if _is_bare(line) else line
+        try:
+            value = str(parse(text, "temperature"))
+        except QuantityError as error:
+            shown = line.encode("ascii", "backslashreplace").decode()[:60]
+            print(f'benchtimer: "{shown}" is no reading: {error.reason}', file=sys.stderr)
+            return False
+        now = time.monotonic()
+        gap_s = now - self._last_s if self._last_s is not None else self._told.every_s
+        every_s = min(3600.0, max(0.1, 0.7 * self._told.every_s + 0.3 * gap_s))
+        self._last_s = now
+        self._told = replace(
+            self._told, value=value, number=self._told.number + 1, every_s=round(every_s, 3)
+        )
+        write_said(self._folder, self._told)
+        self._say_answer()
+        return True
+
+    def _say_answer(self) -> None:
+        """What the bench says to it, if that is new: a probe that no one hears is none."""
+        from benchtimer.bench.probes import TAKEN, read_answer
+
+        answer = read_answer(self._folder, self._told.probe)
+        if not answer and self._told.number == UNANSWERED:
+            print("benchtimer: no bench has taken a reading yet; is it open?", file=sys.stderr)
+        if answer != self._answer:
+            self._answer = answer
+            told = f"{self._told.probe}: the bench has it" if answer == TAKEN else answer
+            print(f"benchtimer: {told}", file=sys.stderr, flush=True)
+
+
+def _is_bare(line: str) -> bool:
+    try:
+        return math.isfinite(float(line))
+    except ValueError:
+        return False
+
+
+def _simulated(text: str, every_s: float) -> Iterator[str]:
+    """Readings of a bath that swings around a set point, and a little noise."""
+    from benchtimer.quantity import QuantityError, parse
+
+    try:
+        middle = parse(text, "temperature")
+    except QuantityError as error:
+        raise Wrong(f"--simulate {text}: {error.reason}", USAGE) from None
+    rng, number = random.Random(1), 0
+    while True:
+        swing_c = WAVE_C * math.sin(2 * math.pi * number * every_s / WAVE_S)
+        noisy_c = middle.base + swing_c + rng.gauss(0, NOISE_C)
+        yield _in_unit(noisy_c, middle.unit)
+        number += 1
+        time.sleep(every_s)
+
+
+def _in_unit(celsius: float, unit: str) -> str:
+    from benchtimer.quantity import Quantity
+
+    return f"{Quantity(celsius, 'C').to(unit).value:.1f} {unit}"

@@ -1,0 +1,110 @@
+"""Tonight: what fits into the hours left, what to heat first, and what must not be started."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from benchtimer.job.chain import NEVER
+from benchtimer.job.policy import OUT, REST, Draws, play
+from benchtimer.job.sessions import JobsPlan, Session, Work, plan_jobs
+from benchtimer.job.workload import Workload
+
+
+@dataclass(frozen=True, slots=True)
+class NotTonight:
+    """A part that is ready and must not be started in the hours left.
+
+    Attributes:
+        why: in words.
+        from_s: when it can be started; ``NEVER`` if that is not known.
+    """
+
+    name: str
+    recipe: str
+    why: str
+    from_s: float = NEVER
+
+
+@dataclass(slots=True)
+class Evening:
+    """The hours left of this session, or the next ones.
+
+    Attributes:
+        opens_s: when the hours begin; 0 if they have begun.
+        closes_s: when they end.
+        sessions: the work that fits, by the plan.
+        not_now: parts that must not be started.
+        begins: the parts to set up a run with, and the recipe of each, by recipe.
+    """
+
+    load: Workload
+    opens_s: float
+    closes_s: float
+    sessions: list[Session] = field(default_factory=list)
+    not_now: list[NotTonight] = field(default_factory=list)
+
+    @property
+    def session_works(self) -> list[Work]:
+        """All its work, in order."""
+        return [work for session in self.sessions for work in session.works]
+
+    @property
+    def heats(self) -> list[tuple[float, str]]:
+        """What to heat, and when."""
+        return [heat for session in self.sessions for heat in session.heats]
+
+    def begins(self) -> dict[str, list[str]]:
+        """The parts that begin a recipe in these hours, by the recipe's key, in order."""
+        found: dict[str, list[str]] = {}
+        pieces = {piece.name: piece for piece in self.load.shop.pieces}
+        for work in self.session_works:
+            chain = self.load.shop.chains[pieces[work.name].chain]
+            first = {
+                chain.links[i].step for i in chain.starts if chain.links[i].recipe == work.recipe
+            }
+            if work.steps[0] in first and pieces[work.name].job:
+                names = found.setdefault(work.recipe, [])
+                names += [work.name] if work.name not in names else []
+        return found
+
+
+def evening_of(load: Workload, plan: JobsPlan | None = None) -> Evening:
+    """What to do in the hours that are left, or in the next ones if you don't work now."""
+    hours = load.shop.hours
+    number = max(0, hours.span(0))
+    while number < len(hours) and hours.closes[number] <= 0:
+        number += 1
+    opens_s, closes_s = float(hours.opens[number]), float(hours.closes[number])
+    plan = plan or plan_jobs(load)
+    sessions = [session for session in plan.sessions if session.start_s < closes_s]
+    evening = Evening(load, max(0.0, opens_s), closes_s, sessions)
+    worked = {work.name for work in evening.session_works}
+    after = play(load.shop, Draws(), until_s=opens_s)
+    for k, piece in enumerate(load.shop.pieces):
+        standing = piece.standing
+        if piece.name in worked or standing.where != REST or after.ends[k] != NEVER:
+            continue
+        if any(load.shop.pieces[n].standing.where != OUT for need in piece.needs for n in need):
+            continue
+        found = _not_now(load, k, evening.opens_s, closes_s)
+        if found is not None:
+            evening.not_now.append(found)
+    return evening
+
+
+def _not_now(load: Workload, k: int, opens_s: float, closes_s: float) -> NotTonight | None:
+    piece = load.shop.pieces[k]
+    chain, hours = load.shop.chains[piece.chain], load.shop.hours
+    index = piece.standing.step
+    section = load.shop.sections[piece.chain].get(index)
+    link = chain.links[index]
+    if piece.standing.since_s >= closes_s:
+        return NotTonight(piece.name, link.recipe, "it still rests", piece.standing.since_s)
+    if section is None:
+        return None
+    slot = max(0, hours.slot(max(opens_s, piece.standing.since_s)))
+    safe = section.next_safe[slot]
+    from_s = float(hours.slots[safe]) if safe < len(hours.slots) else NEVER
+    if from_s < closes_s:
+        return NotTonight(piece.name, link.recipe, "no time is left for it", NEVER)
+    return NotTonight(piece.name, link.recipe, "its pull would fall outside your hours", from_s)

@@ -1,0 +1,106 @@
+"""The plan of the jobs as a calendar file (RFC 5545): an event a session, alarms before it.
+
+The text is made by the ``icalendar`` library, the extra ``calendar``; it is imported when the
+function is called.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+from benchtimer.job.order import slug
+from benchtimer.job.sessions import JobsPlan, Session
+from benchtimer.plan.calendar import PRODUCT, CalendarMissingError
+from benchtimer.times import duration
+
+if TYPE_CHECKING:
+    from icalendar import Event
+
+BEFORE_SESSION = timedelta(minutes=15)
+"""How long before a session its alarm rings."""
+
+BEFORE_PULL = timedelta(minutes=5)
+"""How long before a pull that stands alone its alarm rings."""
+
+
+def jobs_to_ics(plan: JobsPlan, made: datetime, *, job: str | None = None) -> str:
+    """The sessions as events, and each pull that stands alone as one of its own.
+
+    The names of the events (UID) are made of the job, the day and the number of the session on
+    that day, so that a later import takes the place of an earlier one.
+
+    Args:
+        plan: the plan.
+        made: when it was made, with a time zone.
+        job: the sessions of this job only.
+
+    Raises:
+        CalendarMissingError: the library is not there.
+    """
+    try:
+        from icalendar import Calendar
+    except ImportError as missing:
+        raise CalendarMissingError from missing
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("method", "PUBLISH")
+    sessions = plan.sessions if job is None else plan.sessions_of(job)
+    numbers: Counter[str] = Counter()
+    for session in sessions:
+        day = plan.load.at(session.start_s).strftime("%Y%m%d")
+        kind = "pull" if session.is_pull else "session"
+        numbers[day + kind] += 1
+        name = f"{slug(job or 'jobs')}-{day}-{kind}-{numbers[day + kind]}@benchtimer"
+        calendar.add_component(_event(plan, session, name, made, with_job=job is None))
+    return bytes(calendar.to_ical()).decode("utf-8")
+
+
+def _event(plan: JobsPlan, session: Session, uid: str, made: datetime, *, with_job: bool) -> Event:
+    from icalendar import Alarm, Event
+
+    start = plan.load.at(session.start_s).astimezone(UTC)
+    end = plan.load.at(session.end_s).astimezone(UTC)
+    event = Event()
+    event.add("uid", uid)
+    event.add("dtstamp", made.astimezone(UTC))
+    event.add("dtstart", start)
+    event.add("dtend", max(end, start + timedelta(minutes=1)))
+    title = session_title(session, with_job=with_job)
+    event.add("summary", title)
+    event.add("description", "\n".join(_lines(plan, session, with_job=with_job)))
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", title)
+    heats_s = session.start_s - min((at for at, _ in session.heats), default=session.start_s)
+    before = BEFORE_PULL if session.is_pull else BEFORE_SESSION
+    alarm.add("trigger", -(before + timedelta(seconds=max(0, heats_s))))
+    event.add_component(alarm)
+    return event
+
+
+def session_title(session: Session, *, with_job: bool) -> str:
+    """What a person reads in a calendar: ``Pull the blade: etch-darken`` or the recipes of it."""
+    if session.is_pull:
+        work = session.works[0]
+        name = work.name if with_job else work.part
+        return f"Pull {name} ({work.recipe})"
+    told: dict[str, list[str]] = {}
+    for work in session.works:
+        names = told.setdefault(work.recipe, [])
+        name = work.name if with_job else work.part
+        names += [name] if name not in names else []
+    return "; ".join(f"{recipe}: {', '.join(names)}" for recipe, names in told.items())
+
+
+def _lines(plan: JobsPlan, session: Session, *, with_job: bool) -> list[str]:
+    lines = [f"{plan.load.at(at):%H:%M} heat {place}" for at, place in session.heats]
+    for work in session.works:
+        name = work.name if with_job else work.part
+        took = duration(max(1, round(work.end_s - work.start_s)))
+        lines.append(
+            f"{plan.load.at(work.start_s):%H:%M} {name}: {', '.join(work.titles)} ({took})"
+        )
+    return lines

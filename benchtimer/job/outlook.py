@@ -1,0 +1,215 @@
+"""Will it be ready: a job's plan, its chance by the due date, and what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time, timedelta
+
+from benchtimer.job.chain import NEVER
+from benchtimer.job.known import Known
+from benchtimer.job.order import split_identity
+from benchtimer.job.policy import Piece
+from benchtimer.job.promise import (
+    Assumed,
+    Chance,
+    LateCause,
+    Trials,
+    chance_by,
+    late_causes,
+    latest_good_start,
+    progressive,
+    quantile,
+)
+from benchtimer.job.sessions import JobsPlan, plan_jobs
+from benchtimer.job.workload import Workload
+
+MOST_DAYS = 200
+"""So many days of finishes are told apart."""
+
+HELP_TRIALS = 300
+"""Trials for each thing that might help."""
+
+LEAST_GAIN = 0.02
+"""A smaller gain may be luck."""
+
+WANTED = 0.9
+"""The chance that a start is the latest for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """Something that would make a job surer to be ready.
+
+    Attributes:
+        words: what to do.
+        share: the chance with it.
+    """
+
+    words: str
+    share: float
+
+
+@dataclass(slots=True)
+class Outlook:
+    """What is to be said of one job.
+
+    Attributes:
+        due: the day it is due.
+        finish: when it is ready by the plan, if every check goes as the recipe expects.
+        p10: when one trial in ten is ready; ``p50`` and ``p90`` likewise; None for never.
+        by_day: for each day the chance to be ready by its end.
+        causes: what makes it late, the commonest first.
+        latest_start: the last session to begin with for a chance of nine in ten.
+        lost_share: the chance with one session in ten lost besides.
+    """
+
+    job: str
+    due: date
+    finish: datetime | None
+    chance: Chance
+    trials: int
+    runs: int
+    p10: datetime | None = None
+    p50: datetime | None = None
+    p90: datetime | None = None
+    by_day: dict[date, float] = field(default_factory=dict)
+    causes: list[LateCause] = field(default_factory=list)
+    latest_start: datetime | None = None
+    lost_share: float | None = None
+    helps: list[Help] = field(default_factory=list)
+    lost_known: bool = False
+
+
+def outlooks(
+    load: Workload, plan: JobsPlan, known: Known, *, trials: int, seed: int = 1, from_s: float = 0
+) -> Iterator[tuple[Trials, dict[str, Outlook]]]:
+    """The outlook of every job, first from 100 trials, then again from more.
+
+    Args:
+        load: the shop and its jobs.
+        plan: its plan.
+        known: what the records say.
+        trials: how many trials at the end.
+        seed: same seed, same luck.
+        from_s: nothing is begun before.
+    """
+    run = Trials(load.shop, Assumed(known=known, seed=seed, from_s=from_s))
+    for grown in progressive(run, trials):
+        yield grown, {job: _outlook(load, plan, known, grown, job) for job in grown.finishes}
+
+
+def _outlook(load: Workload, plan: JobsPlan, known: Known, trials: Trials, job: str) -> Outlook:
+    finishes, due_s = trials.finishes[job], load.due_s[job]
+
+    def at(share: float) -> datetime | None:
+        return _when(load, quantile(finishes, share))
+
+    due = load.at(due_s - 1).date()
+    return Outlook(
+        job=job,
+        due=due,
+        finish=_when(load, plan.finish_s(job)),
+        chance=chance_by(finishes, due_s),
+        trials=trials.count,
+        runs=known.runs,
+        p10=at(0.1),
+        p50=at(0.5),
+        p90=at(0.9),
+        by_day=_by_day(load, finishes),
+        causes=late_causes(trials, job, due_s),
+        lost_known=bool(known.sessions),
+    )
+
+
+def _when(load: Workload, seconds: float) -> datetime | None:
+    return None if seconds == NEVER else load.at(seconds)
+
+
+def _by_day(load: Workload, finishes: Sequence[float]) -> dict[date, float]:
+    day, shares = load.at(0).date(), {}
+    for _ in range(MOST_DAYS):
+        after = datetime.combine(day + timedelta(days=1), time(), load.moment.zone)
+        end_s = load.seconds(after)
+        shares[day] = sum(finish <= end_s for finish in finishes) / len(finishes)
+        if shares[day] == 1:
+            break
+        day += timedelta(days=1)
+    return shares
+
+
+def add_more(
+    outlook: Outlook,
+    load: Workload,
+    known: Known,
+    changed: Callable[..., Workload],
+    *,
+    seed: int = 1,
+    trials: int = HELP_TRIALS,
+) -> Iterator[str]:
+    """Add what takes more trials, one thing after another; yields what was added.
+
+    Args:
+        outlook: what is known so far; it is added to.
+        load: the shop and its jobs.
+        known: what the records say.
+        changed: makes the shop again, with ``hurry`` or other hours.
+        seed: same seed, same luck.
+        trials: how many trials for each.
+    """
+    job, due_s = outlook.job, load.due_s[outlook.job]
+    assumed = Assumed(known=known, seed=seed)
+    if not known.sessions:
+        outlook.lost_share = _share(load, replace(assumed, lost=0.1), job, trials)
+        yield "lost"
+    start_s = latest_good_start(load.shop, assumed, job, due_s, want=WANTED, count=trials // 2)
+    outlook.latest_start = None if start_s is None else load.at(start_s)
+    yield "latest start"
+    if outlook.chance.share >= 0.98:
+        return
+    before = _share(load, assumed, job, trials)
+
+    def share(shop: Workload, how: Assumed = assumed) -> float:
+        return _share(shop, how, job, trials)
+
+    tried: list[tuple[str, Callable[[], float]]] = [
+        ("--hurry (dwells end at their min)", lambda: share(changed(hurry=True))),
+        ("an hour more each session", lambda: share(changed(longer=True))),
+    ]
+    if outlook.causes:
+        part, look = outlook.causes[0].part, outlook.causes[0].look
+        words = f"a second blank for {split_identity(part)[1]}, begun now"
+        never = replace(assumed, never=frozenset({look}))
+        tried.append((words, lambda: share(second_blank(load, part))))
+        tried.append((f"no failure at {look.partition('/')[2]}", lambda: share(load, never)))
+    for words, look_at in tried:
+        found = look_at()
+        if found > before + LEAST_GAIN:
+            outlook.helps.append(Help(words, found))
+        yield words
+    outlook.helps.sort(key=lambda one: -one.share)
+
+
+def _share(load: Workload, assumed: Assumed, job: str, count: int) -> float:
+    trials = Trials(load.shop, assumed)
+    trials.more(count)
+    return chance_by(trials.finishes[job], load.due_s[job]).share
+
+
+def second_blank(load: Workload, name: str) -> Workload:
+    """The same shop with another blank beside a part: the first of the two to be done will do."""
+    pieces = list(load.shop.pieces)
+    number = next(k for k, piece in enumerate(pieces) if piece.name == name)
+    first = pieces[number]
+    twin = len(pieces)
+    pieces = [
+        replace(p, needs=tuple((*n, twin) if number in n else n for n in p.needs)) for p in pieces
+    ]
+    chain = load.shop.chains[first.chain]
+    pieces.append(Piece(f"{name} (second)", "", first.chain, latest=first.latest))
+    if any(number in need for piece in pieces for need in piece.needs) and len(chain.links):
+        pieces[number] = replace(pieces[number], job="")
+    return replace(load, shop=replace(load.shop, pieces=pieces))
+
+
+__all__ = ["Help", "Outlook", "add_more", "outlooks", "plan_jobs", "second_blank"]

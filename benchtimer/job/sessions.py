@@ -1,0 +1,154 @@
+"""The plan of the jobs as sessions: what you do each time you are at the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from benchtimer.job.chain import NEVER
+from benchtimer.job.order import split_identity
+from benchtimer.job.policy import Act, Draws, Played, play
+from benchtimer.job.workload import Workload
+
+APART_S = 3600
+"""Work that begins so long after the last work ended is another session."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """One piece of work in a session.
+
+    Attributes:
+        name: the part, with its job.
+        recipe: its recipe.
+        steps: ids of the steps worked at, ``titles`` what they are called.
+        pulled: it came out of a bath, an oven or a clamp.
+        place: where it goes, if it goes anywhere.
+        pull_s: when it is to be pulled from there, if it must be.
+    """
+
+    start_s: float
+    end_s: float
+    name: str
+    recipe: str
+    steps: tuple[str, ...]
+    titles: tuple[str, ...]
+    pulled: bool
+    place: str | None = None
+    pull_s: float = NEVER
+
+    @property
+    def job(self) -> str:
+        """Its job; empty for a part without one."""
+        return split_identity(self.name)[0]
+
+    @property
+    def part(self) -> str:
+        """Its part's short name."""
+        return split_identity(self.name)[1]
+
+
+@dataclass(slots=True)
+class Session:
+    """One stretch of work at the bench.
+
+    Attributes:
+        heats: places to switch on, and when.
+    """
+
+    start_s: float
+    end_s: float
+    works: list[Work] = field(default_factory=list)
+    heats: list[tuple[float, str]] = field(default_factory=list)
+
+    @property
+    def is_pull(self) -> bool:
+        """Whether it is one pull that stands alone."""
+        return len(self.works) == 1 and self.works[0].pulled
+
+    def jobs(self) -> list[str]:
+        """The jobs that are worked at, in order."""
+        return list(dict.fromkeys(work.job for work in self.works if work.job))
+
+
+@dataclass(slots=True)
+class JobsPlan:
+    """The plan of all open jobs.
+
+    Attributes:
+        played: the policy followed with the recipe's own times and expected sends.
+        sessions: what it comes to, in order of time.
+    """
+
+    load: Workload
+    played: Played
+    sessions: list[Session]
+
+    def finish_s(self, job: str) -> float:
+        """When a job is ready by the plan; ``NEVER`` if it isn't within the hours looked at."""
+        ends = [
+            self.played.ends[k] for k, piece in enumerate(self.load.shop.pieces) if piece.job == job
+        ]
+        return max(ends, default=0.0)
+
+    def sessions_of(self, job: str) -> list[Session]:
+        """The sessions in which a job is worked at, with its own work only."""
+        found = []
+        for session in self.sessions:
+            works = [work for work in session.works if work.job == job]
+            if works:
+                start_s = min(work.start_s for work in works)
+                end_s = max(work.end_s for work in works)
+                found.append(Session(start_s, end_s, works, session.heats))
+        return found
+
+    def hands_s(self, job: str) -> float:
+        """Hands-on time of a job from now on, by the plan."""
+        works = [work for session in self.sessions for work in session.works if work.job == job]
+        return sum(work.end_s - work.start_s for work in works)
+
+
+def plan_jobs(load: Workload, *, from_s: float = 0) -> JobsPlan:
+    """The plan of all jobs by the policy, as the trials follow it.
+
+    Args:
+        load: the shop and its jobs.
+        from_s: nothing is begun before.
+    """
+    played = play(load.shop, Draws(), from_s=from_s, acts=True)
+    works = [_work(load, act) for act in played.acts]
+    return JobsPlan(load, played, list(_sessions(works, played.heats)))
+
+
+def _work(load: Workload, act: Act) -> Work:
+    piece = load.shop.pieces[act.piece]
+    links = load.shop.chains[piece.chain].links
+    done = links[act.first : act.last + 1] or (links[act.first],)
+    return Work(
+        start_s=act.start_s,
+        end_s=act.end_s,
+        name=piece.name,
+        recipe=links[act.first].recipe,
+        steps=tuple(link.step for link in done),
+        titles=tuple(link.title for link in done),
+        pulled=act.pulled,
+        place=links[act.last].place,
+        pull_s=act.next_s,
+    )
+
+
+def _sessions(works: Sequence[Work], heats: Sequence[tuple[float, str]]) -> Iterator[Session]:
+    todo = sorted(heats)
+    current: Session | None = None
+    for work in works:
+        first_s = work.start_s
+        if current is None or first_s - current.end_s > APART_S:
+            if current is not None:
+                yield current
+            current = Session(first_s, work.end_s)
+        while todo and todo[0][0] <= work.start_s:
+            current.heats.append(todo.pop(0))
+        current.works.append(work)
+        current.end_s = max(current.end_s, work.end_s)
+    if current is not None:
+        yield current

@@ -1,0 +1,174 @@
+"""What a job took: hands-on hours by part and recipe, tries, dates, what was bought in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from html import escape
+from typing import Any
+
+import tomli_w
+
+from benchtimer.job.job_state import Job
+from benchtimer.job.order import identity, split_identity
+from benchtimer.records.archive import records_of
+from benchtimer.records.inert import visible
+from benchtimer.records.record import Record
+from benchtimer.records.tries import tries_of
+from benchtimer.store.index import Query
+from benchtimer.store.log import EventLog
+from benchtimer.times import duration
+
+MOST_RUNS = 1000
+
+
+@dataclass(slots=True)
+class Took:
+    """One recipe of one part.
+
+    Attributes:
+        hands_s: hands-on time in all of its runs.
+        tries: how many tries it took, and ``sent`` how often it was sent back within them.
+        first: the day of its first run, and ``last`` of its last.
+    """
+
+    part: str
+    recipe: str
+    hands_s: float = 0
+    tries: int = 0
+    sent: int = 0
+    first: str = ""
+    last: str = ""
+    runs: list[str] = field(default_factory=list)
+    outcome: str = ""
+
+
+@dataclass(slots=True)
+class JobCard:
+    """What a job took.
+
+    Attributes:
+        took: by part and recipe, in the order of the work.
+        baths: baths it went through, and how much of each was made.
+    """
+
+    took: list[Took] = field(default_factory=list)
+    baths: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def hands_s(self) -> float:
+        """Hands-on time in all."""
+        return sum(one.hands_s for one in self.took)
+
+
+def card_of(log: EventLog, job: Job) -> JobCard:
+    """What a job took so far, from its runs."""
+    card = JobCard()
+    rows: dict[tuple[str, str], Took] = {}
+    for record in records_of(log, Query(job=job.name), MOST_RUNS):
+        _add(card, rows, job, record)
+    order = [part.name.casefold() for part in job.order.parts]
+    card.took = sorted(
+        rows.values(),
+        key=lambda t: order.index(t.part.casefold()) if t.part.casefold() in order else len(order),
+    )
+    return card
+
+
+def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Record) -> None:
+    ours = False
+    for name, called in record.jobs.items():
+        owner, short = split_identity(called)
+        part = record.part(name)
+        if owner.casefold() != job.name.casefold() or part is None:
+            continue
+        ours = True
+        recipe = record.recipes[part.recipe].id
+        row = rows.setdefault((short.casefold(), recipe), Took(short, recipe))
+        tries = tries_of(record, part)
+        row.hands_s += part.hands_s
+        row.tries += len(tries)
+        row.sent += part.sent_back
+        row.first = row.first or record.created[:10]
+        row.last = (record.ended or record.created)[:10]
+        row.outcome = tries[-1].words
+        row.runs.append(record.run)
+    for bath in record.baths if ours else ():
+        card.baths[bath.bath] = bath.volume or ""
+
+
+def card_lines(card: JobCard) -> Iterator[str]:
+    """What it took, for reading."""
+    if not card.took:
+        yield "No run has worked at it yet."
+        return
+    for one in card.took:
+        tries = "1 try" if one.tries == 1 else f"{one.tries} tries"
+        when = one.first if one.first == one.last else f"{one.first} to {one.last}"
+        sent = f", sent back {one.sent} times" if one.sent else ""
+        yield visible(
+            f"{one.part}  {one.recipe}: {_time(one.hands_s)} hands-on, {tries}{sent}, {when}: "
+            f"{one.outcome}"
+        )
+    yield f"hands-on in all: {_time(card.hands_s)}"
+    if card.baths:
+        told = (f"{name} ({volume})" if volume else name for name, volume in card.baths.items())
+        yield f"baths: {', '.join(told)}"
+
+
+def _time(seconds: float) -> str:
+    return duration(round(seconds))
+
+
+def card_table(job: Job, card: JobCard) -> dict[str, Any]:
+    """What it took, for programs."""
+    return {
+        "hands_s": round(card.hands_s, 3),
+        "parts": [
+            {
+                "part": one.part,
+                "identity": identity(job.name, one.part),
+                "recipe": one.recipe,
+                "hands_s": round(one.hands_s, 3),
+                "tries": one.tries,
+                "sent_back": one.sent,
+                "first": one.first,
+                "last": one.last,
+                "outcome": one.outcome,
+                "runs": one.runs,
+            }
+            for one in card.took
+        ],
+        "baths": [{"bath": name, "volume": volume} for name, volume in card.baths.items()],
+    }
+
+
+def card_toml(job: Job, card: JobCard) -> str:
+    """The job card as TOML."""
+    head = {"job": job.name, "due": job.order.due, "status": job.status}
+    return tomli_w.dumps(head | ({"note": job.order.note} if job.order.note else {})
+                         | card_table(job, card))  # fmt: skip
+
+
+def card_html(job: Job, card: JobCard) -> str:
+    """The job card as a page to print."""
+    rows = "\n".join(_row([one.part, one.recipe, _time(one.hands_s), str(one.tries),
+                           str(one.sent), one.first, one.last, one.outcome])
+                     for one in card.took)  # fmt: skip
+    heads = ("Part", "Recipe", "Hands-on", "Tries", "Sent back", "First", "Last", "Outcome")
+    name = escape(visible(job.name))
+    note = f"<p>{escape(visible(job.order.note))}</p>" if job.order.note else ""
+    return f"""<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><title>{name}</title>
+<style>body {{ font: 12pt sans-serif; margin: 2em }} td, th {{ border: 1px solid #888;
+padding: 4px 8px; text-align: left }} table {{ border-collapse: collapse }}</style></head>
+<body><h1>{name}</h1><p>Due {job.order.due}, {job.status}. Hands-on in all:
+{_time(card.hands_s)}.</p>{note}
+<table><tr>{"".join(f"<th>{head}</th>" for head in heads)}</tr>
+{rows}
+</table></body></html>
+"""
+
+
+def _row(cells: Sequence[str]) -> str:
+    return f"<tr>{''.join(f'<td>{escape(visible(cell))}</td>' for cell in cells)}</tr>"

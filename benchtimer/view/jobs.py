@@ -1,0 +1,324 @@
+"""What is said of jobs: their list, how far each is, its sessions, its chance, tonight."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from benchtimer.job.chain import NEVER
+from benchtimer.job.evening import Evening
+from benchtimer.job.job_state import Job
+from benchtimer.job.outlook import Outlook
+from benchtimer.job.progress import PartProgress, PartStatus
+from benchtimer.job.sessions import JobsPlan, Session, Work
+from benchtimer.job.workload import Workload
+from benchtimer.times import duration
+
+SURE = 0.98
+"""A chance as high as this is said without a figure that would be too fine."""
+
+
+def day_words(day: date, today: date | None = None) -> str:
+    """``Sat Dec 5``; with the year where it is another one."""
+    year = f" {day.year}" if today is not None and day.year != today.year else ""
+    return f"{day:%a} {day:%b} {day.day}{year}"
+
+
+def moment_words(when: datetime) -> str:
+    """``Sat Dec 5 18:30``."""
+    return f"{day_words(when.date())} {when:%H:%M}"
+
+
+def percent(share: float) -> str:
+    """A chance without decimals, and nothing finer than trials can say at its ends."""
+    if share >= SURE:
+        return "98 % or more"
+    if share <= 1 - SURE:
+        return "2 % or less"
+    return f"{round(100 * share)} %"
+
+
+def chance_sentences(outlook: Outlook) -> list[str]:
+    """Will it be ready: the chance by the due date, when it is better, and what is assumed."""
+    chance = outlook.chance
+    runs = "1 run" if outlook.runs == 1 else f"{outlook.runs} runs" if outlook.runs else "no runs"
+    low, high = round(100 * chance.low), round(100 * chance.high)
+    width = f", {low} to {high} % with what is known ({runs})" if high - low >= 3 else ""
+    told = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
+    told += _better(outlook)
+    if outlook.causes:
+        told.append(f"Late mostly because of {_causes(outlook)}.")
+    if outlook.latest_start is not None:
+        told.append(f"Latest start for 90 %: {day_words(outlook.latest_start.date())}.")
+    if outlook.lost_share is not None:
+        told.append(f"One session in ten lost: {percent(outlook.lost_share)}.")
+    told += [f"With {one.words}: {percent(one.share)}." for one in outlook.helps[:3]]
+    if not outlook.lost_known:
+        told.append("Assumed: you work every session of your hours, from its start.")
+    return told
+
+
+def _better(outlook: Outlook) -> list[str]:
+    shares = outlook.by_day
+    good = next((day for day, share in shares.items() if share >= 0.9), None)
+    if good is None:
+        return ["90 % is not in sight within the hours looked at."]
+    better = next((d for d, s in shares.items() if d > good and s > shares[good] + 0.005), None)
+    wait = ""
+    if better is not None and better - good > timedelta(days=1):
+        wait = f", no better before {day_words(better)}"
+    if good == outlook.due and not wait:
+        return []
+    return [f"{percent(shares[good])} by {day_words(good)}{wait}."]
+
+
+def _causes(outlook: Outlook) -> str:
+    told = []
+    for cause in outlook.causes[:2]:
+        part = cause.part.partition("/")[2]
+        step, check = cause.look.split("/")[1:3]
+        told.append(f"{part}: {step}, {check} ({round(100 * cause.share)} % of late trials)")
+    return "; ".join(told)
+
+
+def list_lines(
+    jobs: Sequence[Job], progress: Mapping[str, Sequence[PartProgress]], today: date
+) -> Iterator[str]:
+    """One line for each job: name, due, how far, what is next."""
+    for job in jobs:
+        parts = progress.get(job.name, ())
+        done = sum(part.status is PartStatus.DONE for part in parts)
+        due = f"due {day_words(job.order.due, today)}"
+        left = (job.order.due - today).days
+        soon = (
+            f", {left} d left" if job.is_open and left >= 0 else ", OVERDUE" if job.is_open else ""
+        )
+        state = f"{done} of {len(parts)} parts done" if job.is_open else job.status
+        yield f"{job.name}  {due}{soon}  {state}"
+
+
+def progress_lines(parts: Sequence[PartProgress]) -> Iterator[str]:
+    """One line for each part: its chain with what is done, and its state."""
+    wide = max((len(part.name) for part in parts), default=0)
+    for part in parts:
+        chain = " > ".join(
+            f"({name})" if i < part.at else name for i, name in enumerate(part.chain)
+        )
+        blanks = f", blank {part.blanks}" if part.blanks > 1 else ""
+        yield f"{part.name:<{wide}}  {part.words}{blanks}"
+        yield f"{'':<{wide}}  {chain}"
+
+
+def work_words(work: Work, load: Workload, *, with_job: bool) -> str:
+    """``blade: etch-darken, sand to hang, pull at 16:43``."""
+    name = work.name if with_job and work.job else work.part
+    steps = work.steps[0] if len(work.steps) == 1 else f"{work.steps[0]} to {work.steps[-1]}"
+    return f"{name}: {work.recipe}, {steps}{_pull(work, load)}"
+
+
+def _pull(work: Work, load: Workload) -> str:
+    if work.pull_s == NEVER or work.pull_s - work.end_s < 3600:
+        return ""
+    then = load.at(work.pull_s)
+    same = then.date() == load.at(work.end_s).date()
+    return f", pull at {then:%H:%M}" if same else f", pull {moment_words(then)}"
+
+
+def session_lines(
+    sessions: Sequence[Session], load: Workload, *, with_job: bool = False
+) -> Iterator[str]:
+    """Each session: when, what to heat, and the work of each part in one line."""
+    for session in sessions:
+        start, end = load.at(session.start_s), load.at(session.end_s)
+        yield f"{moment_words(start)}-{end:%H:%M}"
+        for at_s, place in session.heats:
+            yield f"  {load.at(at_s):%H:%M}  heat {_place(load, place)}"
+        for works in _together(session.works):
+            yield f"  {load.at(works[0].start_s):%H:%M}  {_stretch(works, load, with_job)}"
+
+
+def _together(works: Sequence[Work]) -> Iterator[list[Work]]:
+    """The works of a session by part and recipe, in the order of their first one."""
+    groups: dict[tuple[str, str], list[Work]] = {}
+    for work in works:
+        groups.setdefault((work.name, work.recipe), []).append(work)
+    yield from groups.values()
+
+
+def _stretch(works: Sequence[Work], load: Workload, with_job: bool) -> str:
+    first, last = works[0], works[-1]
+    name = first.name if with_job and first.job else first.part
+    steps = [first.steps[0], last.steps[-1]]
+    told = steps[0] if steps[0] == steps[1] else f"{steps[0]} to {steps[1]}"
+    verb = "pull, " if first.pulled else ""
+    hands = sum(work.end_s - work.start_s for work in works)
+    pull = _pull(last, load)
+    return f"{name}: {verb}{first.recipe}, {told}{pull} ({duration(round(hands / 60) * 60)})"
+
+
+def _place(load: Workload, name: str) -> str:
+    for recipe in load.recipes.values():
+        for station in recipe.station:
+            if station.id == name:
+                return station.title
+    return name
+
+
+def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterator[str]:
+    """The plan drawn: days down, hours across, a lane a job.
+
+    Args:
+        plan: the plan.
+        width: columns.
+        plain: with ASCII only.
+    """
+    load = plan.load
+    full, soak, idle = ("#", "=", ".") if plain else ("█", "─", "·")
+    works = [work for session in plan.sessions for work in session.works]
+    if not works:
+        return
+    days = sorted({load.at(work.start_s).date() for work in works})
+    first_h = min(load.at(work.start_s).hour for work in works)
+    last_h = 1 + max(load.at(work.end_s).hour for work in works)
+    jobs = list(dict.fromkeys(work.job for work in works))
+    wide = max(max(len(job or "bench") for job in jobs), 4)
+    room = max(12, min(width - wide - 14, 4 * (last_h - first_h)))
+    per_h = room / (last_h - first_h)
+    yield f"{'':<{wide + 13}}{_axis(first_h, last_h, per_h, room)}"
+    for day in days:
+        midnight = datetime.combine(day, datetime.min.time(), load.moment.zone)
+        zero_s = load.seconds(midnight) + first_h * 3600
+        label = day_words(day)
+        for job in jobs:
+            lane = [" "] * room
+            for column in range(room):
+                if load.shop.hours.is_open(zero_s + (column + 0.5) * 3600 / per_h):
+                    lane[column] = idle
+            mine = [w for w in works if w.job == job and load.at(w.start_s).date() == day]
+            for work in mine:
+                if work.pull_s != NEVER:
+                    _fill(lane, (work.end_s, work.pull_s), zero_s, per_h, soak)
+            for work in mine:
+                _fill(lane, (work.start_s, work.end_s), zero_s, per_h, full)
+            if mine:
+                yield f"{label:<11}  {job or 'bench':<{wide}}{''.join(lane).rstrip()}"
+                label = ""
+
+
+def _axis(first_h: int, last_h: int, per_h: float, room: int) -> str:
+    line = [" "] * (room + 2)
+    for hour in range(first_h, last_h, 1 if per_h >= 4 else 2):
+        at = round((hour - first_h) * per_h)
+        line[at : at + 2] = list(f"{hour:02}")
+    return "".join(line).rstrip()
+
+
+def _fill(
+    lane: list[str], span: tuple[float, float], zero_s: float, per_h: float, mark: str
+) -> None:
+    first = int((span[0] - zero_s) / 3600 * per_h)
+    last = int(-(-(span[1] - zero_s) / 3600 * per_h // 1))
+    for column in range(max(0, first), min(len(lane), max(last, first + 1))):
+        lane[column] = mark
+
+
+def plan_table(
+    plan: JobsPlan, outlook: Outlook, *, blocked: bool, hands_s: float
+) -> dict[str, Any]:
+    """A job's plan for programs: times in ISO 8601 with offset, chances from 0 to 1."""
+    load = plan.load
+    sessions = plan.sessions_of(outlook.job)
+    late = outlook.finish is None or outlook.finish.date() > outlook.due
+
+    def iso(when: datetime | None) -> str | None:
+        return None if when is None else when.isoformat(timespec="seconds")
+
+    return {
+        "job": outlook.job,
+        "due": outlook.due.isoformat(),
+        "status": "infeasible" if blocked else "late" if late else "feasible",
+        "finish": iso(outlook.finish),
+        "finish_p10": iso(outlook.p10),
+        "finish_p50": iso(outlook.p50),
+        "finish_p90": iso(outlook.p90),
+        "chance_by_due": round(outlook.chance.share, 4),
+        "chance_error": round(outlook.chance.error, 4),
+        "chance_range": [round(outlook.chance.low, 4), round(outlook.chance.high, 4)],
+        "late_causes": [_cause_row(c.part, c.look, c.share) for c in outlook.causes],
+        "next_start": iso(load.at(sessions[0].start_s)) if sessions else None,
+        "latest_start_p90": iso(outlook.latest_start),
+        "hands_planned_s": round(hands_s),
+        "helps": [{"what": one.words, "chance": round(one.share, 4)} for one in outlook.helps],
+        "sessions": [_session_row(session, load) for session in sessions],
+        "trials": outlook.trials,
+        "runs": outlook.runs,
+    }
+
+
+def _cause_row(part: str, look: str, share: float) -> dict[str, Any]:
+    recipe, step, check = look.split("/")[:3]
+    name = part.partition("/")[2]
+    return {"part": name, "recipe": recipe, "step": step, "check": check, "share": round(share, 4)}
+
+
+def _session_row(session: Session, load: Workload) -> dict[str, Any]:
+    return {
+        "start": load.at(session.start_s).isoformat(timespec="seconds"),
+        "end": load.at(session.end_s).isoformat(timespec="seconds"),
+        "moves": [
+            {
+                "part": work.part,
+                "recipe": work.recipe,
+                "steps": list(work.steps),
+                "start": load.at(work.start_s).isoformat(timespec="seconds"),
+                "end": load.at(work.end_s).isoformat(timespec="seconds"),
+                "to": work.place,
+                "pull": None
+                if work.pull_s == NEVER
+                else load.at(work.pull_s).isoformat(timespec="seconds"),
+            }
+            for work in session.works
+        ],
+    }
+
+
+def evening_lines(evening: Evening) -> Iterator[str]:
+    """Tonight, for reading: the hours, what to heat, the work in order, what must not start."""
+    load = evening.load
+    opens, closes = load.at(evening.opens_s), load.at(evening.closes_s)
+    begun = evening.opens_s <= 0
+    yield f"Until {closes:%H:%M}" if begun else f"{moment_words(opens)}-{closes:%H:%M}"
+    if not evening.session_works:
+        yield "  Nothing to do in these hours."
+    else:
+        yield from list(_evening_work(evening))
+    if evening.not_now:
+        yield "Do not start:"
+        for one in evening.not_now:
+            then = "" if one.from_s == NEVER else f"; {moment_words(load.at(one.from_s))} is fine"
+            yield f"  {one.name}: {one.recipe}: {one.why}{then}"
+
+
+def _evening_work(evening: Evening) -> Iterator[str]:
+    yield from list(session_lines(evening.sessions, evening.load, with_job=True))[1:]
+
+
+def evening_table(evening: Evening) -> dict[str, Any]:
+    """Tonight, for programs."""
+    load = evening.load
+
+    def iso(seconds: float) -> str | None:
+        return None if seconds == NEVER else load.at(seconds).isoformat(timespec="seconds")
+
+    return {
+        "opens": iso(evening.opens_s),
+        "closes": iso(evening.closes_s),
+        "heat": [{"at": iso(at), "place": _place(load, name)} for at, name in evening.heats],
+        "sessions": [_session_row(session, load) for session in evening.sessions],
+        "set_up": [{"recipe": r, "parts": names} for r, names in evening.begins().items()],
+        "not_now": [
+            {"part": one.name, "recipe": one.recipe, "why": one.why, "from": iso(one.from_s)}
+            for one in evening.not_now
+        ],
+    }

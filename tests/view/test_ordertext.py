@@ -1,0 +1,71 @@
+"""One line for a recipe and its parts."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.view.ordertext import OrderTextError, completed, fitting, read_order
+
+RECIPES = ["etch-darken", "hot-black", "hot-wax"]
+PARTS = ["bolster", "butt cap", "blade"]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("hot-black bolster", ("hot-black", "bolster")),
+        ("  hot-black  bolster ,  butt cap,, ", ("hot-black", "bolster, butt cap")),
+        ("hot-wax blade", ("hot-wax", "blade")),
+    ],
+)
+def test_a_recipe_and_parts_are_read(text: str, told: tuple[str, str]) -> None:
+    """The first word is the recipe; the parts have commas between them."""
+    assert read_order(text, RECIPES) == told
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "Type a recipe"),
+        ("hot-blak bolster", 'no recipe "hot-blak"; did you mean "hot-black"'),
+        ("hot-black", "Now the parts"),
+        ("hot-black , ,", "Now the parts"),
+    ],
+)
+def test_what_is_missing_is_said(text: str, says: str) -> None:
+    """A line that is not enough says what comes next."""
+    with pytest.raises(OrderTextError, match=says):
+        read_order(text, RECIPES)
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("hot-b", "hot-black "),
+        ("hot", "hot-black "),
+        ("x", None),
+        ("", None),
+        ("hot-black bo", "hot-black bolster"),
+        ("hot-black bolster, bu", "hot-black bolster, butt cap"),
+        ("hot-black bolster", None),
+        ("hot-black zz", None),
+    ],
+)
+def test_words_are_completed(typed: str, told: str | None) -> None:
+    """The recipe first, then names that parts had before, the newest first."""
+    assert completed(typed, RECIPES, PARTS) == told
+
+
+@given(st.text(max_size=40))
+def test_a_completion_goes_on_from_what_is_typed(typed: str) -> None:
+    """What is typed is never changed, only gone on with."""
+    told = completed(typed, RECIPES, PARTS)
+    assert told is None or "".join(told.split()).startswith("".join(typed.split()))
+
+
+def test_the_list_shows_what_still_fits() -> None:
+    """While a recipe is typed the list narrows; where nothing fits it has them all."""
+    assert fitting("hot", RECIPES) == ["hot-black", "hot-wax"]
+    assert fitting("zz", RECIPES) == RECIPES
