@@ -25,7 +25,7 @@ from benchtimer.job.sessions import JobsPlan, plan_jobs
 from benchtimer.job.workload import Workload
 
 MOST_DAYS = 200
-"""So many days of finishes are told apart."""
+"""How many days of finishes are kept apart."""
 
 HELP_TRIALS = 300
 """Trials for each thing that might help."""

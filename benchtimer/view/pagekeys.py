@@ -69,14 +69,14 @@ PLAN_KEYS = (
 PLAN_MORE = (
     ("not_before", "Begin this part no earlier than a time"),
     ("forward", "Move this part one place forward; the first goes last"),
-    ("enter", "This part is half done: it enters at a later step"),
-    ("batch", "This part is several pieces, such as six pins on one wire"),
     ("change", "Change a dwell or a heat of this recipe, for this run only"),
     ("worked", "Your hours by weekday, for this plan"),
     ("away", "Hours when you are away"),
     ("hands", "One more pair of hands; after four, one again"),
     ("start", "When the plan begins"),
     ("stop", "Stop the planner; keep the best plan so far"),
+    ("enter", "This part is half done: it enters at a later step"),
+    ("batch", "This part is several pieces, such as six pins on one wire"),
 )
 """What M offers on the plan page: the action, and its words."""
 
@@ -116,7 +116,7 @@ RUNS_KEYS = (
     _look("enter", "open", "ENTER", "", "The same as SPACE"),
     _look("tab", "bench", "TAB", "to the bench", "Show that run on the bench, if it is still open"),
     _look("slash", "filter", "/", "look for", "Only runs of a part, recipe, verdict, state, date"),
-    _look("t", "rates", "T", "rates", "First-pass yield, send-backs and hours by month"),
+    _look("i", "rates", "I", "rates", "In full: first-pass yield, send-backs and hours by month"),
     AGAIN,
     *MOVING,
     THEME,

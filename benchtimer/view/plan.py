@@ -61,7 +61,7 @@ class Sheet:
         risk: the chances, once they are known.
         gains: what would end it earlier, once that is known.
         latest: how long the start can be put off, where there are hours away.
-        learned: whose times it goes by, in words; empty for the recipes' own.
+        learned: whose times it uses, in words; empty for the recipes' own.
     """
 
     draft: Draft
@@ -135,9 +135,9 @@ def _asked(draft: Draft, now: Stamp) -> str:
 
 
 def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
-    more = "   thinking on, X stops" if thinking else ""
+    more = "   thinking on, M stops" if thinking else ""
     if sheet is None:
-        return "Thinking, X stops" if thinking else ""
+        return "Thinking, M stops" if thinking else ""
     if sheet.plan is None:
         told = sheet.outcome.verdict.removeprefix("no plan ")
         return f"NO PLAN {told}: see below{more}"
