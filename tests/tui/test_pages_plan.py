@@ -77,7 +77,7 @@ async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyP
         page = shown(app, PlanScreen)
         await press(pilot, "down m 2")
         assert [part.name for part in page.draft.parts] == ["b", "a"]
-        assert "X stops" in said(page, "lead")
+        assert "M stops" in said(page, "lead")
         await press(pilot, "escape")
         assert isinstance(app.screen, HomeScreen)
         assert all(stop() for stop in stops)
