@@ -13,12 +13,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from benchtimer.bath.state import Bath
+from benchtimer.bath.bath_state import Bath
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.times import duration, rough_duration
 from benchtimer.trade import etchant, etchant_wear
-from benchtimer.trade.limits import TradeError
-from benchtimer.trade.sheets.etchant import strength_pct
+from benchtimer.trade.sheets.etchant_sheet import strength_pct
+from benchtimer.trade.valid_range import TradeError
 
 NO_LIMIT: Final = "no published limit for it, and the shop has set none"
 

@@ -176,9 +176,17 @@ def problem_now(bench: Bench, now_ms: int, away: Sequence[Away] = ()) -> Problem
         name: told for name, place in bench.places.items()
         if (told := _heating(bench, place, now_ms)) is not None
     }  # fmt: skip
+    away = joined([*away, *_gone(bench, now_ms)])
     return problem_of(
         recipes, parts, hands=bench.hands, away=away, out_of_service=closed, heating=heating
     )
+
+
+def _gone(bench: Bench, now_ms: int) -> Iterator[Away]:
+    """When you said that you are away, in seconds from now."""
+    if bench.gone is not None and bench.gone[1] > now_ms:
+        begin_ms, end_ms = bench.gone
+        yield Away(max(0, (begin_ms - now_ms) // 1000), -(-(end_ms - now_ms) // 1000))
 
 
 def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
@@ -260,9 +268,9 @@ def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> li
             from_s, to_s = max(0, real_s(window.from_s, stamp)), real_s(window.to_s, stamp)
             # An hour that daylight saving skips has no length.
             windows += [Away(from_s, to_s)] if to_s > from_s else []
-    joined = _joined(windows)
+    told = joined(windows)
     # Who is there after the last day looked at is not known, so nothing is planned there.
-    return [*joined[:-1], Away(joined[-1].from_s, ENDLESS_S)] if joined else []
+    return [*told[:-1], Away(told[-1].from_s, ENDLESS_S)] if told else []
 
 
 def check_away(hours: Sequence[str]) -> None:
@@ -292,7 +300,7 @@ def times_of_day(text: str) -> tuple[int, int]:
         raise ValueError(f'"{error.text}": {error.reason}; {error.allowed}') from None
 
 
-def _joined(windows: list[Away]) -> list[Away]:
+def joined(windows: list[Away]) -> list[Away]:
     """Windows in order, those that touch made one."""
     joined: list[Away] = []
     for window in sorted(windows, key=lambda w: w.from_s):

@@ -10,11 +10,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
-from benchtimer.bath.commands import BathCommand
-from benchtimer.bath.decide import decide
-from benchtimer.bath.events import STREAM, BathEvent, BathUsed
+from benchtimer.bath.bath_commands import BathCommand
+from benchtimer.bath.bath_decide import decide
+from benchtimer.bath.bath_events import STREAM, BathEvent, BathUsed
+from benchtimer.bath.bath_state import Bath, History, evolve, fold
 from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, fatigue
-from benchtimer.bath.state import Bath, History, evolve, fold
 from benchtimer.bath.ties import tie, warnings
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import Placed, ShopPlace, put

@@ -12,9 +12,9 @@ from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from pathlib import Path
 
-from benchtimer.bath.commands import BathCommand
+from benchtimer.bath.bath_commands import BathCommand
+from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.fatigue import Limits
-from benchtimer.bath.state import Bath
 from benchtimer.bench.baths import BathBook
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.newrun import NewRun

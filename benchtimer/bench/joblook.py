@@ -20,7 +20,7 @@ from benchtimer.shop.hours import Hours
 from benchtimer.store.log import EventLog, Stamp
 
 RECORDS = 400
-"""How many of the newest runs give times and chances."""
+"""How many of the newest runs are read for times and chances."""
 
 
 @dataclass

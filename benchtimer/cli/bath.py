@@ -17,8 +17,8 @@ from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
-    from benchtimer.bath.commands import BathCommand, Mix
-    from benchtimer.bath.state import Bath
+    from benchtimer.bath.bath_commands import BathCommand, Mix
+    from benchtimer.bath.bath_state import Bath
     from benchtimer.bench.baths import BathBook
     from benchtimer.cli.parser import Parser
 
@@ -86,7 +86,7 @@ def _read_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _mix(arguments: argparse.Namespace) -> Mix:
-    from benchtimer.bath.commands import Mix
+    from benchtimer.bath.bath_commands import Mix
 
     volume, fecl3 = _joined(arguments.volume), _joined(arguments.fecl3)
     if arguments.recipe is None:
@@ -117,13 +117,13 @@ def _mix(arguments: argparse.Namespace) -> Mix:
 
 
 def _topup(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import TopUp
+    from benchtimer.bath.bath_commands import TopUp
 
     return TopUp(arguments.what, _joined(arguments.volume))
 
 
 def _read(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import ReadBath
+    from benchtimer.bath.bath_commands import ReadBath
 
     if not arguments.figure:
         raise Wrong("say what it reads, like 290 F, or add --follow for a probe", USAGE)
@@ -131,7 +131,7 @@ def _read(arguments: argparse.Namespace) -> BathCommand:
 
 
 def _weigh(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import Wear
+    from benchtimer.bath.bath_commands import Wear
 
     return Wear(" ".join(arguments.figure))
 
@@ -144,7 +144,7 @@ def _coupon_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _coupon(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import COUPON_S, Coupon
+    from benchtimer.bath.bath_commands import COUPON_S, Coupon
     from benchtimer.quantity import QuantityError, parse_duration
 
     text = _joined(arguments.dwell)
@@ -156,13 +156,13 @@ def _coupon(arguments: argparse.Namespace) -> BathCommand:
 
 
 def _retire(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import Retire
+    from benchtimer.bath.bath_commands import Retire
 
     return Retire(arguments.how)
 
 
 def _undo(_arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import TakeBack
+    from benchtimer.bath.bath_commands import TakeBack
 
     return TakeBack()
 

@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, job_options
+from benchtimer.cli.common import LEAVE_BY, NO, STORE, USAGE, YES, Wrong, job_options
 from benchtimer.cli.shop import (
     base_folder,
     data_path,
@@ -46,6 +46,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; it is called then, with its '
         "set-up in time before it",
     )
+    parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
         "--like",
         metavar="RUN",
@@ -120,6 +121,8 @@ def _on_screen(
         if job is not None and like is not None:
             new = _again(driver, job, like)
         name = _set_up(driver, new, job.start) if job and new is not None else None
+        if job is not None and job.leave_by is not None:
+            _leave_by(driver, job.leave_by, settings)
         if wanted is not None:
             from benchtimer.bench.plain_timer import set_timer
 
@@ -192,6 +195,22 @@ def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
     if begins is not None and begins != driver.stamp():
         driver.press(name, Postpone(None, begins.noted_ms))
     return name
+
+
+def _leave_by(driver: Driver, text: str, settings: Settings) -> None:
+    """Say in every run on the bench when you must go."""
+    from benchtimer.run.commands import Leave
+    from benchtimer.run.state import OVER
+    from benchtimer.times import TimeError
+    from benchtimer.view.leaving import times_away
+
+    try:
+        leave = Leave(*times_away(text, settings.work_hours, driver.stamp()))
+    except TimeError as error:
+        raise Wrong(f"--leave-by {error}", USAGE) from None
+    for name in driver.names:
+        if driver.state(name).bench.phase not in OVER:
+            driver.press(name, leave)
 
 
 def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:

@@ -66,6 +66,8 @@ def put_json(told: object) -> None:
     print(escaped(json.dumps(told, ensure_ascii=False, indent=2)))
 
 
+LEAVE_BY = 'when you must go: 20:00, or "20:00 to Sat 08:00"; nothing is planned while you are away'
+
 COMMON_TITLE = "Whose log"
 """The heading over the common options."""
 

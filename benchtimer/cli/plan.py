@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import (
+    LEAVE_BY,
     NO,
     USAGE,
     YES,
@@ -65,6 +66,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="FROM-TO",
         help="a break on the day of the start, like 19:00-19:30; may be given several times",
     )
+    parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
         "--hurry", action="store_true", help="let dwells end at their min: done earlier"
     )
@@ -351,9 +353,22 @@ class Times:
 
 def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
     """When you are away: outside the hours, in the breaks, in the daily hours away."""
-    from benchtimer.bench.advice import away_windows
+    from benchtimer.bench.advice import away_windows, joined
 
-    return away_windows(arguments.away, times.zero, _work_hours(arguments, times))
+    work = _work_hours(arguments, times)
+    windows = away_windows(arguments.away, times.zero, work)
+    if arguments.leave_by is None:
+        return windows
+    from benchtimer.plan.problem import Away
+    from benchtimer.times import TimeError
+    from benchtimer.view.leaving import times_away
+
+    try:
+        ends = times_away(arguments.leave_by, work, times.zero)
+    except TimeError as error:
+        raise Wrong(f"--leave-by {error}", USAGE) from None
+    begin_s, end_s = ((t_ms - times.zero.noted_ms) // 1000 for t_ms in ends)
+    return joined([*windows, Away(begin_s, end_s)])
 
 
 def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:

@@ -106,7 +106,7 @@ _CAME_OUT = {
 
 def _meant(log: EventLog, asked: Mapping[str, str | None]) -> str:
     """The nearest name there is for one that is in no run, or another way to look."""
-    from benchtimer.bath.events import STREAM
+    from benchtimer.bath.bath_events import STREAM
     from benchtimer.run.commands import VERDICTS
     from benchtimer.store.index import Query, fold_text
 

@@ -26,7 +26,7 @@ BEFORE_PULL = timedelta(minutes=5)
 
 
 def jobs_to_ics(plan: JobsPlan, made: datetime, *, job: str | None = None) -> str:
-    """The sessions as events, and each pull on its own as one more.
+    """The sessions as events, and each pull outside a session as one of its own.
 
     The names of the events (UID) are made of the job, the day and the number of the session on
     that day, so that a later import takes the place of an earlier one.

@@ -12,7 +12,6 @@
     spread       how much hands-on times vary: drawn and estimated
     trials       a plan carried out many times with other hands-on times
     risk         the chances of an overrun and of work past the hours; risk_words says them
-    check        does a plan keep every rule? independent of the search
     draw         a plan as lines of text
     calendar     a plan as calendar entries with alarms
 

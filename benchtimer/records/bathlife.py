@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from benchtimer.bath.state import Bath
+from benchtimer.bath.bath_state import Bath
 from benchtimer.records.bathpage import wall_time
 from benchtimer.store.log import Entry
 from benchtimer.times import rough_duration

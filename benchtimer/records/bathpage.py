@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from benchtimer.bath import events as b
+from benchtimer.bath import bath_events as b
+from benchtimer.bath.bath_state import Bath, fold
 from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, fatigue, percent
-from benchtimer.bath.state import Bath, fold
 from benchtimer.records.record import local_time
 from benchtimer.store.log import Entry
 from benchtimer.times import duration, rough_duration

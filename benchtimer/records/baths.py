@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from benchtimer.bath.events import STREAM, BathUsed
+from benchtimer.bath.bath_events import STREAM, BathUsed
+from benchtimer.bath.bath_state import Bath, fold
 from benchtimer.bath.fatigue import fatigue
-from benchtimer.bath.state import Bath, fold
 from benchtimer.records.recorded import RecordedBath
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply

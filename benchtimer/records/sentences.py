@@ -119,6 +119,14 @@ def _entered(part: str, step: str, before: str, words: Words) -> str:
     return f"{part} enters at {words.step(part, step)}{done}"
 
 
+def _leaving(event: e.Leaving, _: Words) -> str:
+    if event.from_ms is None or event.to_ms is None:
+        return "you stay after all"
+    ahead_ms, long_ms = event.from_ms - event.t_ms, event.to_ms - event.from_ms
+    begins = f"in {_span(ahead_ms)}" if ahead_ms > 0 else "now"
+    return f"you leave {begins}, for {_span(long_ms)}"
+
+
 def _some_scrapped(event: e.SomeScrapped, _: Words) -> str:
     pieces = "1 piece" if event.number == 1 else f"{event.number} pieces"
     return f"{event.part}: {pieces} scrapped, {event.left} left: {event.reason}"
@@ -211,6 +219,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Held: _held,
     e.Resumed: lambda v, _w: f"{v.part or 'the run'} resumed",
     e.Scrapped: lambda v, _w: f"{v.part} scrapped: {v.reason}",
+    e.Leaving: _leaving,
     e.SomeScrapped: _some_scrapped,
     e.PartAdded: _joined,
     e.Skipped: _skipped,

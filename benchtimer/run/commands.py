@@ -213,6 +213,16 @@ class Scrap(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class Leave(Command):
+    """You go at a bench time and are back at another; both None: you stay after all."""
+
+    run_phases = OPEN
+
+    from_ms: int | None
+    to_ms: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class ScrapSome(Command):
     """Give some pieces of a batch up; the rest goes on."""
 

@@ -267,6 +267,14 @@ class Scrapped(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Leaving(Event):
+    """You are away between two bench times; both None: you stay after all."""
+
+    from_ms: int | None
+    to_ms: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SomeScrapped(Event):
     """Some pieces of a batch are given up; ``left`` go on."""
 
@@ -494,6 +502,7 @@ KINDS: dict[str, type[Event]] = {
     "held": Held,
     "resumed": Resumed,
     "scrapped": Scrapped,
+    "leaving": Leaving,
     "some-scrapped": SomeScrapped,
     "part-added": PartAdded,
     "part-done": PartDone,

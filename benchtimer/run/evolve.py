@@ -249,6 +249,13 @@ def _(event: e.Scrapped, bench: Bench) -> Bench:
 
 
 @_apply.register
+def _(event: e.Leaving, bench: Bench) -> Bench:
+    if event.from_ms is None or event.to_ms is None:
+        return replace(bench, gone=None)
+    return replace(bench, gone=(event.from_ms, event.to_ms))
+
+
+@_apply.register
 def _(event: e.SomeScrapped, bench: Bench) -> Bench:
     return _with_part(bench, replace(bench.parts[event.part], count=event.left))
 

@@ -13,8 +13,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from benchtimer.bath.events import BathEvent
-from benchtimer.bath.state import fold as fold_bath
+from benchtimer.bath.bath_events import BathEvent
+from benchtimer.bath.bath_state import fold as fold_bath
 from benchtimer.job.job_events import JOB_STREAM, JobEvent
 from benchtimer.job.job_state import fold_job
 from benchtimer.recipe.fields import unsafe_character

@@ -39,6 +39,7 @@ from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, Call, message_of
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.firstaid import Rinse, aids_now
 from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
+from benchtimer.view.words import clock_time
 
 if TYPE_CHECKING:
     from benchtimer.view.draft import Draft
@@ -188,6 +189,7 @@ class BenchApp(Passages):
             told.append("NO DRIVER")
         if self._awake is not None and self._awake.mark:
             told.append(self._awake.mark)
+        told += self._going()
         board = self.screen
         if not isinstance(board, BoardScreen):
             return told
@@ -196,6 +198,17 @@ class BenchApp(Passages):
             told.append(f"+{others} MORE RUN{'S' if others > 1 else ''} (TAB)")
             told += _in_one([alarm for alarm in self._alarms() if alarm.run != board.desk.name])
         return told
+
+    def _going(self) -> list[str]:
+        """When you said that you leave, or are back, if that is still to come."""
+        stamp = self.bench.stamp()
+        for name in self.open_runs():
+            gone = self.bench.state(name).bench.gone
+            if gone is not None and stamp.noted_ms < gone[0]:
+                return [f"YOU LEAVE {clock_time(gone[0], stamp)}"]
+            if gone is not None and stamp.noted_ms < gone[1]:
+                return [f"AWAY UNTIL {clock_time(gone[1], stamp)}"]
+        return []
 
     def due_words(self) -> list[str]:
         """What is due on the bench now, for pages that don't show it: hands are wanted there."""

@@ -10,6 +10,7 @@ from benchtimer.records.compare import tries_text_of
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp, StoreError
+from benchtimer.times import TimeError
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.passages import BenchScreen
@@ -149,6 +150,39 @@ class BoardPages(BenchScreen):
                 self._after_press()
 
         self.app.push_screen(LinePage(title), written)
+
+    def action_go(self) -> None:
+        """Ask when you must go, plan around it, and say what that means for each part."""
+        self._ask(
+            "When must you go? 20:00, or 20:00 to Sat 08:00; stay to stay after all", self._go
+        )
+
+    def _go(self, text: str) -> None:
+        from benchtimer.bench.advice import away_windows  # the planner, not at the start
+        from benchtimer.view.leaving import leaving_lines, times_away
+
+        desk, stamp = self.desk, self.desk.bench.stamp()
+        try:
+            stays = text.strip().lower() == "stay"
+            away = None if stays else times_away(text, self.house.settings.work_hours, stamp)
+        except TimeError as error:
+            desk.message = str(error)
+            return
+        begin_ms, end_ms = away or (None, None)
+        names = self.house.open_runs()
+        if not desk.leave(names, begin_ms, end_ms) or away is None:
+            return
+        benches = {name: desk.bench.state(name).bench for name in names}
+        hours = self.house.settings.work_hours
+
+        def think() -> None:
+            lines = leaving_lines(
+                benches, away, lambda b: away_windows(b.away, stamp, hours), stamp
+            )
+            page = TextPage("Before you go", "\n".join(lines))
+            self.app.call_from_thread(self.app.push_screen, page)
+
+        self.run_worker(think, thread=True, group="leaving", exit_on_error=False)
 
     def action_prepare(self) -> None:
         """The preparation page of this run."""

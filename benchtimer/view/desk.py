@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Sequence
 from typing import assert_never
 
-from benchtimer.bath.commands import BathCommand
+from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bench.advised import Advice
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
@@ -340,6 +340,25 @@ class Desk:
         if action is None or action.kind is not ActionKind.HAZARD:
             return False
         return self.reading or action.is_due(stamp.noted_ms)
+
+    def leave(self, names: Sequence[str], from_ms: int | None, to_ms: int | None) -> bool:
+        """Say in every run when you are away; whether that could be done.
+
+        Args:
+            names: the runs on the bench.
+            from_ms: bench time at which you go; None: you stay after all.
+            to_ms: bench time at which you are back.
+        """
+        if not isinstance(self.bench, Driver):
+            return False
+        try:
+            for name in names:
+                self.bench.press(name, c.Leave(from_ms, to_ms))
+        except (Refused, StoreError) as error:
+            self.message = str(error)
+            return False
+        self.message = ""
+        return True
 
     def early(self) -> None:
         """Go on without what is missing, or earlier than planned; the engine has the last word.

@@ -72,6 +72,7 @@ KEYS = (
         changes=False,
     ),
     Key("t", "note", "T", "note", "Write a note into the record"),
+    Key("slash", "go", "/", "", "I must go: what to pull before, what rests, what can't wait"),
     Key("a", "add", "A", "", "Let another part join the run"),
     Key("z", "timer", "Z", "", "Set a plain timer: its name and how long"),
     Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
-from benchtimer.bath import commands as b
+from benchtimer.bath import bath_commands as b
 from benchtimer.run import commands as c
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 

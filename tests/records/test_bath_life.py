@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.bath import commands as c
-from benchtimer.bath.decide import decide
-from benchtimer.bath.events import BathEvent, BathUsed
+from benchtimer.bath.bath_decide import decide
+from benchtimer.bath.bath_events import BathEvent, BathUsed
+from benchtimer.bath.bath_state import Bath, History, evolve
 from benchtimer.bath.fatigue import NO_LIMITS, complaints
-from benchtimer.bath.state import Bath, History, evolve
 from benchtimer.records.bathlife import bath_life, last_good, life_lines, life_table
 from benchtimer.run.pen import Now
 from benchtimer.run.refusals import BadValue

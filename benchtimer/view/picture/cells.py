@@ -62,7 +62,7 @@ class Cells:
 
     def put(self, column: int, text: str, ink: Ink) -> None:
         """Write a text; what is outside the row is left out."""
-        if text.isascii() and 0 <= column <= len(self._chars) - len(text):
+        if text.isascii() and text.isprintable() and 0 <= column <= len(self._chars) - len(text):
             self._fill(column, text, ink)
             return
         for char in text:

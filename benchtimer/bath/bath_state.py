@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import reduce
 
-from benchtimer.bath import events as e
+from benchtimer.bath import bath_events as e
 from benchtimer.quantity import Quantity, parse
 from benchtimer.run.events import Event
 

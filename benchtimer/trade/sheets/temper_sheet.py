@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import dangers, lines, sources, temper
+from benchtimer.trade import dangers, result, sources, temper
 from benchtimer.trade.figure import Figure, Line
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic, Values
 
@@ -23,9 +23,9 @@ def colours(values: Values) -> Figure:
         results=(
             _colour("average of five sources", steel_c, temper.AVERAGED),
             _colour("a gauge-plate supplier", steel_c, temper.GAUGE_PLATE),
-            lines.words("held for 1 h", _held(steel_c, hour=True)),
-            lines.words("held for 8 min", _held(steel_c, hour=False)),
-            lines.temperature("first color in any table", temper.FIRST_COLOUR_C, 0),
+            result.words("held for 1 h", _held(steel_c, hour=True)),
+            result.words("held for 8 min", _held(steel_c, hour=False)),
+            result.temperature("first color in any table", temper.FIRST_COLOUR_C, 0),
         ),
         working=("the last color each table has reached at this temperature",),
         sources=(
@@ -42,12 +42,12 @@ def ceiling(values: Values) -> Figure:
     """Highest reading that keeps a margin below a part's temper."""
     temper_c, margin_c = values.base("temper"), values.base("margin")
     ceiling_c = temper.ceiling_c(temper_c, margin_c)
-    results = [lines.temperature("ceiling for the heat", ceiling_c, 0)]
+    results = [result.temperature("ceiling for the heat", ceiling_c, 0)]
     if values.has("reading"):
         judged = temper.margin(values.base("reading"), temper_c, margin_c)
         results += [
-            lines.words("verdict", str(judged.verdict)),
-            lines.temperature_gap("left to the temper", judged.left_c),
+            result.words("verdict", str(judged.verdict)),
+            result.temperature_gap("left to the temper", judged.left_c),
         ]
     return Figure(
         title="How warm a tempered part may get",
@@ -72,8 +72,8 @@ def _colour(label: str, steel_c: float, chart: temper.Chart) -> Line:
     reached = temper.colour_at(steel_c, chart)
     if reached is None:
         first = chart.colours[0]
-        return lines.words(label, "bright", f"{first.name} begins at {first.at_c:.0f} C")
-    return lines.words(label, reached.name, f"from {reached.at_c:.0f} C")
+        return result.words(label, "bright", f"{first.name} begins at {first.at_c:.0f} C")
+    return result.words(label, reached.name, f"from {reached.at_c:.0f} C")
 
 
 def _held(steel_c: float, *, hour: bool) -> str:

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.bath import commands as c
-from benchtimer.bath import events as e
-from benchtimer.bath.state import Bath, History
+from benchtimer.bath import bath_commands as c
+from benchtimer.bath import bath_events as e
+from benchtimer.bath.bath_state import Bath, History
 from benchtimer.quantity import QuantityError, parse, parse_typed
 from benchtimer.run.answers import safe_text
 from benchtimer.run.pen import Now
 from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out
 from benchtimer.trade.etchant import fecl3_g
-from benchtimer.trade.limits import TradeError
-from benchtimer.trade.sheets.etchant import STRENGTH_KINDS, strength_pct
+from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct
+from benchtimer.trade.valid_range import TradeError
 
 MAX_NAME = 60
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import abrasive, lines, sources
+from benchtimer.trade import abrasive, result, sources
 from benchtimer.trade.abrasive import Grit, Step, StepVerdict
 from benchtimer.trade.figure import Figure, Line, Source
 from benchtimer.trade.topic import Parameter, Topic, Values
@@ -38,7 +38,7 @@ def ladder(values: Values) -> Figure:
     steps = abrasive.ladder(grits, most)
     return Figure(
         title="Grit ladder",
-        results=(*(_step(step) for step in steps), lines.words("in all", _sum_up(steps))),
+        results=(*(_step(step) for step in steps), result.words("in all", _sum_up(steps))),
         working=tuple(
             f"{s.coarse} {s.coarse.mean_um:g} um / {s.fine} {s.fine.mean_um:g} um = {s.ratio:.2f}"
             for s in steps
@@ -54,14 +54,14 @@ def ladder(values: Values) -> Figure:
 
 def _size(label: str, asked: Grit) -> Line:
     note = "from memory" if asked.from_memory else ""
-    return lines.plain(label, asked.mean_um, "um", 1, note)
+    return result.plain(label, asked.mean_um, "um", 1, note)
 
 
 def _step(step: Step) -> Line:
     missing = f": try {', '.join(map(str, step.missing))}" if step.missing else ""
     rough = " (rough: a size is from memory)" if step.rough else ""
     said = f"{step.verdict}{missing}{rough}"
-    return lines.plain(f"{step.coarse} to {step.fine}", step.ratio, "times finer", 2, said)
+    return result.plain(f"{step.coarse} to {step.fine}", step.ratio, "times finer", 2, said)
 
 
 def _sum_up(steps: list[Step]) -> str:

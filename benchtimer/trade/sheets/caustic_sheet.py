@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import caustic, dangers, lines, sources
+from benchtimer.trade import caustic, dangers, result, sources
 from benchtimer.trade.caustic import BathReading, WaterChange
 from benchtimer.trade.figure import Figure, Line
 from benchtimer.trade.sheets import shop_air
@@ -48,8 +48,11 @@ def bath_reading(values: Values) -> Figure:
     reading_c = values.base("reading")
     boiling = values.text("boiling") == "yes"
     verdict = caustic.read_bath(reading_c, boiling=boiling)
-    results = [lines.temperature("reading", reading_c), lines.words("verdict", str(verdict))]
-    results += [lines.words("so", text) for text in _MEANING[verdict]]
+    results = [
+        result.temperature("reading", reading_c),
+        result.words("verdict", str(verdict)),
+    ]
+    results += [result.words("so", text) for text in _MEANING[verdict]]
     low, high = caustic.WINDOW_C
     working = [f"window of the process: {low:.1f} to {high:.1f} C (285 to 295 F)"]
     if boiling:
@@ -92,11 +95,11 @@ def mix_strength(values: Values) -> Figure:
     return Figure(
         title="Strength that boils at the target",
         results=(
-            lines.share("here", here, note="as sodium hydroxide, by mass"),
-            lines.share("at sea level", at_sea, note="for the same boiling point"),
-            lines.temperature("the sea-level mix boils here at", _boils(at_sea, pressure_pa)),
-            lines.temperature("this mix would boil at sea level at", _boils(here)),
-            lines.plain(
+            result.share("here", here, note="as sodium hydroxide, by mass"),
+            result.share("at sea level", at_sea, note="for the same boiling point"),
+            result.temperature("the sea-level mix boils here at", _boils(at_sea, pressure_pa)),
+            result.temperature("this mix would boil at sea level at", _boils(here)),
+            result.plain(
                 "dry salt per liter of water, if it were all sodium hydroxide",
                 10 * here / (1 - here / 100),
                 "g",
@@ -122,10 +125,10 @@ def climb(values: Values) -> Figure:
     return Figure(
         title="How fast the boiling bath climbs",
         results=(
-            lines.plain("no sooner than", found.earliest_s / 60, "min", 0),
-            lines.plain("more likely", found.likely_s / 60, "min", 0),
-            lines.volume("water that boils off on the way", _rough(found.water_kg)),
-            lines.words("so", "less heat slows the climb: half the heat, twice the time"),
+            result.plain("no sooner than", found.earliest_s / 60, "min", 0),
+            result.plain("more likely", found.likely_s / 60, "min", 0),
+            result.volume("water that boils off on the way", _rough(found.water_kg)),
+            result.words("so", "less heat slows the climb: half the heat, twice the time"),
         ),
         working=(
             shop_air.working(values),
@@ -163,9 +166,9 @@ def boiling_point(values: Values) -> Figure:
     return Figure(
         title="Boiling point of a sodium hydroxide solution",
         results=(
-            lines.temperature("boils here at", here_c, note="give or take 2 C"),
-            lines.temperature("boils at sea level at", sea_c, note="give or take 2 C"),
-            lines.plain("density while boiling", caustic.density_kg_l(strength), "kg/L"),
+            result.temperature("boils here at", here_c, note="give or take 2 C"),
+            result.temperature("boils at sea level at", sea_c, note="give or take 2 C"),
+            result.plain("density while boiling", caustic.density_kg_l(strength), "kg/L"),
         ),
         working=(shop_air.working(values), "straight lines between the rows of the table"),
         sources=(sources.NAOH_BOILING, *shop_air.cites(values), sources.IF97),
@@ -187,12 +190,12 @@ def _behind_the_reading(values: Values) -> tuple[list[Line], list[str]]:
     low, high = caustic.boiling_range_c(pressure_pa)
     if reading_c < low:
         return [
-            lines.words("strength", "none: plain water boils hotter here, check the thermometer")
+            result.words("strength", "none: plain water boils hotter here, check the thermometer")
         ], []
     if reading_c > high:
-        return [lines.words("strength", "beyond the table's 60 %: let it cool")], []
+        return [result.words("strength", "beyond the table's 60 %: let it cool")], []
     strength = caustic.strength_pct(reading_c, pressure_pa)
-    results = [lines.share("strength", strength, 0, "as sodium hydroxide", bound="about")]
+    results = [result.share("strength", strength, 0, "as sodium hydroxide", bound="about")]
     working = [shop_air.working(values)]
     if values.has("volume"):
         change = _change(values, pressure_pa)
@@ -209,8 +212,8 @@ def _change(values: Values, pressure_pa: float) -> WaterChange:
 
 def _water_line(change: WaterChange) -> Line:
     if change.water_kg >= 0:
-        return lines.volume("about this much water has gone", _rough(change.water_kg))
-    return lines.volume("about this much water must boil off", _rough(-change.water_kg))
+        return result.volume("about this much water has gone", _rough(change.water_kg))
+    return result.volume("about this much water must boil off", _rough(-change.water_kg))
 
 
 def _rough(value: float) -> float:

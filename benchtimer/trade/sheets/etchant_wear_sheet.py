@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import dangers, etchant, etchant_wear, lines, sources
+from benchtimer.trade import dangers, etchant, etchant_wear, result, sources
 from benchtimer.trade.etchant_wear import BICARBONATE_G_PER_100_G_WATER
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.sheets import shop_air
-from benchtimer.trade.sheets.etchant import STRENGTH_KINDS, strength_pct, strength_working
+from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct, strength_working
 from benchtimer.trade.topic import Parameter, Topic, TopicError, Values
 
 
@@ -16,7 +16,7 @@ def fatigue(values: Values) -> Figure:
     """Iron a bath can take, and the share used up by the metal etched in it."""
     salt_g = _salt_g(values)
     capacity_g = etchant_wear.iron_capacity_g(salt_g)
-    results = [lines.mass("iron it could dissolve in all", capacity_g)]
+    results = [result.mass("iron it could dissolve in all", capacity_g)]
     working = [
         strength_working("strength when fresh", values.quantity("strength")),
         f"FeCl3 in {values.quantity('volume')}: {salt_g:.0f} g",
@@ -26,8 +26,8 @@ def fatigue(values: Values) -> Figure:
     if removed_g is not None:
         share = etchant_wear.exhaustion(removed_g, salt_g)
         results += [
-            lines.mass("metal removed", removed_g),
-            lines.share("estimated exhaustion", 100 * share),
+            result.mass("metal removed", removed_g),
+            result.share("estimated exhaustion", 100 * share),
         ]
         working.append(f"{removed_g:.3g} g / {capacity_g:.4g} g = {100 * share:.2g} %")
     return Figure(
@@ -61,14 +61,14 @@ def neutralise(values: Values) -> Figure:
     return Figure(
         title="Neutralise ferric chloride with sodium bicarbonate",
         results=(
-            lines.mass(
+            result.mass(
                 "sodium bicarbonate", need.bicarbonate_g, "then check the pH", bound="at least"
             ),
-            lines.plain(
+            result.plain(
                 "carbon dioxide set free, at 20 C", need.co2_l, "L", places=0, bound="up to"
             ),
-            lines.mass("iron hydroxide sludge, dry", need.hydroxide_g, bound="up to"),
-            lines.volume(
+            result.mass("iron hydroxide sludge, dry", need.hydroxide_g, bound="up to"),
+            result.volume(
                 "water to dissolve the bicarbonate, 20 C", dissolving_kg, bound="at least"
             ),
         ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import dangers, edge, lines, sources
+from benchtimer.trade import dangers, edge, result, sources
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, TopicError, Values
 
@@ -15,16 +15,16 @@ def sharpened(values: Values) -> Figure:
     angle = _angle(values, flat_m, taper)
     made = _bevel(values, flat_m, angle, taper)
     results = [
-        lines.length("bevel width", made.width_m),
-        lines.length("blade thickness behind the bevel", made.shoulder_m),
-        lines.length("bevel height above the edge", made.height_m),
-        lines.plain("angle per side", angle, "deg", 1),
-        lines.plain("angle at the edge", made.included_deg, "deg", 1),
+        result.length("bevel width", made.width_m),
+        result.length("blade thickness behind the bevel", made.shoulder_m),
+        result.length("bevel height above the edge", made.height_m),
+        result.plain("angle per side", angle, "deg", 1),
+        result.plain("angle at the edge", made.included_deg, "deg", 1),
     ]
     if values.has("blade"):
         spine_m = (values.maybe("spine") or 0.0) / 1000
         lift_m = edge.spine_lift_m(values.base("blade") / 1000, angle, spine_m)
-        results.append(lines.length("gap under the spine on a flat stone", lift_m, 1))
+        results.append(result.length("gap under the spine on a flat stone", lift_m, 1))
     elif values.has("spine"):
         raise TopicError(values.topic, ["spine goes with blade, for the lift"])
     return Figure(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from benchtimer.times import duration
-from benchtimer.trade import lines, rate, sources
+from benchtimer.trade import rate, result, sources
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, Values
 
@@ -19,10 +19,10 @@ def dwell(values: Values) -> Figure:
     return Figure(
         title="Dwell at another temperature",
         results=(
-            lines.words("dwell", duration(round(dwell_s)), "then look"),
-            lines.plain("factor on the cooler dwell", line.factor(bath_c), "", 2),
-            lines.temperature("answered from", low),
-            lines.temperature("answered up to", high),
+            result.words("dwell", duration(round(dwell_s)), "then look"),
+            result.plain("factor on the cooler dwell", line.factor(bath_c), "", 2),
+            result.temperature("answered from", low),
+            result.temperature("answered up to", high),
         ),
         working=(
             f"{line.cool.bath_c:.1f} C took {line.cool.dwell_s:.0f} s, "

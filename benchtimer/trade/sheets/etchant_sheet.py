@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade import dangers, etchant, lines, sources
+from benchtimer.trade import dangers, etchant, result, sources
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, TopicError, Values
 
@@ -52,10 +52,10 @@ def hydrometer(values: Values) -> Figure:
     return Figure(
         title="Strength of clean ferric chloride",
         results=(
-            lines.share("FeCl3 by mass", pct),
-            lines.plain("hydrometer", degrees, "Be", 1),
-            lines.plain("specific gravity", gravity, "", 3),
-            lines.plain("FeCl3 in one liter", etchant.fecl3_g(1, pct, solution_c), "g", 0),
+            result.share("FeCl3 by mass", pct),
+            result.plain("hydrometer", degrees, "Be", 1),
+            result.plain("specific gravity", gravity, "", 3),
+            result.plain("FeCl3 in one liter", etchant.fecl3_g(1, pct, solution_c), "g", 0),
         ),
         working=(
             "specific gravity = 145 / (145 - Be), against water at 60 F",
@@ -77,17 +77,21 @@ def dilution(values: Values) -> Figure:
     if how == "mass":
         stock_kg = values.base("mass") / 1000
         water_kg = etchant.water_to_add_kg(stock_kg, from_pct, to_pct)
-        amounts = [lines.mass("stock", 1000 * stock_kg)]
+        amounts = [result.mass("stock", 1000 * stock_kg)]
     else:
         mix = etchant.dilute_to_volume(values.base("volume"), from_pct, to_pct)
         stock_kg, water_kg = mix.stock_kg, mix.water_kg
         amounts = [
-            lines.mass("stock, weighed", 1000 * stock_kg),
-            lines.volume("stock, measured at 20 C", mix.stock_l),
+            result.mass("stock, weighed", 1000 * stock_kg),
+            result.volume("stock, measured at 20 C", mix.stock_l),
         ]
     return Figure(
         title="Dilute ferric chloride",
-        results=(*amounts, lines.volume("water", water_kg), lines.share("makes", to_pct)),
+        results=(
+            *amounts,
+            result.volume("water", water_kg),
+            result.share("makes", to_pct),
+        ),
         working=(
             strength_working("stock", stock),
             strength_working("wanted", wanted),
@@ -114,8 +118,8 @@ def parts(values: Values) -> Figure:
     return Figure(
         title="Strength of a mix by parts",
         results=(
-            lines.share("makes", made, note="FeCl3 by mass"),
-            lines.plain("hydrometer would read", etchant.baume_from_strength(made), "Be", 1),
+            result.share("makes", made, note="FeCl3 by mass"),
+            result.plain("hydrometer would read", etchant.baume_from_strength(made), "Be", 1),
         ),
         working=(
             strength_working("stock", stock),

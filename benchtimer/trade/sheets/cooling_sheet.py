@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import cooling, dangers, lines, sources
+from benchtimer.trade import cooling, dangers, result, sources
 from benchtimer.trade.cooling import Block
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, Values
@@ -29,9 +29,9 @@ def cooling_time(values: Values) -> Figure:
     return Figure(
         title="Cooling time of a small steel part",
         results=(
-            lines.plain("in still air", air_s / 60, "min", 1),
-            lines.plain("in a dead corner, no draft at all", dead_s / 60, "min", 1),
-            lines.plain("swirled in cold water", dip_s, "s", 0),
+            result.plain("in still air", air_s / 60, "min", 1),
+            result.plain("in a dead corner, no draft at all", dead_s / 60, "min", 1),
+            result.plain("swirled in cold water", dip_s, "s", 0),
         ),
         working=(
             f"heat held per surface: {block.j_m2_k / 1000:.2f} kJ/(m2 K) "
@@ -60,8 +60,8 @@ def oil_temperature(values: Values) -> Figure:
     return Figure(
         title="How warm a part may go into the oil",
         results=(
-            lines.temperature("part and oil at most", limit_c),
-            lines.words("so", _oil_verdict(limit_c)),
+            result.temperature("part and oil at most", limit_c),
+            result.words("so", _oil_verdict(limit_c)),
         ),
         working=(
             f"flash point {flash_c:.1f} C less {cooling.FLASH_MARGIN_C:g} C "

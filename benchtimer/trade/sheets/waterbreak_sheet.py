@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import lines, sources
+from benchtimer.trade import result, sources
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, Values
 from benchtimer.trade.waterbreak import water_break_verdict
@@ -15,7 +15,7 @@ def verdict(values: Values) -> Figure:
     judged = water_break_verdict(values.maybe("broke_after"), values.base("watched"))
     return Figure(
         title="Water-break test",
-        results=(lines.words("verdict", str(judged)),),
+        results=(result.words("verdict", str(judged)),),
         working=(
             "draw the surface upright out of an overflowing vessel and watch the film drain",
             "a film that breaks up within one minute fails",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import dangers, lines, sources, wheel
+from benchtimer.trade import dangers, result, sources, wheel
 from benchtimer.trade.figure import Figure, Line, Source, SourceStatus
 from benchtimer.trade.topic import Parameter, Topic, Values
 from benchtimer.trade.wheel import WorkingSpeed
@@ -15,15 +15,15 @@ def surface_speed(values: Values) -> Figure:
     given = values.exactly(2, "diameter", "rotation", "speed")
     diameter_m, rotation, speed_m_s = _solve(values, given)
     answer = {
-        "speed": lines.speed("surface speed", speed_m_s),
-        "rotation": lines.plain("rotation", rotation, "rpm", 0),
-        "diameter": lines.length("wheel diameter", diameter_m, 0),
+        "speed": result.speed("surface speed", speed_m_s),
+        "rotation": result.plain("rotation", rotation, "rpm", 0),
+        "diameter": result.length("wheel diameter", diameter_m, 0),
     }
     asked = next(name for name in answer if name not in given)
     published = [_compare(row) for row in wheel.WORKING_SPEEDS]
     return Figure(
         title="Surface speed of a wheel",
-        results=(answer[asked], lines.words("verdict", _verdict(speed_m_s)), *published),
+        results=(answer[asked], result.words("verdict", _verdict(speed_m_s)), *published),
         working=(
             f"speed = pi x {1000 * diameter_m:.1f} mm x {rotation:.0f} rpm / 60 "
             f"= {speed_m_s:.2f} m/s",
@@ -55,17 +55,17 @@ def _solve(values: Values, given: tuple[str, ...]) -> tuple[float, float, float]
 
 def _verdict(speed_m_s: float) -> str:
     verdict = wheel.judge_speed(speed_m_s)
-    fastest = lines.speed("", max(r.high_m_s for r in wheel.WORKING_SPEEDS if r.status.may_judge))
+    fastest = result.speed("", max(r.high_m_s for r in wheel.WORKING_SPEEDS if r.status.may_judge))
     return f"{verdict} (fastest published: {fastest.text})"
 
 
 def _compare(row: WorkingSpeed) -> Line:
     note = "from memory" if row.status is SourceStatus.MEMORY else ""
-    low = lines.speed(f"for comparison: {row.work}", row.low_m_s, note)
+    low = result.speed(f"for comparison: {row.work}", row.low_m_s, note)
     if row.low_m_s == row.high_m_s:
         return low
-    high = lines.speed("", row.high_m_s)
-    return lines.words(low.label, f"{low.value} to {high.value}", note)
+    high = result.speed("", row.high_m_s)
+    return result.words(low.label, f"{low.value} to {high.value}", note)
 
 
 def _cites() -> tuple[Source, ...]:

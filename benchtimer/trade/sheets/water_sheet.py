@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from benchtimer.trade import lines, sources, water
+from benchtimer.trade import result, sources, water
 from benchtimer.trade.figure import Figure, Line
 from benchtimer.trade.sheets import shop_air
 from benchtimer.trade.topic import Parameter, Topic, Values
@@ -15,9 +15,9 @@ def boiling_water(values: Values) -> Figure:
     pressure_pa = shop_air.pressure_pa(values)
     boils_c = water.boiling_c(pressure_pa)
     results = [
-        lines.temperature("water boils at", boils_c, 2),
-        lines.temperature_gap("below sea level", water.boiling_c() - boils_c),
-        lines.plain("pressure", pressure_pa / 1000, "kPa"),
+        result.temperature("water boils at", boils_c, 2),
+        result.temperature_gap("below sea level", water.boiling_c() - boils_c),
+        result.plain("pressure", pressure_pa / 1000, "kPa"),
     ]
     if values.has("target"):
         results.append(_reach(values.base("target"), pressure_pa))
@@ -43,9 +43,9 @@ def boiling_water(values: Values) -> Figure:
 
 def _reach(target_c: float, pressure_pa: float) -> Line:
     if water.boil_reaches(target_c, pressure_pa):
-        return lines.words("rinse at the target", "can be reached")
+        return result.words("rinse at the target", "can be reached")
     short_c = target_c - water.boiling_c(pressure_pa)
-    return lines.words(
+    return result.words(
         "rinse at the target", "can't be reached in an open vessel", f"{short_c:.1f} C short"
     )
 
