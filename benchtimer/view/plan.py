@@ -151,7 +151,7 @@ def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
 
 
 MOST_SPANS = 3
-"""So many stretches of work are in the sentence on top; I has them all."""
+"""How many stretches of work are in the sentence on top; I has them all."""
 
 
 def _sentences(sheet: Sheet | None, now: Stamp) -> Iterator[str]:
