@@ -456,7 +456,7 @@ class ClockJumped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmSilenced(Event):
-    """You asked for quiet for a while; what is due stays due.
+    """You asked for quiet for a while; the work is still due.
 
     Attributes:
         for_ms: how long.

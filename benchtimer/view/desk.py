@@ -475,7 +475,7 @@ class Desk:
         self.press(c.Undo())
 
     def redo(self) -> None:
-        """Let a press count again."""
+        """Redo the press taken back."""
         self.press(c.Redo())
 
     def back_date(self, seconds: int) -> None:

@@ -98,7 +98,7 @@ RECORD_KEYS = (
     _look("full_stop", "trouble(1)", ".", "next trouble", "To the next deviation or alarm"),
     _look("comma", "trouble(-1)", ",", "", "To the one before"),
     _look("slash", "search", "/", "look for", "Look for words; again for the next place"),
-    Key("j", "judge", "J", "judge", "Say how the parts came out"),
+    Key("j", "judge", "J", "judge", "Judge the parts"),
     Key("t", "note", "T", "note", "Write a note into the record"),
     AGAIN,
     Key("u", "undo", "U", "undo", "Take the last press of this run back"),
