@@ -167,4 +167,4 @@ def _text_of(shelf: Shelf, recipe: str, ran: int, file: Path | None) -> tuple[st
     for path, found in _known(shelf, recipe):
         if found.revision == ran:
             return path.read_bytes().decode("utf-8"), ""
-    return None, f"revision {ran}, which the run followed, is no longer on the shelf"
+    return None, f"revision {ran}, which the run followed, is no longer among the recipes"

@@ -1,4 +1,4 @@
-"""What a run is laid out from."""
+"""What a run is set up from."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from benchtimer.run.layout import EntersAt
 
 @dataclass(frozen=True, slots=True)
 class NewRun:
-    """What a run is laid out from.
+    """What a run is set up from.
 
     Attributes:
         title: what it is called.

@@ -1,4 +1,4 @@
-"""Recipes: from the file that somebody wrote to entries that the rest can rely on.
+"""Recipes: from the file as it was written to entries that the rest can rely on.
 
 ``loading`` makes raw tables of the text. ``model`` reads them entry by entry (``fields``,
 ``checks``), ``rules`` and ``limit_rules`` compare entries with each other, ``safety`` looks for

@@ -201,7 +201,7 @@ def _free_id(where: str, own: str, at: Mapping[str, str]) -> str:
 
 
 def _merged(name: str, stations: list[Station], declared: ShopPlace | None) -> Station:
-    """One station for a place, with the limits of all that stand there."""
+    """One station for a place, with the limits of all stations at it."""
     first = stations[0]
     holds = [station.holds for station in stations]
     if declared is not None:
