@@ -9,7 +9,7 @@ problem.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
@@ -33,10 +33,10 @@ from benchtimer.plan.from_recipe import (
 )
 from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, Undecided
+from benchtimer.plan.plan_words import Say
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Part, Problem, ProblemError
 from benchtimer.plan.together import together
-from benchtimer.plan.words import Say
 from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes
@@ -229,9 +229,17 @@ def _of_run(
         name: told for name, place in bench.places.items()
         if (told := _heating(bench, place, now_ms)) is not None
     }  # fmt: skip
+    away = joined([*away, *_gone(bench, now_ms)])
     return problem_of(
         recipes, parts, hands=hands, away=away, out_of_service=closed, heating=heating
     )
+
+
+def _gone(bench: Bench, now_ms: int) -> Iterator[Away]:
+    """When you said that you are away, in seconds from now."""
+    if bench.gone is not None and bench.gone[1] > now_ms:
+        begin_ms, end_ms = bench.gone
+        yield Away(max(0, (begin_ms - now_ms) // 1000), -(-(end_ms - now_ms) // 1000))
 
 
 def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
@@ -304,9 +312,9 @@ def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> li
             from_s, to_s = max(0, real_s(window.from_s, stamp)), real_s(window.to_s, stamp)
             # An hour that daylight saving skips has no length.
             windows += [Away(from_s, to_s)] if to_s > from_s else []
-    joined = _joined(windows)
+    told = joined(windows)
     # Who is there after the last day looked at is not known, so nothing is planned there.
-    return [*joined[:-1], Away(joined[-1].from_s, ENDLESS_S)] if joined else []
+    return [*told[:-1], Away(told[-1].from_s, ENDLESS_S)] if told else []
 
 
 def check_away(hours: Sequence[str]) -> None:
@@ -336,7 +344,7 @@ def times_of_day(text: str) -> tuple[int, int]:
         raise ValueError(f'"{error.text}": {error.reason}; {error.allowed}') from None
 
 
-def _joined(windows: list[Away]) -> list[Away]:
+def joined(windows: list[Away]) -> list[Away]:
     """Windows in order, those that touch made one."""
     joined: list[Away] = []
     for window in sorted(windows, key=lambda w: w.from_s):

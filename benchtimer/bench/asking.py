@@ -72,12 +72,13 @@ class Asking:
         self._asked_presses = self.presses()
         self._asked_at = self._monotonic()
         self._asked_ms = moment.now_ms
+        shop = self._bench.planned_with(moment.shop)
 
         def ask(stop: Callable[[], bool]) -> Advice:
             # The first frame comes before the planner is loaded.
             from benchtimer.bench.advice import advise, away_of, away_windows
 
-            shop, now_ms, stamp = moment.shop, moment.now_ms, moment.stamp
+            now_ms, stamp = moment.now_ms, moment.stamp
             away = away_windows(away_of(shop), stamp, self._hours)
 
             def say(seconds: int) -> str:

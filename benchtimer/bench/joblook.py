@@ -20,7 +20,7 @@ from benchtimer.shop.hours import Hours
 from benchtimer.store.log import EventLog, Stamp
 
 RECORDS = 400
-"""So many of the newest runs say what is known of times and chances."""
+"""How many of the newest runs are read for times and chances."""
 
 
 @dataclass

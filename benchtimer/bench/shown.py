@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from benchtimer.bath.commands import BathCommand
-from benchtimer.bath.state import Bath
+from benchtimer.bath.bath_commands import BathCommand
+from benchtimer.bath.bath_state import Bath
 from benchtimer.bench.again import run_again
 from benchtimer.bench.baths import BathBook
 from benchtimer.bench.moment import Moment, moment_of
@@ -16,7 +17,11 @@ from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.plans import Plans
 from benchtimer.bench.timeline import Timeline
 from benchtimer.bench.wallclock import day_and_time, moment_at
-from benchtimer.records.archive import records_of, run_name
+from benchtimer.learn.learned import Learned
+from benchtimer.learn.sums import OWN
+from benchtimer.recipe.model import Recipe
+from benchtimer.records.archive import learned_from, records_of, run_name
+from benchtimer.records.last_time import LastTime, last_time
 from benchtimer.records.record import Record
 from benchtimer.run.commands import Command
 from benchtimer.run.events import Event
@@ -25,7 +30,7 @@ from benchtimer.run.state import OVER, State
 from benchtimer.shop.clashes import Kept
 from benchtimer.shop.state import Shop, shop_of
 from benchtimer.store.index import Query
-from benchtimer.store.log import EventLog, RunLine, Stamp, read_through
+from benchtimer.store.log import EventLog, RunLine, Stamp, StoreError, read_through
 
 SO_MANY = 10
 """How many runs of a part are compared on the screen."""
@@ -52,6 +57,8 @@ class Shown:
         folder: the data folder.
 
     Attributes:
+        by: who presses the keys; empty for who only looks on.
+        learn_from: which runs teach times and rates (``learn.sums``).
         read_only: nothing can be changed here.
         speed: 1, or how many times faster practice runs.
         complaint: why the last record could not be written as a file, if it could not.
@@ -66,7 +73,11 @@ class Shown:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.by = ""
+        self.learn_from: tuple[str, ...] = (OWN,)
         self.plans = Plans(folder)
+        self._learned: dict[str, Learned] = {}
+        self._learned_beside: tuple[tuple[str, bool], ...] = ()
         self.notices: dict[str, list[str]] = {}
         self._shop: tuple[tuple[object, ...], dict[str, State], Shop] | None = None
         self._kept: tuple[Kept, ...] | None = None
@@ -211,6 +222,53 @@ class Shown:
         """The record of a run as it stands, with its baths as they were when it was laid out."""
         return BathBook(self._log).record(name)
 
+    def learned(self, name: str) -> Learned:
+        """What runs that are over taught about the recipes of a run on the bench.
+
+        It is read once, and again when another run has come or is over.
+        """
+        beside = tuple((run, self.state(run).bench.phase in OVER) for run in self.names)
+        if beside != self._learned_beside:
+            self._learned_beside, self._learned = beside, {}
+        if name not in self._learned:
+            self._learned[name] = self._learn(name)
+        return self._learned[name]
+
+    def _learn(self, name: str) -> Learned:
+        bench = self.state(name).bench
+        try:
+            first = self._log.first_entry(name)
+            changes = getattr(first.event, "adjustments", ()) if first is not None else ()
+            return self.learned_of(bench.sources, changes)
+        except StoreError:  # said elsewhere; the recipes' own times count meanwhile
+            return Learned()
+
+    def learned_of(self, recipes: Mapping[str, Recipe], adjustments: Sequence[str] = ()) -> Learned:
+        """What runs that are over taught about some recipes.
+
+        Args:
+            recipes: by key.
+            adjustments: the changes for one run, as texts.
+
+        Raises:
+            StoreError: the log can't be read.
+        """
+        return learned_from(
+            self._log, recipes, self.stamp().wall_ms, self.by,
+            sources=self.learn_from, adjustments=adjustments,
+        )  # fmt: skip
+
+    def planned_with(self, shop: Shop) -> Shop:
+        """The shop as the planner should see it: with your own times and rates."""
+        states = {
+            run: replace(
+                state,
+                bench=replace(state.bench, recipes=self.learned(run).applied(state.bench.recipes)),
+            )
+            for run, state in shop.states.items()
+        }
+        return replace(shop, states=states)
+
     def again(self, name: str, names: Sequence[str] = ()) -> NewRun:
         """An earlier run to be set up once more; see ``bench.again``.
 
@@ -225,6 +283,14 @@ class Shown:
         entries = self._log.entries(run_name(self._log, name))
         taken = [part for run in self.names for part in self.state(run).bench.parts]
         return read_through(self._log.path, entries, lambda told: run_again(told, names, taken))
+
+    def last_time(self, recipe: Recipe) -> LastTime | None:
+        """The last accepted try of a recipe.
+
+        Raises:
+            StoreError: the log can't be read.
+        """
+        return last_time(self._log, recipe)
 
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""

@@ -224,7 +224,7 @@ def _text(
         if outlook.finish is not None:
             lines.append(
                 f"  By the plan, if each check goes as its recipe expects: "
-                f"{moment_words(outlook.finish)}. That is no promise."
+                f"{moment_words(outlook.finish)}. Failed checks can make it later."
             )
         lines.append("")
     width = min(120, shutil.get_terminal_size((88, 24)).columns)

@@ -18,7 +18,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def part(arguments: argparse.Namespace) -> int:
     """The life of a part, from its first run to its last look."""
     from benchtimer.records.archive import records_of
-    from benchtimer.records.life import life_of, life_table, life_text
+    from benchtimer.records.life import life_of, life_table, life_text, lives_of
     from benchtimer.store.index import Query
 
     with opened(arguments) as log:
@@ -27,9 +27,9 @@ def part(arguments: argparse.Namespace) -> int:
     if not tries:
         hint = did_you_mean(arguments.part, known, "benchtimer record --part looks for one")
         raise Wrong(f'no run has a part "{arguments.part}"; {hint}', NO)
-    name = tries[-1].part.name
+    name = list(lives_of(tries))[-1]
     if arguments.json:
         put_json(life_table(tries, name))
     else:
-        put_out(life_text(tries, name))
+        put_out(life_text(tries))
     return YES

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import (
+    LEAVE_BY,
     NO,
     USAGE,
     YES,
@@ -23,10 +24,11 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop import ordered, shop_settings, shop_shelf
+from benchtimer.cli.shop import ordered, shop_learned, shop_settings, shop_shelf
 from benchtimer.times import duration
 
 if TYPE_CHECKING:
+    from benchtimer.learn.learned import Learned
     from benchtimer.plan.outcome import Outcome, Plan
     from benchtimer.plan.problem import Away, Problem
     from benchtimer.plan.risk import Risk
@@ -64,6 +66,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="FROM-TO",
         help="a break on the day of the start, like 19:00-19:30; may be given several times",
     )
+    parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
         "--hurry", action="store_true", help="let dwells end at their min: done earlier"
     )
@@ -117,10 +120,15 @@ def plan_run(arguments: argparse.Namespace) -> int:
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
     enters = check_entries(new.recipes, new.parts, new.enters)
     check_counts(new.parts, new.counts)
+    learned = shop_learned(arguments, new)
+    if arguments.spread is None:
+        arguments.spread = learned.spread
+    recipes = learned.applied(recipes)
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
-        return _plan(arguments, place_recipes(recipes, at, shop), list(new.parts), enters)
+        placed = place_recipes(recipes, at, shop)
+        return _plan(arguments, placed, list(new.parts), enters, learned)
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
@@ -130,6 +138,7 @@ def _plan(
     placed: Placed,
     parts: list[tuple[str, str]],
     enters: Mapping[str, int],
+    learned: Learned,
 ) -> int:
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
@@ -151,9 +160,12 @@ def _plan(
     risk = _risk(arguments, problem, plan)
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
+        table |= {"learned": learned.as_dict()} if learned else {}
         print(json.dumps(table, ensure_ascii=False, indent=2))
     else:
         print("\n".join(_text(arguments, problem, outcome, plan, times)))
+        if learned:
+            print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")
         if risk is not None:
             from benchtimer.plan.risk_words import risk_lines
 
@@ -341,9 +353,22 @@ class Times:
 
 def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
     """When you are away: outside the hours, in the breaks, in the daily hours away."""
-    from benchtimer.bench.advice import away_windows
+    from benchtimer.bench.advice import away_windows, joined
 
-    return away_windows(arguments.away, times.zero, _work_hours(arguments, times))
+    work = _work_hours(arguments, times)
+    windows = away_windows(arguments.away, times.zero, work)
+    if arguments.leave_by is None:
+        return windows
+    from benchtimer.plan.problem import Away
+    from benchtimer.times import TimeError
+    from benchtimer.view.leaving import times_away
+
+    try:
+        ends = times_away(arguments.leave_by, work, times.zero)
+    except TimeError as error:
+        raise Wrong(f"--leave-by {error}", USAGE) from None
+    begin_s, end_s = ((t_ms - times.zero.noted_ms) // 1000 for t_ms in ends)
+    return joined([*windows, Away(begin_s, end_s)])
 
 
 def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:

@@ -22,11 +22,11 @@ BEFORE_SESSION = timedelta(minutes=15)
 """How long before a session its alarm rings."""
 
 BEFORE_PULL = timedelta(minutes=5)
-"""How long before a pull that stands alone its alarm rings."""
+"""How long before a pull on its own its alarm rings."""
 
 
 def jobs_to_ics(plan: JobsPlan, made: datetime, *, job: str | None = None) -> str:
-    """The sessions as events, and each pull that stands alone as one of its own.
+    """The sessions as events, and each pull outside a session as one of its own.
 
     The names of the events (UID) are made of the job, the day and the number of the session on
     that day, so that a later import takes the place of an earlier one.

@@ -25,7 +25,7 @@ from benchtimer.job.sessions import JobsPlan, plan_jobs
 from benchtimer.job.workload import Workload
 
 MOST_DAYS = 200
-"""So many days of finishes are told apart."""
+"""How many days ahead the chance is worked out for."""
 
 HELP_TRIALS = 300
 """Trials for each thing that might help."""
@@ -184,7 +184,7 @@ def add_more(
         tried.append((f"no failure at {look.partition('/')[2]}", lambda: share(load, never)))
     for words, look_at in tried:
         found = look_at()
-        if found > before + LEAST_GAIN:
+        if found > max(before, outlook.chance.share) + LEAST_GAIN:
             outlook.helps.append(Help(words, found))
         yield words
     outlook.helps.sort(key=lambda one: -one.share)

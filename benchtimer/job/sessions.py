@@ -63,7 +63,7 @@ class Session:
 
     @property
     def is_pull(self) -> bool:
-        """Whether it is one pull that stands alone."""
+        """Whether it is one pull and nothing else."""
         return len(self.works) == 1 and self.works[0].pulled
 
     def jobs(self) -> list[str]:

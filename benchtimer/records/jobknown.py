@@ -102,8 +102,8 @@ def _sessions(
 ) -> tuple[int, int, tuple[float, ...]]:
     """Sessions since the first job was opened, those not worked, and how late the others began.
 
-    A session in which no open job had anything to do was not planned; it is not told from here,
-    so only sessions between the first and the last press of a job's time count.
+    Every session of your hours counts from the day the first job was opened to the last press: as
+    long as a job is open there is nearly always something to do.
     """
     opened = [
         entry

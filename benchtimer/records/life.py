@@ -17,16 +17,32 @@ def life_of(records: Sequence[Record], name: str) -> list[Try]:
 
     Args:
         records: the runs it was in, the oldest first.
-        name: the part's name; capitals make no difference.
+        name: the part's name, or what it is called in the log if it belongs to a job, such as
+            ``petty knife/bolster``; capitals make no difference.
     """
     folded = name.casefold()
     return [
         one
         for record in records
         for part in record.parts
-        if part.name.casefold() == folded
+        if folded in (part.name.casefold(), called(record, part.name).casefold())
         for one in tries_of(record, part)
     ]
+
+
+def called(record: Record, name: str) -> str:
+    """What a part of a run is called in the log: with its job, if it has one."""
+    return record.jobs.get(name, name)
+
+
+def lives_of(tries: Sequence[Try]) -> dict[str, list[Try]]:
+    """The tries of each life: two bolsters of two jobs are two."""
+    lives: dict[str, list[Try]] = {}
+    spelled: dict[str, str] = {}
+    for one in tries:
+        name = called(one.record, one.part.name)
+        lives.setdefault(spelled.setdefault(name.casefold(), name), []).append(one)
+    return lives
 
 
 def life_table(tries: Sequence[Try], name: str) -> dict[str, object]:
@@ -34,14 +50,16 @@ def life_table(tries: Sequence[Try], name: str) -> dict[str, object]:
     return {"part": name, "tries": [_table(n, a) for n, a in enumerate(tries, start=1)]}
 
 
-def life_text(tries: Sequence[Try], name: str) -> str:
-    """The life of a part for reading."""
-    return visible("\n".join(_lines(tries, name)))
+def life_text(tries: Sequence[Try]) -> str:
+    """The life of a part for reading; of each part of that name, if jobs have several."""
+    lives = ("\n".join(_lines(mine, name)) for name, mine in lives_of(tries).items())
+    return visible("\n\n".join(lives))
 
 
 def _table(number: int, one: Try) -> dict[str, object]:
     return {
         "try": number,
+        "of": called(one.record, one.part.name),
         "run": one.record.run,
         "in_run": one.number,
         "date": one.record.created,

@@ -33,10 +33,11 @@ from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.ringer import Ringer, try_alarm
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, Call, alarms_at, message_of
+from benchtimer.view.atwork import leaves_behind, parts_at_work
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.firstaid import Rinse, aids_now
 from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
-from benchtimer.view.leaving import leaves_behind, parts_at_work
+from benchtimer.view.words import clock_time
 
 if TYPE_CHECKING:
     from benchtimer.view.draft import Draft
@@ -115,11 +116,11 @@ class BenchApp(Passages):
     def get_driver_class(self) -> type[TextualDriver]:
         """What reads the keys and writes the screen."""
         usual = super().get_driver_class()
-        if sys.platform == "win32" or usual.__name__ != "LinuxDriver":
-            return usual
-        from benchtimer.tui.keyboard import Keyboard
+        if sys.platform != "win32" and usual.__name__ == "LinuxDriver":
+            from benchtimer.tui.keyboard import Keyboard
 
-        return Keyboard
+            return Keyboard
+        return usual
 
     def _handle_exception(self, error: Exception) -> None:
         self.failure = self.failure or error
@@ -186,7 +187,19 @@ class BenchApp(Passages):
             told.append("NO DRIVER")
         if self._awake is not None and self._awake.mark:
             told.append(self._awake.mark)
+        told += self._going()
         return told
+
+    def _going(self) -> list[str]:
+        """When you said that you leave, or are back, if that is still to come."""
+        stamp = self.bench.stamp()
+        for name in self.open_runs():
+            gone = self.bench.state(name).bench.gone
+            if gone is not None and stamp.noted_ms < gone[0]:
+                return [f"YOU LEAVE {clock_time(gone[0], stamp)}"]
+            if gone is not None and stamp.noted_ms < gone[1]:
+                return [f"AWAY UNTIL {clock_time(gone[1], stamp)}"]
+        return []
 
     def due_words(self) -> list[str]:
         """What is due on the bench now, for pages that don't show it: hands are wanted there."""
@@ -255,7 +268,7 @@ class BenchApp(Passages):
         self.run_worker(load_the_rest, thread=True, group="loading", exit_on_error=False)
 
     def _show_first_run(self) -> None:
-        """Looking on at an empty bench: as soon as a run is laid out its board is shown."""
+        """Looking on at an empty bench: as soon as a run is set up its board is shown."""
         runs = self.open_runs()
         if self._board is None and runs:
             self.show_run(runs[-1])
@@ -386,7 +399,7 @@ class BenchApp(Passages):
         )
 
     def keep_draft(self, draft: Draft | None) -> None:
-        """Keep a plan that is left, to be taken up again; None: it was laid out."""
+        """Keep a plan that is left, to be taken up again; None: it was set up."""
         self._draft = draft
 
     def leave(self) -> None:

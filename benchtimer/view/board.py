@@ -83,6 +83,7 @@ class Look:
         picked: the part picked by hand, if one is.
         glance: the next action fills the screen.
         read_only: a watcher, who can change nothing.
+        usual: how long the work shown usually takes you.
         undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
     """
 
@@ -96,6 +97,7 @@ class Look:
     picked: tuple[str, str] | None = None
     glance: bool = False
     read_only: bool = False
+    usual: str = ""
     undo: tuple[str, Press] | None = None
     bench: Bench = field(default_factory=Bench)
 
@@ -230,7 +232,8 @@ def next_lines(
     of_part = action.part is not None and action.kind not in AT_PLACE
     part = bench.parts[action.part or ""] if of_part else None
     words, at = large_line(bench, action, stamp)
-    below = [_part_line(bench, action, part), work(bench, action)]
+    told = [work(bench, action), look.usual]
+    below = [_part_line(bench, action, part), "   ".join(w for w in told if w)]
     if words == "WAIT":
         below[0] = f"{then_words(bench, action, stamp)}   {below[0]}"
     last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)

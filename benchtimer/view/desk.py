@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import assert_never
 
-from benchtimer.bath.commands import BathCommand
+from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bench.asking import Asking
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.shown import Shown
@@ -25,11 +25,12 @@ from benchtimer.shop.state import last_press, next_redo
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.times import duration
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_at, message_of
+from benchtimer.view.atwork import leaves_behind
 from benchtimer.view.board import Look
 from benchtimer.view.danger import dangers, limits_soon
 from benchtimer.view.focus import About, Focus, about
 from benchtimer.view.keyguard import GUARD_S
-from benchtimer.view.leaving import leaves_behind
+from benchtimer.view.menu import bath_of
 from benchtimer.view.words import start_words
 
 INSIST_S = 10.0
@@ -169,12 +170,22 @@ class Desk(Focus):
             picked=self.picked,
             glance=self.glance and not reads_hazard,  # what must be read needs the room
             read_only=self.read_only,
+            usual=self._usual(shown),
             undo=undo,
             bench=self.bench.state(undo[0]).bench if undo is not None else Bench(),
         )
 
     def _states(self) -> dict[str, State]:
         return {name: self.bench.state(name) for name in self.bench.names}
+
+    def _usual(self, shown: Action | None) -> str:
+        """How long the step shown usually takes you, once it is in your hands."""
+        works = (ActionKind.BEGIN, ActionKind.FINISH)
+        if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
+            return ""
+        part = self.state.bench.parts[shown.part]
+        step = self.state.bench.recipe_of(part).step[shown.index]
+        return self.bench.learned(self.name).usual(part.recipe, step.id)
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""
@@ -208,6 +219,25 @@ class Desk(Focus):
         else:
             self.message = "The recipe stopped this part. M decides: send back, scrap, resume."
         return None
+
+    def leave(self, names: Sequence[str], from_ms: int | None, to_ms: int | None) -> bool:
+        """Say in every run when you are away; whether that could be done.
+
+        Args:
+            names: the runs on the bench.
+            from_ms: bench time at which you go; None: you stay after all.
+            to_ms: bench time at which you are back.
+        """
+        if self.read_only:
+            return False
+        try:
+            for name in names:
+                self.bench.press(name, c.Leave(from_ms, to_ms))
+        except (Refused, StoreError) as error:
+            self.message = str(error)
+            return False
+        self.message = ""
+        return True
 
     def early(self) -> None:
         """Go on without what is missing, or earlier than planned; the engine has the last word.
@@ -344,7 +374,7 @@ class Desk(Focus):
         self.press(c.Undo(), run, said=f"Taken back: {words}{self.which(run)}." if words else "")
 
     def redo(self) -> None:
-        """Let a press count again."""
+        """Redo the press taken back."""
         self.press(c.Redo(), next_redo(self._states()) or "")
 
     def back_date(self, seconds: int) -> None:
@@ -430,6 +460,18 @@ class Desk(Focus):
             return False
         self.message = f"Written into the bath book of {name}."
         return True
+
+    def mix_bath(self, place: str, name: str, volume: str | None = None) -> bool:
+        """Write a new bath into the book and put it into its place; whether it was done.
+
+        Args:
+            place: the place, by its id.
+            name: what the bath is called.
+            volume: how much was made; None for the recipe's.
+        """
+        mix = bath_of(self.state.bench)[place]
+        mix = replace(mix, volume=volume) if volume is not None else mix
+        return self.write_bath(name, mix) and self.press(c.TieBath(place, name.strip()))
 
     def silence(self) -> bool:
         """Quiet for a minute, written down where it can be; whether anything called."""

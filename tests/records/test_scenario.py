@@ -58,7 +58,7 @@ def test_the_cause_stands_first(knife: Knife) -> None:
         d.label != "Blacks stay black, second cloth clean? (judge)" for d in found.differences
     )
     text = comparison_text(found)
-    assert "  1 * Cleaned with what?" in text
+    assert "  1   Cleaned with what?" in text
     assert "with a chance of 67 %" in text
     assert comparison_table(found)["chance"] == 0.667
 
@@ -183,7 +183,7 @@ def test_a_part_has_one_life(knife: Knife) -> None:
     told = life_of(records, "PETTY knife")
     rows: Any = life_table(told, PART)["tries"]
     assert [row["try"] for row in rows] == [1, 2, 3, 4, 5, 6]
-    text = life_text(told, PART)
+    text = life_text(told)
     assert text.startswith("petty knife: 6 tries in 1 run\n")
     assert "try 6: accepted, rating 4 of 5" in text
     assert "photo: photos/petty-knife-left.jpg" in text

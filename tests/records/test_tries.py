@@ -84,7 +84,7 @@ def test_a_life_counts_attempts_and_work_through() -> None:
     second.run, second.created = "2026-02-03-1", "2026-02-03T08:00:00+01:00"
     second.speed = 30
     told = life_of([first, second], "BOLSTER")
-    assert life_text(told, "bolster").splitlines() == [
+    assert life_text(told).splitlines() == [
         "bolster: 3 tries in 2 runs",
         "",
         "2026-02-02-1  2026-02-02",
@@ -116,7 +116,7 @@ NOTES = [
 def test_notes_stand_with_the_attempt_they_were_made_in() -> None:
     """A part's own notes stand below their try, those after its end below the last one."""
     record = make_record(entries_of(_bench({"before": NOTES})))
-    lines = life_text(life_of([record], "bolster"), "bolster").splitlines()[4:]
+    lines = life_text(life_of([record], "bolster")).splitlines()[4:]
     assert [line[22:] if line.startswith("    2026") else line for line in lines] == [
         "  try 1: sent back: Is it even? no; hands-on 1 min 21 s",
         "before the first look",

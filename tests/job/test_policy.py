@@ -1,0 +1,182 @@
+"""The policy of the jobs: it keeps windows, hours, places and needs, and looks ahead on pulls."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from itertools import pairwise
+
+import pytest
+
+from benchtimer.job.chain import NEVER, Soak, chain_of
+from benchtimer.job.evening import evening_of
+from benchtimer.job.policy import Act, Draws, Played, Shop, play
+from benchtimer.job.promise import Assumed, Luck, Trials, draw_group
+from benchtimer.job.sessions import plan_jobs
+from benchtimer.job.workload import Workload
+from tests.job.orders import petty_knife
+from tests.job.shops import hands_only, knives, order_of, shelf, shop_of
+
+
+def _played(load: Workload, seed: int | None = None) -> Played:
+    if seed is None:
+        return play(load.shop, Draws(), acts=True)
+    group = draw_group(load.shop, Assumed(seed=seed), 0)
+    return play(load.shop, Luck(load.shop, group, 0.25, seed * 7919), acts=True)
+
+
+def _stays(shop: Shop, acts: list[Act]) -> list[tuple[str, float, float, float, float]]:
+    """Place, way in, way out, least and most of every dwell with a max."""
+    found = []
+    inside: dict[int, tuple[Soak, float]] = {}
+    for act in acts:
+        links = shop.chains[shop.pieces[act.piece].chain].links
+        if act.piece in inside:
+            soak, since = inside.pop(act.piece)
+            if act.pulled:
+                row = (soak.place, since, act.start_s, since + soak.min_s, since + soak.max_s)
+                found.append(row)
+        entered = links[act.last].soak
+        if act.next_s != NEVER and entered is not None:
+            inside[act.piece] = (entered, act.end_s)
+    return found
+
+
+@pytest.mark.parametrize("seed", [None, 1, 2, 3, 4])
+@pytest.mark.parametrize("count", [1, 3])
+def test_every_pull_is_in_its_window(count: int, seed: int | None) -> None:
+    """No part leaves a bath before its min, and hardly one after its max: less than one in 50."""
+    load = knives(count)
+    stays = _stays(load.shop, _played(load, seed).acts)
+    assert len(stays) > 20 * count
+    assert all(out >= least - 1e-6 for _, _, out, least, _ in stays)
+    late = [row for row in stays if row[2] > row[4] + 1]
+    assert len(late) <= len(stays) / 50
+
+
+@pytest.mark.parametrize("seed", [None, 1, 2, 3])
+def test_one_pair_of_hands_works_in_the_hours(seed: int | None) -> None:
+    """Nothing overlaps, and nothing begins outside the hours but what a short dwell asks for."""
+    load = knives(3)
+    acts = _played(load, seed).acts
+    assert all(a.end_s <= b.start_s + 1e-6 for a, b in pairwise(acts))
+    outside = [act for act in acts if not load.shop.hours.is_open(act.start_s)]
+    assert all(act.pulled for act in outside)
+    assert len(outside) <= len(acts) / 50
+
+
+@pytest.mark.parametrize("seed", [None, 1, 2])
+def test_the_assembly_waits_for_its_parts(seed: int | None) -> None:
+    """A join begins only when everything it needs is done."""
+    load = knives(3)
+    played = _played(load, seed)
+    for k, piece in enumerate(load.shop.pieces):
+        begun = [act.start_s for act in played.acts if act.piece == k]
+        for need in piece.needs:
+            assert min(begun) >= max(played.ends[n] for n in need) - 1e-6
+
+
+def test_what_is_said_to_be_done_is_done_once() -> None:
+    """By the plan each part ends, and no bath is begun for nothing but once."""
+    played = _played(knives(1))
+    assert all(end != NEVER for end in played.ends)
+    assert played.given_up <= 1
+    assert played.missed == 0
+
+
+def test_a_soak_is_not_begun_when_its_pull_would_fall_into_the_night() -> None:
+    """The etch begins on a weekend morning only: six hours later you are still there."""
+    load = knives(1)
+    plan = plan_jobs(load)
+    works = [w for s in plan.sessions for w in s.works if w.steps[-1] == "hang"]
+    assert works
+    for work in works:
+        assert load.at(work.start_s).weekday() >= 5
+        assert load.at(work.start_s).hour < 12
+        assert load.shop.hours.is_open(work.pull_s)
+
+
+def test_the_nearer_due_date_goes_first() -> None:
+    """Of two equal jobs the one that is due first is ready first."""
+    late, soon = petty_knife(date(2026, 12, 20)), petty_knife(date(2026, 12, 6))
+    plan = plan_jobs(shop_of({"late": late, "soon": soon}))
+    assert plan.finish_s("soon") < plan.finish_s("late")
+
+
+def test_tonight_is_the_beginning_of_the_plan() -> None:
+    """Tonight's work is what the plan has until closing, and says what must not begin."""
+    load = knives(1)
+    evening = evening_of(load)
+    plan = plan_jobs(load)
+    until = [w for s in plan.sessions for w in s.works if w.start_s < evening.closes_s]
+    assert evening.session_works == until
+    assert evening.begins()["fittings-polish"][0] == "knife 1/bolster"
+
+
+def test_a_blade_that_may_not_begin_tonight_is_told_with_the_reason() -> None:
+    """A blade that is ready for the etch on a Friday evening waits for Saturday morning."""
+    order = order_of(date(2026, 12, 11), [("blade", "etch-darken", ())])
+    evening = evening_of(shop_of({"knife": order}))
+    (told,) = evening.not_now
+    assert told.why == "its pull would fall outside your hours"
+    assert f"{evening.load.at(told.from_s):%a %H}" == "Sat 09"
+
+
+def test_hours_that_are_too_short_for_a_step_are_told() -> None:
+    """With one hour a day the darkening soak can't be pulled: the step and its window are named."""
+    load = shop_of({"knife": petty_knife()}, hours="Mon-Sun 20:00-21:00")
+    told = " ".join(str(blocked) for blocked in load.blocked)
+    assert "knife/blade: etch-darken" in told
+    assert "hang lasts 6 h to 7 h" in told
+
+
+def test_a_recipe_that_has_gone_blocks_its_part_only() -> None:
+    """The part and the recipe are named, and the other parts are planned."""
+    kept = {name: recipe for name, recipe in shelf().items() if name != "hot-black"}
+    load = shop_of({"knife": petty_knife()}, recipes=kept)
+    assert {blocked.recipe for blocked in load.blocked} == {"hot-black"}
+    assert "Put its file back" in str(load.blocked[0])
+    assert [piece.name for piece in load.shop.pieces] == ["knife/blade", "knife/knife"]
+
+
+def test_the_same_seed_gives_the_same_trials() -> None:
+    """Trials can be repeated."""
+    load = knives(1)
+    one, other = (Trials(load.shop, Assumed(seed=5)) for _ in range(2))
+    one.more(40)
+    other.more(20)
+    other.more(20)
+    assert one.finishes == other.finishes
+
+
+def test_a_check_that_never_fails_makes_nobody_later() -> None:
+    """With the same luck, taking one check's failures away leaves the others as they were."""
+    load = knives(1)
+    plain = Trials(load.shop, Assumed(sure=True))
+    never = Assumed(sure=True, never=frozenset({"etch-darken/judge/blacks"}))
+    without = Trials(load.shop, never)
+    plain.more(100)
+    without.more(100)
+    due = load.due_s["knife 1"]
+    kept = [sum(f <= due for f in trials.finishes["knife 1"]) for trials in (plain, without)]
+    assert kept[1] > kept[0]
+    same = [
+        a == b for a, b in zip(plain.finishes["knife 1"], without.finishes["knife 1"], strict=True)
+    ]
+    assert sum(same) > 30
+
+
+def test_the_chain_knows_where_a_part_can_rest() -> None:
+    """Before a recipe, after a cure, and for eight hours on the rack after the sanding."""
+    chain = chain_of(["etch-darken"], shelf())
+    waits = {link.step: link.waits_s for link in chain.links if link.begins_at_rest}
+    assert waits == {"sand": NEVER, "ready": 8 * 3600, "degrease": 3600, "rub-out": NEVER}
+
+
+def test_hands_alone_follow_each_other() -> None:
+    """Without dwells a job takes the sum of its hands-on times."""
+    recipes = {"a": hands_only("a", "10 min"), "b": hands_only("b", "20 min")}
+    order = order_of(date(2026, 12, 1), [("x", "a", ()), ("y", "b", ("x",))])
+    load = shop_of({"job": order}, recipes=recipes)
+    assert play(load.shop, Draws()).ends == [600, 1800]
+    assert replace(load.shop, pieces=()).pieces == ()
