@@ -12,14 +12,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchtimer.recipe.json_schema import FILE_NAME as SCHEMA_NAME
+from benchtimer.recipe.json_schema import recipe_schema
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError, printable
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
 from benchtimer.recipe.revise import revised
-from benchtimer.recipe.schema import FILE_NAME as SCHEMA_NAME
-from benchtimer.recipe.schema import recipe_schema
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.recipe.tables import Table
 from benchtimer.whole import make_own_folder, write_if_new, write_whole
 
 OLD = "revisions"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from benchtimer.trade.compatibility import Chemistry
+
 COUPON_S = 300
 """How long a coupon hangs unless said otherwise: one etch. Common practice, no source."""
 
@@ -23,6 +25,7 @@ class Mix(BathCommand):
     volume: str | None = None
     fecl3: str | None = None
     window: tuple[str, str] | None = None
+    chemistry: tuple[Chemistry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,7 @@ class BathMixed(BathEvent):
         volume: how much was made.
         fecl3: strength when fresh, if it is ferric chloride.
         window: least and greatest temperature it is worked at, if the recipe says.
+        chemistry: what it holds, if the recipe says, for what must not meet.
     """
 
     mix: str | None
@@ -38,6 +39,7 @@ class BathMixed(BathEvent):
     volume: str | None = None
     fecl3: str | None = None
     window: tuple[str, str] | None = None
+    chemistry: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

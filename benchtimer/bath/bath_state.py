@@ -10,10 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import reduce
+from typing import get_args
 
 from benchtimer.bath import bath_events as e
 from benchtimer.quantity import Quantity, parse
 from benchtimer.run.events import Event
+from benchtimer.trade.compatibility import Chemistry
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,7 @@ class Bath:
         used: what each run did with it, by the run's name.
         removed_g: metal it has dissolved, by weighing, g; None if never weighed.
         coupons: what it took off strips of steel, the oldest first.
+        chemistry: what it holds, for what must not meet, as far as that is known.
         retired_ms: when it was retired, and ``how``; None while it is open.
     """
 
@@ -85,6 +88,7 @@ class Bath:
     used: Mapping[str, Usage] = field(default_factory=dict)
     removed_g: float | None = None
     coupons: tuple[CouponLoss, ...] = ()
+    chemistry: tuple[Chemistry, ...] = ()
     retired_ms: int | None = None
     how: str = ""
 
@@ -197,8 +201,14 @@ def _made(name: str, event: e.BathMixed) -> Bath:
         window = (parse(event.window[0]), parse(event.window[1]))
     return Bath(
         name, event.t_ms, event.of, event.mix, event.recipe, volume, volume,
-        _maybe(event.fecl3), window,
+        _maybe(event.fecl3), window, chemistry=_chemistry(event),
     )  # fmt: skip
+
+
+def _chemistry(event: e.BathMixed) -> tuple[Chemistry, ...]:
+    """What a bath holds; ferric chloride is an acid, whether a recipe says so or not."""
+    known = tuple(name for name in get_args(Chemistry) if name in event.chemistry)
+    return known or (("acid",) if event.fecl3 is not None else ())
 
 
 def _maybe(text: str | None) -> Quantity | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.run.layout import EntersAt
 
 

@@ -41,7 +41,7 @@ def options(parser: Parser) -> None:
     parser.add_argument("--all", action="store_true", help="retired baths as well")
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(write=None, show=None)
-    verbs = parser.add_subparsers(metavar="VERB")
+    verbs = parser.choose("VERB")
     for name, verb in VERBS.items():
         verbs.add_parser(
             name,
@@ -113,7 +113,8 @@ def _mix(arguments: argparse.Namespace) -> Mix:
         None,
     )
     made = volume or (str(vessel) if vessel is not None else None)
-    return Mix(arguments.of or mix.title, mix.id, recipe.id, made, fecl3, window)
+    words = arguments.of or mix.title
+    return Mix(words, mix.id, recipe.id, made, fecl3, window, mix.chemistry)
 
 
 def _topup(arguments: argparse.Namespace) -> BathCommand:

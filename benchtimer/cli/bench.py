@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import gc
 import os
-import shlex
 import sys
 import tempfile
 import time
@@ -23,6 +22,7 @@ from benchtimer.cli.shop import (
     shop_shelf,
     who,
 )
+from benchtimer.pasted import command_line
 
 LOOK_AGAIN_S = 0.5
 """How often the plain view looks for changes."""
@@ -33,6 +33,7 @@ LEAST_REST_S = 0.05
 if TYPE_CHECKING:
     from benchtimer.bench.driver import Driver
     from benchtimer.bench.newrun import NewRun
+    from benchtimer.bench.shown import Shown
     from benchtimer.bench.watcher import Watcher
     from benchtimer.settings import Settings
 
@@ -243,9 +244,9 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     if idle:
         print(f"Set up, not started: {', '.join(idle)}.")
     if work or idle:
-        print(f"Open it with: {shlex.join(words)}")
+        print(f"Open it with: {command_line(words)}")
     if driver.speed != 1 and phases:
-        print(f"What was practised: {shlex.join([*words, 'log'])}")
+        print(f"What you practiced: {command_line([*words, 'record'])}")
     return YES
 
 
@@ -323,7 +324,7 @@ def _tell(watcher: Watcher) -> int:
         return YES
 
 
-def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: Path) -> int:
+def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int:
     from benchtimer.learn.sums import OWN
     from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp

@@ -106,7 +106,7 @@ class Reader:
         action = self.wanted
         if action is None:
             return
-        if isinstance(action, argparse._SubParsersAction):
+        if action is self.parser.chooser:
             self.parser, self._done = self.parser.verbs.get(word, self.parser), 0
             return
         self.given.setdefault(action.dest, []).append(word)
@@ -134,7 +134,7 @@ def offers_at(before: Iterable[str], text: str) -> list[Offer]:
     action = reader.wanted
     if action is None:
         return []
-    if isinstance(action, argparse._SubParsersAction):
+    if action is parser.chooser:
         return [Offer(name, _summary(name, verb)) for name, verb in parser.verbs.items()]
     return offers_for(action, Asked(parser.page, reader.given, text))
 

@@ -12,7 +12,7 @@ from benchtimer.cli.archive import opened
 from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 
 if TYPE_CHECKING:
     from benchtimer.records.record import Record

@@ -22,7 +22,7 @@ from typing import Any, Self
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check, Send
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step, Window
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.trade.compatibility import conflicts_within, said
 
 MAX_ID = 40

@@ -219,6 +219,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Held: _held,
     e.Resumed: lambda v, _w: f"{v.part or 'the run'} resumed",
     e.Scrapped: lambda v, _w: f"{v.part} scrapped: {v.reason}",
+    e.BathTied: lambda v, w: f"bath {v.bath} is in {w.station(v.station)} now",
     e.Leaving: _leaving,
     e.SomeScrapped: _some_scrapped,
     e.PartAdded: _joined,

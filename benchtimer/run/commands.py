@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import ClassVar
 
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.run.state import PartPhase, RunPhase
 
 OPEN = frozenset({RunPhase.IDLE, RunPhase.RUNNING, RunPhase.HELD})
@@ -210,6 +210,16 @@ class Scrap(Command):
 
     part: str
     reason: str = "by hand"
+
+
+@dataclass(frozen=True, slots=True)
+class TieBath(Command):
+    """A bath of the bath book is in a place from now on, instead of what was there."""
+
+    run_phases = OPEN
+
+    station: str
+    bath: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from typing import ClassVar
 
 from pydantic import ConfigDict
 
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 
 PROGRAM = "benchtimer"
 """Who did what no person did."""
@@ -267,6 +267,14 @@ class Scrapped(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BathTied(Event):
+    """A bath of the bath book is in a place from now on."""
+
+    station: str
+    bath: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Leaving(Event):
     """You are away between two bench times; both None: you stay after all."""
 
@@ -502,6 +510,7 @@ KINDS: dict[str, type[Event]] = {
     "held": Held,
     "resumed": Resumed,
     "scrapped": Scrapped,
+    "bath-tied": BathTied,
     "leaving": Leaving,
     "some-scrapped": SomeScrapped,
     "part-added": PartAdded,

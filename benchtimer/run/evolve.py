@@ -249,6 +249,15 @@ def _(event: e.Scrapped, bench: Bench) -> Bench:
 
 
 @_apply.register
+def _(event: e.BathTied, bench: Bench) -> Bench:
+    was = bench.baths.get(event.station)
+    bench = replace(bench, baths={**bench.baths, event.station: event.bath})
+    if was is None:
+        return bench  # it only has a name now
+    return _with_place(bench, event.station, **_FRESH, heated_ms=None)
+
+
+@_apply.register
 def _(event: e.Leaving, bench: Bench) -> Bench:
     if event.from_ms is None or event.to_ms is None:
         return replace(bench, gone=None)

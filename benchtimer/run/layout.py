@@ -10,8 +10,8 @@ from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import PlaceError, ShopPlace, choose_places, place_recipes
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe
-from benchtimer.recipe.tables import Table
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import safe_text

@@ -274,7 +274,7 @@ class Bench:
             station: id of the place.
             but: a part that does not count.
         """
-        own = [p.name for p in self.inside(station) if but is None or p.name != but.name]
+        own = [p.called for p in self.inside(station) if but is None or p.name != but.name]
         return own + [str(guest) for guest in self.places[station].guests]
 
     def open_checks(self, part: Part) -> list[Check]:

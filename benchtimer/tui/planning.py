@@ -10,16 +10,16 @@ from functools import partial
 
 from textual.worker import Worker, WorkerState
 
-from benchtimer.bench.driver import Driver
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
+from benchtimer.plan.search_limits import Limits
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
+from benchtimer.records.inert import visible
 from benchtimer.records.last_time import LastTime
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
@@ -137,7 +137,7 @@ class PlanScreen(Page):
         now = self.bench.stamp()
         others = len(self.house.open_runs())
         last = [told.line for told in self._last_times().values()]
-        hint = [f"{line}. L takes it over" for line in last]
+        hint = [f"{line}. Z takes it over" for line in last]
         return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others, hint)
 
     def _last_times(self) -> dict[str, LastTime]:
@@ -204,10 +204,11 @@ class PlanScreen(Page):
 
     def _baths(self) -> Mapping[str, str]:
         """The bath that each station would get; none where the book can't be read."""
-        if not isinstance(self.bench, Driver):
+        book = self.bench.book
+        if book is None:
             return {}
         try:
-            return self.bench.baths.tie(self.draft.recipes, {}, self.bench.stamp().noted_ms)[0]
+            return book.tie(self.draft.recipes, {}, self.bench.stamp().noted_ms)[0]
         except (StoreError, Refused):
             return {}
 
@@ -406,30 +407,30 @@ class PlanScreen(Page):
             self.say("Choose the parts first.")
 
     def action_details(self) -> None:
-        """Every move, the chances, what would help."""
-        if self.sheet is not None:
-            self.app.push_screen(
-                TextPage("The plan in words", details(self.sheet, self.bench.stamp()))
-            )
+        """Every move, the chances, what would help; and all that the last accepted try had."""
+        told = [details(self.sheet, self.bench.stamp())] if self.sheet is not None else []
+        told += [visible(f"LAST TIME\n{last.page}") for last in self._last_times().values()]
+        if told:
+            self.app.push_screen(TextPage("The plan in words", "\n\n".join(told)))
 
     def action_lay_out(self) -> None:
         """Set it up; the run learns which parts are held back."""
         if not self.draft.parts:
             self.action_add()
             return
-        if isinstance(self.bench, Driver):
-            self.attempt(partial(self._lay_out, self.bench))
+        if not self.bench.read_only:
+            self.attempt(self._lay_out)
 
-    def _lay_out(self, driver: Driver) -> None:
-        now = driver.stamp()
-        name = driver.lay_out(order_of(self.draft))
+    def _lay_out(self) -> None:
+        now = self.bench.stamp()
+        name = self.bench.lay_out(order_of(self.draft))
         self.house.keep_draft(None)
         held = held_back(self.draft, zero_of(self.draft, now), now)
         if len(held) == len(self.draft.parts) and len(set(held.values())) == 1:
-            driver.press(name, Postpone(None, next(iter(held.values()))))
+            self.bench.press(name, Postpone(None, next(iter(held.values()))))
         else:
             for part, until_ms in held.items():
-                driver.press(name, Postpone(part, until_ms))
+                self.bench.press(name, Postpone(part, until_ms))
         self.house.show_run(name)
 
     def action_back(self) -> None:

@@ -14,7 +14,7 @@ from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, TextPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
-from benchtimer.view.pagekeys import RUNS_FILTERS, RUNS_KEYS
+from benchtimer.view.pagekeys import RUNS_FILTERS, RUNS_KEYS, RUNS_MORE
 from benchtimer.view.row import Row
 from benchtimer.view.runs import STATES, Filter, lead_line, run_row
 
@@ -164,6 +164,10 @@ class RunsScreen(Page):
     def action_date(self) -> None:
         """By date."""
         self.ask("Runs of when? 2026, 2026-11 or 2026-11-25", lambda t: self._want("date", t))
+
+    def action_more(self) -> None:
+        """Offer what has no key of its own."""
+        self.offer("More about the runs", RUNS_MORE)
 
     def action_rates(self) -> None:
         """How the work comes out; the records are read in a thread, from a log of their own."""

@@ -72,9 +72,9 @@ KEYS = (
         changes=False,
     ),
     Key("t", "note", "T", "note", "Write a note into the record"),
-    Key("slash", "go", "/", "", "I must go: what to pull before, what rests, what can't wait"),
+    Key("semicolon", "go", ";", "", "I must go: what to pull before, what rests, what can't wait"),
     Key("a", "add", "A", "", "Let another part join the run"),
-    Key("z", "timer", "Z", "", "Set a plain timer: its name and how long"),
+    Key("asterisk", "timer", "*", "", "Set a plain timer: its name and how long"),
     Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
     Key("up", "pick_next(-1)", "↑", "", "Pick the part before", changes=False),
     Key("escape", "let_go", "ESC", "", "Back to the most pressing action", changes=False),
@@ -99,7 +99,6 @@ KEYS = (
     Key("j", "judge", "J", "", "Judge finished parts"),
     Key("d", "compare", "D", "", "What differed between a part's tries", changes=False),
     Key("k", "prepare", "K", "", "The check list: what to lay out, mix, heat", changes=False),
-    Key("tab", "next_run", "TAB", "", "Show the next run on the bench", changes=False),
     Key("h", "home", "H", "home", "Home: open runs, waiting parts, recipes", changes=False),
     Key(
         "v",
@@ -113,7 +112,7 @@ KEYS = (
     Key("question_mark", "help", "?", "help", "Show this page", changes=False),
     Key("q", "leave", "Q", "leave", "Leave; the timers run on", changes=False),
 )
-"""Digits 1 to 9 pick a part, or answer a question with numbered answers."""
+"""Digits pick a part by its number, or answer a question with numbered answers."""
 
 
 MEANINGS = {
@@ -133,7 +132,6 @@ MEANINGS = {
     "o": "try the alarm",
     "m": "more",
     "f": "first aid",
-    "z": "set a plain timer",
     "t": "write a note",
     "a": "add a part",
     "delete": "take the part off",
@@ -158,8 +156,11 @@ MEANINGS = {
     "full_stop": "next place that needs you",
     "comma": "the place before",
     "slash": "look for",
+    "semicolon": "what to do before you go",
+    "asterisk": "set a timer",
     "tab": "show a run on the bench",
     "h": "home",
+    "z": "as the last time",
     "v": "theme",
     "ctrl+p": "find a command",
     "question_mark": "keys of this page",
@@ -191,4 +192,4 @@ def bottom_words(key: Key) -> str:
 def help_lines(*, read_only: bool) -> list[str]:
     """The help page."""
     lines = [f"{k.shown:>7}  {k.help}" for k in KEYS if not (read_only and k.changes)]
-    return ["    1-9  Pick a part, or choose the answer with that number", *lines]
+    return [" 1 - 99  Pick a part by its number, or choose the answer with that number", *lines]

@@ -13,6 +13,7 @@ from benchtimer.plan.planner import never
 from benchtimer.plan.problem import Away
 from benchtimer.run.state import OVER, Bench
 from benchtimer.shop.hours import Hours, open_spans
+from benchtimer.shop.state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError, duration
 from benchtimer.view.words import clock_time
@@ -64,9 +65,8 @@ def leaving_lines(
     for bench in benches.values():
         if bench.phase in OVER:
             continue
-        told = advise(
-            replace(bench, gone=away), stamp.noted_ms, windows(bench), nodes=NODES, stop=stop
-        )
+        gone = alone(replace(bench, gone=away))
+        told = advise(gone, stamp.noted_ms, windows(bench), nodes=NODES, stop=stop)
         plan = told.plan
         if plan is None:
             late += [f"{bench.title}: {words}" for words in told.warnings or ("no plan found",)]
@@ -86,8 +86,7 @@ def _section(title: str, lines: list[str]) -> list[str]:
 
 
 def _label(bench: Bench, name: str) -> str:
-    part = bench.parts[name]
-    return f"#{part.number} {part.label}"
+    return bench.parts[name].label
 
 
 def _title(bench: Bench, place: str) -> str:

@@ -56,7 +56,7 @@ PLAN_KEYS = (
     Key("left", "later(-1)", "←", "sooner", "The part may begin five minutes sooner"),
     Key("m", "more", "M", "more", "More: times, order, changes, batches, hours, hands, start"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
-    Key("l", "last_time", "L", "last time", "Take over what the last accepted try did differently"),
+    Key("z", "last_time", "Z", "last time", "Take over what the last accepted try did differently"),
     _look("i", "details", "I", "moves", "In full: every move, the chances, what would help"),
     *MOVING,
     THEME,
@@ -79,6 +79,9 @@ PLAN_MORE = (
     ("batch", "This part is several pieces, such as six pins on one wire"),
 )
 """What M offers on the plan page: the action, and its words."""
+
+RUNS_MORE = (("rates", "Rates: first-pass yield, send-backs and hours by month"),)
+"""What M offers on the page of runs."""
 
 PREPARE_KEYS = (
     Key("space", "tick", "SPACE", "tick", "This is ready; again: not ready after all"),
@@ -116,7 +119,7 @@ RUNS_KEYS = (
     _look("enter", "open", "ENTER", "", "The same as SPACE"),
     _look("tab", "bench", "TAB", "to the bench", "Show that run on the bench, if it is still open"),
     _look("slash", "filter", "/", "look for", "Only runs of a part, recipe, verdict, state, date"),
-    _look("i", "rates", "I", "rates", "In full: first-pass yield, send-backs and hours by month"),
+    _look("m", "more", "M", "more", "More: the rates of the shop"),
     AGAIN,
     *MOVING,
     THEME,

@@ -38,7 +38,7 @@ def test_the_planner_sees_your_own_times(tmp_path: Path) -> None:
     """After four runs of 120 s a step of 60 s is planned with 85 s; the run itself is as it was."""
     driver = _runs(tmp_path, 120, 4)
     name = driver.lay_out(_order())
-    planned = driver.planned_with(name)
+    planned = driver.planned_with(driver.moment().shop).states[name].bench
     assert planned.recipes["small"].step[0].hands_s == 85
     assert driver.state(name).bench.recipes["small"].step[0].hands_s == 60
     told = driver.learned(name)
@@ -52,7 +52,8 @@ def test_a_time_set_by_hand_for_this_run_stays(tmp_path: Path) -> None:
     """What you set for one run goes before what was learned."""
     driver = _runs(tmp_path, 120, 4)
     name = driver.lay_out(_order("small: prepare.hands = 60 s"))
-    assert driver.planned_with(name).recipes["small"].step[0].hands_s == 60
+    planned = driver.planned_with(driver.moment().shop).states[name].bench
+    assert planned.recipes["small"].step[0].hands_s == 60
     driver.close()
 
 

@@ -8,6 +8,7 @@ from benchtimer.bench.advice import away_windows, problem_now
 from benchtimer.run import commands as c
 from benchtimer.run import refusals as r
 from benchtimer.shop.hours import ALWAYS, parse_week
+from benchtimer.shop.state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError
 from benchtimer.tui.board import BoardScreen
@@ -15,7 +16,7 @@ from benchtimer.tui.dialogs import TextPage
 from benchtimer.view.leaving import leaving_lines, times_away
 from tests.support import MINUTE, Hands
 from tests.tui.conftest import Shop
-from tests.tui.pilots import press, shown
+from tests.tui.pilots import press
 
 HOUR_MS = 3_600_000
 FRIDAY = Stamp(1_000_000, None, 0, 1_770_400_800_000, 0)
@@ -62,9 +63,9 @@ def test_the_hours_of_today_change_for_the_planner() -> None:
     """While you are away nothing is planned; afterwards it is; staying takes it back."""
     hands = Hands(names=("bolster",))
     hands(c.Leave(hands.now_ms + HOUR_MS, hands.now_ms + 10 * HOUR_MS))
-    (window,) = problem_now(hands.state.bench, hands.now_ms).away
+    (window,) = problem_now(alone(hands.state.bench), hands.now_ms).away
     assert (window.from_s, window.to_s) == (3599, 35_999)
-    assert len(problem_now(hands.state.bench, hands.now_ms + 11 * HOUR_MS).away) == 0
+    assert len(problem_now(alone(hands.state.bench), hands.now_ms + 11 * HOUR_MS).away) == 0
     hands(c.Leave(None, None))
     assert hands.state.bench.gone is None
     with pytest.raises(r.Refused, match="ends before it begins"):
@@ -85,18 +86,20 @@ def test_you_are_back_when_your_hours_open_again() -> None:
 
 
 async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
-    """The slash asks for the time; every run on the bench is told; the page says what it means."""
+    """The semicolon asks for the time; every run is told, and the page says what it means."""
     shop.lay_out("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "slash")
+        await press(pilot, "semicolon")
         await press(pilot, "2 3 : 0 0 minus 2 3 : 3 0 enter")
         await app.workers.wait_for_complete()
         await pilot.pause()
-        assert "Before you go" in shown(app, TextPage)._title
+        page = app.screen
+        assert isinstance(page, TextPage)
+        assert "Before you go" in page._title
         bench = shop.driver.state(shop.name).bench
         assert bench.gone is not None
         assert bench.gone[1] - bench.gone[0] == 30 * MINUTE
-        await press(pilot, "escape slash s t a y enter")
+        await press(pilot, "escape semicolon s t a y enter")
         assert shop.driver.state(shop.name).bench.gone is None
-        assert shown(app, BoardScreen)
+        assert isinstance(app.screen, BoardScreen)

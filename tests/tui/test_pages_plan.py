@@ -7,12 +7,15 @@ from collections.abc import Callable
 
 import pytest
 
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.records.last_time import LastTime
 from benchtimer.run.state import RunPhase
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.dialogs import TextPage
 from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
+from benchtimer.view.draft import Draft
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import planned, press, said, shown
@@ -122,3 +125,43 @@ async def test_a_plan_whose_beginning_has_passed_is_made_anew(
         await planned(pilot)
         assert page.sheet.zero.noted_ms == shop.driver.stamp().noted_ms > begins_ms
         assert "Begins now" in said(page, "lead")
+
+
+async def test_the_last_time_is_shown_and_taken_over(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A line says what the last accepted try did differently, and one key takes it over."""
+    monkeypatch.setattr("benchtimer.tui.planning.HELP_S", 0.1)
+    monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
+    last = LastTime("r:a", "2026-02-01", "accepted", ("black.target=12 min",), (), ("kept dry",))
+    monkeypatch.setattr(type(shop.driver), "last_time", lambda _self, _recipe: last)
+    app = shop.app()
+    async with app.run_test(size=(120, 40)) as pilot:
+        await app.push_screen(PlanScreen(Draft().add(Shelf().find("hot-black"), "a")))
+        await planned(pilot)
+        page = shown(app, PlanScreen)
+        assert "Last time, 2026-02-01: accepted; black.target 12 min" in said(page, "lead")
+        await press(pilot, "z")
+        await planned(pilot)
+        assert page.draft.changes == ("hot-black: black.target = 12 min",)
+        await press(pilot, "i")
+        words = app.screen
+        assert isinstance(words, TextPage)
+        assert "kept dry" in words._text
+
+
+async def test_without_a_last_time_nothing_is_taken_over(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A recipe that was never accepted has no last time, and the key says so."""
+    monkeypatch.setattr("benchtimer.tui.planning.HELP_S", 0.1)
+    monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await app.push_screen(PlanScreen(Draft().add(Shelf().find("hot-black"), "a")))
+        await planned(pilot)
+        page = shown(app, PlanScreen)
+        assert "Last time" not in said(page, "lead")
+        await press(pilot, "z")
+        assert "or there was none" in said(page)
+        assert page.draft.changes == ()
