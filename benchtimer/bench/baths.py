@@ -179,7 +179,7 @@ class BathBook:
         return last is not None and replace(last, t_ms=use.t_ms, by=use.by) == use
 
     def record(self, run: str) -> Record:
-        """The record of a run, with its baths as they were when it was laid out."""
+        """The record of a run, with its baths as they were when it was set up."""
         entries = self.log.entries(run)
         return read_through(
             self.log.path, entries, lambda told: make_record(told, self.at_start(told))

@@ -1,4 +1,4 @@
-"""What a run did with its baths, and what its baths were when it was laid out.
+"""What a run did with its baths, and what its baths were when it was set up.
 
 Both are made from the log alone. The shop's limits are no part of it: they may change,
 the record may not.
@@ -106,7 +106,7 @@ def baths_of_run(
         streams: the baths' logs by bath name; of a bath without one only the name is shown.
     """
     if not isinstance(entries[0].event, e.Created):
-        raise ValueError("a run's log begins with its being laid out")
+        raise ValueError("a run's log begins with its set-up")
     told = []
     for entry, station, name in ties_of(entries):
         before = [x.event for x in streams.get(name, ()) if x.seq < entry.seq]

@@ -54,7 +54,7 @@ def _created(event: e.Created, words: Words) -> str:
     many = {name: f"{name} x{count}" for name, count in event.counts.items()}
     names = ", ".join(many.get(name, name) for name, _key in event.parts)
     baths = ", ".join(f"{bath} in {station}" for station, bath in event.baths.items())
-    told = [f"laid out: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
+    told = [f"set up: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
     told += [_entered(name, x["step"], x["before"], words) for name, x in event.enters.items()]
     return "; ".join(told)
 

@@ -349,7 +349,7 @@ def _(event: e.StationOpened, bench: Bench) -> Bench:
 def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
     """The recipe of a table as an event carries it.
 
-    Its rules were checked when the run was laid out (``layout.checked_recipe``) and are not
+    Its rules were checked when the run was set up (``layout.checked_recipe``) and are not
     checked again: rules may become stricter, and a log must stay readable.
     """
     return Recipe.model_validate(dict(table))

@@ -11,7 +11,7 @@ from benchtimer.records.compare import tries_text_of
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
-from benchtimer.times import TimeError
+from benchtimer.times import TimeError, duration
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.passages import BenchScreen
@@ -126,7 +126,9 @@ class BoardPages(BenchScreen):
 
     def _set_timer(self, words: str) -> None:
         try:
-            self.house.show_run(set_timer(self.desk.bench, *read_timer(words)))
+            name, seconds = read_timer(words)
+            set_timer(self.desk.bench, name, seconds)
+            self.desk.message = f"Timer {name}: {duration(seconds)}"
         except (TimerError, Refused, StoreError) as error:
             self.desk.message = str(error)
 

@@ -374,7 +374,7 @@ class Desk(Focus):
         self.press(c.Undo(), run, said=f"Taken back: {words}{self.which(run)}." if words else "")
 
     def redo(self) -> None:
-        """Let a press count again."""
+        """Redo the press taken back."""
         self.press(c.Redo(), next_redo(self._states()) or "")
 
     def back_date(self, seconds: int) -> None:
