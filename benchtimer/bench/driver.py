@@ -298,7 +298,7 @@ class Driver(Shown):
         """Write what a probe says into every open run with its place; what to answer.
 
         Raises:
-            BadValue: it is no temperature.
+            BadValue: it is not a temperature.
         """
         known: set[str] = set()
         found = False

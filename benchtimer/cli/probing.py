@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from benchtimer.bench.probes import Said
 
 UNANSWERED = 5
-"""After so many readings without an answer you are asked whether a bench is open."""
+"""After this many readings without an answer you are asked whether a bench is open."""
 
 EVERY_S = 5.0
 """The rhythm of a simulated probe."""
@@ -88,13 +88,13 @@ class _Hand:
 
     Args:
         folder: the data folder of the bench.
-        told: place and probe.
+        said: place and probe.
         unit: of bare numbers.
     """
 
-    def __init__(self, folder: Path, told: Said, unit: str) -> None:
+    def __init__(self, folder: Path, said: Said, unit: str) -> None:
         self._folder = folder
-        self._told = told
+        self._told = said
         self._unit = unit
         self._answer = ""
         self._last_s: float | None = None

@@ -180,7 +180,7 @@ class ReadingTaken(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbeRead(ReadingTaken):
-    """A probe read a station's temperature by itself; it is no press.
+    """A probe read a station's temperature by itself; undo passes it over.
 
     Attributes:
         probe: its name.
