@@ -9,7 +9,6 @@ from __future__ import annotations
 import sys
 import time
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Protocol
 
@@ -117,10 +116,9 @@ class ManualClock:
 def offset_s(wall_ms: int) -> int:
     """The local offset from UTC at a moment, in seconds; 0 where the zone is not known."""
     try:
-        offset = datetime.fromtimestamp(wall_ms / 1000, UTC).astimezone().utcoffset()
+        return time.localtime(wall_ms / 1000).tm_gmtoff
     except (OverflowError, OSError, ValueError):
         return 0
-    return int(offset.total_seconds()) if offset is not None else 0
 
 
 def _boot_name() -> str | None:

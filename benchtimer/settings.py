@@ -32,12 +32,12 @@ from pydantic import (
 from benchtimer.bath.fatigue import Limits
 from benchtimer.quantity import Quantity, QuantityError, parse_hours
 from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole, wrong
-from benchtimer.recipe.lines import LineFinder
+from benchtimer.recipe.json_schema import published
+from benchtimer.recipe.line_finder import LineFinder
 from benchtimer.recipe.loading import load
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.reader import read_start
-from benchtimer.recipe.schema import published
 from benchtimer.recipe.shapes import shape_problems
 from benchtimer.shop.hours import Hours, parse_closed, parse_week
 from benchtimer.times import TimeError, minute_of_day

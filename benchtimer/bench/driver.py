@@ -85,7 +85,7 @@ class Driver(Shown):
         baths: the bath book.
         probes: what hangs in the baths and reads by itself.
         jobs: the jobs.
-        notices: what should be said of each run laid out here before it begins, by its name.
+        notices: what should be said of each run set up here before it begins, by its name.
         parting: what must be said when it has closed: what was not saved, and where it is.
 
     Raises:
@@ -146,13 +146,13 @@ class Driver(Shown):
             undo.pop_all()  # what could be opened stays open
 
     def lay_out(self, new: NewRun) -> str:
-        """Lay out a run; it is idle until it is started.
+        """Set up a run; it is idle until it is started.
 
         Returns:
             The run's name.
 
         Raises:
-            Refused: it can't be laid out.
+            Refused: it can't be set up.
             StoreError: it could not be written.
         """
         self.jobs.want_parts(new.jobs.values())

@@ -66,7 +66,7 @@ class OpenRuns:
 
     @property
     def names(self) -> list[str]:
-        """The runs held here, in order of being laid out."""
+        """The runs held here, in the order of their set-up."""
         return list(self._states)
 
     def state(self, name: str) -> State:

@@ -25,7 +25,7 @@ MAX_BYTES = 4096
 """A larger file is none of a probe's."""
 
 MOST = 20
-"""At most this many probes are looked at."""
+"""How many probes are looked at."""
 
 SILENT_TIMES, SILENT_S = 4, 20.0
 """A probe is silent after this many times its own rhythm, but never sooner than this."""
@@ -193,7 +193,7 @@ class Probes:
         try:
             write_whole(answer_file(path), answer, private=True)
         except OSError:
-            return  # the board says it, too
+            return  # the board shows it as well
 
     def _is_frozen(self, known: _Known, now: float) -> bool:
         return known.same >= FROZEN_READINGS and now - known.moved_s >= FROZEN_S

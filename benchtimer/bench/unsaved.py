@@ -194,7 +194,7 @@ class SteadyLog(EventLog):
             self.trouble = gone
 
     def _be_where_it_was(self) -> None:
-        """Have the file open that stands there, if it is the same log: a disk may come back new."""
+        """Have the file open that is there, if it is the same log: a disk may come back new."""
         with suppress(Gone, *SQLITE_TROUBLE):
             self.want_own_file()
             self._db.execute(f"PRAGMA busy_timeout = {RETRY_BUSY_MS}")

@@ -155,7 +155,7 @@ def _like(job: argparse.Namespace) -> str | None:
             raise Wrong("run needs a RECIPE and at least one PART, or --like RUN", USAGE)
         return None
     if any(getattr(job, name) for name in _OF_THE_RUN):
-        told = "it can't be changed here: lay it out on the plan page (A on the home page)"
+        told = "it can't be changed here: set it up on the plan page (P on the home page)"
         raise Wrong(f"--like takes everything from that run; {told}", USAGE)
     return str(job.like)
 
@@ -242,7 +242,7 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     if work:
         print(f"Timers run on without alarms while this is closed: {', '.join(work)}.")
     if idle:
-        print(f"Laid out, not started: {', '.join(idle)}.")
+        print(f"Set up, not started: {', '.join(idle)}.")
     if work or idle:
         print(f"Open it with: {command_line(words)}")
     if driver.speed != 1 and phases:

@@ -127,9 +127,7 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
         needed: a recipe and a part must be given; else the command asks for them itself.
     """
     one, some = (None, "+") if needed else ("?", "*")
-    parser.add_argument(
-        "recipe", metavar="RECIPE", nargs=one, help="a name on the shelf, or a path"
-    )
+    parser.add_argument("recipe", metavar="RECIPE", nargs=one, help="a recipe's name, or a path")
     parser.add_argument("parts", metavar="PART", nargs=some, help="a name, or name=RECIPE")
     parser.add_argument(
         "--set",

@@ -1,12 +1,12 @@
 """What may come at the cursor: the answer to a shell's completion script.
 
 A script calls ``benchtimer --complete SHELL ...`` and gets one line for each word that may
-stand there: the word, and for zsh and fish a tab and a few words about it. A line ``:file`` or
+come there: the word, and for zsh and fish a tab and a few words about it. A line ``:file`` or
 ``:folder`` asks the shell to complete names of files itself.
 
     --complete bash LINE BREAKS     the line up to the cursor; bash's word breaks
     --complete zsh WORD...          the words up to the cursor, without quotation marks
-    --complete fish WORD... PIECE   the same, the last one as it stands there
+    --complete fish WORD... PIECE   the same, the last one as typed
     --complete powershell WORD...   as for zsh; an empty last word may come as ""
 
 What can't be read is passed over: a person typing is never shown an error.

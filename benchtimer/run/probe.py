@@ -1,7 +1,7 @@
 """What a probe reads of a place: checked like a reading you enter, and written now and then.
 
 A probe says something every few seconds for hours. The log keeps what changes anything: a new
-verdict, a clear move, and one reading a minute. Undo passes it over, because you pressed nothing.
+verdict, a clear move, and one reading a minute. It is not a press, so undo passes it over.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def read_by_probe(
         now_ms: bench time.
 
     Raises:
-        BadValue: the text is not a temperature.
+        BadValue: the text is no temperature.
     """
     place = bench.places[station]
     reading, verdict, limit = judge_reading(place.station, text)

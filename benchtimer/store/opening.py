@@ -221,7 +221,7 @@ class LogFile:
             raise Gone(self.path, what, "Put the folder back as it was")
 
     def _found(self) -> tuple[Identity, Identity]:
-        """Which files stand there: a writer's write-ahead log is as much of the log as the file."""
+        """Which files are there: a writer's write-ahead log is as much of the log as the file."""
         wal = None if self.read_only else identity_of(wal_of(self.path))
         return identity_of(self.path), wal
 

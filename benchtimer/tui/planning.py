@@ -1,4 +1,4 @@
-"""The plan of a new run: choose recipes and parts, see the day, shift things, lay it out."""
+"""The plan of a new run: choose recipes and parts, see the day, shift things, set it up."""
 
 from __future__ import annotations
 
@@ -13,12 +13,13 @@ from textual.worker import Worker, WorkerState
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
+from benchtimer.plan.search_limits import Limits
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
+from benchtimer.records.inert import visible
 from benchtimer.records.last_time import LastTime
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
@@ -136,7 +137,7 @@ class PlanScreen(Page):
         now = self.bench.stamp()
         others = len(self.house.open_runs())
         last = [told.line for told in self._last_times().values()]
-        hint = [f"{line}. L takes it over" for line in last]
+        hint = [f"{line}. Z takes it over" for line in last]
         return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others, hint)
 
     def _last_times(self) -> dict[str, LastTime]:
@@ -248,11 +249,11 @@ class PlanScreen(Page):
         self.draw()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """The planner has ended; if it broke, that is said, and the run can be laid out anyway."""
+        """The planner has ended; if it broke, that is said, and the run can be set up anyway."""
         if event.worker.group != "plan":
             return
         if event.state is WorkerState.ERROR:
-            self.say(f"The planner failed; the run can be laid out without: {event.worker.error}")
+            self.say(f"The planner failed; the run can be set up without: {event.worker.error}")
         if event.state in (WorkerState.ERROR, WorkerState.SUCCESS):
             self.thinking = False
             self.draw()
@@ -406,14 +407,14 @@ class PlanScreen(Page):
             self.say("Choose the parts first.")
 
     def action_details(self) -> None:
-        """Every move, the chances, what would help."""
-        if self.sheet is not None:
-            self.app.push_screen(
-                TextPage("The plan in words", details(self.sheet, self.bench.stamp()))
-            )
+        """Every move, the chances, what would help; and all that the last accepted try had."""
+        told = [details(self.sheet, self.bench.stamp())] if self.sheet is not None else []
+        told += [visible(f"LAST TIME\n{last.page}") for last in self._last_times().values()]
+        if told:
+            self.app.push_screen(TextPage("The plan in words", "\n\n".join(told)))
 
     def action_lay_out(self) -> None:
-        """Lay it out; the run learns which parts are held back."""
+        """Set it up; the run learns which parts are held back."""
         if not self.draft.parts:
             self.action_add()
             return

@@ -14,7 +14,7 @@ from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, TextPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
-from benchtimer.view.pagekeys import RUNS_FILTERS, RUNS_KEYS
+from benchtimer.view.pagekeys import RUNS_FILTERS, RUNS_KEYS, RUNS_MORE
 from benchtimer.view.row import Row
 from benchtimer.view.runs import STATES, Filter, lead_line, run_row
 
@@ -22,7 +22,7 @@ PAGE = 100
 """How many runs are read at first; each time the end comes near, twice as many."""
 
 RATED = 500
-"""The rates are of so many runs, the newest."""
+"""How many of the newest runs the rates count."""
 
 NOT_ASKED = "any"
 
@@ -164,6 +164,10 @@ class RunsScreen(Page):
     def action_date(self) -> None:
         """By date."""
         self.ask("Runs of when? 2026, 2026-11 or 2026-11-25", lambda t: self._want("date", t))
+
+    def action_more(self) -> None:
+        """Offer what has no key of its own."""
+        self.offer("More about the runs", RUNS_MORE)
 
     def action_rates(self) -> None:
         """How the work comes out; the records are read in a thread, from a log of their own."""
