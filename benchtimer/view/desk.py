@@ -183,9 +183,10 @@ class Desk(Focus):
         works = (ActionKind.BEGIN, ActionKind.FINISH)
         if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
             return ""
-        part = self.state.bench.parts[shown.part]
-        step = self.state.bench.recipe_of(part).step[shown.index]
-        return self.bench.learned(self.name).usual(part.recipe, step.id)
+        bench = self.bench.state(shown.run).bench
+        part = bench.parts[shown.part]
+        step = bench.recipe_of(part).step[shown.index]
+        return self.bench.learned(shown.run).usual(part.recipe, step.id)
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""
@@ -359,13 +360,17 @@ class Desk(Focus):
             self.pick(parts[at % len(parts)], moment)
 
     def pick_run(self, run: str) -> None:
-        """Pick the first part of a run that is not out, so that its next action is shown."""
-        parts = self.bench.state(run).bench.parts.values()
-        first = next((part.name for part in parts if not part.is_out), None)
+        """Show the next action of a run, where another run's is the most pressing."""
         self.let_go()
         self.name = run
-        if first is not None and len(self.bench.open_runs()) > 1:
-            self.pick((run, first), self.meant())
+        moment = self.meant()
+        first = moment.first_of(run)
+        if first is None or first is moment.first:
+            return
+        parts = self.bench.state(run).bench.parts.values()
+        name = first.part or next((part.name for part in parts if not part.is_out), None)
+        if name is not None:
+            self.pick((run, name), moment)
 
     def undo(self) -> None:
         """Take the last press back, in whichever run it was made."""
