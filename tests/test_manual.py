@@ -103,7 +103,7 @@ def test_a_table_of_keys_is_whole(page: str, head: str, keys: Sequence[Key]) -> 
     assert table is not None
     told: set[str] = set()
     for row in table[1].splitlines()[1:]:
-        told |= set(re.findall(r"\^P|[A-Z]\w*|[?+-]", row.split("|")[1]))
+        told |= set(re.findall(r"\^P|[A-Z]\w*|[?+*;-]", row.split("|")[1]))
     everywhere = {"ENTER", "ESC", "PGUP", "PGDN", "HOME", "END", "↓", "↑"}
     if page == "plans":
         everywhere |= {"A", "H", "V", "F", "?"}  # told in the words around the table, or elsewhere
