@@ -312,7 +312,8 @@ def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size:
     right = "   ".join(told)
     room = max(12, size.width - cell_len(right) - 2)
     many = f" x{part.count}" if part.count > 1 else ""
-    words = clip(f"{fill(_safe(f' {number} {part.name}{many}'), room)}  {_safe(right)}", size.width)
+    name = _safe(f" #{number} {part.name}{many}")
+    words = clip(f"{fill(name, room)}  {_safe(right)}", size.width)
     return Row((words, cells) if cells else (words,), "plain", f"part:{part.name}")
 
 
