@@ -173,6 +173,21 @@ def test_a_dry_run_changes_nothing(shop: Path, capsys: Capture) -> None:
     assert not (shop / "empty").exists()
 
 
+def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) -> None:
+    """Beside other runs, too: the log of the other bench gets no entry."""
+    runs, other = shop / "runs", shop / "other"
+    assert main(["export", "all", str(runs)]) == 0
+    (file,) = map(str, runs.glob("*.jsonl"))
+    driver = Driver(other, SystemClock())
+    name = driver.lay_out(NEW)
+    driver.close()
+    before = (other / FILE_NAME).read_bytes()
+    capsys.readouterr()
+    assert main(["import", file, "--dry-run", "--data", str(other)]) == 0
+    assert capsys.readouterr().out == f"{file}: run {name}b\nnothing was changed\n"
+    assert (other / FILE_NAME).read_bytes() == before  # a reader may leave an empty file beside
+
+
 def test_a_dry_run_refuses_what_would_be_refused(shop: Path, capsys: Capture) -> None:
     """A damaged copy, a file that is no run, a run that says something else."""
     copy, runs = shop / "copy.sqlite3", shop / "runs"
