@@ -8,17 +8,20 @@ from pathlib import Path
 
 from benchtimer.bench.advised import Advice
 from benchtimer.bench.again import run_again
+from benchtimer.bench.joblook import JobLook
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.plans import Plans
 from benchtimer.bench.timeline import Timeline
 from benchtimer.bench.wallclock import day_and_time, moment_at
+from benchtimer.recipe.shelf import Shelf
 from benchtimer.records.archive import records_of, run_name
 from benchtimer.records.record import Record
 from benchtimer.run.actions import Action
 from benchtimer.run.agenda import agenda
 from benchtimer.run.state import Bench, State
 from benchtimer.shop.clashes import Kept
+from benchtimer.shop.hours import Hours
 from benchtimer.shop.state import Shop, shop_of
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, RunLine, Stamp, read_through
@@ -107,6 +110,15 @@ class Shown:
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""
         return list(records_of(self._log, Query(part=part), SO_MANY))
+
+    def job_look(self, shelf: Shelf, hours: Hours) -> JobLook:
+        """A look at the jobs now.
+
+        Args:
+            shelf: where recipes are found.
+            hours: when you work.
+        """
+        return JobLook(self._log, shelf, hours, self.stamp())
 
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""
