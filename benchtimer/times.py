@@ -82,6 +82,12 @@ def elapsed(seconds: float) -> str:
     return countdown(int(max(0.0, seconds)))
 
 
+def rounded_s(seconds: float) -> int:
+    """A time as you would write it down, s: to about one part in a hundred, 1 s at least."""
+    size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
+    return max(1, round(seconds / size) * size) if seconds >= 20 else max(1, round(seconds))
+
+
 def minute_of_day(minutes: int) -> str:
     """Minutes after midnight as a time of day: ``18:30``; ``24:00`` ends the day."""
     return f"{minutes // 60:02}:{minutes % 60:02}"

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from benchtimer.bench.advised import Advice, part_key, stage_of
 from benchtimer.bench.driver import Driver
+from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run import commands as c
-from benchtimer.run.actions import ActionKind
+from benchtimer.run.actions import NO_PLAN, ActionKind, PlanTimes
 from benchtimer.run.agenda import agenda
 from benchtimer.run.commands import Command
 from benchtimer.run.decide import Now, create, decide
@@ -19,9 +22,11 @@ from benchtimer.run.evolve import fold
 from benchtimer.run.readiness import wants_reading
 from benchtimer.run.refusals import ReadingFirst
 from benchtimer.run.setup import setup_pages
-from benchtimer.run.state import Part, PartPhase, RunPhase, State
+from benchtimer.run.state import Bench, Part, PartPhase, RunPhase, State
 from benchtimer.run.surroundings import ALONE, Surroundings
 from benchtimer.shop.state import shop_of
+from benchtimer.store.log import Stamp
+from benchtimer.view.alarm import Alarm, alarms_at
 
 MINUTE = 60_000
 
@@ -221,6 +226,38 @@ class Hands:
         if self.part(name).phase is PartPhase.WAITING:
             self(c.Begin(name), 0)  # the bath had to be read again first
         self(c.Finish(name), 20_000)
+
+
+def moment_at(
+    states: State | Mapping[str, State],
+    stamp: Stamp,
+    plan: PlanTimes = NO_PLAN,
+    end_ms: int | None = None,
+    run: str = "r",
+) -> Moment:
+    """The moment of a bench with one run or several.
+
+    Args:
+        states: the state of the run, or those of several by name.
+        stamp: the time.
+        plan: what the planner says of the parts of the one run.
+        end_ms: when the last part is done, by the plan.
+        run: the name of the one run.
+    """
+    if not isinstance(states, State):
+        return moment_of(stamp, shop_of(states))
+    stages = {part_key(run, name): stage_of(p) for name, p in states.bench.parts.items()}
+    begin, latest = (
+        {part_key(run, name): t_ms for name, t_ms in times.items()}
+        for times in (plan.begin_ms, plan.put_off_ms)
+    )
+    return moment_of(stamp, shop_of({run: states}), Advice(begin, latest, stages, end_ms=end_ms))
+
+
+def alarms_of(run: str, bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> list[Alarm]:
+    """What calls at a bench with one run, at a bench time."""
+    stamp = Stamp(now_ms, None, now_ms, 1_770_000_000_000 + now_ms, 0)
+    return alarms_at(moment_at(State(bench), stamp, plan, run=run))
 
 
 def kinds(events: list[Event]) -> list[str]:

@@ -1,1 +1,7 @@
-"""The bath book: baths that outlive runs, from mixing to disposal, as commands, events, state."""
+"""The bath book: baths that outlive runs, from mixing to disposal.
+
+A command (``bath_commands``) goes through ``bath_decide`` and becomes an event (``bath_events``).
+``bath_state`` folds the events of one bath's own stream; ``fatigue`` says how far a bath is used
+up, and ``ties`` which bath is in which place. What a run does with a bath comes as one event when
+the run ends. Pure: no clock, disk or screen.
+"""

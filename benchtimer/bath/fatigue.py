@@ -13,12 +13,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from benchtimer.bath.state import Bath
+from benchtimer.bath.bath_state import Bath
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.times import duration, rough_duration
 from benchtimer.trade import etchant, etchant_wear
-from benchtimer.trade.limits import TradeError
-from benchtimer.trade.sheets.etchant import strength_pct
+from benchtimer.trade.sheets.etchant_sheet import strength_pct
+from benchtimer.trade.valid_range import TradeError
 
 NO_LIMIT: Final = "no published limit for it, and the shop has set none"
 
@@ -110,6 +110,21 @@ def exhaustion(bath: Bath) -> tuple[float | None, str]:
         return None, f"no estimate: {error}"
 
 
+HALF_BITE = 0.5
+"""Etching takes twice as long as it did fresh: a supplier of copper boards changes the bath then.
+For steel no rule was found in print."""
+
+
+def _bites_slowly(bath: Bath) -> list[str]:
+    bite = bath.bite
+    if bite is None or bite > HALF_BITE:
+        return []
+    return [
+        f"spent: by its coupon it bites {percent(bite)} as fast as fresh. A supplier of copper "
+        "boards changes etchant at half; for steel no rule was found in print"
+    ]
+
+
 def complaints(
     bath: Bath, limits: Limits, now_ms: int, window: tuple[Quantity, Quantity] | None = None
 ) -> list[str]:
@@ -130,6 +145,7 @@ def complaints(
             f"old: {rough_duration(age_s)}, this shop's limit is {rough_duration(limits.age_s)}"
         )
     told += _tired(bath, limits)
+    told += _bites_slowly(bath)
     told += _out_of_window(bath, now_ms, window or bath.window)
     return told
 

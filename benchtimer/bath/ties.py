@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints
-from benchtimer.bath.state import Bath
 from benchtimer.quantity import Quantity, did_you_mean
 from benchtimer.recipe.model import Mix, Recipe, Station
 from benchtimer.recipe.places import ShopPlace, address, alike

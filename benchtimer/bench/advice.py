@@ -1,8 +1,8 @@
-"""What the planner advises for a bench at work: where plan and run meet.
+"""What the planner advises for the runs on the bench: where plan and run meet.
 
 The planner thinks in seconds from now and knows no bench; the engine knows no plan. This
-room turns a bench into a planning problem, and a plan into the bench times at which each
-part's next move should begin. It advises; the maker decides, and every press changes the
+room turns every open run into one planning problem, and a plan into the bench times at which
+each part's next move should begin. It advises; the maker decides, and every press changes the
 problem.
 """
 
@@ -13,7 +13,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
-from benchtimer.bench.advised import Advice, MoveAhead, stage_of
+from benchtimer.bench.advised import (
+    NO_ADVICE,
+    Advice,
+    MoveAhead,
+    part_key,
+    part_name,
+    stage_of,
+)
 from benchtimer.bench.wallclock import ShopZone, of_day_s, real_s
 from benchtimer.plan.away import between, daily
 from benchtimer.plan.from_recipe import (
@@ -26,9 +33,10 @@ from benchtimer.plan.from_recipe import (
 )
 from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, Undecided
+from benchtimer.plan.plan_words import Say
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Part, Problem, ProblemError
-from benchtimer.plan.words import Say
+from benchtimer.plan.together import together
 from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes
@@ -37,6 +45,7 @@ from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
 from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
+from benchtimer.shop.state import ALONE, Shop, alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration
 
@@ -45,7 +54,7 @@ SECONDS = 1.0
 
 
 def advise(
-    bench: Bench,
+    shop: Shop,
     now_ms: int,
     away: Sequence[Away] = (),
     previous: Advice | None = None,
@@ -56,10 +65,10 @@ def advise(
     nodes: float = inf,
     say: Say = duration,
 ) -> Advice:
-    """Plan the rest of a run.
+    """Plan the rest of everything on the bench.
 
     Args:
-        bench: the bench as it is.
+        shop: the runs as they are.
         now_ms: bench time.
         away: hours when you are away, in seconds from now.
         previous: the last advice; its plan is kept where it can be.
@@ -69,9 +78,12 @@ def advise(
         nodes: the most states to open and parts to place.
         say: writes a time of the plan, in seconds from now.
     """
-    stages = {part.name: stage_of(part) for part in bench.parts.values()}
+    runs = planned_runs(shop)
+    if not runs:
+        return NO_ADVICE
+    stages = {part_key(run, p.name): stage_of(p) for run in runs for p in shop.parts_of(run)}
     try:
-        problem = problem_now(bench, now_ms, away)
+        problem = problem_now(shop, now_ms, away)
         before = previous.plan if previous is not None else None
         if before is not None and previous is not None:
             before = before.moved((previous.now_ms - now_ms) // 1000)
@@ -80,7 +92,7 @@ def advise(
         )
     except ProblemError as error:
         return Advice(stages=stages, warnings=(f"no plan: {error}",))
-    told = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(bench, outcome),
+    told = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(shop, outcome),
                   outcome=outcome)  # fmt: skip
     begins = first_begins(problem, told.plan) if told.plan is not None else {}
     end_s = told.plan.end_s if told.plan is not None else None
@@ -109,7 +121,18 @@ def _moves_ahead(plan: Plan, now_ms: int) -> tuple[MoveAhead, ...]:
     )
 
 
-def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
+def planned_runs(shop: Shop) -> list[str]:
+    """The runs that are planned: those that are started; where none is, those being set up."""
+    started = [run for run in shop.runs if shop.bench(run).phase is not RunPhase.IDLE]
+    return started or shop.runs
+
+
+def away_of(shop: Shop) -> tuple[str, ...]:
+    """The hours away, every day, of the runs that are planned."""
+    return tuple(dict.fromkeys(text for run in planned_runs(shop) for text in shop.bench(run).away))
+
+
+def _warnings(shop: Shop, outcome: Outcome) -> tuple[str, ...]:
     """What the maker must know: no plan keeps every limit any more, or none was found."""
     if not isinstance(outcome, Infeasible | Undecided):
         return ()
@@ -118,9 +141,10 @@ def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
         told = outcome.verdict.removeprefix("no plan ")
         return (f"NO PLAN {told}: each part follows its own times.",)
     if not late:
-        return outcome.why
+        return tuple(_in_words(shop, line) for line in outcome.why)
+    titles = {place.name: place.title for place in shop.places}
     late_words = [
-        f"{d.part} {duration(d.overrun_s)} too long in {bench.places[d.station].station.title}"
+        f"{part_name(d.run, d.part)} {duration(d.overrun_s)} too long in {titles[d.station]}"
         for d in late
     ]
     if isinstance(outcome, Undecided):
@@ -131,6 +155,16 @@ def _warnings(bench: Bench, outcome: Outcome) -> tuple[str, ...]:
     return (f"NOW UNAVOIDABLE: an overrun. Least found, as shown: {'; '.join(late_words)}.",)
 
 
+def _in_words(shop: Shop, line: str) -> str:
+    """A line of the planner with parts as people call them, where that can't be mixed up."""
+    names = [part.name for _, part in shop.parts()]
+    for run in shop.runs:
+        for part in shop.parts_of(run):
+            if names.count(part.name) == 1:
+                line = line.replace(part_key(run, part.name), part.name)
+    return line
+
+
 def rehearsing(nodes: int = 200, start_wall_ms: int = 0) -> Callable[[Bench, int], PlanTimes]:
     """Advice for simulated hands: limited by states, not by time, so that it repeats itself."""
     last: list[Advice] = []
@@ -139,46 +173,78 @@ def rehearsing(nodes: int = 200, start_wall_ms: int = 0) -> Callable[[Bench, int
         if bench.phase is not RunPhase.RUNNING:
             return NO_PLAN
         away = away_windows(bench.away, Stamp(0, None, now_ms, start_wall_ms + now_ms, 0))
-        advice = advise(bench, now_ms, away, last[-1] if last else None, nodes=nodes)
+        advice = advise(alone(bench), now_ms, away, last[-1] if last else None, nodes=nodes)
         last[:] = [advice]
-        return advice.times(bench)
+        return advice.times(ALONE, bench)
 
     return ask
 
 
-def problem_now(bench: Bench, now_ms: int, away: Sequence[Away] = ()) -> Problem:
-    """The planning problem of a bench at work; its zero is now.
+def problem_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> Problem:
+    """The planning problem of everything on the bench; its zero is now.
+
+    Parts are named by ``part_key``, stations by their real places.
 
     Raises:
         ProblemError: the bench is in a state that no plan can start from.
     """
-    parts: list[Part] = []
-    inside = Counter(p.station for p in _dwelling(bench, now_ms))
-    free_hands = bench.hands
-    for part in bench.parts.values():
-        if part.is_out:
-            continue
-        in_hand = part.phase is PartPhase.IN_HAND and part.held is None
-        planned = _part(bench, part, now_ms, can_handle=in_hand and free_hands > 0)
-        if planned is not None and planned.moving_s is not None:
-            to = planned.route.goes_to(planned.moves_made)
-            if to is not None and inside[to] >= bench.places[to].station.holds:
-                # Its slot is taken: it waits, and its move is planned behind the freeing lift.
-                planned = _part(bench, part, now_ms, can_handle=False)
-            else:
-                inside[to] += 1
-        free_hands -= in_hand
-        if planned is not None:
-            parts.append(planned)
+    return together(problems_now(shop, now_ms, away), shop.real)
+
+
+def problems_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> dict[str, Problem]:
+    """The planning problem of each run that is planned, by itself; see ``problem_now``."""
+    runs = planned_runs(shop)
+    inside = Counter(
+        shop.real[run, part.station]
+        for run in runs
+        for part in shop.parts_of(run)
+        if part.phase is PartPhase.DWELLING and part.station is not None
+    )
+    free_hands, problems = shop.hands, {}
+    for run in runs:
+        bench = shop.bench(run)
+        parts: list[Part] = []
+        for part in bench.parts.values():
+            if part.is_out or (bench.phase is RunPhase.HELD and part.station is None):
+                continue
+            in_hand = part.phase is PartPhase.IN_HAND and part.held is None
+            planned = _part(bench, part, now_ms, can_handle=in_hand and free_hands > 0)
+            if planned is not None and planned.moving_s is not None:
+                to = planned.route.goes_to(planned.moves_made)
+                real = shop.real[run, to] if to is not None else ""
+                if to is not None and inside[real] >= bench.places[to].station.holds:
+                    # Its slot is taken: it waits, and its move is planned behind the freeing lift.
+                    planned = _part(bench, part, now_ms, can_handle=False)
+                else:
+                    inside[real] += 1
+            free_hands -= in_hand
+            if planned is not None:
+                parts.append(planned)
+        problems[run] = _of_run(bench, parts, now_ms, away, shop.hands)
+    return problems
+
+
+def _of_run(
+    bench: Bench, parts: Sequence[Part], now_ms: int, away: Sequence[Away], hands: int
+) -> Problem:
+    """The problem of one run by itself."""
     closed = [name for name, place in bench.places.items() if place.closed is not None]
     recipes = list(bench.recipes.values())
     heating = {
         name: told for name, place in bench.places.items()
         if (told := _heating(bench, place, now_ms)) is not None
     }  # fmt: skip
+    away = joined([*away, *_gone(bench, now_ms)])
     return problem_of(
-        recipes, parts, hands=bench.hands, away=away, out_of_service=closed, heating=heating
+        recipes, parts, hands=hands, away=away, out_of_service=closed, heating=heating
     )
+
+
+def _gone(bench: Bench, now_ms: int) -> Iterator[Away]:
+    """When you said that you are away, in seconds from now."""
+    if bench.gone is not None and bench.gone[1] > now_ms:
+        begin_ms, end_ms = bench.gone
+        yield Away(max(0, (begin_ms - now_ms) // 1000), -(-(end_ms - now_ms) // 1000))
 
 
 def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
@@ -197,20 +263,11 @@ def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
     return replace(told, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)
 
 
-def _dwelling(bench: Bench, now_ms: int) -> Iterator[Part]:
-    """The parts in stations, held ones too."""
-    for part in bench.parts.values():
-        if not part.is_out and part.phase is PartPhase.DWELLING:
-            planned = _part(bench, part, now_ms, can_handle=False)
-            if planned is not None:
-                yield planned
-
-
 def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> Part | None:
     """One part as the planner sees it; None if it is laid aside and in nothing's way."""
     recipe = bench.recipe_of(part)
     since_s = (part.since_ms - now_ms) // 1000
-    held = part.held is not None
+    held = part.held is not None or bench.phase is RunPhase.HELD
     if part.phase is PartPhase.DWELLING:
         target_s = part.target_s
         return dwelling_part(
@@ -260,9 +317,9 @@ def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> li
             from_s, to_s = max(0, real_s(window.from_s, stamp)), real_s(window.to_s, stamp)
             # An hour that daylight saving skips has no length.
             windows += [Away(from_s, to_s)] if to_s > from_s else []
-    joined = _joined(windows)
+    told = joined(windows)
     # Who is there after the last day looked at is not known, so nothing is planned there.
-    return [*joined[:-1], Away(joined[-1].from_s, ENDLESS_S)] if joined else []
+    return [*told[:-1], Away(told[-1].from_s, ENDLESS_S)] if told else []
 
 
 def check_away(hours: Sequence[str]) -> None:
@@ -292,7 +349,7 @@ def times_of_day(text: str) -> tuple[int, int]:
         raise ValueError(f'"{error.text}": {error.reason}; {error.allowed}') from None
 
 
-def _joined(windows: list[Away]) -> list[Away]:
+def joined(windows: list[Away]) -> list[Away]:
     """Windows in order, those that touch made one."""
     joined: list[Away] = []
     for window in sorted(windows, key=lambda w: w.from_s):

@@ -1,4 +1,4 @@
-"""What the planner said of a bench, and how long it holds.
+"""What the planner said of the runs on the bench, and how long it holds.
 
 It is separate from ``advice``, which asks the planner, so that the board can be drawn before
 the planner is loaded.
@@ -7,7 +7,7 @@ the planner is loaded.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from benchtimer.run.actions import PlanTimes
@@ -25,10 +25,10 @@ class MoveAhead:
     """A planned move of a part, in bench time.
 
     Attributes:
-        part: the part.
+        part: the part, by ``part_key``; of one run's moves, by its name.
         start_ms: when the hands begin.
         end_ms: when the part is in its next place.
-        place: that place; None after the last move.
+        place: that real place; of one run's moves, its id there; None after the last move.
         is_late: the part leaves its place past max.
     """
 
@@ -41,10 +41,10 @@ class MoveAhead:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """The planner's word on a bench.
+    """The planner's word on everything on the bench.
 
     Attributes:
-        begin_ms: bench time at which each part's next move should begin.
+        begin_ms: bench time at which each part's next move should begin, by ``part_key``.
         latest_ms: bench time up to which it can be put off with every part still in its
             windows; parts that nothing binds are left out.
         stages: where each part was then; advice for a part that has moved on is void.
@@ -65,38 +65,63 @@ class Advice:
     now_ms: int = 0
     moves: tuple[MoveAhead, ...] = ()
 
-    def moves_of(self, bench: Bench) -> tuple[MoveAhead, ...]:
-        """The planned moves of the parts that are where they were when it was asked."""
+    def moves_of(
+        self, run: str, bench: Bench, real: Mapping[tuple[str, str], str]
+    ) -> tuple[MoveAhead, ...]:
+        """The planned moves of a run's parts that are where they were when it was asked.
+
+        Args:
+            run: the run's name.
+            bench: its bench as it is.
+            real: the real place behind each place of each run.
+        """
+        names = self._holding(run, bench)
+        places = {name: place for (of, place), name in real.items() if of == run}
         return tuple(
-            move
+            replace(move, part=names[move.part], place=places.get(move.place or ""))
             for move in self.moves
-            if move.part in bench.parts
-            and self.stages.get(move.part) == stage_of(bench.parts[move.part])
+            if move.part in names
         )
+
+    def _holding(self, run: str, bench: Bench) -> dict[str, str]:
+        """The parts of a run that are where they were, by ``part_key``."""
+        return {
+            key: name
+            for name, part in bench.parts.items()
+            if self.stages.get(key := part_key(run, name)) == stage_of(part)
+        }
 
     @property
     def plan(self) -> Plan | None:
         """The plan behind it: one that keeps every limit, or the least bad one."""
         return self.outcome.best if self.outcome is not None else None
 
-    def for_bench(self, bench: Bench) -> dict[str, int]:
-        """When to begin, as far as it still holds for the bench as it is."""
-        return self._holding(self.begin_ms, bench)
+    def times(self, run: str, bench: Bench) -> PlanTimes:
+        """The plan's times for the parts of a run, as far as they still hold.
 
-    def put_off_until(self, bench: Bench) -> dict[str, int]:
-        """How long each next move can be put off, as far as it still holds."""
-        return self._holding(self.latest_ms, bench)
+        Args:
+            run: the run's name.
+            bench: its bench as it is.
+        """
+        names = self._holding(run, bench)
+        return PlanTimes(_of(self.begin_ms, names), _of(self.latest_ms, names))
 
-    def times(self, bench: Bench) -> PlanTimes:
-        """The plan's times, as far as they still hold for the bench as it is."""
-        return PlanTimes(self.for_bench(bench), self.put_off_until(bench))
 
-    def _holding(self, times: Mapping[str, int], bench: Bench) -> dict[str, int]:
-        return {
-            name: t_ms
-            for name, t_ms in times.items()
-            if name in bench.parts and self.stages.get(name) == stage_of(bench.parts[name])
-        }
+NO_ADVICE = Advice()
+
+
+def _of(times: Mapping[str, int], names: Mapping[str, str]) -> dict[str, int]:
+    return {name: times[key] for key, name in names.items() if key in times}
+
+
+def part_key(run: str, part: str) -> str:
+    """What a part is called over all runs; by its name where there is one run only."""
+    return f"{run}:{part}" if run else part
+
+
+def part_name(run: str, key: str) -> str:
+    """The part's own name."""
+    return key.removeprefix(f"{run}:")
 
 
 def stage_of(part: Part) -> Stage:

@@ -12,9 +12,9 @@ from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from pathlib import Path
 
-from benchtimer.bath.commands import BathCommand
+from benchtimer.bath.bath_commands import BathCommand
+from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.fatigue import Limits
-from benchtimer.bath.state import Bath
 from benchtimer.bench.baths import BathBook
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.newrun import NewRun
@@ -63,6 +63,12 @@ CLOCK_NOT_SET = (
 )
 
 
+NO_BOOT = (
+    "This computer does not say whether it was restarted: how long the bench was closed comes from "
+    "its wall clock. Check the clock"
+)
+
+
 class Driver(Shown):
     """A bench that can be worked at.
 
@@ -79,7 +85,7 @@ class Driver(Shown):
         baths: the bath book.
         probes: what hangs in the baths and reads by itself.
         jobs: the jobs.
-        notices: what should be said of each run laid out here before it begins, by its name.
+        notices: what should be said of each run set up here before it begins, by its name.
         parting: what must be said when it has closed: what was not saved, and where it is.
 
     Raises:
@@ -107,8 +113,6 @@ class Driver(Shown):
         super().__init__(folder)
         self.by = by
         self.speed = speed
-        self.complaint: str | None = None
-        self.notices: dict[str, list[str]] = {}
         try:
             self._lease = Lease(folder, clock.read().wall_ms)
         except OSError as error:
@@ -126,11 +130,10 @@ class Driver(Shown):
             self._opened_ms = self._timeline.stamp().noted_ms
             self._gap_is_told = self._timeline.gap is None
             self._runs = OpenRuns(self._log)
-            self.baths = BathBook(self._log, limits or {}, tuple(places))
+            self.book = self.baths = BathBook(self._log, limits or {}, tuple(places))
             self.jobs = JobBook(self._log)
             for line in reversed(self._log.runs(open_only=True)):
-                self._log.hold_at_hand(line.name)
-                self._runs.load(line.name)
+                self._runs.load(line.name, self._log.hold_at_hand(line.name))
             self._say_how_it_was_found()
             clear_away_halves(records_folder(folder), alone=True)
             ended = owed(self._log)
@@ -143,13 +146,13 @@ class Driver(Shown):
             undo.pop_all()  # what could be opened stays open
 
     def lay_out(self, new: NewRun) -> str:
-        """Lay out a run; it is idle until it is started.
+        """Set up a run; it is idle until it is started.
 
         Returns:
             The run's name.
 
         Raises:
-            Refused: it can't be laid out.
+            Refused: it can't be set up.
             StoreError: it could not be written.
         """
         self.jobs.want_parts(new.jobs.values())
@@ -184,15 +187,21 @@ class Driver(Shown):
         self.notices[name] = notices
         return name
 
-    def press(self, name: str, command: Command) -> list[Event]:
+    def press(self, name: str, command: Command, at: Stamp | None = None) -> list[Event]:
         """Do what is asked: decide, write (or keep in memory meanwhile), follow.
+
+        Args:
+            name: the run.
+            command: what is asked.
+            at: the time of the press; now if None.
 
         Raises:
             Refused: it can't be done; nothing changed.
             StoreError: another program has written; nothing changed.
         """
-        self.notice_clock()
-        stamp = self.stamp()
+        stamp = at if at is not None else self.stamp()
+        if self.notice_clock(stamp):
+            stamp = self.stamp()
         was_over = self.state(name).bench.phase in OVER
         around = self.shop(stamp).beside(name, self.state(name)).around(name)
         events = decide(self.state(name), command, Now(stamp.noted_ms, self.by), around)
@@ -202,6 +211,11 @@ class Driver(Shown):
             self._backups.begin(self._log.saved_seq)
         return events
 
+    @property
+    def probe_troubles(self) -> Sequence[str]:
+        """What must be known of the probes."""
+        return tuple(self.probes.troubles)
+
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
         """Write into the bath book; the bath afterwards, None if its mixing was taken back.
 
@@ -209,7 +223,9 @@ class Driver(Shown):
             Refused: it can't be written; nothing changed.
             StoreError: it could not be written; nothing changed.
         """
-        return self.baths.write(name, command, self.stamp(), self.by)
+        bath = self.baths.write(name, command, self.stamp(), self.by)
+        self._kept = None
+        return bath
 
     def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
         """Write into a job's stream; the job afterwards, None if its opening was taken back.
@@ -250,8 +266,15 @@ class Driver(Shown):
         except StoreError as error:
             self.complaint = str(error)
 
-    def notice_clock(self) -> int:
+    def look(self) -> None:
+        """Look at the disk and the clock; see ``notice_clock``."""
+        self.notice_clock()
+
+    def notice_clock(self, at: Stamp | None = None) -> int:
         """Look at the disk and the clock: write what is not saved, and whether the clock was set.
+
+        Args:
+            at: the time; now if None.
 
         Returns:
             How far the wall clock was set, now noted in every open run; 0 if it was not.
@@ -260,9 +283,10 @@ class Driver(Shown):
             StoreError: another program has written.
         """
         self._save()
-        self._backups.retry(self._log.saved_seq, self.stamp().noted_ms)
+        stamp = at if at is not None else self.stamp()
+        self._backups.retry(self._log.saved_seq, stamp.noted_ms)
         self.probes.look()
-        jump_ms = self._timeline.wall_jump_ms()
+        jump_ms = self._timeline.wall_jump_ms(stamp)
         if jump_ms:
             now_ms = self.stamp().noted_ms
             self._write_everywhere(ClockJumped(press=0, t_ms=now_ms, by=PROGRAM, by_ms=jump_ms))
@@ -274,7 +298,7 @@ class Driver(Shown):
         """Write what a probe says into every open run with its place; what to answer.
 
         Raises:
-            BadValue: it is no temperature.
+            BadValue: it is not a temperature.
         """
         known: set[str] = set()
         found = False
@@ -392,7 +416,8 @@ class Driver(Shown):
             fresh = [Entry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
             was_over = self.state(name).bench.phase in OVER
             also |= self.baths.booked(name, fresh, stamp, was_over=was_over)
-        self._runs.follow(self._log.append(name, events, stamp, line, also))
+        entries = self._log.append(name, events, stamp, line, also)
+        self._runs.follow(entries, {name: after})
 
     def _still_closed(self, name: str, stamp: Stamp) -> dict[str, Sequence[Event]]:
         """What a run that ends leaves to the others: places it took out of service stay so."""
@@ -420,6 +445,8 @@ class Driver(Shown):
         told += [missing] if missing is not None else []
         if self._timeline.is_behind:
             told.append(CLOCK_NOT_SET)
+        if self._timeline.gap is not None and self.stamp().boot is None:
+            told.append(NO_BOOT)
         for name in self.names if told else []:
             self.notices[name] = list(told)
 

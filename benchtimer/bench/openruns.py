@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 
 from benchtimer.progress import counted
@@ -22,9 +22,9 @@ class OpenRuns:
         self._created: dict[str, Entry] = {}
         self._folded_seq: dict[str, int] = {}
 
-    def load(self, name: str) -> State:
-        """Read a run from the log."""
-        entries = self._log.entries(name)
+    def load(self, name: str, entries: Sequence[Entry] = ()) -> State:
+        """Read a run from the log, unless its entries are read already."""
+        entries = entries or self._log.entries(name)
         if not entries:
             raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer record")
         self._states[name] = self._after(State(), entries)
@@ -32,8 +32,12 @@ class OpenRuns:
         self._folded_seq[name] = entries[-1].seq
         return self._states[name]
 
-    def follow(self, entries: Sequence[Entry]) -> None:
+    def follow(self, entries: Sequence[Entry], known: Mapping[str, State] | None = None) -> None:
         """Let the states follow new entries; those that a run has followed already change nothing.
+
+        Args:
+            entries: the new entries.
+            known: the state of a run after them, where it was folded already.
 
         Raises:
             StoreError: an entry is damaged; those before it have been followed.
@@ -41,7 +45,10 @@ class OpenRuns:
         for entry in entries:
             if not is_of_run(entry.event):
                 continue  # baths and jobs are no runs
-            if entry.seq > self._folded_seq.get(entry.run, 0):
+            if known is not None and entry.run in known:
+                self._states[entry.run] = known[entry.run]
+                self._folded_seq[entry.run] = entry.seq
+            elif entry.seq > self._folded_seq.get(entry.run, 0):
                 self._follow(entry)
 
     def _follow(self, entry: Entry) -> None:
@@ -59,7 +66,7 @@ class OpenRuns:
 
     @property
     def names(self) -> list[str]:
-        """The runs held here, in order of being laid out."""
+        """The runs held here, in the order of their set-up."""
         return list(self._states)
 
     def state(self, name: str) -> State:

@@ -6,8 +6,8 @@ the record and alarmed like the rest. It runs from the moment it is set.
 
 from __future__ import annotations
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.shown import Shown
 from benchtimer.quantity import QuantityError, parse_duration
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.writer import recipe_table
@@ -73,11 +73,11 @@ def timer_run(name: str, seconds: int) -> NewRun:
     return NewRun(recipe.title, {TIMER: recipe_table(recipe)}, [(name, TIMER)])
 
 
-def set_timer(driver: Driver, name: str, seconds: int) -> str:
+def set_timer(bench: Shown, name: str, seconds: int) -> str:
     """Set a timer; it runs at once.
 
     Args:
-        driver: the bench.
+        bench: the bench.
         name: what it is for.
         seconds: how long.
 
@@ -88,7 +88,7 @@ def set_timer(driver: Driver, name: str, seconds: int) -> str:
         Refused: the name can't be used.
         StoreError: it could not be written.
     """
-    run = driver.lay_out(timer_run(name, seconds))
-    for command in (Start(), Begin(name), Finish(name)):
-        driver.press(run, command)
+    run = bench.lay_out(timer_run(name, seconds))
+    for command in (Start(), Begin(name, anyway=True), Finish(name)):
+        bench.press(run, command)
     return run

@@ -1,4 +1,4 @@
-"""The planner's last word on each open run, one for everybody who looks at the bench.
+"""The planner's last word on the bench, one for everybody who looks at it.
 
 Who drives the bench asks the planner, and publishes the answer in a file beside the log. Who
 looks on reads it there, so that board, home, watch and alarms have one agenda. It is advice
@@ -8,16 +8,15 @@ times of a part that has moved on since are void (``Advice``).
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from contextlib import suppress
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from benchtimer.bench.advised import Advice, MoveAhead, Stage
+from benchtimer.bench.advised import NO_ADVICE, Advice, MoveAhead, Stage
 from benchtimer.whole import write_whole
 
-FILE_NAME = "plans.json"
+FILE_NAME = "plan.json"
 
 
 class _Published(BaseModel):
@@ -45,49 +44,38 @@ class _Published(BaseModel):
         )
 
 
-class _File(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    runs: dict[str, _Published]
-
-
 class Plans:
-    """The advice on each open run.
+    """The advice on the bench.
 
     Args:
         folder: the data folder.
+
+    Attributes:
+        advice: the planner's last word; empty if there is none.
     """
 
     def __init__(self, folder: Path) -> None:
         self._path = folder / FILE_NAME
-        self._advice: dict[str, Advice] = {}
+        self.advice = NO_ADVICE
         self._version: tuple[int, int] | None = None
         self.refresh()
 
-    def of(self, run: str) -> Advice:
-        """The planner's last word on a run; empty if there is none."""
-        return self._advice.get(run, _NONE)
-
-    def heed(self, run: str, advice: Advice, open_runs: Collection[str]) -> None:
-        """Take a new answer; runs that are closed are forgotten."""
-        kept = {name: told for name, told in self._advice.items() if name in open_runs}
-        self._advice = {**kept, run: advice}
+    def heed(self, advice: Advice) -> None:
+        """Take a new answer."""
+        self.advice = advice
 
     def publish(self) -> None:
         """Write what is known for those who look on; a full disk only means they have no plan."""
-        told = {
-            run: _Published(
-                begin_ms=dict(advice.begin_ms),
-                latest_ms=dict(advice.latest_ms),
-                stages=dict(advice.stages),
-                warnings=advice.warnings,
-                end_ms=advice.end_ms,
-                moves=advice.moves,
-            )
-            for run, advice in self._advice.items()
-        }
+        told = _Published(
+            begin_ms=dict(self.advice.begin_ms),
+            latest_ms=dict(self.advice.latest_ms),
+            stages=dict(self.advice.stages),
+            warnings=self.advice.warnings,
+            end_ms=self.advice.end_ms,
+            moves=self.advice.moves,
+        )
         with suppress(OSError):
-            write_whole(self._path, _File(runs=told).model_dump_json(), private=True)
+            write_whole(self._path, told.model_dump_json(), private=True)
 
     def refresh(self) -> None:
         """Read what was published since the last look."""
@@ -95,11 +83,7 @@ class Plans:
             found = self._path.stat()
             version = (found.st_mtime_ns, found.st_size)
             if version != self._version:
-                told = _File.model_validate_json(self._path.read_bytes())
-                self._advice = {run: each.advice for run, each in told.runs.items()}
+                self.advice = _Published.model_validate_json(self._path.read_bytes()).advice
                 self._version = version
         except (OSError, ValidationError):
-            self._advice, self._version = {}, None
-
-
-_NONE = Advice()
+            self.advice, self._version = NO_ADVICE, None

@@ -2,46 +2,89 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from benchtimer.bench.advised import Advice
+from benchtimer.bath.bath_commands import BathCommand
+from benchtimer.bath.bath_state import Bath
 from benchtimer.bench.again import run_again
+from benchtimer.bench.baths import BathBook
 from benchtimer.bench.joblook import JobLook
+from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.plans import Plans
 from benchtimer.bench.timeline import Timeline
 from benchtimer.bench.wallclock import day_and_time, moment_at
+from benchtimer.learn.learned import Learned
+from benchtimer.learn.sums import OWN
+from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.records.archive import records_of, run_name
+from benchtimer.records.archive import learned_from, records_of, run_name
+from benchtimer.records.last_time import LastTime, last_time
 from benchtimer.records.record import Record
-from benchtimer.run.actions import Action
-from benchtimer.run.agenda import agenda
-from benchtimer.run.state import Bench, State
+from benchtimer.run.commands import Command
+from benchtimer.run.events import Event
+from benchtimer.run.refusals import Refused
+from benchtimer.run.state import OVER, State
 from benchtimer.shop.clashes import Kept
 from benchtimer.shop.hours import Hours
 from benchtimer.shop.state import Shop, shop_of
 from benchtimer.store.index import Query
-from benchtimer.store.log import EventLog, RunLine, Stamp, read_through
+from benchtimer.store.log import EventLog, RunLine, Stamp, StoreError, read_through
 
 SO_MANY = 10
 """How many runs of a part are compared on the screen."""
 
 
+SET_MS = 10_000
+"""A wall clock that is set by less changes no time of day that is shown."""
+
+
+class LookingOn(Refused):
+    """A bench that another process drives can only be looked at."""
+
+    def __init__(self) -> None:
+        super().__init__("Looking on only", "nothing can be changed here", "")
+
+    def __str__(self) -> str:
+        return "Looking on only: nothing can be changed here."
+
+
 class Shown:
-    """What driver and watcher have in common: runs to look at, and the time.
+    """A bench: runs to look at, the time, and, if it is driven from here, what can be done.
 
     Args:
         folder: the data folder.
+
+    Attributes:
+        by: who presses the keys; empty for who only looks on.
+        learn_from: which runs teach times and rates (``learn.sums``).
+        read_only: nothing can be changed here.
+        speed: 1, or how many times faster practice runs.
+        complaint: why the last record could not be written as a file, if it could not.
+        notices: what should be said of each run laid out here before it begins, by its name.
+        book: the bath book, if it is at hand.
     """
+
+    read_only = True
+    speed: float = 1
+    complaint: str | None = None
+    book: BathBook | None = None
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.by = ""
+        self.learn_from: tuple[str, ...] = (OWN,)
         self.plans = Plans(folder)
+        self._learned: dict[str, Learned] = {}
+        self._learned_beside: tuple[tuple[str, bool], ...] = ()
+        self.notices: dict[str, list[str]] = {}
         self._shop: tuple[tuple[object, ...], dict[str, State], Shop] | None = None
-        self._agendas: dict[str, tuple[int, Bench, Advice, tuple[Action, ...]]] = {}
+        self._kept: tuple[Kept, ...] | None = None
+        self._moment: Moment | None = None
 
     _log: EventLog
     _runs: OpenRuns
@@ -49,8 +92,12 @@ class Shown:
 
     @property
     def names(self) -> list[str]:
-        """The runs on the bench, oldest first."""
+        """The runs on the bench, oldest first, with those that ended while it was open."""
         return self._runs.names
+
+    def open_runs(self) -> list[str]:
+        """The runs on the bench that are not over, oldest first."""
+        return [name for name in self.names if self.state(name).bench.phase not in OVER]
 
     def state(self, name: str) -> State:
         """The state of a run, as this process last knew it."""
@@ -67,30 +114,163 @@ class Shown:
         """
         states = {name: self.state(name) for name in self.names}
         day = moment_at(stamp.wall_ms, stamp)
-        shift_s = (stamp.wall_ms - stamp.noted_ms) // 1000
-        about = (*map(id, states.values()), shift_s, day.date() if day is not None else None)
+        shift = (stamp.wall_ms - stamp.noted_ms) // SET_MS
+        book = self._book_open()
+        about = (id(book), *map(id, states.values()), shift, day and day.date())
         if self._shop is None or self._shop[0] != about:
             said = partial(day_and_time, stamp=stamp)
-            self._shop = about, states, shop_of(states, self.book_open(stamp), said)
+            self._shop = about, states, shop_of(states, book, said)
         return self._shop[2]
 
-    def book_open(self, stamp: Stamp) -> Sequence[Kept]:
-        """The baths of the bath book that are open; none where the book is not read."""
-        del stamp
+    def _book_open(self) -> tuple[Kept, ...]:
+        """The baths of the bath book that are open and hold something that must not meet others.
+
+        The book is read again only after it was written to.
+        """
+        if self._kept is None:
+            book = BathBook(self._log)
+            baths = [book.history(name).bath for name in book.names()]
+            self._kept = tuple(
+                Kept(bath.name, bath.of, bath.chemistry)
+                for bath in baths
+                if bath is not None and bath.is_open and bath.chemistry
+            )
+        return self._kept
+
+    def moment(self, stamp: Stamp | None = None) -> Moment:
+        """The bench now, or at a time just looked at; made once for each moment."""
+        stamp = stamp if stamp is not None else self.stamp()
+        shop, advice, last = self.shop(stamp), self.plans.advice, self._moment
+        same = last is not None and last.shop is shop and last.advice is advice
+        if last is None or not same or last.stamp != stamp:
+            last = self._moment = moment_of(stamp, shop, advice)
+        return last
+
+    @property
+    def driven(self) -> bool:
+        """Whether some process drives this bench now, as far as can be known from here."""
+        return True
+
+    @property
+    def unsaved(self) -> str:
+        """What must stay in sight while something is not on the disk; empty if all is."""
+        return ""
+
+    @property
+    def unsaved_entries(self) -> int:
+        """How many entries are not on the disk."""
+        return 0
+
+    @property
+    def probe_troubles(self) -> Sequence[str]:
+        """What must be known of the probes."""
         return ()
 
-    def agenda(self, name: str, stamp: Stamp) -> tuple[Action, ...]:
-        """The agenda of a run as the planner advises: the same for everybody who looks.
+    def look(self) -> None:
+        """Look at the log and the clock: what is new, what can be saved.
 
-        It is worked out once for each moment.
+        Raises:
+            StoreError: the log can't be read, or another program has written.
         """
-        bench, advice = self.state(name).bench, self.plans.of(name)
-        last = self._agendas.get(name)
-        if last and last[0] == stamp.noted_ms and last[1] is bench and last[2] is advice:
-            return last[3]
-        told = agenda(bench, stamp.noted_ms, advice.times(bench))
-        self._agendas[name] = (stamp.noted_ms, bench, advice, told)
-        return told
+
+    def lay_out(self, new: NewRun) -> str:
+        """Lay out a run; it is idle until it is started.
+
+        Returns:
+            The run's name.
+
+        Raises:
+            Refused: it can't be laid out.
+            StoreError: it could not be written.
+        """
+        del new
+        raise LookingOn
+
+    def press(self, name: str, command: Command, at: Stamp | None = None) -> Sequence[Event]:
+        """Do what is asked in a run.
+
+        Raises:
+            Refused: it can't be done; nothing changed.
+            StoreError: another program has written; nothing changed.
+        """
+        del name, command, at
+        raise LookingOn
+
+    def write_bath(self, name: str, command: BathCommand) -> Bath | None:
+        """Write into the bath book; the bath afterwards, None if its mixing was taken back.
+
+        Raises:
+            Refused: it can't be written; nothing changed.
+            StoreError: it could not be written; nothing changed.
+        """
+        del name, command
+        raise LookingOn
+
+    def silence(self, due: Mapping[str, str], for_ms: int) -> None:
+        """Write down that alarms were silenced, where something can be written.
+
+        Args:
+            due: what was due, in words, by run.
+            for_ms: how long there is quiet.
+
+        Raises:
+            StoreError: it could not be written.
+        """
+
+    def last_moment(self) -> Moment:
+        """The moment that was looked at last; now if none was."""
+        return self._moment if self._moment is not None else self.moment()
+
+    def record(self, name: str) -> Record:
+        """The record of a run as it is, with its baths as they were when it was set up."""
+        return BathBook(self._log).record(name)
+
+    def learned(self, name: str) -> Learned:
+        """What runs that are over taught about the recipes of a run on the bench.
+
+        It is read once, and again when another run has come or is over.
+        """
+        beside = tuple((run, self.state(run).bench.phase in OVER) for run in self.names)
+        if beside != self._learned_beside:
+            self._learned_beside, self._learned = beside, {}
+        if name not in self._learned:
+            self._learned[name] = self._learn(name)
+        return self._learned[name]
+
+    def _learn(self, name: str) -> Learned:
+        bench = self.state(name).bench
+        try:
+            first = self._log.first_entry(name)
+            changes = getattr(first.event, "adjustments", ()) if first is not None else ()
+            return self.learned_of(bench.sources, changes)
+        except StoreError:  # said elsewhere; the recipes' own times count meanwhile
+            return Learned()
+
+    def learned_of(self, recipes: Mapping[str, Recipe], adjustments: Sequence[str] = ()) -> Learned:
+        """What runs that are over taught about some recipes.
+
+        Args:
+            recipes: by key.
+            adjustments: the changes for one run, as texts.
+
+        Raises:
+            StoreError: the log can't be read.
+        """
+        return learned_from(
+            self._log, recipes, self.stamp().wall_ms, self.by,
+            sources=self.learn_from, adjustments=adjustments,
+        )  # fmt: skip
+
+    def planned_with(self, shop: Shop) -> Shop:
+        """The shop as the planner should see it: with your own times and rates."""
+        states = {
+            run: replace(
+                state,
+                bench=replace(state.bench, recipes=self.learned(run).applied(state.bench.recipes)),
+            )
+            for run, state in shop.states.items()
+        }
+        return replace(shop, states=states)
 
     def again(self, name: str, names: Sequence[str] = ()) -> NewRun:
         """An earlier run to be set up once more; see ``bench.again``.
@@ -106,6 +286,14 @@ class Shown:
         entries = self._log.entries(run_name(self._log, name))
         taken = [part for run in self.names for part in self.state(run).bench.parts]
         return read_through(self._log.path, entries, lambda told: run_again(told, names, taken))
+
+    def last_time(self, recipe: Recipe) -> LastTime | None:
+        """The last accepted try of a recipe.
+
+        Raises:
+            StoreError: the log can't be read.
+        """
+        return last_time(self._log, recipe)
 
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""

@@ -87,7 +87,8 @@ class Timeline:
         if last is not None and self.gap is not None:
             start_ms = last.stamp.noted_ms + self.gap.away_ms
         self._zero_ms = max(start_ms, from_ms) - tick.count_ms
-        self._seen = self._looked = tick
+        self._seen: Tick | Stamp = tick
+        self._looked: Tick | Stamp = tick
 
     @property
     def gap_jump_ms(self) -> int:
@@ -105,12 +106,15 @@ class Timeline:
             offset_s=tick.offset_s,
         )
 
-    def wall_jump_ms(self) -> int:
+    def wall_jump_ms(self, at: Stamp | None = None) -> int:
         """How far the wall clock was set since ``acknowledge_jump``; 0 if it was not.
 
         Small corrections by a time service pass unnoticed: they touch nothing.
+
+        Args:
+            at: the time just read from these clocks; they are read now if it is None.
         """
-        tick = self._clock.read()
+        tick = at if at is not None else self._clock.read()
         counted_ms = tick.count_ms - self._seen.count_ms
         jump_ms = self._worth_telling(tick.wall_ms - self._seen.wall_ms - counted_ms)
         self._looked = tick

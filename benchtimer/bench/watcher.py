@@ -6,16 +6,13 @@ from collections.abc import Sequence
 from contextlib import ExitStack
 from pathlib import Path
 
-from benchtimer.bench.baths import BathBook
+from benchtimer.bath.bath_events import BathEvent
 from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.shown import Shown
 from benchtimer.bench.timeline import Timeline, bench_clock
 from benchtimer.clock import Clock
-from benchtimer.records.record import Record
-from benchtimer.store.lease import FILE_NAME as LEASE_NAME
-from benchtimer.store.lease import read_holder
+from benchtimer.store.lease import is_held
 from benchtimer.store.log import Entry, EventLog
-from benchtimer.whole import is_alive
 
 
 class Watcher(Shown):
@@ -24,8 +21,6 @@ class Watcher(Shown):
     Raises:
         StoreError: there is no log, or it can't be read.
     """
-
-    read_only = True
 
     def __init__(self, folder: Path, clock: Clock, *, speed: float = 1) -> None:
         super().__init__(folder)
@@ -49,9 +44,12 @@ class Watcher(Shown):
 
     @property
     def driven(self) -> bool:
-        """Whether some process drives this bench now, as far as can be known from here."""
-        holder = read_holder(self.folder / LEASE_NAME)
-        return holder is not None and is_alive(holder.pid)
+        """Whether some process drives this bench now."""
+        return is_held(self.folder)
+
+    def look(self) -> None:
+        """Read what is new."""
+        self.refresh()
 
     def refresh(self) -> Sequence[Entry]:
         """Read what is new; the new entries."""
@@ -60,13 +58,11 @@ class Watcher(Shown):
         fresh = self._log.entries_after(self._seq)
         if fresh:
             self._runs.follow(fresh)
+            if any(isinstance(entry.event, BathEvent) for entry in fresh):
+                self._kept = None
             self._seq = fresh[-1].seq
             self._timeline = Timeline(self._clock, fresh[-1], self.speed)
         return fresh
-
-    def record(self, name: str) -> Record:
-        """The record of a run as it is."""
-        return BathBook(self._log).record(name)
 
     def close(self) -> None:
         """Let go of the log."""

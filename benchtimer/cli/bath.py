@@ -1,4 +1,4 @@
-"""The bath book: list, show, mix, top up, read, weigh, retire, take back."""
+"""The bath book: list, show, mix, top up, read, weigh, coupon, retire, take back."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
-    from benchtimer.bath.commands import BathCommand, Mix
-    from benchtimer.bath.state import Bath
+    from benchtimer.bath.bath_commands import BathCommand, Mix
+    from benchtimer.bath.bath_state import Bath
     from benchtimer.bench.baths import BathBook
     from benchtimer.cli.parser import Parser
 
@@ -37,11 +37,11 @@ class Verb(NamedTuple):
 
 
 def options(parser: Parser) -> None:
-    """bath [show|mix|topup|read|weigh|retire|undo] NAME ..."""
+    """bath [show|mix|topup|read|weigh|coupon|retire|undo] NAME ..."""
     parser.add_argument("--all", action="store_true", help="retired baths as well")
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(write=None, show=None)
-    verbs = parser.add_subparsers(metavar="VERB")
+    verbs = parser.choose("VERB")
     for name, verb in VERBS.items():
         verbs.add_parser(
             name,
@@ -86,7 +86,7 @@ def _read_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _mix(arguments: argparse.Namespace) -> Mix:
-    from benchtimer.bath.commands import Mix
+    from benchtimer.bath.bath_commands import Mix
 
     volume, fecl3 = _joined(arguments.volume), _joined(arguments.fecl3)
     if arguments.recipe is None:
@@ -113,17 +113,18 @@ def _mix(arguments: argparse.Namespace) -> Mix:
         None,
     )
     made = volume or (str(vessel) if vessel is not None else None)
-    return Mix(arguments.of or mix.title, mix.id, recipe.id, made, fecl3, window)
+    words = arguments.of or mix.title
+    return Mix(words, mix.id, recipe.id, made, fecl3, window, mix.chemistry)
 
 
 def _topup(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import TopUp
+    from benchtimer.bath.bath_commands import TopUp
 
     return TopUp(arguments.what, _joined(arguments.volume))
 
 
 def _read(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import ReadBath
+    from benchtimer.bath.bath_commands import ReadBath
 
     if not arguments.figure:
         raise Wrong("say what it reads, like 290 F, or add --follow for a probe", USAGE)
@@ -131,19 +132,38 @@ def _read(arguments: argparse.Namespace) -> BathCommand:
 
 
 def _weigh(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import Wear
+    from benchtimer.bath.bath_commands import Wear
 
     return Wear(" ".join(arguments.figure))
 
 
+def _coupon_options(parser: argparse.ArgumentParser) -> None:
+    _figure(parser, "figure", "weight lost or depth etched, like 0.12 g or 8 um")
+    parser.add_argument(
+        "--dwell", nargs="+", metavar="TIME", help="how long the strip hung in the bath (5 min)"
+    )
+
+
+def _coupon(arguments: argparse.Namespace) -> BathCommand:
+    from benchtimer.bath.bath_commands import COUPON_S, Coupon
+    from benchtimer.quantity import QuantityError, parse_duration
+
+    text = _joined(arguments.dwell)
+    try:
+        dwell_s = COUPON_S if text is None else parse_duration(text)
+    except QuantityError as error:
+        raise Wrong(f"--dwell: {error}", USAGE) from None
+    return Coupon(" ".join(arguments.figure), dwell_s)
+
+
 def _retire(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import Retire
+    from benchtimer.bath.bath_commands import Retire
 
     return Retire(arguments.how)
 
 
 def _undo(_arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.commands import TakeBack
+    from benchtimer.bath.bath_commands import TakeBack
 
     return TakeBack()
 
@@ -161,6 +181,11 @@ VERBS: Mapping[str, Verb] = {
         "metal it has dissolved, by weighing the parts before and after",
         lambda p: _figure(p, "figure", "like 4.2 g"),
         _weigh,
+    ),
+    "coupon": Verb(
+        "what it took off a strip of the same steel, the measure of an etchant's strength",
+        _coupon_options,
+        _coupon,
     ),
     "retire": Verb(
         "it is done with",
@@ -213,6 +238,7 @@ def _print_list(tables: list[dict[str, Any]], retired: int) -> None:
 def _show(
     arguments: argparse.Namespace, book: BathBook | None, baths: Mapping[str, Bath], now_ms: int
 ) -> int:
+    from benchtimer.records.bathlife import bath_life, life_lines, life_table
     from benchtimer.records.bathpage import bath_account
 
     name = arguments.name.strip()
@@ -221,11 +247,30 @@ def _show(
         raise Wrong(f'the bath book has no bath "{name}"; {hint}', NO)
     [table] = _tables(book, [baths[name]], now_ms)
     account = bath_account(name, book.entries(name))
+    life = bath_life(baths[name], book.entries(name), partial(_came_out, book))
     if arguments.json:
-        print(json.dumps(table | {"account": account}, ensure_ascii=False, indent=2))
+        print(
+            json.dumps(
+                table | {"account": account, "life": life_table(life)}, ensure_ascii=False, indent=2
+            )
+        )
         return YES
     _print_page(table, account)
+    if life:
+        print()
+        print("\n".join(life_lines(life)))
     return YES
+
+
+def _came_out(book: BathBook, run: str, part: str) -> bool | None:
+    """Whether a part of a run came out well; None if that was not said."""
+    from benchtimer.records.counted import counts
+    from benchtimer.records.tries import WELL, tries_of
+
+    record = book.record(run)
+    found = record.part(part)
+    tries = [each for each in tries_of(record, found) if counts(each)] if found else []
+    return tries[-1].outcome == WELL if tries else None
 
 
 def _print_page(table: dict[str, Any], account: list[dict[str, Any]]) -> None:

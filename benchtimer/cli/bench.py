@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import gc
 import os
-import shlex
 import sys
 import tempfile
 import time
@@ -13,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, job_options
+from benchtimer.cli.common import LEAVE_BY, NO, STORE, USAGE, YES, Wrong, job_options
 from benchtimer.cli.shop import (
     base_folder,
     data_path,
@@ -23,6 +22,7 @@ from benchtimer.cli.shop import (
     shop_shelf,
     who,
 )
+from benchtimer.pasted import command_line
 
 LOOK_AGAIN_S = 0.5
 """How often the plain view looks for changes."""
@@ -33,6 +33,7 @@ LEAST_REST_S = 0.05
 if TYPE_CHECKING:
     from benchtimer.bench.driver import Driver
     from benchtimer.bench.newrun import NewRun
+    from benchtimer.bench.shown import Shown
     from benchtimer.bench.watcher import Watcher
     from benchtimer.settings import Settings
 
@@ -46,6 +47,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; it is called then, with its '
         "set-up in time before it",
     )
+    parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
         "--like",
         metavar="RUN",
@@ -120,6 +122,8 @@ def _on_screen(
         if job is not None and like is not None:
             new = _again(driver, job, like)
         name = _set_up(driver, new, job.start) if job and new is not None else None
+        if job is not None and job.leave_by is not None:
+            _leave_by(driver, job.leave_by, settings)
         if wanted is not None:
             from benchtimer.bench.plain_timer import set_timer
 
@@ -151,7 +155,7 @@ def _like(job: argparse.Namespace) -> str | None:
             raise Wrong("run needs a RECIPE and at least one PART, or --like RUN", USAGE)
         return None
     if any(getattr(job, name) for name in _OF_THE_RUN):
-        told = "it can't be changed here: lay it out on the plan page (A on the home page)"
+        told = "it can't be changed here: set it up on the plan page (P on the home page)"
         raise Wrong(f"--like takes everything from that run; {told}", USAGE)
     return str(job.like)
 
@@ -194,6 +198,22 @@ def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
     return name
 
 
+def _leave_by(driver: Driver, text: str, settings: Settings) -> None:
+    """Say in every run on the bench when you must go."""
+    from benchtimer.run.commands import Leave
+    from benchtimer.run.state import OVER
+    from benchtimer.times import TimeError
+    from benchtimer.view.leaving import times_away
+
+    try:
+        leave = Leave(*times_away(text, settings.work_hours, driver.stamp()))
+    except TimeError as error:
+        raise Wrong(f"--leave-by {error}", USAGE) from None
+    for name in driver.names:
+        if driver.state(name).bench.phase not in OVER:
+            driver.press(name, leave)
+
+
 def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:
     parts, phase = ", ".join(name for name, _ in new.parts), driver.state(twin).bench.phase.value
     told = f"Run {twin} ({phase}) has the same parts: {parts}. Set up a second one? [y/N] "
@@ -222,11 +242,11 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     if work:
         print(f"Timers run on without alarms while this is closed: {', '.join(work)}.")
     if idle:
-        print(f"Laid out, not started: {', '.join(idle)}.")
+        print(f"Set up, not started: {', '.join(idle)}.")
     if work or idle:
-        print(f"Open it with: {shlex.join(words)}")
+        print(f"Open it with: {command_line(words)}")
     if driver.speed != 1 and phases:
-        print(f"What was practised: {shlex.join([*words, 'log'])}")
+        print(f"What you practiced: {command_line([*words, 'record'])}")
     return YES
 
 
@@ -304,12 +324,14 @@ def _tell(watcher: Watcher) -> int:
         return YES
 
 
-def _show(bench: Driver | Watcher, name: str | None, settings: Settings, base: Path) -> int:
+def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int:
+    from benchtimer.learn.sums import OWN
     from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp
     from benchtimer.tui.awake import Awake
     from benchtimer.tui.plain import knows_only_ascii
 
+    bench.learn_from = (OWN, *settings.learn_from)
     text = settings.screen.text
     ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
     real = not bench.read_only and bench.speed == 1

@@ -57,8 +57,8 @@ class _Help(argparse.Action):
 
 def calc(arguments: argparse.Namespace) -> int:
     """Work one topic out and print it, with its working, limits and sources."""
-    from benchtimer.trade.limits import TradeError
     from benchtimer.trade.topics import find_topic
+    from benchtimer.trade.valid_range import TradeError
 
     if arguments.topic is None:
         return _without_topic(arguments)

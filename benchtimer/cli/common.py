@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import os.path
 from collections.abc import Callable
+from typing import Any, Protocol
 
 YES, NO, USAGE, STORE = 0, 1, 2, 3
 """Exit codes: done; can't be; wrong usage; the log can't be used."""
@@ -25,9 +26,14 @@ COMMON = ("data", "by", "speed")
 """The options that may be before or behind every command."""
 
 
-def common_options(
-    parser: argparse.ArgumentParser, *, again: bool = False, heeds: tuple[str, ...] = COMMON
-) -> None:
+class Headed(Protocol):
+    """A parser that can put options under a heading of their own."""
+
+    def headed(self, title: str) -> Any:
+        """The heading, to add options under."""
+
+
+def common_options(parser: Headed, *, again: bool = False, heeds: tuple[str, ...] = COMMON) -> None:
     """Options that may be before or behind the command.
 
     Args:
@@ -35,7 +41,7 @@ def common_options(
         again: they may have come before it already.
         heeds: those that change anything; the others are taken, and left out of its help.
     """
-    group = parser.add_argument_group(COMMON_TITLE)
+    group = parser.headed(COMMON_TITLE)
     default = argparse.SUPPRESS if again else None
     rows: tuple[tuple[str, str, Callable[[str], object], str], ...] = (
         ("data", "DIR", str, "the data folder"),
@@ -65,6 +71,8 @@ def put_json(told: object) -> None:
 
     print(escaped(json.dumps(told, ensure_ascii=False, indent=2)))
 
+
+LEAVE_BY = 'when you must go: 20:00, or "20:00 to Sat 08:00"; nothing is planned while you are away'
 
 COMMON_TITLE = "Whose log"
 """The heading over the common options."""
@@ -119,9 +127,7 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
         needed: a recipe and a part must be given; else the command asks for them itself.
     """
     one, some = (None, "+") if needed else ("?", "*")
-    parser.add_argument(
-        "recipe", metavar="RECIPE", nargs=one, help="a name on the shelf, or a path"
-    )
+    parser.add_argument("recipe", metavar="RECIPE", nargs=one, help="a recipe's name, or a path")
     parser.add_argument("parts", metavar="PART", nargs=some, help="a name, or name=RECIPE")
     parser.add_argument(
         "--set",
@@ -181,15 +187,20 @@ def shipped_text(*path: str) -> str:
 
 
 def spread_option(parser: argparse.ArgumentParser) -> None:
-    """--spread X, with what X means."""
+    """--spread X, with what X means, and --recipe-times."""
     # The words of plan.spread for 0.25, written out: a help page loads no more than it must.
     parser.add_argument(
         "--spread",
         type=number_of("a spread", 0, 2),
-        default=0.25,
         metavar="X",
-        help="how much hands-on times vary: the standard deviation of their logarithm. 0.25, if "
-        "you leave it out: two times in three between 22%% shorter and 28%% longer; 0: not at all",
+        help="how much hands-on times vary: the standard deviation of their logarithm. If you "
+        "leave it out, that of your own runs; without any, 0.25: two times in three between "
+        "22%% shorter and 28%% longer; 0: not at all",
+    )
+    parser.add_argument(
+        "--recipe-times",
+        action="store_true",
+        help="the recipe's own hands-on times and rates of checks, not those of your runs",
     )
 
 

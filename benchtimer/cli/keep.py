@@ -12,10 +12,15 @@ from benchtimer.cli.archive import opened
 from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 
 if TYPE_CHECKING:
     from benchtimer.records.record import Record
+    from benchtimer.store.log import EventLog
+
+
+RESTS_ON_RUNS = 200
+"""How many of the newest runs are counted."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -28,6 +33,13 @@ def options(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar="ID.FIELD",
         help="a real setting not to keep, for example --leave cure.target",
+    )
+    parser.add_argument(
+        "--take",
+        action="append",
+        default=[],
+        metavar="ID.FIELD",
+        help="a dwell to keep though it was shorter than its target, like --take hang.target",
     )
     parser.add_argument("--show", action="store_true", help="show it, write nothing")
     json_option(parser)
@@ -43,17 +55,39 @@ def keep(arguments: argparse.Namespace) -> int:
     with opened(arguments) as log:
         record = record_of(log, arguments.run)
         files = files_of(log, record.run)
-    _want_settings(arguments.leave, record)
-    try:
-        found = revision_from(record, arguments.part, arguments.leave)
-    except NothingToKeep as error:
-        raise Wrong(str(error), NO) from None
+        _want_settings([*arguments.leave, *arguments.take], record)
+        try:
+            found = revision_from(record, arguments.part, arguments.leave, arguments.take)
+        except NothingToKeep as error:
+            raise Wrong(str(error), NO) from None
+        found.lineage["rests_on"] = _rests_on(log, found.recipe, record)
+    for change in found.left:
+        print(
+            f"benchtimer: {change.name} stays {change.old}: it was {change.new}, and a plan may "
+            f"have cut it short; --take {change.name} keeps that",
+            file=sys.stderr,
+        )
     really = not arguments.show
     file = files.get(found.recipe)
     return put_on_the_shelf(
         found.recipe, found.ran, found.table, found.lineage,
         really=really, file=file, as_json=arguments.json,
     )  # fmt: skip
+
+
+def _rests_on(log: EventLog, recipe: str, record: Record) -> str:
+    """How many tries the revision rests on, and which."""
+    from benchtimer.records.archive import records_of
+    from benchtimer.records.counted import tries_that_count
+    from benchtimer.store.index import Query
+
+    records = list(records_of(log, Query(recipe=recipe), RESTS_ON_RUNS))
+    tries = tries_that_count(records, recipe)
+    good = [each.name for each in tries if not each.failed and each.run == record.run]
+    accepted = sum(not each.failed for each in tries)
+    which = f"{len(good)} of this run ({', '.join(good[:5])})" if good else "none of this run"
+    count = "1 try that counts" if len(tries) == 1 else f"{len(tries)} tries that count"
+    return f"{count}, {accepted} accepted, {which}"
 
 
 def want_real_work(arguments: argparse.Namespace) -> None:

@@ -84,7 +84,7 @@ def _recipes(asked: Asked) -> Offers:
 
 
 def _entries(name: str, key: str) -> Iterator[dict[str, Any]]:
-    from benchtimer.recipe.tables import tables
+    from benchtimer.recipe.raw_tables import tables
 
     return (e for _, e in tables(_table(name).get(key)) if isinstance(e.get("id"), str))
 
@@ -298,7 +298,7 @@ def _folder(asked: Asked) -> Offers:
     return [Offer(FOLDER)]
 
 
-_ON_BATHS = ("show", "topup", "read", "weigh", "retire", "undo")
+_ON_BATHS = ("show", "topup", "read", "weigh", "coupon", "retire", "undo")
 
 SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "RECIPE": _recipes,
@@ -326,12 +326,9 @@ SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
     "part part": _parts,
     "record part": _parts,
     "record recipe": _names,
-    "compare recipe": _names,
     "record bath": _baths,
     "calc given": _topic_keys,
     "settings changes": _settings,
-    **{
-        f"bath {verb} name": _baths for verb in ("show", "topup", "read", "weigh", "retire", "undo")
-    },
+    **{f"bath {verb} name": _baths for verb in _ON_BATHS},
 }
 """By what the help calls a value, and for a command of its own by ``COMMAND ARGUMENT``."""

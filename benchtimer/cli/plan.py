@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import (
+    LEAVE_BY,
     NO,
     USAGE,
     YES,
@@ -23,16 +24,19 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop import ordered, shop_settings, shop_shelf
+from benchtimer.cli.shop import data_path, ordered, shop_learned, shop_settings, shop_shelf
 from benchtimer.times import duration
 
 if TYPE_CHECKING:
+    from benchtimer.bench.newrun import NewRun
+    from benchtimer.learn.learned import Learned
     from benchtimer.plan.outcome import Outcome, Plan
     from benchtimer.plan.problem import Away, Problem
     from benchtimer.plan.risk import Risk
     from benchtimer.recipe.model import Recipe
     from benchtimer.recipe.places import Placed
     from benchtimer.shop.hours import Hours
+    from benchtimer.shop.state import Shop
     from benchtimer.store.log import Stamp
 
 HELP_S = 2.0
@@ -64,6 +68,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="FROM-TO",
         help="a break on the day of the start, like 19:00-19:30; may be given several times",
     )
+    parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
         "--hurry", action="store_true", help="let dwells end at their min: done earlier"
     )
@@ -117,10 +122,15 @@ def plan_run(arguments: argparse.Namespace) -> int:
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
     enters = check_entries(new.recipes, new.parts, new.enters)
     check_counts(new.parts, new.counts)
+    learned = shop_learned(arguments, new)
+    if arguments.spread is None:
+        arguments.spread = learned.spread
+    recipes = learned.applied(recipes)
     try:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
-        return _plan(arguments, place_recipes(recipes, at, shop), list(new.parts), enters)
+        placed = place_recipes(recipes, at, shop)
+        return _plan(arguments, placed, new, enters, learned, baths)
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
@@ -128,15 +138,28 @@ def plan_run(arguments: argparse.Namespace) -> int:
 def _plan(
     arguments: argparse.Namespace,
     placed: Placed,
-    parts: list[tuple[str, str]],
+    new: NewRun,
     enters: Mapping[str, int],
+    learned: Learned,
+    baths: Mapping[str, str],
 ) -> int:
+    from benchtimer.bench.advice import away_of, away_windows
+    from benchtimer.bench.beside import beside
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
 
-    times = Times.beginning(arguments.start)
+    times, parts = Times.beginning(arguments.start), list(new.parts)
+    found, releases = _under_way(arguments), dict[str, int]()
+    if found is not None:
+        stamp = found[1]
+        ahead_s = max(0, times.zero.wall_ms - stamp.wall_ms) // 1000 if arguments.start else 0
+        times, releases = Times(stamp, stamp), {name: ahead_s for name, _ in parts}
     away = _away(arguments, times)
-    problem = plan_problem(placed, parts, hands=arguments.hands, away=away, enters=enters)
+    problem = plan_problem(placed, parts, releases, hands=arguments.hands, away=away, enters=enters)
+    if found is not None:
+        there = away_windows(away_of(found[0]), times.zero, _work_hours(arguments, times))
+        places = shop_settings().places
+        problem = beside(found[0], new, problem, times.zero.noted_ms, there, baths, places)
     first = placed.recipes[parts[0][1]]
     outcome = solve(
         problem,
@@ -151,9 +174,14 @@ def _plan(
     risk = _risk(arguments, problem, plan)
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
+        table |= {"learned": learned.as_dict()} if learned else {}
         print(json.dumps(table, ensure_ascii=False, indent=2))
     else:
+        if found is not None:
+            print("Planned beside what is on the bench, from now on.")
         print("\n".join(_text(arguments, problem, outcome, plan, times)))
+        if learned:
+            print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")
         if risk is not None:
             from benchtimer.plan.risk_words import risk_lines
 
@@ -161,6 +189,25 @@ def _plan(
     if arguments.chance_under is not None:
         _largest(arguments, first, times)
     return YES if plan is not None else NO
+
+
+def _under_way(arguments: argparse.Namespace) -> tuple[Shop, Stamp] | None:
+    """What is on the bench and the time there; None if nothing is under way."""
+    from benchtimer.bench.beside import is_busy
+    from benchtimer.bench.watcher import Watcher
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.log import FILE_NAME, is_there
+
+    folder = data_path(arguments)
+    if not is_there(folder / FILE_NAME):
+        return None
+    watcher = Watcher(folder, SystemClock(), speed=arguments.speed or 1)
+    try:
+        stamp = watcher.stamp()
+        shop = watcher.shop(stamp)
+    finally:
+        watcher.close()
+    return (shop, stamp) if is_busy(shop) else None
 
 
 def _text(
@@ -341,9 +388,22 @@ class Times:
 
 def _away(arguments: argparse.Namespace, times: Times) -> list[Away]:
     """When you are away: outside the hours, in the breaks, in the daily hours away."""
-    from benchtimer.bench.advice import away_windows
+    from benchtimer.bench.advice import away_windows, joined
 
-    return away_windows(arguments.away, times.zero, _work_hours(arguments, times))
+    work = _work_hours(arguments, times)
+    windows = away_windows(arguments.away, times.zero, work)
+    if arguments.leave_by is None:
+        return windows
+    from benchtimer.plan.problem import Away
+    from benchtimer.times import TimeError
+    from benchtimer.view.leaving import times_away
+
+    try:
+        ends = times_away(arguments.leave_by, work, times.zero)
+    except TimeError as error:
+        raise Wrong(f"--leave-by {error}", USAGE) from None
+    begin_s, end_s = ((t_ms - times.zero.noted_ms) // 1000 for t_ms in ends)
+    return joined([*windows, Away(begin_s, end_s)])
 
 
 def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:

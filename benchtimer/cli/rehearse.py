@@ -9,7 +9,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, USAGE, YES, Wrong, job_options, spread_option, whole_number
-from benchtimer.cli.shop import ordered, shop_shelf
+from benchtimer.cli.shop import ordered, shop_learned, shop_shelf
 from benchtimer.progress import counted
 from benchtimer.times import duration
 
@@ -39,7 +39,7 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
     from benchtimer.records.export import as_json, as_text
     from benchtimer.rehearsal import START_WALL_MS, RehearsalError, rehearse
 
-    new = ordered(arguments, shop_shelf())
+    new = _as_learned(arguments, ordered(arguments, shop_shelf()))
     advice = rehearsing(start_wall_ms=START_WALL_MS)
     try:
         if arguments.trials > 1:
@@ -51,10 +51,28 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
     return YES
 
 
+def _as_learned(arguments: argparse.Namespace, new: NewRun) -> NewRun:
+    """The run with your own times and rates of checks; where they come from is said."""
+    from dataclasses import replace
+
+    from benchtimer.recipe.reader import build_recipe
+    from benchtimer.recipe.writer import recipe_table
+
+    learned = shop_learned(arguments, new)
+    if arguments.spread is None:
+        arguments.spread = learned.spread
+    if not learned:
+        return new
+    print(f"benchtimer: {learned.words}; --recipe-times leaves them out", file=sys.stderr)
+    recipes = {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
+    applied = learned.applied(recipes)
+    return replace(new, recipes={key: recipe_table(recipe) for key, recipe in applied.items()})
+
+
 def _often(arguments: argparse.Namespace, new: NewRun) -> int:
     from benchtimer.bench.advice import rehearsing
+    from benchtimer.plan.plan_words import chance_words
     from benchtimer.plan.spread import spread_words
-    from benchtimer.plan.words import chance_words
     from benchtimer.rehearsal import START_WALL_MS, rehearse, tally
 
     seeds = range(arguments.seed, arguments.seed + arguments.trials)

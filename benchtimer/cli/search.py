@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from benchtimer.store.index import Query
     from benchtimer.store.log import EventLog, RunLine
 
-OUTCOMES = ("well", "failed", "open")
-"""Those of ``records.tries``, which is not loaded for a help page."""
+OUTCOMES = ("well", "failed", "open", "sent-back", "accepted", "rework", "rejected")
+"""Those of ``records.try_list``, which is not loaded for a help page."""
 
 FIELDS = ("part", "recipe", "bath", "verdict", "date")
 
@@ -37,7 +37,8 @@ def filter_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--outcome", choices=OUTCOMES,
         help="list tries, not runs: those that came out well; those that failed, by being "
-        "sent back in the run, scrapped, or judged rework or rejected; those still open",
+        "sent back in the run, scrapped, or judged rework or rejected; those still open; or by "
+        "what was said of them: sent-back, accepted, rework, rejected",
     )  # fmt: skip
 
 
@@ -92,12 +93,20 @@ def print_tries(arguments: argparse.Namespace, log: EventLog, query: Query) -> i
     return YES
 
 
-_CAME_OUT = {"well": "came out well", "failed": "failed", "open": "is open"}
+_CAME_OUT = {
+    "well": "came out well",
+    "failed": "failed",
+    "open": "is open",
+    "sent-back": "was sent back",
+    "accepted": "was accepted",
+    "rework": "was judged rework",
+    "rejected": "was rejected",
+}
 
 
 def _meant(log: EventLog, asked: Mapping[str, str | None]) -> str:
     """The nearest name there is for one that is in no run, or another way to look."""
-    from benchtimer.bath.events import STREAM
+    from benchtimer.bath.bath_events import STREAM
     from benchtimer.run.commands import VERDICTS
     from benchtimer.store.index import Query, fold_text
 

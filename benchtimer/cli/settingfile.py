@@ -36,6 +36,9 @@ hands = 1
 # Keep the computer from going to sleep while parts are at work.
 keep_awake = true
 
+# Times and failure rates come from your own real runs; these runs teach them, too.
+# learn_from = ["practice", "imported"]
+
 # Volume of the vessel each mix of a recipe goes into, by the mix's id.
 [vessels]
 # black-salts = "6 L"

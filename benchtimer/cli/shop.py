@@ -14,6 +14,7 @@ from benchtimer.cli.common import USAGE, Wrong
 
 if TYPE_CHECKING:
     from benchtimer.bench.newrun import NewRun
+    from benchtimer.learn.learned import Learned
     from benchtimer.recipe.shelf import Shelf
     from benchtimer.settings import Settings
 
@@ -125,6 +126,43 @@ def ordered(job: argparse.Namespace, shelf: Shelf) -> NewRun:
         job.before,
         job.counts,
     )
+
+
+def shop_learned(job: argparse.Namespace, new: NewRun) -> Learned:
+    """What this shop's real runs taught about the recipes of a run; nothing if not wanted.
+
+    A log that can't be read is said on stderr: then the recipes' own times count.
+    """
+    import sys
+    import time
+
+    from benchtimer.learn.learned import Learned
+    from benchtimer.learn.sums import OWN
+    from benchtimer.recipe.reader import build_recipe
+    from benchtimer.records.archive import learned_from
+    from benchtimer.store.log import FILE_NAME, EventLog, StoreError, is_there
+
+    folder = base_folder(job)
+    if job.recipe_times or not is_there(folder / FILE_NAME):
+        return Learned()
+    settings = shop_settings()
+    recipes = {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
+    try:
+        log = EventLog(folder, read_only=True)
+        try:
+            return learned_from(
+                log,
+                recipes,
+                round(time.time() * 1000),
+                who(job, settings),
+                sources=(OWN, *settings.learn_from),
+                adjustments=new.adjustments,
+            )
+        finally:
+            log.close()
+    except StoreError as error:
+        print(f"benchtimer: planned with the recipes' own times: {error}", file=sys.stderr)
+        return Learned()
 
 
 def _away(hours: list[str]) -> list[str]:

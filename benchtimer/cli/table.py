@@ -85,6 +85,18 @@ COMMANDS: Mapping[str, Command] = {
         RECORDS, "what differed between tries, and how it came out", "compare", "compare",
         heeds=READS,
     ),
+    "times": Command(
+        RECORDS, "your own times beside a recipe's, step by step", "times", "times",
+        heeds=WRITES,
+    ),
+    "causes": Command(
+        RECORDS, "what goes with failure, and what to change next", "causes", "causes",
+        heeds=READS,
+    ),
+    "rates": Command(
+        RECORDS, "first-pass yield, send-backs and hours, by recipe and month", "rates", "rates",
+        heeds=READS,
+    ),
     "part": Command(
         RECORDS, "the whole life of a part", "part", "part", heeds=READS
     ),

@@ -10,9 +10,8 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from math import sqrt
 
-from benchtimer.learn.observe import ANSWER, DRIFT, DWELL, HANDS, LOOK, RUN
+from benchtimer.learn.observe import ANSWER, DRIFT, DWELL, HANDS, LOOK, OVERRUN, RUN, SHORT
 from benchtimer.learn.posterior import (
-    PRIOR_SPREAD,
     PRIOR_WEIGHT,
     Rate,
     Time,
@@ -21,11 +20,16 @@ from benchtimer.learn.posterior import (
     time_posterior,
 )
 from benchtimer.learn.sums import OWN, Group, Weighed, weighed
+from benchtimer.plan.spread import SPREAD
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Recipe, Step
 
 MOST_EXPECTED = 20.0
 """The most sends by one answer that a rate is taken to mean; the planner adds a step for each."""
+
+
+LEAST_APART, LEAST_APART_S = 0.1, 2.0
+"""A time within a tenth of the recipe's, or within this many seconds, is the recipe's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +48,28 @@ class TimeEstimate:
 
     @property
     def clearly_differs(self) -> bool:
-        """Whether the recipe's time is outside the interval, and it was timed at all."""
+        """Whether the recipe's time is outside the interval, by more than is worth a word."""
+        apart_s = abs(self.time.median_s - self.planned_s)
+        if apart_s <= max(LEAST_APART_S, LEAST_APART * self.planned_s):
+            return False
         low_s, high_s = self.time.interval_s
-        return self.times > 0 and not low_s <= self.planned_s <= high_s
+        return not low_s <= self.planned_s <= high_s
+
+
+@dataclass(frozen=True, slots=True)
+class DwellEstimate:
+    """How long parts stay in the dwell of a step.
+
+    Attributes:
+        stay: the time, beside the recipe's target.
+        overruns: how often it was past its max, and ``short`` under its min.
+        is_endless: the recipe sets no max: it takes as long as it takes, as cooling or drying.
+    """
+
+    stay: TimeEstimate
+    overruns: int
+    short: int
+    is_endless: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +80,7 @@ class RateEstimate:
         step: id of the step that asks, and ``check`` of the check.
         answer: the answer.
         expected: the share of looks that the recipe expects; None if it says nothing.
-        looks: how often the part was looked at.
+        looks: how often the check was answered.
         hits: how often this was the answer.
         rate: the estimated share of looks.
     """
@@ -96,7 +119,7 @@ class Estimates:
         by: whose hands.
         runs: how many runs taught something.
         hands: by step; every step that was timed.
-        dwells: times in the station by step, where the dwell has no max.
+        dwells: by step; of places where a part only waits there are none.
         rates: of every answer that sends a part or was not hoped for, in order of work.
         drifts: by station.
         spread: of the hands-on times, all steps together.
@@ -107,10 +130,10 @@ class Estimates:
     by: str
     runs: int = 0
     hands: Mapping[str, TimeEstimate] = field(default_factory=dict)
-    dwells: Mapping[str, TimeEstimate] = field(default_factory=dict)
+    dwells: Mapping[str, DwellEstimate] = field(default_factory=dict)
     rates: tuple[RateEstimate, ...] = ()
     drifts: Mapping[str, DriftEstimate] = field(default_factory=dict)
-    spread: float = PRIOR_SPREAD
+    spread: float = SPREAD
     others: Mapping[str, int] = field(default_factory=dict)
 
     @property
@@ -144,7 +167,7 @@ def estimate(
         by,
         rows.of(RUN).times,
         hands,
-        {s.id: told for s in recipe.step if (told := _dwell(rows, s)) is not None},
+        {s.id: stays for s in recipe.step if (stays := _dwell(rows, s)) is not None},
         tuple(rate for s in recipe.step for check in s.check for rate in _rates(rows, s.id, check)),
         dict(_drifts(rows, recipe)),
         _spread(rows, hands),
@@ -188,11 +211,12 @@ def _hands(rows: _Rows, step: Step) -> TimeEstimate | None:
     return _time(row, step.hands_s) if row.times else None
 
 
-def _dwell(rows: _Rows, step: Step) -> TimeEstimate | None:
-    row = rows.of(f"{DWELL}/{step.id}")
-    if step.dwell is None or step.dwell.max_s is not None or not row.times:
+def _dwell(rows: _Rows, step: Step) -> DwellEstimate | None:
+    row, dwell = rows.of(f"{DWELL}/{step.id}"), step.dwell
+    if dwell is None or dwell.target_s == 0 or not row.times:
         return None
-    return _time(row, max(step.dwell.target_s, step.dwell.min_s, 1))
+    overruns, short = (rows.of(f"{kind}/{step.id}").times for kind in (OVERRUN, SHORT))
+    return DwellEstimate(_time(row, dwell.target_s), overruns, short, dwell.max_s is None)
 
 
 def _time(row: Weighed, planned_s: int) -> TimeEstimate:
@@ -201,7 +225,7 @@ def _time(row: Weighed, planned_s: int) -> TimeEstimate:
 
 def _spread(rows: _Rows, steps: Mapping[str, TimeEstimate]) -> float:
     """The spread of all steps together, each about its own mean."""
-    squares, freedom = PRIOR_WEIGHT * PRIOR_SPREAD**2, PRIOR_WEIGHT
+    squares, freedom = PRIOR_WEIGHT * SPREAD**2, PRIOR_WEIGHT
     for step in steps:
         row = rows.of(f"{HANDS}/{step}")
         squares += _time_sums(row).off_square
@@ -237,11 +261,16 @@ def _drifts(rows: _Rows, recipe: Recipe) -> Iterator[tuple[str, DriftEstimate]]:
         yield station.id, DriftEstimate(row.times, c_per_min, minutes)
 
 
-def with_estimates(recipe: Recipe, learned: Estimates) -> Recipe:
+def with_estimates(recipe: Recipe, learned: Estimates, by_hand: Collection[str] = ()) -> Recipe:
     """The recipe with your own hands-on times and failure rates; its windows stay as they are.
 
     A dwell is never changed: its limits are the recipe's, and how long a part stayed says when
     you came, not when it was ready. Where a look decides, its rate carries what was learned.
+
+    Args:
+        recipe: the recipe of the file.
+        learned: what was learned of it.
+        by_hand: steps whose hands-on time was set by hand for this run, and stays.
     """
     rates: dict[tuple[str, str], dict[str, float]] = {}
     for rate in learned.rates:
@@ -249,7 +278,7 @@ def with_estimates(recipe: Recipe, learned: Estimates) -> Recipe:
             rates.setdefault((rate.step, rate.check), {})[rate.answer] = rate.rate.value
     steps = []
     for step in recipe.step:
-        hands = learned.hands.get(step.id)
+        hands = learned.hands.get(step.id) if step.id not in by_hand else None
         hands_s = step.hands_s if hands is None else max(1, round(hands.time.median_s))
         checks = tuple(
             _expecting(check, rates.get((step.id, check.id), {})) for check in step.check

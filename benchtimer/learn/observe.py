@@ -1,4 +1,4 @@
-"""What one run teaches: times in hand, answers to checks, open-ended dwells, drift of baths.
+"""What one run teaches: times in hand, answers to checks, dwells, drift of baths.
 
 It is read from the entries that count, so what was undone teaches nothing. Time on hold is not
 hands-on time, and work that was broken off by a way back chosen by hand is left out.
@@ -22,6 +22,7 @@ DRIFT_S = (60, 2 * 3600)
 """Two readings this far apart show how fast a bath drifts: not at once, not after a night."""
 
 HANDS, DWELL, LOOK, ANSWER, DRIFT, RUN = "hands", "dwell", "look", "answer", "drift", "run"
+OVERRUN, SHORT = "overrun", "short"
 """The kinds of what is learned; each key begins with one."""
 
 
@@ -85,7 +86,6 @@ class _Run:
 
     recipes: dict[str, str] = field(default_factory=dict)
     planned_s: dict[tuple[str, str], float] = field(default_factory=dict)
-    endless: set[tuple[str, str]] = field(default_factory=set)
     stations: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
     parts: dict[str, _Part] = field(default_factory=dict)
     last: dict[str, tuple[int, float]] = field(default_factory=dict)
@@ -95,8 +95,6 @@ class _Run:
         for step in table.get("step", ()):
             here = (recipe, step["id"])
             self.planned_s[here] = _seconds(step.get("hands"))
-            if "dwell" in step and "max" not in step["dwell"]:
-                self.endless.add(here)
         for address, place in places.items():
             owner, _, station = address.partition(".")
             if owner == key:
@@ -167,14 +165,21 @@ def _of_work(run: _Run, event: e.Event) -> Iterator[Seen]:
         if worked_s is not None and not (is_send and getattr(event, "answer", None) is None):
             yield from _time(run, recipe, by, step, worked_s)
     elif isinstance(event, e.TakenOut):
-        if (recipe, event.step) in run.endless and event.dwelt_ms >= 1000 * SHORTEST_S:
+        if event.dwelt_ms >= 1000 * SHORTEST_S:
             yield Seen(recipe, by, f"{DWELL}/{event.step}", log(event.dwelt_ms / 1000))
+    elif isinstance(event, e.Deviated):
+        if event.what in _DWELT:
+            yield Seen(recipe, by, f"{_DWELT[event.what]}/{event.step}")
     elif isinstance(event, e.Answered):
         check = f"{event.step}/{event.check}"
         yield Seen(recipe, by, f"{LOOK}/{check}")
         if event.no:
             key = event.key or (event.answer if isinstance(event.answer, str) else "no")
             yield Seen(recipe, by, f"{ANSWER}/{check}/{key}")
+
+
+_DWELT = {"overrun": OVERRUN, "early": SHORT}
+"""What the log calls a dwell that was too long or too short."""
 
 
 def _time(run: _Run, recipe: str, by: str, step: str, worked_s: float) -> Iterator[Seen]:

@@ -11,10 +11,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp, lgamma, log, sqrt
 
+from benchtimer.plan.spread import SPREAD
+
 PRIOR_WEIGHT = 4.0
 """The recipe's word counts as this many looks or times of your own."""
-PRIOR_SPREAD = 0.25
-"""The spread of hands-on times until your own show one. A guess, no source."""
 LEVEL = 0.9
 """How much an interval holds. Nine in ten is enough for a plan."""
 
@@ -102,7 +102,7 @@ class Time:
         return self.median_s / factor, self.median_s * factor
 
 
-def time_posterior(seen: TimeSums, planned_s: float, spread: float = PRIOR_SPREAD) -> Time:
+def time_posterior(seen: TimeSums, planned_s: float, spread: float = SPREAD) -> Time:
     """The median and the spread of a time, shrunk towards the recipe's time.
 
     The spread is about the mean of the times themselves, not about the recipe's: a recipe that

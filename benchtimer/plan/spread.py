@@ -1,8 +1,8 @@
-"""How much hands-on times vary: what spread means, how a time is drawn, how spread is estimated.
+"""How much hands-on times vary: what spread means, and how a time is drawn.
 
 The spread of a time is the standard deviation of its natural logarithm. A drawn time is
 log-normal, and its median is the recipe's time. Trials of a plan and rehearsals draw here, and
-records are read back here, so that one number means the same thing in all three.
+``learn`` reads it back from records, so that one number means the same thing in all three.
 """
 
 from __future__ import annotations
@@ -11,17 +11,15 @@ import random
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import comb, exp, log, sqrt
-from statistics import NormalDist, fmean, median
+from math import exp, log, sqrt
+from statistics import NormalDist, fmean
 
 SPREAD = 0.25
 """The spread until your own records give one. A guess, no source."""
 MOST_SPREAD = 2.0
 """The largest spread that is accepted."""
 ENOUGH = 5
-"""A step with fewer times says nothing about the spread or the median."""
-LEAST_APART_S = 2.0
-"""A median within this many seconds of the plan is as planned."""
+"""A step with fewer times says nothing about the spread."""
 QUANTILES = 4096
 """Equally likely values a time is drawn from. Their spread is 0.02% below the one asked for."""
 
@@ -78,23 +76,6 @@ def estimate_spread(steps: Iterable[Sequence[float]]) -> SpreadEstimate | None:
             squares += sum((value - middle) ** 2 for value in logs)
             count, used = count + len(logs), used + 1
     return SpreadEstimate(sqrt(squares / (count - used)), count, used) if used else None
-
-
-def clearly_differs(times: Sequence[float], planned_s: float) -> bool:
-    """Whether real times have another median than planned, by more than chance explains.
-
-    The medians must be apart by a tenth and by 2 s, and this many times on one side of the plan
-    that chance does it in 1 of 16 cases at most (sign test, both sides): 5 of 5, 8 of 9, ...
-    It needs no law, and one forgotten key weighs no more than any other time.
-    """
-    if len(times) < ENOUGH:
-        return False
-    if abs(median(times) - planned_s) <= max(LEAST_APART_S, 0.1 * planned_s):
-        return False
-    above, below = sum(t > planned_s for t in times), sum(t < planned_s for t in times)
-    count, most = above + below, max(above, below)
-    # Twice the chance of one side is 1 in 16 or less.
-    return 32 * sum(comb(count, k) for k in range(most, count + 1)) <= 1 << count
 
 
 def spread_words(spread: float) -> str:

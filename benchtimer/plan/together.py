@@ -5,19 +5,36 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from benchtimer.plan.problem import Dwell, Move, Part, Problem, ProblemError, Route, Station, Walk
+from benchtimer.plan.problem import (
+    Dwell,
+    Heating,
+    Move,
+    Part,
+    Problem,
+    ProblemError,
+    Route,
+    Station,
+    Walk,
+)
 
 REST = "rest"
 """The place between two recipes of one part, if no other is named: it is never full."""
 REST_HOLDS = 1000
 
 
-def together(runs: Mapping[str, Problem]) -> Problem:
+def together(
+    runs: Mapping[str, Problem], names: Mapping[tuple[str, str], str] | None = None
+) -> Problem:
     """One problem for the runs of a shop: one pair of hands or more, one set of places.
 
-    Places of one name are one place: the smaller ``holds`` counts, and what closes it in any
-    run. Parts are named ``RUN:PART``. Hours and hands are those of the first run; all runs count
+    At a place that several runs use the smaller ``holds`` counts, and what closes it in any run.
+    Parts are named ``RUN:PART``. Hours and hands are those of the first run; all runs count
     from the same zero.
+
+    Args:
+        runs: the problem of each run.
+        names: the real place behind each station of each run (``shop.realplaces``); without it,
+            stations of one name are one place.
 
     Raises:
         ProblemError: there is no run, or two of them disagree on the present or the hands.
@@ -28,12 +45,14 @@ def together(runs: Mapping[str, Problem]) -> Problem:
     stations: dict[str, Station] = {}
     parts: list[Part] = []
     walks: dict[tuple[str, str], Walk] = {}
-    for run, problem in runs.items():
-        if (problem.now_s, problem.hands) != (first.now_s, first.hands):
-            found = f"now {problem.now_s} s with {problem.hands} hands"
+    for run, own in runs.items():
+        if (own.now_s, own.hands) != (first.now_s, first.hands):
+            found = f"now {own.now_s} s with {own.hands} hands"
             raise ProblemError(
                 f"run {run!r}", found, "give all runs one present and the same hands"
             )
+        real = {} if names is None else {name: at for (of, name), at in names.items() if of == run}
+        problem = _at_places(own, real)
         for station in problem.stations:
             known = stations.get(station.name)
             stations[station.name] = station if known is None else _merged(known, station)
@@ -45,17 +64,56 @@ def together(runs: Mapping[str, Problem]) -> Problem:
     )
 
 
+def _at_places(problem: Problem, real: Mapping[str, str]) -> Problem:
+    """A problem that names real places where it named the stations of its run."""
+    if all(real.get(station.name, station.name) == station.name for station in problem.stations):
+        return problem
+    routes = {part.route: _route_at(part.route, real) for part in problem.parts}
+    return replace(
+        problem,
+        stations=tuple(replace(s, name=real.get(s.name, s.name)) for s in problem.stations),
+        parts=tuple(replace(part, route=routes[part.route]) for part in problem.parts),
+        walks=tuple(
+            Walk(real.get(w.from_station, w.from_station), real.get(w.to_station, w.to_station),
+                 w.walk_s)
+            for w in problem.walks
+        ),
+        hands_at=real.get(problem.hands_at or "", problem.hands_at),
+    )  # fmt: skip
+
+
+def _route_at(route: Route, real: Mapping[str, str]) -> Route:
+    dwells = tuple(replace(d, station=real.get(d.station, d.station)) for d in route.dwells)
+    moves = tuple(
+        replace(
+            move,
+            from_station=real.get(move.from_station or "", move.from_station),
+            to_station=real.get(move.to_station or "", move.to_station),
+        )
+        for move in route.moves
+    )
+    return Route(route.name, moves, dwells)
+
+
 def _merged(one: Station, two: Station) -> Station:
     return Station(
         one.name,
         min(one.holds, two.holds),
         one.in_service and two.in_service,
         tuple(dict.fromkeys((*one.closed, *two.closed))),
-        one.heating or two.heating,
+        _hotter(one.heating, two.heating),
     )
 
 
+def _hotter(one: Heating | None, two: Heating | None) -> Heating | None:
+    """How far a place is with its heat: the run that knows most of it knows when it is ready."""
+    known = [told for told in (one, two) if told is not None]
+    return next((told for told in known if told.ready_s is not None), next(iter(known), None))
+
+
 def _of_run(run: str, part: Part) -> Part:
+    if not run:
+        return part  # a shop with one run only
     after = tuple(f"{run}:{name}" for name in part.after)
     return replace(part, name=f"{run}:{part.name}", run=run, after=after)
 

@@ -67,6 +67,7 @@ def _lineage(lineage: Lineage) -> list[str]:
     of = f", {lineage.part}" if lineage.part else ""
     verdict = f", {lineage.verdict}" if lineage.verdict else ""
     lines = _wrap(f"made from {lineage.made_from} by run {lineage.run}{of}{verdict}")
+    lines += _wrap(f"rests on {lineage.rests_on}") if lineage.rests_on else []
     lines += [line for text in lineage.changed for line in _wrap(f"changed {text}", "  ", "    ")]
     return lines + [
         line for text in lineage.worked for line in _wrap(f"worked with {text}", "  ", "    ")

@@ -236,6 +236,7 @@ class Lineage(Entry):
         part: the part that came out well, and ``try_number`` which of its tries in that run.
         changed: each setting with its old and new value.
         worked: answers and readings of that try, for the next run.
+        rests_on: how many tries are behind it, and which.
     """
 
     run: Title
@@ -247,6 +248,7 @@ class Lineage(Entry):
     rating: Whole | None = Field(default=None, ge=1, le=5)
     changed: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)
     worked: tuple[Text, ...] = Field(default=(), max_length=2 * MAX_STEPS)
+    rests_on: Text | None = None
 
 
 class Recipe(Entry):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from benchtimer.bath import events as b
-from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, fatigue
-from benchtimer.bath.state import Bath, fold
+from benchtimer.bath import bath_events as b
+from benchtimer.bath.bath_state import Bath, fold
+from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, fatigue, percent
 from benchtimer.records.record import local_time
 from benchtimer.store.log import Entry
 from benchtimer.times import duration, rough_duration
@@ -41,7 +41,7 @@ def bath_table(
         "of": bath.of,
         "mix": bath.mix,
         "recipe": bath.recipe,
-        "mixed": _wall_time(entries, bath.mixed_ms),
+        "mixed": wall_time(entries, bath.mixed_ms),
         "age_s": round(bath.age_s(now_ms)),
         "volume": _text(bath.volume),
         "fecl3_when_fresh": _text(bath.fecl3),
@@ -52,11 +52,12 @@ def bath_table(
         "immersions": bath.immersions,
         "dwell_s": round(bath.dwell_s),
         "metal_removed_g": bath.removed_g,
+        "bite": bath.bite,
         "used_up": worn.exhaustion,
         "share_of_limit": worn.share,
         "fatigue": worn.words,
         "readings": _readings(bath, entries),
-        "retired": None if bath.retired_ms is None else _wall_time(entries, bath.retired_ms),
+        "retired": None if bath.retired_ms is None else wall_time(entries, bath.retired_ms),
         "disposed": bath.how or None,
         "warnings": complaints(bath, limits, now_ms) if bath.is_open else [],
     }
@@ -66,7 +67,7 @@ def bath_table(
 def _readings(bath: Bath, entries: Sequence[Entry]) -> list[dict[str, object]]:
     told: list[dict[str, object]] = []
     for reading in bath.readings:
-        told.append({"at": _wall_time(entries, reading.t_ms), "reading": str(reading.quantity)})
+        told.append({"at": wall_time(entries, reading.t_ms), "reading": str(reading.quantity)})
         if reading.run is not None:
             told[-1]["run"] = reading.run
     return told
@@ -76,7 +77,7 @@ def _text(value: object) -> str | None:
     return None if value is None else str(value)
 
 
-def _wall_time(entries: Sequence[Entry], t_ms: int) -> str:
+def wall_time(entries: Sequence[Entry], t_ms: int) -> str:
     """Local time of a moment of bench time, by the stamp written nearest to it."""
     stamp = min((x.stamp for x in entries), key=lambda s: abs(s.noted_ms - t_ms))
     return local_time(stamp.wall_ms - (stamp.noted_ms - t_ms), stamp.offset_s)
@@ -88,7 +89,7 @@ def bath_account(name: str, entries: Sequence[Entry]) -> list[dict[str, object]]
     return [
         {
             "seq": entry.seq,
-            "at": _wall_time([entry], entry.event.t_ms),
+            "at": wall_time([entry], entry.event.t_ms),
             "by": entry.event.by,
             "counts": isinstance(entry.event, b.BathEntryTakenBack)
             or any(entry.event is event for event in counts),
@@ -117,6 +118,10 @@ def _topped_up(event: b.BathToppedUp) -> str:
     return f"topped up: {event.what}{volume}"
 
 
+def _coupon(event: b.BathCoupon) -> str:
+    return f"coupon: {event.loss} off a strip of steel in {duration(event.dwell_s)}"
+
+
 def _used(event: b.BathUsed) -> str:
     parts = ", ".join(event.parts) or "no parts"
     dwell = duration(round(event.dwell_ms / 1000))
@@ -131,6 +136,7 @@ _SAY: Mapping[type[b.BathEvent], Callable[[Any], str]] = {
     b.BathToppedUp: _topped_up,
     b.BathReading: lambda event: f"read {event.reading}",
     b.BathWorn: lambda event: f"{event.removed} of metal dissolved, by weighing the parts",
+    b.BathCoupon: _coupon,
     b.BathUsed: _used,
     b.BathRetired: lambda event: f"retired: {event.how}",
     b.BathEntryTakenBack: lambda event: f"taken back: entry {event.undone} made by hand",
@@ -143,7 +149,9 @@ def bath_line(table: Mapping[str, Any]) -> str:
     busy = f"  in run {table['in_run']}" if "in_run" in table else ""
     volume = f", {table['volume']}" if "volume" in table else ""
     age = rough_duration(table["age_s"])
+    bite = table.get("bite")
+    coupon = "" if bite is None else f"; coupon: bites {percent(bite)} as fast as fresh"
     return (
         f"{table['name']:<14} {table['of']}{volume}, {age} old{state}{busy}\n"
-        f"{'':<14} {table['fatigue']}"
+        f"{'':<14} {table['fatigue']}{coupon}"
     )

@@ -15,7 +15,8 @@ The rule, which is simple on purpose:
 4. Then the kinds in the order of ``facts.KINDS``, then the order of the work.
 
 Few tries prove little, so the chance is shown with which a figure that has nothing to do
-with it would separate them as well.
+with it would separate them as well. A star marks a fact only where that chance, times the number
+of facts that differ, is ``ALPHA`` at most. ``learn.causes`` weighs all tries of a recipe.
 """
 
 from __future__ import annotations
@@ -24,14 +25,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import comb
 
-from benchtimer.records.facts import KINDS, Fact, facts_of
+from benchtimer.learn.causes import ALPHA
+from benchtimer.learn.fact import KINDS, SAME, Fact, differ, numbers_of, scale_of
+from benchtimer.records.facts import facts_of
 from benchtimer.records.inert import visible
 from benchtimer.records.life import life_of
 from benchtimer.records.record import Record
 from benchtimer.records.tries import FAILED, WELL, Try
-
-SAME = 0.1
-"""Figures closer than this share of their scale count as the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +71,11 @@ class Comparison:
     same: int
     chance: float | None
 
+    @property
+    def is_carried(self) -> bool:
+        """Whether this many tries can carry a star: chance would seldom separate any fact so."""
+        return self.chance is not None and self.chance * len(self.differences) <= ALPHA
+
 
 def compare(tries: Sequence[Try]) -> Comparison:
     """Compare tries, of one run or of several."""
@@ -106,7 +111,7 @@ def _chance(outcomes: Sequence[str]) -> float | None:
 
 def _difference(facts: Sequence[Fact | None], outcomes: Sequence[str]) -> Difference | None:
     known = [fact for fact in facts if fact is not None]
-    if not _differ(known):
+    if not differ(known):
         return None
     groups = _Groups.of(facts, outcomes)
     first = known[0]
@@ -118,34 +123,11 @@ def _difference(facts: Sequence[Fact | None], outcomes: Sequence[str]) -> Differ
     return Difference(first.kind, first.label, values, separates, size, first.place)
 
 
-def _numbers(facts: Sequence[Fact]) -> list[float] | None:
-    numbers = [fact.number for fact in facts if fact.number is not None]
-    return numbers if len(numbers) == len(facts) else None
-
-
-def _scale(facts: Sequence[Fact]) -> float:
-    """What a difference of these figures is measured by."""
-    widths = [f.high - f.low for f in facts if f.high is not None and f.low is not None]
-    if widths and max(widths) > 0:
-        return max(widths)
-    largest = max((abs(f.number) for f in facts if f.number is not None), default=0.0)
-    return max(largest, facts[0].scale_s if facts[0].is_time else 1e-9)
-
-
-def _differ(facts: Sequence[Fact]) -> bool:
-    numbers = _numbers(facts)
-    if numbers is None:
-        return len({fact.shown for fact in facts}) > 1
-    apart = max(numbers) - min(numbers)
-    mixed = len({fact.is_outside for fact in facts}) > 1
-    return mixed or apart > SAME * _scale(facts) + 1e-9
-
-
 def _spread(facts: Sequence[Fact]) -> float:
-    numbers = _numbers(facts)
+    numbers = numbers_of(facts)
     if numbers is None:
         return 1.0
-    return min(1.0, (max(numbers) - min(numbers)) / _scale(facts))
+    return min(1.0, (max(numbers) - min(numbers)) / scale_of(facts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,16 +149,16 @@ class _Groups:
     def separation(self) -> tuple[bool, float]:
         """Whether the fact tells the two apart, and by how much."""
         all_of_them = [*self.good, *self.bad]
-        if _numbers(all_of_them) is None:
+        if numbers_of(all_of_them) is None:
             apart = not {f.shown for f in self.good} & {f.shown for f in self.bad}
             return apart, 1.0
-        good, bad = _numbers(self.good) or [], _numbers(self.bad) or []
+        good, bad = numbers_of(self.good) or [], numbers_of(self.bad) or []
         gap = max(min(good) - max(bad), min(bad) - max(good))
         explained = all(f.is_outside for f in self.bad) and not any(f.is_outside for f in self.good)
         if explained:
             return gap > 0, 1.0
         # A gap smaller than what counts as the same tells nothing apart.
-        scale = _scale(all_of_them)
+        scale = scale_of(all_of_them)
         if gap <= SAME * scale + 1e-9:
             return False, _spread(all_of_them)
         return True, min(1.0, gap / scale)
@@ -209,6 +191,7 @@ def comparison_table(found: Comparison) -> dict[str, object]:
             "what": d.label,
             "values": list(d.values),
             "separates": d.separates,
+            "starred": d.separates and found.is_carried,
             "size": round(d.size, 3),
         }
         for d in found.differences
@@ -233,10 +216,13 @@ def comparison_text(found: Comparison) -> str:
     if not found.differences:
         lines.append("Nothing recorded differed.")
     separating = any(d.separates for d in found.differences)
-    if separating:
+    if separating and found.is_carried:
         lines.append("The likeliest reason first; * separates what failed (-) from what held (+).")
+    elif separating:
+        lines.append("First what parts the failed tries (-) from those that held (+).")
     for number, d in enumerate(found.differences, start=1):
-        lines.append(f"{number:>3} {'*' if d.separates else ' '} {d.label}")
+        star = "*" if d.separates and found.is_carried else " "
+        lines.append(f"{number:>3} {star} {d.label}")
         pairs = zip(letters, d.values, strict=True)
         told = "; ".join(f"{letter}: {v if v is not None else 'not known'}" for letter, v in pairs)
         lines.append(f"        {told}")
@@ -253,5 +239,6 @@ def _honest_word(found: Comparison, separating: bool) -> list[str]:
         f"Few tries prove little: with {good} good and {bad} failed, a figure that has nothing "
         f"to do with it would separate them with a chance of {100 * found.chance:.0f} %."
     )
-    next_time = "To be sure, change one thing at a time." if separating else ""
-    return [word, *([next_time] if next_time else [])]
+    recipe = found.tries[-1].recipe.id
+    more = f"benchtimer causes {recipe} weighs all tries of the recipe."
+    return [word, *(["To be sure, change one thing at a time."] if separating else []), more]

@@ -8,9 +8,10 @@ figure, a number with the limits it should keep.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import median
 
+from benchtimer.learn.fact import REST_SCALE_S, TIME_SCALE_S, Fact, Facts
 from benchtimer.quantity import Quantity, parse, show_number
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.mixing import rate
@@ -18,53 +19,6 @@ from benchtimer.records.record import Visit
 from benchtimer.records.recorded import RecordedBath
 from benchtimer.records.tries import Try
 from benchtimer.times import duration
-
-KINDS = ("answer", "reading", "bath", "dwell", "passes", "air", "setting", "hands", "part", "words")
-"""Kinds of facts, the more telling first where all else is equal."""
-
-TIME_SCALE_S = 60.0
-"""A time without limits is compared with itself, or with a minute if it is shorter."""
-
-REST_SCALE_S = 3600.0
-"""The same where a part only waits, for no time if it can be: a minute more explains nothing."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """One fact.
-
-    Attributes:
-        kind: one of ``KINDS``.
-        label: what it is.
-        shown: its value.
-        place: index of the step it belongs to; -1 for what holds all the way.
-        number: its value, if it is a figure.
-        low: the least it should be, and ``high`` the most, if the recipe says.
-        is_time: whether the number is seconds.
-        scale_s: such a time without limits is compared with this, if it is shorter.
-    """
-
-    kind: str
-    label: str
-    shown: str
-    place: int = -1
-    number: float | None = None
-    low: float | None = None
-    high: float | None = None
-    is_time: bool = False
-    scale_s: float = TIME_SCALE_S
-
-    @property
-    def is_outside(self) -> bool:
-        """A figure outside its limits."""
-        if self.number is None:
-            return False
-        below = self.low is not None and self.number < self.low - 1e-9
-        return below or (self.high is not None and self.number > self.high + 1e-9)
-
-
-Facts = dict[tuple[str, str], Fact]
-"""Facts by kind and a key within it."""
 
 
 def facts_of(one: Try) -> Facts:
@@ -115,14 +69,14 @@ def _properties(one: Try) -> Told:
 
 
 def _baths(one: Try) -> Told:
-    """The baths of the recipe's own stations as they were when the run was laid out."""
+    """The baths of the recipe's own stations as they were when the run was set up."""
     for bath in one.record.baths:
         for station in one.stations_at(bath.station):
             yield from _bath(station, bath)
 
 
 def _bath(station: str, bath: RecordedBath) -> Told:
-    yield station, Fact("bath", f"bath in {station}", bath.bath)
+    yield station, Fact("bath", f"bath in {station}", bath.bath, is_name=True)
     if bath.age_s is not None:
         label = f"age of the bath in {station}"
         yield f"{station}.age", _time("bath", label, bath.age_s, -1)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from html import escape
-from typing import Any
 
 import tomli_w
 
@@ -120,7 +119,7 @@ def _time(seconds: float) -> str:
     return duration(round(seconds))
 
 
-def card_table(job: Job, card: JobCard) -> dict[str, Any]:
+def card_table(job: Job, card: JobCard) -> dict[str, object]:
     """What it took, for programs."""
     return {
         "hands_s": round(card.hands_s, 3),

@@ -1,10 +1,10 @@
 """From a run that worked to the next revision of its recipe: which settings are kept.
 
-Kept are the adjustments of the run, as it was laid out, and what the bench really had in
+Kept are the adjustments of the run, as it was set up, and what the bench really had in
 the try that came out well: the time in each station and the temperature of each
 bath, where they were inside their limits and clearly off their aim. Limits never move by
-themselves. What was answered (how it was cleaned, what the etchant read) is written into
-the lineage, for the next run.
+themselves, nor does a target because a dwell was cut short. What was answered (how it was
+cleaned, what the etchant read) is written into the lineage, for the next run.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from statistics import median
 
 from benchtimer.quantity import Quantity, did_you_mean, parse, show_number
 from benchtimer.recipe.checks import said
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.card import ask_of
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAnswer
 from benchtimer.records.tries import WELL, Try, tries_of
 from benchtimer.run.commands import ACCEPTED
-from benchtimer.times import duration
+from benchtimer.times import duration, rounded_s
 
 CLEARLY = 0.1
 """A real setting is kept if it is off the aim by more than this share of its limits' width."""
@@ -47,11 +47,13 @@ class Change:
     Attributes:
         name: its short name, as ``--set`` takes it, for example ``hang.target``.
         old: the recipe's value and ``new`` the real one.
+        is_shorter: a dwell that ended before its target.
     """
 
     name: str
     old: str
     new: str
+    is_shorter: bool = False
 
     def __str__(self) -> str:
         return f"{self.name}: {self.old} -> {self.new} (as it really was)"
@@ -66,21 +68,32 @@ class Revision:
         ran: the revision that was run.
         table: the recipe with the settings that worked, without its new number.
         lineage: where it comes from.
+        left: dwells that were shorter than their target, which was not moved.
     """
 
     recipe: str
     ran: int
     table: Table
     lineage: Table
+    left: tuple[Change, ...] = ()
 
 
-def revision_from(record: Record, part: str | None = None, leave: Collection[str] = ()) -> Revision:
+def revision_from(
+    record: Record,
+    part: str | None = None,
+    leave: Collection[str] = (),
+    take: Collection[str] = (),
+) -> Revision:
     """The revision that a run gives.
+
+    A dwell that was shorter than its target moves no target by itself: the plan may have cut it
+    short for a tight pull or for closing time.
 
     Args:
         record: the run's record.
         part: the part whose settings are kept; None for the best one.
         leave: short names of real settings that shall not be kept.
+        take: short names of dwells that are kept though they were shorter.
 
     Raises:
         NothingToKeep: no part came out well, or there is no such part.
@@ -89,7 +102,8 @@ def revision_from(record: Record, part: str | None = None, leave: Collection[str
     key = one.part.recipe
     table = recipe_table(record.recipes[key])
     table.pop("lineage", None)
-    changes = [change for change in _changes(one) if change.name not in leave]
+    real = [change for change in real_changes(one) if change.name not in leave]
+    changes = [change for change in real if not change.is_shorter or change.name in take]
     for change in changes:
         _set(table, change)
     ran = int(table.get("revision", 1))
@@ -107,9 +121,9 @@ def revision_from(record: Record, part: str | None = None, leave: Collection[str
         ],
         "worked": list(_worked_with(one)),
     }
-    return Revision(
-        table["id"], ran, table, {k: v for k, v in lineage.items() if v not in (None, [])}
-    )
+    left = tuple(change for change in real if change not in changes)
+    told = {k: v for k, v in lineage.items() if v not in (None, [])}
+    return Revision(table["id"], ran, table, told, left)
 
 
 def _chosen(record: Record, name: str | None) -> PartRecord:
@@ -148,7 +162,8 @@ def _adjustments(record: Record, key: str) -> Iterator[str]:
             yield text.removeprefix(f"{key}: ")
 
 
-def _changes(one: Try) -> Iterator[Change]:
+def real_changes(one: Try) -> Iterator[Change]:
+    """What the bench had otherwise than the recipe as run asks, inside its limits."""
     yield from _dwells(one)
     yield from _temperatures(one)
 
@@ -160,20 +175,14 @@ def _dwells(one: Try) -> Iterator[Change]:
         dwell = step.dwell
         if visit is None or visit.dwell_s is None or dwell is None or dwell.target_s == 0:
             continue
-        real_s = rounded(visit.dwell_s)
+        real_s = rounded_s(visit.dwell_s)
         most = dwell.max_s
         width = (most - dwell.min_s) if most is not None else dwell.target_s
         shorter, longer = sorted((real_s, visit.dwell_s))  # as written down, and as it was
         inside = dwell.min_s <= shorter and (most is None or longer <= most)
         if inside and abs(real_s - dwell.target_s) > CLEARLY * width:
             before, after = duration(dwell.target_s), duration(real_s)
-            yield Change(f"{step.id}.target", before, after)
-
-
-def rounded(seconds: float) -> int:
-    """A time as you would write it down: to about one part in a hundred."""
-    size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
-    return round(seconds / size) * size
+            yield Change(f"{step.id}.target", before, after, real_s < dwell.target_s)
 
 
 def _temperatures(one: Try) -> Iterator[Change]:

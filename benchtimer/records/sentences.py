@@ -54,7 +54,7 @@ def _created(event: e.Created, words: Words) -> str:
     many = {name: f"{name} x{count}" for name, count in event.counts.items()}
     names = ", ".join(many.get(name, name) for name, _key in event.parts)
     baths = ", ".join(f"{bath} in {station}" for station, bath in event.baths.items())
-    told = [f"laid out: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
+    told = [f"set up: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
     told += [_entered(name, x["step"], x["before"], words) for name, x in event.enters.items()]
     return "; ".join(told)
 
@@ -117,6 +117,14 @@ def _joined(event: e.PartAdded, words: Words) -> str:
 def _entered(part: str, step: str, before: str, words: Words) -> str:
     done = f"; done before: {before}" if before else ""
     return f"{part} enters at {words.step(part, step)}{done}"
+
+
+def _leaving(event: e.Leaving, _: Words) -> str:
+    if event.from_ms is None or event.to_ms is None:
+        return "you stay after all"
+    ahead_ms, long_ms = event.from_ms - event.t_ms, event.to_ms - event.from_ms
+    begins = f"in {_span(ahead_ms)}" if ahead_ms > 0 else "now"
+    return f"you leave {begins}, for {_span(long_ms)}"
 
 
 def _some_scrapped(event: e.SomeScrapped, _: Words) -> str:
@@ -211,6 +219,8 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Held: _held,
     e.Resumed: lambda v, _w: f"{v.part or 'the run'} resumed",
     e.Scrapped: lambda v, _w: f"{v.part} scrapped: {v.reason}",
+    e.BathTied: lambda v, w: f"bath {v.bath} is in {w.station(v.station)} now",
+    e.Leaving: _leaving,
     e.SomeScrapped: _some_scrapped,
     e.PartAdded: _joined,
     e.Skipped: _skipped,

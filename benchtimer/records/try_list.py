@@ -11,9 +11,12 @@ from itertools import islice
 
 from benchtimer.records.archive import record_of
 from benchtimer.records.inert import visible
-from benchtimer.records.tries import Try, tries_of
+from benchtimer.records.tries import OUTCOMES, Try, tries_of
 from benchtimer.store.index import Query, fold_text
 from benchtimer.store.log import EventLog
+
+SENT_BACK = "sent-back"
+"""A try that a check of its own run sent back."""
 
 MOST_RUNS = 1000
 """How many of the newest runs are searched. Each one is read, since no index lists tries."""
@@ -25,7 +28,7 @@ def list_tries(log: EventLog, query: Query, outcome: str, limit: int) -> list[Tr
     Args:
         log: the log of the bench.
         query: what their runs must have; a part, a recipe and a verdict must be the try's own.
-        outcome: one of ``tries.OUTCOMES``.
+        outcome: one of ``tries.OUTCOMES``, ``SENT_BACK``, or a verdict.
         limit: how many.
     """
     return list(islice(_tries(log, query, outcome), limit))
@@ -36,8 +39,16 @@ def _tries(log: EventLog, query: Query, outcome: str) -> Iterator[Try]:
         record = record_of(log, run.name)
         for part in record.parts:
             for one in tries_of(record, part):
-                if one.outcome == outcome and _is_of(one, query):
+                if _came_out(one, outcome) and _is_of(one, query):
                     yield one
+
+
+def _came_out(one: Try, outcome: str) -> bool:
+    if outcome in OUTCOMES:
+        return one.outcome == outcome
+    if outcome == SENT_BACK:
+        return one.failed_at is not None
+    return one.number == one.of and one.part.verdict == outcome
 
 
 def _is_of(one: Try, query: Query) -> bool:

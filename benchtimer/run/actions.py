@@ -34,8 +34,8 @@ class Action:
 
     Attributes:
         due_ms: when it should be done.
-        earliest_ms: before this it is too early (the dwell's ``least``).
-        latest_ms: after this it is too late (the dwell's ``most``), if there is such a time.
+        earliest_ms: before this it is too early (the dwell's ``min``).
+        latest_ms: after this it is too late (the dwell's ``max``), if there is such a time.
         move_s: how long the hands will be busy, by the recipe.
         index: index of the step the work belongs to; None for the last lift of a part.
         command: what confirming it asks of the engine; None where an answer is needed.
@@ -44,6 +44,10 @@ class Action:
         title: what is to be done, where no step says it; ``text`` what to know of it.
         rank: how it is ordered; see ``agenda``.
         planned: its time is the planner's.
+        put_off_ms: up to when it can be put off with every window of the plan kept, if known.
+        in_danger: its part is in a bath above its ceiling.
+        run: name of the run it is of; empty where there is one run only.
+        place: the real place of ``to_station``; empty where there is one run only.
     """
 
     kind: ActionKind
@@ -64,6 +68,10 @@ class Action:
     text: str = ""
     rank: int = 3
     planned: bool = False
+    put_off_ms: int | None = None
+    in_danger: bool = False
+    run: str = ""
+    place: str = ""
 
     @property
     def form(self) -> Form | None:

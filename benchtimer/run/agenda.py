@@ -12,7 +12,11 @@ Rules of order:
    first only if the due move can wait for it.
 4. Then what will be due, in order of time. Without a plan, a part not begun yet waits for
    what falls due while it would be worked on.
+   A run that is still being set up, held as a whole, or through, can wait for what falls due
+   in the next minutes.
 5. What is blocked, and last what waits for a decision.
+
+The actions of several runs make one agenda (``shop.shop_agenda``): there is one pair of hands.
 """
 
 from __future__ import annotations
@@ -24,7 +28,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
 from benchtimer.run.guards import TIGHT_S
 from benchtimer.run.moves import action_of, held_action
-from benchtimer.run.readiness import FAR_MS, is_too_hot
+from benchtimer.run.readiness import FAR_MS
 from benchtimer.run.setup import (
     SetupItem,
     heat_words,
@@ -40,12 +44,33 @@ from benchtimer.run.upkeep import upkeep_actions
 CRITICAL_S = 60
 """A window that closes within this time calls even when your hands are full."""
 
+ANY_TIME = 4
+"""Rank of what can be done whenever nothing else is to be: set up, start, resume, close a run."""
+
+LAST = 7
+"""Rank of what comes after all else: decisions, and set-up that is not due yet."""
+
+SETUP_S = 600
+"""So long before a move nothing of another run is set up: mixing takes its time (the program's
+own guess)."""
+
 READ_S = 15
 """Reading a thermometer and typing the figure takes about this long (the program's own guess)."""
 
 
 def agenda(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> tuple[Action, ...]:
-    """All open actions, the next one first.
+    """All open actions of one run, the next one first.
+
+    Args:
+        bench: the run's bench.
+        now_ms: bench time.
+        plan: the planner's times for each part's next move.
+    """
+    return in_order(actions_of(bench, now_ms, plan), now_ms)
+
+
+def actions_of(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> list[Action]:
+    """All open actions of one run, in no order: those of several runs can be put together.
 
     Args:
         bench: the run's bench.
@@ -53,19 +78,16 @@ def agenda(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> tuple[Action
         plan: the planner's times for each part's next move.
     """
     if bench.phase in OVER:
-        return ()
+        return []
     if bench.phase is RunPhase.IDLE:
         return _before_start(bench, now_ms)
     if bench.phase is RunPhase.HELD:
-        resume = Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=2)
+        resume = Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=ANY_TIME)
         inside = [p for p in bench.parts.values() if p.phase is PartPhase.DWELLING]
-        actions = [resume, *(held_action(bench, part) for part in inside)]
-    elif all(part.is_out for part in bench.parts.values()):
-        return (Action(ActionKind.COMPLETE, now_ms, command=c.Complete(), rank=0),)
-    else:
-        actions = [*_part_actions(bench, now_ms, plan), *upkeep_actions(bench, now_ms, plan)]
-        actions = [_after_what_falls_due(a, actions, now_ms) for a in actions]
-    return tuple(_ordered(bench, list(_unique(actions)), now_ms, plan))
+        return [resume, *(held_action(bench, part) for part in inside)]
+    if all(part.is_out for part in bench.parts.values()):
+        return [Action(ActionKind.COMPLETE, now_ms, command=c.Complete(), rank=ANY_TIME)]
+    return [*_part_actions(bench, now_ms, plan), *upkeep_actions(bench, now_ms, plan)]
 
 
 def action_for(bench: Bench, part: Part, now_ms: int) -> Action | None:
@@ -75,17 +97,18 @@ def action_for(bench: Bench, part: Part, now_ms: int) -> Action | None:
     return action_of(bench, part, now_ms, NO_PLAN, reading=False)
 
 
-def _before_start(bench: Bench, now_ms: int) -> tuple[Action, ...]:
+def _before_start(bench: Bench, now_ms: int) -> list[Action]:
     """The set-up, then the start. What is planned for later comes up in time for its start."""
     start_ms, first = planned_start_ms(bench), _setup(bench, now_ms)
     if start_ms is None:
-        return (first,)
-    start = Action(ActionKind.START, start_ms, command=c.Start(), rank=0)
+        return [first]
+    command = c.Start() if now_ms >= start_ms else None
+    start = Action(ActionKind.START, start_ms, command=command, rank=ANY_TIME)
     if first.kind is ActionKind.START:
-        return (start,)
+        return [start]
     from_ms = set_up_from_ms(bench, start_ms)
-    first = replace(first, due_ms=from_ms)
-    return (first, start) if now_ms >= from_ms else (start, first)
+    rank = ANY_TIME if now_ms >= from_ms else LAST
+    return [replace(first, due_ms=from_ms, rank=rank), start]
 
 
 def _setup(bench: Bench, now_ms: int) -> Action:
@@ -93,16 +116,16 @@ def _setup(bench: Bench, now_ms: int) -> Action:
     page = unread_page(bench, now_ms)
     if page is not None:
         acknowledge = c.Acknowledge(page.title)
-        return Action(ActionKind.HAZARD, now_ms, hazard=page, command=acknowledge, rank=0)
+        return Action(ActionKind.HAZARD, now_ms, hazard=page, command=acknowledge, rank=ANY_TIME)
     item = next(setup_items(bench), None)
     if item is not None:
         return _setup_action(bench, item, now_ms)
-    return Action(ActionKind.START, now_ms, command=c.Start(), rank=0)
+    return Action(ActionKind.START, now_ms, command=c.Start(), rank=ANY_TIME)
 
 
 def _setup_action(bench: Bench, item: SetupItem, now_ms: int) -> Action:
     action = Action(ActionKind.MIX, now_ms, to_station=item.place, item=item.key,
-                    title=item.title, text=item.text, rank=0)  # fmt: skip
+                    title=item.title, text=item.text, rank=ANY_TIME)  # fmt: skip
     if item.place is not None:
         title = heat_words(bench.places[item.place].station)
         return replace(action, kind=ActionKind.HEAT, command=c.Heat(item.place), title=title)
@@ -121,9 +144,17 @@ def _part_actions(bench: Bench, now_ms: int, plan: PlanTimes) -> Iterator[Action
             yield action_of(bench, part, now_ms, plan)
 
 
-def _ordered(bench: Bench, actions: list[Action], now_ms: int, plan: PlanTimes) -> list[Action]:
+def in_order(found: Sequence[Action], now_ms: int) -> tuple[Action, ...]:
+    """Open actions, of one run or of several, the next one first.
+
+    Args:
+        found: the actions.
+        now_ms: bench time.
+    """
+    spaced = [_after_what_falls_due(a, found, now_ms) for a in found]
+    actions = list(_unique(spaced))
     in_hand = max((a.due_ms for a in actions if a.rank == 1), default=None)
-    moves = sorted(actions, key=lambda a: _urgency(bench, a, now_ms, in_hand))
+    moves = sorted(actions, key=lambda a: _urgency(a, now_ms, in_hand))
     due = [a for a in moves if _is_due_move(a, now_ms)]
     if len(due) > 1 and not any(a.planned for a in due):
         first = _keeps_most(due, now_ms)
@@ -131,32 +162,31 @@ def _ordered(bench: Bench, actions: list[Action], now_ms: int, plan: PlanTimes) 
         moves.remove(first)
         moves.insert(at, first)
         due = [first]
-    return _readings_in_between(moves, due[0] if due else None, now_ms, plan)
+    return tuple(_readings_in_between(moves, due[0] if due else None, now_ms))
 
 
-def _urgency(
-    bench: Bench, action: Action, now_ms: int, in_hand_ms: int | None
-) -> tuple[int, int, int, int]:
+def _urgency(action: Action, now_ms: int, in_hand_ms: int | None) -> tuple[int, int, int, int]:
     latest = action.latest_ms if action.latest_ms is not None else FAR_MS
     if action.blocked is not None:
-        return (5, action.due_ms, latest, action.move_s)
-    if _outranks(bench, action, now_ms) or _is_held_up(action, now_ms, in_hand_ms):
+        return (6, action.due_ms, latest, action.move_s)
+    if _outranks(action, now_ms) or _is_held_up(action, now_ms, in_hand_ms):
         return (0, latest, action.due_ms, action.move_s)
-    if action.rank != 3:
+    if action.rank not in (3, ANY_TIME):
         return (action.rank, action.due_ms, latest, action.move_s)
     if now_ms < action.due_ms:
-        return (4, action.due_ms, latest, action.move_s)
+        return (5, action.due_ms, latest, action.move_s)
+    if action.rank == ANY_TIME:
+        return (ANY_TIME, action.due_ms, latest, action.move_s)
     by_plan = action.planned or action.kind is not ActionKind.BEGIN
     first, second = (action.due_ms, latest) if by_plan else (latest, action.due_ms)
     return (3, first, second, action.move_s)
 
 
-def _outranks(bench: Bench, action: Action, now_ms: int) -> bool:
+def _outranks(action: Action, now_ms: int) -> bool:
     """Whether an action goes before any plan: a part past its window, or in danger."""
     if action.kind is ActionKind.READING:
         return False
-    in_danger = action.from_station is not None and is_too_hot(bench.places[action.from_station])
-    return action.is_late(now_ms) or in_danger
+    return action.is_late(now_ms) or action.in_danger
 
 
 def _is_held_up(action: Action, now_ms: int, in_hand_ms: int | None) -> bool:
@@ -195,44 +225,48 @@ def _latest(action: Action) -> int:
     return action.latest_ms if action.latest_ms is not None else FAR_MS
 
 
-def _readings_in_between(
-    actions: list[Action], due: Action | None, now_ms: int, plan: PlanTimes
-) -> list[Action]:
+def _readings_in_between(actions: list[Action], due: Action | None, now_ms: int) -> list[Action]:
     """Readings that are due go before a due move only while that move can wait for them.
 
     Where the first one can't, they go behind every other that can't either.
     """
-    if due is None or _can_wait(due, now_ms, plan):
+    if due is None or _can_wait(due, now_ms):
         return actions
     reads = [
         a for a in actions
         if a.kind is ActionKind.READING and a.part is None and a.is_due(now_ms)
     ]  # fmt: skip
     rest = [a for a in actions if a not in reads]
-    tight = [a for a in rest if _is_due_move(a, now_ms) and not _can_wait(a, now_ms, plan)]
+    tight = [a for a in rest if _is_due_move(a, now_ms) and not _can_wait(a, now_ms)]
     at = rest.index(tight[-1]) + 1
     return [*rest[:at], *reads, *rest[at:]]
 
 
-def _can_wait(move: Action, now_ms: int, plan: PlanTimes) -> bool:
+def _can_wait(move: Action, now_ms: int) -> bool:
     """Whether a reading can be taken before a move and every window is kept."""
-    until_ms = min(plan.put_off_ms.get(move.part or "", FAR_MS), _latest(move))
+    put_off_ms = move.put_off_ms if move.put_off_ms is not None else FAR_MS
+    until_ms = min(put_off_ms, _latest(move))
     return now_ms + READ_S * 1000 <= until_ms
 
 
-def _unique(actions: list[Action]) -> Iterator[Action]:
-    """One reading of a place at a time, due since the first one that can be taken is.
+def _unique(actions: Sequence[Action]) -> Iterator[Action]:
+    """One reading of a real place at a time, due since the first one that can be taken is.
 
     A full tank keeps a part out, but not the thermometer: the reading that its own rhythm asks
     for must not hide behind one that a waiting part would need. Nor may it hide the part: it is
-    taken for the one that can wait least.
+    taken for the one that can wait least. What a bath asks for by itself, such as its make-up,
+    it asks for once, though several runs use it.
     """
     readings: dict[str | None, list[Action]] = {}
+    asked: set[tuple[str, ...]] = set()
     for action in actions:
+        place = action.place or action.to_station
+        by_itself = (action.kind.value, place or "", type(action.command).__name__)
         if action.kind is ActionKind.READING:
-            readings.setdefault(action.to_station, []).append(action)
-        else:
+            readings.setdefault(place, []).append(action)
+        elif action.part is not None or place is None or by_itself not in asked:
             yield action
+            asked |= {by_itself} if action.part is None else set()
     for told in readings.values():
         free = [action for action in told if action.blocked is None] or told
         first = min(free, key=lambda a: (a.rank, a.due_ms))
@@ -241,16 +275,24 @@ def _unique(actions: list[Action]) -> Iterator[Action]:
         yield replace(meant, due_ms=due_ms, rank=first.rank, blocked=first.blocked)
 
 
-def _after_what_falls_due(action: Action, others: list[Action], now_ms: int) -> Action:
-    """A part not begun yet starts only when no other move falls due during its first one."""
+def _after_what_falls_due(action: Action, others: Sequence[Action], now_ms: int) -> Action:
+    """Whatever can wait starts only when no other move falls due during it.
+
+    That is the first move of a part not begun yet, where no plan has a time for it, and work of
+    a run that is not under way.
+    """
     unplanned = action.rank == 3 and not action.planned
-    if not unplanned or action.from_station is not None or action.part is None:
+    first_move = unplanned and action.from_station is None and action.part is not None
+    if not first_move and action.rank != ANY_TIME:
         return action
+    takes_ms = (SETUP_S if action.rank == ANY_TIME else action.move_s) * 1000
     start = max(action.due_ms, now_ms)
     for other in sorted(others, key=lambda a: a.due_ms):
         if other.from_station is None or other.blocked is not None:
             continue
+        if action.rank == ANY_TIME and other.run == action.run:
+            continue
         ends = other.due_ms + other.move_s * 1000
-        if other.due_ms < start + action.move_s * 1000 and ends > start:
+        if other.due_ms < start + takes_ms and ends > start:
             start = ends
     return replace(action, due_ms=start) if start > max(action.due_ms, now_ms) else action

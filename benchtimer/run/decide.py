@@ -516,6 +516,28 @@ def _scrap(pen: Pen, command: c.Scrap) -> None:
     pen.write(e.Scrapped, part=part.name, reason=reason)
 
 
+def _tie_bath(pen: Pen, command: c.TieBath) -> None:
+    place = _place(pen.bench, command.station)
+    what = f"Can't put {command.bath} into {place.station.title}"
+    if place.station.bath is None:
+        raise r.BadValue(what, "its recipe names no bath for it", "Write a note instead")
+    if pen.bench.baths.get(command.station) == command.bath:
+        raise r.BadValue(what, "it is in there already", "Nothing needs to be done")
+    inside = [part.name for part in pen.bench.inside(command.station)]
+    if inside:
+        raise r.BadValue(what, f"{', '.join(inside)} is in it", "Pull the parts first")
+    bath = safe_text("name of a bath", command.bath)
+    pen.write(e.BathTied, station=command.station, bath=bath)
+
+
+def _leave(pen: Pen, command: c.Leave) -> None:
+    begin, end = command.from_ms, command.to_ms
+    if begin is not None and (end is None or end <= max(begin, pen.t_ms)):
+        way_out = "Give a time to go, and a later one to be back"
+        raise r.BadValue("Can't plan around that", "it ends before it begins", way_out)
+    pen.write(e.Leaving, from_ms=begin, to_ms=end if begin is not None else None)
+
+
 def _scrap_some(pen: Pen, command: c.ScrapSome) -> None:
     part, what = pen.part(command.part), f"Can't scrap {command.number} of {command.part}"
     left = part.count - command.number
@@ -681,6 +703,8 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.Hold: _hold,
     c.Resume: _resume,
     c.Scrap: _scrap,
+    c.TieBath: _tie_bath,
+    c.Leave: _leave,
     c.ScrapSome: _scrap_some,
     c.AddPart: _add_part,
     c.Note: _note,

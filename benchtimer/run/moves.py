@@ -17,7 +17,7 @@ from benchtimer.run.guards import (
     obstacle,
     open_pages,
 )
-from benchtimer.run.readiness import FAR_MS, bad_reading
+from benchtimer.run.readiness import FAR_MS, bad_reading, is_too_hot
 from benchtimer.run.state import Bench, Part, PartPhase
 from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.run.windows import window_of
@@ -66,7 +66,7 @@ def held_action(bench: Bench, part: Part) -> Action:
         )
         return _by_plan(bench, part, lift, PlanTimes())
     command = None if part.stopped else c.Resume(part.name)
-    return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=6)
+    return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=7)
 
 
 def _in_hand(bench: Bench, part: Part) -> Action:
@@ -123,12 +123,14 @@ def _timed(bench: Bench, part: Part, action: Action, now_ms: int, plan: PlanTime
 
 def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Action:
     window, told = window_of(bench, part), plan.begin_ms.get(part.name)
+    action = replace(action, put_off_ms=plan.put_off_ms.get(part.name))
     if window is not None:
         action = replace(
             action,
             due_ms=window.target_ms,
             earliest_ms=window.min_ms,
             latest_ms=window.max_ms,
+            in_danger=part.station is not None and is_too_hot(bench.places[part.station]),
         )
         if told is not None:  # the planner moves dwells inside their window, never out of it
             due = max(told, action.earliest_ms)

@@ -177,7 +177,7 @@ class Place:
     """A place of the run: a tank, a rack, a sink.
 
     Attributes:
-        station: what stands there, by the recipes.
+        station: what is there, by the recipes.
         closed: why it is out of service, if it is.
         closed_ms: when it was last closed or opened.
         guests: parts of other runs that are in it; a run alone knows of none.
@@ -222,6 +222,7 @@ class Bench:
         clashes: pages about what its recipes bring to one bench and must not meet.
         carried: by recipe, pages about drops that a part carries into the wrong bath.
         acknowledged: when each hazard was last acknowledged, by its title.
+        gone: bench times between which you are away, beside the usual hours.
         session_ms: when this session at the bench began, and ``active_ms`` its last press.
     """
 
@@ -245,6 +246,7 @@ class Bench:
     held: str | None = None
     prepared: Mapping[str, Tick] = field(default_factory=dict)
     touched_ms: int = 0
+    gone: tuple[int, int] | None = None
     session_ms: int = 0
     active_ms: int = 0
 
@@ -272,7 +274,7 @@ class Bench:
             station: id of the place.
             but: a part that does not count.
         """
-        own = [p.name for p in self.inside(station) if but is None or p.name != but.name]
+        own = [p.called for p in self.inside(station) if but is None or p.name != but.name]
         return own + [str(guest) for guest in self.places[station].guests]
 
     def open_checks(self, part: Part) -> list[Check]:

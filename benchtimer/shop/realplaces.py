@@ -1,14 +1,14 @@
 """Which places of the runs on the bench are one real tank, rack or sink.
 
-The rules are those of ``recipe.places``, over all open runs: one bath of the bath book is one
-place; else two are one only if id, title, bath and chemistry of their stations agree. Anything
-else is two places, whatever the ids are.
+The rules are those of ``recipe.places``, over all open runs: what the settings put at one place
+is one place; so is one bath of the bath book; else two are one only if id, title, bath and
+chemistry of their stations agree. Anything else is two places, whatever the ids are.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 
 from benchtimer.recipe.model import Station
 from benchtimer.recipe.places import address, alike
@@ -19,17 +19,26 @@ At = tuple[str, str]
 
 
 @dataclass(slots=True)
-class _Real:
-    """One real place: the stations put there, and its bath if it is known."""
+class _Standing:
+    """What is known of a place: the stations put there, its bath, and its name in the settings."""
 
-    name: str
+    stations: list[Station]
     bath: str | None
-    stations: list[Station] = field(default_factory=list)
+    declared: str | None
 
-    def is_also(self, bath: str | None, stations: list[Station]) -> bool:
-        if self.bath is not None and bath is not None:
-            return self.bath == bath
-        return any(alike(one, other) for one in self.stations for other in stations)
+    def is_also(self, other: _Standing) -> bool:
+        """Whether another place is the same one."""
+        if self.declared is not None and other.declared is not None:
+            return self.declared == other.declared
+        if self.bath is not None and other.bath is not None:
+            return self.bath == other.bath
+        return any(alike(one, two) for one in self.stations for two in other.stations)
+
+    def learn(self, other: _Standing) -> None:
+        """Put what is known of the same place in another run beside it."""
+        self.stations += other.stations
+        self.bath = self.bath if self.bath is not None else other.bath
+        self.declared = self.declared if self.declared is not None else other.declared
 
 
 def real_places(benches: Mapping[str, Bench]) -> dict[At, str]:
@@ -38,34 +47,35 @@ def real_places(benches: Mapping[str, Bench]) -> dict[At, str]:
     Args:
         benches: the open runs, oldest first.
     """
-    reals: list[_Real] = []
+    reals: dict[str, _Standing] = {}
     found: dict[At, str] = {}
     for run, bench in benches.items():
         taken: set[str] = set()  # two places of one run are never one
-        for place, stations in _stations_at(bench).items():
-            bath = bench.baths.get(place)
-            free = (r for r in reals if r.name not in taken and r.is_also(bath, stations))
-            real = next(free, None)
-            if real is None:
-                real = _Real(_free_name(place, reals), bath)
-                reals.append(real)
-            real.bath = real.bath if real.bath is not None else bath
-            real.stations += stations
-            taken.add(real.name)
-            found[run, place] = real.name
+        for place, standing in _standing(bench).items():
+            same = (n for n, real in reals.items() if n not in taken and real.is_also(standing))
+            name = next(same, None)
+            if name is None:
+                name = _free_name(place, reals)
+                reals[name] = _Standing([], None, None)
+            reals[name].learn(standing)
+            taken.add(name)
+            found[run, place] = name
     return found
 
 
-def _stations_at(bench: Bench) -> dict[str, list[Station]]:
-    """The stations of a run's recipes by the place they are put at."""
-    found: dict[str, list[Station]] = {name: [] for name in bench.places}
+def _standing(bench: Bench) -> dict[str, _Standing]:
+    """What is known of each place of a run."""
+    found = {name: _Standing([], bench.baths.get(name), None) for name in bench.places}
+    declared = {at: place.id for place in bench.shop for at in place.stations}
     for key, recipe in bench.sources.items():
         for station in recipe.station:
-            found[bench.at[address(key, station.id)]].append(station)
+            at = address(key, station.id)
+            place = found[bench.at[at]]
+            place.stations.append(station)
+            place.declared = place.declared or declared.get(at)
     return found
 
 
-def _free_name(place: str, reals: list[_Real]) -> str:
-    taken = {real.name for real in reals}
+def _free_name(place: str, taken: Collection[str]) -> str:
     names = (place, *(f"{place}-{number}" for number in range(2, len(taken) + 3)))
     return next(name for name in names if name not in taken)

@@ -16,6 +16,7 @@ from benchtimer.run.layout import free_numbers
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import OVER, Bench, Guest, Part, PartPhase, Press, State, Tick
 from benchtimer.run.surroundings import Elsewhere, Surroundings
+from benchtimer.run.windows import window_of
 from benchtimer.shop.clashes import Kept, pages_against
 from benchtimer.shop.realplaces import At, real_places
 
@@ -41,7 +42,7 @@ class RealPlace:
     place: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Shop:
     """The runs on the bench.
 
@@ -108,6 +109,10 @@ class Shop:
         """The shop with a run on the bench that was over, or is there already."""
         return self if run in self.states else replace(self, states={**self.states, run: state})
 
+    def firsts(self, run: str) -> set[str]:
+        """The places of a run that no older run uses: what is said of them is said there."""
+        return {place.place for place in self.places if place.run == run}
+
     @property
     def runs(self) -> list[str]:
         """The runs on the bench, oldest first."""
@@ -155,19 +160,13 @@ class Shop:
             for part in bench.parts.values():
                 yield run, part
 
+    def parts_of(self, run: str) -> Sequence[Part]:
+        """The parts of a run, in the order of their numbers."""
+        return tuple(self._own[run].parts.values())
+
     def numbered(self, number: int) -> tuple[str, str] | None:
         """Run and name of the part with a number."""
         return next((at for at, n in self._numbers.items() if n == number), None)
-
-    def last_press(self) -> tuple[str, Press] | None:
-        """The press that undo takes back: the newest of the whole bench, with its run."""
-        found = [(run, state.past[-1]) for run, state in self.states.items() if state.past]
-        return max(found, key=lambda told: told[1].made_ms, default=None)
-
-    def next_redo(self) -> str | None:
-        """The run in which a press was taken back last, if it can count again."""
-        found = [(s.future[-1].made_ms, run) for run, s in self.states.items() if s.future]
-        return max(found)[1] if found else None
 
     def left_closed(self, run: str) -> dict[str, list[tuple[str, str]]]:
         """Places that are out of service by the word of one run: place id and reason, by run."""
@@ -198,22 +197,31 @@ class Shop:
     def _inside(self, run: str, place: str) -> Iterator[Guest]:
         bench = self._own[run]
         for part in bench.inside(place):
-            yield self._guest(run, part, bench.step_of(part).dwell)
+            yield self._guest(run, part)
 
     def _in_hand(self, run: str) -> Iterator[Guest]:
         for part in self._own[run].parts.values():
             if part.phase is PartPhase.IN_HAND and part.held is None:
-                yield self._guest(run, part, None)
+                yield self._guest(run, part)
 
-    def _guest(self, run: str, part: Part, dwell: object) -> Guest:
-        step = self._own[run].step_of(part)
-        stays_s = step.dwell.target_s if dwell is not None and step.dwell else step.hands_s
-        until_ms = part.since_ms + stays_s * 1000
-        return Guest(run, part.name, part.number, part.since_ms, until_ms, self.clock(until_ms))
+    def _guest(self, run: str, part: Part) -> Guest:
+        window = window_of(self._own[run], part)
+        hands_ms = part.since_ms + self._own[run].step_of(part).hands_s * 1000
+        until_ms = window.target_ms if window is not None else hands_ms
+        return Guest(run, part.called, part.number, part.since_ms, until_ms, self.clock(until_ms))
 
     def _pages(self, run: str) -> tuple[Hazard, ...]:
         others = {name: bench for name, bench in self._own.items() if name != run}
         return pages_against(self._own[run], others, self.book)
+
+
+ALONE = ""
+"""The run of a shop that has only one."""
+
+
+def alone(bench: Bench) -> Shop:
+    """The shop with one run and nothing beside it."""
+    return Shop({ALONE: State(bench)})
 
 
 def shop_of(
@@ -245,3 +253,17 @@ def _ticks(ticks: Mapping[str, Tick], theirs: str, mine: str) -> Iterator[tuple[
         words, _, place = key.rpartition(" ")
         if place == theirs and tick.said != PUT_OFF:
             yield f"{words} {mine}", tick
+
+
+def last_press(states: Mapping[str, State]) -> tuple[str, Press] | None:
+    """The press that undo takes back: the newest in all of some runs, with its run."""
+    found = [(run, state.past[-1]) for run, state in states.items() if state.past]
+    return max(found, key=lambda told: told[1].made_ms, default=None)
+
+
+def next_redo(states: Mapping[str, State]) -> str | None:
+    """The run in which redo lets a press count again: nothing was pressed since it was undone."""
+    found = [(state.future[-1].made_ms, run) for run, state in states.items() if state.future]
+    last = last_press(states)
+    undone_ms, run = max(found, default=(-1, None))
+    return run if last is None or last[1].made_ms <= undone_ms else None

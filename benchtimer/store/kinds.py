@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from benchtimer.bath.events import BATH_KINDS
+from benchtimer.bath.bath_events import BATH_KINDS
 from benchtimer.job.job_events import JOB_KINDS
 from benchtimer.run import codec
 from benchtimer.run.codec import UnknownEvent, body_of

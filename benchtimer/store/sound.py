@@ -13,8 +13,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from benchtimer.bath.events import BathEvent
-from benchtimer.bath.state import fold as fold_bath
+from benchtimer.bath.bath_events import BathEvent
+from benchtimer.bath.bath_state import fold as fold_bath
 from benchtimer.job.job_events import JOB_STREAM, JobEvent
 from benchtimer.job.job_state import fold_job
 from benchtimer.recipe.fields import unsafe_character
@@ -99,7 +99,7 @@ def checked_run(name: str, events: Sequence[Event]) -> State:
     state = State()
     for number, event in enumerate(events):
         if isinstance(event, BathEvent | JobEvent) or isinstance(event, Created) != (number == 0):
-            raise ValueError("it does not begin with its being laid out, or does so twice")
+            raise ValueError("it does not begin with its set-up, or does so twice")
         state = evolve(state, event)
         for part in state.bench.parts.values():
             state.bench.recipe_of(part)

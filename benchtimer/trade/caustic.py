@@ -23,9 +23,9 @@ from math import log
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.limits import CannotTellError, within
+from benchtimer.trade.figure_tables import between
 from benchtimer.trade.species import GAS_CONSTANT_J_MOL_K, molar_mass_g
-from benchtimer.trade.tables import between
+from benchtimer.trade.valid_range import CannotTellError, within
 from benchtimer.trade.water import SEA_LEVEL_PA
 from benchtimer.trade.water import boiling_c as water_boiling_c
 

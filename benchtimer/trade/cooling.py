@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Final
 
-from benchtimer.trade.limits import CannotTellError, within
+from benchtimer.trade.valid_range import CannotTellError, within
 
 STEEL_KG_M3: Final = 7850.0
 STEEL_J_KG_K: Final = 486.0

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import atan, cos, degrees, radians, sin, tan
 from typing import Final
 
-from benchtimer.trade.limits import CannotTellError, within
+from benchtimer.trade.valid_range import CannotTellError, within
 
 ANGLE_RANGE_DEG: Final = (1.0, 60.0)
 """Bevel angles accepted, degrees per side."""

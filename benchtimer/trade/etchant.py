@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.limits import CannotTellError, within
-from benchtimer.trade.tables import between
+from benchtimer.trade.figure_tables import between
+from benchtimer.trade.valid_range import CannotTellError, within
 
 BAUME_MODULUS: Final = 145.0
 HYDROMETER_C: Final = Quantity(60, "F").base

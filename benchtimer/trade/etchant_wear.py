@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from benchtimer.trade.limits import CannotTellError, within
 from benchtimer.trade.species import (
     ETCHING,
     GAS_CONSTANT_J_MOL_K,
@@ -18,6 +17,7 @@ from benchtimer.trade.species import (
     mass_ratio,
     molar_mass_g,
 )
+from benchtimer.trade.valid_range import CannotTellError, within
 
 BICARBONATE_G_PER_100_G_WATER: Final = 9.6
 """Solubility of sodium bicarbonate at 20 C (Seidell, as quoted in a properties database)."""

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Final
 
-from benchtimer.trade.limits import CannotTellError, OutOfRangeError, within
 from benchtimer.trade.species import GAS_CONSTANT_J_MOL_K
+from benchtimer.trade.valid_range import CannotTellError, OutOfRangeError, within
 
 TEMPERATURE_RANGE_C: Final = (-10.0, 160.0)
 DWELL_RANGE_S: Final = (1.0, 366 * 86_400.0)
@@ -76,7 +76,7 @@ class Rate:
             raise CannotTellError(
                 "the effect of temperature",
                 "the warmer bath took as long or longer, so something else differed",
-                "compare strength, cleaning, age of the bath and steel of the two attempts",
+                "compare strength, cleaning, age of the bath and steel of the two tries",
             )
 
     @property

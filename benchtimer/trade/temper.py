@@ -16,7 +16,7 @@ from enum import StrEnum
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.limits import CannotTellError, within
+from benchtimer.trade.valid_range import CannotTellError, within
 
 TEMPERATURE_RANGE_C: Final = (-60.0, 700.0)
 """Readings and tempers accepted, degrees C."""

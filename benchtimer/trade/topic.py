@@ -12,7 +12,7 @@ from typing import Final
 
 from benchtimer.quantity import KINDS, Quantity, QuantityError, did_you_mean, parse
 from benchtimer.trade.figure import Figure, Given, Origin
-from benchtimer.trade.limits import TradeError
+from benchtimer.trade.valid_range import TradeError
 
 TEXT_KINDS: Final = ("grits", "parts", "choice")
 """Kinds of parameter that are not quantities: grits by comma, parts such as ``1:3``, and one

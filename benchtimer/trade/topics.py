@@ -7,36 +7,36 @@ from typing import Final
 
 from benchtimer.quantity import meant, nearest
 from benchtimer.trade.figure import Figure
-from benchtimer.trade.limits import TradeError
 from benchtimer.trade.sheets import (
-    abrasive,
-    caustic,
-    cooling,
-    edge,
-    etchant,
-    etchant_wear,
-    rate,
-    temper,
-    water,
-    waterbreak,
-    wheel,
+    abrasive_sheet,
+    caustic_sheet,
+    cooling_sheet,
+    edge_sheet,
+    etchant_sheet,
+    etchant_wear_sheet,
+    rate_sheet,
+    temper_sheet,
+    water_sheet,
+    waterbreak_sheet,
+    wheel_sheet,
 )
 from benchtimer.trade.topic import Topic
+from benchtimer.trade.valid_range import TradeError
 
 TOPICS: Final[Mapping[str, Topic]] = {
     topic.name: topic
     for sheet in (
-        water,
-        caustic,
-        cooling,
-        etchant,
-        etchant_wear,
-        waterbreak,
-        abrasive,
-        wheel,
-        temper,
-        edge,
-        rate,
+        water_sheet,
+        caustic_sheet,
+        cooling_sheet,
+        etchant_sheet,
+        etchant_wear_sheet,
+        waterbreak_sheet,
+        abrasive_sheet,
+        wheel_sheet,
+        temper_sheet,
+        edge_sheet,
+        rate_sheet,
     )
     for topic in sheet.TOPICS
 }

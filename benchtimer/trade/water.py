@@ -11,7 +11,7 @@ from __future__ import annotations
 from math import sqrt
 from typing import Final
 
-from benchtimer.trade.limits import within
+from benchtimer.trade.valid_range import within
 
 SEA_LEVEL_PA: Final = 101_325.0
 """Standard pressure at sea level, Pa (ISO 2533)."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Final
 
-from benchtimer.trade.limits import within
+from benchtimer.trade.valid_range import within
 
 WATCH_S: Final = 60.0
 """How long the film is watched: a film that breaks within one minute fails."""

@@ -13,7 +13,7 @@ from typing import Final
 
 from benchtimer.quantity import Quantity
 from benchtimer.trade.figure import SourceStatus
-from benchtimer.trade.limits import within
+from benchtimer.trade.valid_range import within
 
 DIAMETER_RANGE_M: Final = (0.001, 2.0)
 ROTATION_RANGE_RPM: Final = (1.0, 100_000.0)

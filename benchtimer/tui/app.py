@@ -17,15 +17,12 @@ from textual.screen import Screen
 from textual.timer import Timer
 
 from benchtimer import guide
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.shown import Shown
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.run.actions import Action
-from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
 from benchtimer.sound.ways import UNHEARD, Ways
-from benchtimer.store.log import Stamp, StoreError
+from benchtimer.store.log import StoreError
 from benchtimer.tui.awake import Awake
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.firstaid import FirstAidPage
@@ -35,10 +32,12 @@ from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.ringer import Ringer, try_alarm
 from benchtimer.tui.themes import THEMES
-from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, Call, message_of
+from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, Call, alarms_at, message_of
+from benchtimer.view.atwork import leaves_behind, parts_at_work
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.firstaid import Rinse, aids_now
 from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
+from benchtimer.view.words import clock_time
 
 if TYPE_CHECKING:
     from benchtimer.bench.joblook import JobLook
@@ -79,7 +78,7 @@ class BenchApp(Passages):
 
     def __init__(
         self,
-        bench: Driver | Watcher,
+        bench: Shown,
         name: str | None = None,
         *,
         shelf: Shelf | None = None,
@@ -118,11 +117,11 @@ class BenchApp(Passages):
     def get_driver_class(self) -> type[TextualDriver]:
         """What reads the keys and writes the screen."""
         usual = super().get_driver_class()
-        if sys.platform == "win32" or usual.__name__ != "LinuxDriver":
-            return usual
-        from benchtimer.tui.keyboard import Keyboard
+        if sys.platform != "win32" and usual.__name__ == "LinuxDriver":
+            from benchtimer.tui.keyboard import Keyboard
 
-        return Keyboard
+            return Keyboard
+        return usual
 
     def _handle_exception(self, error: Exception) -> None:
         self.failure = self.failure or error
@@ -185,18 +184,23 @@ class BenchApp(Passages):
             told.append(f"PRACTICE {self.bench.speed:g}x")
         if self.bench.read_only:
             told.append("LOOKING ON")
-        if isinstance(self.bench, Watcher) and not self.bench.driven:
+        if not self.bench.driven:
             told.append("NO DRIVER")
         if self._awake is not None and self._awake.mark:
             told.append(self._awake.mark)
-        board = self.screen
-        if not isinstance(board, BoardScreen):
-            return told
-        others = len([name for name in self.open_runs() if name != board.desk.name])
-        if others > 0:
-            told.append(f"+{others} MORE RUN{'S' if others > 1 else ''} (TAB)")
-            told += _in_one([alarm for alarm in self._alarms() if alarm.run != board.desk.name])
+        told += self._going()
         return told
+
+    def _going(self) -> list[str]:
+        """When you said that you leave, or are back, if that is still to come."""
+        stamp = self.bench.stamp()
+        for name in self.open_runs():
+            gone = self.bench.state(name).bench.gone
+            if gone is not None and stamp.noted_ms < gone[0]:
+                return [f"YOU LEAVE {clock_time(gone[0], stamp)}"]
+            if gone is not None and stamp.noted_ms < gone[1]:
+                return [f"AWAY UNTIL {clock_time(gone[1], stamp)}"]
+        return []
 
     def due_words(self) -> list[str]:
         """What is due on the bench now, for pages that don't show it: hands are wanted there."""
@@ -204,21 +208,12 @@ class BenchApp(Passages):
 
     def calling_words(self) -> str:
         """What must stay in sight in front of every page: what isn't saved, and what calls."""
-        unsaved = self._door.unsaved.split(" (")[0].split(". ")[0]  # the reason is on the board
+        unsaved = self.bench.unsaved.split(" (")[0].split(". ")[0]  # the reason is on the board
         return "\n".join(text for text in (unsaved, message_of(self._alarms())) if text)
 
     def _alarms(self) -> list[Alarm]:
-        """What calls in every open run, as the board below says if there is one."""
-        return self._desk.alarms(self.bench.stamp())
-
-    @property
-    def _desk(self) -> Desk:
-        """Where the planner's advice for the run on the board is known."""
-        return self._board.desk if self._board is not None else self._door
-
-    def next_action(self, name: str, stamp: Stamp) -> Action | None:
-        """What comes next in a run: what the board says, if it shows that run."""
-        return next(iter(self.bench.agenda(name, stamp)), None)
+        """What calls on the whole bench."""
+        return alarms_at(self.bench.moment())
 
     def ring(self, call: Call) -> None:
         """Sound an alarm in every way there is."""
@@ -247,7 +242,7 @@ class BenchApp(Passages):
 
     def open_runs(self) -> list[str]:
         """The runs on the bench that are not over, oldest first."""
-        return [n for n in self.bench.names if self.bench.state(n).bench.phase not in OVER]
+        return self.bench.open_runs()
 
     def on_mount(self) -> None:
         """Show the run asked for, or the newest on the bench, or the empty bench."""
@@ -257,8 +252,10 @@ class BenchApp(Passages):
             self.show_home()
             if self.bench.read_only:
                 self._wait_for_a_run = self.set_interval(1.0, self._show_first_run)
-        else:
+        elif self._first is not None:
             self.show_run(name)
+        else:
+            self._open_board(name)
         self.set_timer(SOON_S, self._load_the_rest)
         if self._awake is not None:
             self.set_interval(AWAKE_S, self._keep_awake)
@@ -266,28 +263,39 @@ class BenchApp(Passages):
     def _keep_awake(self) -> None:
         """Hold the computer awake while parts are at work."""
         if self._awake is not None:
-            self._awake.want(bool(self._door.parts_at_work))
+            self._awake.want(bool(parts_at_work(self.bench)))
 
     def _load_the_rest(self) -> None:
         self.run_worker(load_the_rest, thread=True, group="loading", exit_on_error=False)
 
     def _show_first_run(self) -> None:
-        """Looking on at an empty bench: as soon as a run is laid out its board is shown."""
+        """Looking on at an empty bench: as soon as a run is set up its board is shown."""
         runs = self.open_runs()
         if self._board is None and runs:
             self.show_run(runs[-1])
         if self._board is not None:
             self._wait_for_a_run.stop()
 
+    def _open_board(self, name: str) -> None:
+        """The board with the most pressing action of all runs; pages are about one at first."""
+        desk = self._desk_of(name)
+        told = [notice for run in self.open_runs() for notice in self.bench.notices.pop(run, [])]
+        desk.message, desk.remark = _in_short(list(dict.fromkeys(told))), self._remark
+        self.push_screen(BoardScreen(desk))
+
     def show_run(self, name: str) -> None:
-        """Show one run on the board, in front of nothing but itself."""
+        """Show the board, with the next action of one run on it."""
+        notice = _in_short(self.bench.notices.pop(name, []))
         board = self._board
-        if board is not None and board.desk.name == name:
+        if board is not None:
+            board.desk.pick_run(name)
+            board.desk.message = notice
             self._uncover(board)
+            board.refresh_board()
             return
-        desk = Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
-        if isinstance(self.bench, Driver):
-            desk.message = _in_short(self.bench.notices.pop(name, []))
+        desk = self._desk_of(name)
+        desk.pick_run(name)
+        desk.message = notice
         desk.remark = self._remark
         self._uncover(self.screen_stack[1] if len(self.screen_stack) > 1 else None)
         screen = BoardScreen(desk)
@@ -295,6 +303,10 @@ class BenchApp(Passages):
             self.switch_screen(screen)
         else:
             self.push_screen(screen)
+
+    def _desk_of(self, name: str) -> Desk:
+        """You in front of a run."""
+        return Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
 
     @property
     def _board(self) -> BoardScreen | None:
@@ -334,11 +346,7 @@ class BenchApp(Passages):
         """
         from benchtimer.tui.recordpage import RecordScreen
 
-        self.push_screen(
-            RecordScreen(
-                Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
-            )
-        )
+        self.push_screen(RecordScreen(self._desk_of(name)))
 
     def show_runs(self) -> None:
         """Every run there was."""
@@ -360,11 +368,7 @@ class BenchApp(Passages):
         """What to lay out, mix and heat for a run on the bench, to be ticked."""
         from benchtimer.tui.preparing import PrepareScreen
 
-        self.push_screen(
-            PrepareScreen(
-                Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
-            )
-        )
+        self.push_screen(PrepareScreen(self._desk_of(name)))
 
     def show_first_aid(self) -> None:
         """First aid for what is open now, in front of every page."""
@@ -406,16 +410,8 @@ class BenchApp(Passages):
         )
 
     def keep_draft(self, draft: Draft | None) -> None:
-        """Keep a plan that is left, to be taken up again; None: it was laid out."""
+        """Keep a plan that is left, to be taken up again; None: it was set up."""
         self._draft = draft
-
-    def show_next_run(self, desk: Desk) -> None:
-        """Show the run after this one, round and round."""
-        runs = self.open_runs()
-        others = [name for name in runs if name != desk.name]
-        if others:
-            at = runs.index(desk.name) + 1 if desk.name in runs else 0
-            self.show_run(runs[at % len(runs)])
 
     def leave(self) -> None:
         """Leave; with parts at work, or presses that are not saved, only if Q is pressed twice."""
@@ -426,28 +422,31 @@ class BenchApp(Passages):
         elif isinstance(front, BoardScreen):
             front.refresh_board()
         else:
-            self.notify(desk.leaves_behind, severity="warning", timeout=INSIST_S, markup=False)
+            self.notify(
+                leaves_behind(self.bench), severity="warning", timeout=INSIST_S, markup=False
+            )
 
     async def action_quit(self) -> None:
         """The way out from any page asks the same."""
         self.leave()
 
     def follow_watcher(self) -> None:
-        """Looking on: when the run on the board ends or a new one begins, show what runs now."""
+        """Looking on: when the run that pages are about ends, they are about one that runs."""
         runs, board = self.open_runs(), self._board
         if board is not None and board.is_current and runs and board.desk.name not in runs:
-            self.show_run(runs[-1])
+            board.desk.name = runs[-1]
 
-    def show_end(self, desk: Desk) -> None:
+    def show_end(self, run: str) -> None:
         """A run is over: its record, over the board, where the last press can be taken back."""
         from benchtimer.tui.recordpage import EndPage, RecordScreen
 
         if isinstance(self.screen, RecordScreen):
             return
         try:
-            self.push_screen(EndPage(desk))
+            self.push_screen(EndPage(self._desk_of(run)))
         except StoreError as error:
-            desk.message = str(error)
+            if self._board is not None:
+                self._board.desk.message = str(error)
 
 
 def load_the_rest() -> None:

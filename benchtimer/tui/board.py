@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -12,10 +12,10 @@ from textual.containers import VerticalScroll
 from textual.worker import Worker, WorkerState, get_current_worker
 
 from benchtimer.bench.advised import Advice
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.asking import Question
+from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action
-from benchtimer.run.state import OVER
-from benchtimer.store.log import Stamp, StoreError
+from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.boardpages import BoardPages
 from benchtimer.tui.compositor import NarrowCompositor
@@ -23,7 +23,7 @@ from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.drawing import Drawing
 from benchtimer.tui.lines import FixedLine, Line, TouchKey, TouchRow
 from benchtimer.tui.themes import theme_after
-from benchtimer.view.alarm import OVERDUE, message_of
+from benchtimer.view.alarm import OVERDUE, alarms_at, message_of
 from benchtimer.view.board import Board, band, frame_rows, make_board
 from benchtimer.view.desk import Desk
 from benchtimer.view.keys import KEYS, bottom_keys, bottom_words
@@ -43,7 +43,7 @@ LARGE_GAP = 5
 
 
 class BoardScreen(BoardPages):
-    """One run: the next action large, the lanes below it."""
+    """Everything on the bench: the next action large, the lanes of all parts below it."""
 
     BINDINGS = bindings(KEYS)
 
@@ -89,11 +89,11 @@ class BoardScreen(BoardPages):
     def tick(self) -> None:
         """Look at the clock, at new entries, and at what is due."""
         self._look_or_say()
-        stamp = self.desk.bench.stamp()
-        self._call(stamp)
+        moment = self.desk.bench.moment()
+        self._call(moment)
         self._ask_planner()
         if self.is_current:
-            self.refresh_board(stamp)
+            self.refresh_board(moment, by_itself=True)
 
     def _look_or_say(self) -> None:
         """Timers count on without the disk; the trouble stays in sight until it is over."""
@@ -106,26 +106,31 @@ class BoardScreen(BoardPages):
             self.desk.message = self._trouble = str(error)
 
     def _look(self) -> None:
-        bench = self.desk.bench
-        if isinstance(bench, Watcher):
-            bench.refresh()
+        self.desk.bench.look()
+        if self.desk.read_only:
             self.house.follow_watcher()
-        else:
-            bench.notice_clock()
 
-    def refresh_board(self, at: Stamp | None = None) -> None:
-        """Draw what has changed."""
+    def refresh_board(self, moment: Moment | None = None, *, by_itself: bool = False) -> None:
+        """Draw what has changed.
+
+        Args:
+            moment: the bench now; it is looked at if None.
+            by_itself: time has passed, and no key was pressed.
+        """
         if not self.is_there:
             return
-        desk, stamp = self.desk, at if at is not None else self.desk.bench.stamp()
-        shown = desk.shown(stamp)
+        desk = self.desk
+        moment = moment if moment is not None else desk.bench.moment()
+        shown = desk.shown(moment)
         self._more = self._more_below()
-        look = replace(desk.look(shown, stamp, self.house.marks), more=self._more)
+        look = replace(desk.look(shown, moment, self.house.marks), more=self._more)
         size = Size(self.size.width, self.size.height)
-        board = make_board(desk.state, desk.actions(stamp), shown, stamp, size, look)
+        board = make_board(moment, shown, size, look)
         self.set_class(look.glance, "glance")
         self.set_class(frame_rows(size) == 0, "low")
-        desk.saw(shown, by_itself=at is not None)
+        desk.saw(moment, shown, by_itself=by_itself)
+        if shown is not None and self.is_current:  # what a page in front is about stays
+            desk.name = shown.run
         self._draw(board, size)
         if board.hazard:
             self.call_after_refresh(self._check_more)
@@ -169,29 +174,28 @@ class BoardScreen(BoardPages):
 
     def _ask_planner(self) -> None:
         """Ask in a thread, so that no key waits for an answer."""
-        name = self.desk.to_plan()
-        if name is not None:
-            question = self.desk.ask_planner(name)
+        desk = self.desk
+        moment = desk.bench.last_moment()
+        if desk.asking.is_due(moment):
             self.run_worker(
-                partial(self._think, name, question),
+                partial(self._think, desk.asking.question(moment)),
                 thread=True,
                 exclusive=True,
                 group="planner",
                 exit_on_error=False,
             )
 
-    def _think(self, name: str, question: Callable[[Callable[[], bool]], Advice]) -> None:
-        worker, bench = get_current_worker(), self.desk.bench
-        presses = bench.state(name).presses
+    def _think(self, question: Question) -> None:
+        worker, desk = get_current_worker(), self.desk
+        presses = desk.asking.presses()
 
         def is_stale() -> bool:  # a press makes way for itself: the screen comes first
-            closed = name not in bench.names
-            return worker.is_cancelled or closed or bench.state(name).presses != presses
+            return worker.is_cancelled or desk.asking.presses() != presses
 
         advice = question(is_stale)
         if not is_stale():
-            self.app.call_from_thread(self._advised, name, advice)
-            bench.plans.publish()
+            self.app.call_from_thread(self._advised, advice)
+            desk.bench.plans.publish()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         """A planner that fails is said; the board goes on by the nearest deadline."""
@@ -200,13 +204,13 @@ class BoardScreen(BoardPages):
                 f"The planner failed, the board goes on without: {event.worker.error}"
             )
 
-    def _advised(self, name: str, advice: Advice) -> None:
-        self.desk.heed(name, advice)
+    def _advised(self, advice: Advice) -> None:
+        self.desk.bench.plans.heed(advice)
         self.refresh_board()
 
-    def _call(self, stamp: Stamp) -> None:
+    def _call(self, moment: Moment) -> None:
         """Ring, and show it over the whole screen."""
-        alarms = self.desk.alarms(stamp)
+        alarms = alarms_at(moment)
         call = self.house.caller.heed(alarms)
         late = any(alarm.level == OVERDUE for alarm in alarms) and not self.house.caller.is_silent
         self._beat = late and not self._beat
@@ -216,9 +220,11 @@ class BoardScreen(BoardPages):
 
     def is_deliberate(self, key: str) -> bool:
         """Digits may come fast while a figure is typed."""
-        stamp = self.desk.bench.stamp()
-        action = self.desk.shown(stamp) if key.isdecimal() else None
-        types = action is not None and self.desk.takes_figure(action, stamp)
+        if not key.isdecimal():
+            return super().is_deliberate(key)
+        moment = self.desk.meant()
+        action = self.desk.shown(moment)
+        types = action is not None and self.desk.takes_figure(action, moment.now_ms)
         return not types and super().is_deliberate(key)
 
     def on_key(self, event: events.Key) -> None:
@@ -239,7 +245,7 @@ class BoardScreen(BoardPages):
         elif isinstance(touched, Drawing):
             part = touched.part_at(event.y)
             if part is not None:
-                self.desk.pick(part)
+                self.desk.pick_number(part)
         elif touched is not None and touched.id == "next":
             self.action_confirm()
         elif touched is not None and touched.id == "undo":
@@ -268,10 +274,10 @@ class BoardScreen(BoardPages):
                 self.query_one("#page", VerticalScroll).scroll_page_down(animate=False)
                 self.call_after_refresh(self.refresh_board)
             return
-        asked = self.desk.shown(self.desk.bench.stamp())
         wanted = self.desk.confirm()
         self._after_press()
-        if wanted == "write" and asked is not None and asked.check is not None:
+        asked = self.desk.shown(self.desk.meant()) if wanted == "write" else None
+        if asked is not None and asked.check is not None:
             page = LinePage(f"{asked.part}: {asked.check.ask}")
             self.app.push_screen(page, partial(self._written, asked))
 
@@ -282,10 +288,11 @@ class BoardScreen(BoardPages):
 
     def _after_press(self) -> None:
         self.house.caller.attend()
-        self.refresh_board()
+        ended = self.desk.ended
+        self.refresh_board(self.desk.after_press())
         self.call_after_refresh(self._ask_planner)  # thinking must not delay what is shown
-        if not self.desk.read_only and self.desk.state.bench.phase in OVER:
-            self.house.show_end(self.desk)
+        if ended:
+            self.house.show_end(ended)
 
     def action_desk(self, press: str, *values: bool | int) -> None:
         """A press that the desk alone gives its meaning; ``press`` names its method."""
@@ -304,10 +311,6 @@ class BoardScreen(BoardPages):
         """Back to the most pressing action."""
         self.desk.let_go()
         self.refresh_board()
-
-    def action_next_run(self) -> None:
-        """Show the next run on the bench."""
-        self.house.show_next_run(self.desk)
 
     def action_glance(self) -> None:
         """The next action over the whole screen, or the board again."""

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.moment import Moment
 from benchtimer.bench.plain_timer import TimerError, read_timer, set_timer
 from benchtimer.records.compare import tries_text_of
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
-from benchtimer.store.log import Stamp, StoreError
+from benchtimer.store.log import StoreError
+from benchtimer.times import TimeError, duration
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.passages import BenchScreen
@@ -17,7 +19,7 @@ from benchtimer.view.bathtrouble import remedies
 from benchtimer.view.board import hazard_lines
 from benchtimer.view.desk import Desk
 from benchtimer.view.keys import help_lines
-from benchtimer.view.menu import Offer, offers
+from benchtimer.view.menu import Offer, bath_of, offers
 from benchtimer.view.stations import page_rows
 from benchtimer.view.words import work_page
 
@@ -27,7 +29,7 @@ class BoardPages(BenchScreen):
 
     desk: Desk
 
-    def refresh_board(self, at: Stamp | None = None) -> None:
+    def refresh_board(self, moment: Moment | None = None, *, by_itself: bool = False) -> None:
         """Draw what has changed."""
         raise NotImplementedError
 
@@ -37,12 +39,15 @@ class BoardPages(BenchScreen):
 
     def action_work(self) -> None:
         """What to do about a bath out of range; else the recipe's own words on the work shown."""
-        bench = self.desk.state.bench
-        told = remedies(bench)
-        if told:
-            self.app.push_screen(TextPage("What to do now", told))
+        moment = self.desk.meant()
+        shop = moment.shop
+        told = [remedies(shop.bench(run), shop.firsts(run)) for run in shop.runs]
+        if any(told):
+            text = "\n\n".join(each for each in told if each)
+            self.app.push_screen(TextPage("What to do now", text))
             return
-        page = work_page(bench, self.desk.shown(self.desk.bench.stamp()))
+        action = self.desk.shown(moment)
+        page = work_page(moment.bench_of(action), action) if action is not None else None
         if page is not None:
             self.app.push_screen(TextPage(*page))
 
@@ -58,16 +63,18 @@ class BoardPages(BenchScreen):
         """How the part picked came out, or each part that is through."""
         desk = self.desk
         parts = desk.state.bench.parts.values()
-        told = [p.name for p in parts if p.name == desk.picked or (p.is_out and not desk.picked)]
+        picked = desk.picked_in(desk.name)
+        told = [p.name for p in parts if p.name == picked or (p.is_out and not picked)]
         if not told:
             desk.message = "No part is done yet. Pick one to judge it anyway."
         judge_in_turn(self.app, desk, told, self._after_press)
 
     def action_compare(self) -> None:
         """What differed between the tries of the part shown, over this run and earlier ones."""
-        action = self.desk.shown(self.desk.bench.stamp())
+        action = self.desk.shown(self.desk.meant())
         shown = action.part if action is not None else None
-        name = self.desk.picked or shown or next(iter(self.desk.state.bench.parts))
+        picked = self.desk.picked_in(self.desk.name)
+        name = picked or shown or next(iter(self.desk.state.bench.parts))
         try:
             text = tries_text_of(self.desk.bench.records_with(name), name)
         except StoreError as error:
@@ -77,18 +84,23 @@ class BoardPages(BenchScreen):
         self.app.push_screen(TextPage(f"Tries of {name}", text))
 
     def action_hazards(self) -> None:
-        """All hazards of the run's recipes."""
-        told: list[str] = []
-        for recipe in self.desk.state.bench.recipes.values():
-            for hazard in recipe.hazard:
-                told += [hazard.title.upper(), *hazard_lines(hazard, 70)[:-1], ""]
-        text = "\n".join(told) or "The recipes of this run name no hazards."
+        """All hazards of what is on the bench."""
+        shop = self.desk.meant().shop
+        benches = [shop.bench(run) for run in shop.runs]
+        pages = [page for bench in benches for page in bench.clashes]
+        pages += [h for b in benches for recipe in b.recipes.values() for h in recipe.hazard]
+        told = [
+            "\n".join([page.title.upper(), *hazard_lines(page, 70)[:-1]])
+            for page in {page.title + page.text: page for page in pages}.values()
+        ]
+        text = "\n\n".join(told) or "The recipes on the bench name no hazards."
         self.app.push_screen(TextPage("Hazards", text))
 
     def action_stations(self) -> None:
         """The stations in full."""
-        bench, stamp = self.desk.state.bench, self.desk.bench.stamp()
-        self.app.push_screen(TextPage("Stations", "\n".join(page_rows(bench, stamp))))
+        moment = self.desk.meant()
+        text = "\n".join(page_rows(moment.shop, moment.stamp))
+        self.app.push_screen(TextPage("Stations", text))
 
     def action_home(self) -> None:
         """What runs, what waits, what was."""
@@ -104,7 +116,7 @@ class BoardPages(BenchScreen):
 
     def action_note(self) -> None:
         """Write a note, about the part picked if one is."""
-        part = self.desk.picked
+        part = self.desk.picked_in(self.desk.name)
         ask = f"Note about {part}" if part else "Note"
         self._ask(ask, lambda text: self.desk.press(c.Note(text, part)))
 
@@ -113,10 +125,10 @@ class BoardPages(BenchScreen):
         self._ask("Timer: name and time, like glue 24 h", self._set_timer)
 
     def _set_timer(self, words: str) -> None:
-        bench = self.desk.bench
         try:
-            if isinstance(bench, Driver):
-                self.house.show_run(set_timer(bench, *read_timer(words)))
+            name, seconds = read_timer(words)
+            set_timer(self.desk.bench, name, seconds)
+            self.desk.message = f"Timer {name}: {duration(seconds)}"
         except (TimerError, Refused, StoreError) as error:
             self.desk.message = str(error)
 
@@ -150,16 +162,61 @@ class BoardPages(BenchScreen):
 
         self.app.push_screen(LinePage(title), written)
 
+    def action_go(self) -> None:
+        """Ask when you must go, plan around it, and say what that means for each part."""
+        self._ask(
+            "When must you go? 20:00, or 20:00 to Sat 08:00; stay to stay after all", self._go
+        )
+
+    def _go(self, text: str) -> None:
+        from benchtimer.bench.advice import away_windows  # the planner, not at the start
+        from benchtimer.view.leaving import leaving_lines, times_away
+
+        desk, stamp = self.desk, self.desk.bench.stamp()
+        try:
+            stays = text.strip().lower() == "stay"
+            away = None if stays else times_away(text, self.house.settings.work_hours, stamp)
+        except TimeError as error:
+            desk.message = str(error)
+            return
+        begin_ms, end_ms = away or (None, None)
+        names = self.house.open_runs()
+        if not desk.leave(names, begin_ms, end_ms) or away is None:
+            return
+        benches = {name: desk.bench.state(name).bench for name in names}
+        hours = self.house.settings.work_hours
+
+        def think() -> None:
+            lines = leaving_lines(
+                benches, away, lambda b: away_windows(b.away, stamp, hours), stamp
+            )
+            page = TextPage("Before you go", "\n".join(lines))
+            self.app.call_from_thread(self.app.push_screen, page)
+
+        self.run_worker(think, thread=True, group="leaving", exit_on_error=False)
+
     def action_prepare(self) -> None:
         """The preparation page of this run."""
         self.house.show_preparation(self.desk.name)
 
     def action_menu(self) -> None:
         """What is done seldom."""
-        bench = self.desk.state.bench
-        action = self.desk.shown(self.desk.bench.stamp())
-        name = self.desk.picked or (action.part if action is not None else None)
-        self._offer("More", offers(bench, bench.parts.get(name or "")))
+        moment = self.desk.meant()
+        action = self.desk.shown(moment)
+        name = self.desk.picked_in(self.desk.name) or (action.part if action is not None else None)
+        if self.desk.name in moment.shop.states:
+            bench = moment.shop.bench(self.desk.name)
+            self._offer("More", offers(bench, bench.parts.get(name or ""), self._suiting()))
+
+    def _suiting(self) -> Mapping[str, tuple[str, ...]]:
+        """The baths of the book that suit each place; none where the book can't be read."""
+        book = self.desk.bench.book
+        if book is None:
+            return {}
+        try:
+            return book.suiting(self.desk.state.bench, self.desk.bench.stamp().noted_ms)
+        except StoreError:
+            return {}
 
     def _offer(self, title: str, told: list[Offer]) -> None:
         page = ChoicePage(title, [_shown(offer) for offer in told])
@@ -177,6 +234,11 @@ class BoardPages(BenchScreen):
         elif offer.with_words is not None:
             make = offer.with_words
             self._ask(offer.ask, lambda text: self.desk.press(make(text)))
+        elif offer.mixes:
+            mix = bath_of(self.desk.state.bench)[offer.mixes].mix or ""
+            vessel = self.house.settings.vessels.get(mix)
+            volume = str(vessel) if vessel is not None else None
+            self._ask(offer.ask, lambda text: self.desk.mix_bath(offer.mixes, text, volume))
         elif offer.in_book is not None:
             write = offer.in_book
             self._ask(offer.ask, lambda text: self.desk.write_bath(offer.bath, write(text)))

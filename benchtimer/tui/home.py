@@ -12,12 +12,12 @@ from benchtimer.job.evening import Evening, evening_of
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.state import OVER
-from benchtimer.store.log import EventLog, RunLine, Stamp, StoreError
+from benchtimer.store.log import EventLog, RunLine, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
 from benchtimer.tui.setups import set_up_parts
-from benchtimer.view.home import NEW, OpenRun, home_rows, lead_rows, numbered
+from benchtimer.view.home import NEW, home_rows, lead_rows, numbered
 from benchtimer.view.jobrows import TONIGHT, OpenJobLine, home_job_rows
 from benchtimer.view.pagekeys import HOME_KEYS
 from benchtimer.view.row import Row
@@ -107,30 +107,20 @@ class HomeScreen(Page):
 
     def lead(self) -> str:
         """The most pressing action of all, large."""
-        stamp = self.bench.stamp()
-        return "\n".join(lead_rows(self._open_runs(stamp), stamp, self.terminal))
+        return "\n".join(lead_rows(self.bench.moment(), self.terminal))
 
     def make_rows(self) -> list[Row]:
         """What ``home_rows`` says."""
-        stamp = self.bench.stamp()
         today = self.house.job_look().today
         jobs = home_job_rows(self._evening, self._jobs, today, self.terminal)
         return jobs + home_rows(
-            self._open_runs(stamp),
+            self.bench.moment(),
             self._lately,
             self._verdicts,
             self._recipes,
-            stamp,
             self.terminal,
             read_only=self.read_only,
         )
-
-    def _open_runs(self, stamp: Stamp) -> list[OpenRun]:
-        names = self._open_names()
-        return [
-            (name, self.bench.state(name).bench, self.house.next_action(name, stamp))
-            for name in names
-        ]
 
     def on_key(self, event: events.Key) -> None:
         """A digit opens the run with that number."""

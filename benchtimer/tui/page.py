@@ -7,8 +7,7 @@ from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
 
-from benchtimer.bench.driver import Driver
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.shown import Shown
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
 from benchtimer.run.refusals import Refused
@@ -60,7 +59,7 @@ class Page(BenchScreen):
         self._known: dict[str, int] = {}
 
     @property
-    def bench(self) -> Driver | Watcher:
+    def bench(self) -> Shown:
         """The bench."""
         return self.house.bench
 
@@ -126,10 +125,7 @@ class Page(BenchScreen):
     def _listen(self) -> None:
         """Look at the log and the clock; trouble stays in sight until it is over."""
         try:
-            if isinstance(self.bench, Watcher):
-                self.bench.refresh()
-            else:
-                self.bench.notice_clock()
+            self.bench.look()
             self.heard("")
         except StoreError as error:
             self.heard(str(error))
@@ -155,7 +151,7 @@ class Page(BenchScreen):
         time = wall_clock(self.bench.stamp())
         leads_home = any(key.action == "home" for key in self.KEYS)
         due = [f"{words} (H)" if leads_home else words for words in self.house.due_words()]
-        if isinstance(self.bench, Driver) and self.bench.unsaved_entries:
+        if self.bench.unsaved_entries:
             due = ["NOT SAVED", *due]
         left = "  ".join([*due, *self.house.marks, self.title_words()])
         room = self.app.size.width - len(time) - 3

@@ -12,16 +12,12 @@ from typing import TYPE_CHECKING, Any
 
 from textual.app import App
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.shown import Shown
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.run.actions import Action
 from benchtimer.settings import Settings
-from benchtimer.store.log import Stamp
 from benchtimer.tui.front import FrontPage
 from benchtimer.view.alarm import Bell, Call
-from benchtimer.view.desk import Desk
 
 if TYPE_CHECKING:
     from benchtimer.bench.joblook import JobLook
@@ -39,7 +35,7 @@ class Passages(App[None]):
         caller: decides when the bench calls; one for all boards, so that a silence holds.
     """
 
-    bench: Driver | Watcher
+    bench: Shown
     shelf: Shelf
     settings: Settings
     plain: bool
@@ -83,16 +79,8 @@ class Passages(App[None]):
         """The runs on the bench that are not over, oldest first."""
 
     @abstractmethod
-    def next_action(self, name: str, stamp: Stamp) -> Action | None:
-        """What comes next in a run: what the board says, if it shows that run."""
-
-    @abstractmethod
     def show_run(self, name: str) -> None:
-        """Show one run on the board, in front of nothing but itself."""
-
-    @abstractmethod
-    def show_next_run(self, desk: Desk) -> None:
-        """Show the run after this one, round and round."""
+        """Show the board, with the next action of one run on it."""
 
     @abstractmethod
     def show_home(self) -> None:
@@ -111,7 +99,7 @@ class Passages(App[None]):
         """
 
     @abstractmethod
-    def show_end(self, desk: Desk) -> None:
+    def show_end(self, run: str) -> None:
         """A run is over: its record, over the board, where the last press can be taken back."""
 
     @abstractmethod
@@ -144,7 +132,7 @@ class Passages(App[None]):
 
     @abstractmethod
     def keep_draft(self, draft: Draft | None) -> None:
-        """Keep a plan that is left, to be taken up again; None: it was laid out."""
+        """Keep a plan that is left, to be taken up again; None: it was set up."""
 
     @abstractmethod
     def follow_watcher(self) -> None:

@@ -1,4 +1,4 @@
-"""The plan of a new run: choose recipes and parts, see the day, shift things, lay it out."""
+"""The plan of a new run: choose recipes and parts, see the day, shift things, set it up."""
 
 from __future__ import annotations
 
@@ -10,18 +10,22 @@ from functools import partial
 
 from textual.worker import Worker, WorkerState
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.beside import is_busy
+from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
+from benchtimer.plan.search_limits import Limits
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
+from benchtimer.records.inert import visible
+from benchtimer.records.last_time import LastTime
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
 from benchtimer.shop.hours import hours_words
+from benchtimer.shop.state import Shop
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
@@ -29,7 +33,15 @@ from benchtimer.tui.orderpage import OrderPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Rows
-from benchtimer.view.draft import Draft, held_back, names_in, order_of, problem_of_draft, zero_of
+from benchtimer.view.draft import (
+    Draft,
+    held_back,
+    names_in,
+    order_of,
+    problem_beside,
+    problem_of_draft,
+    zero_of,
+)
 from benchtimer.view.pagekeys import PLAN_KEYS, PLAN_MORE
 from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
 from benchtimer.view.row import Row
@@ -55,6 +67,8 @@ def think(
     stop: Callable[[], bool],
     answer: Answer,
     baths: Mapping[str, str] | None = None,
+    learned: Learned = NOTHING,
+    shop: Shop | None = None,
 ) -> None:
     """Ask the planner about a draft, in a thread: the plan, then the chances, then what helps.
 
@@ -64,12 +78,17 @@ def think(
         stop: asked now and then whether to give up; the best plan so far is answered all the same.
         answer: called with each fuller answer.
         baths: names of baths of the bath book, by station address.
+        learned: your own times and rates.
+        shop: what is on the bench; the draft is planned beside it.
 
     Raises:
         ProblemError, Refused: the draft can't be planned.
     """
     zero = zero_of(draft, now)
-    problem = problem_of_draft(draft, zero, baths)
+    if shop is not None and is_busy(shop):
+        problem, zero = problem_beside(draft, now, shop, baths, learned), now
+    else:
+        problem = problem_of_draft(draft, zero, baths, learned)
     clock = time.monotonic
     outcome = solve(
         problem,
@@ -78,11 +97,12 @@ def think(
         stop=stop,
         say=lambda s: clock_time(zero.noted_ms + s * 1000, now),
     )
-    sheet = Sheet(draft, zero, problem, outcome)
+    sheet = Sheet(draft, zero, problem, outcome, learned=learned.words)
     answer(sheet)
     if sheet.plan is None or stop():
         return
-    sheet = replace(sheet, risk=assess(problem, sheet.plan, seed=1, trials=TRIALS))
+    risk = assess(problem, sheet.plan, seed=1, trials=TRIALS, spread=learned.spread)
+    sheet = replace(sheet, risk=risk)
     answer(sheet)
     gains = what_helps(problem, outcome, seconds=HELP_S, clock=clock, stop=stop)
     sheet = replace(sheet, gains=gains)
@@ -112,6 +132,7 @@ class PlanScreen(Page):
         self._first = recipe
         self._stop = threading.Event()
         self._asked_at = 0.0
+        self._last: dict[str, LastTime | None] = {}
 
     def on_mount(self) -> None:
         """Think about what is there, or ask for the first parts."""
@@ -130,7 +151,31 @@ class PlanScreen(Page):
         """What is asked, what came of it, the chance of an overrun."""
         now = self.bench.stamp()
         others = len(self.house.open_runs())
-        return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others)
+        last = [told.line for told in self._last_times().values()]
+        hint = [f"{line}. Z takes it over" for line in last]
+        return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others, hint)
+
+    def _last_times(self) -> dict[str, LastTime]:
+        """The last accepted try of each recipe of the run, as far as its parts are named."""
+        for key, recipe in self.draft.recipes.items():
+            if key not in self._last:
+                try:
+                    self._last[key] = self.bench.last_time(self.house.shelf.find(recipe.id))
+                except (StoreError, RecipeError):
+                    self._last[key] = None
+        last = self._last
+        return {key: told for key in self.draft.recipes if (told := last[key]) is not None}
+
+    def action_last_time(self) -> None:
+        """Take over what the last accepted try of each recipe did differently."""
+        wishes = [(key, c) for key, told in self._last_times().items() for c in told.changes]
+        if not wishes:
+            self.say("The last accepted try did as the recipe says, or there was none.")
+        for key, change in wishes:
+            self._change(partial(self._with_change, key, change))
+
+    def _with_change(self, key: str, change: str) -> Draft:
+        return self.draft.change(key, change)
 
     def make_rows(self) -> list[Row]:
         """The timeline."""
@@ -166,28 +211,46 @@ class PlanScreen(Page):
             self.draw()
             return
         self._stop, self.thinking = threading.Event(), True
-        ask = partial(self._ask, self.draft, self.bench.stamp(), self._stop, self._baths())
+        ask = partial(
+            self._ask, self.draft, self.bench.stamp(), self._stop, self._baths(), self._learned(),
+            self.bench.shop(self.bench.stamp()),
+        )  # fmt: skip
         self.run_worker(ask, thread=True, exclusive=True, group="plan", exit_on_error=False)
         self.draw()
 
     def _baths(self) -> Mapping[str, str]:
         """The bath that each station would get; none where the book can't be read."""
-        if not isinstance(self.bench, Driver):
+        book = self.bench.book
+        if book is None:
             return {}
         try:
-            return self.bench.baths.tie(self.draft.recipes, {}, self.bench.stamp().noted_ms)[0]
+            return book.tie(self.draft.recipes, {}, self.bench.stamp().noted_ms)[0]
         except (StoreError, Refused):
             return {}
 
+    def _learned(self) -> Learned:
+        """Your own times and rates; the recipes' where the log can't be read."""
+        try:
+            return self.bench.learned_of(self.draft.recipes, self.draft.changes)
+        except StoreError as error:
+            self.say(str(error))
+            return NOTHING
+
     def _ask(
-        self, draft: Draft, now: Stamp, stop: threading.Event, baths: Mapping[str, str]
+        self,
+        draft: Draft,
+        now: Stamp,
+        stop: threading.Event,
+        baths: Mapping[str, str],
+        learned: Learned,
+        shop: Shop,
     ) -> None:
         def answer(sheet: Sheet) -> None:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._answered, sheet)
 
         try:
-            think(draft, now, stop.is_set, answer, baths)
+            think(draft, now, stop.is_set, answer, baths, learned, shop)
         except (ProblemError, Refused, RecipeError) as error:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._failed, str(error))
@@ -203,11 +266,11 @@ class PlanScreen(Page):
         self.draw()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """The planner has ended; if it broke, that is said, and the run can be laid out anyway."""
+        """The planner has ended; if it broke, that is said, and the run can be set up anyway."""
         if event.worker.group != "plan":
             return
         if event.state is WorkerState.ERROR:
-            self.say(f"The planner failed; the run can be laid out without: {event.worker.error}")
+            self.say(f"The planner failed; the run can be set up without: {event.worker.error}")
         if event.state in (WorkerState.ERROR, WorkerState.SUCCESS):
             self.thinking = False
             self.draw()
@@ -361,30 +424,30 @@ class PlanScreen(Page):
             self.say("Choose the parts first.")
 
     def action_details(self) -> None:
-        """Every move, the chances, what would help."""
-        if self.sheet is not None:
-            self.app.push_screen(
-                TextPage("The plan in words", details(self.sheet, self.bench.stamp()))
-            )
+        """Every move, the chances, what would help; and all that the last accepted try had."""
+        told = [details(self.sheet, self.bench.stamp())] if self.sheet is not None else []
+        told += [visible(f"LAST TIME\n{last.page}") for last in self._last_times().values()]
+        if told:
+            self.app.push_screen(TextPage("The plan in words", "\n\n".join(told)))
 
     def action_lay_out(self) -> None:
-        """Lay it out; the run learns which parts are held back."""
+        """Set it up; the run learns which parts are held back."""
         if not self.draft.parts:
             self.action_add()
             return
-        if isinstance(self.bench, Driver):
-            self.attempt(partial(self._lay_out, self.bench))
+        if not self.bench.read_only:
+            self.attempt(self._lay_out)
 
-    def _lay_out(self, driver: Driver) -> None:
-        now = driver.stamp()
-        name = driver.lay_out(order_of(self.draft))
+    def _lay_out(self) -> None:
+        now = self.bench.stamp()
+        name = self.bench.lay_out(order_of(self.draft))
         self.house.keep_draft(None)
         held = held_back(self.draft, zero_of(self.draft, now), now)
         if len(held) == len(self.draft.parts) and len(set(held.values())) == 1:
-            driver.press(name, Postpone(None, next(iter(held.values()))))
+            self.bench.press(name, Postpone(None, next(iter(held.values()))))
         else:
             for part, until_ms in held.items():
-                driver.press(name, Postpone(part, until_ms))
+                self.bench.press(name, Postpone(part, until_ms))
         self.house.show_run(name)
 
     def action_back(self) -> None:

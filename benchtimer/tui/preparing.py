@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from benchtimer.bench.driver import Driver
 from benchtimer.prepare import make_page
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
-from benchtimer.run.commands import Heat, Prepare
+from benchtimer.run.commands import Heat, Prepare, Undo
 from benchtimer.run.setup import Entries, SetupItem, entries_of, items_of, ticks_of
 from benchtimer.run.state import Tick
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
-from benchtimer.view.board import undo_line
+from benchtimer.view.board import undo_of
 from benchtimer.view.desk import Desk
 from benchtimer.view.pagekeys import PREPARE_KEYS
 from benchtimer.view.preparation import count_words, is_ready, keys_of, next_open, prepare_rows
@@ -52,7 +51,7 @@ class PrepareScreen(Page):
         Nothing is said of baths where the book can't be read.
         """
         bench, now_ms = self.bench, self.bench.stamp().noted_ms
-        book = bench.baths if isinstance(bench, Driver) else None
+        book = bench.book
         try:
             if self.desk is not None:
                 state = self.desk.state.bench
@@ -80,9 +79,9 @@ class PrepareScreen(Page):
     def lead(self) -> str:
         """How much is ready."""
         if self.desk is None:
-            return " Ticks are kept with the run: lay it out first, then K shows this page."
+            return " Ticks are kept with the run: set it up first, then K shows this page."
         told = f" {count_words(self._page, self._ticks)}"
-        undo = "" if self.read_only else f"   {undo_line(self.desk.state)}"
+        undo = "" if self.read_only else f"   {undo_of(self.desk.state)}"
         return clip(f"{told}{undo}", self.terminal.width)
 
     def make_rows(self) -> list[Row]:
@@ -156,6 +155,6 @@ class PrepareScreen(Page):
     def action_undo(self) -> None:
         """Take the last press back."""
         if self.desk is not None:
-            self.desk.undo()
+            self.desk.press(Undo())
             self.say(self.desk.message)
             self.draw()

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+from benchtimer.learn.rates import rates_of, rates_text
+from benchtimer.records.archive import records_of
+from benchtimer.records.inert import visible
+from benchtimer.records.worked import worked_in
 from benchtimer.run.commands import VERDICTS
 from benchtimer.run.state import OVER
-from benchtimer.store.log import RunLine, StoreError
+from benchtimer.store.index import Query
+from benchtimer.store.log import EventLog, RunLine, StoreError
 from benchtimer.tui.bindings import bindings
-from benchtimer.tui.dialogs import ChoicePage
+from benchtimer.tui.dialogs import ChoicePage, TextPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
-from benchtimer.view.pagekeys import RUNS_FILTERS, RUNS_KEYS
+from benchtimer.view.pagekeys import RUNS_FILTERS, RUNS_KEYS, RUNS_MORE
 from benchtimer.view.row import Row
 from benchtimer.view.runs import STATES, Filter, lead_line, run_row
 
 PAGE = 100
 """How many runs are read at first; each time the end comes near, twice as many."""
+
+RATED = 500
+"""How many of the newest runs the rates count."""
 
 NOT_ASKED = "any"
 
@@ -156,6 +164,31 @@ class RunsScreen(Page):
     def action_date(self) -> None:
         """By date."""
         self.ask("Runs of when? 2026, 2026-11 or 2026-11-25", lambda t: self._want("date", t))
+
+    def action_more(self) -> None:
+        """Offer what has no key of its own."""
+        self.offer("More about the runs", RUNS_MORE)
+
+    def action_rates(self) -> None:
+        """How the work comes out; the records are read in a thread, from a log of their own."""
+        self.say("Reading the records")
+        self.run_worker(self._count_rates, thread=True, exclusive=True, group="rates")
+
+    def _count_rates(self) -> None:
+        try:
+            log = EventLog(self.bench.folder, read_only=True)
+            try:
+                text = rates_text(rates_of(list(worked_in(records_of(log, Query(), RATED)))))
+            finally:
+                log.close()
+        except StoreError as error:
+            text = str(error)
+        self.app.call_from_thread(self._show_rates, text)
+
+    def _show_rates(self, text: str) -> None:
+        if self.is_current:
+            self.say("")
+            self.app.push_screen(TextPage("Rates", visible(text)))
 
     def action_clear(self) -> None:
         """All again."""

@@ -9,11 +9,12 @@ at the tanks will come to anyway does not call until it is nearly too late.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 
+from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.agenda import CRITICAL_S, agenda
+from benchtimer.run.agenda import CRITICAL_S
 from benchtimer.run.setup import planned_start_ms, set_up_from_ms, setup_items, unread_page
 from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.times import elapsed
@@ -102,44 +103,64 @@ class Call:
     outside: bool
 
 
-def alarms_of(
-    run: str, bench: Bench, now_ms: int, actions: Sequence[Action] | None = None
-) -> list[Alarm]:
-    """The alarms of one run, the most pressing first; gear for several parts calls once.
+def alarms_at(moment: Moment) -> list[Alarm]:
+    """What you must come for in any run, in the order of the agenda.
 
-    A run that is being set up calls only for its planned start, and for its set-up before that.
-
-    Args:
-        run: its name.
-        bench: its bench.
-        now_ms: bench time.
-        actions: its agenda as the planner advises; by deadlines alone if None.
+    Gear for several parts calls once. A run that is being set up calls only for its planned start,
+    and for its set-up before that.
     """
-    if bench.phase is RunPhase.IDLE:
-        return list(_planned(run, bench, now_ms))
-    told = agenda(bench, now_ms) if actions is None else actions
-    forgotten = {a.part for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
-    in_hand = [p for p in bench.parts.values() if p.phase is PartPhase.IN_HAND]
-    at_work = sum(p.name not in forgotten for p in in_hand) >= bench.hands
-    calling = [
-        _alarm(run, bench, action, now_ms)
-        for action in told
-        if _calls(action, now_ms) and not (at_work and not _presses(bench, action, now_ms))
+    shop, now_ms = moment.shop, moment.now_ms
+    benches = {run: shop.bench(run) for run in shop.runs}
+    begun = {run for run, bench in benches.items() if bench.phase is not RunPhase.IDLE}
+    told = [a for a in moment.actions if a.run in begun]
+    forgotten = {(a.run, a.part) for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
+    in_hand = [
+        (run, part.name)
+        for run, part in shop.parts()
+        if part.phase is PartPhase.IN_HAND and run in begun
     ]
-    told_once = list({alarm.about: alarm for alarm in reversed(calling)}.values())[::-1]
-    return [*_baths_out_by_probe(run, bench, now_ms), *told_once]
+    at_work = sum(at not in forgotten for at in in_hand) >= shop.hands
+    calling = [
+        _alarm(benches[action.run], action, now_ms)
+        for action in told
+        if _calls(action, now_ms)
+        and not (at_work and not _presses(benches[action.run], action, now_ms))
+    ]
+    once = {(alarm.run, alarm.about): alarm for alarm in reversed(calling)}
+    probed = [
+        alarm
+        for run in shop.runs
+        if run in begun
+        for alarm in _baths_out_by_probe(run, benches[run], now_ms, shop.firsts(run))
+    ]
+    planned = [
+        alarm
+        for run in shop.runs
+        if run not in begun
+        for alarm in _planned(run, benches[run], now_ms)
+    ]
+    return [*probed, *list(once.values())[::-1], *planned]
 
 
-def _baths_out_by_probe(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:
+def _baths_out_by_probe(
+    run: str, bench: Bench, now_ms: int, only: Collection[str]
+) -> Iterator[Alarm]:
     """Baths in use that a probe has seen out of range: you were not there to see it.
 
     A bath that is still heating up is low, and calls for nothing.
+
+    Args:
+        run: the run's name.
+        bench: its bench.
+        now_ms: bench time.
+        only: ids of the places that no older run calls for.
     """
-    for name, place in bench.places.items():
+    for name in only:
+        place = bench.places[name]
         reading, window = place.reading, place.station.temperature
         if reading is None or not reading.probe or reading.verdict == "in" or window is None:
             continue
-        inside = bench.inside(name)
+        inside = bench.occupants(name)
         if reading.verdict == "low" and (place.ready_ms is None or not inside):
             continue
         low = reading.verdict == "low"
@@ -189,7 +210,7 @@ def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
     return since_ms if since_ms > OVERDUE_S * 1000 else 0
 
 
-def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
+def _alarm(bench: Bench, action: Action, now_ms: int) -> Alarm:
     over_ms = _over_ms(bench, action, now_ms)
     reads = action.kind in (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT)
     station = action.to_station if reads else action.from_station
@@ -205,18 +226,13 @@ def _alarm(run: str, bench: Bench, action: Action, now_ms: int) -> Alarm:
         words = f"{verb(action)} {number}{about}{f' from {where}' if where else ''}"
     level = OVERDUE if over_ms > 0 else DUE
     spoils = action.latest_ms is not None
-    return Alarm(run, (action.kind.value, about), level, words, over_ms, spoils)
+    return Alarm(action.run, (action.kind.value, about), level, words, over_ms, spoils)
 
 
 def _for_part(bench: Bench, action: Action) -> str:
     """Whom a page or a reading is for. A part past its window waits for neither: it is pulled."""
     part = bench.parts.get(action.part or "")
     return f", for {part.label}" if part is not None else ""
-
-
-def in_order(alarms: Iterable[Alarm]) -> list[Alarm]:
-    """The alarms of several runs: parts that spoil first, then what is overdue, then the rest."""
-    return sorted(alarms, key=lambda alarm: (alarm.level != OVERDUE, not alarm.spoils))
 
 
 def message_of(alarms: Sequence[Alarm]) -> str:

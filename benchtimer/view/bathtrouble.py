@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.run.readiness import drift, out_of_window
@@ -52,13 +53,18 @@ def slope_words(place: Place) -> str:
     return f"{verb} {show_number(an_hour, 0)} {unit} an hour"
 
 
-def remedies(bench: Bench) -> str:
-    """Everything to do about the baths that are out of range, an order to a line; or nothing."""
+def remedies(bench: Bench, only: Collection[str] | None = None) -> str:
+    """Everything to do about the baths that are out of range, an order to a line; or nothing.
+
+    Args:
+        bench: a run's bench.
+        only: ids of the places that count; all of them if None.
+    """
     told = []
-    for place in bench.places.values():
+    for name, place in bench.places.items():
         wrong, text = out_of_window(place), remedy(place)
         window = place.station.temperature
-        if wrong is None or window is None:
+        if wrong is None or window is None or (only is not None and name not in only):
             continue
         low, high = (short_temperature(str(limit)) for limit in (window.min, window.max))
         orders = sentences(text) if text else ["The recipe says nothing about this."]

@@ -6,27 +6,26 @@ and decide nothing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import assert_never
 
 from rich.cells import cell_len
 
-from benchtimer.bench.advised import MoveAhead
+from benchtimer.bench.moment import Moment
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
-from benchtimer.run.state import OVER, Bench, Part, State
+from benchtimer.run.state import OVER, Bench, Part, Press, State
 from benchtimer.store.log import Stamp
 from benchtimer.trade.levels import level_line
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.letters import ROWS, fits, large
 from benchtimer.view.picture.scene import Scene
-from benchtimer.view.scene_builder import make_scene
-from benchtimer.view.scene_places import RunView
+from benchtimer.view.scene_builder import make_scene, run_views
 from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
 from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.words import (
@@ -74,7 +73,7 @@ class Look:
     """How the board is looked at now.
 
     Attributes:
-        name: the run's name.
+        name: the run that pages are about.
         entry: what has been typed of a figure.
         marks: words for the header, such as PRACTICE.
         reading: the hazard or station shown is being read now.
@@ -83,10 +82,9 @@ class Look:
         more: the page being read goes on below the screen.
         picked: the part picked by hand, if one is.
         glance: the next action fills the screen.
-        put_off_ms: until when each part's next move can wait, by the plan.
-        moves: the planned moves.
-        end_ms: when the last part is done, by the plan.
         read_only: a watcher, who can change nothing.
+        usual: how long the work shown usually takes you.
+        undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
     """
 
     name: str
@@ -96,12 +94,12 @@ class Look:
     message: str = ""
     unread: bool = False
     more: bool = False
-    picked: str | None = None
+    picked: tuple[str, str] | None = None
     glance: bool = False
-    put_off_ms: Mapping[str, int] = field(default_factory=dict)
-    moves: Sequence[MoveAhead] = ()
-    end_ms: int | None = None
     read_only: bool = False
+    usual: str = ""
+    undo: tuple[str, Press] | None = None
+    bench: Bench = field(default_factory=Bench)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,43 +131,35 @@ class Board:
     rooms: Rooms
 
 
-def make_board(
-    state: State,
-    actions: Sequence[Action],
-    shown: Action | None,
-    stamp: Stamp,
-    size: Size,
-    look: Look,
-) -> Board:
-    """The board of a run.
+def make_board(moment: Moment, shown: Action | None, size: Size, look: Look) -> Board:
+    """The board of everything on the bench.
 
     Args:
-        state: the run.
-        actions: its agenda, most pressing first.
+        moment: the bench now.
         shown: the action to show large: the agenda's first, or that of a part picked by hand.
-        stamp: the time.
         size: the terminal's size.
         look: what else is known of the one who looks.
     """
-    bench = state.bench
-    then = [a for a in actions if a != shown]
+    stamp = moment.stamp
+    then = [a for a in moment.actions if a != shown]
     told = _wrapped(look.message, size)
     answers = () if look.read_only else answer_keys(shown, stamp, look)
-    lines = next_lines(bench, shown, stamp, size, look, bool(answers), len(told))
+    lines = next_lines(moment, shown, size, look, bool(answers), len(told))
     hazard = _hazard(shown, size) if look.reading else ()
-    run = RunView(look.name, bench, actions, look.moves, look.put_off_ms, look.picked)
+    runs = run_views(moment, look.picked)
     # A hazard takes the rows of the picture, and may need every row there is.
-    below = len(hazard) + 1 if hazard else len(bench.parts) + FEW_ROWS
+    parts = sum(len(run.bench.parts) for run in runs) + (len(runs) if len(runs) > 1 else 0)
+    below = len(hazard) + 1 if hazard else parts + FEW_ROWS
     rooms = share_out(size.height, len(lines) + frame_rows(size), below, len(told), len(answers))
     return Board(
-        header=header(bench, stamp, size, look),
+        header=header(moment, size, look),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
-        then_line=then_line(bench, then, stamp, size, look.end_ms),
+        then_line=then_line(moment, then, size),
         hazard=hazard,
-        scene=make_scene([run], stamp),
+        scene=make_scene(runs, stamp, real=moment.shop.real),
         message=told,
-        undo_line=undo_line(state, read_only=look.read_only),
+        undo_line=undo_line(moment, look),
         answers=answers,
         rooms=rooms,
     )
@@ -190,12 +180,16 @@ def frame_rows(size: Size) -> int:
     return 0 if size.height < LOW else 2
 
 
-def header(bench: Bench, stamp: Stamp, size: Size, look: Look) -> str:
-    """Marks, run and title at the left, time of day at the right."""
-    time = wall_clock(stamp)
-    left = " ".join([*look.marks, look.name, bench.title, f"({bench.phase.value})"])
+def header(moment: Moment, size: Size, look: Look) -> str:
+    """Marks, run and title at the left, time of day at the right; of several runs how many."""
+    time, runs = wall_clock(moment.stamp), moment.shop.runs
+    if len(runs) > 1:
+        told = [f"{len(runs)} RUNS"]
+    else:
+        told = [look.name]
+        told += [f"{b.title} ({b.phase.value})" for b in map(moment.shop.bench, runs)]
     room = size.width - len(time) - 3
-    return f" {fill(left, room)} {time} "
+    return f" {fill(' '.join([*look.marks, *told]), room)} {time} "
 
 
 def band(message: str, width: int) -> str:
@@ -214,22 +208,32 @@ def urgency(action: Action, now_ms: int) -> str:
 
 
 def next_lines(
-    bench: Bench,
+    moment: Moment,
     action: Action | None,
-    stamp: Stamp,
     size: Size,
     look: Look,
     asks: bool = False,
     message_rows: int = 0,
 ) -> tuple[str, ...]:
-    """The next action: verb, part number and time large, the rest below."""
+    """The next action: verb, part number and time large, the rest below.
+
+    Args:
+        moment: the bench now.
+        action: the action of the large line; None if there is none.
+        size: the terminal's size.
+        look: what else is known of the one who looks.
+        asks: whether keys of an answer are below it.
+        message_rows: rows of what needs saying.
+    """
     if action is None:
         over = "The run is over. L its record, H home, Q leave"
-        return (over if bench.phase in OVER else "Nothing to do now.",)
+        return (over if not _is_at_work(moment) else "Nothing to do now.",)
+    bench, stamp = moment.bench_of(action), moment.stamp
     of_part = action.part is not None and action.kind not in AT_PLACE
     part = bench.parts[action.part or ""] if of_part else None
     words, at = large_line(bench, action, stamp)
-    below = [_part_line(bench, action, part), work(bench, action)]
+    told = [work(bench, action), look.usual]
+    below = [_part_line(bench, action, part), "   ".join(w for w in told if w)]
     if words == "WAIT":
         below[0] = f"{then_words(bench, action, stamp)}   {below[0]}"
     last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
@@ -250,14 +254,20 @@ def next_lines(
     elif part is not None and tall and not reads_hazard and fits(part.called, size.width - 4):
         lines += ["", *large(part.called)]
     lines += [""] if tall else []
-    lines += [*below, *_step_text(bench, action, size), *last]
+    lines += [*below, *_step_text(moment, action, size), *last]
     return tuple(clip(line, size.width - 4) for line in lines)
 
 
-def _step_text(bench: Bench, action: Action, size: Size) -> list[str]:
+def _is_at_work(moment: Moment) -> bool:
+    """Whether any run is on the bench that is not over."""
+    return any(moment.shop.bench(run).phase not in OVER for run in moment.shop.runs)
+
+
+def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
     """The recipe's own words on the work, as many lines as the lanes leave."""
     works = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER)
-    room = min(6, size.height - 26 - 2 * len(bench.parts) - (6 if size.height >= TALL else 0))
+    bench, lanes = moment.bench_of(action), len(list(moment.shop.parts()))
+    room = min(6, size.height - 26 - 2 * lanes - (6 if size.height >= TALL else 0))
     if action.kind not in works or action.part is None or action.index is None or room < 1:
         return []
     text = bench.recipe_of(bench.parts[action.part]).step[action.index].text
@@ -353,23 +363,10 @@ def answer_keys(action: Action | None, stamp: Stamp, look: Look) -> tuple[Touch,
             assert_never(form)
 
 
-def then_line(
-    bench: Bench,
-    actions: Sequence[Action],
-    stamp: Stamp,
-    size: Size,
-    end_ms: int | None = None,
-) -> str:
-    """What comes after, so that hands can be ready, and when all is done by the plan.
-
-    Args:
-        bench: the run's bench.
-        actions: the actions after the one shown large.
-        stamp: the time.
-        size: the terminal's size.
-        end_ms: when the last part is done, by the plan.
-    """
-    told = "   ".join(f"{_at(a, stamp)} {action_words(bench, a)}" for a in actions[:3])
+def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
+    """What comes after, so that hands can be ready, and when all is done by the plan."""
+    stamp, end_ms = moment.stamp, moment.advice.end_ms
+    told = "   ".join(f"{_at(a, stamp)} {action_words(moment.bench_of(a), a)}" for a in actions[:3])
     left = f"then  {told}" if told else ""
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
     room = size.width - 2 - cell_len(right)
@@ -387,13 +384,30 @@ def _what(bench: Bench, action: Action) -> str:
     return f"{action_words(bench, action)}{name}{' (waits)' if action.blocked else ''}"
 
 
-def undo_line(state: State, *, read_only: bool = False) -> str:
-    """What undo would take back; for a watcher, what was done last."""
-    if not state.past:
-        return "nothing done yet" if read_only else "nothing to undo"
-    words = words_of(state.bench)
+def undo_line(moment: Moment, look: Look) -> str:
+    """What undo would take back, and in which run; for a watcher, what was done last."""
+    if look.undo is None:
+        return "nothing done yet" if look.read_only else "nothing to undo"
+    run, press = look.undo
+    run_words = f" (run {run})" if len(moment.shop.runs) > 1 else ""
+    return undo_words(press, look.bench, read_only=look.read_only) + run_words
+
+
+def undo_of(state: State) -> str:
+    """What undo would take back on a page about one run."""
+    return undo_words(state.past[-1], state.bench) if state.past else "nothing to undo"
+
+
+def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
+    """A press that undo would take back, in words.
+
+    Args:
+        press: the press.
+        bench: the bench of its run.
+        read_only: nothing can be taken back from here.
+    """
     before = "last done" if read_only else "U takes back"
-    return f"{before}: {sentence(state.past[-1].events[-1], words)}"
+    return f"{before}: {sentence(press.events[-1], words_of(bench))}"
 
 
 def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:

@@ -4,96 +4,92 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import assert_never
 
-from benchtimer.bath.commands import BathCommand
-from benchtimer.bench.advised import Advice
-from benchtimer.bench.driver import Driver
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bath.bath_commands import BathCommand
+from benchtimer.bench.asking import Asking
+from benchtimer.bench.moment import Moment
+from benchtimer.bench.shown import Shown
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.agenda import CRITICAL_S, action_for
-from benchtimer.run.events import Deviated, Held, Sent, TargetMoved
+from benchtimer.run.events import Deviated, Event, Held, Sent, TargetMoved
 from benchtimer.run.refusals import ReadingFirst, Refused
 from benchtimer.run.setup import PUT_OFF
-from benchtimer.run.state import PartPhase, RunPhase, State
+from benchtimer.run.state import OVER, Bench, PartPhase, RunPhase, State
 from benchtimer.shop.hours import ALWAYS, Hours
+from benchtimer.shop.state import last_press, next_redo
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.times import duration
-from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_of, in_order, message_of
-from benchtimer.view.bathtrouble import limits_ahead
+from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_at, message_of
+from benchtimer.view.atwork import leaves_behind
 from benchtimer.view.board import Look
+from benchtimer.view.danger import dangers, limits_soon
+from benchtimer.view.focus import About, Focus, about
 from benchtimer.view.keyguard import GUARD_S
-from benchtimer.view.words import baths_out, clock_time, late_on_hold, start_words
+from benchtimer.view.menu import bath_of
+from benchtimer.view.words import start_words
 
 INSIST_S = 10.0
 """So long a second press of Q counts as meant."""
 
-MAX_ENTRY = 12
-
-ADVICE_S = 10.0
-"""The planner rests at least so long if nothing was pressed: time itself is news, too."""
-
-REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
-"""It rests this many times as long as its last answer took, up to a limit, which is longer while no
-plan keeps every limit: a hard question, such as a bench on which everything is late, must not
-keep the laptop busy. A press, or a passed limit of the plan, is always a new question."""
+DRAWN_MS = 1500
+"""So long the agenda that was drawn is what a press means; the board draws once a second."""
 
 NEWS = (Deviated, Sent, Held, TargetMoved)
 """Events to report at once after a press."""
 
 
-class Desk:
-    """One run on the bench, and you in front of it.
+SETS_UP = (c.Prepare, c.Heat)
+"""While a run is set up its part stays picked, so that the next item is shown."""
+
+
+class Desk(Focus):
+    """You in front of the bench.
+
+    Args:
+        bench: the bench.
+        name: the run that pages are about at first; on the board, that of the action shown.
+        monotonic: a clock in seconds that only goes forward.
+        guard_s: how long a second press counts as a slip.
+        hours: when you work.
 
     Attributes:
-        name: the run shown.
-        picked: the part picked by hand, if one is.
-        entry: what has been typed of a figure.
-        message: the last thing that needs saying.
-        reading: a hazard or a station is being read before it is due.
-        unread: the place whose reading is being left out, while the reason is asked for.
         glance: the next action fills the screen.
         remark: what you should know before START; empty if nothing.
+        ended: the run that the last press ended; empty if it ended none.
     """
 
     def __init__(
         self,
-        bench: Driver | Watcher,
-        name: str,
+        bench: Shown,
+        name: str = "",
         monotonic: Callable[[], float] = time.monotonic,
         guard_s: float = GUARD_S,
         hours: Hours = ALWAYS,
     ) -> None:
+        super().__init__()
         self.bench = bench
         self.name = name
-        self.picked: str | None = None
-        self.entry = ""
-        self.message = ""
-        self.reading = False
-        self.unread: str | None = None
         self.glance = False
         self.remark = ""
-        self._advised_presses: dict[str, int] = {}
-        self._advised_at = float("-inf")
-        self._asked_ms = 0
-        self._thought_s = 0.0
-        self._entry_for: tuple[str, ...] = ()
+        self.ended = ""
+        self._pressed_at: Stamp | None = None
+        self.asking = Asking(bench, monotonic, hours)
         self._monotonic = monotonic
         self._guard_s = guard_s
-        self._hours = hours
         self._confirmed_at = float("-inf")
-        self._picked_over: frozenset[tuple[str, ...]] = frozenset()
-        self._seen: tuple[str, ...] | None = None
+        self._drawn: Moment | None = None
+        self._seen: About | None = None
         self._seen_at = float("-inf")
         self._warned_at = float("-inf")
 
     @property
     def state(self) -> State:
-        """The run's state."""
+        """The state of the run that pages are about."""
         return self.bench.state(self.name)
 
     @property
@@ -101,89 +97,38 @@ class Desk:
         """Looking on only."""
         return self.bench.read_only
 
-    def actions(self, stamp: Stamp) -> tuple[Action, ...]:
-        """The agenda of the run shown, as the planner advises."""
-        return self.bench.agenda(self.name, stamp)
+    def meant(self) -> Moment:
+        """The moment a press is made in: the agenda is the one that was drawn."""
+        stamp = self.bench.stamp()
+        drawn = self._drawn
+        if drawn is not None and 0 <= stamp.noted_ms - drawn.now_ms <= DRAWN_MS:
+            same = drawn.shop is self.bench.shop(stamp)
+            if same and drawn.advice is self.bench.plans.advice:
+                return replace(drawn, stamp=stamp)
+        return self.bench.moment(stamp)
 
-    @property
-    def advice(self) -> Advice:
-        """The planner's word on the run shown, as last heard."""
-        return self.bench.plans.of(self.name)
-
-    def to_plan(self) -> str | None:
-        """The run that the planner should be asked about now, if any.
-
-        The one shown after a press and when the planner's word is old, then any other that was
-        not asked about since its last press. A watcher asks nothing: the driver's plan counts.
-        """
-        if self.read_only:
-            return None
-        if self._wants_advice():
-            return self.name
-        others = (name for name in self.bench.names if name != self.name)
-        return next((name for name in others if self._is_unasked(name)), None)
-
-    def _is_unasked(self, name: str) -> bool:
-        state = self.bench.state(name)
-        planned = state.bench.phase in (RunPhase.IDLE, RunPhase.RUNNING)
-        return planned and self._advised_presses.get(name) != state.presses
-
-    def _wants_advice(self) -> bool:
-        if self.state.bench.phase not in (RunPhase.IDLE, RunPhase.RUNNING):
-            return False
-        longest_s = LATE_REST_S if self.advice.warnings else LONGEST_REST_S
-        rest_s = min(max(ADVICE_S, REST_SHARE * self._thought_s), longest_s)
-        old = self._monotonic() - self._advised_at > rest_s
-        return old or self._is_unasked(self.name) or self._has_passed_a_limit()
-
-    def _has_passed_a_limit(self) -> bool:
-        """Whether a move can't be put off any more that could when the planner was asked."""
-        now_ms = self.bench.stamp().noted_ms
-        return any(self._asked_ms < t_ms <= now_ms for t_ms in self.advice.latest_ms.values())
-
-    def ask_planner(self, name: str) -> Callable[[Callable[[], bool]], Advice]:
-        """The question to the planner about a run, to be asked in a thread with a stop flag."""
-        state, stamp = self.bench.state(name), self.bench.stamp()
-        self._advised_presses[name] = state.presses
-        if name == self.name:
-            self._advised_at = self._monotonic()
-            self._asked_ms = stamp.noted_ms
-        bench, before = state.bench, self.bench.plans.of(name)
-
-        def ask(stop: Callable[[], bool]) -> Advice:
-            from benchtimer.bench.advice import advise, away_windows  # the first frame comes before
-
-            now_ms, away = stamp.noted_ms, away_windows(bench.away, stamp, self._hours)
-
-            def say(seconds: int) -> str:
-                return clock_time(now_ms + seconds * 1000, stamp)
-
-            begun_s = time.thread_time()
-            told = advise(bench, now_ms, away, before, clock=time.monotonic, stop=stop, say=say)
-            if name == self.name:
-                self._thought_s = time.thread_time() - begun_s
-            return told
-
-        return ask
-
-    def heed(self, name: str, advice: Advice) -> None:
-        """Hear the planner's answer about a run."""
-        self.bench.plans.heed(name, advice, self.bench.names)
-
-    @property
-    def unsaved(self) -> str:
-        """What must stay in sight whatever else is said: something is not on the disk."""
-        return self.bench.unsaved if isinstance(self.bench, Driver) else ""
+    def after_press(self) -> Moment:
+        """The moment after a press: the time is that of the press, so no clock is read again."""
+        at, self._pressed_at = self._pressed_at, None
+        return self.bench.moment(at)
 
     @property
     def told(self) -> str:
         """All that needs saying, the most important first."""
-        texts = (self.unsaved, self.danger, self.message, self.warning)
+        return self.told_at(self.bench.moment())
+
+    def told_at(self, moment: Moment) -> str:
+        """All that needs saying at a moment, the most important first."""
+        idle = any(moment.shop.bench(r).phase is RunPhase.IDLE for r in moment.shop.runs)
+        before = [self.remark] if idle else []
+        probes = self.bench.probe_troubles
+        warnings = [*moment.advice.warnings, *limits_soon(moment), *probes, *before]
+        texts = (self.bench.unsaved, *dangers(moment), self.message, *warnings)
         return "\n".join(text for text in texts if text)
 
     def may_leave(self) -> bool:
         """Whether you may leave at once; else a message says why, and Q again leaves."""
-        told = self.leaves_behind
+        told = leaves_behind(self.bench)
         if not told:
             return True
         insists = self._monotonic() - self._warned_at < INSIST_S
@@ -192,118 +137,67 @@ class Desk:
             self.message = told
         return insists
 
-    @property
-    def parts_at_work(self) -> list[str]:
-        """The parts in hand or in a station, over all runs."""
-        return [
-            part.name
-            for name in self.bench.names
-            for part in self.bench.state(name).bench.parts.values()
-            if part.phase in (PartPhase.IN_HAND, PartPhase.DWELLING)
-        ]
-
-    @property
-    def leaves_behind(self) -> str:
-        """What to know before you leave; empty if nothing."""
-        if not isinstance(self.bench, Driver):
-            return ""
-        if self.bench.unsaved_entries:
-            return "Not saved yet. Q again leaves anyway and says where it is kept."
-        parts = self.parts_at_work
-        if not parts:
-            return ""
-        count = "1 part is" if len(parts) == 1 else f"{len(parts)} parts are"
-        return f"{count} at work, and nothing calls while this is closed. Q again leaves."
-
-    @property
-    def danger(self) -> str:
-        """What must be seen whatever else is said: late parts on hold, baths out of range."""
-        bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
-        return "\n".join([*late_on_hold(bench, now_ms), *baths_out(bench)])
-
-    @property
-    def warning(self) -> str:
-        """What must stay in sight: the planner, baths that reach a limit soon, silent probes."""
-        bench, now_ms = self.state.bench, self.bench.stamp().noted_ms
-        probes = self.bench.probes.troubles if isinstance(self.bench, Driver) else ()
-        before = [self.remark] if self.remark and bench.phase is RunPhase.IDLE else []
-        return "\n".join([*self.advice.warnings, *limits_ahead(bench, now_ms), *probes, *before])
-
-    def shown(self, stamp: Stamp) -> Action | None:
-        """The action a figure is typed for, that of the part picked, or the most pressing one."""
-        if self.entry:
-            typed_for = self._typed_for(stamp)
-            if typed_for is not None:
-                return typed_for
-            self.entry, self.message = "", "The figure typed was for something else; it is gone."
-        return self._most_pressing(stamp)
-
-    def _typed_for(self, stamp: Stamp) -> Action | None:
-        """The action whose figure is being typed: it stays shown until the figure is written."""
-        for action in self.actions(stamp):
-            if _place_of(action) == self._entry_for and self.takes_figure(action, stamp):
-                return action
-        return None
-
-    def _most_pressing(self, stamp: Stamp) -> Action | None:
-        bench = self.state.bench
-        actions = self.actions(stamp)
-        part = bench.parts.get(self.picked or "")
-        news = _critical(actions, stamp.noted_ms) - self._picked_over
-        if part is not None and not news:
-            action = action_for(bench, part, stamp.noted_ms)
-            if action is not None:
-                return action
-        return actions[0] if actions else None
-
-    def saw(self, action: Action | None, *, by_itself: bool) -> None:
+    def saw(self, moment: Moment, action: Action | None, *, by_itself: bool) -> None:
         """What is drawn now: a press is meant for that.
 
         Args:
+            moment: the moment drawn.
             action: the action of the large line.
             by_itself: time has changed it, and not a press.
         """
-        about = _place_of(action) if action is not None else ()
-        if about != self._seen and by_itself:
+        seen = about(action) if action is not None else ()
+        if seen != self._seen and by_itself:
             self._seen_at = self._monotonic()
-        self._seen = about
+        self._seen, self._drawn = seen, moment
 
     def _is_meant(self, action: Action | None) -> bool:
         """Whether a press is for what is due now, and not for what was there a moment ago."""
-        about = _place_of(action) if action is not None else ()
+        seen = about(action) if action is not None else ()
         new = self._monotonic() - self._seen_at < self._guard_s
-        return self._seen is None or (about == self._seen and not new)
+        return self._seen is None or (seen == self._seen and not new)
 
-    def look(self, shown: Action | None, stamp: Stamp, marks: Sequence[str] = ()) -> Look:
+    def look(self, shown: Action | None, moment: Moment, marks: Sequence[str] = ()) -> Look:
         """How the board is looked at now."""
-        bench = self.state.bench
-        reads_hazard = self.reads_hazard(shown, stamp)
+        reads_hazard = self.reads_hazard(shown, moment.now_ms)
+        undo = last_press(self._states())
         return Look(
             self.name,
             entry=self.entry,
             marks=marks,
             reading=self.reading or reads_hazard,
-            message=self.told,
+            message=self.told_at(moment),
             unread=self.unread is not None,
             picked=self.picked,
             glance=self.glance and not reads_hazard,  # what must be read needs the room
-            put_off_ms=self.advice.put_off_until(bench),
-            moves=self.advice.moves_of(bench),
-            end_ms=self.advice.end_ms,
             read_only=self.read_only,
+            usual=self._usual(shown),
+            undo=undo,
+            bench=self.bench.state(undo[0]).bench if undo is not None else Bench(),
         )
+
+    def _states(self) -> dict[str, State]:
+        return {name: self.bench.state(name) for name in self.bench.names}
+
+    def _usual(self, shown: Action | None) -> str:
+        """How long the step shown usually takes you, once it is in your hands."""
+        works = (ActionKind.BEGIN, ActionKind.FINISH)
+        if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
+            return ""
+        part = self.state.bench.parts[shown.part]
+        step = self.state.bench.recipe_of(part).step[shown.index]
+        return self.bench.learned(self.name).usual(part.recipe, step.id)
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""
         if self.too_soon():
             return None
-        stamp = self.bench.stamp()
-        action = self.shown(stamp)
+        moment = self.meant()
+        action = self.shown(moment)
         if action is None or not self._is_meant(action):
             return None
         if self.unread is not None:
             self.unread = None
-        elif self.takes_figure(action, stamp):
+        elif self.takes_figure(action, moment.now_ms):
             self._write_figure(action)
         elif action.kind is ActionKind.READING:
             self.reading = True
@@ -311,57 +205,77 @@ class Desk:
             if isinstance(action.form, AskLine):
                 return "write"
             self.message = "Answer the question first."
-        elif action.kind is ActionKind.HAZARD and not self.reads_hazard(action, stamp):
+        elif action.kind is ActionKind.HAZARD and not self.reads_hazard(action, moment.now_ms):
             self.reading = True
-        elif action.kind is ActionKind.START and stamp.noted_ms < action.due_ms:
-            self.message = f"{start_words(action.due_ms, stamp)}. E: set up and start now instead."
-        elif action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
+        elif action.kind is ActionKind.START and moment.now_ms < action.due_ms:
+            starts = start_words(action.due_ms, moment.stamp)
+            self.message = f"{starts}. E: set up and start now instead."
+        elif action.kind is ActionKind.BEGIN and moment.now_ms < action.earliest_ms:
             self.message = "Too early for this part. E: pull it anyway."
         elif action.blocked is not None:
             self.message = f"{action.blocked}. E: do it anyway."
         elif action.command is not None:
-            self.press(action.command)
+            self.press(action.command, action.run, at=moment.stamp)
         else:
             self.message = "The recipe stopped this part. M decides: send back, scrap, resume."
         return None
 
-    def reads_hazard(self, action: Action | None, stamp: Stamp) -> bool:
-        """Whether a hazard is on the screen in full: it is due, or was asked for."""
-        if action is None or action.kind is not ActionKind.HAZARD:
+    def leave(self, names: Sequence[str], from_ms: int | None, to_ms: int | None) -> bool:
+        """Say in every run when you are away; whether that could be done.
+
+        Args:
+            names: the runs on the bench.
+            from_ms: bench time at which you go; None: you stay after all.
+            to_ms: bench time at which you are back.
+        """
+        if self.read_only:
             return False
-        return self.reading or action.is_due(stamp.noted_ms)
+        try:
+            for name in names:
+                self.bench.press(name, c.Leave(from_ms, to_ms))
+        except (Refused, StoreError) as error:
+            self.message = str(error)
+            return False
+        self.message = ""
+        return True
 
     def early(self) -> None:
         """Go on without what is missing, or earlier than planned; the engine has the last word.
 
         A reading is left out for one of a few reasons, which a digit chooses. Set-up work is
-        put off, and the record says so.
+        put off, and the record says so. A part is begun though the hands hold another.
         """
-        action = self.shown(self.bench.stamp())
+        moment = self.meant()
+        action = self.shown(moment)
         if action is None:
             return
+        command = action.command
         if action.kind is ActionKind.READING and action.to_station is not None:
-            self.unread, self.entry, self.reading = action.to_station, "", True
-        elif action.kind is ActionKind.START and self.bench.stamp().noted_ms < action.due_ms:
-            self.press(c.Postpone(None, None))
+            self.unread, self.entry = (action.run, action.to_station), ""
+            self.reading = True
+        elif action.kind is ActionKind.START and moment.now_ms < action.due_ms:
+            self.press(c.Postpone(None, None), action.run)
         elif action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.ASK):
-            self.press(c.Prepare(action.item, said=PUT_OFF))
+            self.press(c.Prepare(action.item, said=PUT_OFF), action.run)
         elif isinstance(action.form, AskLine) and action.form.skip:
             self._answer(action, False)
-        elif action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and action.command is not None:
-            self.press(action.command)
+        elif isinstance(command, c.Begin):
+            self.press(replace(command, anyway=True), action.run)
+        elif action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and command is not None:
+            self.press(command, action.run)
 
     def _skip(self, number: int) -> None:
         """Choose why a bath goes unread."""
-        place, self.unread = self.unread, None
-        if place is not None and number <= len(c.NO_READING):
-            self.press(c.SkipReading(place, c.NO_READING[number - 1]))
+        at, self.unread = self.unread, None
+        if at is not None and number <= len(c.NO_READING):
+            run, place = at
+            self.press(c.SkipReading(place, c.NO_READING[number - 1]), run)
 
     def say(self, answer: bool) -> None:
         """Answer a yes-no question; a key that bounces is one answer."""
         if self.too_soon():
             return
-        action = self.shown(self.bench.stamp())
+        action = self.shown(self.meant())
         if not self._is_meant(action):
             return
         if action is None or not isinstance(action.form, AskYesNo):
@@ -371,12 +285,12 @@ class Desk:
 
     def write(self, text: str, asked: Action | None = None) -> None:
         """Answer a question that wants words: the one that was asked, whatever is due by now."""
-        action = asked if asked is not None else self.shown(self.bench.stamp())
+        action = asked if asked is not None else self.shown(self.meant())
         self._answer(action, text)
 
     def _answer(self, action: Action | None, answer: str | bool) -> None:
         if action is not None and action.part is not None and action.check is not None:
-            self.press(c.Answer(action.part, action.check.id, answer))
+            self.press(c.Answer(action.part, action.check.id, answer), action.run)
 
     def digit(self, char: str) -> bool:
         """A digit, point or minus: part of a figure, the number of an answer, or of a part.
@@ -387,17 +301,27 @@ class Desk:
         if self.unread is not None:
             self._skip(int(char) if char in "123456789" else len(c.NO_READING) + 1)
             return True
-        stamp = self.bench.stamp()
-        action = self.shown(stamp)
-        if action is not None and self.takes_figure(action, stamp):
-            self.entry = (self.entry + char)[:MAX_ENTRY]
-            self._entry_for = _place_of(action)
+        moment = self.meant()
+        action = self.shown(moment)
+        begun = char.isdecimal() and self.begins_number(self._monotonic())
+        if begun and self._picks_on(int(char), moment):
+            return True
+        if action is not None and self.takes_figure(action, moment.now_ms):
+            self.type(char, action)
             return True
         if char.isdecimal() and char != "0":
-            self._number(int(char), action)
+            self._number(int(char), action, moment)
         return char.isdecimal()
 
-    def _number(self, number: int, action: Action | None) -> None:
+    def _picks_on(self, digit: int, moment: Moment) -> bool:
+        """Whether a digit is the second one of a part's number; then that part is picked."""
+        number = self.number_meant(digit, moment.shop, self._monotonic())
+        if number == digit:
+            return False
+        self.pick_number(number, moment)
+        return True
+
+    def _number(self, number: int, action: Action | None, moment: Moment) -> None:
         match action.form if action is not None else None:
             case AskYesNo() if number <= 2:
                 self.say(number == 1)
@@ -405,7 +329,8 @@ class Desk:
                 if number <= len(options) and not self.too_soon() and self._is_meant(action):
                     self._answer(action, options[number - 1])
             case AskYesNo() | AskFigure() | AskLine() | None:
-                self.pick(number)
+                self.number_meant(number, moment.shop, self._monotonic())
+                self.pick_number(number, moment)
             case form:
                 assert_never(form)
 
@@ -413,84 +338,109 @@ class Desk:
         """Take the last character of a figure away."""
         self.entry = self.entry[:-1]
 
-    def pick(self, number: int) -> None:
-        """Pick a part by its number."""
-        parts = list(self.state.bench.parts)
-        if number > len(parts):
+    def pick_number(self, number: int, moment: Moment | None = None) -> None:
+        """Pick a part by its number, wherever it is."""
+        moment = moment if moment is not None else self.meant()
+        at = moment.shop.numbered(number)
+        if at is None:
             self.message = f"There is no part {number}."
             return
         self.let_go()
-        self._pick(parts[number - 1])
+        self.pick(at, moment)
 
     def pick_next(self, step: int) -> None:
         """Pick the next part, or the one before."""
-        parts = list(self.state.bench.parts)
+        moment = self.meant()
+        parts = [(run, part.name) for run, part in moment.shop.parts()]
         at = 0 if step > 0 else -1
         if self.picked in parts:
             at = parts.index(self.picked) + step
-        self._pick(parts[at % len(parts)])
+        if parts:
+            self.pick(parts[at % len(parts)], moment)
 
-    def _pick(self, name: str) -> None:
-        """Picked by hand, a part goes before all that is critical now, not what becomes so."""
-        stamp = self.bench.stamp()
-        self._picked_over = _critical(self.actions(stamp), stamp.noted_ms)
-        self.picked, self.entry = name, ""
-
-    def let_go(self) -> None:
-        """Back to the most pressing action."""
-        self.picked, self.entry, self.message, self.reading = None, "", "", False
-        self.unread = None
+    def pick_run(self, run: str) -> None:
+        """Pick the first part of a run that is not out, so that its next action is shown."""
+        parts = self.bench.state(run).bench.parts.values()
+        first = next((part.name for part in parts if not part.is_out), None)
+        self.let_go()
+        self.name = run
+        if first is not None and len(self.bench.open_runs()) > 1:
+            self.pick((run, first), self.meant())
 
     def undo(self) -> None:
-        """Take the last press back."""
-        self.press(c.Undo())
+        """Take the last press back, in whichever run it was made."""
+        last = last_press(self._states())
+        run, words = (last[0], self._sentence(last[0], last[1].events[-1])) if last else ("", "")
+        self.press(c.Undo(), run, said=f"Taken back: {words}{self.which(run)}." if words else "")
 
     def redo(self) -> None:
-        """Let a press count again."""
-        self.press(c.Redo())
+        """Redo the press taken back."""
+        self.press(c.Redo(), next_redo(self._states()) or "")
 
     def back_date(self, seconds: int) -> None:
         """The last press was earlier."""
-        self.press(c.BackDate(seconds * 1000), said=f"Back-dated by {duration(seconds)}.")
+        last = last_press(self._states())
+        said = f"Back-dated by {duration(seconds)}."
+        self.press(c.BackDate(seconds * 1000), last[0] if last else "", said=said)
 
     def move_target(self, minutes: int) -> None:
         """The dwell of the part shown has its target later, or sooner; the part stays shown."""
-        action = self.shown(self.bench.stamp())
+        moment = self.meant()
+        action = self.shown(moment)
         if action is None or action.part is None:
             self.message = "Pick a part first: press its number."
             return
-        self._pick(action.part)
-        self.press(c.MoveTarget(action.part, minutes * 60))
+        self.pick((action.run, action.part), moment)
+        self.press(c.MoveTarget(action.part, minutes * 60), action.run)
 
-    def press(self, command: c.Command, said: str = "") -> bool:
-        """Do it, or say why not; whether it was done."""
-        if not isinstance(self.bench, Driver):
-            self.message = "Looking on only: nothing can be changed here."
-            return False
+    def which(self, run: str) -> str:
+        """The run in words, where there are several."""
+        return f" (run {run})" if len(self.bench.open_runs()) > 1 else ""
+
+    def _sentence(self, run: str, event: Event) -> str:
+        return sentence(event, words_of(self.bench.state(run).bench))
+
+    def press(
+        self, command: c.Command, run: str = "", *, said: str = "", at: Stamp | None = None
+    ) -> bool:
+        """Do it, or say why not; whether it was done.
+
+        Args:
+            command: what to do.
+            run: in which run; the one that pages are about if it is empty.
+            said: what to say when it is done.
+            at: the time of the press; now if None.
+        """
+        run = run or self.name
+        self.ended = ""
+        was_over = self.bench.state(run).bench.phase in OVER if run else False
         self.entry, self.reading, self.unread = "", False, None
         self._confirmed_at = self._monotonic()  # what comes next is not confirmed by a slip
         try:
-            events = self.bench.press(self.name, command)
+            events = self.bench.press(run, command, at)
         except Refused as refusal:
             self.message = str(refusal)
             if isinstance(refusal, ReadingFirst):
-                self.unread = refusal.place
+                self.unread = (run, refusal.place)
             return False
         except StoreError as error:
             self.message = f"NOT SAVED, NOT DONE: {error}"
             return False
+        self._pressed_at = at
+        if not was_over and self.bench.state(run).bench.phase in OVER:
+            self.ended = run
         self._let_go_after(command)
-        words = words_of(self.state.bench)
-        news = [sentence(event, words) for event in events if isinstance(event, NEWS)]
+        news = [self._sentence(run, event) for event in events if isinstance(event, NEWS)]
         self.message = self.bench.complaint or said or "\n".join(news)
         return True
 
     def _let_go_after(self, command: c.Command) -> None:
         """A part picked by hand stays picked until it is in a station, out, or held."""
-        if isinstance(command, c.MoveTarget):
-            return  # the next press means the same part
-        part = self.state.bench.parts.get(self.picked or "")
-        stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer)
+        if self.picked is None or isinstance(command, c.MoveTarget):
+            return  # a target that is moved is moved on: the next press means the same part
+        run, name = self.picked
+        part = self.bench.state(run).bench.parts.get(name)
+        stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer, *SETS_UP)
         in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
         if not (isinstance(command, stays) and in_work and part and part.held is None):
             self.picked = None
@@ -500,9 +450,6 @@ class Desk:
 
         The book has its own way back: undo at the bench takes back what was done at the bench.
         """
-        if not isinstance(self.bench, Driver):
-            self.message = "Looking on only: nothing can be changed here."
-            return False
         try:
             self.bench.write_bath(name, command)
         except Refused as refusal:
@@ -514,19 +461,21 @@ class Desk:
         self.message = f"Written into the bath book of {name}."
         return True
 
-    def alarms(self, stamp: Stamp) -> list[Alarm]:
-        """What to come for in every run on the bench, what is late and spoils first."""
-        return in_order(
-            alarm
-            for name in self.bench.names
-            for alarm in alarms_of(
-                name, self.bench.state(name).bench, stamp.noted_ms, self.bench.agenda(name, stamp)
-            )
-        )
+    def mix_bath(self, place: str, name: str, volume: str | None = None) -> bool:
+        """Write a new bath into the book and put it into its place; whether it was done.
+
+        Args:
+            place: the place, by its id.
+            name: what the bath is called.
+            volume: how much was made; None for the recipe's.
+        """
+        mix = bath_of(self.state.bench)[place]
+        mix = replace(mix, volume=volume) if volume is not None else mix
+        return self.write_bath(name, mix) and self.press(c.TieBath(place, name.strip()))
 
     def silence(self) -> bool:
         """Quiet for a minute, written down where it can be; whether anything called."""
-        alarms = self.alarms(self.bench.stamp())
+        alarms = alarms_at(self.bench.moment())
         if not alarms:
             self.message = "Nothing calls now."
             return False
@@ -534,12 +483,11 @@ class Desk:
         due: dict[str, list[Alarm]] = {}
         for alarm in alarms:
             due.setdefault(alarm.run, []).append(alarm)
-        if isinstance(self.bench, Driver):
-            try:
-                words = {name: message_of(told) for name, told in due.items()}
-                self.bench.silence(words, SILENCE_S * 1000)
-            except StoreError as error:
-                self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"
+        try:
+            words = {name: message_of(told) for name, told in due.items()}
+            self.bench.silence(words, SILENCE_S * 1000)
+        except StoreError as error:
+            self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"
         return True
 
     def too_soon(self) -> bool:
@@ -549,36 +497,12 @@ class Desk:
         self._confirmed_at = now
         return soon
 
-    def takes_figure(self, action: Action, stamp: Stamp) -> bool:
-        """Whether digits write a figure now: a reading that is due, or was asked for."""
-        if action.kind is ActionKind.READING:
-            return self.reading or action.is_due(stamp.noted_ms)
-        asks = action.kind in (ActionKind.ANSWER, ActionKind.ASK)
-        return asks and isinstance(action.form, AskFigure)
-
     def _write_figure(self, action: Action) -> None:
         if not self.entry:
             self.message = "Type the figure first."
         elif action.kind is ActionKind.READING and action.to_station is not None:
-            self.press(c.Read(action.to_station, self.entry))
+            self.press(c.Read(action.to_station, self.entry), action.run)
         elif action.kind is ActionKind.ASK:
-            self.press(c.Prepare(action.item, said=self.entry))
+            self.press(c.Prepare(action.item, said=self.entry), action.run)
         else:
             self._answer(action, self.entry)
-
-
-def _critical(actions: Sequence[Action], now_ms: int) -> frozenset[tuple[str, ...]]:
-    """What is nearly too late, or is."""
-    return frozenset(
-        _place_of(action)
-        for action in actions
-        if action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
-    )
-
-
-def _place_of(action: Action) -> tuple[str, ...]:
-    """What an action is about, so that it is recognized when it is worked out again."""
-    check = action.check.id if action.check is not None else ""
-    if action.kind is ActionKind.READING:
-        return (action.kind.value, action.to_station or "")
-    return (action.kind.value, action.part or "", check)

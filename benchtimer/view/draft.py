@@ -1,7 +1,7 @@
 """A run that is being planned: parts and their recipes, hands, hours away, the time it begins.
 
 Nothing here is on the bench yet. Every change gives a new draft; the planner is asked about
-``problem_of_draft``, and ``order_of`` is what is laid out in the end.
+``problem_of_draft``, and ``order_of`` is what is set up in the end.
 """
 
 from __future__ import annotations
@@ -10,9 +10,11 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
-from benchtimer.bench.advice import away_windows, check_away
+from benchtimer.bench.advice import away_of, away_windows, check_away
+from benchtimer.bench.beside import beside
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.wallclock import later, moment_of, until_time_of_day_s
+from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.problem import Problem
 from benchtimer.quantity import QuantityError, parse_duration, parse_hours
@@ -30,6 +32,7 @@ from benchtimer.run.layout import (
     check_name,
 )
 from benchtimer.shop.hours import ALWAYS, Hours, parse_week
+from benchtimer.shop.state import Shop
 from benchtimer.store.log import Stamp
 
 MOST_HANDS = 4
@@ -240,13 +243,19 @@ def zero_of(draft: Draft, now: Stamp) -> Stamp:
     return later(now, ahead_ms) if ahead_ms > 0 else now
 
 
-def problem_of_draft(draft: Draft, zero: Stamp, baths: Mapping[str, str] | None = None) -> Problem:
+def problem_of_draft(
+    draft: Draft,
+    zero: Stamp,
+    baths: Mapping[str, str] | None = None,
+    learned: Learned = NOTHING,
+) -> Problem:
     """What the planner is asked.
 
     Args:
         draft: what has been chosen so far.
         zero: the moment the plan begins.
         baths: names of baths of the bath book, by station address.
+        learned: your own times and rates.
 
     Raises:
         ProblemError: the draft contradicts itself.
@@ -254,7 +263,7 @@ def problem_of_draft(draft: Draft, zero: Stamp, baths: Mapping[str, str] | None 
     """
     new = order_of(draft)
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, draft.shop)
-    placed = place_recipes(draft.recipes, at, draft.shop)
+    placed = place_recipes(learned.applied(draft.recipes), at, draft.shop)
     assigned = [(part.name, part.recipe) for part in draft.parts]
     releases = {part.name: part.later_s for part in draft.parts}
     away = away_windows(draft.away, zero, draft.hours_worked)
@@ -262,8 +271,35 @@ def problem_of_draft(draft: Draft, zero: Stamp, baths: Mapping[str, str] | None 
     return plan_problem(placed, assigned, releases, hands=draft.hands, away=away, enters=enters)
 
 
+def problem_beside(
+    draft: Draft,
+    now: Stamp,
+    shop: Shop,
+    baths: Mapping[str, str] | None = None,
+    learned: Learned = NOTHING,
+) -> Problem:
+    """What the planner is asked where work is under way: the draft and the bench; zero is now.
+
+    Args:
+        draft: what has been chosen so far.
+        now: the time.
+        shop: what is on the bench.
+        baths: names of baths of the bath book, by station address.
+        learned: your own times and rates.
+
+    Raises:
+        ProblemError: the draft or the bench contradicts itself.
+        Refused: its recipes can't share a bench.
+    """
+    ahead_s = -(-(zero_of(draft, now).noted_ms - now.noted_ms) // 1000)
+    parts = tuple(replace(part, later_s=part.later_s + ahead_s) for part in draft.parts)
+    alone = problem_of_draft(replace(draft, parts=parts), now, baths, learned)
+    away = away_windows(away_of(shop), now, draft.hours_worked)
+    return beside(shop, order_of(draft), alone, now.noted_ms, away, baths, draft.shop)
+
+
 def order_of(draft: Draft) -> NewRun:
-    """What is laid out."""
+    """What is set up."""
     return NewRun(
         title=" + ".join(recipe.title for recipe in draft.recipes.values())[:200],
         recipes={key: recipe_table(recipe) for key, recipe in draft.recipes.items()},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from benchtimer.bench.moment import Moment
 from benchtimer.records.inert import visible
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.state import Bench, RunPhase
@@ -24,18 +25,14 @@ TALL = 34
 LONG_MS = 3_600_000
 """A dwell that still lasts as long as this is something to wait for, not to stand by."""
 
-OpenRun = tuple[str, Bench, Action | None]
-"""A run on the bench: its name, its state, and its next action."""
-
 NEW = "new"
 
 
 def home_rows(
-    runs: Sequence[OpenRun],
+    moment: Moment,
     recent: Sequence[RunLine],
     verdicts: Mapping[str, Sequence[str]],
     recipes: Mapping[str, str],
-    stamp: Stamp,
     size: Size,
     *,
     read_only: bool = False,
@@ -43,11 +40,10 @@ def home_rows(
     """The rows of the home page: what runs, what waits, what was, what is on the shelf.
 
     Args:
-        runs: the open runs.
+        moment: the bench now.
         recent: the newest runs of the log that are over.
         verdicts: how the parts of each of those came out, by run.
         recipes: the recipes of the shelf: name and title.
-        stamp: the time.
         size: columns for text, rows of the terminal.
         read_only: whether nothing can be changed here.
 
@@ -55,9 +51,10 @@ def home_rows(
         Rows; their keys are ``run:NAME``, ``wait:NUMBER:NAME``, ``record:NAME``, ``recipe:NAME``
         or ``new``.
     """
+    runs, stamp = moment.shop.runs, moment.stamp
     rows = [Row((" RUNNING",), "head")] if runs else [_empty(read_only)]
-    rows += [_running(n, *run, stamp, size) for n, run in enumerate(runs, start=1)]
-    waits = [row for name, bench, _ in runs for row in _waits(name, bench, stamp, size)]
+    rows += [_running(n, name, moment, size) for n, name in enumerate(runs, start=1)]
+    waits = [w for name in runs for w in _waits(name, moment.shop.bench(name), stamp, size)]
     rows += _headed("WAITING", waits)
     over = [_was(len(runs) + n, line, verdicts.get(line.name, ()), size)
             for n, line in enumerate(recent, start=1)]  # fmt: skip
@@ -75,22 +72,16 @@ def numbered(rows: Sequence[Row]) -> list[str]:
     ][:9]
 
 
-def lead_rows(runs: Sequence[OpenRun], stamp: Stamp, size: Size) -> list[str]:
-    """The most pressing action of all runs in large letters, where the screen is tall enough."""
-    told = [(action, bench) for _, bench, action in runs if action is not None]
-    if not told or size.height < TALL:
+def lead_rows(moment: Moment, size: Size) -> list[str]:
+    """The most pressing action of the shop in large letters, where the screen is tall enough."""
+    action = moment.first
+    if action is None or size.height < TALL:
         return []
-    action, bench = min(told, key=lambda pair: _pressing(pair[0], stamp.noted_ms))
-    words, at = large_line(bench, action, stamp)
+    words, at = large_line(moment.bench_of(action), action, moment.stamp)
     both = f" {words}  {at}".rstrip()
     if fits(both, size.width):
         return ["", *large(both), ""]
     return ["", *large(f" {words}"), f" {at}", ""] if fits(f" {words}", size.width) else []
-
-
-def _pressing(action: Action, now_ms: int) -> tuple[int, int]:
-    order = ("late", "now", "wait", "calm")
-    return order.index(urgency(action, now_ms)), action.due_ms
 
 
 def _headed(title: str, rows: list[Row]) -> list[Row]:
@@ -104,10 +95,9 @@ def _empty(read_only: bool) -> Row:
     return Row(lines, "plain", NEW)
 
 
-def _running(
-    number: int, name: str, bench: Bench, action: Action | None, stamp: Stamp, size: Size
-) -> Row:
-    at, what, look = _next(bench, action, stamp)
+def _running(number: int, name: str, moment: Moment, size: Size) -> Row:
+    bench = moment.shop.bench(name)
+    at, what, look = _next(bench, moment.first_of(name), moment.stamp)
     left = f" {_digit(number)} {what}"
     parts = _parts([part.called for part in bench.parts.values()])
     told = f"run {name} ({bench.phase.value}): {bench.title}, {parts}"

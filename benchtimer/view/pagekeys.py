@@ -68,6 +68,7 @@ PLAN_KEYS = (
     Key("left", "later(-1)", "←", "sooner", "The part may begin five minutes sooner"),
     Key("m", "more", "M", "more", "More: times, order, changes, batches, hours, hands, start"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
+    Key("z", "last_time", "Z", "last time", "Take over what the last accepted try did differently"),
     _look("i", "details", "I", "moves", "In full: every move, the chances, what would help"),
     *MOVING,
     THEME,
@@ -80,16 +81,19 @@ PLAN_KEYS = (
 PLAN_MORE = (
     ("not_before", "Begin this part no earlier than a time"),
     ("forward", "Move this part one place forward; the first goes last"),
-    ("enter", "This part is half done: it enters at a later step"),
-    ("batch", "This part is several pieces, such as six pins on one wire"),
     ("change", "Change a dwell or a heat of this recipe, for this run only"),
     ("worked", "Your hours by weekday, for this plan"),
     ("away", "Hours when you are away"),
     ("hands", "One more pair of hands; after four, one again"),
     ("start", "When the plan begins"),
     ("stop", "Stop the planner; keep the best plan so far"),
+    ("enter", "This part is half done: it enters at a later step"),
+    ("batch", "This part is several pieces, such as six pins on one wire"),
 )
 """What M offers on the plan page: the action, and its words."""
+
+RUNS_MORE = (("rates", "Rates: first-pass yield, send-backs and hours by month"),)
+"""What M offers on the page of runs."""
 
 PREPARE_KEYS = (
     Key("space", "tick", "SPACE", "tick", "This is ready; again: not ready after all"),
@@ -109,7 +113,7 @@ RECORD_KEYS = (
     _look("full_stop", "trouble(1)", ".", "next trouble", "To the next deviation or alarm"),
     _look("comma", "trouble(-1)", ",", "", "To the one before"),
     _look("slash", "search", "/", "look for", "Look for words; again for the next place"),
-    Key("j", "judge", "J", "judge", "Say how the parts came out"),
+    Key("j", "judge", "J", "judge", "Judge the parts"),
     Key("t", "note", "T", "note", "Write a note into the record"),
     AGAIN,
     Key("u", "undo", "U", "undo", "Take the last press of this run back"),
@@ -127,6 +131,7 @@ RUNS_KEYS = (
     _look("enter", "open", "ENTER", "", "The same as SPACE"),
     _look("tab", "bench", "TAB", "to the bench", "Show that run on the bench, if it is still open"),
     _look("slash", "filter", "/", "look for", "Only runs of a part, recipe, verdict, state, date"),
+    _look("m", "more", "M", "more", "More: the rates of the shop"),
     AGAIN,
     *MOVING,
     THEME,

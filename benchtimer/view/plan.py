@@ -1,4 +1,4 @@
-"""The plan of a run that is being laid out: a lane for each part, the hands, the stations.
+"""The plan of a run that is being set up: a lane for each part, the hands, the stations.
 
 Plain functions of the draft and the planner's answer; the lanes themselves are those of
 ``plan.draw``. With ``plain`` only ASCII is drawn.
@@ -6,14 +6,15 @@ Plain functions of the draft and the planner's answer; the lanes themselves are 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import itertools
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
 from rich.cells import cell_len
 
 from benchtimer.bench.wallclock import no_hours_words, of_day_s
-from benchtimer.plan.busy import busy_lines
+from benchtimer.plan.busy import busy_lines, busy_spans
 from benchtimer.plan.draw import (
     FINE,
     PLAIN,
@@ -27,7 +28,7 @@ from benchtimer.plan.draw import (
 )
 from benchtimer.plan.gains import Helps
 from benchtimer.plan.latest import LatestStart
-from benchtimer.plan.outcome import Outcome, Plan, PlannedMove, Undecided
+from benchtimer.plan.outcome import DONE, Outcome, Plan, PlannedMove, Undecided
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import of_trials, risk_lines
@@ -44,7 +45,10 @@ from benchtimer.view.words import clock_time, clock_times, tick_words
 MOST_HELPS = 5
 LABEL_MOST = 16
 LABEL_LEAST = 9
-ANYWAY = "SPACE lays the run out anyway: the board goes on looking for a plan"
+ANYWAY = "SPACE sets the run up anyway: the board goes on looking for a plan"
+NARROW = 72
+"""On a narrower screen the plan is a list."""
+
 ROOMY = 50
 """A screen of this many rows shows every move below the lanes as well."""
 
@@ -61,6 +65,7 @@ class Sheet:
         risk: the chances, once they are known.
         gains: what would end it earlier, once that is known.
         latest: how long the start can be put off, where there are hours away.
+        learned: whose times it uses, in words; empty for the recipes' own.
     """
 
     draft: Draft
@@ -70,6 +75,7 @@ class Sheet:
     risk: Risk | None = None
     gains: Helps | None = None
     latest: LatestStart | None = None
+    learned: str = ""
 
     @property
     def plan(self) -> Plan | None:
@@ -83,7 +89,13 @@ class Sheet:
 
 
 def lead_lines(
-    draft: Draft, sheet: Sheet | None, thinking: bool, size: Size, now: Stamp, others: int = 0
+    draft: Draft,
+    sheet: Sheet | None,
+    thinking: bool,
+    size: Size,
+    now: Stamp,
+    others: int = 0,
+    last: Sequence[str] = (),
 ) -> str:
     """What is asked for, what came of it, the chance of an overrun, and what the plan leaves out.
 
@@ -94,12 +106,22 @@ def lead_lines(
         size: columns for text, rows of the terminal.
         now: the time.
         others: runs on the bench; a new run is planned as if hands and stations were free.
+        last: the last accepted try of each recipe, a line each.
     """
     runs = "the run" if others == 1 else f"the {others} runs"
     left_out = f"Not in this plan: {runs} already on the bench" if others else ""
+    if sheet is not None and len(sheet.problem.parts) > len(sheet.draft.parts):
+        left_out = "Planned beside what is on the bench"
+    said = (_asked(draft, now), _answer(sheet, thinking, now), *_sentences(sheet, now))
     return "\n".join(
         line
-        for text in (_asked(draft, now), _answer(sheet, thinking, now), *_chances(sheet), left_out)
+        for text in (
+            *said,
+            *_chances(sheet, size),
+            f"Planned with {sheet.learned}" if sheet is not None and sheet.learned else "",
+            *last,
+            left_out,
+        )
         for line in _wrapped(text, size.width)
         if text
     )
@@ -119,15 +141,54 @@ def _asked(draft: Draft, now: Stamp) -> str:
 
 
 def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
-    more = "   thinking on, X stops" if thinking else ""
+    more = "   thinking on, M stops" if thinking else ""
     if sheet is None:
-        return "Thinking, X stops" if thinking else ""
+        return "Thinking, M stops" if thinking else ""
     if sheet.plan is None:
         told = sheet.outcome.verdict.removeprefix("no plan ")
         return f"NO PLAN {told}: see below{more}"
-    end_s = sheet.plan.end_s or 0
+    names = {part.name for part in sheet.draft.parts}
+    end_s = max((m.end_s for m in sheet.plan.moves if m.part in names), default=0)
     takes = _about(end_s) + (" after the start" if sheet.draft.start_wall_ms is not None else "")
     return f"DONE {sheet.at(now, end_s)}, {takes}, {sheet.outcome.verdict}{more}"
+
+
+MOST_SPANS = 3
+"""How many stretches of work are in the sentence on top; I has them all."""
+
+
+def _sentences(sheet: Sheet | None, now: Stamp) -> Iterator[str]:
+    """When you are busy and when free, and why it starts when it starts."""
+    if sheet is None or sheet.plan is None:
+        return
+    spans = busy_spans(sheet.plan.moves)
+    said = [f"Busy {_to(sheet, now)(spans[0].start_s, spans[0].end_s)}"] if spans else []
+    for before, span in itertools.pairwise(spans[:MOST_SPANS]):
+        free = _to(sheet, now)(before.end_s, span.start_s).rpartition(" to ")[2]
+        till = _to(sheet, now)(span.start_s, span.end_s).rpartition(" to ")[2]
+        said.append(f"free until {free}, busy until {till}")
+    left = len(spans) - MOST_SPANS
+    said += (
+        [f"then busy {left} more times" if left > 1 else "then busy once more"] if left > 0 else []
+    )
+    yield ", ".join(said)
+    yield _starts(sheet, sheet.plan, now)
+
+
+def _starts(sheet: Sheet, plan: Plan, now: Stamp) -> str:
+    """Why the first move is not at once; empty if it is."""
+    first = min((move.start_s for move in plan.moves), default=0)
+    if first <= sheet.problem.now_s:
+        return ""
+    at = sheet.at(now, first)
+    heats = [c for c in plan.closings if c.why == "heats up" and c.to_s == first]
+    if heats:
+        return f"Starts {at}, when {heats[0].place} is hot"
+    if any(
+        away.from_s <= sheet.problem.now_s and away.to_s == first for away in sheet.problem.away
+    ):
+        return f"Starts {at}, when your hours begin"
+    return f"Starts {at}: sooner ends nothing sooner"
 
 
 def _about(seconds: int) -> str:
@@ -135,15 +196,24 @@ def _about(seconds: int) -> str:
     return duration(-(-seconds // 60) * 60 if seconds >= 3600 else seconds)
 
 
-def _chances(sheet: Sheet | None) -> Iterator[str]:
+def _chances(sheet: Sheet | None, size: Size) -> Iterator[str]:
     if sheet is None or sheet.risk is None:
         return
     risk = sheet.risk
+    if size.width < NARROW:
+        late = (
+            f", of work past your hours {risk.past_hours:.0%}"
+            if risk.past_hours is not None
+            else ""
+        )
+        yield f"Chance of an overrun {risk.any_overrun:.0%}{late}"
+        return
     worst = next(iter(risk.dwells), None)
     where = f", most often {clip(worst.part, 16)} in {worst.station}" if worst is not None else ""
-    yield f"Chance of an overrun {of_trials(risk, risk.any_overrun)}{where}"
+    late = ""
     if risk.past_hours is not None:
-        yield f"Chance of work past the hours {of_trials(risk, risk.past_hours)}"
+        late = f"; of work past your hours {of_trials(risk, risk.past_hours)}"
+    yield f"Chance of an overrun {of_trials(risk, risk.any_overrun)}{where}{late}"
 
 
 def plan_rows(
@@ -178,28 +248,47 @@ def _why(sheet: Sheet | None, size: Size) -> Iterator[Row]:
 def _drawn(
     draft: Draft, sheet: Sheet, plan: Plan, size: Size, now: Stamp, marks: Marks
 ) -> list[Row]:
+    if size.width < NARROW:
+        return [*_listed(draft, sheet, plan, size, now), *_why(sheet, size)]
     problem = sheet.problem
-    loads = [f" {s.name} /{s.holds}" for s in problem.stations]
+    used = [s for s in problem.stations if any(d.station == s.name for d in plan.dwells)]
+    loads = [f" {s.name.upper()} {s.holds}" for s in used]
     label = min(LABEL_MOST, max(LABEL_LEAST, *(cell_len(text) for text in loads)), size.width // 4)
     scale = scale_of(problem, plan, size.width - label - 1)
     ticks = axis(
         scale, tick_words(sheet.zero, scale.from_s, scale.to_s), marks, of_day_s(sheet.zero)
     )
-    rows = [Row(tuple(" " * (label + 1) + line for line in ticks))]
+    told = _wrapped(legend(marks, problem, plan), size.width)
+    rows = [Row(tuple(told), "muted"), Row(tuple(" " * (label + 1) + line for line in ticks))]
     for number, part in enumerate(draft.parts, start=1):
         cells = f"{' ' * label} {lane(plan, part.name, scale, marks)}".rstrip()
         rows.append(_part_row(number, part, _times(sheet, plan, part, now), cells, size))
+    names = {part.name for part in draft.parts}
+    for other in (part.name for part in problem.parts if part.name not in names):
+        cells = lane(plan, other, scale, marks)
+        rows.append(_lane_row(f" {other.partition(':')[2]}", cells, label))
     for pair in range(problem.hands):
         title = " hands" if problem.hands == 1 else f" hands {pair + 1}"
         rows.append(_lane_row(title, hands_lane(problem, plan, pair, scale, marks), label))
-    for station, title in zip(problem.stations, loads, strict=True):
+    for station, title in zip(used, loads, strict=True):
         rows.append(_lane_row(title, load_lane(problem, plan, station.name, scale, marks), label))
-    rows.append(Row(tuple(_wrapped(legend(marks, problem, plan), size.width)), "muted"))
     rows += _why(sheet, size)
     if size.height < ROOMY:
         return rows
     words = details(sheet, now).splitlines()
     return [*rows, Row(("",)), *(Row((clip(f" {line}", size.width),)) for line in words)]
+
+
+def _listed(draft: Draft, sheet: Sheet, plan: Plan, size: Size, now: Stamp) -> Iterator[Row]:
+    """On a narrow screen: the parts, then every move with its time and how long it takes."""
+    numbers = {part.name: n for n, part in enumerate(draft.parts, start=1)}
+    for part in draft.parts:
+        yield _part_row(numbers[part.name], part, _times(sheet, plan, part, now), "", size)
+    for move in sorted(plan.moves, key=lambda move: move.start_s):
+        takes = duration(move.end_s - move.start_s)
+        to = f" to {move.to_station.upper()}" if move.to_station != DONE else ", done"
+        words = f"#{numbers.get(move.part, 0)} {move.part}, {takes}{to}"
+        yield Row((clip(_safe(f" {sheet.at(now, move.start_s)}  {words}"), size.width),))
 
 
 def _lane_row(title: str, cells: str, label: int) -> Row:
@@ -216,8 +305,9 @@ def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size:
     right = "   ".join(told)
     room = max(12, size.width - cell_len(right) - 2)
     many = f" x{part.count}" if part.count > 1 else ""
-    words = clip(f"{fill(_safe(f' {number} {part.name}{many}'), room)}  {_safe(right)}", size.width)
-    return Row((words, cells), "plain", f"part:{part.name}")
+    name = _safe(f" #{number} {part.name}{many}")
+    words = clip(f"{fill(name, room)}  {_safe(right)}", size.width)
+    return Row((words, cells) if cells else (words,), "plain", f"part:{part.name}")
 
 
 def _times(sheet: Sheet, plan: Plan, part: DraftPart, now: Stamp) -> str | None:
@@ -233,8 +323,8 @@ def details(sheet: Sheet, now: Stamp) -> str:
     """Every move with its time, the chances, what would help, how long the start can wait."""
     at, plan, lines = partial(sheet.at, now), sheet.plan, list[str]()
     if plan is not None:
-        lines += ["WHEN YOU ARE BUSY", *(f"  {line}" for line in _busy(sheet, plan, now)), ""]
         lines += ["EVERY MOVE", *(_move(sheet, move, at) for move in plan.moves), ""]
+        lines += ["WHEN YOU ARE BUSY", *(f"  {line}" for line in _busy(sheet, plan, now)), ""]
     lines += [*sheet.outcome.why, ""] if sheet.outcome.why else []
     if sheet.risk is not None:
         told = risk_lines(sheet.risk, at, partial(_title, sheet))
@@ -245,12 +335,13 @@ def details(sheet: Sheet, now: Stamp) -> str:
 
 def _busy(sheet: Sheet, plan: Plan, now: Stamp) -> list[str]:
     """Each stretch of work in a sentence."""
+    return busy_lines(plan.moves, _to(sheet, now))
+
+
+def _to(sheet: Sheet, now: Stamp) -> Callable[[int, int], str]:
+    """Writes two times of the plan as ``A to B``, the day of B only if it is another."""
     zero_ms = sheet.zero.noted_ms
-
-    def to(from_s: int, to_s: int) -> str:
-        return clock_times(zero_ms + from_s * 1000, zero_ms + to_s * 1000, now)
-
-    return busy_lines(plan.moves, to)
+    return lambda a, b: clock_times(zero_ms + a * 1000, zero_ms + b * 1000, now)
 
 
 def _move(sheet: Sheet, move: PlannedMove, at: Callable[[int], str]) -> str:
@@ -262,6 +353,8 @@ def _move(sheet: Sheet, move: PlannedMove, at: Callable[[int], str]) -> str:
 def _title(sheet: Sheet, part: str, step: str) -> str:
     """What a part's recipe calls a step of the plan."""
     recipes = {p.name: sheet.draft.recipes[p.recipe] for p in sheet.draft.parts}
+    if part not in recipes:
+        return step  # of a part that is on the bench
     return next((s.title for s in recipes[part].step if s.id == step), step)
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from benchtimer.bench.advised import MoveAhead
+from benchtimer.bench.moment import Moment
 from benchtimer.bench.wallclock import ShopZone, moment_at
 from benchtimer.run.actions import Action
 from benchtimer.run.state import Bench, Part, PartPhase
@@ -20,7 +21,7 @@ from benchtimer.view.picture.scene import (
     Window,
     Work,
 )
-from benchtimer.view.scene_places import RunView, next_reading_ms, place_views, short_name
+from benchtimer.view.scene_places import RunView, next_reading_ms, place_view, short_name
 from benchtimer.view.words import clock_time, verb
 
 HOUR_MS = 3_600_000
@@ -28,8 +29,31 @@ READ_MS = 15_000
 """How long a reading takes on the picture."""
 
 
+def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[RunView]:
+    """Every run on the bench, as it is drawn.
+
+    Args:
+        moment: the bench now.
+        picked: run and name of the part picked by hand.
+    """
+    return [
+        RunView(
+            run,
+            moment.shop.bench(run),
+            [action for action in moment.actions if action.run == run],
+            moment.moves(run),
+            moment.times(run).put_off_ms,
+            picked[1] if picked is not None and picked[0] == run else None,
+        )
+        for run in moment.shop.runs
+    ]
+
+
 def make_scene(
-    runs: Sequence[RunView], stamp: Stamp, trouble: Sequence[tuple[Level, str]] = ()
+    runs: Sequence[RunView],
+    stamp: Stamp,
+    trouble: Sequence[tuple[Level, str]] = (),
+    real: Mapping[tuple[str, str], str] | None = None,
 ) -> Scene:
     """The scene at a moment.
 
@@ -37,9 +61,13 @@ def make_scene(
         runs: the open runs.
         stamp: the moment.
         trouble: what is wrong, worst first.
+        real: the real place behind each place of each run; without it no two are one.
     """
-    places = [place for run in runs for place in place_views(run, stamp)]
-    hands = sorted((work for run in runs for work in _hands(run, stamp)), key=lambda w: w.start_ms)
+    users = _users(runs, real or {})
+    places = [place_view(name, using, stamp) for name, using in users.items()]
+    works = [work for run in runs for work in _hands(run, stamp)]
+    works += [work for using in users.values() for work in _readings(*using[0], stamp)]
+    hands = sorted(works, key=lambda w: w.start_ms)
     wall = moment_at(stamp.wall_ms, stamp)
     return Scene(
         now_ms=stamp.noted_ms,
@@ -50,6 +78,19 @@ def make_scene(
         empty=", ".join(f"{v.short} {v.closed or v.holds}" for v, in_use in places if not in_use),
         trouble=tuple(trouble),
     )
+
+
+def _users(
+    runs: Sequence[RunView], real: Mapping[tuple[str, str], str]
+) -> dict[str, list[tuple[RunView, str]]]:
+    """Every real place, with the runs that use it and its id in each."""
+    users: dict[str, list[tuple[RunView, str]]] = {}
+    for run in runs:
+        for place in run.bench.places:
+            users.setdefault(real.get((run.name, place), f"{run.name}/{place}"), []).append(
+                (run, place)
+            )
+    return users
 
 
 def _group(run: RunView, stamp: Stamp) -> Group:
@@ -195,7 +236,9 @@ def _hands(run: RunView, stamp: Stamp) -> Iterator[Work]:
         if not part.is_out:
             moves = [m for m in run.moves if m.part == part.name and m.end_ms >= now_ms]
             yield from _works(bench, part, moves, now_ms)
-    for place in bench.places.values():
-        due_ms = next_reading_ms(bench, place, now_ms)
-        if due_ms is not None:
-            yield Work(due_ms, due_ms + READ_MS, "R")
+
+
+def _readings(run: RunView, place: str, stamp: Stamp) -> Iterator[Work]:
+    due_ms = next_reading_ms(run.bench, run.bench.places[place], stamp.noted_ms)
+    if due_ms is not None:
+        yield Work(due_ms, due_ms + READ_MS, "R")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -53,42 +54,49 @@ def next_reading_ms(bench: Bench, place: Place, now_ms: int) -> int | None:
     """When a place with a part in it is to be read next."""
     if place.station.temperature is None or place.cooling_ms is not None:
         return None
-    if not bench.inside(place.station.id) and out_of_window(place) is None:
+    inside = place.guests or bench.inside(place.station.id)
+    if not inside and out_of_window(place) is None:
         return None
     due_ms = reading_due_ms(bench, place, now_ms)
     return max(due_ms, now_ms) if due_ms < FAR_MS else None
 
 
-def place_views(run: RunView, stamp: Stamp) -> Iterator[tuple[PlaceView, bool]]:
-    """Every place, and whether it is in use, read or planned for."""
-    bench, now_ms = run.bench, stamp.noted_ms
-    for name, place in bench.places.items():
-        uses = _uses(run, name, now_ms)
-        inside = bench.inside(name)
-        closed = "OUT" if place.closed is not None else "COOLING" if place.cooling_ms else ""
-        reading = place.reading
-        wrong = reading is not None and reading.verdict != "in"
-        soon = time_to_limit(place, now_ms)
-        level = (
-            Level.LATE if wrong and inside else Level.NOW if wrong or place.closed else Level.CALM
-        )
-        found = drift(place) if soon else None
-        view = PlaceView(
-            short=short_name(place.station),
-            inside=len(inside),
-            holds=place.station.holds,
-            reading=short_temperature(str(reading.quantity)) if reading is not None else "",
-            limits=_limits(place),
-            trend=_trend(place, place.readings[-TREND:]),
-            limit_ms=found.at_ms if found is not None else None,
-            limit=_limit(place, found.limit if found is not None else ""),
-            limit_left=_limit_left(found.at_ms - now_ms) if found is not None else "",
-            read_ms=next_reading_ms(bench, place, now_ms),
-            uses=tuple(uses),
-            level=level,
-            closed=closed,
-        )
-        yield view, bool(inside or uses or wrong or (reading is not None and reading.t_ms > 0))
+def place_view(
+    name: str, users: Sequence[tuple[RunView, str]], stamp: Stamp
+) -> tuple[PlaceView, bool]:
+    """A real place, and whether it is in use, read or planned for.
+
+    Args:
+        name: its name in the shop; its last piece tells two of one id apart.
+        users: the runs that use it, and its id in each. What the first one knows counts for all.
+        stamp: the moment.
+    """
+    run, own = users[0]
+    place, now_ms = run.bench.places[own], stamp.noted_ms
+    uses = _uses(users, now_ms)
+    inside = len(run.bench.inside(own)) + len(place.guests)
+    closed = "OUT" if place.closed is not None else "COOLING" if place.cooling_ms else ""
+    reading = place.reading
+    wrong = reading is not None and reading.verdict != "in"
+    soon = time_to_limit(place, now_ms)
+    level = Level.LATE if wrong and inside else Level.NOW if wrong or place.closed else Level.CALM
+    found = drift(place) if soon else None
+    view = PlaceView(
+        short=short_name(place.station) if name.endswith(own) else clip(name.upper(), PLACE),
+        inside=inside,
+        holds=place.station.holds,
+        reading=short_temperature(str(reading.quantity)) if reading is not None else "",
+        limits=_limits(place),
+        trend=_trend(place, place.readings[-TREND:]),
+        limit_ms=found.at_ms if found is not None else None,
+        limit=_limit(place, found.limit if found is not None else ""),
+        limit_left=_limit_left(found.at_ms - now_ms) if found is not None else "",
+        read_ms=next_reading_ms(run.bench, place, now_ms),
+        uses=tuple(uses),
+        level=level,
+        closed=closed,
+    )
+    return view, bool(inside or uses or wrong or (reading is not None and reading.t_ms > 0))
 
 
 def _limits(place: Place) -> str:
@@ -127,30 +135,41 @@ def _trend(place: Place, readings: Sequence[StationReading]) -> tuple[float, ...
     return tuple((reading.quantity.base - low) / room for reading in readings)
 
 
-def _uses(run: RunView, place: str, now_ms: int) -> list[Use]:
+def _uses(users: Sequence[tuple[RunView, str]], now_ms: int) -> list[Use]:
     """When parts are in a place, from now on, and when it is full."""
-    bench = run.bench
-    holds = bench.places[place].station.holds
-    spans: list[tuple[int, int | None]] = []
-    for part in bench.parts.values():
+    run, own = users[0]
+    spans = [span for each, place in users for span in _spans(each, place, now_ms)]
+    return _counted(spans, run.bench.places[own].station.holds)
+
+
+def _spans(run: RunView, place: str, now_ms: int) -> Iterator[tuple[int, int | None]]:
+    """From when to when each part of a run is in a place."""
+    for part in run.bench.parts.values():
         moves = [m for m in run.moves if m.part == part.name and m.end_ms >= now_ms]
         start_ms, where = now_ms, part.station
         for move in moves:
             if where == place:
-                spans.append((start_ms, move.start_ms))
+                yield start_ms, move.start_ms
             start_ms, where = move.end_ms, move.place
         if where == place and not part.is_out:
-            spans.append((start_ms, None))
-    return _counted(spans, holds)
+            yield start_ms, None
 
 
 def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[Use]:
     """Spans that overlap, as pieces in which the place is full or not."""
     far = 2**62
-    cuts = sorted({t for start, end in spans for t in (start, far if end is None else end)})
-    uses = []
-    for start, end in pairwise(cuts):
-        count = sum(a <= start and (b is None or b >= end) for a, b in spans)
-        if count:
-            uses.append(Use(start, None if end == far else end, count >= holds))
+    changes: Counter[int] = Counter()
+    for start, end in spans:
+        changes[start] += 1
+        changes[far if end is None else end] -= 1
+    uses: list[Use] = []
+    count = 0
+    for start, end in pairwise(sorted(changes)):
+        count += changes[start]
+        if not count:
+            continue
+        last = uses[-1] if uses else None
+        if last is not None and (last.end_ms, last.full) == (start, count >= holds):
+            start = uses.pop().start_ms
+        uses.append(Use(start, None if end == far else end, count >= holds))
     return uses

@@ -5,6 +5,7 @@ from __future__ import annotations
 from benchtimer.run.readiness import FAR_MS
 from benchtimer.run.state import Bench, Place
 from benchtimer.run.upkeep import reading_due_ms
+from benchtimer.shop.state import Shop
 from benchtimer.store.log import Stamp
 from benchtimer.view.bathtrouble import slope_words, time_to_limit
 from benchtimer.view.words import age, clock_time, countdown, short_temperature
@@ -12,12 +13,24 @@ from benchtimer.view.words import age, clock_time, countdown, short_temperature
 WRONG = {"low": "LOW", "high": "HIGH", "above-ceiling": "TOO HOT"}
 
 
-def page_rows(bench: Bench, stamp: Stamp) -> list[str]:
+Known = tuple[str, Bench, Place]
+"""A real place: its title, the first run's bench that uses it, and the place there."""
+
+
+def _known(shop: Shop) -> list[Known]:
+    told = []
+    for real in shop.places:
+        bench = shop.bench(real.run)
+        told.append((real.title, bench, bench.places[real.place]))
+    return told
+
+
+def page_rows(shop: Shop, stamp: Stamp) -> list[str]:
     """The stations one below the other, for a page of their own on any screen."""
     rows = []
-    for place in bench.places.values():
+    for title, bench, place in _known(shop):
         closed = f"   OUT OF SERVICE: {place.closed}" if place.closed is not None else ""
-        rows.append(f"{place.station.title}   {_count(bench, place)}{closed}")
+        rows.append(f"{title}   {_count(bench, place)}{closed}")
         rows += [
             f"    {text}"
             for text in (_parts(bench, place), _reading(bench, place, stamp), slope_words(place))
@@ -26,12 +39,18 @@ def page_rows(bench: Bench, stamp: Stamp) -> list[str]:
     return rows
 
 
+def _inside(bench: Bench, place: Place) -> list[tuple[int, str]]:
+    """Number and name of everything in a place, whichever run it is of."""
+    own = [(part.number, part.called) for part in bench.inside(place.station.id)]
+    return sorted([*own, *((guest.number, guest.name) for guest in place.guests)])
+
+
 def _count(bench: Bench, place: Place) -> str:
-    return f"{len(bench.inside(place.station.id))}/{place.station.holds}"
+    return f"{len(_inside(bench, place))}/{place.station.holds}"
 
 
 def _parts(bench: Bench, place: Place) -> str:
-    return ", ".join(part.label for part in bench.inside(place.station.id))
+    return ", ".join(f"#{number} {name}" for number, name in _inside(bench, place))
 
 
 def _reading(bench: Bench, place: Place, stamp: Stamp) -> str:
@@ -58,7 +77,7 @@ def _next(bench: Bench, place: Place, stamp: Stamp) -> str:
     due_ms = reading_due_ms(bench, place, stamp.noted_ms)
     if due_ms >= FAR_MS:
         return ""
-    if place.reading is None or (not bench.inside(place.station.id) and due_ms <= stamp.noted_ms):
+    if place.reading is None or (not _inside(bench, place) and due_ms <= stamp.noted_ms):
         return ", read before the next part"
     if due_ms <= stamp.noted_ms:
         return ", READ NOW"

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from benchtimer.bench.moment import Moment
 from benchtimer.bench.watcher import Watcher
 from benchtimer.records.inert import visible
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.state import OVER, Bench
+from benchtimer.run.state import Bench
 from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import Entry, Stamp
-from benchtimer.view.alarm import Bell, alarms_of, in_order
+from benchtimer.view.alarm import Bell, alarms_at
 from benchtimer.view.words import clock_time, confirm_words, verb, wall_clock, way, when, work
 
 NOBODY = "No one has this bench open: nothing is written until it is opened."
@@ -28,7 +29,7 @@ class Teller:
     def __init__(self, watcher: Watcher) -> None:
         self._watcher = watcher
         self._bell = Bell()
-        self._next: dict[str, tuple[str, ...]] = {}
+        self._next: tuple[str, ...] = ()
         self._driven = True
 
     def lines(self) -> Iterator[str]:
@@ -48,29 +49,26 @@ class Teller:
                 yield f"{self._which(entry.run)}{sentence(entry.event, words_of(bench))}"
 
     def _now(self, stamp: Stamp) -> Iterator[str]:
-        """What is to be done next in each run, if that is new, and what calls."""
+        """What is to be done next on the bench, if that is new, and what calls."""
         driven = self._watcher.driven
         if driven != self._driven:
             self._driven = driven
             yield "The bench is driven again." if driven else NOBODY
-        alarms = []
-        for name in self._watcher.names:
-            bench = self._watcher.state(name).bench
-            actions = self._watcher.agenda(name, stamp)
-            if bench.phase not in OVER and actions:
-                yield from self._if_new(name, bench, actions[0], stamp)
-                alarms += alarms_of(name, bench, stamp.noted_ms, actions)
-        call = self._bell.heed(in_order(alarms))
+        moment = self._watcher.moment(stamp)
+        if moment.first is not None:
+            yield from self._if_new(moment, moment.first)
+        call = self._bell.heed(alarms_at(moment))
         if call is not None and call.outside:
             yield f"ALARM  {call.message}"
 
-    def _if_new(self, name: str, bench: Bench, action: Action, stamp: Stamp) -> Iterator[str]:
+    def _if_new(self, moment: Moment, action: Action) -> Iterator[str]:
         check = action.check.id if action.check is not None else ""
-        place = (action.part or "", action.to_station or "", str(action.index), check)
+        place = (action.run, action.part or "", action.to_station or "", str(action.index), check)
         about = (action.kind.value, *place)
-        if self._next.get(name) != about:
-            self._next[name] = about
-            yield f"{self._which(name)}NEXT  {next_words(bench, action, stamp)}"
+        if self._next != about:
+            self._next = about
+            words = next_words(moment.bench_of(action), action, moment.stamp)
+            yield f"{self._which(action.run)}NEXT  {words}"
 
     def _which(self, name: str) -> str:
         return f"{name}: " if len(self._watcher.names) > 1 else ""

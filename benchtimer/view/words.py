@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import datetime
 from typing import assert_never
 
@@ -249,7 +249,7 @@ def work(bench: Bench, action: Action) -> str:
     if action.part is None:
         count = "1 part" if len(bench.parts) == 1 else f"{len(bench.parts)} parts"
         return {
-            ActionKind.START: f"{count}: {', '.join(bench.parts)}",
+            ActionKind.START: f"{count}: {', '.join(part.called for part in bench.parts.values())}",
             ActionKind.RESUME: f"The run is held: {bench.held}",
             ActionKind.COMPLETE: "Every part is through. Close the run and keep the record.",
         }.get(action.kind, "")
@@ -289,6 +289,8 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     """What the confirm key, or the answer keys, will do now."""
     kind = action.kind
     label = bench.parts[action.part].label if action.part is not None else ""
+    if kind is ActionKind.START and action.command is None:
+        return "E: set up and start now instead"
     if kind is ActionKind.START:
         return "SPACE starts the run"
     if kind is ActionKind.RESUME and action.command is None:
@@ -370,13 +372,18 @@ def short_temperature(text: str) -> str:
         return text
 
 
-def baths_out(bench: Bench) -> list[str]:
-    """Every bath whose last reading is out of its window, with the first things to do."""
+def baths_out(bench: Bench, only: Collection[str] | None = None) -> list[str]:
+    """Every bath whose last reading is out of its window, with the first things to do.
+
+    Args:
+        bench: a run's bench.
+        only: ids of the places that count; all of them if None.
+    """
     told = []
-    for place in bench.places.values():
-        wrong = out_of_window(place)
+    for name, place in bench.places.items():
+        wrong = out_of_window(place) if only is None or name in only else None
         if wrong is not None:
-            inside = [part.name for part in bench.inside(place.station.id)]
+            inside = bench.occupants(name)
             parts = f" with {', '.join(inside)} in it" if inside else ""
             window = place.station.temperature
             limits = f" ({window.min} to {window.max})" if window is not None else ""

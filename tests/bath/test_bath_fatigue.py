@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchtimer.bath.bath_state import Bath, Reading, Usage
 from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue
-from benchtimer.bath.state import Bath, Reading, Usage
 from benchtimer.bath.ties import needs, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bath import commands as c
-from benchtimer.bath.decide import MAX_NAME, check_name, decide
-from benchtimer.bath.events import BathEvent
-from benchtimer.bath.state import History
+from benchtimer.bath import bath_commands as c
+from benchtimer.bath.bath_decide import MAX_NAME, check_name, decide
+from benchtimer.bath.bath_events import BathEvent
+from benchtimer.bath.bath_state import History
 from benchtimer.run.pen import Now
 from benchtimer.run.refusals import Refused
 from tests.bath.test_bath_state import Writer

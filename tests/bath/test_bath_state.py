@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bath import commands as c
-from benchtimer.bath.decide import decide
-from benchtimer.bath.events import BATH_KINDS, BathEvent, BathUsed
-from benchtimer.bath.state import Bath, History, evolve, fold
+from benchtimer.bath import bath_commands as c
+from benchtimer.bath.bath_decide import decide
+from benchtimer.bath.bath_events import BATH_KINDS, BathEvent, BathUsed
+from benchtimer.bath.bath_state import Bath, History, evolve, fold
 from benchtimer.quantity import Quantity
 from benchtimer.records.bathpage import _SAY, bath_sentence
 from benchtimer.run.codec import body_of

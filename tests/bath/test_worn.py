@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchtimer.bath.bath_state import Bath, Reading, Usage
 from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue, percent
-from benchtimer.bath.state import Bath, Reading, Usage
 from benchtimer.bath.ties import needs, suits, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe

@@ -15,6 +15,7 @@ from benchtimer.rehearsal import START_WALL_MS, rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
+from benchtimer.shop.state import ALONE, alone
 from benchtimer.store.log import Stamp
 from tests.plan.plan_check import check_plan
 from tests.run.test_laws import PRESSES, _played
@@ -24,7 +25,7 @@ HOUR_MS = 3_600_000
 
 
 def _told(hands: Hands, after_ms: int = 0) -> Advice:
-    return advise(hands.state.bench, hands.now_ms + after_ms, nodes=3000)
+    return advise(alone(hands.state.bench), hands.now_ms + after_ms, nodes=3000)
 
 
 def test_parts_not_begun_are_staggered_by_the_plan() -> None:
@@ -44,7 +45,7 @@ def test_the_board_follows_the_plan() -> None:
     hands(c.Read("tank", "65"))
     hands.to_tank()
     advice = _told(hands)
-    actions = agenda(hands.state.bench, hands.now_ms, advice.times(hands.state.bench))
+    actions = agenda(hands.state.bench, hands.now_ms, advice.times(ALONE, hands.state.bench))
     lift = next(a for a in actions if a.part == "bolster" and a.kind is ActionKind.BEGIN)
     since = hands.part().since_ms
     assert since + 4 * MINUTE <= lift.due_ms <= since + 8 * MINUTE
@@ -56,7 +57,7 @@ def test_advice_for_a_part_that_has_moved_on_is_void() -> None:
     hands = Hands()
     advice = _told(hands)
     hands(c.Begin("bolster"))
-    still = advice.for_bench(hands.state.bench)
+    still = advice.times(ALONE, hands.state.bench).begin_ms
     assert "bolster" not in still
     assert set(still) == {"ferrule", "butt cap"}
 
@@ -65,7 +66,7 @@ def test_a_part_in_hand_is_planned_on_from_there() -> None:
     """Work under way takes what is left of its time, and the plan goes on behind it."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
-    problem = problem_now(hands.state.bench, hands.now_ms + 40_000)
+    problem = problem_now(alone(hands.state.bench), hands.now_ms + 40_000)
     assert problem.parts[0].moving_s == 20 + 20
     assert "bolster" in _told(hands, 40_000).begin_ms
 
@@ -93,7 +94,7 @@ def test_a_part_in_the_air_is_planned_first() -> None:
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
     hands(c.Answer("bolster", "even", False))
-    problem = problem_now(hands.state.bench, hands.now_ms)
+    problem = problem_now(alone(hands.state.bench), hands.now_ms)
     assert problem.parts[0].route.moves[0].steps[:2] == ("prepare", "dip")
     assert _told(hands).begin_ms["bolster"] == hands.now_ms
 
@@ -114,16 +115,16 @@ def test_an_overrun_that_cannot_be_avoided_is_told_with_the_least_bad_way() -> N
 def test_out_of_time_there_is_a_plan_all_the_same() -> None:
     """Stopped at once, the bench is still planned: placing takes milliseconds."""
     hands = Hands()
-    advice = advise(hands.state.bench, hands.now_ms, stop=lambda: True)
+    advice = advise(alone(hands.state.bench), hands.now_ms, stop=lambda: True)
     assert set(advice.begin_ms) == {"bolster", "ferrule", "butt cap"}
 
 
 def test_a_plan_of_before_moves_on_with_the_clock() -> None:
     """Asked again ten minutes later with nothing done, the plan is not kept in the past."""
     hands = Hands()
-    before = advise(hands.state.bench, hands.now_ms)
+    before = advise(alone(hands.state.bench), hands.now_ms)
     later_ms = hands.now_ms + 10 * MINUTE * 1000
-    again = advise(hands.state.bench, later_ms, previous=before)
+    again = advise(alone(hands.state.bench), later_ms, previous=before)
     assert min(again.begin_ms.values()) >= later_ms
     assert not again.warnings
 
@@ -132,7 +133,7 @@ def test_a_bench_without_a_plan_in_time_is_told_so(monkeypatch: pytest.MonkeyPat
     """Where none is found nothing is said to be impossible, and no time comes from a plan."""
     monkeypatch.setattr("benchtimer.bench.advice.replan", lambda *_, **__: Undecided())
     hands = Hands()
-    advice = advise(hands.state.bench, hands.now_ms)
+    advice = advise(alone(hands.state.bench), hands.now_ms)
     assert isinstance(advice.outcome, Undecided)
     assert (dict(advice.begin_ms), advice.end_ms) == ({}, None)
     assert advice.warnings == ("NO PLAN found, none ruled out: each part follows its own times.",)
@@ -170,13 +171,13 @@ def test_a_bench_without_a_way_out_is_told() -> None:
 def test_advice_for_any_bench_keeps_every_rule(presses: list[tuple[c.Command, int]]) -> None:
     """After any presses the planner answers, and a plan it calls a plan keeps every rule."""
     hands = _played(presses)
-    advice = advise(hands.state.bench, hands.now_ms, nodes=300)
+    advice = advise(alone(hands.state.bench), hands.now_ms, nodes=300)
     assert set(advice.stages) == {p.name for p in hands.state.bench.parts.values()}
     for name in advice.begin_ms:
         assert advice.stages[name] == stage_of(hands.part(name))
         assert advice.begin_ms[name] >= hands.now_ms
     if advice.plan is not None and not isinstance(advice.outcome, Infeasible):
-        assert check_plan(problem_now(hands.state.bench, hands.now_ms), advice.plan) == []
+        assert check_plan(problem_now(alone(hands.state.bench), hands.now_ms), advice.plan) == []
 
 
 def test_rehearsed_hands_that_follow_the_plan_never_overrun_a_wide_window() -> None:

@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bath import commands as b
+from benchtimer.bath import bath_commands as b
+from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.fatigue import Limits
-from benchtimer.bath.state import Bath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher

@@ -56,10 +56,10 @@ def test_a_timer_runs_from_the_moment_it_is_set(tmp_path: Path) -> None:
     run = set_timer(driver, "glue", 3600)
     bench = driver.state(run).bench
     assert (bench.phase, bench.parts["glue"].phase) == (RunPhase.RUNNING, PartPhase.DWELLING)
-    (action,) = driver.agenda(run, driver.stamp())
+    (action,) = driver.moment().actions
     assert action.due_ms - driver.stamp().noted_ms == pytest.approx(3_600_000, abs=1000)
     clock.advance(3_600_000)
-    (action,) = driver.agenda(run, driver.stamp())
+    (action,) = driver.moment().actions
     assert action.is_due(driver.stamp().noted_ms)
     assert verb(action) == "TIMER"
     assert confirm_words(bench, action) == "SPACE: #1 glue is done"

@@ -28,8 +28,8 @@ from benchtimer.bench.probes import (
 from benchtimer.run import commands as c
 from benchtimer.run.events import Deviated, Event, ProbeRead
 from benchtimer.run.probe import KEEP_MS
-from benchtimer.view.alarm import OVERDUE, Alarm, alarms_of
-from tests.support import MINUTE
+from benchtimer.view.alarm import OVERDUE, Alarm
+from tests.support import MINUTE, alarms_of
 from tests.tui.conftest import Shop
 
 SAID = Said("tank", "salts probe", "65 C", 1, 5.0)
@@ -188,7 +188,7 @@ def test_a_silent_probe_is_noticed(shop: Shop) -> None:
     assert not probe.troubles
     probe.waits(5)
     assert probe.troubles == ["PROBE salts probe is silent for 24 s: read tank by hand"]
-    assert "is silent" in shop.desk().warning
+    assert "is silent" in shop.desk().told
     probe.says("65.1 C")
     assert not probe.troubles
 

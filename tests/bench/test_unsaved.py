@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.commands import Mix
+from benchtimer.bath.bath_commands import Mix
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.rescue import LINES_NAME

@@ -20,10 +20,10 @@ from benchtimer.recipe.shelf import Shelf
 from benchtimer.rehearsal import START_WALL_MS, Rehearsal
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, PlanTimes
-from benchtimer.run.agenda import agenda
-from benchtimer.view.alarm import Bell, alarms_of
+from benchtimer.view.alarm import Bell
 from tests.benchmarks.__main__ import alone
 from tests.benchmarks.figure import Asked, Figure
+from tests.support import alarms_of
 from tests.tui.scenes import FITTINGS
 
 REACTION_S = 10
@@ -71,8 +71,7 @@ class Listening(Rehearsal):
         """Once a second: does anything call?"""
         if not self.state.bench.parts:
             return
-        actions = agenda(self.state.bench, self.now_ms, self.told)
-        alarms = alarms_of("run", self.state.bench, self.now_ms, actions)
+        alarms = alarms_of("run", self.state.bench, self.now_ms, self.told)
         call = self.bell.heed(alarms)
         if call is not None and call.outside:
             self.calls_s.append(self.now_ms / 1000)

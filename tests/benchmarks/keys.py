@@ -21,7 +21,7 @@ from statistics import quantiles
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
-from benchtimer.view.board import undo_line
+from benchtimer.view.board import undo_of
 from tests.benchmarks.__main__ import alone
 from tests.benchmarks.figure import Asked, Figure, Pair
 from tests.benchmarks.logs import dwelling
@@ -95,9 +95,9 @@ def _undo_words(place: Path) -> tuple[bytes, bytes]:
     """What the undo line says after the last press is taken back, and when it counts again."""
     driver = Driver(place, SystemClock())
     (name,) = driver.names
-    counts = undo_line(driver.state(name)).encode()
+    counts = undo_of(driver.state(name)).encode()
     driver.press(name, c.Undo())
-    taken_back = undo_line(driver.state(name)).encode()
+    taken_back = undo_of(driver.state(name)).encode()
     driver.press(name, c.Redo())
     driver.close()
     return taken_back, counts

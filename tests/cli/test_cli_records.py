@@ -17,7 +17,9 @@ from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.records.tries import OUTCOMES
+from benchtimer.records.try_list import SENT_BACK
 from benchtimer.run import commands as c
+from benchtimer.run.commands import VERDICTS
 from tests.records.conftest import PART, work_on_the_knife
 from tests.records.maker import Maker
 from tests.support import SMALL, start
@@ -74,7 +76,7 @@ def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -
 def test_attempts_are_compared(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A run alone gives its tries; two can be picked; programs get JSON."""
     assert data.exists()
-    assert "  1 * Cleaned with what?" in _ok(capsys, "compare", RUN)
+    assert "  1   Cleaned with what?" in _ok(capsys, "compare", RUN)
     table = json.loads(_ok(capsys, "compare", f"{RUN}:{PART}:1", f"{RUN}:{PART}:3", "--json"))
     assert [a["try"] for a in table["tries"]] == [1, 3]
     assert table["differences"][0]["separates"] is True
@@ -141,7 +143,28 @@ def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]
 
 def test_the_outcomes_are_those_of_the_records() -> None:
     """What the help page offers is what a try can come to."""
-    assert search.OUTCOMES == OUTCOMES
+    assert (*OUTCOMES, SENT_BACK, *VERDICTS) == search.OUTCOMES
+
+
+def test_tries_are_found_by_what_was_said_of_them(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two tries were sent back, one was accepted, none rejected."""
+    assert data.exists()
+    assert _tries(capsys, "--outcome", "sent-back") == [1, 2]
+    assert _tries(capsys, "--outcome", "accepted") == [3]
+    assert "no matching try was rejected" in _no(capsys, 1, "record", "--outcome", "rejected")
+
+
+def test_rates_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One part, accepted at its third try: no first-pass yield, two send-backs."""
+    assert data.exists()
+    text = _ok(capsys, "rates", "etch-darken")
+    assert "0 of 1" in text
+    assert "flat or gone: etch again: 2 times, 1 part" in text
+    table = json.loads(_ok(capsys, "rates", "--date", "2026", "--json"))
+    assert table["first_pass_yield"][0]["judged"] == 1
+    assert "no real run" in _no(capsys, 1, "rates", "hot-black")
 
 
 def _tries(capsys: pytest.CaptureFixture[str], *asked: str) -> list[int]:
@@ -222,30 +245,50 @@ def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> N
     driver.close()
 
 
-def test_real_hands_on_times_become_the_plan(
+def test_your_own_times_become_the_recipe(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Over some runs the command tells the real times, and keeps them only after a yes."""
-    from benchtimer.plan import spread
-    from benchtimer.records import habits
+    """Over some runs the command tells your times, and keeps them only after a yes."""
+    from benchtimer.learn import estimates, posterior, take_over
 
-    monkeypatch.setattr(spread, "ENOUGH", 3)
     monkeypatch.setattr(sys, "stdin", io.StringIO("n\n"))
-    recipe = ["compare", "--recipe", "etch-darken"]
-    text = _ok(capsys, *recipe)
-    assert "No step overruns." in text
+    command = ["times", "etch-darken", "--by", "maker"]
+    text = _ok(capsys, *command)
+    assert "times from your 1 run" in text
     assert "Scrub with cleaner, wipe, rinse cold [degrease]" in text
-    table = json.loads(_ok(capsys, *recipe, "--json"))
-    assert table["steps"][2]["hands"]["count"] == 3
+    table = json.loads(_ok(capsys, *command, "--json"))
+    assert table["steps"][2]["hands"]["times"] == 3
+    assert len(table["steps"][2]["hands"]["times_s"]) == 3
     assert table["spread"] > 0
-    step = "film"
-    monkeypatch.setattr(habits.Habits, "estimates", lambda _self: {step: (60, 75)})
-    assert "not written" in _ok(capsys, *recipe, "--apply")
+    other = _ok(capsys, "times", "etch-darken", "--by", "another")
+    assert "Runs by other hands, not counted here: maker (1)" in other
+    monkeypatch.setattr(take_over, "ENOUGH", 3)
+    assert main([*command, "--keep", "--yes"]) == 0
+    assert "nothing to keep" in capsys.readouterr().err
+    monkeypatch.setattr(estimates, "LEAST_APART_S", -1.0)
+    monkeypatch.setattr(estimates, "LEAST_APART", -1.0)
+    monkeypatch.setattr(posterior.Time, "interval_s", (0.0, 1.0))
+    assert "not written" in _ok(capsys, *command, "--keep")
     assert not (data / "config").exists()
-    assert "film.hands = 1 min 15 s (median of 3 times)" in _ok(capsys, *recipe, "--apply", "--yes")
+    assert "degrease.hands: 3 min -> " in _ok(capsys, *command, "--keep", "--yes")
     shown = _ok(capsys, "recipes", "etch-darken")
-    assert "hands-on 1 min 15 s" in " ".join(shown.split())
-    assert "no run followed" in _no(capsys, 1, "compare", "--recipe", "nope")
+    assert "rests on times and answers from your 1 run" in " ".join(shown.split())
+    assert "no recipe" in _no(capsys, 1, "times", "nope")
+
+
+def test_causes_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Three tries prove nothing, and that comes first; programs get the same."""
+    assert data.exists()
+    text = _ok(capsys, "causes", "etch-darken")
+    assert "3 tries in 1 run: 2 failed, 1 came out well." in text
+    assert "However the 2 failures had fallen among these tries" in text
+    table = json.loads(_ok(capsys, "causes", "etch-darken", "--part", PART, "--json"))
+    assert table["within_reach"] is False
+    fewer = json.loads(_ok(capsys, "causes", "etch-darken", "--only", "answer", "--json"))
+    assert {cause["kind"] for cause in fewer["causes"]} == {"answer"}
+    assert fewer["facts_looked_at"] < table["facts_looked_at"]
+    assert "no run" in _no(capsys, 1, "causes", "nope")
+    assert "no run followed" in _no(capsys, 1, "causes", "hot-black")
 
 
 def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
@@ -261,9 +304,7 @@ def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
     assert record.parts[0].verdict == "rejected"
 
 
-@pytest.mark.parametrize(
-    "words", [["keep", "last"], ["compare", "--recipe", "hot-black", "--apply", "--yes"]]
-)
+@pytest.mark.parametrize("words", [["keep", "last"], ["times", "hot-black", "--keep", "--yes"]])
 def test_practice_teaches_no_recipe(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]
 ) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 from random import Random
 from unittest.mock import patch
 
-from benchtimer.bath.commands import Mix, ReadBath
+from benchtimer.bath.bath_commands import Mix, ReadBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.cli import main
@@ -181,7 +181,7 @@ def _commands(shop: Shop, *, large: bool) -> list[tuple[str, ...]]:
         return short
     return [
         *short, ("record", first), ("record", "--outcome", "failed"), ("part", "bolster"),
-        ("part", "ferrule", "--json"), ("compare", "--recipe", "small"), ("export", "all", "out"),
+        ("part", "ferrule", "--json"), ("causes", "small"), ("export", "all", "out"),
     ]  # fmt: skip
 
 

@@ -26,7 +26,7 @@ from benchtimer.run.evolve import fold
 from benchtimer.run.state import State
 from benchtimer.store.log import Entry, EventLog
 from benchtimer.store.place import data_folder
-from benchtimer.view.board import undo_line
+from benchtimer.view.board import undo_of
 from benchtimer.view.desk import Desk
 from tests.faults.tally import Tally
 from tests.terminal import Terminal
@@ -112,7 +112,7 @@ class Bench:
         job = [] if self.name else RUN
         options = ["--speed", SPEED, "--data", str(self.home / "data")]
         terminal = kind([*job, *options], self.home)
-        wanted = undo_line(self.model) if self.name else "nothing to undo"
+        wanted = undo_of(self.model) if self.name else "nothing to undo"
         terminal.wait(lambda text: bool(seen := shown_undo(text)) and wanted.startswith(seen), 20)
         return terminal
 
@@ -133,7 +133,7 @@ class Bench:
             wrong = self._follow([entry.event for entry in group])
             if wrong:
                 return wrong
-            lines.append(undo_line(self.model))
+            lines.append(undo_of(self.model))
         if not len(seen) <= len(lines) <= sent:
             return f"{len(seen)} effects were seen, {sent} keys sent, {len(lines)} in the log"
         if not _in_order(seen, lines):
@@ -171,7 +171,7 @@ class Bench:
     def _answer(self, draw: Random) -> Iterator[str]:
         with closing(Watcher(self.folder, SystemClock(), speed=float(SPEED))) as watcher:
             desk = Desk(watcher, watcher.names[0])
-            action = desk.shown(watcher.stamp())
+            action = desk.shown(watcher.moment())
         if action is not None and action.kind is ActionKind.ANSWER and action.check is not None:
             yield {"yes-no": "y", "choice": "1", "reading": "20 "}.get(action.check.kind, "y")
         elif action is not None and action.kind is ActionKind.READING:

@@ -8,6 +8,7 @@ from random import Random
 from rich.cells import cell_len
 
 from benchtimer.bench.advice import advise
+from benchtimer.bench.moment import moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.prepare import make_page, render_page
 from benchtimer.recipe.describe import describe
@@ -16,10 +17,10 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.rehearsal import Rehearsal, RehearsalError
-from benchtimer.run.agenda import agenda
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import OVER
 from benchtimer.settings import Settings
+from benchtimer.shop.state import alone, last_press, shop_of
 from benchtimer.view.board import Look, make_board
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
@@ -59,7 +60,7 @@ def worked_with(recipe: Recipe, draw: Random, presses: int) -> str:
             if wrong or hands.state.bench.phase in OVER:
                 return wrong
             if press == 1:
-                advise(hands.state.bench, hands.now_ms, nodes=30)
+                advise(alone(hands.state.bench), hands.now_ms, nodes=30)
             hands._do_next()
     except (Refused, RehearsalError) as error:
         return trouble(str(error))
@@ -77,11 +78,13 @@ def _known(recipe: Recipe) -> dict[str, dict[str, str]]:
 
 def _boards(hands: Rehearsal) -> str:
     stamp = hands.timeline.stamp()
-    actions = agenda(hands.state.bench, stamp.noted_ms)
+    run = "2026-11-25-1"
+    moment = moment_of(stamp, shop_of({run: hands.state}))
+    undo = last_press({run: hands.state})
     for size in SIZES:
-        shown = actions[0] if actions else None
-        look = Look("2026-11-25-1", reading=True, message=hands.state.bench.title)
-        board = make_board(hands.state, actions, shown, stamp, size, look)
+        title = hands.state.bench.title
+        look = Look(run, reading=True, message=title, undo=undo, bench=hands.state.bench)
+        board = make_board(moment, moment.first, size, look)
         fitted = [board.header, *board.next_lines, *board.hazard, board.then_line]
         fitted += [row.text for row in draw(board.scene, size.width, size.height // 2).rows]
         fitted += board.message

@@ -24,7 +24,8 @@ from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import PartPhase, State
 from benchtimer.store.log import Entry, EventLog, Stamp
-from benchtimer.view.board import Look, make_board
+from benchtimer.view.board import make_board
+from benchtimer.view.desk import Desk
 from benchtimer.view.space import Size
 from tests.faults.row import Row
 from tests.faults.tally import Tally
@@ -136,10 +137,9 @@ class Fortnight:
 
 def lines_of(bench: Driver | Watcher, name: str, stamp: Stamp) -> tuple[object, ...]:
     """The board of a run as a process shows it."""
-    state = bench.state(name)
-    actions = agenda(state.bench, stamp.noted_ms)
-    shown = actions[0] if actions else None
-    board = make_board(state, actions, shown, stamp, SIZE, Look(name))
+    moment = bench.moment(stamp)
+    look = Desk(bench, name).look(moment.first, moment)
+    board = make_board(moment, moment.first, SIZE, look)
     return (board.header, board.next_lines, board.then_line, board.scene, board.undo_line)
 
 

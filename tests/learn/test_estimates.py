@@ -8,8 +8,8 @@ import pytest
 
 from benchtimer.learn.estimates import Estimates, estimate, with_estimates
 from benchtimer.learn.observe import Seen
-from benchtimer.learn.posterior import PRIOR_SPREAD
 from benchtimer.learn.sums import IMPORTED, OWN, PRACTICE, Group, add_up, change
+from benchtimer.plan.spread import SPREAD
 from tests.support import SMALL, small_recipe
 
 NOW_MS = 1_790_000_000_000
@@ -104,17 +104,20 @@ def test_drift_is_everybodys() -> None:
     assert found.minutes == pytest.approx(100)
 
 
-def test_an_endless_dwell_has_a_time() -> None:
-    """A rack without a max is learned; a dwell with one is the recipe's business."""
+def test_how_long_parts_stay() -> None:
+    """A rack without a max and a dwell with one are told apart; what went wrong is counted."""
     seen = [_seen("dwell/hang", log(7200 * 1.5)), _seen("dwell/dip", log(300))]
-    found = _estimate(_sums(_run(60, *seen)))
-    assert set(found.dwells) == {"hang"}
-    assert found.dwells["hang"].time.median_s == pytest.approx(7200 * 1.5**0.2, rel=1e-3)
+    wrong = [_seen("overrun/dip"), _seen("overrun/dip"), _seen("short/dip")]
+    found = _estimate(_sums(_run(60, *seen, *wrong))).dwells
+    assert found["hang"].is_endless
+    assert found["hang"].stay.time.median_s == pytest.approx(7200 * 1.5**0.2, rel=1e-3)
+    assert not found["dip"].is_endless
+    assert (found["dip"].overruns, found["dip"].short) == (2, 1)
 
 
 def test_the_spread_is_that_of_all_steps() -> None:
     """Without data it is the guess; steady times make it smaller, and steps are not mixed up."""
-    assert _estimate({}).spread == PRIOR_SPREAD
+    assert _estimate({}).spread == SPREAD
     steady = [_run(120, _seen("hands/dip", log(20)))] * 30
     assert _estimate(_sums(*steady)).spread == pytest.approx(
         (4 * 0.25**2 / (4 + 29 + 29)) ** 0.5, rel=0.05

@@ -93,18 +93,19 @@ def test_answers_are_counted() -> None:
     assert len(_of(seen, "answer/look/even/no")) == 1
 
 
-def test_only_an_endless_dwell_is_a_time_of_its_own() -> None:
-    """How long a part stayed is learned where the recipe sets no max."""
+def test_dwells_are_timed_and_judged() -> None:
+    """How long a part stayed is learned, and whether that was too long or too short."""
     hands = _bench()
     hands.to_tank()
-    hands(c.Begin("bolster"), 5 * MINUTE)
-    assert _of(_seen(hands), "dwell/dip") == []
-    endless = SMALL.replace(', max = "8 min"', "")
-    assert endless != SMALL
-    hands = _bench(endless)
-    hands.to_tank()
     hands(c.Begin("bolster"), 7 * MINUTE)
-    assert _seconds(_seen(hands), "dwell/dip") == [pytest.approx(420, abs=15)]
+    seen = _seen(hands)
+    assert _seconds(seen, "dwell/dip") == [pytest.approx(420, abs=15)]
+    assert _of(seen, "overrun/dip") == _of(seen, "short/dip") == []
+    for minutes, key in ((9, "overrun/dip"), (3, "short/dip")):
+        hands = _bench()
+        hands.to_tank()
+        hands(c.Begin("bolster"), minutes * MINUTE)
+        assert len(_of(_seen(hands), key)) == 1
 
 
 def test_readings_show_the_drift() -> None:

@@ -12,7 +12,6 @@ from scipy import stats
 
 from benchtimer.learn.posterior import (
     LEVEL,
-    PRIOR_SPREAD,
     PRIOR_WEIGHT,
     TimeSums,
     beta_cdf,
@@ -21,6 +20,7 @@ from benchtimer.learn.posterior import (
     t_quantile,
     time_posterior,
 )
+from benchtimer.plan.spread import SPREAD
 
 SIDE = st.floats(0.05, 400)
 
@@ -77,8 +77,8 @@ def test_times_without_a_record_are_the_recipes() -> None:
     """No times: the recipe's, with the spread that was assumed."""
     found = time_posterior(TimeSums(0, 0, 0), 60)
     assert found.median_s == pytest.approx(60)
-    assert found.spread == PRIOR_SPREAD
-    half = stats.t.ppf(0.95, PRIOR_WEIGHT) * PRIOR_SPREAD / sqrt(PRIOR_WEIGHT)
+    assert found.spread == SPREAD
+    half = stats.t.ppf(0.95, PRIOR_WEIGHT) * SPREAD / sqrt(PRIOR_WEIGHT)
     assert found.interval_s == pytest.approx((60 * exp(-half), 60 * exp(half)))
 
 

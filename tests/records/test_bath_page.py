@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bath import commands as c
-from benchtimer.bath.events import BathEvent, BathUsed
+from benchtimer.bath import bath_commands as c
+from benchtimer.bath.bath_events import BathEvent, BathUsed
 from benchtimer.bath.fatigue import Limits
 from benchtimer.records.bathpage import bath_account, bath_line, bath_sentence, bath_table
 from benchtimer.store.log import Entry, Stamp

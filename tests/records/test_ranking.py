@@ -164,18 +164,28 @@ def test_the_table_and_the_text_say_the_same() -> None:
     ]  # fmt: skip
     assert table["differences"] == [
         {"kind": "dwell", "what": "dip: time in tank", "values": ["4 min 10 s", "7 min 50 s"],
-         "separates": True, "size": 0.917},
+         "separates": True, "starred": False, "size": 0.917},
     ]  # fmt: skip
     lines = comparison_text(found).splitlines()
     assert lines[2:4] == [
         "  A - a:bolster, 2026-02-02: rejected",
         "  B + b:bolster, 2026-02-02: accepted",
     ]
-    assert "  1 * dip: time in tank" in lines
+    assert "  1   dip: time in tank" in lines
     assert "        A: 4 min 10 s; B: 7 min 50 s" in lines
-    assert lines[-1] == "To be sure, change one thing at a time."
-    assert "with 1 good and 1 failed" in lines[-2]
-    assert "a chance of 100 %" in lines[-2]
+    assert lines[-1].startswith("benchtimer causes ")
+    assert lines[-2] == "To be sure, change one thing at a time."
+    assert "with 1 good and 1 failed" in lines[-3]
+    assert "a chance of 100 %" in lines[-3]
+
+
+def test_stars_need_tries_that_can_carry_them() -> None:
+    """Two against two can't; five against five can: 2 of 252, with one fact that differs."""
+    few = _compared(*[_run(BAD, dip_s=250)] * 2, *[_run(GOOD, dip_s=470)] * 2)
+    assert "*" not in comparison_text(few)
+    many = _compared(*[_run(BAD, dip_s=250)] * 5, *[_run(GOOD, dip_s=470)] * 5)
+    assert many.is_carried
+    assert "  1 * dip: time in tank" in comparison_text(many)
 
 
 def test_more_attempts_than_letters_are_numbered() -> None:

@@ -58,7 +58,7 @@ def test_the_cause_stands_first(knife: Knife) -> None:
         d.label != "Blacks stay black, second cloth clean? (judge)" for d in found.differences
     )
     text = comparison_text(found)
-    assert "  1 * Cleaned with what?" in text
+    assert "  1   Cleaned with what?" in text
     assert "with a chance of 67 %" in text
     assert comparison_table(found)["chance"] == 0.667
 

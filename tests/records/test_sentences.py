@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
-from statistics import median
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from benchtimer.records.card import counted
-from benchtimer.records.habits import Times
 from benchtimer.records.inert import REPLACEMENT, escaped, visible
 from benchtimer.records.markdown import plain
 from benchtimer.records.photos import photo_link, photos_in
@@ -58,23 +54,6 @@ def test_times_since_the_start_have_hours_minutes_seconds(seconds: float, shown:
 def test_one_is_not_many(number: int, words: str) -> None:
     """Only one thing goes without its plural."""
     assert counted(number, "run") == words
-
-
-@settings(deadline=None)
-@given(st.lists(st.floats(0, 1e6), max_size=60))
-def test_the_tenths_tell_how_many_times_are_outside(times: list[float]) -> None:
-    """About one in ten lies below the low end and above the high end, half on each side."""
-    told = Times.of(times)
-    assert (told is None) == (not times)
-    if told is None:
-        return
-    assert told.count == len(times)
-    assert told.median_s == median(times)
-    tiny = 1e-9 * max(times)
-    assert min(times) - tiny <= told.low_s <= told.median_s + tiny
-    assert told.median_s - tiny <= told.high_s <= max(times) + tiny
-    assert sum(t < told.low_s - tiny for t in times) <= len(times) / 10 + 1
-    assert sum(t > told.high_s + tiny for t in times) <= len(times) / 10 + 1
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.bath.events import BATH_KINDS
+from benchtimer.bath.bath_events import BATH_KINDS
 from benchtimer.run.codec import COMMON, UnknownEvent, body_of
 from benchtimer.run.events import KINDS, Event
 from benchtimer.store.kinds import event_from, kind_of

@@ -19,6 +19,7 @@ from benchtimer.run.evolve import fold
 from benchtimer.run.layout import EntersAt
 from benchtimer.run.setup import setup_items, setup_pages
 from benchtimer.run.state import PartPhase
+from benchtimer.shop.state import alone
 from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe, table
 
 ETCH = Shelf().find("etch-darken")
@@ -53,7 +54,7 @@ def test_a_half_done_part_begins_at_its_step_without_a_false_press() -> None:
 def test_the_planner_plans_what_is_left_of_it() -> None:
     """A part that enters at hanging has one dwell before it, the other one has all three."""
     hands = _hands(FROM_HANG)
-    bolster, ferrule = problem_now(hands.state.bench, hands.now_ms).parts
+    bolster, ferrule = problem_now(alone(hands.state.bench), hands.now_ms).parts
     assert [len(part.route.dwells) for part in (bolster, ferrule)] == [1, 3]
 
 

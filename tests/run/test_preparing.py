@@ -10,6 +10,7 @@ from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.run.refusals import Refused
+from benchtimer.shop.state import alone
 from tests.support import MINUTE, Hands
 
 ITEM = "Stations: Blacking salts"
@@ -55,9 +56,9 @@ def test_a_part_held_back_is_not_due_before_its_time() -> None:
     bench = hands.state.bench
     told = next(a for a in agenda(bench, hands.now_ms) if a.part == "bolster")
     assert told.due_ms >= until_ms - 5 * MINUTE  # the tank is read a little before
-    assert advise(bench, hands.now_ms, nodes=500).begin_ms["bolster"] >= until_ms
+    assert advise(alone(bench), hands.now_ms, nodes=500).begin_ms["bolster"] >= until_ms
     hands(c.Postpone("bolster", None))
-    assert advise(hands.state.bench, hands.now_ms, nodes=500).begin_ms["bolster"] < until_ms
+    assert advise(alone(hands.state.bench), hands.now_ms, nodes=500).begin_ms["bolster"] < until_ms
 
 
 def test_a_part_that_has_begun_is_not_held_back() -> None:

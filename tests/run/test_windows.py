@@ -13,6 +13,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.agenda import action_for
 from benchtimer.run.refusals import Refused
 from benchtimer.run.windows import DwellWindow, window_of
+from benchtimer.shop.state import alone
 from tests.support import MINUTE, Hands
 
 
@@ -52,7 +53,7 @@ def test_the_next_pull_and_the_plan_follow_the_target() -> None:
     action = action_for(hands.state.bench, hands.part(), hands.now_ms)
     assert action is not None
     assert action.due_ms == _window(hands).target_ms == hands.part().since_ms + 6 * MINUTE
-    (part,) = problem_now(hands.state.bench, hands.now_ms).parts
+    (part,) = problem_now(alone(hands.state.bench), hands.now_ms).parts
     assert part.route.dwells[part.moves_made - 1].target_s == 360
 
 

@@ -8,13 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from benchtimer.bath.bath_commands import Mix, Retire
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Crowded, HandsFull, OutOfService, Refused, StationFull
 from benchtimer.run.state import PartPhase
-from benchtimer.shop.state import shop_of
+from benchtimer.shop.state import last_press, shop_of
 from tests.support import MINUTE, READY, SMALL, Hands, small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -162,7 +164,7 @@ def test_undo_puts_nothing_where_another_run_has_gone_on(tmp_path: Path) -> None
         _dip(driver, two, "guard", clock)
         with pytest.raises(Crowded, match="Undo or pull guard"):
             driver.press(one, c.Undo())
-        newest = driver.shop(driver.stamp()).last_press()
+        newest = last_press({name: driver.state(name) for name in driver.names})
         assert newest is not None
         assert newest[0] == two
         driver.press(two, c.Undo())
@@ -205,3 +207,89 @@ def test_part_numbers_are_unique_on_the_bench(tmp_path: Path) -> None:
         shop = driver.shop(driver.stamp())
         assert len({part.number for _, part in shop.parts()}) == len(list(shop.parts())) == 9
         assert [p.number for run, p in shop.parts() if run == two] == [3, 4]
+
+
+ACID = SMALL.replace('title = "Tank"\n', 'title = "Etch"\nchemistry = ["acid"]\n').replace(
+    'title = "Hot tank"', 'title = "Etchant burns"'
+)
+CAUSTIC = SMALL.replace('title = "Tank"\n', 'title = "Salts"\nchemistry = ["alkali", "nitrite"]\n')
+
+
+def _hazard(driver: Driver, run: str) -> str:
+    """The page that the large line asks to be read for a run; empty if none."""
+    action = driver.moment().first_of(run)
+    assert action is not None
+    return action.hazard.title if action.hazard is not None else ""
+
+
+def test_an_etch_open_in_one_run_is_acknowledged_before_the_caustic_of_another(
+    tmp_path: Path,
+) -> None:
+    """The first step into the salts shows both clashes, and is refused until they are read."""
+    with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
+        two = driver.lay_out(_new("guard", text=CAUSTIC))
+        for command in READY:
+            driver.press(two, command)
+        assert not driver.shop(driver.stamp()).bench(two).clashes
+        one = driver.lay_out(_new("blade", text=ACID))
+        assert _hazard(driver, one) == "Acid and alkali on one bench: violent heat and spray"
+        with pytest.raises(Refused, match="Acid and alkali on one bench"):
+            driver.press(one, c.Start())
+        titles = [page.title for page in driver.shop(driver.stamp()).bench(one).clashes]
+        assert titles == [
+            "Acid and alkali on one bench: violent heat and spray",
+            "Acid and nitrite on one bench: poison gas (nitrogen oxides)",
+        ]
+        for title in (*titles, "Etchant burns"):
+            driver.press(one, c.Acknowledge(title))
+        driver.press(one, c.Start())
+        # The salts were ready first: now that the etch is open their next step asks, too.
+        assert _hazard(driver, two) == titles[0]
+        with pytest.raises(Refused, match="Acid and alkali on one bench"):
+            driver.press(two, c.Begin("guard"))
+        for title in titles:
+            driver.press(two, c.Acknowledge(title))
+        driver.press(two, c.Begin("guard"))
+        clock.advance(1000)
+        driver.press(two, c.Abort())
+        assert not driver.shop(driver.stamp()).bench(one).clashes
+
+
+def test_a_part_that_is_in_the_salts_is_pulled_whatever_was_opened_since(tmp_path: Path) -> None:
+    """No page keeps a part in its bath."""
+    with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
+        two = driver.lay_out(_new("guard", text=CAUSTIC))
+        for command in READY:
+            driver.press(two, command)
+        _dip(driver, two, "guard", clock)
+        one = driver.lay_out(_new("blade", text=ACID))
+        for page in driver.shop(driver.stamp()).bench(one).clashes:
+            driver.press(one, c.Acknowledge(page.title))
+        driver.press(one, c.Acknowledge("Etchant burns"))
+        driver.press(one, c.Start())
+        clock.advance(5 * MINUTE)
+        driver.press(two, c.Begin("guard"))
+        assert driver.state(two).bench.parts["guard"].station is None
+
+
+def test_a_bath_of_the_book_counts_as_open(tmp_path: Path) -> None:
+    """An etchant that stands mixed in the shop is named on the page; retired it is gone."""
+    with _opened(tmp_path, ManualClock(NOON)) as driver:
+        driver.write_bath("etch 2", Mix("Ferric chloride", fecl3="40 Be"))
+        run = driver.lay_out(_new("guard", text=CAUSTIC))
+        first = driver.shop(driver.stamp()).bench(run).clashes[0]
+        assert first.title == "Acid and alkali on one bench: violent heat and spray"
+        assert "acid: Ferric chloride (etch 2); alkali: Salts" in first.text
+        assert first.before == ("tank",)
+        with closing(Watcher(tmp_path, ManualClock(NOON))) as watcher:
+            assert watcher.moment().actions == driver.moment(watcher.stamp()).actions
+        driver.write_bath("etch 2", Retire("poured into the shop's waste drum"))
+        assert not driver.shop(driver.stamp()).bench(run).clashes
+
+
+def test_a_run_that_waits_to_be_set_up_opens_nothing(tmp_path: Path) -> None:
+    """A run laid out for tomorrow, with nothing mixed or heated, is no hazard today."""
+    with _opened(tmp_path, ManualClock(NOON)) as driver:
+        driver.lay_out(_new("blade", text=ACID))
+        two = driver.lay_out(_new("guard", text=CAUSTIC))
+        assert not driver.shop(driver.stamp()).bench(two).clashes

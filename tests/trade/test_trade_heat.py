@@ -160,7 +160,7 @@ def test_six_liters_at_one_kilowatt_climb_in_about_eleven_minutes() -> None:
 @pytest.mark.parametrize("water_c", [100, 107, 125, 143.3, 155, 160])
 def test_heat_of_evaporation_is_that_of_iapws(water_c: float) -> None:
     """The table of plain water's heat of evaporation agrees with IAPWS-IF97 within 0.1 %."""
-    from benchtimer.trade.tables import between
+    from benchtimer.trade.figure_tables import between
 
     at, heat = (list(column) for column in zip(*caustic.EVAPORATION_KJ_KG, strict=True))
     kelvin = water_c + 273.15

@@ -22,9 +22,9 @@ from benchtimer.trade.figure import (
     SourceStatus,
     render_text,
 )
-from benchtimer.trade.limits import TradeError
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic
 from benchtimer.trade.topics import TOPICS, figure_for, find_topic
+from benchtimer.trade.valid_range import TradeError
 from tests.trade import sheets
 
 FOLDER = Path(__file__).parent / "words"

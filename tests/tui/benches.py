@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
@@ -20,11 +20,13 @@ from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.run.refusals import Refused
+from benchtimer.run.state import State
+from benchtimer.shop.state import last_press
 from benchtimer.store.log import Stamp
 from benchtimer.view.board import Board, Look, make_board
 from benchtimer.view.menu import Offer, offers
 from benchtimer.view.space import Size
-from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe
+from tests.support import MINUTE, SMALL, Hands, kinds, moment_at, small_recipe
 
 HOUR = 60 * MINUTE
 NOON_MS = 1_770_033_600_000
@@ -158,10 +160,24 @@ def stamp_at(t_ms: int, offset_s: int = 0) -> Stamp:
 
 def board_of(hands: Hands, size: Size, look: Look | None = None) -> Board:
     """What the board shows of a bench now."""
-    actions = agenda(hands.state.bench, hands.now_ms)
-    shown = actions[0] if actions else None
-    stamp = stamp_at(hands.now_ms)
-    return make_board(hands.state, actions, shown, stamp, size, look or Look("2026-02-02-1"))
+    return board_at(hands.state, stamp_at(hands.now_ms), size, look or Look("2026-02-02-1"))
+
+
+def board_at(
+    state: State, stamp: Stamp, size: Size, look: Look, shown: Action | None = None
+) -> Board:
+    """The board of one run at a moment.
+
+    Args:
+        state: the run.
+        stamp: the time.
+        size: the terminal's size.
+        look: how somebody looks at it; what undo takes back is put in.
+        shown: the action of the large line; the most pressing one if None.
+    """
+    moment = moment_at(state, stamp, run=look.name)
+    look = replace(look, undo=last_press({look.name: state}), bench=state.bench)
+    return make_board(moment, shown or moment.first, size, look)
 
 
 def dwelling(names: tuple[str, ...] = ("bolster",)) -> Hands:

@@ -8,6 +8,7 @@ from textual.pilot import Pilot
 
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
+from benchtimer.tui.drawing import Drawing
 from benchtimer.tui.lines import Line
 from benchtimer.tui.page import Page
 from tests.tui.conftest import Shop
@@ -18,6 +19,17 @@ T = TypeVar("T", bound=Page)
 def text(app: BenchApp, name: str) -> str:
     """What stands in a line of the board."""
     return app.screen.query_one(f"#{name}", Line).said
+
+
+def lane(app: BenchApp, number: int) -> str:
+    """The rows of the picture about the part with a number."""
+    rows = app.screen.query_one("#picture", Drawing).rows
+    return "\n".join(row.text for row in rows if row.part == number)
+
+
+def picture(app: BenchApp) -> str:
+    """All rows of the picture."""
+    return "\n".join(row.text for row in app.screen.query_one("#picture", Drawing).rows)
 
 
 async def press_at(pilot: Pilot[None], shop: Shop, keys: str, after_ms: int = 1000) -> None:

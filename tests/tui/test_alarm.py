@@ -20,10 +20,9 @@ from benchtimer.view.alarm import (
     SILENCE_S,
     Alarm,
     Bell,
-    alarms_of,
     message_of,
 )
-from tests.support import MINUTE, Hands
+from tests.support import MINUTE, Hands, alarms_of
 
 
 def _alarm(part: str, level: str = DUE) -> Alarm:

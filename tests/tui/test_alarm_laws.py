@@ -11,9 +11,9 @@ from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind, PlanTimes
 from benchtimer.run.agenda import agenda
 from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase
-from benchtimer.view.alarm import DUE, OVERDUE, Alarm, alarms_of
+from benchtimer.view.alarm import DUE, OVERDUE, Alarm
 from benchtimer.view.words import late_on_hold, when
-from tests.support import MINUTE, SMALL, Hands, small_recipe
+from tests.support import MINUTE, SMALL, Hands, alarms_of, small_recipe
 from tests.tui.benches import (
     FEW,
     GUARDED_STEP,
@@ -166,7 +166,7 @@ def test_a_late_part_calls_before_the_gear_for_another() -> None:
     plan = PlanTimes({"bolster": hung_ms + 120 * MINUTE, "ferrule": late_ms - 10_000})
     bench = hands.state.bench
     times = (late_ms, late_ms + 1)
-    told = [alarms_of("r", bench, ms, agenda(bench, ms, plan)) for ms in times]
+    told = [alarms_of("r", bench, ms, plan) for ms in times]
     assert [[a.words for a in alarms][:2] for alarms in told] == [
         ["GEAR UP: Dust, for #1 bolster", "PULL #2 ferrule from Tank"],
         ["PULL #2 ferrule from Tank", "GEAR UP: Dust, for #1 bolster"],

@@ -9,6 +9,7 @@ from benchtimer.recipe.shelf import Shelf
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run import commands as c
 from benchtimer.run.setup import setup_pages
+from benchtimer.shop.state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.dialogs import TextPage
@@ -84,7 +85,7 @@ def test_the_stations_and_the_board_tell_it() -> None:
     """The page with the slope, and the message while a part still needs the bath."""
     hands = _read("66 C", "67 C", "68 C")
     bench, stamp = hands.state.bench, _stamp(hands)
-    page = "\n".join(page_rows(bench, stamp))
+    page = "\n".join(page_rows(alone(bench), stamp))
     assert "70 C in about 10 min" in page
     assert "rises 12 C an hour" in page
     assert limits_ahead(bench, hands.now_ms) == ["Tank: 70 C in about 10 min"]

@@ -14,6 +14,7 @@ from benchtimer.run.actions import ActionKind
 from benchtimer.run.events import Noted
 from benchtimer.run.state import PartPhase, RunPhase
 from benchtimer.store.log import EventLog
+from benchtimer.view.alarm import alarms_at
 from benchtimer.view.desk import Desk
 from benchtimer.view.keys import KEYS
 from benchtimer.view.words import confirm_words, verb, work
@@ -70,7 +71,7 @@ def test_digits_pick_answer_and_write(shop: Shop) -> None:
     desk.let_go()
     shop.press(c.Read("tank", "65"))
     desk.digit("2")
-    assert desk.picked == "ferrule"
+    assert desk.picked == (shop.name, "ferrule")
     desk.digit("9")
     assert desk.message == "There is no part 9."
 
@@ -103,7 +104,7 @@ def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
     desk = shop.desk()
     shop.to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
-    action = desk.shown(shop.driver.stamp())
+    action = desk.shown(shop.driver.moment())
     assert action is not None
     assert verb(action) == "PHOTO"
     keys = confirm_words(desk.state.bench, action)
@@ -123,16 +124,16 @@ def test_plus_and_minus_move_the_target_of_the_part_shown(shop: Shop) -> None:
     """The same part stays shown, the record names the move, and the visit has the new target."""
     shop.lay_out("bolster", "ferrule").to_tank("bolster")
     desk = shop.desk()
-    desk.pick(1)
+    desk.pick_number(1)
     desk.move_target(1)
     desk.move_target(1)
     assert desk.message == "bolster: target 7 min, was 6 min: Dip"
-    assert desk.picked == "bolster"
+    assert desk.picked_in(shop.name) == "bolster"
     desk.move_target(-1)
     record = shop.driver.record(shop.name)
     (visit,) = [v for part in record.parts for v in part.visits if v.step == "dip"]
     assert (visit.min_s, visit.target_s, visit.max_s) == (240, 360, 480)
-    desk.pick(2)
+    desk.pick_number(2)
     desk.move_target(1)
     assert desk.message.startswith("Can't move target")
 
@@ -171,7 +172,7 @@ def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
         shop.press(c.Begin("bolster"))
     shop.press(c.Answer("bolster", "even", answer=False))
     desk, before = shop.desk(), shop.driver.state(shop.name)
-    (action,) = desk.actions(desk.bench.stamp())
+    (action,) = desk.bench.moment().actions
     assert verb(action) == "DECIDE"
     assert "SPACE" not in confirm_words(desk.state.bench, action)
     assert ".." not in work(desk.state.bench, action)
@@ -209,11 +210,11 @@ def test_arrow_keys_go_round_the_parts(shop: Shop) -> None:
     picked = []
     for step in (1, 1, 1, 1, -1, -1):
         desk.pick_next(step)
-        picked.append(desk.picked)
+        picked.append(desk.picked_in(shop.name))
     assert picked == ["a", "b", "c", "a", "c", "b"]
     desk.let_go()
     desk.pick_next(-1)
-    assert desk.picked == "c"
+    assert desk.picked_in(shop.name) == "c"
 
 
 def test_alarms_come_from_every_open_run(shop: Shop) -> None:
@@ -223,7 +224,7 @@ def test_alarms_come_from_every_open_run(shop: Shop) -> None:
     shop.lay_out("bolster", started=False)
     shop.clock.advance(6 * MINUTE)
     desk = shop.desk()
-    due = desk.alarms(shop.driver.stamp())
+    due = alarms_at(desk.bench.moment())
     assert [(alarm.run, alarm.about) for alarm in due] == [(first, ("begin", "blade"))]
 
 
@@ -279,8 +280,7 @@ def test_a_picked_part_can_go_ahead_of_its_turn(shop: Shop, count: int) -> None:
     names = [f"part {i}" for i in range(count + 1)]
     desk = shop.lay_out(*names).desk()
     shop.press(c.Read("tank", "65 C"))
-    stamp = shop.driver.stamp()
-    first = desk.shown(stamp)
+    first = desk.shown(shop.driver.moment())
     assert first is not None
     assert first.part == names[0]
     desk.pick_next(-1)
@@ -293,14 +293,14 @@ def test_a_picked_part_goes_on_without_a_reading_for_a_reason(shop: Shop) -> Non
     """The bath of a picked part is asked for first; E and a reason begin it all the same."""
     desk = shop.lay_out("bolster", "ferrule").desk()
     desk.pick_next(-1)
-    shown = desk.shown(shop.driver.stamp())
+    shown = desk.shown(shop.driver.moment())
     assert shown is not None
     assert (shown.kind, shown.part, shown.to_station) == (ActionKind.READING, "ferrule", "tank")
     desk.confirm()
     assert desk.state.bench.parts["ferrule"].began_ms is None
     desk.early()
     desk.digit("1")
-    assert desk.picked == "ferrule"
+    assert desk.picked == (shop.name, "ferrule")
     desk.confirm()
     assert desk.state.bench.parts["ferrule"].phase is PartPhase.IN_HAND
     skipped = desk.state.bench.places["tank"].skipped
@@ -339,9 +339,9 @@ def test_looking_on_is_quiet_for_oneself_only(shop: Shop) -> None:
 def test_a_glance_is_only_a_way_of_looking(shop: Shop) -> None:
     """The large view shows the same action, and the planner's times come with the look."""
     desk = shop.lay_out("bolster").desk()
-    stamp = shop.driver.stamp()
+    moment = shop.driver.moment()
     desk.glance = True
-    look = desk.look(desk.shown(stamp), stamp, ("PRACTICE",))
+    look = desk.look(desk.shown(moment), moment, ("PRACTICE",))
     assert look.glance
     assert look.marks == ("PRACTICE",)
 
@@ -356,12 +356,13 @@ def test_a_press_is_for_what_was_drawn(shop: Shop) -> None:
     def phase() -> PartPhase:
         return desk.state.bench.parts["bolster"].phase
 
-    take = desk.shown(shop.driver.stamp())
-    desk.saw(None, by_itself=False)
+    take = desk.shown(shop.driver.moment())
+    moment = shop.driver.moment()
+    desk.saw(moment, None, by_itself=False)
     desk.confirm()
     assert phase() is PartPhase.WAITING
     now[0] += 1
-    desk.saw(take, by_itself=True)
+    desk.saw(moment, take, by_itself=True)
     now[0] += 0.2
     desk.confirm()
     assert phase() is PartPhase.WAITING
@@ -374,16 +375,16 @@ def test_what_becomes_critical_goes_before_a_part_picked_earlier(shop: Shop) -> 
     """A pick gives way to news, but what was critical already when it was made does not undo it."""
     shop.lay_out("bolster", "ferrule").to_tank("bolster")
     desk = shop.desk()
-    desk.pick(2)
+    desk.pick_number(2)
 
     def part_shown() -> str | None:
-        action = desk.shown(shop.driver.stamp())
+        action = desk.shown(shop.driver.moment())
         return action.part if action is not None else None
 
     assert part_shown() == "ferrule"
     shop.clock.advance(7 * MINUTE + 10_000)
     assert part_shown() == "bolster"
-    desk.pick(2)
+    desk.pick_number(2)
     assert part_shown() == "ferrule"
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchtimer.bench.advised import Advice, stage_of
+from benchtimer.bench.advised import Advice, part_key, stage_of
 from benchtimer.run import commands as c
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.home import HomeScreen
@@ -17,19 +17,19 @@ async def test_home_says_what_the_planner_advises(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen
         assert isinstance(board, BoardScreen)
-        stamp = board.desk.bench.stamp()
+        stamp = shop.driver.stamp()
         parts = board.desk.state.bench.parts
-        board.desk.heed(
-            shop.name,
+        keys = {name: part_key(shop.name, name) for name in parts}
+        shop.driver.plans.heed(
             Advice(
                 begin_ms={
-                    "bolster": stamp.noted_ms + 10 * MINUTE,
-                    "ferrule": stamp.noted_ms,
+                    keys["bolster"]: stamp.noted_ms + 10 * MINUTE,
+                    keys["ferrule"]: stamp.noted_ms,
                 },
-                stages={name: stage_of(part) for name, part in parts.items()},
+                stages={keys[name]: stage_of(part) for name, part in parts.items()},
             ),
         )
-        first = board.desk.actions(stamp)[0]
+        first = shop.driver.moment(stamp).actions[0]
         await pilot.press("h")
         await pilot.pause()
         home = app.screen

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import pytest
 from rich.cells import cell_len
 
 from benchtimer.run import commands as c
-from benchtimer.run.agenda import agenda
+from benchtimer.run.state import State
 from benchtimer.store.log import RunLine, Stamp
-from benchtimer.view.home import OpenRun, home_rows, lead_rows, numbered
+from benchtimer.view.home import home_rows, lead_rows, numbered
 from benchtimer.view.letters import large
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
-from tests.support import GEARED, MINUTE, Hands
+from tests.support import GEARED, MINUTE, Hands, moment_at
 
 HOUR = 60 * MINUTE
 EVENING = Stamp(noted_ms=0, boot=None, count_ms=0, wall_ms=1_770_062_400_000, offset_s=0)  # 20:00
@@ -25,9 +25,26 @@ def _at(hands: Hands) -> Stamp:
     return Stamp(hands.now_ms, None, 0, EVENING.wall_ms, 0)
 
 
-def _open(hands: Hands, name: str = "2026-02-02-1") -> OpenRun:
-    bench = hands.state.bench
-    return name, bench, next(iter(agenda(bench, hands.now_ms)), None)
+def _open(hands: Hands, name: str = "2026-02-02-1") -> dict[str, State]:
+    return {name: hands.state}
+
+
+def _home(
+    runs: dict[str, State],
+    lines: list[RunLine],
+    verdicts: Mapping[str, Sequence[str]],
+    recipes: dict[str, str],
+    stamp: Stamp,
+    size: Size,
+    *,
+    read_only: bool = False,
+) -> list[Row]:
+    moment = moment_at(runs, stamp)
+    return home_rows(moment, lines, verdicts, recipes, size, read_only=read_only)
+
+
+def _lead(runs: dict[str, State], stamp: Stamp, size: Size) -> list[str]:
+    return lead_rows(moment_at(runs, stamp), size)
 
 
 def _curing() -> Hands:
@@ -48,7 +65,7 @@ def _text(rows: list[Row]) -> str:
 def test_a_long_dwell_waits_with_its_time_of_day() -> None:
     """What lasts for hours is told with the time of day it ends at, not only as a countdown."""
     hands = _curing()
-    rows = home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1])
+    rows = _home(_open(hands), [], {}, {}, _at(hands), SIZES[1])
     (row,) = [row for row in rows if row.key.startswith("wait:")]
     assert row.key == "wait:1:2026-02-02-1"
     assert "#1 bolster: Hang up" in row.lines[0]
@@ -60,7 +77,7 @@ def test_past_midnight_the_day_is_named() -> None:
     """A dwell that ends after midnight has its day."""
     hands = _curing()
     late = Stamp(hands.now_ms, None, 0, EVENING.wall_ms + 3 * HOUR, 0)
-    assert "ends Tue 01:00" in _text(home_rows([_open(hands)], [], {}, {}, late, SIZES[1]))
+    assert "ends Tue 01:00" in _text(_home(_open(hands), [], {}, {}, late, SIZES[1]))
 
 
 def test_each_run_tells_its_next_action_and_how_pressing_it_is() -> None:
@@ -69,7 +86,7 @@ def test_each_run_tells_its_next_action_and_how_pressing_it_is() -> None:
     hands.to_tank()
     hands(c.Read("tank", "65 C"))
     hands.now_ms += 9 * MINUTE
-    (row,) = [r for r in home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1]) if r.key]
+    (row,) = [r for r in _home(_open(hands), [], {}, {}, _at(hands), SIZES[1]) if r.key]
     assert row.lines[0].startswith(" 1 PULL #1 bolster")
     assert "LATE" in row.lines[0]
     assert row.look == "late"
@@ -81,7 +98,7 @@ def test_no_line_is_wider_than_the_screen(size: Size) -> None:
     hands = _curing()
     lines = [RunLine(f"2026-02-0{n}-1", "complete", "刃" * 99, ("b" * 200,), 0, 0) for n in (1, 2)]
     verdicts = {"2026-02-01-1": ("accepted", "rework")}
-    rows = home_rows([_open(hands)], lines, verdicts, {"x" * 90: "y" * 90}, _at(hands), size)
+    rows = _home(_open(hands), lines, verdicts, {"x" * 90: "y" * 90}, _at(hands), size)
     assert all(cell_len(line) <= size.width for row in rows for line in row.lines)
     assert "accepted, rework" in _text(rows)
     assert "complete, not judged" in _text(rows)
@@ -91,7 +108,7 @@ def test_digits_open_runs_in_the_order_shown() -> None:
     """The digits go over the runs on the bench and then over those that are over."""
     hands = _curing()
     line = RunLine("2026-02-01-1", "aborted", "Old", ("bolster",), 0, 0)
-    rows = home_rows([_open(hands)], [line], {}, {"hot-black": ""}, _at(hands), SIZES[1])
+    rows = _home(_open(hands), [line], {}, {"hot-black": ""}, _at(hands), SIZES[1])
     assert numbered(rows) == ["run:2026-02-02-1", "record:2026-02-01-1"]
 
 
@@ -101,17 +118,17 @@ def test_the_most_pressing_action_is_large_where_there_is_room() -> None:
     late.to_tank()
     late(c.Read("tank", "65 C"))
     late.now_ms += 9 * MINUTE
-    runs = [_open(calm, "a"), _open(late, "b")]
-    assert lead_rows(runs, _at(late), SIZES[1]) == []
-    assert lead_rows(runs, _at(late), SIZES[2]) == lead_rows(runs[1:], _at(late), SIZES[2])
-    assert len(lead_rows(runs, _at(late), SIZES[2])) == 7
+    runs = {**_open(calm, "a"), **_open(late, "b")}
+    assert _lead(runs, _at(late), SIZES[1]) == []
+    assert _lead(runs, _at(late), SIZES[2]) == ["", *large(" PULL #4  LATE 1:01"), ""]
+    assert len(_lead(runs, _at(late), SIZES[2])) == 7
 
 
 def test_an_empty_bench_says_how_to_begin() -> None:
     """With nothing on the bench the first row plans a new run; who looks on can't."""
-    rows = home_rows([], [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0])
+    rows = _home({}, [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0])
     assert [row.key for row in rows if row.key] == ["new", "recipe:hot-black"]
-    rows = home_rows([], [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0], read_only=True)
+    rows = _home({}, [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0], read_only=True)
     assert [row.key for row in rows if row.key] == []
 
 
@@ -121,7 +138,7 @@ def test_what_lasts_an_hour_is_waited_for(ahead_ms: int, waits: bool) -> None:
     hands = _curing()
     ends_ms = hands.part().since_ms + 2 * HOUR
     stamp = Stamp(ends_ms - ahead_ms, None, 0, EVENING.wall_ms, 0)
-    rows = home_rows([_open(hands)], [], {}, {}, stamp, SIZES[1])
+    rows = _home(_open(hands), [], {}, {}, stamp, SIZES[1])
     assert any(row.key.startswith("wait:") for row in rows) == waits
 
 
@@ -135,7 +152,7 @@ def test_the_first_to_end_stands_first_among_what_waits() -> None:
         hands(c.Answer(name, "even", True))
         hands(c.Answer(name, "heat", "25 C"))
         hands(c.Finish(name))
-    rows = home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1])
+    rows = _home(_open(hands), [], {}, {}, _at(hands), SIZES[1])
     told = [row.key for row in rows if row.key.startswith("wait:")]
     assert told == ["wait:2:2026-02-02-1", "wait:1:2026-02-02-1"]
 
@@ -143,7 +160,7 @@ def test_the_first_to_end_stands_first_among_what_waits() -> None:
 def test_ten_and_more_runs_have_no_digit() -> None:
     """Digits go up to nine; what comes behind is chosen by the mark."""
     lines = [RunLine(f"r{n}", "complete", "Old", ("bolster",), 0, 0) for n in range(1, 13)]
-    rows = home_rows([], lines, {}, {}, EVENING, SIZES[1])
+    rows = _home({}, lines, {}, {}, EVENING, SIZES[1])
     told = [row.lines[0][:3] for row in rows if row.key.startswith("record:")]
     assert told == [*(f" {n} " for n in range(1, 10)), *["   "] * 3]
     assert numbered(rows) == [f"record:r{n}" for n in range(1, 10)]
@@ -165,7 +182,7 @@ def test_a_run_that_has_not_begun_or_is_held_says_what_goes_on(
     hands = Hands(names=("bolster",), started=False)
     for command in presses:
         hands(command)
-    (row,) = [r for r in home_rows([_open(hands)], [], {}, {}, _at(hands), SIZES[1]) if r.key]
+    (row,) = [r for r in _home(_open(hands), [], {}, {}, _at(hands), SIZES[1]) if r.key]
     assert row.lines[0].partition("  NOW")[0].rstrip() == told
     assert row.look == look
     assert row.lines[1].startswith("   run 2026-02-02-1 (")
@@ -180,18 +197,20 @@ def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
     late.to_tank("a")
     late.now_ms = due.now_ms = calm.now_ms = late.now_ms + 9 * MINUTE
     runs = [_open(calm, "c"), _open(due, "b"), _open(late, "a")]
-    told = [lead_rows(runs[:count], _at(late), SIZES[2]) for count in (1, 2, 3)]
+    everything = runs[0] | runs[1] | runs[2]
+    shops = [runs[0], runs[0] | runs[1], everything]
+    told = [_lead(each, _at(late), SIZES[2]) for each in shops]
     assert told[0] == ["", *large(" START"), ""]
     assert told[1] == ["", *large(" READ TANK  NOW"), ""]
     new = Hands(names=("d",), now_ms=late.now_ms, started=False)
-    assert lead_rows([_open(new, "d")], _at(late), SIZES[2]) == [
+    assert _lead(_open(new, "d"), _at(late), SIZES[2]) == [
         "",
         *large(" GEAR UP: TANK  NOW"),
         "",
     ]
-    assert lead_rows([_open(new, "d"), *runs[:2]], _at(late), SIZES[2]) == told[1]
-    assert told[2] == ["", *large(" PULL #1  LATE 1:00"), ""]
-    assert lead_rows(runs, _at(late), Size(30, 40)) == []
-    assert lead_rows(runs, _at(late), Size(77, 33)) == []
-    narrow = lead_rows(runs, _at(late), Size(77, 34))
-    assert narrow == ["", *large(" PULL #1"), " LATE 1:00", ""]
+    assert _lead({**_open(new, "d"), **runs[0], **runs[1]}, _at(late), SIZES[2]) == told[1]
+    assert told[2] == ["", *large(" PULL #3  LATE 1:00"), ""]
+    assert _lead(everything, _at(late), Size(30, 40)) == []
+    assert _lead(everything, _at(late), Size(77, 33)) == []
+    narrow = _lead(everything, _at(late), Size(77, 34))
+    assert narrow == ["", *large(" PULL #3"), " LATE 1:00", ""]

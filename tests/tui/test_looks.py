@@ -20,6 +20,7 @@ from benchtimer.tui.plain import ascii_text, knows_only_ascii
 from benchtimer.tui.themes import THEMES, theme_after
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
+from tests.tui.pilots import lane
 
 LEAST_CONTRAST = 4.5
 """WCAG 2.2, success criterion 1.4.3 (level AA), for text of any size."""
@@ -82,7 +83,7 @@ async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
         board.tick()
         await look("figure")
         shop.to_tank("bolster")
-        board.desk.pick(1)
+        board.desk.pick_number(1)
         board.tick()
         await look("picked")
         board.desk.let_go()
@@ -174,7 +175,7 @@ async def test_without_colour_urgency_still_shows(
         await pilot.pause()
         field = app.screen.query_one("#next")
         assert field.styles.text_style.reverse
-        assert "NOW" in str(app.screen.query_one("#lane-1").render())
+        assert "NOW" in lane(app, 1)
 
 
 async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
@@ -189,13 +190,13 @@ async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
         assert board.query_one("#header", FixedLine).beats
         assert "1. PULL #1 bolster from Tank, LATE 4:00" in str(board.query_one("#header").render())
         await pilot.press("g")
-        assert not board.query_one("#lanes").display
+        assert not board.query_one("#picture").display
         assert board.query_one("#next").size.height >= 17
         await pilot.press("x")
         board.tick()
         assert not board.query_one("#header", FixedLine).beats
         await pilot.press("g")
-        assert board.query_one("#lanes").display
+        assert board.query_one("#picture").display
     assert "alarm silenced" in shop.driver.record(shop.name).lines[-1].text
 
 
@@ -276,7 +277,7 @@ async def test_the_stations_page_tells_each_in_full(shop: Shop) -> None:
         text = str(app.screen.query_one("VerticalScroll Static").render())
     assert text.split("\n") == [
         "Tank   1/1",
-        "    1 bolster",
+        "    #1 bolster",
         "    65C 1:22 ago (60C to 70C), read in 8:38",
         "Rack   0/4   OUT OF SERVICE: broken",
     ]

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 
-from benchtimer.bath import commands as b
+from benchtimer.bath import bath_commands as b
 from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.refusals import Refused
@@ -213,25 +213,28 @@ def test_a_run_without_baths_has_no_bath_book() -> None:
 
 @pytest.mark.parametrize("baths", [("salts",), ("salts", "oil")])
 def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...]) -> None:
-    """One bath has its three entries at once; of several, one is chosen first."""
+    """One bath has its four entries at once; of several, one is chosen first."""
     hands = dwelling()
     tied = dict(zip(("tank", "rack"), baths, strict=False))
     bench = replace(hands.state.bench, baths=tied)
-    told = offers(bench, None)[7].choices
+    told = offers(bench, None)[7].choices[0].choices
     if len(baths) > 1:
         assert [offer.text for offer in told] == list(baths)
         told = told[0].choices
-    assert [offer.bath for offer in told] == ["salts"] * 3
+    assert [offer.bath for offer in told] == ["salts"] * 4
     made = [offer.in_book("4.2 g") for offer in told if offer.in_book is not None]
-    assert made == [b.TopUp("4.2 g"), b.ReadBath("4.2 g"), b.Wear("4.2 g")]
+    assert made == [
+        b.TopUp("4.2 g"), b.ReadBath("4.2 g"), b.Wear("4.2 g"), b.Coupon("4.2 g"),
+    ]  # fmt: skip
     assert [offer.ask for offer in told] == [
         "What goes into salts?",
         "salts: what does it read, with its unit?",
         "salts: how much metal, like 4.2 g?",
+        "salts: weight lost or depth, like 0.12 g or 8 um?",
     ]
 
 
 def test_one_bath_in_two_stations_is_offered_once() -> None:
     """A bath that stands in two stations of the run is one bath in the menu."""
     bench = replace(dwelling().state.bench, baths={"tank": "salts", "rack": "salts"})
-    assert len(offers(bench, None)[7].choices) == 3
+    assert len(offers(bench, None)[7].choices[0].choices) == 4

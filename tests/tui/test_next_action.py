@@ -9,7 +9,7 @@ from benchtimer.run.agenda import agenda
 from benchtimer.view.board import Board, Look, answer_keys, hazard_lines, make_board, then_line
 from benchtimer.view.letters import ROWS, large
 from benchtimer.view.space import MESSAGE_ROWS, Size
-from tests.support import MINUTE, SMALL, Hands, small_recipe
+from tests.support import MINUTE, SMALL, Hands, moment_at, small_recipe
 from tests.tui.benches import GUARDED_STEP, HOUR, board_of, dwelling, hung_up, stamp_at
 
 LOOK = "Lift it out, hold it to the light and look along it."
@@ -156,13 +156,15 @@ def test_what_comes_after_is_told_with_its_times() -> None:
     """Then come the next ones, countdown first, what waits in brackets, and the end of all."""
     hands = dwelling(THREE)
     end_ms = hands.now_ms + HOUR
-    board = board_of(hands, Size(80, 24), Look("r", end_ms=end_ms))
+    moment = moment_at(hands.state, stamp_at(hands.now_ms), end_ms=end_ms)
+    board = make_board(moment, moment.first, Size(80, 24), Look("r"))
     assert board.then_line.startswith("then  8:39 READ TANK   5:40 PICK UP #2")
     assert board.then_line.endswith("  all done 13:00")
     assert board.then_line.count("bolster") == 0
-    bench = hands.state.bench
-    assert then_line(bench, [], stamp_at(0), Size(80, 24)) == ""
-    assert then_line(bench, [], stamp_at(0), Size(80, 24), HOUR).strip() == "all done 13:00"
+    none = moment_at(hands.state, stamp_at(0))
+    assert then_line(none, [], Size(80, 24)) == ""
+    ends = moment_at(hands.state, stamp_at(0), end_ms=HOUR)
+    assert then_line(ends, [], Size(80, 24)).strip() == "all done 13:00"
 
 
 def test_what_is_hours_ahead_has_its_time_of_day() -> None:
@@ -220,10 +222,9 @@ def test_what_is_in_the_way_stands_where_the_key_would() -> None:
     hands = dwelling(("bolster", "ferrule"))
     hands(c.Begin("ferrule"))
     hands(c.Finish("ferrule"), MINUTE)
-    actions = agenda(hands.state.bench, hands.now_ms)
-    shown = next(action for action in actions if action.part == "ferrule")
-    look, stamp = Look("r"), stamp_at(hands.now_ms)
-    board = make_board(hands.state, actions, shown, stamp, Size(80, 24), look)
+    moment = moment_at(hands.state, stamp_at(hands.now_ms))
+    shown = next(action for action in moment.actions if action.part == "ferrule")
+    board = make_board(moment, shown, Size(80, 24), Look("r"))
     assert board.next_lines[-1] == "WAIT: Tank is full: bolster"
     early = board_of(hands, Size(80, 24)).next_lines[-1]
     assert early == "2:59 short of minimum. E: pull it anyway"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchtimer.bath.commands import Mix
+from benchtimer.bath.bath_commands import Mix
 from benchtimer.run.state import Part
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage

@@ -129,11 +129,11 @@ async def test_a_log_that_fails_is_said_on_every_page(
             await press(pilot, "slash 6 x enter escape")
             assert "the disk is gone" in said(shown(app, HomeScreen))
             await press(pilot, "escape l")
-            assert isinstance(app.screen, BoardScreen)
+            assert type(app.screen).__name__ == "BoardScreen"
         await press(pilot, "h")
         assert said(shown(app, HomeScreen)) == ""
         await press(pilot, "2")
-        assert isinstance(app.screen, RecordScreen)
+        assert type(app.screen).__name__ == "RecordScreen"
 
 
 async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> None:

@@ -7,12 +7,15 @@ from collections.abc import Callable
 
 import pytest
 
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.records.last_time import LastTime
 from benchtimer.run.state import RunPhase
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.dialogs import TextPage
 from benchtimer.tui.home import HomeScreen
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
+from benchtimer.view.draft import Draft
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import planned, press, said, shown
@@ -31,7 +34,7 @@ async def test_a_run_is_planned_shifted_and_laid_out(
         await planned(pilot)
         page = shown(app, PlanScreen)
         assert "DONE" in said(page, "lead")
-        await press(pilot, "down m 2 m 7 right right delete")
+        await press(pilot, "down m 2 m 6 right right delete")
         await planned(pilot)
         assert [part.name for part in page.draft.parts] == ["a", "d"]
         await press(pilot, "up right m 1 3 0 space m i n enter i")
@@ -55,7 +58,7 @@ async def test_a_plan_that_was_left_is_taken_up_again(shop: Shop) -> None:
         at = list(app.shelf.paths()).index("hot-black") + 1
         await press(pilot, f"p {at} p i n enter escape p")
         assert [p.name for p in shown(app, PlanScreen).draft.parts] == ["pin"]
-        await press(pilot, "m 6 2 5 enter")
+        await press(pilot, "m 5 2 5 enter")
         assert "25" in said(shown(app, PlanScreen))
         await press(pilot, "k")
         assert "lay it out first" in said(shown(app, PrepareScreen), "lead")
@@ -66,9 +69,7 @@ async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyP
     """While the planner thinks keys are taken; leaving tells it to stop."""
     release, stops = threading.Event(), []
 
-    def slow(
-        _draft: object, _now: object, stop: Callable[[], bool], _answer: object, _baths: object
-    ) -> None:
+    def slow(_draft: object, _now: object, stop: Callable[[], bool], *_rest: object) -> None:
         stops.append(stop)
         release.wait(10)
 
@@ -79,7 +80,7 @@ async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyP
         page = shown(app, PlanScreen)
         await press(pilot, "down m 2")
         assert [part.name for part in page.draft.parts] == ["b", "a"]
-        assert "X stops" in said(page, "lead")
+        assert "M stops" in said(page, "lead")
         await press(pilot, "escape")
         assert isinstance(app.screen, HomeScreen)
         assert all(stop() for stop in stops)
@@ -111,7 +112,7 @@ async def test_a_plan_whose_beginning_has_passed_is_made_anew(
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         at = list(app.shelf.paths()).index("hot-black") + 1
-        await press(pilot, f"p {at} a enter m 8 0 3 : 0 0 enter")
+        await press(pilot, f"p {at} a enter m 7 0 3 : 0 0 enter")
         await planned(pilot)
         page = shown(app, PlanScreen)
         assert page.sheet is not None
@@ -124,3 +125,43 @@ async def test_a_plan_whose_beginning_has_passed_is_made_anew(
         await planned(pilot)
         assert page.sheet.zero.noted_ms == shop.driver.stamp().noted_ms > begins_ms
         assert "Begins now" in said(page, "lead")
+
+
+async def test_the_last_time_is_shown_and_taken_over(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A line says what the last accepted try did differently, and one key takes it over."""
+    monkeypatch.setattr("benchtimer.tui.planning.HELP_S", 0.1)
+    monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
+    last = LastTime("r:a", "2026-02-01", "accepted", ("black.target=12 min",), (), ("kept dry",))
+    monkeypatch.setattr(type(shop.driver), "last_time", lambda _self, _recipe: last)
+    app = shop.app()
+    async with app.run_test(size=(120, 40)) as pilot:
+        await app.push_screen(PlanScreen(Draft().add(Shelf().find("hot-black"), "a")))
+        await planned(pilot)
+        page = shown(app, PlanScreen)
+        assert "Last time, 2026-02-01: accepted; black.target 12 min" in said(page, "lead")
+        await press(pilot, "z")
+        await planned(pilot)
+        assert page.draft.changes == ("hot-black: black.target = 12 min",)
+        await press(pilot, "i")
+        words = app.screen
+        assert isinstance(words, TextPage)
+        assert "kept dry" in words._text
+
+
+async def test_without_a_last_time_nothing_is_taken_over(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A recipe that was never accepted has no last time, and the key says so."""
+    monkeypatch.setattr("benchtimer.tui.planning.HELP_S", 0.1)
+    monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await app.push_screen(PlanScreen(Draft().add(Shelf().find("hot-black"), "a")))
+        await planned(pilot)
+        page = shown(app, PlanScreen)
+        assert "Last time" not in said(page, "lead")
+        await press(pilot, "z")
+        assert "or there was none" in said(page)
+        assert page.draft.changes == ()

@@ -7,14 +7,15 @@ from collections.abc import Callable
 
 import pytest
 
-from benchtimer.bench.advised import Advice
+from benchtimer.bench.advised import Advice, part_key
+from benchtimer.bench.asking import Asking
+from benchtimer.bench.moment import Moment
 from benchtimer.run import commands as c
 from benchtimer.run.state import PartPhase
 from benchtimer.tui.board import BoardScreen
-from benchtimer.view.desk import Desk
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
-from tests.tui.pilots import press_at, text
+from tests.tui.pilots import lane, press_at, text
 
 
 async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
@@ -28,12 +29,13 @@ async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
         board.tick()
         await app.workers.wait_for_complete()
         await pilot.pause()
-        assert set(board.desk.advice.begin_ms) == {"bolster", "ferrule", "butt cap"}
-        first = board.desk.advice
+        parts = ("bolster", "ferrule", "butt cap")
+        assert set(shop.driver.plans.advice.begin_ms) == {part_key(shop.name, p) for p in parts}
+        first = shop.driver.plans.advice
         await press_at(pilot, shop, "space")
         await app.workers.wait_for_complete()
         await pilot.pause()
-        assert board.desk.advice is not first
+        assert shop.driver.plans.advice is not first
 
 
 async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:
@@ -58,8 +60,8 @@ async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.Monk
     release = threading.Event()
     stopped: list[bool] = []
 
-    def think(self: Desk, name: str) -> Callable[[Callable[[], bool]], Advice]:
-        self._advised_presses[name] = self.state.presses
+    def think(self: Asking, _moment: Moment) -> Callable[[Callable[[], bool]], Advice]:
+        self._asked_presses = self.presses()
 
         def ask(stop: Callable[[], bool]) -> Advice:
             release.wait(10)
@@ -68,7 +70,7 @@ async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.Monk
 
         return ask
 
-    monkeypatch.setattr(Desk, "ask_planner", think)
+    monkeypatch.setattr(Asking, "question", think)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen
@@ -76,7 +78,7 @@ async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.Monk
         board.tick()
         await press_at(pilot, shop, "space")
         assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
-        assert "in hand" in text(app, "lane-1")
+        assert "0:00 of 1:00" in lane(app, 1)
         release.set()
         await pilot.pause(0.2)
     assert True in stopped

@@ -57,7 +57,7 @@ async def test_a_figure_stays_with_what_it_is_typed_for(shop: Shop) -> None:
         board = app.screen
         assert isinstance(board, BoardScreen)
         board.desk.reading = True
-        reading = next(a for a in board.desk.actions(shop.driver.stamp()) if a.part is None)
+        reading = next(a for a in shop.driver.moment().actions if a.part is None)
         board.desk.entry, board.desk._entry_for = "66", ("reading", "tank")
         assert reading.to_station == "tank"
         board.refresh_board()
@@ -106,7 +106,7 @@ async def test_each_hazard_is_read_from_its_beginning(shop: Shop, before: str) -
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(0.1)
         for title in ("Hot tank", "Second"):
-            scroll = app.screen.query_one("#lanes")
+            scroll = app.screen.query_one("#page")
             assert scroll.scroll_y == 0
             presses = 0
             while title not in shop.driver.state(shop.name).bench.acknowledged:

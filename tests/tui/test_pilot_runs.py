@@ -7,27 +7,35 @@ import pytest
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
+from benchtimer.run.state import PartPhase
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.home import HomeScreen
 from tests.tui.conftest import Shop
-from tests.tui.pilots import press_at, text
+from tests.tui.pilots import lane, picture, press_at, text
 
 
 async def test_two_runs_on_one_bench(shop: Shop) -> None:
-    """With two runs open the header says so, and what is due there; TAB goes to the other."""
+    """Two runs are one board: the lanes of both, numbered through; a digit picks across runs."""
     shop.lay_out("blade")
     first = shop.name
     shop.lay_out("bolster")
-    app = shop.app()
+    app = BenchApp(shop.driver, guard_s=0)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
-        assert "+1 MORE RUN (TAB) DUE: READ Tank" in text(app, "header")
-        await press_at(pilot, shop, "tab")
-        await pilot.pause()
+        assert "2 RUNS" in text(app, "header")
         shown = app.screen
         assert isinstance(shown, BoardScreen)
-        assert shown.desk.name == first
+        assert first in picture(app)
+        assert shop.name in picture(app)
+        assert shown.desk.name == first  # the reading that both want is asked for once
+        await press_at(pilot, shop, "6 5 space 2 space")
+        assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
+        assert f"bolster ({shop.name})" not in text(app, "undo")
+        assert text(app, "undo").endswith(f"(run {shop.name})")
+        await press_at(pilot, shop, "u")
+        assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.WAITING
+        assert f"(run {shop.name})" in text(app, "message")
 
 
 async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
@@ -43,7 +51,7 @@ async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
         assert "LOOKING ON" in text(app, "header")
         shop.to_tank("bolster")
         app.screen.tick()
-        assert "in Tank" in text(app, "lane-1")
+        assert "TANK" in lane(app, 1)
     watcher.close()
 
 
@@ -89,8 +97,8 @@ async def test_looking_on_at_an_empty_bench_shows_the_first_run(shop: Shop) -> N
     watcher.close()
 
 
-async def test_tab_leads_on_after_a_run_has_ended(shop: Shop) -> None:
-    """When the run shown is over, TAB shows the one that is still open."""
+async def test_a_board_goes_on_after_one_of_its_runs_has_ended(shop: Shop) -> None:
+    """When one run is over the board shows the other, and undo brings the ended one back."""
     shop.lay_out("blade")
     first = shop.name
     shop.lay_out("bolster")
@@ -98,8 +106,25 @@ async def test_tab_leads_on_after_a_run_has_ended(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         shop.press(c.Abort("enough"))
         await press_at(pilot, shop, "down escape")
-        await press_at(pilot, shop, "tab")
-        await pilot.pause()
         board = app.screen
         assert isinstance(board, BoardScreen)
         assert board.desk.name == first
+        assert shop.name not in picture(app)
+        await press_at(pilot, shop, "u")
+        assert shop.name in picture(app)
+
+
+async def test_a_part_above_nine_is_picked_by_two_digits(shop: Shop) -> None:
+    """1 and then 2 within a moment pick part 12; 1 alone picks part 1."""
+    shop.lay_out(*(f"pin {n}" for n in range(1, 9)))
+    shop.press(c.Read("tank", "65 C"))
+    shop.lay_out(*(f"cap {n}" for n in range(1, 6)))
+    app = shop.app()
+    async with app.run_test(size=(120, 40)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        await press_at(pilot, shop, "1")
+        assert board.desk.picked is not None
+        assert board.desk.picked[1] == "pin 1"
+        await press_at(pilot, shop, "2")
+        assert board.desk.picked == (shop.name, "cap 4")

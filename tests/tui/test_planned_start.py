@@ -19,13 +19,11 @@ from benchtimer.shop.hours import hours_words, parse_week
 from benchtimer.store.log import Stamp
 from benchtimer.tui.board import BoardScreen
 from benchtimer.tui.home import HomeScreen
-from benchtimer.view.alarm import alarms_of
-from benchtimer.view.desk import Desk
 from benchtimer.view.home import home_rows
 from benchtimer.view.space import Size
 from benchtimer.view.telling import next_words
 from benchtimer.view.words import when
-from tests.support import SMALL, Hands, small_recipe
+from tests.support import SMALL, Hands, alarms_of, moment_at, small_recipe
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press, shown
 
@@ -56,7 +54,7 @@ def test_until_then_the_start_is_what_comes_next() -> None:
     assert first.kind is ActionKind.HAZARD
     assert next_words(bench, start, STAMP).startswith("START")
     assert ", at Sat 09:00, " in next_words(bench, start, STAMP)
-    rows = home_rows([("r", bench, start)], [], {}, {}, STAMP, Size(77, 24))
+    rows = home_rows(moment_at(hands.state, STAMP), [], {}, {}, Size(77, 24))
     assert any(line.endswith("at Sat 09:00") for row in rows for line in row.lines)
     assert alarms_of("r", bench, STAMP.noted_ms) == []
 
@@ -109,9 +107,9 @@ async def test_the_board_says_it_and_e_starts_now_instead(shop: Shop) -> None:
         assert "at Sat 09:00" in shown(app, HomeScreen).rows.text
         await press(pilot, "1 e")
         assert planned_start_ms(shop.driver.state(shop.name).bench) is None
-        assert (
-            Desk(shop.driver, shop.name).actions(shop.driver.stamp())[0].kind is ActionKind.HAZARD
-        )
+        first = shop.driver.moment().first
+        assert first is not None
+        assert first.kind is ActionKind.HAZARD
 
 
 @pytest.mark.parametrize(

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.bench.advised import Advice
+from benchtimer.bench.advised import Advice, part_key
+from benchtimer.bench.asking import ADVICE_S, LATE_REST_S, LONGEST_REST_S, Asking
 from benchtimer.run import commands as c
-from benchtimer.view.desk import ADVICE_S, LATE_REST_S, LONGEST_REST_S, Desk
 from tests.tui.conftest import Shop
 
 
@@ -27,29 +27,30 @@ def test_the_planner_rests_in_proportion(
     """A long answer is followed by a long rest; a press ends every rest."""
     shop.lay_out("bolster", started=False)
     now = [100.0]
-    desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0])
-    desk.ask_planner(desk.name)
-    desk.heed(desk.name, Advice(warnings=warnings))
-    desk._thought_s = thought_s
+    asking = Asking(shop.driver, monotonic=lambda: now[0])
+    asking.question(shop.driver.moment())
+    shop.driver.plans.heed(Advice(warnings=warnings))
+    asking.thought_s = thought_s
     now[0] += rest_s - 0.1
-    assert desk.to_plan() is None
+    assert not asking.is_due(shop.driver.moment())
     now[0] += 0.2
-    assert desk.to_plan() == desk.name
-    desk.ask_planner(desk.name)
-    assert desk.to_plan() is None
+    assert asking.is_due(shop.driver.moment())
+    asking.question(shop.driver.moment())
+    assert not asking.is_due(shop.driver.moment())
     shop.press(c.Note("x"))
-    assert desk.to_plan() == desk.name
+    assert asking.is_due(shop.driver.moment())
 
 
 def test_a_passed_limit_of_the_plan_is_a_new_question(shop: Shop) -> None:
     """A move could be put off until then, and was: the plan does not hold any more."""
     shop.lay_out("bolster", started=False)
-    desk = Desk(shop.driver, shop.name, monotonic=lambda: 100.0)
-    desk.ask_planner(desk.name)
-    desk.heed(desk.name, Advice(latest_ms={"bolster": shop.driver.stamp().noted_ms + 60_000}))
+    asking = Asking(shop.driver, monotonic=lambda: 100.0)
+    asking.question(shop.driver.moment())
+    limit_ms = shop.driver.stamp().noted_ms + 60_000
+    shop.driver.plans.heed(Advice(latest_ms={part_key(shop.name, "bolster"): limit_ms}))
     shop.clock.advance(59_000)
-    assert desk.to_plan() is None
+    assert not asking.is_due(shop.driver.moment())
     shop.clock.advance(2_000)
-    assert desk.to_plan() == desk.name
-    desk.ask_planner(desk.name)
-    assert desk.to_plan() is None
+    assert asking.is_due(shop.driver.moment())
+    asking.question(shop.driver.moment())
+    assert not asking.is_due(shop.driver.moment())

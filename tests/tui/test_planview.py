@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 
 import pytest
@@ -12,7 +13,7 @@ from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp
 from benchtimer.tui.planning import think
 from benchtimer.view.draft import Draft, held_back, order_of, problem_of_draft, zero_of
-from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.plan import NARROW, Sheet, details, lead_lines, plan_rows
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from tests.support import MINUTE, SMALL, TEMPERED, small_recipe
@@ -87,7 +88,7 @@ def test_a_start_and_hours_away_are_times_of_day() -> None:
     assert sheet.plan is not None
     assert sheet.plan.moves[0].start_s == 30 * 60
     for text in ("25:00", "soon", "2020-01-01"):
-        with pytest.raises(ValueError, match=r"no such hour|no time of day|is over"):
+        with pytest.raises(ValueError, match=r"no such hour|not a time of day|is over"):
             draft.with_start(text, MORNING)
     with pytest.raises(ValueError, match="whole day"):
         draft.with_away("00:00-12:00, 12:00-00:00")
@@ -147,10 +148,28 @@ def test_the_timeline_has_every_lane_and_fits(size: tuple[int, int], plain: bool
     assert all(cell_len(line) <= size[0] for row in rows for line in row.lines)
     assert [row.key for row in rows if row.key] == [f"part:{part.name}" for part in draft.parts]
     starts = [row.lines[0].split()[0] for row in rows if row.lines[0].strip()]
-    assert {"1", "2", "3", "hands", "tank", "rack"} <= set(starts)
+    if size[0] < NARROW:
+        assert {"#1", "#2", "#3"} <= set(starts)
+        assert sum("bolster" in row.lines[0] for row in rows) > 1
+        return
+    assert {"#1", "#2", "#3", "hands", "TANK", "RACK"} <= set(starts)
     lanes = "".join(row.lines[-1] for row in rows if row.key)
-    assert "rack" in lanes
+    assert "RACK" in lanes
     assert lanes.isascii() == plain
+
+
+def test_a_sentence_says_when_you_are_busy() -> None:
+    """Above the lanes stands when you are busy and until when you are free."""
+    draft = Draft().add(RECIPE, "bolster")
+    lead = lead_lines(draft, _sheets(draft)[-1], False, Size(117, 40), MORNING)
+    assert re.search(r"Busy 08:00 to \d\d:\d\d, free until \d\d:\d\d, busy until \d\d:\d\d", lead)
+
+
+def test_a_start_that_waits_says_why() -> None:
+    """Where the first move waits for your hours the lead says so."""
+    draft = Draft().add(RECIPE, "bolster").with_away("07:00-09:00")
+    lead = lead_lines(draft, _sheets(draft)[-1], False, Size(117, 40), MORNING)
+    assert "Starts 09:00, when your hours begin" in lead
 
 
 def test_an_impossible_plan_says_why_and_what_would_free_it() -> None:
@@ -173,11 +192,11 @@ def test_the_lead_says_what_is_asked_and_what_came_of_it() -> None:
     for words in (
         "Begins now, 08:00",
         "2 pairs of hands",
-        "DONE #10:14",
+        "DONE 10:14",
         "the earliest",
         "Chance of",
     ):
         assert words in text
-    assert "X stops" in lead_lines(draft, None, True, Size(57, 20), MORNING)
+    assert "M stops" in lead_lines(draft, None, True, Size(57, 20), MORNING)
     left_out = lead_lines(draft, None, False, Size(77, 24), MORNING, others=2)
     assert "Not in this plan: the 2 runs already on the bench" in left_out

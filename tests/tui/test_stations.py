@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 
 from benchtimer.run import commands as c
+from benchtimer.shop.state import alone
 from benchtimer.view.stations import page_rows
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.benches import FEW, HOUR, benches, dwelling, stamp_at
@@ -13,7 +14,7 @@ from tests.tui.benches import FEW, HOUR, benches, dwelling, stamp_at
 
 def _said(hands: Hands, after_ms: int = 0) -> str:
     """What is said of the tank's reading."""
-    return page_rows(hands.state.bench, stamp_at(hands.now_ms + after_ms))[-2].strip()
+    return page_rows(alone(hands.state.bench), stamp_at(hands.now_ms + after_ms))[-2].strip()
 
 
 @pytest.mark.parametrize(
@@ -81,7 +82,7 @@ def test_a_station_out_of_service_says_why_and_what_is_still_in_it() -> None:
     """Closed, a station has its reason in place of its reading, and keeps its parts in sight."""
     hands = dwelling()
     hands(c.CloseStation("tank", "it leaks"))
-    assert page_rows(hands.state.bench, stamp_at(hands.now_ms))[:2] == [
+    assert page_rows(alone(hands.state.bench), stamp_at(hands.now_ms))[:2] == [
         "Tank   1/1   OUT OF SERVICE: it leaks",
         "    #1 bolster",
     ]
@@ -91,7 +92,7 @@ def test_the_page_of_stations_has_a_line_for_each_thing() -> None:
     """On a page of its own a station, its parts and its reading stand below one another."""
     hands = dwelling(("bolster", "ferrule"))
     hands(c.Read("tank", "65 C"))
-    assert page_rows(hands.state.bench, stamp_at(hands.now_ms)) == [
+    assert page_rows(alone(hands.state.bench), stamp_at(hands.now_ms)) == [
         "Tank   1/1",
         "    #1 bolster",
         "    65C 0:00 ago (60C to 70C), read in 10:00",
@@ -104,7 +105,7 @@ def test_the_page_of_stations_has_a_line_for_each_thing() -> None:
 def test_what_is_in_a_station_is_told_with_it(hands: Hands) -> None:
     """Every part in a station is counted there, and named in full on the page of stations."""
     bench = hands.state.bench
-    page = page_rows(bench, stamp_at(hands.now_ms))
+    page = page_rows(alone(bench), stamp_at(hands.now_ms))
     for place in bench.places.values():
         inside = bench.inside(place.station.id)
         assert any(f"   {len(inside)}/{place.station.holds}" in row for row in page)

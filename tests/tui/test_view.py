@@ -10,14 +10,14 @@ from rich.cells import cell_len
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.store.log import Stamp
-from benchtimer.view.board import Board, Look, make_board
+from benchtimer.view.board import Board, Look
 from benchtimer.view.letters import ROWS, can_draw, large, width_of
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, spread
 from benchtimer.view.words import clock_time, countdown, way
 from tests.support import MINUTE, SMALL, Hands, small_recipe
-from tests.tui.benches import GUARDED_STEP
+from tests.tui.benches import GUARDED_STEP, board_at
 
 SIZES = [Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60)]
 
@@ -39,9 +39,7 @@ def _stamp(t_ms: int, offset_s: int = 0) -> Stamp:
 
 def _board(hands: Hands, after_ms: int = 0, size: Size = SIZES[1], entry: str = "") -> Board:
     stamp = _stamp(hands.now_ms + after_ms)
-    actions = agenda(hands.state.bench, stamp.noted_ms)
-    shown = actions[0] if actions else None
-    return make_board(hands.state, actions, shown, stamp, size, Look("run-1", entry=entry))
+    return board_at(hands.state, stamp, size, Look("run-1", entry=entry))
 
 
 def _dwelling() -> Hands:
@@ -154,9 +152,8 @@ def test_a_hazard_is_shown_in_full_when_it_is_read(started: bool) -> None:
     recipe = small_recipe(GUARDED_STEP if started else SMALL)
     hands = Hands(names=("bolster",), recipe=recipe, started=started, geared=False)
     stamp = _stamp(hands.now_ms)
-    actions = agenda(hands.state.bench, stamp.noted_ms)
     look = Look("r", reading=True)
-    board = make_board(hands.state, actions, actions[0], stamp, SIZES[1], look)
+    board = board_at(hands.state, stamp, SIZES[1], look)
     text = "\n".join(board.hazard)
     assert "It is hot." in text
     assert "WEAR: gloves" in text
@@ -207,8 +204,7 @@ def test_the_glance_fills_the_screen_and_keeps_in_it(size: Size, after_min: int)
     """The same action at a glance: larger than on the board, never larger than the screen."""
     hands = _dwelling()
     stamp = _stamp(hands.now_ms + after_min * MINUTE)
-    actions = agenda(hands.state.bench, stamp.noted_ms)
-    board = make_board(hands.state, actions, actions[0], stamp, size, Look("r", glance=True))
+    board = board_at(hands.state, stamp, size, Look("r", glance=True))
     inked = sum("█" in line for line in board.next_lines)
     assert inked >= 2 * ROWS
     assert inked >= ROWS
@@ -233,7 +229,6 @@ def test_answers_can_be_touched() -> None:
     assert [key for key, _ in _board(hands).answers] == ["y", "n"]
     hands(c.Answer("bolster", "even", True))
     assert ("backspace", "DEL") in _board(hands).answers
-    actions = agenda(hands.state.bench, hands.now_ms)
     stamp = _stamp(hands.now_ms)
     look = Look("r", read_only=True)
-    assert make_board(hands.state, actions, actions[0], stamp, SIZES[1], look).answers == ()
+    assert board_at(hands.state, stamp, SIZES[1], look).answers == ()

@@ -25,8 +25,8 @@ MOST_PRESSES = 3000
 
 def _keys(board: BoardScreen, action: Action) -> list[str]:
     """What somebody presses who does what the large line says."""
-    desk, stamp = board.desk, board.desk.bench.stamp()
-    if desk.takes_figure(action, stamp):
+    desk, now_ms = board.desk, board.desk.bench.stamp().noted_ms
+    if desk.takes_figure(action, now_ms):
         place = desk.state.bench.places.get(action.to_station or "")
         window = place.station.temperature if place is not None else None
         aim = (window.target or window.min) if window is not None else None
@@ -47,7 +47,7 @@ async def _work_off(app: BenchApp, pilot: Pilot[None], clock: ManualClock) -> li
     while isinstance(board := app.screen, BoardScreen):
         assert len(pressed) < MOST_PRESSES
         stamp = board.desk.bench.stamp()
-        action = board.desk.shown(stamp)
+        action = board.desk.shown(board.desk.bench.moment(stamp))
         assert action is not None
         if action.blocked is not None or action.due_ms > stamp.noted_ms:
             clock.advance(max(1000, min(action.due_ms - stamp.noted_ms, 600_000)))

@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from benchtimer.view.picture.axis import STEPS_S, Axis, Demand, axis_row, make_axis
+from benchtimer.times import DAYS
+from benchtimer.view.picture.axis import (
+    LABEL_COLUMNS,
+    STEPS_S,
+    TICKS,
+    Axis,
+    Demand,
+    axis_row,
+    make_axis,
+)
 from benchtimer.view.picture.lane_rows import MAX, PULL, THICK, THIN, lane_columns, window_row
 from benchtimer.view.picture.place_rows import pips, trend
 from benchtimer.view.picture.scene import Group, LaneView, Level, PlaceView, Scene, Window
@@ -102,6 +111,22 @@ def test_every_window_that_closes_within_the_hour_is_on_the_axis(
     axis = make_axis(30, 50, NOW_MS, WALL, demand)
     assert not axis.is_hours
     assert all(axis.column(at(s)) < axis.right for s in (*pulls, *walls))
+
+
+@given(st.integers(40, 160), st.sampled_from([s for s in STEPS_S if s > 120]), seconds)
+def test_times_of_day_reach_from_end_to_end(columns: int, step_s: int, later_s: int) -> None:
+    """Each full hour on the axis that is due a label and has room for it has one."""
+    wall = datetime.fromtimestamp(WALL.timestamp() + later_s, UTC)
+    axis = replace(axis_of(columns, step_s), now_ms=at(later_s), wall=wall)
+    row = axis_row(axis, axis.right).text
+    minutes = next(t for t in TICKS if t * 60 >= step_s * LABEL_COLUMNS)
+    midnight = wall.replace(hour=0, minute=0, second=0)
+    for k in range(-240, 480, max(1, minutes // 60)):
+        then = midnight + timedelta(hours=k)
+        column = axis.column(axis.now_ms + round((then - wall).total_seconds() * 1000))
+        if axis.left + 4 < column < axis.right - 4 and abs(column - axis.now) > 6:
+            label = DAYS[then.weekday()] if then.hour == 0 else f"{then:%H:%M}"
+            assert row[column - len(label) // 2 :].startswith(label)
 
 
 def test_two_moves_that_are_close_get_two_columns() -> None:

@@ -62,7 +62,7 @@ class Cells:
 
     def put(self, column: int, text: str, ink: Ink) -> None:
         """Write a text; what is outside the row is left out."""
-        if text.isascii() and 0 <= column <= len(self._chars) - len(text):
+        if text.isascii() and text.isprintable() and 0 <= column <= len(self._chars) - len(text):
             self._fill(column, text, ink)
             return
         for char in text:
@@ -103,7 +103,7 @@ class Cells:
         """The finished row."""
         spans, start = [], 0
         for ink, run in groupby(self._inks):
-            end = start + sum(1 for _ in run)
+            end = start + len(list(run))
             spans.append(Span("".join(self._chars[start:end]), ink))
             start = end
         return Row(tuple(spans), part)

@@ -1,0 +1,194 @@
+"""``decide(history, command, now) -> event``: what is written into a bath's stream, or why not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Any
+
+from benchtimer.bath import bath_commands as c
+from benchtimer.bath import bath_events as e
+from benchtimer.bath.bath_state import Bath, History
+from benchtimer.quantity import QuantityError, parse, parse_typed
+from benchtimer.run.answers import safe_text
+from benchtimer.run.pen import Now
+from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out
+from benchtimer.trade.etchant import fecl3_g
+from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct
+from benchtimer.trade.valid_range import TradeError
+
+MAX_NAME = 60
+
+READ_KINDS = ("temperature", "acidity", "strength", "share", "concentration")
+"""What can be read of a bath."""
+
+
+def decide(
+    history: History, command: c.BathCommand, now: Now, *, busy: str | None = None
+) -> e.BathEvent:
+    """What a command writes.
+
+    Args:
+        history: the bath's stream as it is; an empty one for a name that is new.
+        command: what is wished.
+        now: bench time and who writes.
+        busy: name of the open run that uses the bath, if one does.
+
+    Raises:
+        Refused: it can't be written; nothing has changed.
+    """
+    if now.t_ms < history.last_ms:
+        raise TimeConflict("Can't be written down", "its time is before the last entry", "Wait")
+    if busy is not None and _ends(history, command):
+        what = f"Can't end the bath {history.name}"
+        raise BadValue(what, f"run {busy} is open and uses it", "Complete or abort the run first")
+    made = _DECIDERS[type(command)](history, command)
+    return made(press=history.presses + 1, t_ms=now.t_ms, by=now.by)
+
+
+def _ends(history: History, command: c.BathCommand) -> bool:
+    """Whether the bath would be gone afterwards: retired, or never mixed."""
+    if isinstance(command, c.TakeBack):
+        by_hand = [event for event in history.counts if event.press]
+        return bool(by_hand) and isinstance(by_hand[-1], e.BathMixed)
+    return isinstance(command, c.Retire)
+
+
+_Made = Callable[..., e.BathEvent]
+"""An event that lacks only its press, time and hand."""
+
+
+def check_name(name: str) -> str:
+    """A name that a bath can have.
+
+    Raises:
+        BadValue: empty, too long, on two lines, or disturbing a screen.
+    """
+    name = safe_text("name of a bath", name)
+    if len(name) > MAX_NAME or "\n" in name or "/" in name or "=" in name:
+        raise BadValue("Bad name of a bath", f'"{name[:MAX_NAME]}"',
+                       f'One line of {MAX_NAME} letters at most, without "/" and "="')  # fmt: skip
+    return name
+
+
+def _mix(history: History, command: c.Mix) -> _Made:
+    name = check_name(history.name)
+    what = f"Can't mix {name}"
+    bath = history.bath
+    if bath is not None:
+        so = "it is open" if bath.is_open else "there was one, and its record stays its own"
+        way_out = "Retire it first, or take another name" if bath.is_open else "Take another name"
+        raise BadValue(what, so, way_out)
+    return partial(
+        e.BathMixed,
+        mix=command.mix,
+        recipe=command.recipe,
+        of=safe_text("words for a bath", command.of),
+        volume=_volume(what, command.volume),
+        fecl3=_strength(what, command.fecl3),
+        window=command.window,
+        chemistry=command.chemistry,
+    )
+
+
+def _top_up(history: History, command: c.TopUp) -> _Made:
+    what = f"Can't top up {history.name}"
+    _open(history, what)
+    words = safe_text("words for a top-up", command.what)
+    return partial(e.BathToppedUp, what=words, volume=_volume(what, command.volume))
+
+
+def _read(history: History, command: c.ReadBath) -> _Made:
+    what = f"Can't take that reading of {history.name}"
+    _open(history, what)
+    return partial(e.BathReading, reading=_figure(what, command.reading, READ_KINDS))
+
+
+def _wear(history: History, command: c.Wear) -> _Made:
+    what = f"Can't book metal removed in {history.name}"
+    _open(history, what)
+    return partial(e.BathWorn, removed=_figure(what, command.removed, ("mass",)))
+
+
+def _coupon(history: History, command: c.Coupon) -> _Made:
+    what = f"Can't book a coupon of {history.name}"
+    _open(history, what)
+    loss = _figure(what, command.loss, ("mass", "length"))
+    if parse(loss).base <= 0:
+        raise BadValue(what, "nothing was taken off", 'Write the loss like "0.12 g" or "8 um"')
+    if command.dwell_s < 1:
+        raise BadValue(what, "a coupon that never hung", 'Write the time like "5 min"')
+    return partial(e.BathCoupon, loss=loss, dwell_s=command.dwell_s)
+
+
+def _retire(history: History, command: c.Retire) -> _Made:
+    _open(history, f"Can't retire {history.name}")
+    return partial(e.BathRetired, how=safe_text("account of the disposal", command.how))
+
+
+def _take_back(history: History, _command: c.TakeBack) -> _Made:
+    what = f"Can't take back an entry of {history.name}"
+    by_hand = [event for event in history.counts if event.press]
+    if not by_hand:
+        raise BadValue(what, "there is none that counts", "Nothing was changed")
+    last = by_hand[-1]
+    if isinstance(last, e.BathMixed) and len(history.counts) > 1:
+        raise BadValue(what, "only its mixing is left, and runs have used it", "Retire it instead")
+    return partial(e.BathEntryTakenBack, undone=last.press)
+
+
+def _open(history: History, what: str) -> Bath:
+    bath = history.bath
+    if bath is None:
+        way_out = f'Mix it first: benchtimer bath mix "{history.name}"'
+        raise BadValue(what, "there is no bath of that name", way_out)
+    if not bath.is_open:
+        raise BadValue(what, f"it is retired ({bath.how})", "Mix a new one under another name")
+    return bath
+
+
+def _volume(what: str, text: str | None) -> str | None:
+    if text is None:
+        return None
+    volume = _figure(what, text, ("volume",))
+    if parse(volume).base <= 0:
+        raise BadValue(what, "a bath of no volume", 'Write it like "6 L"')
+    return volume
+
+
+def _strength(what: str, text: str | None) -> str | None:
+    """A strength that ferric chloride can have."""
+    if text is None:
+        return None
+    figure = _figure(what, text, tuple(STRENGTH_KINDS.split(" or ")))
+    try:
+        salt_g = fecl3_g(1.0, strength_pct(parse(figure)))
+    except TradeError as error:
+        raise BadValue(what, str(error), "Read the hydrometer in the fresh bath") from None
+    if salt_g <= 0:
+        raise BadValue(what, "ferric chloride of no strength is water", "Leave it out")
+    return figure
+
+
+def _figure(what: str, text: str, kinds: tuple[str, ...]) -> str:
+    try:
+        quantity = parse_typed(text, kinds[0] if len(kinds) == 1 else None)
+    except QuantityError as error:
+        raise BadValue(what, error.reason, as_way_out(error.allowed)) from None
+    if quantity.kind.name not in kinds:
+        raise BadValue(
+            what, f'"{quantity.unit}" is a unit of {quantity.kind.name}',
+            f"Wanted is a {' or '.join(kinds)}",
+        )  # fmt: skip
+    return str(quantity)
+
+
+_DECIDERS: Mapping[type[c.BathCommand], Callable[[History, Any], _Made]] = {
+    c.Mix: _mix,
+    c.TopUp: _top_up,
+    c.ReadBath: _read,
+    c.Wear: _wear,
+    c.Coupon: _coupon,
+    c.Retire: _retire,
+    c.TakeBack: _take_back,
+}

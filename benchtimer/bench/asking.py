@@ -1,0 +1,94 @@
+"""When the planner is asked about the bench, and with which question."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+from benchtimer.bench.advised import Advice
+from benchtimer.bench.moment import Moment
+from benchtimer.bench.shown import Shown
+from benchtimer.bench.wallclock import day_and_time
+from benchtimer.run.state import RunPhase
+from benchtimer.shop.hours import ALWAYS, Hours
+
+ADVICE_S = 10.0
+"""The planner rests at least so long if nothing was pressed: time itself is news, too."""
+
+REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
+"""It rests this many times as long as its last answer took, up to a limit, which is longer while no
+plan keeps every limit: a hard question, such as a bench on which everything is late, must not
+keep the laptop busy. A press, or a passed limit of the plan, is always a new question."""
+
+PLANNED = (RunPhase.IDLE, RunPhase.RUNNING)
+
+Question = Callable[[Callable[[], bool]], Advice]
+
+
+class Asking:
+    """Asks the planner about everything on the bench.
+
+    Args:
+        bench: the bench.
+        monotonic: a clock in seconds that only goes forward.
+        hours: when you work.
+    """
+
+    def __init__(
+        self,
+        bench: Shown,
+        monotonic: Callable[[], float] = time.monotonic,
+        hours: Hours = ALWAYS,
+    ) -> None:
+        self._bench = bench
+        self._monotonic = monotonic
+        self._hours = hours
+        self._asked_presses: dict[str, int] | None = None
+        self._asked_at = float("-inf")
+        self._asked_ms = 0
+        self.thought_s = 0.0
+
+    def presses(self) -> dict[str, int]:
+        """What has been pressed in each run: a new press makes a new question."""
+        bench = self._bench
+        return {name: bench.state(name).presses for name in bench.open_runs()}
+
+    def is_due(self, moment: Moment) -> bool:
+        """Whether the planner should be asked now. A watcher asks nothing."""
+        shop = moment.shop
+        planned = any(shop.bench(run).phase in PLANNED for run in shop.runs)
+        if self._bench.read_only or not planned:
+            return False
+        longest_s = LATE_REST_S if moment.advice.warnings else LONGEST_REST_S
+        rest_s = min(max(ADVICE_S, REST_SHARE * self.thought_s), longest_s)
+        old = self._monotonic() - self._asked_at > rest_s
+        passed = any(
+            self._asked_ms < t_ms <= moment.now_ms for t_ms in moment.advice.latest_ms.values()
+        )
+        return old or self.presses() != self._asked_presses or passed
+
+    def question(self, moment: Moment) -> Question:
+        """The question to the planner, to be asked in a thread with a stop flag."""
+        self._asked_presses = self.presses()
+        self._asked_at = self._monotonic()
+        self._asked_ms = moment.now_ms
+        shop = self._bench.planned_with(moment.shop)
+
+        def ask(stop: Callable[[], bool]) -> Advice:
+            # The first frame comes before the planner is loaded.
+            from benchtimer.bench.advice import advise, away_of, away_windows
+
+            now_ms, stamp = moment.now_ms, moment.stamp
+            away = away_windows(away_of(shop), stamp, self._hours)
+
+            def say(seconds: int) -> str:
+                return day_and_time(now_ms + seconds * 1000, stamp)
+
+            begun_s = time.thread_time()
+            told = advise(
+                shop, now_ms, away, moment.advice, clock=time.monotonic, stop=stop, say=say
+            )
+            self.thought_s = time.thread_time() - begun_s
+            return told
+
+        return ask

@@ -1,0 +1,80 @@
+"""One value for each press and each tick: the time, the shop, the plan and what comes next.
+
+It is made once and passed on, so that drawing, ringing and deciding mean the same moment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from benchtimer.bench.advised import NO_ADVICE, Advice, MoveAhead
+from benchtimer.run.actions import Action, PlanTimes
+from benchtimer.run.state import Bench
+from benchtimer.shop.shop_agenda import part_action, shop_agenda
+from benchtimer.shop.state import Shop
+from benchtimer.store.log import Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """The bench at one moment.
+
+    Attributes:
+        stamp: the time.
+        shop: every run that is not over, and what they have in common.
+        advice: the planner's last word.
+        actions: the agenda over all runs, the most pressing action first.
+    """
+
+    stamp: Stamp
+    shop: Shop
+    advice: Advice
+    actions: Sequence[Action]
+
+    @property
+    def now_ms(self) -> int:
+        """Bench time."""
+        return self.stamp.noted_ms
+
+    @property
+    def first(self) -> Action | None:
+        """The most pressing action of the shop."""
+        return next(iter(self.actions), None)
+
+    def first_of(self, run: str) -> Action | None:
+        """The most pressing action of one run."""
+        return next((action for action in self.actions if action.run == run), None)
+
+    def of_part(self, run: str, part: str) -> Action | None:
+        """What can be done with one part now."""
+        if run not in self.shop.states:
+            return None
+        return part_action(self.shop, run, part, self.now_ms) or self.first_of(run)
+
+    def bench_of(self, action: Action) -> Bench:
+        """The bench that an action is about, with what other runs mean for it."""
+        return self.shop.bench(action.run)
+
+    def moves(self, run: str) -> tuple[MoveAhead, ...]:
+        """The planned moves of a run's parts, as far as they hold."""
+        return self.advice.moves_of(run, self.shop.bench(run), self.shop.real)
+
+    def times(self, run: str) -> PlanTimes:
+        """The planner's times for a run, as far as they hold."""
+        return self.advice.times(run, self.shop.bench(run))
+
+
+def moment_of(stamp: Stamp, shop: Shop, advice: Advice = NO_ADVICE) -> Moment:
+    """The moment of a shop: its agenda is worked out here and nowhere else.
+
+    Args:
+        stamp: the time.
+        shop: the runs on the bench.
+        advice: the planner's last word.
+    """
+
+    def plan(run: str) -> PlanTimes:
+        return advice.times(run, shop.bench(run))
+
+    return Moment(stamp, shop, advice, shop_agenda(shop, stamp.noted_ms, plan))

@@ -1,0 +1,100 @@
+"""What was learned of all recipes of a run, ready for the planner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from math import sqrt
+
+from benchtimer.learn.estimates import Estimates, with_estimates
+from benchtimer.plan.spread import SPREAD
+from benchtimer.recipe.model import Recipe
+from benchtimer.times import duration, rounded_s
+
+ENOUGH = 3
+"""A step timed less often has no usual time yet."""
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What was learned of the recipes of a run.
+
+    Attributes:
+        estimates: by the recipe's key in the run.
+        by_hand: by the same key, the steps whose hands-on time was set for this run by hand.
+    """
+
+    estimates: Mapping[str, Estimates] = field(default_factory=dict)
+    by_hand: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    def __bool__(self) -> bool:
+        """Whether any run taught anything."""
+        return any(told.runs for told in self.estimates.values())
+
+    def applied(self, recipes: Mapping[str, Recipe]) -> dict[str, Recipe]:
+        """The recipes with your own times and rates; a time set by hand for this run stays."""
+        return {
+            key: with_estimates(recipe, self.estimates[key], self.by_hand.get(key, frozenset()))
+            if key in self.estimates
+            else recipe
+            for key, recipe in recipes.items()
+        }
+
+    @property
+    def spread(self) -> float:
+        """The spread of the hands-on times, each recipe weighing as much as it was timed."""
+        timed = [
+            (sum(step.times for step in told.hands.values()), told.spread)
+            for told in self.estimates.values()
+        ]
+        total = sum(times for times, _ in timed)
+        if not total:
+            return SPREAD
+        return round(sqrt(sum(times * spread**2 for times, spread in timed) / total), 3)
+
+    def usual(self, key: str, step: str) -> str:
+        """How long a step usually takes you, such as ``you: 4 min 10 s``; empty if not known.
+
+        Args:
+            key: of the recipe in the run.
+            step: its id.
+        """
+        told = self.estimates.get(key)
+        hands = told.hands.get(step) if told is not None else None
+        if hands is None or hands.times < ENOUGH:
+            return ""
+        return f"you: {duration(rounded_s(hands.time.median_s))}"
+
+    def as_dict(self) -> dict[str, int]:
+        """JSON form: how many runs taught something, by recipe."""
+        return {each.recipe: each.runs for each in self.estimates.values() if each.runs}
+
+    @property
+    def words(self) -> str:
+        """What is planned with, in one line; empty without a run."""
+        told = [each for each in self.estimates.values() if each.runs]
+        if not told:
+            return ""
+        if len(told) == 1:
+            return f"hands-on times and rates of checks {told[0].words}"
+        named = ", ".join(f"{each.runs} of {each.recipe}" for each in told)
+        return f"hands-on times and rates of checks from your runs: {named}"
+
+
+NOTHING = Learned()
+"""Nothing is learned: the recipes' own times count."""
+
+
+def hands_set(adjustments: Iterable[str]) -> dict[str, frozenset[str]]:
+    """The steps whose hands-on time a run's adjustments set, by recipe key.
+
+    Args:
+        adjustments: texts such as ``hot-black: scrub.hands = 2 min``.
+    """
+    found: dict[str, set[str]] = {}
+    for text in adjustments:
+        key, _, change = text.partition(": ")
+        entry, _, field_name = change.partition(" = ")[0].rpartition(".")
+        if field_name == "hands":
+            found.setdefault(key, set()).add(entry)
+    return {key: frozenset(steps) for key, steps in found.items()}

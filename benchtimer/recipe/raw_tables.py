@@ -1,0 +1,61 @@
+"""A recipe as raw tables: walking them, and naming their places in a maker's words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from benchtimer.recipe.line_finder import Path
+from benchtimer.recipe.problems import Problem, quoted
+
+Found = Iterator[tuple[Path, Problem]]
+Table = dict[str, Any]
+
+
+def tables(value: Any) -> list[tuple[int, Table]]:
+    """The tables of an array of tables with their index; anything else is passed over."""
+    if not isinstance(value, list | tuple):
+        return []
+    return [(i, entry) for i, entry in enumerate(value) if isinstance(entry, dict)]
+
+
+def place(path: Path, data: Table) -> str:
+    """A path in a maker's words: ``step "rinse", check "water-break", send``."""
+    words: list[str] = []
+    here: Any = data
+    for part in path:
+        try:
+            here = here[part]
+        except (KeyError, IndexError, TypeError):
+            here = None
+        if isinstance(part, int):
+            words[-1] += f" {_name(here)}" if _name(here) else f" number {part + 1}"
+        else:
+            words.append(part if re.fullmatch(r"[\w-]{1,40}", part) else quoted(part))
+    return ", ".join(words) or "the file"
+
+
+def _name(entry: Any) -> str | None:
+    """What an entry is called, by the first of its names that it has."""
+    names = [entry.get(key) for key in ("id", "title", "what")] if isinstance(entry, dict) else []
+    return next((quoted(name) for name in names if name and isinstance(name, str)), None)
+
+
+def checks(data: Table) -> Iterator[tuple[Path, int, Table]]:
+    """Every check with its path and the index of its step."""
+    for i, step in tables(data.get("step")):
+        for j, check in tables(step.get("check")):
+            yield ("step", i, "check", j), i, check
+
+
+def listed(value: Any) -> list[Any]:
+    """The entries of a list; anything else has none."""
+    return list(value) if isinstance(value, list | tuple) else []
+
+
+def at(
+    data: Table, path: Path, found: str, allowed: str, near: str | None = None
+) -> tuple[Path, Problem]:
+    """A problem at a path, its place given in words."""
+    return path, Problem(place(path, data), found, allowed, near=near)

@@ -1,0 +1,135 @@
+"""Which action the large line shows: the most pressing one, or that of a part picked by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchtimer.bench.moment import Moment
+from benchtimer.recipe.checks import AskFigure
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.agenda import CRITICAL_S
+from benchtimer.shop.state import Shop
+
+MAX_ENTRY = 12
+
+SECOND_DIGIT_S = 1.5
+"""So long after the first digit of a part's number the second one is waited for."""
+
+At = tuple[str, str]
+"""A part: its run and its name."""
+
+About = tuple[str, ...]
+
+
+class Focus:
+    """What is picked, and what is being typed.
+
+    Attributes:
+        message: the last thing that needs saying.
+        picked: run and name of the part picked by hand, if one is.
+        entry: what has been typed of a figure.
+        reading: a hazard or a station is being read before it is due.
+        unread: the place whose reading is being left out, with its run, while the reason is
+            asked for.
+    """
+
+    def __init__(self) -> None:
+        self.message = ""
+        self.picked: At | None = None
+        self.entry = ""
+        self.reading = False
+        self.unread: At | None = None
+        self._entry_for: About = ()
+        self._picked_over: frozenset[About] = frozenset()
+        self._first_digit: tuple[int, float] | None = None
+
+    def let_go(self) -> None:
+        """Back to the most pressing action."""
+        self.picked, self.entry, self.message, self.reading = None, "", "", False
+        self.unread = None
+
+    def picked_in(self, run: str) -> str | None:
+        """The part picked by hand, if it is one of a run."""
+        return self.picked[1] if self.picked is not None and self.picked[0] == run else None
+
+    def pick(self, at: At, moment: Moment) -> None:
+        """Picked by hand, a part goes before all that is critical now, not what becomes so."""
+        self._picked_over = _critical(moment)
+        self.picked, self.entry = at, ""
+
+    def number_meant(self, digit: int, shop: Shop, now_s: float) -> int:
+        """The part number that a digit means: with the digit before it, if there is such a part.
+
+        Args:
+            digit: 0 to 9.
+            shop: the parts on the bench.
+            now_s: a clock in seconds that only goes forward.
+        """
+        first, self._first_digit = self._first_digit, (digit, now_s)
+        if first is not None and now_s - first[1] < SECOND_DIGIT_S:
+            both = first[0] * 10 + digit
+            if shop.numbered(both) is not None:
+                self._first_digit = None
+                return both
+        return digit
+
+    def begins_number(self, now_s: float) -> bool:
+        """Whether a digit was pressed a moment ago that may be the first of a part's number."""
+        return self._first_digit is not None and now_s - self._first_digit[1] < SECOND_DIGIT_S
+
+    def type(self, char: str, action: Action) -> None:
+        """A character more of a figure."""
+        self.entry = (self.entry + char)[:MAX_ENTRY]
+        self._entry_for = about(action)
+
+    def shown(self, moment: Moment) -> Action | None:
+        """The action a figure is typed for, that of the part picked, or the most pressing one.
+
+        What is typed stays for its own action; if that is gone, so is the entry.
+        """
+        if self.entry:
+            typed_for = self._typed_for(moment)
+            if typed_for is not None:
+                return typed_for
+            self.entry, self.message = "", "The figure typed was for something else; it is gone."
+        news = _critical(moment) - self._picked_over
+        action = moment.of_part(*self.picked) if self.picked is not None and not news else None
+        return action if action is not None else moment.first
+
+    def _typed_for(self, moment: Moment) -> Action | None:
+        """The action whose figure is being typed: it stays shown until the figure is written."""
+        for action in moment.actions:
+            if about(action) == self._entry_for and self.takes_figure(action, moment.now_ms):
+                return action
+        return None
+
+    def takes_figure(self, action: Action, now_ms: int) -> bool:
+        """Whether digits write a figure now: a reading that is due, or was asked for."""
+        if action.kind is ActionKind.READING:
+            return self.reading or action.is_due(now_ms)
+        asks = action.kind in (ActionKind.ANSWER, ActionKind.ASK)
+        return asks and isinstance(action.form, AskFigure)
+
+    def reads_hazard(self, action: Action | None, now_ms: int) -> bool:
+        """Whether a hazard is on the screen in full: it is due, or was asked for."""
+        if action is None or action.kind is not ActionKind.HAZARD:
+            return False
+        return self.reading or action.is_due(now_ms)
+
+
+def _critical(moment: Moment) -> frozenset[About]:
+    """What is nearly too late, or is."""
+    return frozenset(about(action) for action in _closing(moment.actions, moment.now_ms))
+
+
+def _closing(actions: Sequence[Action], now_ms: int) -> list[Action]:
+    return [a for a in actions if a.latest_ms is not None
+            and a.latest_ms - CRITICAL_S * 1000 <= now_ms]  # fmt: skip
+
+
+def about(action: Action) -> About:
+    """What an action is about, so that it is recognized when it is worked out again."""
+    check = action.check.id if action.check is not None else ""
+    if action.kind is ActionKind.READING:
+        return (action.kind.value, action.place or action.to_station or "")
+    return (action.kind.value, action.run, action.part or "", check)

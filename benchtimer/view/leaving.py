@@ -1,0 +1,132 @@
+"""You must go at a time: what to pull before, what rests safely until when, what can't wait."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+
+from benchtimer.bench.advice import advise
+from benchtimer.bench.wallclock import ShopZone, later, moment_of
+from benchtimer.plan.outcome import Plan
+from benchtimer.plan.planner import never
+from benchtimer.plan.problem import Away
+from benchtimer.run.state import OVER, Bench
+from benchtimer.shop.hours import Hours, open_spans
+from benchtimer.shop.state import alone
+from benchtimer.store.log import Stamp
+from benchtimer.times import TimeError, duration
+from benchtimer.view.words import clock_time
+
+NODES = 2000
+"""How many states are looked at for a run; a page that is asked for must not keep you waiting."""
+
+_TO = re.compile(r"\s+(?:to|until)\s+|(?<=\d)\s*-\s*(?=\d{1,2}(?::\d{2})?$)")
+
+
+def times_away(text: str, hours: Hours, now: Stamp) -> tuple[int, int]:
+    """Bench times between which you are away: ``20:00``, or ``20:00 to Sat 08:00``.
+
+    Without the second you are back when your hours open again.
+
+    Raises:
+        TimeError: the text is no time to come, or says no end where no hours do.
+    """
+    pieces = _TO.split(text.strip())
+    goes = moment_of(pieces[0], now)
+    if len(pieces) > 1:
+        return goes.noted_ms, moment_of(" ".join(pieces[1:]), goes).noted_ms
+    spans = open_spans(hours, ShopZone(goes), goes.wall_ms // 1000)
+    opens = [begin for begin, _ in spans if begin > 0]
+    if not opens:
+        raise TimeError(text, "does not say when you are back", "like 20:00 to Sat 08:00")
+    return goes.noted_ms, later(goes, opens[0] * 1000).noted_ms
+
+
+def leaving_lines(
+    benches: Mapping[str, Bench],
+    away: tuple[int, int],
+    windows: Callable[[Bench], list[Away]],
+    stamp: Stamp,
+    stop: Callable[[], bool] = never,
+) -> list[str]:
+    """What to do before you go, what rests, and what can't wait, over all runs on the bench.
+
+    Args:
+        benches: the runs on the bench, by name.
+        away: bench times between which you are away.
+        windows: when you are away anyway, in seconds from now.
+        stamp: now.
+        stop: asked now and then whether to give up.
+    """
+    before: list[tuple[int, str]] = []
+    rests: list[str] = []
+    late: list[str] = []
+    for bench in benches.values():
+        if bench.phase in OVER:
+            continue
+        gone = alone(replace(bench, gone=away))
+        told = advise(gone, stamp.noted_ms, windows(bench), nodes=NODES, stop=stop)
+        plan = told.plan
+        if plan is None:
+            late += [f"{bench.title}: {words}" for words in told.warnings or ("no plan found",)]
+            continue
+        before += _before(bench, plan, away, stamp)
+        rests += _rests(bench, plan, away, stamp)
+        late += _late(bench, plan, stamp)
+    leave, back = (clock_time(t_ms, stamp) for t_ms in away)
+    lines = [f"You leave at {leave} and are back at {back}.", ""]
+    lines += _section(f"BEFORE {leave}", [words for _, words in sorted(before)] or ["nothing"])
+    lines += _section("RESTS WHILE YOU ARE AWAY", rests or ["nothing"])
+    return lines + _section("CAN'T WAIT", late or ["nothing: every part keeps its window"])
+
+
+def _section(title: str, lines: list[str]) -> list[str]:
+    return [title, *(f"  {line}" for line in lines), ""]
+
+
+def _label(bench: Bench, name: str) -> str:
+    return bench.parts[name].label
+
+
+def _title(bench: Bench, place: str) -> str:
+    known = bench.places.get(place)
+    return known.station.title if known is not None else place
+
+
+def _before(
+    bench: Bench, plan: Plan, away: tuple[int, int], stamp: Stamp
+) -> Iterator[tuple[int, str]]:
+    """The moves that begin before you go."""
+    for move in plan.moves:
+        t_ms = stamp.noted_ms + move.start_s * 1000
+        if stamp.noted_ms <= t_ms < away[0]:
+            way = f"{_title(bench, move.from_station)} > {_title(bench, move.to_station)}"
+            yield t_ms, f"{clock_time(t_ms, stamp)}  {_label(bench, move.part)}: {way}"
+
+
+def _rests(bench: Bench, plan: Plan, away: tuple[int, int], stamp: Stamp) -> Iterator[str]:
+    """Where each part is while you are away, and until when it is safe there."""
+    now_ms, going_s = stamp.noted_ms, (away[0] - stamp.noted_ms) // 1000
+    begun = {dwell.part for dwell in plan.dwells if dwell.in_s <= going_s}
+    for dwell in plan.dwells:
+        out_s = dwell.out_s if dwell.out_s is not None else going_s + 1
+        if dwell.in_s <= going_s < out_s and not dwell.overrun_s:
+            until = "as long as you like"
+            if dwell.max_s is not None:
+                until = f"until {clock_time(now_ms + (dwell.in_s + dwell.max_s) * 1000, stamp)}"
+            yield f"{_label(bench, dwell.part)} in {_title(bench, dwell.station)}: {until}"
+    for part in bench.parts.values():
+        if part.began_ms is None and not part.is_out and part.name not in begun:
+            yield f"{_label(bench, part.name)}: not begun, it waits"
+
+
+def _late(bench: Bench, plan: Plan, stamp: Stamp) -> Iterator[str]:
+    """The dwells that end too late because you are away."""
+    for dwell in plan.dwells:
+        if dwell.overrun_s and dwell.max_s is not None:
+            by = clock_time(stamp.noted_ms + (dwell.in_s + dwell.max_s) * 1000, stamp)
+            yield (
+                f"{_label(bench, dwell.part)} must leave {_title(bench, dwell.station)} by {by}: "
+                f"{duration(dwell.overrun_s)} too long if you go"
+            )

@@ -1,0 +1,86 @@
+"""The planner of the bench goes by your own times, and says where they come from."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.clock import ManualClock
+from benchtimer.learn.learned import Learned, hands_set
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.run import commands as c
+from tests.support import READY, small_recipe
+
+START_MS = 1_790_000_000_000
+
+
+def _order(*adjustments: str) -> NewRun:
+    table = recipe_table(small_recipe())
+    return NewRun("learning", {"small": table}, [("bolster", "small")], adjustments=adjustments)
+
+
+def _runs(folder: Path, prepare_s: int, count: int) -> Driver:
+    """A bench where so many runs are over, each with one step that took so long."""
+    clock = ManualClock(START_MS)
+    driver = Driver(folder, clock, by="ada")
+    for _ in range(count):
+        name = driver.lay_out(_order())
+        for command in (*READY, c.Begin("bolster")):
+            driver.press(name, command)
+        clock.advance(prepare_s * 1000)
+        driver.press(name, c.Finish("bolster"))
+        driver.press(name, c.Abort("enough"))
+    return driver
+
+
+def test_the_planner_sees_your_own_times(tmp_path: Path) -> None:
+    """After four runs of 120 s a step of 60 s is planned with 85 s; the run itself is as it was."""
+    driver = _runs(tmp_path, 120, 4)
+    name = driver.lay_out(_order())
+    planned = driver.planned_with(driver.moment().shop).states[name].bench
+    assert planned.recipes["small"].step[0].hands_s == 85
+    assert driver.state(name).bench.recipes["small"].step[0].hands_s == 60
+    told = driver.learned(name)
+    assert told.words == "hands-on times and rates of checks from your 4 runs"
+    assert told.usual("small", "prepare") == "you: 1 min 25 s"
+    assert told.usual("small", "dip") == ""
+    driver.close()
+
+
+def test_a_time_set_by_hand_for_this_run_stays(tmp_path: Path) -> None:
+    """What you set for one run goes before what was learned."""
+    driver = _runs(tmp_path, 120, 4)
+    name = driver.lay_out(_order("small: prepare.hands = 60 s"))
+    planned = driver.planned_with(driver.moment().shop).states[name].bench
+    assert planned.recipes["small"].step[0].hands_s == 60
+    driver.close()
+
+
+def test_what_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
+    """A run on the bench gains from one that ends beside it."""
+    clock = ManualClock(START_MS)
+    driver = Driver(tmp_path, clock, by="ada")
+    first, second = driver.lay_out(_order()), driver.lay_out(_order())
+    assert not driver.learned(first)
+    for command in (*READY, c.Begin("bolster")):
+        driver.press(second, command)
+    clock.advance(90_000)
+    driver.press(second, c.Finish("bolster"))
+    assert not driver.learned(first)
+    driver.press(second, c.Abort("enough"))
+    assert driver.learned(first).words.endswith("from your 1 run")
+    driver.close()
+
+
+def test_adjusted_steps_are_read_from_their_texts() -> None:
+    """Only changes of hands-on times are meant, each for its own recipe."""
+    told = hands_set(["hot-black: scrub.hands = 2 min", "hot-black: black.target = 12 min"])
+    assert told == {"hot-black": {"scrub"}}
+
+
+def test_nothing_learned_changes_nothing() -> None:
+    """Without a run the recipes are as they are, and nothing is said."""
+    recipe = small_recipe()
+    assert Learned().applied({"small": recipe}) == {"small": recipe}
+    assert (Learned().words, bool(Learned()), Learned().as_dict()) == ("", False, {})

@@ -1,0 +1,113 @@
+"""Simulated shops: tries with facts drawn at random, and a cause planted among them or none.
+
+python -m tests.learn.shops            # the campaign, as a table
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from random import Random
+
+from benchtimer.learn.causes import ALPHA, TryFacts, find_causes
+from benchtimer.learn.fact import Fact, Facts
+
+FIGURES, CHOICES = 12, 9
+"""A shop's facts: 12 figures and 9 choices, as in a list of 21 that differ."""
+
+WITH, WITHOUT = 0.8, 0.1
+"""Chance of failure with the planted cause and without it."""
+
+
+@dataclass(frozen=True)
+class Planted:
+    """What makes tries fail in a shop.
+
+    Attributes:
+        key: the fact, or None where nothing does.
+        is_figure: a figure above its middle, else a choice.
+    """
+
+    key: tuple[str, str] | None
+    is_figure: bool = False
+
+
+def shop(
+    rng: Random, tries: int, *, cause: bool = True, values: int = 2
+) -> tuple[list[TryFacts], Planted]:
+    """The tries of a shop. The cause is there in half of them: a figure above its middle, or one
+    of two ways; with more ways, one of those.
+
+    Args:
+        rng: where chance comes from.
+        tries: how many.
+        cause: whether one of its facts makes tries fail; else one in three fails for no reason.
+        values: how many ways the choice has that makes tries fail.
+    """
+    is_figure = values == 2 and rng.random() < 0.5
+    number = rng.randrange(FIGURES) if is_figure else values - 2 + 3 * rng.randrange(CHOICES // 3)
+    kind = ("reading", f"figure {number}") if is_figure else ("answer", f"choice {number}")
+    planted = Planted(kind if cause else None, is_figure)
+    told = []
+    for index in range(tries):
+        facts = _facts(rng)
+        bad = _has(facts, planted)
+        chance = 1 / 3 if planted.key is None else WITH if bad else WITHOUT
+        name = f"run {index}"
+        told.append(TryFacts(name, name, rng.random() < chance, facts))
+    return told, planted
+
+
+def _facts(rng: Random) -> Facts:
+    facts: Facts = {}
+    for number in range(FIGURES):
+        value = round(rng.gauss(25, 5), 1)
+        label = f"figure {number}"
+        facts["reading", label] = Fact("reading", label, f"{value} C", 0, value)
+    for number in range(CHOICES):
+        label, options = f"choice {number}", 2 + number % 3
+        facts["answer", label] = Fact("answer", label, f"way {rng.randrange(options)}", 0)
+    return facts
+
+
+def _has(facts: Facts, planted: Planted) -> bool:
+    if planted.key is None:
+        return False
+    fact = facts[planted.key]
+    return (fact.number or 0) > 25 if planted.is_figure else fact.shown == "way 0"
+
+
+def rank_of_cause(rng: Random, tries: int, values: int = 2) -> int:
+    """The rank of the planted cause in one shop, from 1; behind all others if it never varied."""
+    told, planted = shop(rng, tries, values=values)
+    causes = find_causes(told).causes
+    assert planted.key is not None
+    places = (n for n, c in enumerate(causes, 1) if planted.key[1] in (c.label, *c.same_as))
+    return next(places, len(causes) + 1)
+
+
+def false_alarm(rng: Random, tries: int) -> bool:
+    """Whether a shop without any cause is told of a clear one."""
+    told, _ = shop(rng, tries, cause=False)
+    return any(cause.corrected <= ALPHA for cause in find_causes(told).causes)
+
+
+def campaign(shops: int, empty: int, seed: int = 1) -> str:
+    """The table: ranks of planted causes, and false alarms, by the number of tries."""
+    lines = ["| tries | the cause is there in | shops | ranked first | in the first three |",
+             "|---:|---|---:|---:|---:|"]  # fmt: skip
+    for tries, values in ((8, 2), (12, 2), (16, 2), (24, 2), (24, 3), (24, 4), (40, 2)):
+        rngs = (Random(seed * 10_000 + n) for n in range(shops))
+        ranks = [rank_of_cause(rng, tries, values) for rng in rngs]
+        first, three = (sum(rank <= most for rank in ranks) / shops for most in (1, 3))
+        lines.append(f"| {tries} | 1 of {values} | {shops} | {first:.1%} | {three:.1%} |")
+    lines += ["", "| tries | shops without a cause | false alarms | stated |"]
+    lines.append("|---:|---:|---:|---:|")
+    for tries in (12, 24, 40):
+        alarms = sum(false_alarm(Random(seed * 20_000 + n), tries) for n in range(empty))
+        lines.append(f"| {tries} | {empty} | {alarms / empty:.1%} | at most {ALPHA:.0%} |")
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    sys.stdout.write(campaign(200, 1000) + "\n")

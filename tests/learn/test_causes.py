@@ -1,0 +1,252 @@
+"""What goes with failure: the rule, fact by fact, and shops with a planted cause or none."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from itertools import combinations
+from random import Random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from benchtimer.learn.cause_words import causes_table, causes_text, percent
+from benchtimer.learn.causes import Cause, Causes, TryFacts, find_causes
+from benchtimer.learn.fact import Fact, Facts
+from benchtimer.learn.significance import best_cut
+from tests.learn.shops import false_alarm, rank_of_cause
+
+SOAP, SOLVENT = "dish soap", "solvent then alkaline"
+Column = Sequence[str | float | None]
+
+
+def _tries(failed: Sequence[bool], runs: Sequence[str] = (), **facts: Column) -> list[TryFacts]:
+    """Tries in order, each with its value of each fact; None where it is not known."""
+    told = []
+    for index, bad in enumerate(failed):
+        mine: Facts = {}
+        for name, values in facts.items():
+            value = values[index]
+            if isinstance(value, str):
+                mine["answer", name] = Fact("answer", name, value, 0)
+            elif value is not None:
+                mine["reading", name] = Fact("reading", name, f"{value:g} C", 0, value)
+        run = runs[index] if runs else f"r{index}"
+        told.append(TryFacts(f"{run}:knife", run, bad, mine))
+    return told
+
+
+def _by_name(found: Causes) -> dict[str, Cause]:
+    return {cause.label: cause for cause in found.causes}
+
+
+FIVE_SEVEN = [True] * 3 + [False] * 2 + [False] * 7
+CLEANED = [SOAP] * 5 + [SOLVENT] * 7
+
+
+def test_a_hint_among_many_facts_is_no_proof() -> None:
+    """3 of 5 against 0 of 7: 4.5 % by itself (10 of 220 ways), 95 % after 21 facts."""
+    rng = Random(1)
+    noise: dict[str, Column] = {
+        f"noise {n}": [round(rng.uniform(20, 40), 1) for _ in range(12)] for n in range(20)
+    }
+    found = find_causes(_tries(FIVE_SEVEN, (), cleaned=CLEANED, **noise))
+    cause = _by_name(found)["cleaned"]
+    assert found.looked_at == 21
+    assert cause.chance == pytest.approx(10 / 220)
+    text = causes_text(found, "etch-darken", most=21)
+    assert f"{SOAP}: 3 of 5 failed; {SOLVENT}: 0 of 7" in text
+    assert "4.5 % by chance alone" in text
+    assert found.causes[0] is cause
+    assert "95 % after 21 facts: a hint, not proof" in text
+
+
+def test_alone_it_is_clear() -> None:
+    """The same fact, chosen before anything was looked at, needs no correction."""
+    found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED))
+    [cause] = found.causes
+    assert cause.corrected == cause.chance
+    assert "clear, but not proof" in causes_text(found, "etch-darken")
+
+
+def test_too_few_tries_are_said_first() -> None:
+    """Three against three can never reach 5 %, and that comes before any fact."""
+    bad = [True] * 3 + [False] * 3
+    found = find_causes(_tries(bad, cleaned=[SOAP] * 3 + [SOLVENT] * 3))
+    assert not found.within_reach
+    assert found.least == pytest.approx(0.1)
+    lines = causes_text(found, "etch-darken").splitlines()
+    said = next(n for n, line in enumerate(lines) if line.startswith("However the 3 failures"))
+    assert said < next(n for n, line in enumerate(lines) if "cleaned" in line)
+    assert "it takes 8 tries or more, half of them failed" in lines[said + 1]
+
+
+def test_figures_are_cut_where_they_part_best() -> None:
+    """Warm tries failed: both sides are told with their limits, and the chance counts all cuts."""
+    heat = [20, 21, 22, 23, 24, 25, 30, 31, 32, 33, 34, 35]
+    failed = [False] * 6 + [True] * 6
+    [cause] = find_causes(_tries(failed, heat=heat)).causes
+    assert [share.words for share in cause.shares] == [
+        "30 C or more: 6 of 6 failed",
+        "25 C or less: 0 of 6 failed",
+    ]
+    assert cause.chance == pytest.approx(2 / 924)
+
+
+@given(st.lists(st.integers(0, 6), min_size=8, max_size=10), st.integers(2, 6), st.randoms())
+@settings(max_examples=30, deadline=None)
+def test_the_chance_of_a_cut_by_plain_counting(values: list[int], hits: int, rng: Random) -> None:
+    """The chance of the best cut is that of all ways the failures could have fallen."""
+    failed = [index < hits for index in range(len(values))]
+    rng.shuffle(failed)
+    found = best_cut(values, failed)
+    if found is None:
+        return
+
+    def parts(some: set[int]) -> float:
+        order = sorted(range(len(values)), key=values.__getitem__)
+        side, best = max(2, len(values) // 6), 0.0
+        for n in range(side, len(values) - side + 1):
+            if values[order[n - 1]] < values[order[n]]:
+                bad = len(some & set(order[:n]))
+                table = [[bad, n - bad], [hits - bad, len(values) - n - hits + bad]]
+                best = max(best, stats.chi2_contingency(table, correction=False).statistic)
+        return best
+
+    seen = parts({n for n, bad in enumerate(failed) if bad})
+    ways = [parts(set(some)) for some in combinations(range(len(values)), hits)]
+    assert found.chance == pytest.approx(sum(w >= seen - 1e-9 for w in ways) / len(ways))
+
+
+def test_the_same_fact_under_two_names_counts_once() -> None:
+    """Two facts that go together in every try are one, and both names are told."""
+    heat = [20.0 if word == SOAP else 30.0 for word in CLEANED]
+    found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED, heat=heat))
+    assert found.looked_at == 1
+    assert found.causes[0].same_as == ("heat",)
+    assert "the same in every try: heat" in causes_text(found, "x")
+
+
+def test_a_missing_value_costs_one_try() -> None:
+    """A fact that one try lacks is judged by the others."""
+    words: list[str | None] = [*CLEANED]
+    words[0] = None
+    [cause] = find_causes(_tries(FIVE_SEVEN, cleaned=words)).causes
+    assert [(share.failed, share.tries) for share in cause.shares] == [(2, 4), (0, 7)]
+
+
+def test_names_and_new_words_are_left_out() -> None:
+    """The name of a bath is no cause, nor are words that never come twice."""
+    tries = _tries(FIVE_SEVEN, remark=[f"remark {n}" for n in range(12)])
+    for n, each in enumerate(tries):
+        each.facts["bath", "etch"] = Fact("bath", "bath", f"etch {n // 3}", is_name=True)
+    assert find_causes(tries).looked_at == 0
+    assert "No fact differs" in causes_text(find_causes(tries), "x")
+
+
+def test_what_differs_less_than_a_tenth_is_the_same() -> None:
+    """Figures within a tenth of each other are no fact to look at."""
+    heat = [30 + n / 10 for n in range(12)]
+    assert find_causes(_tries(FIVE_SEVEN, heat=heat)).looked_at == 0
+
+
+def test_a_bath_counts_its_runs() -> None:
+    """Six parts of three runs in one bath each are three observations, not six."""
+    failed = [True, True, False, False, False, False]
+    runs = ["a", "a", "b", "b", "c", "c"]
+    [cause] = find_causes(
+        _tries(failed, runs, bath=["old", "old", "new", "new", "new", "new"])
+    ).causes
+    assert cause.runs == 3
+    assert cause.chance == pytest.approx(1 / 3)
+    text = causes_text(find_causes(_tries(failed, runs, bath=["old"] * 2 + ["new"] * 4)), "x")
+    assert "it counts 3 runs, not tries" in text
+
+
+def test_what_cannot_be_told_apart_is_named() -> None:
+    """A fact that differs from the likeliest in one try only is named with it, both ways."""
+    etched = [*CLEANED]
+    etched[5] = SOAP
+    found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED, etched=etched))
+    told = _by_name(found)
+    assert told["cleaned"].mixed_with == (("etched", 1, 12),)
+    assert told["etched"].mixed_with == (("cleaned", 1, 12),)
+    experiment = found.experiment
+    assert experiment is not None
+    assert (experiment.label, experiment.hold) == ("cleaned", ("etched",))
+
+
+def test_the_experiment_says_which_way_to_go() -> None:
+    """After a bad side comes the good one; from the good one only a scrap piece goes back."""
+    good = causes_text(find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED)), "x")
+    assert "Keep it there." in good
+    assert f"({SOAP}) on a scrap piece" in good
+    bad = causes_text(find_causes(_tries(FIVE_SEVEN[::-1], cleaned=CLEANED[::-1])), "x")
+    assert f"Next time: {SOLVENT}. Leave everything else as it was." in bad
+
+
+def test_a_window_missed_on_either_side_shows() -> None:
+    """Too cold and too hot both fail: the limits show what no single cut does."""
+    heat = [50, 52, 54, 56, 62, 63, 64, 65, 66, 67, 80, 82, 84, 86]
+    failed = [True] * 4 + [False] * 6 + [True] * 4
+    tries = _tries(failed)
+    for each, value in zip(tries, heat, strict=True):
+        fact = Fact("reading", "heat", f"{value} C", 0, float(value), 60, 70)
+        each.facts["reading", "heat"] = fact
+    [cause] = find_causes(tries).causes
+    assert cause.chance == pytest.approx(2 * stats.fisher_exact([[8, 0], [0, 6]]).pvalue)
+
+
+@pytest.mark.parametrize(
+    ("failed", "missing"), [([True] * 4, "came out well"), ([False] * 4, "failed")]
+)
+def test_one_sided_tries_have_nothing_beside_them(failed: list[bool], missing: str) -> None:
+    """All failed, or none: there is nothing to compare with, and that is said."""
+    text = causes_text(find_causes(_tries(failed, cleaned=[SOAP, SOAP, SOLVENT, SOLVENT])), "x")
+    assert f"No try {missing}, so there is nothing to compare with." in text
+
+
+@given(st.randoms(), st.integers(4, 14))
+@settings(max_examples=25, deadline=None)
+def test_the_order_of_tries_changes_no_chance(rng: Random, count: int) -> None:
+    """Named in any order, the same tries give the same chances."""
+    failed = [rng.random() < 0.5 for _ in range(count)]
+    words: list[str] = [rng.choice([SOAP, SOLVENT, "none"]) for _ in range(count)]
+    heat = [round(rng.uniform(20, 40), 1) for _ in range(count)]
+    tries = _tries(failed, cleaned=words, heat=heat)
+    one = {c.label: c.chance for c in find_causes(tries).causes}
+    rng.shuffle(tries)
+    assert {c.label: c.chance for c in find_causes(tries).causes} == pytest.approx(one)
+
+
+def test_the_table_and_the_text_say_the_same() -> None:
+    """Programs get what people read, and the limits of what could be shown."""
+    found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED))
+    table = json.loads(json.dumps(causes_table(found, "etch-darken", None)))
+    assert (table["tries"], table["failed"], table["facts_looked_at"]) == (12, 3, 1)
+    [row] = table["causes"]
+    assert row["sides"][0] == {"label": SOAP, "failed": 3, "tries": 5}
+    assert row["verdict"] in causes_text(found, "etch-darken")
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [(1, "100 %"), (0.954, "95 %"), (0.0454, "4.5 %"), (0.0051, "0.51 %"), (1e-6, "under 0.01 %")],
+)
+def test_chances_are_told_in_two_figures(chance: float, words: str) -> None:
+    """A chance is never 0 %."""
+    assert percent(chance) == words
+
+
+def test_a_planted_cause_comes_first() -> None:
+    """In 24 tries and 21 facts the planted cause leads in most shops; the campaign says 9 in 10."""
+    ranks = [rank_of_cause(Random(70_000 + n), 24) for n in range(40)]
+    assert sum(rank == 1 for rank in ranks) >= 30
+    assert sum(rank <= 3 for rank in ranks) >= 36
+
+
+def test_false_alarms_are_no_more_than_stated() -> None:
+    """Without any cause a clear one is told in 5 % of shops at most."""
+    assert sum(false_alarm(Random(80_000 + n), 24) for n in range(100)) <= 10

@@ -1,0 +1,60 @@
+"""Rates of the shop: yields, send-backs, hours."""
+
+from __future__ import annotations
+
+import pytest
+from scipy import stats
+
+from benchtimer.learn.posterior import LEVEL
+from benchtimer.learn.rates import Worked, rates_of, rates_table, rates_text
+
+
+def _part(
+    name: str, month: str = "2026-11", *, verdict: bool | None = True, tries: int = 1,
+    first: bool = True, sends: tuple[tuple[str, str], ...] = (),
+) -> Worked:  # fmt: skip
+    return Worked("etch", month, name, first, verdict, tries, sends, 600.0)
+
+
+PARTS = [
+    _part("a"),
+    _part("b", tries=2, sends=(("judge", "no"),)),
+    _part("c", verdict=False),
+    _part("d", "2026-10"),
+    _part("e", verdict=None),
+    _part("a", first=False),
+]
+
+
+def test_first_pass_yield_counts_first_tries_only() -> None:
+    """Of four judged parts in their first run two were accepted at the first try."""
+    rows = {row.month: (row.first_pass, row.judged) for row in rates_of(PARTS).yields}
+    assert rows == {"": (2, 4), "2026-11": (1, 3), "2026-10": (1, 1)}
+
+
+def test_a_yield_has_an_interval() -> None:
+    """Two of four: where the yield lies, by Jeffreys' prior, as scipy has it."""
+    row = rates_of(PARTS).yields[0]
+    assert row.rate.interval == pytest.approx(stats.beta.interval(LEVEL, 2.5, 2.5))
+
+
+def test_send_backs_and_hours_are_counted() -> None:
+    """Which answer sent parts back, and how long the hands were at it."""
+    found = rates_of(PARTS)
+    [send] = found.sends
+    assert (send.step, send.answer, send.sends, send.parts) == ("judge", "no", 1, 6)
+    assert [(h.month, h.hands_s, h.parts) for h in found.hours] == [
+        ("", 3600.0, 6),
+        ("2026-11", 3000.0, 5),
+        ("2026-10", 600.0, 1),
+    ]
+
+
+def test_text_and_table_have_the_same_rows() -> None:
+    """People and programs get the same numbers."""
+    found = rates_of(PARTS)
+    text, table = rates_text(found), rates_table(found)
+    assert "2 of 4" in text
+    assert "etch, judge: no: once, 6 parts" in text
+    assert [row["judged"] for row in table["first_pass_yield"]] == [4, 3, 1]  # type: ignore[attr-defined]
+    assert rates_text(rates_of([])) == "No part has been through a recipe yet."

@@ -1,0 +1,47 @@
+"""Last time: what the last accepted try did otherwise than the recipe."""
+
+from __future__ import annotations
+
+from benchtimer.recipe.adjust import adjusted, parse_adjustment
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.records.last_time import last_time
+from benchtimer.store.log import EventLog
+from tests.records.conftest import Knife
+
+RECIPE = Shelf().find("etch-darken")
+
+
+def test_the_last_accepted_try_is_told(knife: Knife) -> None:
+    """Its settings, its answers and its note; each change can be made to the recipe."""
+    log = EventLog(knife.folder, read_only=True)
+    found = last_time(log, RECIPE)
+    log.close()
+    assert found is not None
+    assert found.words == "accepted, rating 4 of 5"
+    assert "hang.target=6 h 40 min" in found.changes
+    mine = adjusted(RECIPE, [parse_adjustment(change) for change in found.changes])
+    assert mine != RECIPE
+    assert "hang.target 6 h 40 min" in found.line
+    assert any("solvent, then alkaline" in line for line in found.answers)
+    assert found.notes == ("photo: photos/petty-knife-left.jpg",)
+    assert "OTHERWISE THAN THE RECIPE" in found.page
+
+
+def test_what_the_recipe_says_already_is_no_change(knife: Knife) -> None:
+    """Taken over once, nothing is left to take over."""
+    log = EventLog(knife.folder, read_only=True)
+    first = last_time(log, RECIPE)
+    assert first is not None
+    mine = adjusted(RECIPE, [parse_adjustment(change) for change in first.changes])
+    second = last_time(log, mine)
+    log.close()
+    assert second is not None
+    assert second.changes == ()
+    assert second.line.endswith("as the recipe says")
+
+
+def test_a_recipe_without_an_accepted_try_has_no_last_time(knife: Knife) -> None:
+    """Nothing is told of another recipe."""
+    log = EventLog(knife.folder, read_only=True)
+    assert last_time(log, Shelf().find("hot-black")) is None
+    log.close()

@@ -1,0 +1,38 @@
+"""The extras of the tests: what is not installed is skipped by name, and nothing else is."""
+
+from __future__ import annotations
+
+import importlib
+
+import pytest
+
+from tests import conftest
+
+LIBRARY = "no_such_library"
+
+
+def test_a_test_that_lacks_a_library_of_the_extra_is_skipped(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The reason names the library and how to install it."""
+    monkeypatch.setattr(conftest, "PROOF", (LIBRARY,))
+    with pytest.raises(pytest.skip.Exception, match=rf"{LIBRARY} is not installed: pip install"):
+        import no_such_library  # type: ignore[import-not-found]  # noqa: F401
+
+
+def test_other_libraries_go_on_without_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A library that tries an optional import gets the error that it expects."""
+    monkeypatch.setattr(conftest, "PROOF", (LIBRARY,))
+    with pytest.raises(ModuleNotFoundError):
+        importlib.import_module(LIBRARY)
+
+
+def test_a_library_that_is_no_extra_is_an_error() -> None:
+    """What the quick set needs is never skipped."""
+    with pytest.raises(ModuleNotFoundError):
+        import no_such_library  # noqa: F401
+
+
+def test_the_quick_tests_are_there() -> None:
+    """A file that was renamed does not drop out of the quick suite unseen."""
+    assert [name for name in conftest.QUICK if not (conftest.HERE / name).exists()] == []

@@ -1,0 +1,105 @@
+"""I must go at 20:00: what to pull before, what rests until when, what can't wait."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchtimer.bench.advice import away_windows, problem_now
+from benchtimer.run import commands as c
+from benchtimer.run import refusals as r
+from benchtimer.shop.hours import ALWAYS, parse_week
+from benchtimer.shop.state import alone
+from benchtimer.store.log import Stamp
+from benchtimer.times import TimeError
+from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.dialogs import TextPage
+from benchtimer.view.leaving import leaving_lines, times_away
+from tests.support import MINUTE, Hands
+from tests.tui.conftest import Shop
+from tests.tui.pilots import press
+
+HOUR_MS = 3_600_000
+FRIDAY = Stamp(1_000_000, None, 0, 1_770_400_800_000, 0)
+"""2026-02-06 18:00 UTC."""
+
+
+def _at(hands: Hands) -> Stamp:
+    """The stamp of a bench in memory; it began at 18:00 on Friday."""
+    ms = hands.now_ms - FRIDAY.noted_ms
+    return Stamp(hands.now_ms, None, 0, FRIDAY.wall_ms + ms, 0)
+
+
+def _lines(hands: Hands, text: str) -> str:
+    stamp = _at(hands)
+    away = times_away(text, ALWAYS, stamp)
+    bench = hands.state.bench
+    return "\n".join(leaving_lines({"r": bench}, away, lambda _: [], stamp))
+
+
+def test_what_is_pulled_before_and_what_rests() -> None:
+    """A dip that ends before you go is pulled before; the hanging rests as long as you like."""
+    hands = Hands(names=("bolster",))
+    hands.to_tank()
+    text = _lines(hands, "18:30 to Sat 08:00")
+    assert text.startswith("You leave at 18:30 and are back at Sat 08:00.")
+    before, rests, late = text.split("\n\n")[1:4]
+    assert "#1 bolster: Tank > Rack" in before
+    assert rests.endswith("#1 bolster in Rack: as long as you like")
+    assert "nothing: every part keeps its window" in late
+
+
+def test_what_cannot_wait_is_named_with_its_time() -> None:
+    """Who goes in a minute leaves the bolster in its tank past its max, and reads by when."""
+    hands = Hands(names=("bolster", "ferrule"))
+    hands.to_tank()
+    text = _lines(hands, "in 1 min to Sat 08:00")
+    late = text.partition("CAN'T WAIT")[2]
+    assert "#1 bolster must leave Tank by 18:09" in late
+    assert "too long if you go" in late
+    assert "#2 ferrule: not begun, it waits" in text
+
+
+def test_the_hours_of_today_change_for_the_planner() -> None:
+    """While you are away nothing is planned; afterwards it is; staying takes it back."""
+    hands = Hands(names=("bolster",))
+    hands(c.Leave(hands.now_ms + HOUR_MS, hands.now_ms + 10 * HOUR_MS))
+    (window,) = problem_now(alone(hands.state.bench), hands.now_ms).away
+    assert (window.from_s, window.to_s) == (3599, 35_999)
+    assert len(problem_now(alone(hands.state.bench), hands.now_ms + 11 * HOUR_MS).away) == 0
+    hands(c.Leave(None, None))
+    assert hands.state.bench.gone is None
+    with pytest.raises(r.Refused, match="ends before it begins"):
+        hands(c.Leave(hands.now_ms + HOUR_MS, hands.now_ms))
+
+
+def test_you_are_back_when_your_hours_open_again() -> None:
+    """Without a second time the next hours count; where no hours are set it is asked for."""
+    hours = parse_week("Mon-Fri 17:00-22:30, Sat-Sun 09:00-18:00")
+    begin, end = times_away("20:00", hours, FRIDAY)
+    assert begin - FRIDAY.noted_ms == 2 * HOUR_MS
+    assert end - FRIDAY.noted_ms == 15 * HOUR_MS
+    for text in ("20:00-08:00", "20:00 to 08:00", "20:00 until Sat 08:00"):
+        assert times_away(text, ALWAYS, FRIDAY)[1] - FRIDAY.noted_ms == 14 * HOUR_MS
+    assert away_windows((), FRIDAY, hours)
+    with pytest.raises(TimeError, match="does not say when you are back"):
+        times_away("20:00", ALWAYS, FRIDAY)
+
+
+async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
+    """The semicolon asks for the time; every run is told, and the page says what it means."""
+    shop.lay_out("bolster")
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "semicolon")
+        await press(pilot, "2 3 : 0 0 minus 2 3 : 3 0 enter")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        page = app.screen
+        assert isinstance(page, TextPage)
+        assert "Before you go" in page._title
+        bench = shop.driver.state(shop.name).bench
+        assert bench.gone is not None
+        assert bench.gone[1] - bench.gone[0] == 30 * MINUTE
+        await press(pilot, "escape semicolon s t a y enter")
+        assert shop.driver.state(shop.name).bench.gone is None
+        assert isinstance(app.screen, BoardScreen)

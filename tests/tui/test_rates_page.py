@@ -1,0 +1,22 @@
+"""The page of rates, pressed by a pilot."""
+
+from __future__ import annotations
+
+from benchtimer.tui.dialogs import TextPage
+from tests.tui.conftest import Shop
+from tests.tui.pilots import over, press
+
+
+async def test_the_rates_are_one_page(shop: Shop) -> None:
+    """M offers the rates of the shop; they are read in a thread and shown as one page."""
+    over(shop, "bolster")
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.show_runs()
+        await pilot.pause()
+        await press(pilot, "m 1")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        page = app.screen
+        assert isinstance(page, TextPage)
+        assert "HANDS-ON TIME" in page._text
