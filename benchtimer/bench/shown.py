@@ -37,7 +37,7 @@ SO_MANY = 10
 
 
 SET_MS = 10_000
-"""A wall clock that is set by less changes no time of day that is told."""
+"""A wall clock that is set by less changes no time of day that is shown."""
 
 
 class LookingOn(Refused):
@@ -145,7 +145,7 @@ class Shown:
 
     @property
     def driven(self) -> bool:
-        """Whether some process drives this bench now, as far as can be told from here."""
+        """Whether some process drives this bench now, as far as can be known from here."""
         return True
 
     @property
@@ -171,7 +171,7 @@ class Shown:
         """
 
     def lay_out(self, new: NewRun) -> str:
-        """Lay out a run; it stands idle until it is started.
+        """Lay out a run; it is idle until it is started.
 
         Returns:
             The run's name.
@@ -184,7 +184,7 @@ class Shown:
         raise LookingOn
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> Sequence[Event]:
-        """Do what somebody asks in a run.
+        """Do what is asked in a run.
 
         Raises:
             Refused: it can't be done; nothing changed.
@@ -219,7 +219,7 @@ class Shown:
         return self._moment if self._moment is not None else self.moment()
 
     def record(self, name: str) -> Record:
-        """The record of a run as it stands, with its baths as they were when it was laid out."""
+        """The record of a run as it is, with its baths as they were when it was set up."""
         return BathBook(self._log).record(name)
 
     def learned(self, name: str) -> Learned:

@@ -304,7 +304,7 @@ class BenchApp(Passages):
             self.push_screen(screen)
 
     def _desk_of(self, name: str) -> Desk:
-        """Somebody in front of a run."""
+        """You in front of a run."""
         return Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
 
     @property

@@ -222,7 +222,7 @@ def next_lines(
         action: the action of the large line; None if there is none.
         size: the terminal's size.
         look: what else is known of the one who looks.
-        asks: whether keys of an answer stand below it.
+        asks: whether keys of an answer are below it.
         message_rows: rows of what needs saying.
     """
     if action is None:
@@ -385,7 +385,7 @@ def _what(bench: Bench, action: Action) -> str:
 
 
 def undo_line(moment: Moment, look: Look) -> str:
-    """What undo would take back, and in which run; for one who looks on, what was done last."""
+    """What undo would take back, and in which run; for a watcher, what was done last."""
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"
     run, press = look.undo

@@ -48,7 +48,7 @@ SETS_UP = (c.Prepare, c.Heat)
 
 
 class Desk(Focus):
-    """Somebody in front of the bench.
+    """You in front of the bench.
 
     Args:
         bench: the bench.
