@@ -182,9 +182,11 @@ class Desk(Focus):
         works = (ActionKind.BEGIN, ActionKind.FINISH)
         if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
             return ""
-        part = self.state.bench.parts[shown.part]
-        step = self.state.bench.recipe_of(part).step[shown.index]
-        return self.bench.learned(self.name).usual(part.recipe, step.id)
+        run = shown.run or self.name
+        bench = self.bench.state(run).bench
+        part = bench.parts[shown.part]
+        step = bench.recipe_of(part).step[shown.index]
+        return self.bench.learned(run).usual(part.recipe, step.id)
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""
