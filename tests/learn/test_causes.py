@@ -129,6 +129,13 @@ def test_the_same_fact_under_two_names_counts_once() -> None:
     assert "the same in every try: heat" in causes_text(found, "x")
 
 
+def test_a_choice_of_many_counts_its_values() -> None:
+    """The best of three values against the others: its chance times three."""
+    words = [SOAP] * 4 + [SOLVENT] * 4 + ["none"] * 4
+    [cause] = find_causes(_tries([True] * 4 + [False] * 8, cleaned=words)).causes
+    assert cause.chance == pytest.approx(3 * stats.fisher_exact([[4, 0], [0, 8]]).pvalue)
+
+
 def test_a_missing_value_costs_one_try() -> None:
     """A fact that one try lacks is judged by the others."""
     words: list[str | None] = [*CLEANED]
