@@ -9,7 +9,6 @@ from __future__ import annotations
 import sys
 import time
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Protocol
 
@@ -60,7 +59,9 @@ class SystemClock:
         return Tick(self._boot, count_ns // 10**6, wall_ns // 10**6, offset_s(wall_ns // 10**6))
 
     def _count_ns(self) -> int:
-        return time.clock_gettime_ns(self._id) if self._id is not None else time.monotonic_ns()
+        if sys.platform != "win32" and self._id is not None:
+            return time.clock_gettime_ns(self._id)
+        return time.monotonic_ns()
 
 
 class PracticeClock:
@@ -115,10 +116,9 @@ class ManualClock:
 def offset_s(wall_ms: int) -> int:
     """The local offset from UTC at a moment, in seconds; 0 where the zone is not known."""
     try:
-        offset = datetime.fromtimestamp(wall_ms / 1000, UTC).astimezone().utcoffset()
+        return time.localtime(wall_ms / 1000).tm_gmtoff
     except (OverflowError, OSError, ValueError):
         return 0
-    return int(offset.total_seconds()) if offset is not None else 0
 
 
 def _boot_name() -> str | None:

@@ -12,14 +12,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchtimer.recipe.json_schema import FILE_NAME as SCHEMA_NAME
+from benchtimer.recipe.json_schema import recipe_schema
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError, printable
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
 from benchtimer.recipe.revise import revised
-from benchtimer.recipe.schema import FILE_NAME as SCHEMA_NAME
-from benchtimer.recipe.schema import recipe_schema
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.recipe.tables import Table
 from benchtimer.whole import make_own_folder, write_if_new, write_whole
 
 OLD = "revisions"
@@ -167,4 +167,4 @@ def _text_of(shelf: Shelf, recipe: str, ran: int, file: Path | None) -> tuple[st
     for path, found in _known(shelf, recipe):
         if found.revision == ran:
             return path.read_bytes().decode("utf-8"), ""
-    return None, f"revision {ran}, which the run followed, is no longer on the shelf"
+    return None, f"revision {ran}, which the run followed, is no longer among the recipes"

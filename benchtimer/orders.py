@@ -1,4 +1,4 @@
-"""From what is asked for - a recipe, parts, changes - to a run that can be laid out."""
+"""From what is asked for - a recipe, parts, changes - to a run that can be set up."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def new_run(
     before: Sequence[str] = (),
     counts: Sequence[str] = (),
 ) -> NewRun:
-    """A run to lay out.
+    """A run to set up.
 
     Args:
         shelf: where recipes are found.

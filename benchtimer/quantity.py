@@ -262,7 +262,7 @@ def parse_typed(text: str, kind: str | None = None) -> Quantity:
     """Read one quantity as people type it at the bench: ``290f`` and ``143 c`` count, too.
 
     Args:
-        text: what somebody typed.
+        text: what was typed.
         kind: the kind wanted; see ``parse``.
 
     Raises:

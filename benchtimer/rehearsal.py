@@ -78,7 +78,7 @@ class Rehearsal:
         """Rehearse from layout to completion.
 
         Raises:
-            Refused: the run can't be laid out.
+            Refused: the run can't be set up.
             RehearsalError: it comes to a stop.
         """
         self._lay_out()

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import shlex
 import stat
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -31,12 +32,12 @@ from pydantic import (
 from benchtimer.bath.fatigue import Limits
 from benchtimer.quantity import Quantity, QuantityError, parse_hours
 from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole, wrong
-from benchtimer.recipe.lines import LineFinder
+from benchtimer.recipe.json_schema import published
+from benchtimer.recipe.line_finder import LineFinder
 from benchtimer.recipe.loading import load
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.reader import read_start
-from benchtimer.recipe.schema import published
 from benchtimer.recipe.shapes import shape_problems
 from benchtimer.shop.hours import Hours, parse_closed, parse_week
 from benchtimer.times import TimeError, minute_of_day
@@ -317,24 +318,23 @@ def _want_own(path: Path, name: str) -> None:
     Raises:
         SettingsError: saying how to take the right away.
     """
-    if os.name != "posix":
-        return
-    try:
-        file, folder = path.stat(), path.parent.stat()
-    except OSError:
-        return  # it was read a moment ago, and is no longer there
-    told = ""
-    if file.st_uid not in (0, os.geteuid()):
-        told = f"it belongs to user {file.st_uid}, and it can name a program to run as you"
-        way_out = "make a file of your own in its place"
-    elif file.st_mode & _OTHERS_WRITE:
-        told = "others can write it, and it can name a program to run as you"
-        way_out = f"chmod go-w {shlex.quote(name)}"
-    elif folder.st_mode & _OTHERS_WRITE and not folder.st_mode & stat.S_ISVTX:
-        told = "others can replace it, and it can name a program to run as you"
-        way_out = f"chmod go-w {shlex.quote(str(path.parent))}"
-    if told:
-        raise SettingsError(name, [Problem("the file", told, way_out)])
+    if sys.platform != "win32":
+        try:
+            file, folder = path.stat(), path.parent.stat()
+        except OSError:
+            return  # it is no longer there
+        told = ""
+        if file.st_uid not in (0, os.geteuid()):
+            told = f"it belongs to user {file.st_uid}, and it can name a program to run as you"
+            way_out = "make a file of your own in its place"
+        elif file.st_mode & _OTHERS_WRITE:
+            told = "others can write it, and it can name a program to run as you"
+            way_out = f"chmod go-w {shlex.quote(name)}"
+        elif folder.st_mode & _OTHERS_WRITE and not folder.st_mode & stat.S_ISVTX:
+            told = "others can replace it, and it can name a program to run as you"
+            way_out = f"chmod go-w {shlex.quote(str(path.parent))}"
+        if told:
+            raise SettingsError(name, [Problem("the file", told, way_out)])
 
 
 _OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
 from contextlib import suppress
 from pathlib import Path
@@ -95,10 +96,32 @@ def is_alive(pid: int) -> bool:
     """Whether a process of this number runs on this machine."""
     if pid <= 0:  # those would be whole groups of processes
         return False
-    try:
-        os.kill(pid, 0)
-    except PermissionError:
+    if sys.platform == "win32":  # there a signal of number 0 would stop it
+        return _is_alive_on_windows(pid)
+    else:  # noqa: RET505 - a checker of types follows the platform only so
+        try:
+            os.kill(pid, 0)
+        except (ProcessLookupError, OverflowError):
+            return False
+        except OSError:  # it may not be asked: then its files are left alone
+            return True
         return True
-    except (OSError, OverflowError):
-        return False
-    return True
+
+
+SYNCHRONIZE, WAIT_TIMEOUT, ERROR_ACCESS_DENIED = 0x00100000, 0x102, 5
+"""Of OpenProcess, WaitForSingleObject and GetLastError (Microsoft, Win32 API)."""
+
+
+def _is_alive_on_windows(pid: int) -> bool:
+    import ctypes
+
+    windows = vars(ctypes).get("windll")  # on Windows only
+    if windows is None or pid >= 1 << 32:
+        return windows is None  # it can't be asked: its files are left alone
+    handle = windows.kernel32.OpenProcess(SYNCHRONIZE, False, pid)
+    if not handle:
+        return bool(windows.kernel32.GetLastError() == ERROR_ACCESS_DENIED)
+    try:
+        return bool(windows.kernel32.WaitForSingleObject(handle, 0) == WAIT_TIMEOUT)
+    finally:
+        windows.kernel32.CloseHandle(handle)

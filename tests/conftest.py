@@ -15,6 +15,8 @@ from types import FrameType, ModuleType
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.posix import needs_posix
+
 # A law holds or not; how long a draw takes is told by the machine, not by the program.
 settings.register_profile("shop", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("shop")
@@ -57,21 +59,26 @@ sys.meta_path.append(_NotInstalled())
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """With ``-m quick`` the other files are not even read."""
+    """With ``-m quick``, and on Windows, the other files are not even read."""
     here = [HERE / name for name in QUICK]
     near = any(
         place in (collection_path, *collection_path.parents) or collection_path in place.parents
         for place in here
     )
-    return True if config.getoption("markexpr") == "quick" and not near else None
+    if config.getoption("markexpr") == "quick" and not near:
+        return True
+    is_test = collection_path.suffix == ".py" and collection_path.is_file()
+    return True if sys.platform == "win32" and is_test and needs_posix(collection_path) else None
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark the quick ones."""
+    """Mark the quick ones, and those that only POSIX can run."""
     here = [HERE / name for name in QUICK]
     for item in items:
         if any(place in (item.path, *item.path.parents) for place in here):
             item.add_marker("quick")
+        if needs_posix(item.path):
+            item.add_marker("posix")
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -21,7 +21,7 @@ PATTERNS = {
     "so many": r"\bso many\b",
     "anew, for ever": r"\banew\b|\bfor ever\b",
     "told": r"\btold\b|\btells? of\b",
-    "stands": r"\bstands?\b(?! (back|aside|clear|by|for|in for|out|and|the|in (cold|warm)))"
+    "stands": r"\bstands?\b(?! (back|aside|clear|by|for|in for|out|and|the|in (cold|warm))\b)"
     r"|\bstood\b",
     "goes by": r"\b(goes|go|going) by\b",
     "holds good": r"\bholds good\b",

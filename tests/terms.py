@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from benchtimer.cli.parser import Parser, whole_line
-from benchtimer.recipe.schema import recipe_schema
+from benchtimer.recipe.json_schema import recipe_schema
 from benchtimer.tui import home, planning, preparing, recordpage, runs
 from benchtimer.tui.page import Page
 from benchtimer.view import menu

@@ -103,10 +103,10 @@ def test_a_table_of_keys_is_whole(page: str, head: str, keys: Sequence[Key]) -> 
     assert table is not None
     told: set[str] = set()
     for row in table[1].splitlines()[1:]:
-        told |= set(re.findall(r"[A-Z]\w*|\?", row.split("|")[1]))
+        told |= set(re.findall(r"\^P|[A-Z]\w*|[?+-]", row.split("|")[1]))
     everywhere = {"ENTER", "ESC", "PGUP", "PGDN", "HOME", "END", "↓", "↑"}
     if page == "plans":
-        everywhere |= {"A", "X", "V", "F", "?"}  # told in the words around the table, or elsewhere
+        everywhere |= {"A", "H", "V", "F", "?"}  # told in the words around the table, or elsewhere
     names = {"→": "RIGHT", "←": "LEFT"}
     known = {names.get(key.shown, key.shown) for key in keys if key.shown not in everywhere}
     assert told - {"F1"} == known

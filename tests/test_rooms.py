@@ -17,7 +17,7 @@ PACKAGE = Path(benchtimer.__file__).parent
 # From the ground up. A room imports from rooms below it only; rooms on one line are
 # neighbours and do not know each other.
 FLOORS = (
-    ("quantity", "guide", "progress"),
+    ("quantity", "guide", "progress", "pasted"),
     ("times",),
     ("trade",),
     ("recipe",),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 
 from benchtimer.bath import bath_commands as c
@@ -41,8 +42,8 @@ def decide(
     if busy is not None and _ends(history, command):
         what = f"Can't end the bath {history.name}"
         raise BadValue(what, f"run {busy} is open and uses it", "Complete or abort the run first")
-    kind, body = _BODIES[type(command)](history, command)
-    return kind(press=history.presses + 1, t_ms=now.t_ms, by=now.by, **body)
+    made = _DECIDERS[type(command)](history, command)
+    return made(press=history.presses + 1, t_ms=now.t_ms, by=now.by)
 
 
 def _ends(history: History, command: c.BathCommand) -> bool:
@@ -53,7 +54,8 @@ def _ends(history: History, command: c.BathCommand) -> bool:
     return isinstance(command, c.Retire)
 
 
-_Body = tuple[type[e.BathEvent], dict[str, Any]]
+_Made = Callable[..., e.BathEvent]
+"""An event that lacks only its press, time and hand."""
 
 
 def check_name(name: str) -> str:
@@ -69,7 +71,7 @@ def check_name(name: str) -> str:
     return name
 
 
-def _mix(history: History, command: c.Mix) -> _Body:
+def _mix(history: History, command: c.Mix) -> _Made:
     name = check_name(history.name)
     what = f"Can't mix {name}"
     bath = history.bath
@@ -77,38 +79,38 @@ def _mix(history: History, command: c.Mix) -> _Body:
         so = "it is open" if bath.is_open else "there was one, and its record stays its own"
         way_out = "Retire it first, or take another name" if bath.is_open else "Take another name"
         raise BadValue(what, so, way_out)
-    body = {
-        "mix": command.mix,
-        "recipe": command.recipe,
-        "of": safe_text("words for a bath", command.of),
-        "volume": _volume(what, command.volume),
-        "fecl3": _strength(what, command.fecl3),
-        "window": command.window,
-        "chemistry": command.chemistry,
-    }
-    return e.BathMixed, body
+    return partial(
+        e.BathMixed,
+        mix=command.mix,
+        recipe=command.recipe,
+        of=safe_text("words for a bath", command.of),
+        volume=_volume(what, command.volume),
+        fecl3=_strength(what, command.fecl3),
+        window=command.window,
+        chemistry=command.chemistry,
+    )
 
 
-def _top_up(history: History, command: c.TopUp) -> _Body:
+def _top_up(history: History, command: c.TopUp) -> _Made:
     what = f"Can't top up {history.name}"
     _open(history, what)
     words = safe_text("words for a top-up", command.what)
-    return e.BathToppedUp, {"what": words, "volume": _volume(what, command.volume)}
+    return partial(e.BathToppedUp, what=words, volume=_volume(what, command.volume))
 
 
-def _read(history: History, command: c.ReadBath) -> _Body:
+def _read(history: History, command: c.ReadBath) -> _Made:
     what = f"Can't take that reading of {history.name}"
     _open(history, what)
-    return e.BathReading, {"reading": _figure(what, command.reading, READ_KINDS)}
+    return partial(e.BathReading, reading=_figure(what, command.reading, READ_KINDS))
 
 
-def _wear(history: History, command: c.Wear) -> _Body:
+def _wear(history: History, command: c.Wear) -> _Made:
     what = f"Can't book metal removed in {history.name}"
     _open(history, what)
-    return e.BathWorn, {"removed": _figure(what, command.removed, ("mass",))}
+    return partial(e.BathWorn, removed=_figure(what, command.removed, ("mass",)))
 
 
-def _coupon(history: History, command: c.Coupon) -> _Body:
+def _coupon(history: History, command: c.Coupon) -> _Made:
     what = f"Can't book a coupon of {history.name}"
     _open(history, what)
     loss = _figure(what, command.loss, ("mass", "length"))
@@ -116,15 +118,15 @@ def _coupon(history: History, command: c.Coupon) -> _Body:
         raise BadValue(what, "nothing was taken off", 'Write the loss like "0.12 g" or "8 um"')
     if command.dwell_s < 1:
         raise BadValue(what, "a coupon that never hung", 'Write the time like "5 min"')
-    return e.BathCoupon, {"loss": loss, "dwell_s": command.dwell_s}
+    return partial(e.BathCoupon, loss=loss, dwell_s=command.dwell_s)
 
 
-def _retire(history: History, command: c.Retire) -> _Body:
+def _retire(history: History, command: c.Retire) -> _Made:
     _open(history, f"Can't retire {history.name}")
-    return e.BathRetired, {"how": safe_text("account of the disposal", command.how)}
+    return partial(e.BathRetired, how=safe_text("account of the disposal", command.how))
 
 
-def _take_back(history: History, _command: c.TakeBack) -> _Body:
+def _take_back(history: History, _command: c.TakeBack) -> _Made:
     what = f"Can't take back an entry of {history.name}"
     by_hand = [event for event in history.counts if event.press]
     if not by_hand:
@@ -132,7 +134,7 @@ def _take_back(history: History, _command: c.TakeBack) -> _Body:
     last = by_hand[-1]
     if isinstance(last, e.BathMixed) and len(history.counts) > 1:
         raise BadValue(what, "only its mixing is left, and runs have used it", "Retire it instead")
-    return e.BathEntryTakenBack, {"undone": last.press}
+    return partial(e.BathEntryTakenBack, undone=last.press)
 
 
 def _open(history: History, what: str) -> Bath:
@@ -181,7 +183,7 @@ def _figure(what: str, text: str, kinds: tuple[str, ...]) -> str:
     return str(quantity)
 
 
-_BODIES: Mapping[type[c.BathCommand], Callable[[History, Any], _Body]] = {
+_DECIDERS: Mapping[type[c.BathCommand], Callable[[History, Any], _Made]] = {
     c.Mix: _mix,
     c.TopUp: _top_up,
     c.ReadBath: _read,

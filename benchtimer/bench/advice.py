@@ -33,10 +33,10 @@ from benchtimer.plan.from_recipe import (
 )
 from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, Undecided
+from benchtimer.plan.plan_words import Say
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Part, Problem, ProblemError
 from benchtimer.plan.together import together
-from benchtimer.plan.words import Say
 from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes

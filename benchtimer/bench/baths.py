@@ -15,14 +15,15 @@ from benchtimer.bath.bath_decide import decide
 from benchtimer.bath.bath_events import STREAM, BathEvent, BathUsed
 from benchtimer.bath.bath_state import Bath, History, evolve, fold
 from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, fatigue
-from benchtimer.bath.ties import tie, warnings
+from benchtimer.bath.ties import needs, suits, tie, warnings
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import Placed, ShopPlace, put
 from benchtimer.records.archive import baths_of
-from benchtimer.records.baths import stream_of, uses
+from benchtimer.records.baths import stream_of, ties_of, uses
 from benchtimer.records.record import Record, make_record
 from benchtimer.records.recorded import RecordedBath
 from benchtimer.run.pen import Now
+from benchtimer.run.state import Bench
 from benchtimer.store.log import Entry, EventLog, Stamp, StoreError, read_through
 from benchtimer.times import rough_duration
 
@@ -78,8 +79,7 @@ class BathBook:
         """Which open run uses which bath: run names by bath name."""
         found = {}
         for line in self.log.runs(open_only=True):
-            first = self.log.first_entry(line.name)
-            for name in _tied(first).values() if first is not None else ():
+            for _, _, name in ties_of(self.log.entries(line.name)):
                 found[name] = line.name
         return found
 
@@ -111,6 +111,14 @@ class BathBook:
         baths = self.baths(now_ms)
         tied = tie(recipes, baths.values(), wanted, self.places)
         return tied, warnings(recipes, tied, baths, self.limits, now_ms)
+
+    def suiting(self, bench: Bench, now_ms: int) -> dict[str, tuple[str, ...]]:
+        """The open baths that suit each place of a run, the newest first, by place id."""
+        found: dict[str, dict[str, None]] = {}
+        for need in needs(bench.sources):
+            names = (b.name for b in self.baths(now_ms).values() if suits(b, need))
+            found.setdefault(bench.at[need.at], {}).update(dict.fromkeys(names))
+        return {place: tuple(names) for place, names in found.items()}
 
     def placed(self, recipes: Mapping[str, Recipe], now_ms: int) -> tuple[Placed, dict[str, str]]:
         """Recipes at their places, and the newest bath that suits each place, by place id.
@@ -171,14 +179,14 @@ class BathBook:
         return last is not None and replace(last, t_ms=use.t_ms, by=use.by) == use
 
     def record(self, run: str) -> Record:
-        """The record of a run, with its baths as they were when it was laid out."""
+        """The record of a run, with its baths as they were when it was set up."""
         entries = self.log.entries(run)
         return read_through(
             self.log.path, entries, lambda told: make_record(told, self.at_start(told))
         )
 
     def at_start(self, entries: Sequence[Entry]) -> list[RecordedBath]:
-        """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
+        """The baths of a run as they were when they were put to it; see ``baths_of_run``."""
         return baths_of(self.log, entries)
 
 
@@ -186,7 +194,3 @@ def _folded(name: str, entries: Sequence[Entry]) -> History:
     history = fold(name, (entry.event for entry in entries))
     _ = history.bath  # quantities are read only here
     return history
-
-
-def _tied(first: Entry) -> dict[str, str]:
-    return dict(getattr(first.event, "baths", {}))

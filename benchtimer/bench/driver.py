@@ -63,6 +63,12 @@ CLOCK_NOT_SET = (
 )
 
 
+NO_BOOT = (
+    "This computer does not say whether it was restarted: how long the bench was closed comes from "
+    "its wall clock. Check the clock"
+)
+
+
 class Driver(Shown):
     """A bench that can be worked at.
 
@@ -79,7 +85,7 @@ class Driver(Shown):
         baths: the bath book.
         probes: what hangs in the baths and reads by itself.
         jobs: the jobs.
-        notices: what should be said of each run laid out here before it begins, by its name.
+        notices: what should be said of each run set up here before it begins, by its name.
         parting: what must be said when it has closed: what was not saved, and where it is.
 
     Raises:
@@ -127,8 +133,7 @@ class Driver(Shown):
             self.book = self.baths = BathBook(self._log, limits or {}, tuple(places))
             self.jobs = JobBook(self._log)
             for line in reversed(self._log.runs(open_only=True)):
-                self._log.hold_at_hand(line.name)
-                self._runs.load(line.name)
+                self._runs.load(line.name, self._log.hold_at_hand(line.name))
             self._say_how_it_was_found()
             clear_away_halves(records_folder(folder), alone=True)
             ended = owed(self._log)
@@ -141,13 +146,13 @@ class Driver(Shown):
             undo.pop_all()  # what could be opened stays open
 
     def lay_out(self, new: NewRun) -> str:
-        """Lay out a run; it is idle until it is started.
+        """Set up a run; it is idle until it is started.
 
         Returns:
             The run's name.
 
         Raises:
-            Refused: it can't be laid out.
+            Refused: it can't be set up.
             StoreError: it could not be written.
         """
         self.jobs.want_parts(new.jobs.values())
@@ -293,7 +298,7 @@ class Driver(Shown):
         """Write what a probe says into every open run with its place; what to answer.
 
         Raises:
-            BadValue: it is no temperature.
+            BadValue: it is not a temperature.
         """
         known: set[str] = set()
         found = False
@@ -440,6 +445,8 @@ class Driver(Shown):
         told += [missing] if missing is not None else []
         if self._timeline.is_behind:
             told.append(CLOCK_NOT_SET)
+        if self._timeline.gap is not None and self.stamp().boot is None:
+            told.append(NO_BOOT)
         for name in self.names if told else []:
             self.notices[name] = list(told)
 

@@ -1,17 +1,17 @@
-"""What a run is laid out from."""
+"""What a run is set up from."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.run.layout import EntersAt
 
 
 @dataclass(frozen=True, slots=True)
 class NewRun:
-    """What a run is laid out from.
+    """What a run is set up from.
 
     Attributes:
         title: what it is called.

@@ -22,9 +22,9 @@ class OpenRuns:
         self._created: dict[str, Entry] = {}
         self._folded_seq: dict[str, int] = {}
 
-    def load(self, name: str) -> State:
-        """Read a run from the log."""
-        entries = self._log.entries(name)
+    def load(self, name: str, entries: Sequence[Entry] = ()) -> State:
+        """Read a run from the log, unless its entries are read already."""
+        entries = entries or self._log.entries(name)
         if not entries:
             raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer record")
         self._states[name] = self._after(State(), entries)
@@ -66,7 +66,7 @@ class OpenRuns:
 
     @property
     def names(self) -> list[str]:
-        """The runs held here, in order of being laid out."""
+        """The runs held here, in the order of their set-up."""
         return list(self._states)
 
     def state(self, name: str) -> State:

@@ -25,16 +25,16 @@ MAX_BYTES = 4096
 """A larger file is none of a probe's."""
 
 MOST = 20
-"""So many probes are looked at."""
+"""How many probes are looked at."""
 
 SILENT_TIMES, SILENT_S = 4, 20.0
-"""A probe is silent after so many times its own rhythm, but never sooner than this."""
+"""A probe is silent after this many times its own rhythm, but never sooner than this."""
 
 FROZEN_S = 600.0
 """A value that has not moved in its last digit for so long is no longer believed."""
 
 FROZEN_READINGS = 30
-"""... if it was said so many times."""
+"""... if it was said this many times."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +193,7 @@ class Probes:
         try:
             write_whole(answer_file(path), answer, private=True)
         except OSError:
-            return  # it is told on the board as well
+            return  # the board shows it as well
 
     def _is_frozen(self, known: _Known, now: float) -> bool:
         return known.same >= FROZEN_READINGS and now - known.moved_s >= FROZEN_S

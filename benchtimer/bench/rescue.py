@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import shlex
 from collections.abc import Callable, Sequence
 from contextlib import closing, suppress
 from dataclasses import asdict
@@ -12,6 +11,7 @@ from itertools import count
 from pathlib import Path
 
 from benchtimer.bench.unsaved import SteadyLog, Unsaved, how_many
+from benchtimer.pasted import command_line
 from benchtimer.store.days import local_time
 from benchtimer.store.errors import SQLITE_TROUBLE, Overtaken, StoreError
 from benchtimer.store.kinds import body_of, kind_of
@@ -40,7 +40,7 @@ def parting(
     whole = kept / FILE_NAME
     if not whole.exists():
         return f"{told}\nIt is kept as text, for reading only: {kept / LINES_NAME}"
-    command = shlex.join(["benchtimer", "--data", str(folder), "restore", str(whole)])
+    command = command_line(["benchtimer", "--data", str(folder), "restore", str(whole)])
     return (
         f"{told}\nThe whole log with it is kept: {whole}\nOnce the disk is well again, before "
         f"anything else is done there:\n  {command}"

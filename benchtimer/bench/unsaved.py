@@ -123,14 +123,18 @@ class SteadyLog(EventLog):
             self._at_hand.pop(run, None)
         return entries
 
-    def hold_at_hand(self, run: str) -> None:
+    def hold_at_hand(self, run: str) -> Sequence[Entry]:
         """Keep a run's entries in memory: a disk that is gone can't be read either.
+
+        Returns:
+            The entries, so that a long run is read once.
 
         Raises:
             StoreError: they can't be read now.
         """
         entries = self.entries(run)
         self._at_hand[run] = entries if len(entries) <= MOST_AT_HAND else None
+        return entries
 
     def _add_at_hand(self, entry: Entry) -> None:
         held = self._at_hand.get(entry.run)
@@ -190,7 +194,7 @@ class SteadyLog(EventLog):
             self.trouble = gone
 
     def _be_where_it_was(self) -> None:
-        """Have the file open that stands there, if it is the same log: a disk may come back new."""
+        """Have the file open that is there, if it is the same log: a disk may come back new."""
         with suppress(Gone, *SQLITE_TROUBLE):
             self.want_own_file()
             self._db.execute(f"PRAGMA busy_timeout = {RETRY_BUSY_MS}")

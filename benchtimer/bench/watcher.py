@@ -11,10 +11,8 @@ from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.shown import Shown
 from benchtimer.bench.timeline import Timeline, bench_clock
 from benchtimer.clock import Clock
-from benchtimer.store.lease import FILE_NAME as LEASE_NAME
-from benchtimer.store.lease import read_holder
+from benchtimer.store.lease import is_held
 from benchtimer.store.log import Entry, EventLog
-from benchtimer.whole import is_alive
 
 
 class Watcher(Shown):
@@ -46,9 +44,8 @@ class Watcher(Shown):
 
     @property
     def driven(self) -> bool:
-        """Whether some process drives this bench now, as far as can be known from here."""
-        holder = read_holder(self.folder / LEASE_NAME)
-        return holder is not None and is_alive(holder.pid)
+        """Whether some process drives this bench now."""
+        return is_held(self.folder)
 
     def look(self) -> None:
         """Read what is new."""

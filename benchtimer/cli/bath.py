@@ -41,7 +41,7 @@ def options(parser: Parser) -> None:
     parser.add_argument("--all", action="store_true", help="retired baths as well")
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(write=None, show=None)
-    verbs = parser.add_subparsers(metavar="VERB")
+    verbs = parser.choose("VERB")
     for name, verb in VERBS.items():
         verbs.add_parser(
             name,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import gc
 import os
-import shlex
 import sys
 import tempfile
 import time
@@ -23,6 +22,7 @@ from benchtimer.cli.shop import (
     shop_shelf,
     who,
 )
+from benchtimer.pasted import command_line
 
 LOOK_AGAIN_S = 0.5
 """How often the plain view looks for changes."""
@@ -155,7 +155,7 @@ def _like(job: argparse.Namespace) -> str | None:
             raise Wrong("run needs a RECIPE and at least one PART, or --like RUN", USAGE)
         return None
     if any(getattr(job, name) for name in _OF_THE_RUN):
-        told = "it can't be changed here: lay it out on the plan page (A on the home page)"
+        told = "it can't be changed here: set it up on the plan page (P on the home page)"
         raise Wrong(f"--like takes everything from that run; {told}", USAGE)
     return str(job.like)
 
@@ -242,11 +242,11 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     if work:
         print(f"Timers run on without alarms while this is closed: {', '.join(work)}.")
     if idle:
-        print(f"Laid out, not started: {', '.join(idle)}.")
+        print(f"Set up, not started: {', '.join(idle)}.")
     if work or idle:
-        print(f"Open it with: {shlex.join(words)}")
+        print(f"Open it with: {command_line(words)}")
     if driver.speed != 1 and phases:
-        print(f"What was practised: {shlex.join([*words, 'log'])}")
+        print(f"What you practiced: {command_line([*words, 'record'])}")
     return YES
 
 

@@ -8,6 +8,10 @@ from __future__ import annotations
 import argparse
 import os.path
 from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from benchtimer.cli.parser import Parser
 
 YES, NO, USAGE, STORE = 0, 1, 2, 3
 """Exit codes: done; can't be; wrong usage; the log can't be used."""
@@ -25,9 +29,7 @@ COMMON = ("data", "by", "speed")
 """The options that may be before or behind every command."""
 
 
-def common_options(
-    parser: argparse.ArgumentParser, *, again: bool = False, heeds: tuple[str, ...] = COMMON
-) -> None:
+def common_options(parser: Parser, *, again: bool = False, heeds: tuple[str, ...] = COMMON) -> None:
     """Options that may be before or behind the command.
 
     Args:
@@ -35,7 +37,7 @@ def common_options(
         again: they may have come before it already.
         heeds: those that change anything; the others are taken, and left out of its help.
     """
-    group = parser.add_argument_group(COMMON_TITLE)
+    group = parser.headed(COMMON_TITLE)
     default = argparse.SUPPRESS if again else None
     rows: tuple[tuple[str, str, Callable[[str], object], str], ...] = (
         ("data", "DIR", str, "the data folder"),
@@ -121,9 +123,7 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
         needed: a recipe and a part must be given; else the command asks for them itself.
     """
     one, some = (None, "+") if needed else ("?", "*")
-    parser.add_argument(
-        "recipe", metavar="RECIPE", nargs=one, help="a name on the shelf, or a path"
-    )
+    parser.add_argument("recipe", metavar="RECIPE", nargs=one, help="a recipe's name, or a path")
     parser.add_argument("parts", metavar="PART", nargs=some, help="a name, or name=RECIPE")
     parser.add_argument(
         "--set",

@@ -1,12 +1,12 @@
 """What may come at the cursor: the answer to a shell's completion script.
 
 A script calls ``benchtimer --complete SHELL ...`` and gets one line for each word that may
-stand there: the word, and for zsh and fish a tab and a few words about it. A line ``:file`` or
+come there: the word, and for zsh and fish a tab and a few words about it. A line ``:file`` or
 ``:folder`` asks the shell to complete names of files itself.
 
     --complete bash LINE BREAKS     the line up to the cursor; bash's word breaks
     --complete zsh WORD...          the words up to the cursor, without quotation marks
-    --complete fish WORD... PIECE   the same, the last one as it stands there
+    --complete fish WORD... PIECE   the same, the last one as typed
     --complete powershell WORD...   as for zsh; an empty last word may come as ""
 
 What can't be read is passed over: a person typing is never shown an error.
@@ -106,7 +106,7 @@ class Reader:
         action = self.wanted
         if action is None:
             return
-        if isinstance(action, argparse._SubParsersAction):
+        if action is self.parser.chooser:
             self.parser, self._done = self.parser.verbs.get(word, self.parser), 0
             return
         self.given.setdefault(action.dest, []).append(word)
@@ -134,7 +134,7 @@ def offers_at(before: Iterable[str], text: str) -> list[Offer]:
     action = reader.wanted
     if action is None:
         return []
-    if isinstance(action, argparse._SubParsersAction):
+    if action is parser.chooser:
         return [Offer(name, _summary(name, verb)) for name, verb in parser.verbs.items()]
     return offers_for(action, Asked(parser.page, reader.given, text))
 

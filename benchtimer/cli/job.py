@@ -35,7 +35,7 @@ class JobVerb(NamedTuple):
 def options(parser: Parser) -> None:
     """job open|list|show|plan|change|deliver|drop ..."""
     parser.set_defaults(do=show_list, all=False, json=False)
-    verbs = parser.add_subparsers(metavar="VERB")
+    verbs = parser.choose("VERB")
     for name, verb in VERBS.items():
         verbs.add_parser(
             name,

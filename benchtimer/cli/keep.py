@@ -12,7 +12,7 @@ from benchtimer.cli.archive import opened
 from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop import shop_shelf
 from benchtimer.quantity import did_you_mean
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 
 if TYPE_CHECKING:
     from benchtimer.records.record import Record
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 RESTS_ON_RUNS = 200
-"""Tries of so many runs are counted, the newest."""
+"""How many of the newest runs are counted."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -76,7 +76,7 @@ def keep(arguments: argparse.Namespace) -> int:
 
 
 def _rests_on(log: EventLog, recipe: str, record: Record) -> str:
-    """How many tries stand behind the revision, and which."""
+    """How many tries the revision rests on, and which."""
     from benchtimer.records.archive import records_of
     from benchtimer.records.counted import tries_that_count
     from benchtimer.store.index import Query

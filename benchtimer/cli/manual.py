@@ -6,7 +6,7 @@ import argparse
 import shutil
 import textwrap
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from typing import NamedTuple, Protocol
 
@@ -19,6 +19,13 @@ USAGE_CODE = "wrong usage"
 LOG_CODE = "the log can't be used"
 
 
+class Headed(Protocol):
+    """A heading of a page, and the arguments under it."""
+
+    title: str
+    rows: list[argparse.Action]
+
+
 class Documented(Protocol):
     """A parser that a page can be made of."""
 
@@ -28,6 +35,10 @@ class Documented(Protocol):
 
     def filled(self) -> argparse.ArgumentParser:
         """The parser with its arguments."""
+
+    @property
+    def groups(self) -> Sequence[Headed]:
+        """Its arguments by heading."""
 
     @property
     def verbs(self) -> Mapping[str, argparse.ArgumentParser]:
@@ -124,7 +135,7 @@ def headed(name: str, summary: str) -> str:
 def shown_rows(parser: Documented) -> list[argparse.Action]:
     """Every argument and option that a page shows, without ``--help`` and the verbs."""
     rows = [action for group in _groups(parser) for action in _rows(group)]
-    return [a for a in rows if a.dest != "help" and not isinstance(a, argparse._SubParsersAction)]
+    return [action for action in rows if action.dest != "help"]
 
 
 def plain_piece(action: argparse.Action) -> str:
@@ -138,8 +149,12 @@ def _usage(parser: Documented) -> str:
     groups = (group for group in _groups(parser) if group.title != COMMON_TITLE)
     shown = [a for group in groups for a in _rows(group) if a.dest != "help"]
     shown.sort(key=lambda action: bool(action.option_strings) and not action.required)
-    pieces = " ".join(_piece(action).replace(" ", HELD) for action in shown)
-    return hanging(f"Usage: {parser.prog} ", pieces).replace(HELD, " ")
+    pieces = [_piece(action) for action in shown]
+    if parser.verbs:
+        words = [a for a in shown if a.required or not a.option_strings]
+        pieces.insert(len(words), f"[{'COMMAND' if parser.page == 'benchtimer' else 'VERB'} ...]")
+    told = " ".join(piece.replace(" ", HELD) for piece in pieces)
+    return hanging(f"Usage: {parser.prog} ", told).replace(HELD, " ")
 
 
 def hanging(start: str, text: str) -> str:
@@ -156,8 +171,6 @@ HELD = "\0"
 
 def _piece(action: argparse.Action) -> str:
     """One argument as the usage has it: brackets for what may be left out, dots for several."""
-    if isinstance(action, argparse._SubParsersAction):
-        return f"[{action.metavar} ...]"
     value = str(action.metavar or "|".join(map(str, action.choices or ())))
     forms = {"+": f"{value}...", "*": f"[{value}...]", "?": f"[{value}]", 0: ""}
     told = forms.get(action.nargs if action.nargs is not None else 1, value)
@@ -167,25 +180,28 @@ def _piece(action: argparse.Action) -> str:
     return whole if action.required else f"[{whole}]"
 
 
-def _groups(parser: Documented) -> list[argparse._ArgumentGroup]:
+def _groups(parser: Documented) -> list[Headed]:
     """The groups of arguments, those that every command takes last."""
-    groups = list(parser.filled()._action_groups)
-    return sorted(groups, key=lambda group: group.title == COMMON_TITLE)
+    return sorted(parser.groups, key=lambda group: group.title == COMMON_TITLE)
 
 
-def _rows(group: argparse._ArgumentGroup) -> list[argparse.Action]:
+def _rows(group: Headed) -> list[argparse.Action]:
     """What a group shows; the option that brings this page last."""
-    rows = [a for a in group._group_actions if a.help is not argparse.SUPPRESS]
+    rows = [a for a in group.rows if a.help is not argparse.SUPPRESS]
     return sorted(rows, key=lambda action: action.dest == "help")
 
 
 def _options(formatter: argparse.HelpFormatter, parser: Documented) -> str:
-    titles = {"positional arguments": "Arguments", "options": "Options"}
     for group in _groups(parser):
-        rows = [a for a in _rows(group) if not isinstance(a, argparse._SubParsersAction)]
-        formatter.start_section(titles.get(group.title or "", group.title))
-        formatter.add_arguments(rows)
-        formatter.end_section()
+        rows = _rows(group)
+        sections = {
+            "Arguments": [] if group.title else [a for a in rows if not a.option_strings],
+            group.title or "Options": [a for a in rows if a.option_strings or group.title],
+        }
+        for title, told in sections.items():
+            formatter.start_section(title)
+            formatter.add_arguments(told)
+            formatter.end_section()
     return formatter.format_help().rstrip()
 
 

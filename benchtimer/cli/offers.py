@@ -84,7 +84,7 @@ def _recipes(asked: Asked) -> Offers:
 
 
 def _entries(name: str, key: str) -> Iterator[dict[str, Any]]:
-    from benchtimer.recipe.tables import tables
+    from benchtimer.recipe.raw_tables import tables
 
     return (e for _, e in tables(_table(name).get(key)) if isinstance(e.get("id"), str))
 

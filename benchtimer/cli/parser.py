@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -25,8 +25,87 @@ def flush() -> None:
         sys.stdout.flush()
 
 
+class Group:
+    """A heading of the help page, and what stands under it.
+
+    Args:
+        title: the heading.
+        add: adds an argument to the library's own parser.
+    """
+
+    def __init__(self, title: str, add: Callable[..., argparse.Action]) -> None:
+        self.title = title
+        self.rows: list[argparse.Action] = []
+        self._add = add
+
+    def add_argument(self, *names: str, **rest: Any) -> argparse.Action:
+        """Add an argument or option; a word that is none of its choices gets the nearest one."""
+        action = self._add(*names, **rest)
+        if action.choices is not None:
+            action.choices = Known("", action.choices, partial(argparse.ArgumentError, action))
+        self.rows.append(action)
+        return action
+
+
+class Known(Collection[Any]):
+    """The words that may stand somewhere. Asked for another one, they refuse it with a hint.
+
+    The library asks only to refuse, and would list them all.
+
+    Args:
+        kind: what they are, such as ``command``; empty for values of an option.
+        words: the words.
+        refuse: makes the error.
+        where: how to find them all.
+    """
+
+    def __init__(
+        self,
+        kind: str,
+        words: Iterable[Any],
+        refuse: Callable[[str], argparse.ArgumentError],
+        where: str = "",
+    ) -> None:
+        self._kind = kind
+        self._words = words
+        self._refuse = refuse
+        self._where = where
+
+    def __iter__(self) -> Iterator[Any]:
+        return iter(self._words)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self._words)
+
+    def __getitem__(self, word: Any) -> Any:
+        """What stands behind a word, where something does."""
+        return self._words[word] if isinstance(self._words, Mapping) else word
+
+    def __contains__(self, word: object) -> bool:
+        if any(word == known for known in self._words):
+            return True
+        known = [str(each) for each in self._words]
+        hint = _hint(str(word), known)
+        if self._kind:
+            told = f'there is no {self._kind} "{_shown(str(word))}"'
+            raise self._refuse(told + (hint or f"; {self._where} lists the {self._kind}s"))
+        listed = "" if len(known) > MANY else f", none of {', '.join(known)}"
+        raise self._refuse(f'it can\'t be "{_shown(str(word))}"{listed}{hint}')
+
+
+class Version(argparse.Action):
+    """Prints the version and leaves."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        """Print it and leave."""
+        print(f"{PROGRAM} {__version__}")
+        parser.exit()
+
+
 class Parser(argparse.ArgumentParser):
     """A parser of the whole line, of one command, or of one verb.
+
+    It uses only what the library promises: its own lists of arguments are kept here.
 
     Args:
         fill: adds the arguments. It is called when they are needed, so that a command that
@@ -40,11 +119,51 @@ class Parser(argparse.ArgumentParser):
         self, *, fill: Fill | None = None, page: str = "", own_help: bool = False, **rest: Any
     ) -> None:
         super().__init__(allow_abbrev=False, add_help=False, **rest)
+        self._plain = Group("", super().add_argument)
+        self._headed: dict[str, Group] = {}
+        self._order: list[argparse.Action] = []
+        self.chooser: argparse.Action | None = None
         if not own_help:
             self.add_argument("-h", "--help", action="help", help="this page")
         self.color = False  # from Python 3.14 on the library would color its own pages
         self._fill = fill
         self.page = page
+
+    def add_argument(self, *names: Any, **rest: Any) -> argparse.Action:
+        """Add an argument or option."""
+        action = self._plain.add_argument(*names, **rest)
+        self._order.append(action)
+        return action
+
+    def headed(self, title: str) -> Group:
+        """A heading of its own on the help page, to add arguments under."""
+        if title not in self._headed:
+            group = super().add_argument_group(title)
+
+            def add(*names: Any, **rest: Any) -> argparse.Action:
+                action = group.add_argument(*names, **rest)
+                self._order.append(action)
+                return action
+
+            self._headed[title] = Group(title, add)
+        return self._headed[title]
+
+    def choose(self, metavar: str, **rest: Any) -> Any:
+        """Let one of several parsers come next: commands, or the verbs of one."""
+        found: Any = self.add_subparsers(metavar=metavar, **rest)
+        kind, where = metavar.lower(), f"{self.prog} --help"
+        verbs = found.choices
+        found.choices = Known(kind, verbs, partial(argparse.ArgumentError, None), where)
+        self.chooser = found
+        self._verbs = verbs
+        self._order.append(found)
+        return found
+
+    @property
+    def groups(self) -> list[Group]:
+        """Its arguments by heading, those without one first."""
+        self.filled()
+        return [self._plain, *self._headed.values()]
 
     def filled(self) -> Parser:
         """This parser, with its arguments."""
@@ -56,13 +175,13 @@ class Parser(argparse.ArgumentParser):
     @property
     def actions(self) -> list[argparse.Action]:
         """Its arguments and options, in order."""
-        return self.filled()._actions
+        return self.filled()._order
 
     @property
     def verbs(self) -> dict[str, Parser]:
         """What may be in the place of COMMAND or VERB, with the parser for the rest."""
-        found = (a for a in self.actions if isinstance(a, argparse._SubParsersAction))
-        return dict(next((a.choices for a in found), {}))
+        self.filled()
+        return dict(self._verbs) if self.chooser is not None else {}
 
     @property
     def options(self) -> dict[str, argparse.Action]:
@@ -94,34 +213,22 @@ class Parser(argparse.ArgumentParser):
                 return name
         return None
 
-    def _check_value(self, action: argparse.Action, value: Any) -> None:
-        """A word that is none of the choices gets the nearest one, not the whole list."""
-        if action.choices is None or value in action.choices:
-            return
-        known = [str(choice) for choice in action.choices]
-        if isinstance(action, argparse._SubParsersAction):
-            kind = str(action.metavar).lower()
-            listed = f"; {self.prog} --help lists the {kind}s"
-            told = f'there is no {kind} "{_shown(value)}"'
-            self.error(told + (_hint(value, known) or listed))
-        listed = "" if len(known) > MANY else f", none of {', '.join(known)}"
-        told = f'it can\'t be "{_shown(str(value))}"{listed}{_hint(str(value), known)}'
-        raise argparse.ArgumentError(action, told)
-
     def format_help(self) -> str:
         """The help page."""
         from benchtimer.cli.manual import page_of
 
         return page_of(self.filled())
 
+    def print_help(self, file: SupportsWrite[str] | None = None) -> None:
+        """Write the help page; unlike the library's own, a failure is not kept quiet."""
+        print(self.format_help(), end="", file=file)
+
     def exit(self, status: int = 0, message: str | None = None) -> NoReturn:
         """Leave, with the help written out."""
         flush()
-        super().exit(status, message)
-
-    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
-        # The library's own keeps quiet about a help page that is not shown.
-        print(message, end="", file=file or sys.stderr)
+        if message:
+            print(message, end="", file=sys.stderr)
+        sys.exit(status)
 
     def error(self, message: str) -> NoReturn:
         """Leave with what is wrong and where to read on."""
@@ -157,12 +264,10 @@ def _too_many(word: str) -> str:
 def whole_line() -> Parser:
     """The parser of everything behind ``benchtimer``."""
     parser = Parser(prog=PROGRAM, page=PROGRAM)
-    parser.add_argument(
-        "-V", "--version", action="version", version=f"{PROGRAM} {__version__}", help="its version"
-    )
+    parser.add_argument("-V", "--version", action=Version, nargs=0, help="its version")
     common_options(parser)
     parser.set_defaults(command=OPEN)
-    commands = parser.add_subparsers(metavar="COMMAND")
+    commands = parser.choose("COMMAND")
     for name, command in COMMANDS.items():
         commands.add_parser(
             name,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE... --json."""
-    parser.add_argument("recipes", metavar="RECIPE", nargs="+", help="names on the shelf, or paths")
+    parser.add_argument("recipes", metavar="RECIPE", nargs="+", help="recipes by name, or paths")
     parser.add_argument("--json", action="store_true", help="for programs")
 
 

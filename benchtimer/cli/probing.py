@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from benchtimer.bench.probes import Said
 
 UNANSWERED = 5
-"""After so many readings without an answer you are asked whether a bench is open."""
+"""After this many readings without an answer you are asked whether a bench is open."""
 
 EVERY_S = 5.0
 """The rhythm of a simulated probe."""
@@ -88,13 +88,13 @@ class _Hand:
 
     Args:
         folder: the data folder of the bench.
-        told: place and probe.
+        said: what the probe said, with its place.
         unit: of bare numbers.
     """
 
-    def __init__(self, folder: Path, told: Said, unit: str) -> None:
+    def __init__(self, folder: Path, said: Said, unit: str) -> None:
         self._folder = folder
-        self._told = told
+        self._said = said
         self._unit = unit
         self._answer = ""
         self._last_s: float | None = None
@@ -105,7 +105,7 @@ class _Hand:
 
         from benchtimer.bench.probes import forget_answer, write_said
 
-        forget_answer(self._folder, self._told.probe)
+        forget_answer(self._folder, self._said.probe)
         taken = 0
         try:
             for line in lines:
@@ -114,9 +114,9 @@ class _Hand:
         except KeyboardInterrupt:
             pass
         finally:
-            if self._told.number:
-                self._told = replace(self._told, number=self._told.number + 1, ended=True)
-                write_said(self._folder, self._told)
+            if self._said.number:
+                self._said = replace(self._said, number=self._said.number + 1, ended=True)
+                write_said(self._folder, self._said)
         self._say_answer()
         return YES if taken else NO
 
@@ -135,13 +135,13 @@ class _Hand:
             print(f'benchtimer: "{shown}" is no reading: {error.reason}', file=sys.stderr)
             return False
         now = time.monotonic()
-        gap_s = now - self._last_s if self._last_s is not None else self._told.every_s
-        every_s = min(3600.0, max(0.1, 0.7 * self._told.every_s + 0.3 * gap_s))
+        gap_s = now - self._last_s if self._last_s is not None else self._said.every_s
+        every_s = min(3600.0, max(0.1, 0.7 * self._said.every_s + 0.3 * gap_s))
         self._last_s = now
-        self._told = replace(
-            self._told, value=value, number=self._told.number + 1, every_s=round(every_s, 3)
+        self._said = replace(
+            self._said, value=value, number=self._said.number + 1, every_s=round(every_s, 3)
         )
-        write_said(self._folder, self._told)
+        write_said(self._folder, self._said)
         self._say_answer()
         return True
 
@@ -149,12 +149,12 @@ class _Hand:
         """What the bench says to it, if that is new: a probe that no one hears is none."""
         from benchtimer.bench.probes import TAKEN, read_answer
 
-        answer = read_answer(self._folder, self._told.probe)
-        if not answer and self._told.number == UNANSWERED:
+        answer = read_answer(self._folder, self._said.probe)
+        if not answer and self._said.number == UNANSWERED:
             print("benchtimer: no bench has taken a reading yet; is it open?", file=sys.stderr)
         if answer != self._answer:
             self._answer = answer
-            told = f"{self._told.probe}: the bench has it" if answer == TAKEN else answer
+            told = f"{self._said.probe}: the bench has it" if answer == TAKEN else answer
             print(f"benchtimer: {told}", file=sys.stderr, flush=True)
 
 

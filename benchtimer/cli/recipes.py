@@ -108,7 +108,7 @@ def schema_options(parser: argparse.ArgumentParser) -> None:
 
 def schema(arguments: argparse.Namespace) -> int:
     """The format of recipes, or of the settings file, as JSON Schema."""
-    from benchtimer.recipe.schema import recipe_schema
+    from benchtimer.recipe.json_schema import recipe_schema
     from benchtimer.settings import settings_schema
 
     found = settings_schema() if arguments.of == "settings" else recipe_schema()

@@ -71,8 +71,8 @@ def _as_learned(arguments: argparse.Namespace, new: NewRun) -> NewRun:
 
 def _often(arguments: argparse.Namespace, new: NewRun) -> int:
     from benchtimer.bench.advice import rehearsing
+    from benchtimer.plan.plan_words import chance_words
     from benchtimer.plan.spread import spread_words
-    from benchtimer.plan.words import chance_words
     from benchtimer.rehearsal import START_WALL_MS, rehearse, tally
 
     seeds = range(arguments.seed, arguments.seed + arguments.trials)

@@ -29,7 +29,7 @@ QUESTIONS = (
 def options(parser: Parser) -> None:
     """--set KEY=VALUE, --json, or a verb."""
     parser.set_defaults(do=None)
-    verbs = parser.add_subparsers(metavar="VERB")
+    verbs = parser.choose("VERB")
     verbs.add_parser(
         "places",
         prog=f"{parser.prog} places",

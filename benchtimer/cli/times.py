@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from benchtimer.recipe.model import Recipe
 
 PICTURED = 100
-"""The times of so many runs, the newest, are in the picture."""
+"""How many of the newest runs give their times."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:

@@ -32,7 +32,7 @@ def words_of(line: str, breaks: str = "") -> list[Typed]:
     """The words of a line up to the cursor; the last one is being typed, perhaps empty.
 
     Args:
-        line: as it stands there, with quotation marks and backslashes.
+        line: as it was typed, with quotation marks and backslashes.
         breaks: letters at which the shell begins a new piece inside of a word.
     """
     done: list[Typed] = []

@@ -24,6 +24,7 @@ TOPICS: Mapping[str, str] = {
     "thermometer": "a probe that reads a bath by itself",
     "records": "what happened, what differed, what to keep",
     "safety": "hazards, gear, first aid, and what the program cannot do",
+    "systems": "Linux, macOS, Windows: what works where, and how it was tried",
     "when-things-fail": "full disks, damaged logs, dead batteries, backups",
 }
 """The pages in reading order, each with a line about it."""

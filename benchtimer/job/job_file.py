@@ -19,7 +19,7 @@ from benchtimer.job.order import (
     order_problems,
 )
 from benchtimer.recipe.fields import Title, wrong
-from benchtimer.recipe.lines import LineFinder, Path
+from benchtimer.recipe.line_finder import LineFinder, Path
 from benchtimer.recipe.loading import load
 from benchtimer.recipe.problems import Problem, RecipeError
 from benchtimer.recipe.shapes import shape_problems

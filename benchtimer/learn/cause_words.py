@@ -9,10 +9,10 @@ from benchtimer.learn.causes import ALPHA, Cause, Causes, Experiment
 from benchtimer.quantity import show_number
 
 SHOWN = 5
-"""So many facts are shown unless all are asked for."""
+"""How many facts are shown unless all are asked for."""
 
 MOST_SIDES = 4
-"""A choice with more values than these is told by its first and its last."""
+"""A choice with more values than these is shown by its first and its last."""
 
 Cell = str | int | float | bool | None | Sequence[object] | Mapping[str, object]
 
@@ -115,7 +115,7 @@ def _cause_lines(number: int, cause: Cause, found: Causes) -> Iterator[str]:
     if cause.same_as:
         yield f"      the same in every try: {'; '.join(cause.same_as)}"
     for label, apart, count in cause.mixed_with[:3]:
-        yield f"      can't be told apart from {label} (differs in {apart} of {count} tries)"
+        yield f"      can't be separated from {label} (differs in {apart} of {count} tries)"
 
 
 def sides_words(cause: Cause) -> str:

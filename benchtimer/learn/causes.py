@@ -4,8 +4,8 @@
    out well. Names, such as that
    of a bath, and words that are new each time are left out; what a bath was like is in. Facts
    that say the same of every try are one fact. A try without a fact costs that fact one try.
-2. Yes or no, and choices, go by Fisher's exact test: one value against all others, the best
-   value's chance times the number of values. Figures go by the best cut, whose chance counts all
+2. Yes or no, and choices, use Fisher's exact test: one value against all others, the best
+   value's chance times the number of values. Figures use the best cut, whose chance counts all
    cuts; if some lie outside their limits, by the better of that and of Fisher's test, times two.
 3. A fact that is the same for all parts of a run, such as a bath, counts runs, not tries.
 4. The chances are corrected by Holm's method for the number of facts looked at.
@@ -78,8 +78,8 @@ class Cause:
         shares: its sides, the one that failed most first.
         chance: the chance that it looks so or more so by chance alone.
         corrected: the same, corrected for the number of facts.
-        runs: how many runs stand behind it, if it was the same for all parts of a run.
-        mixed_with: facts that can't be told apart from it, each with how many tries it differs
+        runs: how many runs it comes from, if it was the same for all parts of a run.
+        mixed_with: facts that can't be separated from it, each with how many tries it differs
             in and in how many both are known.
         place: index of its step.
     """
@@ -104,7 +104,7 @@ class Experiment:
         better: the side that failed least, and ``worse`` the one that failed most.
         last_was_worse: whether the newest try was on the worse side.
         tries: about how many more tries settle it if all goes as so far; None if they are many.
-        hold: what has to stay as it is, since it can't be told apart so far.
+        hold: what has to stay as it is, since it can't be separated so far.
     """
 
     label: str
@@ -169,7 +169,7 @@ def find_causes(tries: Sequence[TryFacts], kinds: Sequence[str] = KINDS) -> Caus
 
 
 def _enough(looked_at: int) -> int:
-    """The fewest tries, half of them failed, that could show one cause among so many facts."""
+    """The fewest tries, half of them failed, that could show one cause among this many facts."""
     half = next(n for n in range(1, 200) if 2 * looked_at <= ALPHA * comb(2 * n, n))
     return 2 * half
 
@@ -355,7 +355,7 @@ def _mixed_with(column: _Column, all_of_them: Sequence[_Column]) -> Iterator[tup
 MOST_MORE = 40
 """An experiment of more tries than these is none that a shop could make."""
 CANDIDATES = 5
-"""The experiment is chosen among so many facts, the likeliest."""
+"""How many of the likeliest facts the experiment is chosen from."""
 
 
 def _experiment(ranked: Sequence[_Column], looked_at: int) -> Experiment | None:

@@ -29,7 +29,7 @@ MOST_EXPECTED = 20.0
 
 
 LEAST_APART, LEAST_APART_S = 0.1, 2.0
-"""A time within a tenth of the recipe's, or within so many seconds, is the recipe's."""
+"""A time within a tenth of the recipe's, or within this many seconds, is the recipe's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class TimeEstimate:
 
     @property
     def clearly_differs(self) -> bool:
-        """Whether the recipe's time lies outside the interval, by more than is worth a word."""
+        """Whether the recipe's time is outside the interval, by more than is worth a word."""
         apart_s = abs(self.time.median_s - self.planned_s)
         if apart_s <= max(LEAST_APART_S, LEAST_APART * self.planned_s):
             return False

@@ -59,7 +59,7 @@ class YieldRow:
 
 @dataclass(frozen=True, slots=True)
 class SendRow:
-    """How often one answer sent parts back, among so many parts of the recipe."""
+    """How often one answer sent parts back, among this many parts of the recipe."""
 
     recipe: str
     step: str

@@ -166,7 +166,7 @@ def best_cut(values: Sequence[float], failed: Sequence[bool]) -> Cut | None:
 
 
 def least_cut_p(values: Sequence[float], hits: int) -> float:
-    """The smallest chance that the best cut could have with so many failures."""
+    """The smallest chance that the best cut could have with this many failures."""
     order = sorted(range(len(values)), key=values.__getitem__)
     found = []
     for lowest in (order[:hits], order[len(order) - hits :]):

@@ -30,7 +30,7 @@ class TakenOver:
 def taken_over(recipe: Recipe, learned: Estimates) -> TakenOver:
     """The recipe with what clearly differs from it; windows are never touched.
 
-    A time or a rate is taken over if the recipe's own lies outside its interval.
+    A time or a rate is taken over if the recipe's own is outside its interval.
     """
     mine = with_estimates(recipe, learned)
     changed: list[str] = []
@@ -51,7 +51,7 @@ def taken_over(recipe: Recipe, learned: Estimates) -> TakenOver:
 
 
 def _check(step: str, check: Check, mine: Check, learned: Estimates, changed: list[str]) -> Check:
-    """A check with the rates that clearly differ; what changes is told in ``changed``."""
+    """A check with the rates that clearly differ; what changes is listed in ``changed``."""
     send = dict(check.send)
     for rate in learned.rates:
         if (rate.step, rate.check) != (step, check.id) or rate.answer not in send:

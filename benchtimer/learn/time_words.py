@@ -26,7 +26,7 @@ _FROM = (1, 2, 3, 5, 10)
 NEW, LEAST_EACH = 8, 6
 """The newest times are held against those before, if there are enough of both."""
 TREND = 0.05
-"""A change this unlikely by chance, or less, is told."""
+"""A change this unlikely by chance, or less, is reported."""
 
 Cell = str | int | float | bool | None | Sequence[object] | Mapping[str, object]
 
@@ -109,7 +109,7 @@ def _lines(page: TimesPage) -> Iterator[str]:
         yield f"Runs by other hands, not counted here: {others}. --by NAME shows them."
     if not told.runs:
         return
-    yield f"yours (where it lies with a chance of {percent(LEVEL)}), how often; old runs count less"
+    yield f"yours (where it is with a chance of {percent(LEVEL)}), how often; old runs count less"
     scale = "1/4".ljust(EACH) + "1/2".ljust(EACH) + "recipe".ljust(EACH) + "x 2".ljust(EACH) + "x 4"
     yield f"          {scale}"
     for step in recipe.step:

@@ -21,8 +21,8 @@ from heapq import heappop, heappush
 from itertools import combinations, count
 from math import inf
 
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.problem import Part, Problem, Route, Station, Walk, validate
+from benchtimer.plan.search_limits import Limits
 
 Arc = tuple[int, int, int, int]
 """(u, v, w, k): s[v] >= s[u] + w - k T."""

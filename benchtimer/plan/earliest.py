@@ -16,14 +16,14 @@ from benchtimer.plan.fixpoint import earliest_starts, stretch_of
 from benchtimer.plan.hours_ahead import is_hopeless, least_end
 from benchtimer.plan.improve import Improver
 from benchtimer.plan.instance import Instance, progress
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.network import Turn
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt, to_the_left
 from benchtimer.plan.search import WIDTHS, Search
-from benchtimer.plan.state import Dead, Path
+from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_state import Dead, Path
 from benchtimer.plan.timetable import Timetable
 from benchtimer.plan.timing import turns_of
 

@@ -14,14 +14,14 @@ from dataclasses import replace
 from benchtimer.plan import changes
 from benchtimer.plan.earliest import Earliest
 from benchtimer.plan.instance import NOWHERE, Instance, progress
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.network import hands_now
 from benchtimer.plan.outcome import Change, Plan, Witness
+from benchtimer.plan.plan_words import Say, listed
 from benchtimer.plan.problem import ENDLESS_S, Away, Part, Problem
 from benchtimer.plan.search import Search
-from benchtimer.plan.state import Dead
+from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_state import Dead
 from benchtimer.plan.timing import time_order
-from benchtimer.plan.words import Say, listed
 from benchtimer.times import duration
 
 TRY_NODES = 3000

@@ -15,8 +15,8 @@ from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, common, joined
 from benchtimer.plan.jackson import Job, shared_end
 from benchtimer.plan.placement import Reach, reach
+from benchtimer.plan.search_state import State, root
 from benchtimer.plan.sections import Section, sections_of, with_feeders
-from benchtimer.plan.state import State, root
 from benchtimer.plan.timetable import Times, Timetable
 
 MOST_KEPT = 200_000

@@ -15,7 +15,7 @@ from math import inf
 
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance
-from benchtimer.plan.state import State
+from benchtimer.plan.search_state import State
 
 MOST_JOBS = 120
 """About as many moves are looked at; those of later parts are in the tails anyway."""

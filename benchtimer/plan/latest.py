@@ -8,11 +8,11 @@ from math import inf
 
 from benchtimer.plan.heating import heated, with_closings
 from benchtimer.plan.instance import Instance
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.network import latest, order_edges
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.search import Search
+from benchtimer.plan.search_limits import Limits
 from benchtimer.plan.targets import as_planned
 from benchtimer.plan.timing import end_edges, plan_turns
 

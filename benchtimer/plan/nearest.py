@@ -13,11 +13,11 @@ from math import inf
 from benchtimer.plan.earliest import SEED, Best, turns_in
 from benchtimer.plan.improve import Improver
 from benchtimer.plan.instance import Instance
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt
+from benchtimer.plan.search_limits import Limits
 from benchtimer.plan.timing import time_order
 
 NEIGHBORS = 4

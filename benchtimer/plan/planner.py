@@ -11,7 +11,6 @@ from benchtimer.plan.busy import busy_spans
 from benchtimer.plan.explain import at_once, explain, least_bad, proven
 from benchtimer.plan.heating import fits, heated, needs_heat, ready_times
 from benchtimer.plan.instance import Instance
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.nearest import nearest
 from benchtimer.plan.outcome import (
     Closing,
@@ -23,9 +22,10 @@ from benchtimer.plan.outcome import (
     Undecided,
     Witness,
 )
+from benchtimer.plan.plan_words import Say
 from benchtimer.plan.problem import ENDLESS_S, Problem, validate
+from benchtimer.plan.search_limits import Limits
 from benchtimer.plan.targets import real_dwells, settle
-from benchtimer.plan.words import Say
 from benchtimer.times import duration
 
 SPARE_S, SPARE_NODES = 0.5, 3000

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from benchtimer.plan.outcome import Outcome
+from benchtimer.plan.plan_words import chance_words, percent
 from benchtimer.plan.problem import ENDLESS_S
 from benchtimer.plan.risk import Batch, Risk
 from benchtimer.plan.spread import spread_words
-from benchtimer.plan.words import chance_words, percent
 from benchtimer.times import duration
 
 CHECKS = "checks: as planned; a part sent back more often is not in these chances"

@@ -18,9 +18,9 @@ from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.hours_ahead import HoursAhead
 from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.jackson import Jackson
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.lookahead import Lookahead
-from benchtimer.plan.state import Dead, Path, State, append, candidates, root
+from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_state import Dead, Path, State, append, candidates, root
 
 WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 8192)
 """Widths of the passes. The last keeps the memory of 24 parts below 200 MB."""

@@ -15,11 +15,11 @@ from benchtimer.plan.aim import Soft, closest
 from benchtimer.plan.earliest import FEW_TRIES, Best, Earliest
 from benchtimer.plan.hours_ahead import least_end
 from benchtimer.plan.instance import Instance, progress
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.network import ORIGIN, Edge, PositiveCycleError, Turn, earliest, order_edges
 from benchtimer.plan.outcome import Cut, Plan
 from benchtimer.plan.problem import Dwell, Problem, Route
 from benchtimer.plan.refit import rebuilt
+from benchtimer.plan.search_limits import Limits
 from benchtimer.plan.timing import end_edges, stays_of
 
 DAY_GAP_S = 4 * 3600

@@ -10,7 +10,7 @@ from benchtimer.plan.instance import Instance, entry_s
 from benchtimer.plan.network import ORIGIN, Edge, Turn, earliest, order_edges
 from benchtimer.plan.outcome import DONE, START, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Dwell, Problem
-from benchtimer.plan.state import Path
+from benchtimer.plan.search_state import Path
 
 FINE_COST = 100
 """Costs are whole numbers; this many times as large they keep their proportions."""

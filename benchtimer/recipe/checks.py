@@ -34,7 +34,7 @@ from benchtimer.recipe.fields import (
     Whole,
     unsafe_character,
 )
-from benchtimer.recipe.tables import listed
+from benchtimer.recipe.raw_tables import listed
 
 MAX_WORDS = 4000
 """Longest answer in words."""

@@ -10,7 +10,7 @@ import re
 import tomllib
 from typing import Any
 
-from benchtimer.recipe.lines import tokens
+from benchtimer.recipe.line_finder import tokens
 from benchtimer.recipe.problems import Problem, RecipeError
 
 MAX_BYTES = 256 * 1024

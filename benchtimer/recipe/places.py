@@ -22,7 +22,7 @@ from typing import Any, Self
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check, Send
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step, Window
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.trade.compatibility import conflicts_within, said
 
 MAX_ID = 40
@@ -201,7 +201,7 @@ def _free_id(where: str, own: str, at: Mapping[str, str]) -> str:
 
 
 def _merged(name: str, stations: list[Station], declared: ShopPlace | None) -> Station:
-    """One station for a place, with the limits of all that stand there."""
+    """One station for a place, with the limits of all stations at it."""
     first = stations[0]
     holds = [station.holds for station in stations]
     if declared is not None:

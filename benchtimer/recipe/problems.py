@@ -22,8 +22,8 @@ class Problem:
 
     Attributes:
         where: the place in the recipe, for example ``step "rinse", check "water-break"``.
-        found: what stands there.
-        allowed: what may stand there.
+        found: what is there.
+        allowed: what may be there.
         line: the line of the file, counted from 1, if it could be found.
         near: the nearest right spelling, if one is near.
     """

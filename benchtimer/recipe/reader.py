@@ -11,12 +11,12 @@ from pathlib import Path as FilePath
 from pydantic import ValidationError
 
 from benchtimer.recipe import model
-from benchtimer.recipe.lines import LineFinder, Path
+from benchtimer.recipe.line_finder import LineFinder, Path
 from benchtimer.recipe.loading import MAX_BYTES, load, trouble
 from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.rules import broken_rules
 from benchtimer.recipe.shapes import shape_problems
-from benchtimer.recipe.tables import Table
 
 __all__ = ["MAX_BYTES", "build_recipe", "parse_recipe", "read_recipe", "read_start"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from benchtimer.recipe.lines import Path
+from benchtimer.recipe.line_finder import Path
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.reader import build_recipe, parse_recipe

@@ -13,12 +13,12 @@ from typing import Any
 
 from benchtimer.quantity import nearest
 from benchtimer.recipe.checks import CHECK_KINDS
-from benchtimer.recipe.limits import broken_limits
-from benchtimer.recipe.lines import Path
+from benchtimer.recipe.limit_rules import broken_limits
+from benchtimer.recipe.line_finder import Path
 from benchtimer.recipe.model import BUILT_IN_SOURCES
 from benchtimer.recipe.problems import quoted, told
+from benchtimer.recipe.raw_tables import Found, Table, at, checks, listed, tables
 from benchtimer.recipe.safety import unsafe_stations
-from benchtimer.recipe.tables import Found, Table, at, checks, listed, tables
 
 Known = Mapping[str, object]
 """Names that are known, in the order of the file; a mapping, because a hostile file has many."""

@@ -7,7 +7,7 @@ from typing import Any, Final, get_args
 
 from benchtimer.quantity import QuantityError, parse
 from benchtimer.recipe.problems import quoted
-from benchtimer.recipe.tables import Found, Table, at, listed, tables
+from benchtimer.recipe.raw_tables import Found, Table, at, listed, tables
 from benchtimer.trade.compatibility import (
     BURNS_C,
     HAZARDOUS,

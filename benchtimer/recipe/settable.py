@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from benchtimer.recipe.tables import Table, tables
+from benchtimer.recipe.raw_tables import Table, tables
 
 DWELL_FIELDS = ("min", "target", "max")
 STEP_FIELDS = {"hands": ("hands",)} | {k: ("dwell", k) for k in DWELL_FIELDS}

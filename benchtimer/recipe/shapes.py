@@ -11,9 +11,9 @@ from pydantic_core import ErrorDetails
 from benchtimer.quantity import nearest
 from benchtimer.recipe import model
 from benchtimer.recipe.checks import CHECK_KINDS
-from benchtimer.recipe.lines import Path
+from benchtimer.recipe.line_finder import Path
 from benchtimer.recipe.problems import Problem, quoted, told
-from benchtimer.recipe.tables import Table, place
+from benchtimer.recipe.raw_tables import Table, place
 
 Loc = tuple[str | int, ...]
 

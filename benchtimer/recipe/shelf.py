@@ -53,10 +53,10 @@ class Shelf:
             return read_recipe(path)
         known = self.paths()
         if name not in known:
-            found = f"there is no recipe {quoted(name)} on the shelf"
+            found = f"there is no recipe {quoted(name)}"
             allowed = f"known: {', '.join(known) or 'none'}; or give a path to a .toml file"
             near = nearest(name, list(known))
-            raise RecipeError(quoted(name), [Problem("the shelf", found, allowed, near=near)])
+            raise RecipeError(quoted(name), [Problem("recipes", found, allowed, near=near)])
         return read_recipe(known[name])
 
 

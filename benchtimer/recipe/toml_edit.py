@@ -19,7 +19,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Array, Comment, InlineTable, Item, Key, Whitespace
 
-from benchtimer.recipe.lines import LineFinder, Path
+from benchtimer.recipe.line_finder import LineFinder, Path
 
 _Body = list[tuple[Key | None, Item]]
 

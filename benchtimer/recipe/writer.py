@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomli_w
 
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 
 
 def recipe_table(recipe: Recipe) -> Table:

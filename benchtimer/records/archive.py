@@ -10,7 +10,7 @@ from benchtimer.learn.observe import Seen, observed
 from benchtimer.learn.sums import OWN
 from benchtimer.quantity import meant, nearest
 from benchtimer.recipe.model import Recipe
-from benchtimer.records.baths import baths_at_start, stream_of
+from benchtimer.records.baths import baths_of_run, stream_of, ties_of
 from benchtimer.records.record import Record, make_record
 from benchtimer.records.recorded import RecordedBath
 from benchtimer.run.events import Created
@@ -75,10 +75,9 @@ def uid_of(log: EventLog, name: str) -> str:
 
 
 def baths_of(log: EventLog, entries: Sequence[Entry]) -> list[RecordedBath]:
-    """The baths of a run as they were when it was laid out; see ``baths_at_start``."""
-    first = entries[0].event
-    names = set(first.baths.values()) if isinstance(first, Created) else set()
-    return baths_at_start(entries[0], {name: log.entries(stream_of(name)) for name in names})
+    """The baths of a run as they were when they were put to it; see ``baths_of_run``."""
+    names = {name for _, _, name in ties_of(entries)}
+    return baths_of_run(entries, {name: log.entries(stream_of(name)) for name in names})
 
 
 def learned_from(

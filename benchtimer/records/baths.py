@@ -1,4 +1,4 @@
-"""What a run did with its baths, and what its baths were when it was laid out.
+"""What a run did with its baths, and what its baths were when it was set up.
 
 Both are made from the log alone. The shop's limits are no part of it: they may change,
 the record may not.
@@ -6,7 +6,7 @@ the record may not.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from benchtimer.bath.bath_events import STREAM, BathUsed
@@ -60,6 +60,8 @@ def uses(entries: Sequence[Entry], end_ms: int) -> list[tuple[str, BathUsed]]:
         before, bench = bench, apply(bench, event)
         if isinstance(event, e.Created):
             stays = {name: _Stay() for name in sorted(set(event.baths.values()))}
+        elif isinstance(event, e.BathTied):
+            stays.setdefault(event.bath, _Stay())
         _follow(stays, before, bench, event)
     run = entries[0].run
     return [(name, _used(run, stay, end_ms)) for name, stay in stays.items()]
@@ -94,23 +96,35 @@ def _used(run: str, stay: _Stay, end_ms: int) -> BathUsed:
     )  # fmt: skip
 
 
-def baths_at_start(first: Entry, streams: Mapping[str, Iterable[Entry]]) -> list[RecordedBath]:
-    """The baths of a run as they were when it was laid out.
+def baths_of_run(
+    entries: Sequence[Entry], streams: Mapping[str, Iterable[Entry]]
+) -> list[RecordedBath]:
+    """The baths of a run as they were when they were put to it: at its set-up, or tied later.
 
     Args:
-        first: the entry that laid the run out.
+        entries: all of the run's log, beginning with the entry that set it up.
         streams: the baths' logs by bath name; of a bath without one only the name is shown.
     """
-    created = first.event
-    if not isinstance(created, e.Created):
-        raise ValueError("a run's log begins with its being laid out")
+    if not isinstance(entries[0].event, e.Created):
+        raise ValueError("a run's log begins with its set-up")
     told = []
-    for station, name in created.baths.items():
-        before = [x.event for x in streams.get(name, ()) if x.seq < first.seq]
+    for entry, station, name in ties_of(entries):
+        before = [x.event for x in streams.get(name, ()) if x.seq < entry.seq]
         bath = fold(name, before).bath
         known = RecordedBath(station=station, bath=name)
-        told.append(known if bath is None else _with_facts(known, bath, created.t_ms))
+        told.append(known if bath is None else _with_facts(known, bath, entry.event.t_ms))
     return told
+
+
+def ties_of(entries: Sequence[Entry]) -> Iterator[tuple[Entry, str, str]]:
+    """Each entry that put a bath into a place, with the place and the bath; undone ones not."""
+    counted = standing(entries)
+    for entry in entries:
+        if isinstance(entry.event, e.Created):
+            for station, name in entry.event.baths.items():
+                yield entry, station, name
+        elif isinstance(entry.event, e.BathTied) and entry.seq in counted:
+            yield entry, entry.event.station, entry.event.bath
 
 
 def _with_facts(known: RecordedBath, bath: Bath, t_ms: int) -> RecordedBath:

@@ -86,7 +86,7 @@ def sections(record: Record) -> list[Section]:
 
 
 def bath_words(bath: RecordedBath) -> str:
-    """A bath as it was when the run was laid out."""
+    """A bath as it was when the run was set up."""
     if bath.age_s is None:
         return bath.bath
     dwell = duration(round(bath.dwell_before_s or 0))

@@ -73,7 +73,7 @@ class Comparison:
 
     @property
     def is_carried(self) -> bool:
-        """Whether so many tries can carry a star: chance would seldom separate any fact so."""
+        """Whether this many tries can carry a star: chance would seldom separate any fact so."""
         return self.chance is not None and self.chance * len(self.differences) <= ALPHA
 
 

@@ -1,6 +1,6 @@
 """A record as CSV (RFC 4180): one row for each thing that happened, one kind a row.
 
-Times are local with their offset, and seconds since the run was laid out; figures are plain
+Times are local with their offset, and seconds since the run was set up; figures are plain
 numbers. A text that a spreadsheet would take for a formula gets an apostrophe in front, which
 is how such programs themselves mark text; this is what OWASP's page on CSV injection advises.
 """

@@ -55,7 +55,7 @@ def _text(record: Record) -> Iterator[str]:
         yield f"PRACTICE at {record.speed:g} times the real speed: not a record of real work"
     yield f"{record.title}"
     yield f"run {record.run}: {record.phase}"
-    yield f"laid out {record.created}" + (f", ended {record.ended}" if record.ended else "")
+    yield f"set up {record.created}" + (f", ended {record.ended}" if record.ended else "")
     for key, recipe in record.recipes.items():
         yield f"recipe {key}, revision {recipe.revision}: {recipe.title}"
     for adjustment in record.adjustments:

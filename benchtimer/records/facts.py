@@ -69,7 +69,7 @@ def _properties(one: Try) -> Told:
 
 
 def _baths(one: Try) -> Told:
-    """The baths of the recipe's own stations as they were when the run was laid out."""
+    """The baths of the recipe's own stations as they were when the run was set up."""
     for bath in one.record.baths:
         for station in one.stations_at(bath.station):
             yield from _bath(station, bath)

@@ -1,6 +1,6 @@
 """From a run that worked to the next revision of its recipe: which settings are kept.
 
-Kept are the adjustments of the run, as it was laid out, and what the bench really had in
+Kept are the adjustments of the run, as it was set up, and what the bench really had in
 the try that came out well: the time in each station and the temperature of each
 bath, where they were inside their limits and clearly off their aim. Limits never move by
 themselves, nor does a target because a dwell was cut short. What was answered (how it was
@@ -15,7 +15,7 @@ from statistics import median
 
 from benchtimer.quantity import Quantity, did_you_mean, parse, show_number
 from benchtimer.recipe.checks import said
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.card import ask_of
 from benchtimer.records.record import PartRecord, Record, Visit

@@ -17,7 +17,7 @@ from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog
 
 LOOKED_AT = 20
-"""In so many of the newest runs with an accepted part the try is looked for."""
+"""How many of the newest runs with an accepted part are searched."""
 
 
 @dataclass(frozen=True, slots=True)

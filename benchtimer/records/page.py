@@ -71,7 +71,7 @@ def _lines(record: Record) -> Iterator[str]:
     yield "<dl>"
     yield from (f"<dt>{_safe(k)}</dt><dd>{_safe(v)}</dd>" for k, v in heading(record))
     yield "</dl>"
-    yield "<h2>Timeline, hours and minutes since the run was laid out</h2>"
+    yield "<h2>Timeline, hours and minutes since the run was set up</h2>"
     yield timeline_svg(record)
     yield f"<p>{_legend(record)}</p>"
     yield from _sections(sections(record))

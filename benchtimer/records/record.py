@@ -1,7 +1,7 @@
 """The record of a run: what was meant, what happened, what was read, said and corrected.
 
 A record is made from the log alone. Times of day are local times with their offset;
-``elapsed_s`` counts from the moment the run was laid out, on the bench's own clock.
+``elapsed_s`` counts from the moment the run was set up, on the bench's own clock.
 """
 
 from __future__ import annotations
@@ -179,7 +179,7 @@ def make_record(entries: Sequence[Entry], baths: Sequence[RecordedBath] | None =
     """
     first = entries[0].event
     if not isinstance(first, e.Created):
-        raise ValueError("a run's log begins with its being laid out")
+        raise ValueError("a run's log begins with its set-up")
     bench = fold(entry.event for entry in entries).bench
     counted = standing(entries)
     live = [entry for entry in entries if entry.seq in counted]
@@ -235,7 +235,7 @@ def _alarm(alarm: Alarm, at: _Times) -> RecordedAlarm:
 
 
 class _Times:
-    """Times of a run's entries: since it was laid out, and by the wall clock."""
+    """Times of a run's entries: since it was set up, and by the wall clock."""
 
     def __init__(self, first: Entry) -> None:
         self._zero_ms = first.event.t_ms

@@ -14,7 +14,7 @@ class Recorded:
 
     Attributes:
         at: local time with its offset.
-        elapsed_s: seconds since the run was laid out, on the bench's own clock.
+        elapsed_s: seconds since the run was set up, on the bench's own clock.
     """
 
     at: str
@@ -135,7 +135,7 @@ class RecordedAlarm(Recorded):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedBath:
-    """A bath as it was when the run was laid out; what the book does not know is None.
+    """A bath as it was when the run was set up; what the book does not know is None.
 
     Attributes:
         station: the place it is in.

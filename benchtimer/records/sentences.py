@@ -54,7 +54,7 @@ def _created(event: e.Created, words: Words) -> str:
     many = {name: f"{name} x{count}" for name, count in event.counts.items()}
     names = ", ".join(many.get(name, name) for name, _key in event.parts)
     baths = ", ".join(f"{bath} in {station}" for station, bath in event.baths.items())
-    told = [f"laid out: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
+    told = [f"set up: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
     told += [_entered(name, x["step"], x["before"], words) for name, x in event.enters.items()]
     return "; ".join(told)
 
@@ -219,6 +219,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Held: _held,
     e.Resumed: lambda v, _w: f"{v.part or 'the run'} resumed",
     e.Scrapped: lambda v, _w: f"{v.part} scrapped: {v.reason}",
+    e.BathTied: lambda v, w: f"bath {v.bath} is in {w.station(v.station)} now",
     e.Leaving: _leaving,
     e.SomeScrapped: _some_scrapped,
     e.PartAdded: _joined,

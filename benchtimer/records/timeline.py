@@ -68,7 +68,7 @@ def _x(seconds: float, end_s: float) -> float:
 
 
 def _axis(end_s: float, height: int) -> Iterator[str]:
-    """Grid lines at a round distance, with the time since the run was laid out."""
+    """Grid lines at a round distance, with the time since the run was set up."""
     weeks = int(end_s / 10 / STEPS_S[-1]) + 1
     step_s = next((s for s in STEPS_S if end_s / s <= 10), weeks * STEPS_S[-1])
     for number in range(int(end_s // step_s) + 1):

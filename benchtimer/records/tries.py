@@ -31,7 +31,7 @@ class Try:
         at: the place of each station of that recipe, by the station's id: entries name places.
         number: its place among the tries of the part in this run, from 1.
         of: how many there were.
-        began_s: when it began and ``ended_s`` when it ended, since the run was laid out;
+        began_s: when it began and ``ended_s`` when it ended, since the run was set up;
             an end of None is that the part is still under way.
         outcome: ``well``, ``failed`` or ``open``.
         words: how it came out, in words.

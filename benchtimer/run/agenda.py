@@ -102,7 +102,8 @@ def _before_start(bench: Bench, now_ms: int) -> list[Action]:
     start_ms, first = planned_start_ms(bench), _setup(bench, now_ms)
     if start_ms is None:
         return [first]
-    start = Action(ActionKind.START, start_ms, command=c.Start(), rank=ANY_TIME)
+    command = c.Start() if now_ms >= start_ms else None
+    start = Action(ActionKind.START, start_ms, command=command, rank=ANY_TIME)
     if first.kind is ActionKind.START:
         return [start]
     from_ms = set_up_from_ms(bench, start_ms)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import ClassVar
 
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.run.state import PartPhase, RunPhase
 
 OPEN = frozenset({RunPhase.IDLE, RunPhase.RUNNING, RunPhase.HELD})
@@ -213,6 +213,16 @@ class Scrap(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class TieBath(Command):
+    """A bath of the bath book is in a place from now on, instead of what was there."""
+
+    run_phases = OPEN
+
+    station: str
+    bath: str
+
+
+@dataclass(frozen=True, slots=True)
 class Leave(Command):
     """You go at a bench time and are back at another; both None: you stay after all."""
 
@@ -267,7 +277,7 @@ class Note(Command):
 class Prepare(Command):
     """Tick a line of the page before a run, with words such as "at 290 F", or take the tick off."""
 
-    # Some of it is laid out while the first parts are under way.
+    # Some of it is set up while the first parts are under way.
     run_phases = OPEN
 
     item: str

@@ -516,6 +516,20 @@ def _scrap(pen: Pen, command: c.Scrap) -> None:
     pen.write(e.Scrapped, part=part.name, reason=reason)
 
 
+def _tie_bath(pen: Pen, command: c.TieBath) -> None:
+    place = _place(pen.bench, command.station)
+    what = f"Can't put {command.bath} into {place.station.title}"
+    if place.station.bath is None:
+        raise r.BadValue(what, "its recipe names no bath for it", "Write a note instead")
+    if pen.bench.baths.get(command.station) == command.bath:
+        raise r.BadValue(what, "it is in there already", "Nothing needs to be done")
+    inside = [part.name for part in pen.bench.inside(command.station)]
+    if inside:
+        raise r.BadValue(what, f"{', '.join(inside)} is in it", "Pull the parts first")
+    bath = safe_text("name of a bath", command.bath)
+    pen.write(e.BathTied, station=command.station, bath=bath)
+
+
 def _leave(pen: Pen, command: c.Leave) -> None:
     begin, end = command.from_ms, command.to_ms
     if begin is not None and (end is None or end <= max(begin, pen.t_ms)):
@@ -689,6 +703,7 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.Hold: _hold,
     c.Resume: _resume,
     c.Scrap: _scrap,
+    c.TieBath: _tie_bath,
     c.Leave: _leave,
     c.ScrapSome: _scrap_some,
     c.AddPart: _add_part,

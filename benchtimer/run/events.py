@@ -16,7 +16,7 @@ from typing import ClassVar
 
 from pydantic import ConfigDict
 
-from benchtimer.recipe.tables import Table
+from benchtimer.recipe.raw_tables import Table
 
 PROGRAM = "benchtimer"
 """Who did what no person did."""
@@ -41,7 +41,7 @@ class Event:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Created(Event):
-    """A run is laid out: its parts, and the recipes as they will be run.
+    """A run is set up: its parts, and the recipes as they will be run.
 
     Attributes:
         uid: an identity that no other run has, on any machine.
@@ -180,7 +180,7 @@ class ReadingTaken(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbeRead(ReadingTaken):
-    """A probe read a station's temperature by itself; it is no press.
+    """A probe read a station's temperature by itself; it is not a press.
 
     Attributes:
         probe: its name.
@@ -264,6 +264,14 @@ class Scrapped(Event):
 
     part: str
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BathTied(Event):
+    """A bath of the bath book is in a place from now on."""
+
+    station: str
+    bath: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -456,7 +464,7 @@ class ClockJumped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmSilenced(Event):
-    """You asked for quiet for a while; what is due stays due.
+    """You asked for quiet for a while; the work is still due.
 
     Attributes:
         for_ms: how long.
@@ -502,6 +510,7 @@ KINDS: dict[str, type[Event]] = {
     "held": Held,
     "resumed": Resumed,
     "scrapped": Scrapped,
+    "bath-tied": BathTied,
     "leaving": Leaving,
     "some-scrapped": SomeScrapped,
     "part-added": PartAdded,

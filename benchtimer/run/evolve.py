@@ -249,6 +249,15 @@ def _(event: e.Scrapped, bench: Bench) -> Bench:
 
 
 @_apply.register
+def _(event: e.BathTied, bench: Bench) -> Bench:
+    was = bench.baths.get(event.station)
+    bench = replace(bench, baths={**bench.baths, event.station: event.bath})
+    if was is None:
+        return bench  # it only has a name now
+    return _with_place(bench, event.station, **_FRESH, heated_ms=None)
+
+
+@_apply.register
 def _(event: e.Leaving, bench: Bench) -> Bench:
     if event.from_ms is None or event.to_ms is None:
         return replace(bench, gone=None)
@@ -340,7 +349,7 @@ def _(event: e.StationOpened, bench: Bench) -> Bench:
 def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
     """The recipe of a table as an event carries it.
 
-    Its rules were checked when the run was laid out (``layout.checked_recipe``) and are not
+    Its rules were checked when the run was set up (``layout.checked_recipe``) and are not
     checked again: rules may become stricter, and a log must stay readable.
     """
     return Recipe.model_validate(dict(table))

@@ -10,8 +10,8 @@ from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import PlaceError, ShopPlace, choose_places, place_recipes
+from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe
-from benchtimer.recipe.tables import Table
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import safe_text
@@ -133,9 +133,9 @@ def check_layout(
         Refused: no parts, bad names, stations that contradict, or unknown properties.
     """
     if not parts:
-        raise r.BadValue("Can't lay out a run", "it has no parts", "Name at least one part")
+        raise r.BadValue("Can't set up a run", "it has no parts", "Name at least one part")
     if len(parts) > MAX_PARTS:
-        raise r.BadValue("Can't lay out a run", f"{len(parts)} parts", f"{MAX_PARTS} at most")
+        raise r.BadValue("Can't set up a run", f"{len(parts)} parts", f"{MAX_PARTS} at most")
     taken: list[str] = []
     for name, key in parts:
         check_name(name, taken)
@@ -264,7 +264,7 @@ def _check_ceilings(recipe: Recipe, part: str, told: Mapping[str, Quantity]) -> 
         ceiling = check.ceiling_for(told)
         if ceiling is not None and ceiling.base < check.min.base:
             raise r.BadValue(
-                f"Can't lay out {part}",
+                f"Can't set up {part}",
                 f'"{check.id}" can never pass: its ceiling would be below its lowest reading',
                 f"Correct the {check.ceiling_from.property}, or use another recipe",
             )

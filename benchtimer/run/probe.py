@@ -1,7 +1,7 @@
 """What a probe reads of a place: checked like a reading you enter, and written now and then.
 
 A probe says something every few seconds for hours. The log keeps what changes anything: a new
-verdict, a clear move, and one reading a minute. It is no press, so undo passes it over.
+verdict, a clear move, and one reading a minute. It is not a press, so undo passes it over.
 """
 
 from __future__ import annotations

@@ -58,7 +58,7 @@ def _recipe_pages(bench: Bench) -> Iterator[Hazard]:
     first = entries_of(bench)
     for key, recipe in bench.recipes.items():
         used = _used(recipe, first[key])
-        mixed = {mix.id for mix, place in _mixed_for(recipe)
+        mixed = {mix.id for mix, place in mixed_for(recipe)
                  if place in bench.baths or place not in used}  # fmt: skip
         names = {mix.id for mix in recipe.mix if mix.id not in mixed}
         names |= {place for place in used if _is_prepared(bench, place)}
@@ -173,7 +173,7 @@ def mixed_at(item: SetupItem) -> str:
 def _mixes(recipes: Mapping[str, Recipe], entered: Entries) -> Iterator[SetupItem]:
     for key, recipe in recipes.items():
         used = _used(recipe, entered.get(key, _START))
-        for mix, place in _mixed_for(recipe):
+        for mix, place in mixed_for(recipe):
             if place not in used:
                 continue
             yield SetupItem(f"{_MIX}{place}", mix.title, key, mix=mix, text=mix.text or "")
@@ -187,7 +187,8 @@ def _asks(key: str, recipe: Recipe, mix_id: str, place: str) -> Iterator[SetupIt
             yield SetupItem(f"{prop.id} of {place}", prop.ask, key, asks=prop)
 
 
-def _mixed_for(recipe: Recipe) -> Iterator[tuple[Mix, str]]:
+def mixed_for(recipe: Recipe) -> Iterator[tuple[Mix, str]]:
+    """The mixes of a recipe, each with the place it is for."""
     mixes = {mix.id: mix for mix in recipe.mix}
     for station in recipe.station:
         if station.bath in mixes:
@@ -247,7 +248,7 @@ def question(prop: Property) -> ReadingCheck:
 def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:
     """What is known of a part, and of the mixes of its recipe, by the name of the property."""
     recipe, told = bench.recipe_of(part), dict(part.properties)
-    for mix, place in _mixed_for(recipe):
+    for mix, place in mixed_for(recipe):
         for item in _asks(part.recipe, recipe, mix.id, place):
             tick = bench.prepared.get(item.key)
             if tick is not None and item.asks is not None:

@@ -177,7 +177,7 @@ class Place:
     """A place of the run: a tank, a rack, a sink.
 
     Attributes:
-        station: what stands there, by the recipes.
+        station: what is there, by the recipes.
         closed: why it is out of service, if it is.
         closed_ms: when it was last closed or opened.
         guests: parts of other runs that are in it; a run alone knows of none.

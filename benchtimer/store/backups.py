@@ -9,13 +9,13 @@ pushes out a good copy.
 from __future__ import annotations
 
 import re
-import shlex
 import threading
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from benchtimer.pasted import command_line
 from benchtimer.store.carry import NotCarried, backup, checked
 from benchtimer.store.errors import SQLITE_TROUBLE, StoreError
 from benchtimer.store.log import EventLog
@@ -213,7 +213,7 @@ def way_back(folder: Path) -> str:
 
 
 def _restore_command(folder: Path, source: Path) -> str:
-    return shlex.join(["benchtimer", "--data", str(folder), "restore", str(source)])
+    return command_line(["benchtimer", "--data", str(folder), "restore", str(source)])
 
 
 def what_is_newer(folder: Path, seq: int) -> str | None:
@@ -223,7 +223,7 @@ def what_is_newer(folder: Path, seq: int) -> str | None:
         return None
     return (
         f"The log ends with entry {seq}, but a backup of it has {ahead.seq}: entries are missing. "
-        f"benchtimer restore {shlex.quote(str(ahead.path))} brings them back"
+        f"{command_line(['benchtimer', 'restore', str(ahead.path)])} brings them back"
     )
 
 

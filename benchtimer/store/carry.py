@@ -253,7 +253,7 @@ def run_lines(entries: Sequence[Entry]) -> Iterator[str]:
     """A run as the lines of a file."""
     first = entries[0].event
     if not isinstance(first, Created):
-        raise ValueError("a run's log begins with its being laid out")
+        raise ValueError("a run's log begins with its set-up")
     yield _json({"what": HEAD, "form": FORM, "run": entries[0].run, "uid": first.uid})
     for entry in entries:
         event, stamp = entry.event, entry.stamp
@@ -332,7 +332,7 @@ def _checked_run(path: Path, carried: Carried) -> None:
     """A run that this program could have written, and that could be worked at if it is open."""
     first = carried.rows[0][0]
     if not isinstance(first, Created) or first.uid != carried.uid:
-        raise NotCarried(path, "it does not begin with its being laid out")
+        raise NotCarried(path, "it does not begin with its set-up")
     check_order([(event.t_ms, stamp.noted_ms) for event, stamp in carried.rows])
     state = checked_run(carried.name, [event for event, _ in carried.rows])
     if state.bench.phase not in OVER:

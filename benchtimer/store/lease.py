@@ -12,6 +12,7 @@ import json
 import os
 import stat
 import sys
+import time
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -67,7 +68,7 @@ class Lease:
             self._file = None
         try:
             if self._file is not None:
-                _lock(self._file)
+                _lock_soon(self._file)
             self._folder = _lock_folder(folder)
         except BlockingIOError:
             self._close()
@@ -125,6 +126,31 @@ def _open_no_link(path: str, flags: int) -> int:
     return opener(path, flags | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
 
 
+TRIES, REST_S = 5, 0.02
+"""Somebody who only asks whether the lease is held has the lock for a moment."""
+
+
+def _lock_soon(file: IO[bytes]) -> None:
+    for left in reversed(range(TRIES)):
+        try:
+            _lock(file)
+            return
+        except BlockingIOError:
+            if not left:
+                raise
+            time.sleep(REST_S)
+
+
+def is_held(folder: Path) -> bool:
+    """Whether a process drives this bench now: its lock is asked, and no process is."""
+    path = folder / FILE_NAME
+    try:
+        with open(path, "rb", opener=_open_no_link) as file:
+            return _is_locked(file)
+    except OSError:
+        return False  # no one has driven here yet, or it can't be told
+
+
 def read_holder(path: Path) -> Holder | None:
     """Who wrote the lease file last, if it can be read."""
     try:
@@ -148,6 +174,15 @@ if sys.platform == "win32":  # pragma: no cover
             raise BlockingIOError from None
         file.seek(0)
 
+    def _is_locked(file: IO[bytes]) -> bool:
+        try:
+            _lock(file)
+        except BlockingIOError:
+            return True
+        file.seek(1 << 20)
+        msvcrt.locking(file.fileno(), msvcrt.LK_UNLCK, 1)
+        return False
+
     def _lock_folder(_folder: Path) -> int | None:
         return None  # an open file can't be deleted there
 else:
@@ -155,6 +190,13 @@ else:
 
     def _lock(file: IO[bytes]) -> None:
         fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+    def _is_locked(file: IO[bytes]) -> bool:
+        try:
+            fcntl.flock(file.fileno(), fcntl.LOCK_SH | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return True
+        return False  # closing the file lets go of it
 
     def _lock_folder(folder: Path) -> int | None:
         """The locked folder; None on a disk that locks no folders."""

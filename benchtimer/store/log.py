@@ -110,7 +110,7 @@ class EventLog(LogFile):
         self._known_seq = entries[-1].seq
 
     def refill(self, rows: Sequence[tuple[Any, ...]], facts: Mapping[str, str]) -> list[Entry]:
-        """Put the entries of another log into this empty one, each as it stands there.
+        """Put the entries of another log into this empty one, each as it is there.
 
         Args:
             rows: all rows of that log, in order, none missing.
@@ -271,7 +271,7 @@ class EventLog(LogFile):
         return first
 
     def runs(self, *, open_only: bool = False, limit: int = 1000) -> list[RunLine]:
-        """The register, newest first: by the order of being laid out, whatever the clocks said."""
+        """The register, newest first: in the order of their set-up, whatever the clocks said."""
         with self._looking():
             if not open_only:
                 return list(islice(self._register.lines(), limit))

@@ -23,8 +23,7 @@ from benchtimer.store.errors import (
     trouble_with,
 )
 from benchtimer.store.index import index_all, is_current
-from benchtimer.store.lease import FILE_NAME as LEASE_NAME
-from benchtimer.store.lease import read_holder
+from benchtimer.store.lease import is_held
 from benchtimer.store.place import (
     FILE_NAME,
     free_name,
@@ -42,7 +41,6 @@ from benchtimer.store.register import Register
 from benchtimer.store.schema import VERSION, migrate, version_of
 from benchtimer.store.seal import Broken
 from benchtimer.store.wal import lost_commits
-from benchtimer.whole import is_alive
 
 Identity = tuple[int, int] | None
 """Device and number of a file; None if it isn't there."""
@@ -121,8 +119,7 @@ class LogFile:
 
         While a driver is at work, the end is being written and is known in memory.
         """
-        holder = read_holder(self.path.with_name(LEASE_NAME))
-        if holder is not None and is_alive(holder.pid):
+        if is_held(self.path.parent):
             return
         try:
             lost = lost_commits(wal_of(self.path))
@@ -224,7 +221,7 @@ class LogFile:
             raise Gone(self.path, what, "Put the folder back as it was")
 
     def _found(self) -> tuple[Identity, Identity]:
-        """Which files stand there: a writer's write-ahead log is as much of the log as the file."""
+        """Which files are there: a writer's write-ahead log is as much of the log as the file."""
         wal = None if self.read_only else identity_of(wal_of(self.path))
         return identity_of(self.path), wal
 

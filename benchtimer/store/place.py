@@ -46,7 +46,7 @@ def has_something(path: Path) -> bool:
 
 
 def identity_of(path: Path) -> tuple[int, int] | None:
-    """Which file stands there, however it is called."""
+    """Which file is there, however it is called."""
     try:
         found = path.stat()
     except OSError:

@@ -99,7 +99,7 @@ def checked_run(name: str, events: Sequence[Event]) -> State:
     state = State()
     for number, event in enumerate(events):
         if isinstance(event, BathEvent | JobEvent) or isinstance(event, Created) != (number == 0):
-            raise ValueError("it does not begin with its being laid out, or does so twice")
+            raise ValueError("it does not begin with its set-up, or does so twice")
         state = evolve(state, event)
         for part in state.bench.parts.values():
             state.bench.recipe_of(part)

@@ -2,7 +2,7 @@
 
 After a power cut SQLite reads the write-ahead log up to the first frame that is not whole,
 and forgets the rest, without a word. What is behind that frame is as a rule a press that was
-never finished; but if whole presses stand there, something that was on the disk is damaged,
+never finished; but if whole presses are there, something that was on the disk is damaged,
 and a message says so. The form of the file is published:
 https://www.sqlite.org/fileformat2.html#walformat
 """

@@ -76,7 +76,7 @@ class Rate:
             raise CannotTellError(
                 "the effect of temperature",
                 "the warmer bath took as long or longer, so something else differed",
-                "compare strength, cleaning, age of the bath and steel of the two attempts",
+                "compare strength, cleaning, age of the bath and steel of the two tries",
             )
 
     @property

@@ -116,11 +116,11 @@ class BenchApp(Passages):
     def get_driver_class(self) -> type[TextualDriver]:
         """What reads the keys and writes the screen."""
         usual = super().get_driver_class()
-        if sys.platform == "win32" or usual.__name__ != "LinuxDriver":
-            return usual
-        from benchtimer.tui.keyboard import Keyboard
+        if sys.platform != "win32" and usual.__name__ == "LinuxDriver":
+            from benchtimer.tui.keyboard import Keyboard
 
-        return Keyboard
+            return Keyboard
+        return usual
 
     def _handle_exception(self, error: Exception) -> None:
         self.failure = self.failure or error
@@ -268,7 +268,7 @@ class BenchApp(Passages):
         self.run_worker(load_the_rest, thread=True, group="loading", exit_on_error=False)
 
     def _show_first_run(self) -> None:
-        """Looking on at an empty bench: as soon as a run is laid out its board is shown."""
+        """Looking on at an empty bench: as soon as a run is set up its board is shown."""
         runs = self.open_runs()
         if self._board is None and runs:
             self.show_run(runs[-1])
@@ -399,7 +399,7 @@ class BenchApp(Passages):
         )
 
     def keep_draft(self, draft: Draft | None) -> None:
-        """Keep a plan that is left, to be taken up again; None: it was laid out."""
+        """Keep a plan that is left, to be taken up again; None: it was set up."""
         self._draft = draft
 
     def leave(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
 
 from benchtimer.bench.moment import Moment
@@ -10,7 +11,7 @@ from benchtimer.records.compare import tries_text_of
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
-from benchtimer.times import TimeError
+from benchtimer.times import TimeError, duration
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.passages import BenchScreen
@@ -18,7 +19,7 @@ from benchtimer.view.bathtrouble import remedies
 from benchtimer.view.board import hazard_lines
 from benchtimer.view.desk import Desk
 from benchtimer.view.keys import help_lines
-from benchtimer.view.menu import Offer, offers
+from benchtimer.view.menu import Offer, bath_of, offers
 from benchtimer.view.stations import page_rows
 from benchtimer.view.words import work_page
 
@@ -125,7 +126,9 @@ class BoardPages(BenchScreen):
 
     def _set_timer(self, words: str) -> None:
         try:
-            self.house.show_run(set_timer(self.desk.bench, *read_timer(words)))
+            name, seconds = read_timer(words)
+            set_timer(self.desk.bench, name, seconds)
+            self.desk.message = f"Timer {name}: {duration(seconds)}"
         except (TimerError, Refused, StoreError) as error:
             self.desk.message = str(error)
 
@@ -203,7 +206,17 @@ class BoardPages(BenchScreen):
         name = self.desk.picked_in(self.desk.name) or (action.part if action is not None else None)
         if self.desk.name in moment.shop.states:
             bench = moment.shop.bench(self.desk.name)
-            self._offer("More", offers(bench, bench.parts.get(name or "")))
+            self._offer("More", offers(bench, bench.parts.get(name or ""), self._suiting()))
+
+    def _suiting(self) -> Mapping[str, tuple[str, ...]]:
+        """The baths of the book that suit each place; none where the book can't be read."""
+        book = self.desk.bench.book
+        if book is None:
+            return {}
+        try:
+            return book.suiting(self.desk.state.bench, self.desk.bench.stamp().noted_ms)
+        except StoreError:
+            return {}
 
     def _offer(self, title: str, told: list[Offer]) -> None:
         page = ChoicePage(title, [_shown(offer) for offer in told])
@@ -221,6 +234,11 @@ class BoardPages(BenchScreen):
         elif offer.with_words is not None:
             make = offer.with_words
             self._ask(offer.ask, lambda text: self.desk.press(make(text)))
+        elif offer.mixes:
+            mix = bath_of(self.desk.state.bench)[offer.mixes].mix or ""
+            vessel = self.house.settings.vessels.get(mix)
+            volume = str(vessel) if vessel is not None else None
+            self._ask(offer.ask, lambda text: self.desk.mix_bath(offer.mixes, text, volume))
         elif offer.in_book is not None:
             write = offer.in_book
             self._ask(offer.ask, lambda text: self.desk.write_bath(offer.bath, write(text)))

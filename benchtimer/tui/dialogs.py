@@ -155,7 +155,7 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
 
     Args:
         title: what is asked.
-        value: what stands there at first.
+        value: what the line holds at first.
     """
 
     BINDINGS = [Binding("escape", "leave", "back", show=False)]

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import re
 import selectors
-import termios
+import sys
 import time
 from codecs import getincrementaldecoder
 from collections.abc import Callable, Iterable, Iterator
@@ -22,6 +22,10 @@ from textual._xterm_parser import BRACKETED_PASTE_END, BRACKETED_PASTE_START, XT
 from textual.drivers.linux_driver import LinuxDriver
 from textual.geometry import Size
 from textual.message import Message
+
+assert sys.platform != "win32"  # noqa: S101 - Windows has a driver of its own; see app
+
+import termios  # noqa: E402
 
 PASTE_LIMIT = 10_000
 """Characters of a paste that are kept."""

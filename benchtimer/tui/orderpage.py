@@ -39,7 +39,7 @@ class OrderPage(ModalScreen[tuple[str, str] | None], FrontPage[tuple[str, str] |
     Args:
         recipes: names of the recipes there are.
         parts: names that parts have had before, the newest first.
-        value: what stands in the field at first.
+        value: what the field holds at first.
     """
 
     BINDINGS = [

@@ -123,7 +123,7 @@ class Passages(App[None]):
 
     @abstractmethod
     def keep_draft(self, draft: Draft | None) -> None:
-        """Keep a plan that is left, to be taken up again; None: it was laid out."""
+        """Keep a plan that is left, to be taken up again; None: it was set up."""
 
     @abstractmethod
     def follow_watcher(self) -> None:

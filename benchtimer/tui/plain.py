@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import unicodedata
 from collections.abc import Mapping
 
@@ -68,14 +69,16 @@ class AsciiOnly(LineFilter):
         return [Segment(ascii_text(s.text), s.style, s.control) for s in segments]
 
 
-def knows_only_ascii(environ: Mapping[str, str]) -> bool:
+def knows_only_ascii(environ: Mapping[str, str], platform: str = sys.platform) -> bool:
     """Whether the locale says that the terminal shows no UTF-8.
 
-    The usual order of POSIX: LC_ALL, then LC_CTYPE, then LANG. A Python that finds no
+    The consoles of Windows and the terminals of macOS show it where no locale says anything. The
+    usual order of POSIX: LC_ALL, then LC_CTYPE, then LANG. A Python that finds no
     locale sets LC_CTYPE to C.UTF-8 for itself; that says nothing about the terminal.
     """
     own = environ.get("LC_CTYPE", "")
-    coerced = own in ("C.UTF-8", "C.utf8", "UTF-8") and environ.get("LANG", "C") in (
+    coercions = ("C.UTF-8", "C.utf8", *(("UTF-8",) if platform != "darwin" else ()))
+    coerced = own in coercions and environ.get("LANG", "C") in (
         "",
         "C",
         "POSIX",
@@ -83,4 +86,4 @@ def knows_only_ascii(environ: Mapping[str, str]) -> bool:
     for told in (environ.get("LC_ALL", ""), "" if coerced else own, environ.get("LANG", "")):
         if told:
             return "utf" not in told.lower()
-    return True
+    return platform not in ("win32", "darwin")

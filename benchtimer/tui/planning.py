@@ -1,4 +1,4 @@
-"""The plan of a new run: choose recipes and parts, see the day, shift things, lay it out."""
+"""The plan of a new run: choose recipes and parts, see the day, shift things, set it up."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from textual.worker import Worker, WorkerState
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
 from benchtimer.plan.risk import assess
+from benchtimer.plan.search_limits import Limits
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
@@ -249,11 +249,11 @@ class PlanScreen(Page):
         self.draw()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """The planner has ended; if it broke, that is said, and the run can be laid out anyway."""
+        """The planner has ended; if it broke, that is said, and the run can be set up anyway."""
         if event.worker.group != "plan":
             return
         if event.state is WorkerState.ERROR:
-            self.say(f"The planner failed; the run can be laid out without: {event.worker.error}")
+            self.say(f"The planner failed; the run can be set up without: {event.worker.error}")
         if event.state in (WorkerState.ERROR, WorkerState.SUCCESS):
             self.thinking = False
             self.draw()
@@ -414,7 +414,7 @@ class PlanScreen(Page):
             self.app.push_screen(TextPage("The plan in words", "\n\n".join(told)))
 
     def action_lay_out(self) -> None:
-        """Lay it out; the run learns which parts are held back."""
+        """Set it up; the run learns which parts are held back."""
         if not self.draft.parts:
             self.action_add()
             return

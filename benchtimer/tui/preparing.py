@@ -79,7 +79,7 @@ class PrepareScreen(Page):
     def lead(self) -> str:
         """How much is ready."""
         if self.desk is None:
-            return " Ticks are kept with the run: lay it out first, then K shows this page."
+            return " Ticks are kept with the run: set it up first, then K shows this page."
         told = f" {count_words(self._page, self._ticks)}"
         undo = "" if self.read_only else f"   {undo_of(self.desk.state)}"
         return clip(f"{told}{undo}", self.terminal.width)

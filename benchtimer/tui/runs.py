@@ -22,7 +22,7 @@ PAGE = 100
 """How many runs are read at first; each time the end comes near, twice as many."""
 
 RATED = 500
-"""The rates are of so many runs, the newest."""
+"""How many of the newest runs the rates count."""
 
 NOT_ASKED = "any"
 

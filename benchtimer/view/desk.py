@@ -30,6 +30,7 @@ from benchtimer.view.board import Look
 from benchtimer.view.danger import dangers, limits_soon
 from benchtimer.view.focus import About, Focus, about
 from benchtimer.view.keyguard import GUARD_S
+from benchtimer.view.menu import bath_of
 from benchtimer.view.words import start_words
 
 INSIST_S = 10.0
@@ -375,7 +376,7 @@ class Desk(Focus):
         self.press(c.Undo(), run, said=f"Taken back: {words}{self.which(run)}." if words else "")
 
     def redo(self) -> None:
-        """Let a press count again."""
+        """Redo the press taken back."""
         self.press(c.Redo(), next_redo(self._states()) or "")
 
     def back_date(self, seconds: int) -> None:
@@ -461,6 +462,18 @@ class Desk(Focus):
             return False
         self.message = f"Written into the bath book of {name}."
         return True
+
+    def mix_bath(self, place: str, name: str, volume: str | None = None) -> bool:
+        """Write a new bath into the book and put it into its place; whether it was done.
+
+        Args:
+            place: the place, by its id.
+            name: what the bath is called.
+            volume: how much was made; None for the recipe's.
+        """
+        mix = bath_of(self.state.bench)[place]
+        mix = replace(mix, volume=volume) if volume is not None else mix
+        return self.write_bath(name, mix) and self.press(c.TieBath(place, name.strip()))
 
     def silence(self) -> bool:
         """Quiet for a minute, written down where it can be; whether anything called."""

@@ -1,7 +1,7 @@
 """A run that is being planned: parts and their recipes, hands, hours away, the time it begins.
 
 Nothing here is on the bench yet. Every change gives a new draft; the planner is asked about
-``problem_of_draft``, and ``order_of`` is what is laid out in the end.
+``problem_of_draft``, and ``order_of`` is what is set up in the end.
 """
 
 from __future__ import annotations
@@ -270,7 +270,7 @@ def problem_of_draft(
 
 
 def order_of(draft: Draft) -> NewRun:
-    """What is laid out."""
+    """What is set up."""
     return NewRun(
         title=" + ".join(recipe.title for recipe in draft.recipes.values())[:200],
         recipes={key: recipe_table(recipe) for key, recipe in draft.recipes.items()},

@@ -32,10 +32,10 @@ KEYS = (
     Key("y", "desk('say', True)", "Y", "", "Answer yes to the question shown; 1 does the same"),
     Key("n", "desk('say', False)", "N", "", "Answer no to the question shown; 2 does the same"),
     Key("u", "desk('undo')", "U", "undo", "Take the last press back; again for the one before"),
-    Key("r", "desk('redo')", "R", "", "Let a press count again that was taken back"),
+    Key("r", "desk('redo')", "R", "", "Redo the press that you took back"),
     Key("b", "desk('back_date', 60)", "B", "1 min ago", "The last press was one minute earlier"),
     Key("s", "desk('back_date', 10)", "S", "", "The last press was ten seconds earlier"),
-    Key("e", "desk('early')", "E", "", "Do it although it is too early or something is in the way"),
+    Key("e", "desk('early')", "E", "", "Do it anyway: too early, or with something missing"),
     Key(
         "plus",
         "desk('move_target', 1)",
@@ -59,7 +59,7 @@ KEYS = (
         changes=False,
     ),
     Key(
-        "x", "silence", "X", "quiet", "No alarm for a minute; what is due stays due", changes=False
+        "x", "silence", "X", "quiet", "No alarm for a minute; the work is still due", changes=False
     ),
     Key("o", "try_alarm", "O", "", "Play the alarm and say whether you heard it", changes=False),
     Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
@@ -72,9 +72,9 @@ KEYS = (
         changes=False,
     ),
     Key("t", "note", "T", "note", "Write a note into the record"),
-    Key("slash", "go", "/", "", "I must go: what to pull before, what rests, what can't wait"),
+    Key("semicolon", "go", ";", "", "I must go: what to pull before, what rests, what can't wait"),
     Key("a", "add", "A", "", "Let another part join the run"),
-    Key("z", "timer", "Z", "", "Set a plain timer: its name and how long"),
+    Key("asterisk", "timer", "*", "", "Set a plain timer: its name and how long"),
     Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
     Key("up", "pick_next(-1)", "↑", "", "Pick the part before", changes=False),
     Key("escape", "let_go", "ESC", "", "Back to the most pressing action", changes=False),
@@ -92,16 +92,14 @@ KEYS = (
         "work",
         "W",
         "",
-        "A bath out of range: all that is to be done; else the recipe's words on the work",
+        "Bath out of range: everything to do; else the recipe's words on this work",
         changes=False,
     ),
     Key("l", "log", "L", "", "Show the record so far", changes=False),
-    Key("j", "judge", "J", "", "Say how parts that are through came out"),
+    Key("j", "judge", "J", "", "Judge finished parts"),
     Key("d", "compare", "D", "", "What differed between a part's tries", changes=False),
     Key("k", "prepare", "K", "", "The check list: what to lay out, mix, heat", changes=False),
-    Key(
-        "h", "home", "H", "home", "What runs, what waits, earlier runs, the recipes", changes=False
-    ),
+    Key("h", "home", "H", "home", "Home: open runs, waiting parts, recipes", changes=False),
     Key(
         "v",
         "theme",
@@ -158,6 +156,8 @@ MEANINGS = {
     "full_stop": "next place that needs you",
     "comma": "the place before",
     "slash": "look for",
+    "semicolon": "what to do before you go",
+    "asterisk": "set a timer",
     "tab": "show a run on the bench",
     "h": "home",
     "z": "as the last time",

@@ -19,7 +19,7 @@ from benchtimer.times import TimeError, duration
 from benchtimer.view.words import clock_time
 
 NODES = 2000
-"""So many states are looked at for a run; a page that is asked for must not keep you waiting."""
+"""How many states are looked at for a run; a page that is asked for must not keep you waiting."""
 
 _TO = re.compile(r"\s+(?:to|until)\s+|(?<=\d)\s*-\s*(?=\d{1,2}(?::\d{2})?$)")
 
@@ -55,7 +55,7 @@ def leaving_lines(
     Args:
         benches: the runs on the bench, by name.
         away: bench times between which you are away.
-        windows: when nobody is there anyway, in seconds from now.
+        windows: when you are away anyway, in seconds from now.
         stamp: now.
         stop: asked now and then whether to give up.
     """
@@ -86,8 +86,7 @@ def _section(title: str, lines: list[str]) -> list[str]:
 
 
 def _label(bench: Bench, name: str) -> str:
-    part = bench.parts[name]
-    return f"#{part.number} {part.label}"
+    return bench.parts[name].label
 
 
 def _title(bench: Bench, place: str) -> str:

@@ -84,12 +84,9 @@ def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
         KeyError: a character has no large form; see ``can_draw``.
     """
     glyphs = [_GLYPHS[char] for char in text.upper()]
-    rows = (" ".join(glyph[row] for glyph in glyphs) for row in range(ROWS))
-    return [
-        "".join((ink if cell == "#" else " ") * scale for cell in row)
-        for row in rows
-        for _ in range(scale)
-    ]
+    rows = (" ".join([glyph[row] for glyph in glyphs]) for row in range(ROWS))
+    drawn = [row.replace(" ", " " * scale).replace("#", ink * scale) for row in rows]
+    return [row for row in drawn for _ in range(scale)]
 
 
 def fits(text: str, room: int, scale: int = 1) -> bool:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 
 from benchtimer.bath import bath_commands as b
 from benchtimer.run import commands as c
+from benchtimer.run.setup import mixed_for
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 
 
@@ -22,6 +23,7 @@ class Offer:
         ask: the words to ask for; ``with_words`` makes the command from the answer.
         bath: the bath that ``in_book`` writes about, from the answer, into the bath book.
         leaves: it is the way back, and does nothing.
+        mixes: the place for which a bath is mixed; ``ask`` asks what it is called.
     """
 
     text: str
@@ -32,18 +34,33 @@ class Offer:
     bath: str = ""
     in_book: Callable[[str], b.BathCommand] | None = None
     leaves: bool = False
+    mixes: str = ""
 
     @property
     def can(self) -> bool:
         """Whether choosing it now does anything."""
-        return bool(self.command or self.choices or self.with_words or self.in_book or self.leaves)
+        return bool(
+            self.command
+            or self.choices
+            or self.with_words
+            or self.in_book
+            or self.leaves
+            or self.mixes
+        )
 
 
-def offers(bench: Bench, part: Part | None) -> list[Offer]:
+def offers(
+    bench: Bench, part: Part | None, suiting: Mapping[str, tuple[str, ...]] | None = None
+) -> list[Offer]:
     """What the menu offers. A digit always means the same; what can't be done now says so.
 
     What can't be undone by a glance - scrap, abort - is behind the last digit, a page
     further, where it asks why.
+
+    Args:
+        bench: the run's bench.
+        part: the part it is about, if one is picked or comes next.
+        suiting: open baths of the bath book that suit each place, by place id.
     """
     live = part if part is not None and not part.is_out else None
     return [
@@ -54,7 +71,7 @@ def offers(bench: Bench, part: Part | None) -> list[Offer]:
         Offer("Read the temperature of a station", choices=_readings(bench)),
         Offer("A station: out of service, or back in", choices=_stations(bench)),
         _hold_run(bench),
-        Offer("The bath book: top up, read, weigh", choices=_baths(bench) if bench.baths else ()),
+        Offer("The bath book: mix, put in, top up, read", choices=_book(bench, suiting or {})),
         Offer("Give up a part, or the run", choices=_give_up(live)),
     ]
 
@@ -156,6 +173,42 @@ def _give_up(part: Part | None) -> tuple[Offer, ...]:
         told.append(Offer(f"Scrap some pieces of {part.called}", choices=some))
     told.append(Offer("Abort the whole run", ask="ABORT the whole run: why?", with_words=c.Abort))
     return tuple(told)
+
+
+def _book(bench: Bench, suiting: Mapping[str, tuple[str, ...]]) -> tuple[Offer, ...]:
+    """What can be done with the bath book at a bench: mix a bath, put one in, write about one."""
+    wants = {name: place for name, place in bench.places.items() if place.station.bath is not None}
+    mixed = tuple(
+        Offer(place.station.title, mixes=name, ask=f"{place.station.title}: name of the new bath?")
+        for name, place in wants.items()
+        if name in bath_of(bench)
+    )
+    put_in = tuple(
+        Offer(f"{bath} into {wants[name].station.title}", c.TieBath(name, bath))
+        for name, baths in suiting.items()
+        for bath in baths
+        if name in wants and bench.baths.get(name) != bath
+    )
+    if not (wants or bench.baths):
+        return ()
+    return (
+        Offer("About a bath of this run", choices=_baths(bench) if bench.baths else ()),
+        Offer("A bath was mixed", choices=mixed),
+        Offer("Put a bath of the book into its place", choices=put_in),
+    )
+
+
+def bath_of(bench: Bench) -> dict[str, b.Mix]:
+    """What is mixed for each place of a run, by place id, as the bath book writes it."""
+    found: dict[str, b.Mix] = {}
+    for recipe in bench.recipes.values():
+        for mix, place in mixed_for(recipe):
+            window = bench.places[place].station.temperature
+            told = (str(window.min), str(window.max)) if window is not None else None
+            volume = str(mix.volume) if mix.volume is not None else None
+            made = b.Mix(mix.title, mix=mix.id, recipe=recipe.id, volume=volume, window=told)
+            found.setdefault(place, made)
+    return found
 
 
 def _baths(bench: Bench) -> tuple[Offer, ...]:

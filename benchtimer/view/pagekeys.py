@@ -69,14 +69,14 @@ PLAN_KEYS = (
 PLAN_MORE = (
     ("not_before", "Begin this part no earlier than a time"),
     ("forward", "Move this part one place forward; the first goes last"),
-    ("enter", "This part is half done: it enters at a later step"),
-    ("batch", "This part is several pieces, such as six pins on one wire"),
     ("change", "Change a dwell or a heat of this recipe, for this run only"),
     ("worked", "Your hours by weekday, for this plan"),
     ("away", "Hours when you are away"),
     ("hands", "One more pair of hands; after four, one again"),
     ("start", "When the plan begins"),
     ("stop", "Stop the planner; keep the best plan so far"),
+    ("enter", "This part is half done: it enters at a later step"),
+    ("batch", "This part is several pieces, such as six pins on one wire"),
 )
 """What M offers on the plan page: the action, and its words."""
 
@@ -101,7 +101,7 @@ RECORD_KEYS = (
     _look("full_stop", "trouble(1)", ".", "next trouble", "To the next deviation or alarm"),
     _look("comma", "trouble(-1)", ",", "", "To the one before"),
     _look("slash", "search", "/", "look for", "Look for words; again for the next place"),
-    Key("j", "judge", "J", "judge", "Say how the parts came out"),
+    Key("j", "judge", "J", "judge", "Judge the parts"),
     Key("t", "note", "T", "note", "Write a note into the record"),
     AGAIN,
     Key("u", "undo", "U", "undo", "Take the last press of this run back"),

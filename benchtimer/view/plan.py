@@ -1,4 +1,4 @@
-"""The plan of a run that is being laid out: a lane for each part, the hands, the stations.
+"""The plan of a run that is being set up: a lane for each part, the hands, the stations.
 
 Plain functions of the draft and the planner's answer; the lanes themselves are those of
 ``plan.draw``. With ``plain`` only ASCII is drawn.
@@ -45,7 +45,7 @@ from benchtimer.view.words import clock_time, clock_times, tick_words
 MOST_HELPS = 5
 LABEL_MOST = 16
 LABEL_LEAST = 9
-ANYWAY = "SPACE lays the run out anyway: the board goes on looking for a plan"
+ANYWAY = "SPACE sets the run up anyway: the board goes on looking for a plan"
 NARROW = 72
 """On a narrower screen the plan is a list."""
 
@@ -65,7 +65,7 @@ class Sheet:
         risk: the chances, once they are known.
         gains: what would end it earlier, once that is known.
         latest: how long the start can be put off, where there are hours away.
-        learned: whose times it goes by, in words; empty for the recipes' own.
+        learned: whose times it uses, in words; empty for the recipes' own.
     """
 
     draft: Draft
@@ -139,9 +139,9 @@ def _asked(draft: Draft, now: Stamp) -> str:
 
 
 def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
-    more = "   thinking on, X stops" if thinking else ""
+    more = "   thinking on, M stops" if thinking else ""
     if sheet is None:
-        return "Thinking, X stops" if thinking else ""
+        return "Thinking, M stops" if thinking else ""
     if sheet.plan is None:
         told = sheet.outcome.verdict.removeprefix("no plan ")
         return f"NO PLAN {told}: see below{more}"
@@ -151,7 +151,7 @@ def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
 
 
 MOST_SPANS = 3
-"""So many stretches of work are in the sentence on top; I has them all."""
+"""How many stretches of work are in the sentence on top; I has them all."""
 
 
 def _sentences(sheet: Sheet | None, now: Stamp) -> Iterator[str]:

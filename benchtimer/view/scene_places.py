@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -157,10 +158,18 @@ def _spans(run: RunView, place: str, now_ms: int) -> Iterator[tuple[int, int | N
 def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[Use]:
     """Spans that overlap, as pieces in which the place is full or not."""
     far = 2**62
-    cuts = sorted({t for start, end in spans for t in (start, far if end is None else end)})
-    uses = []
-    for start, end in pairwise(cuts):
-        count = sum(a <= start and (b is None or b >= end) for a, b in spans)
-        if count:
-            uses.append(Use(start, None if end == far else end, count >= holds))
+    changes: Counter[int] = Counter()
+    for start, end in spans:
+        changes[start] += 1
+        changes[far if end is None else end] -= 1
+    uses: list[Use] = []
+    count = 0
+    for start, end in pairwise(sorted(changes)):
+        count += changes[start]
+        if not count:
+            continue
+        last = uses[-1] if uses else None
+        if last is not None and (last.end_ms, last.full) == (start, count >= holds):
+            start = uses.pop().start_ms
+        uses.append(Use(start, None if end == far else end, count >= holds))
     return uses

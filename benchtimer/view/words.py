@@ -249,7 +249,7 @@ def work(bench: Bench, action: Action) -> str:
     if action.part is None:
         count = "1 part" if len(bench.parts) == 1 else f"{len(bench.parts)} parts"
         return {
-            ActionKind.START: f"{count}: {', '.join(bench.parts)}",
+            ActionKind.START: f"{count}: {', '.join(part.called for part in bench.parts.values())}",
             ActionKind.RESUME: f"The run is held: {bench.held}",
             ActionKind.COMPLETE: "Every part is through. Close the run and keep the record.",
         }.get(action.kind, "")
@@ -289,6 +289,8 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     """What the confirm key, or the answer keys, will do now."""
     kind = action.kind
     label = bench.parts[action.part].label if action.part is not None else ""
+    if kind is ActionKind.START and action.command is None:
+        return "E: set up and start now instead"
     if kind is ActionKind.START:
         return "SPACE starts the run"
     if kind is ActionKind.RESUME and action.command is None:

@@ -12,7 +12,7 @@ import pytest
 
 from benchtimer.cli import main
 from benchtimer.cli.complete import offers_at
-from benchtimer.cli.completion import SHELLS
+from benchtimer.cli.completion import SHELLS as SCRIPTS
 from benchtimer.cli.offers import FILE, FOLDER
 from benchtimer.cli.parser import whole_line
 from benchtimer.cli.table import COMMANDS
@@ -20,7 +20,7 @@ from benchtimer.recipe.shelf import Shelf
 from benchtimer.store.names import bath_names, recipes_of, run_names
 from benchtimer.trade.topics import TOPICS
 from tests.records.conftest import work_on_the_knife
-from tests.shells import Shell, missing
+from tests.shells import SHELLS, Shell, missing
 
 pytestmark = pytest.mark.xdist_group("completion")  # one worker opens the shells, once
 
@@ -105,7 +105,7 @@ SHELF = {*Shelf().paths(), "own-wax", "broken"}
         (["calc", "salts-reading", "boiling="], {"boiling=yes", "boiling=no"}),
         (["settings", "--set", "units="], {"units=us", "units=si"}),
         (["settings", "--set", "alarm.command="], set()),
-        (["completion", ""], set(SHELLS)),
+        (["completion", ""], set(SCRIPTS)),
         (["schema", ""], {"recipe", "settings"}),
         (["schema", "--"], {"--help"}),
         (["nonsense", "", ""], set(COMMANDS)),

@@ -11,7 +11,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from benchtimer.cli import main
-from benchtimer.recipe.schema import recipe_schema
+from benchtimer.recipe.json_schema import recipe_schema
 from tests.recipe.drawn import SAMPLE, SHIPPED, SMALLEST
 from tests.recipe.test_cases import BAD
 

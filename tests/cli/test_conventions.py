@@ -21,8 +21,8 @@ from benchtimer.cli.parser import whole_line
 from benchtimer.cli.settingfile import DEFAULT
 from benchtimer.clock import SystemClock
 from benchtimer.progress import counted, listening
-from benchtimer.recipe.schema import FILE_NAME as RECIPE_SCHEMA
-from benchtimer.recipe.schema import recipe_schema
+from benchtimer.recipe.json_schema import FILE_NAME as RECIPE_SCHEMA
+from benchtimer.recipe.json_schema import recipe_schema
 from benchtimer.recipe.shelf import shipped_folder
 from benchtimer.run import commands as c
 from benchtimer.settings import SCHEMA_NAME, parse_table, settings_schema

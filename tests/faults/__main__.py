@@ -20,7 +20,7 @@ from tests.marked import put_between
 FAMILIES: dict[str, int] = {
     "kills": 1_000, "power": 2_000, "disk": 500, "clocks": 5_000, "together": 100,
     "files": 100_000, "flips": 2_000, "model": 60_000, "soak": 1, "keys": 200_000,
-    "obey": 1_000,
+    "obey": 1_000, "shop_hands": 200,
 }  # fmt: skip
 """Each family's module in this package, and how many tries make its long form."""
 

@@ -18,7 +18,7 @@ from benchtimer.plan.lookahead import Lookahead
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Problem
-from benchtimer.plan.state import root
+from benchtimer.plan.search_state import root
 from tests.plan.generate import KINDS
 
 times = st.integers(0, 30)

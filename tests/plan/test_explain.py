@@ -8,10 +8,10 @@ import pytest
 
 from benchtimer.plan import changes
 from benchtimer.plan.explain import LONGEST_EXTRA_S, has_plan, least_extra, smallest_core
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Change, Infeasible
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
+from benchtimer.plan.search_limits import Limits
 from tests.plan.build import any_order
 from tests.plan.plan_check import check_plan
 

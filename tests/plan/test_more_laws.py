@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Away, Dwell, Part, Problem, Route
+from benchtimer.plan.search_limits import Limits
 from tests.plan.generate import KINDS, cut_at, rebased
 from tests.plan.plan_check import check_plan
 

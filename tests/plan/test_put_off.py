@@ -12,10 +12,10 @@ import pytest
 from benchtimer.plan.earliest import Earliest
 from benchtimer.plan.gains import Helps, what_helps
 from benchtimer.plan.latest import latest_begins, latest_start
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.search_limits import Limits
 from tests.plan.build import equal_parts
 from tests.plan.generate import KINDS
 from tests.plan.plan_check import check_plan

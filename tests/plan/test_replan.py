@@ -8,10 +8,10 @@ from dataclasses import replace
 import pytest
 
 from benchtimer.plan.explain import has_plan
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Infeasible
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Problem
+from benchtimer.plan.search_limits import Limits
 from tests.plan.generate import KINDS, cut_at
 from tests.plan.plan_check import check_plan
 

@@ -25,6 +25,7 @@ from benchtimer.plan.outcome import (
     Undecided,
     Witness,
 )
+from benchtimer.plan.plan_words import listed
 from benchtimer.plan.planner import _gap, _in_sight, solve
 from benchtimer.plan.problem import (
     ENDLESS_S,
@@ -40,7 +41,6 @@ from benchtimer.plan.problem import (
     validate,
 )
 from benchtimer.plan.targets import Settled
-from benchtimer.plan.words import listed
 from benchtimer.quantity import parse_duration
 from benchtimer.times import duration
 from tests.plan.build import equal_parts

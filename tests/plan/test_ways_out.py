@@ -11,10 +11,10 @@ import pytest
 
 from benchtimer.plan import changes
 from benchtimer.plan.explain import has_plan
-from benchtimer.plan.limits import Limits
 from benchtimer.plan.outcome import Infeasible
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Problem
+from benchtimer.plan.search_limits import Limits
 from benchtimer.quantity import parse_duration
 from tests.plan.generate import KINDS, cut_at
 

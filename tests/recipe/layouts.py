@@ -10,7 +10,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from benchtimer.recipe.lines import Path
+from benchtimer.recipe.line_finder import Path
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 KEYS = st.sampled_from(

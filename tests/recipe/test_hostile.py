@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from benchtimer.recipe import reader
-from benchtimer.recipe.lines import LineFinder, tokens
+from benchtimer.recipe.line_finder import LineFinder, tokens
 from benchtimer.recipe.loading import MAX_BYTES, MAX_DEPTH
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import MAX_PROBLEMS, RecipeError

@@ -156,7 +156,7 @@ def test_a_unit_is_spelt_the_one_way(unit: str) -> None:
     """A spelling that nothing later could look up is refused at once."""
     (problem,) = problems(with_check(f'kind = "reading"\nunit = "{unit}"'))
     assert problem.where == 'step "wipe", check "c", unit'
-    assert "no unit of a reading" in problem.found
+    assert "not a unit of a reading" in problem.found
 
 
 @pytest.mark.parametrize("key", ["hands_s", "schema_", "min_s", "every_s"])

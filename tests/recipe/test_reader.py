@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.recipe.lines import LineFinder
+from benchtimer.recipe.line_finder import LineFinder
 from benchtimer.recipe.problems import MAX_PROBLEMS, Problem, RecipeError, quoted, told
 from benchtimer.recipe.reader import MAX_BYTES, parse_recipe, read_recipe
 from tests.recipe.drawn import SHIPPED, SMALLEST, problems, read

@@ -14,10 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+from benchtimer.recipe.json_schema import recipe_schema
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.reader import build_recipe
-from benchtimer.recipe.schema import recipe_schema
 from tests.recipe.drawn import SHIPPED, Table, recipes
 from tests.recipe.test_cases import BAD
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from benchtimer.recipe.lines import Path
+from benchtimer.recipe.line_finder import Path
 from benchtimer.recipe.toml_edit import NotEdited, with_values
 from tests.recipe.layouts import KEYS, VALUES, Layout, layouts
 

@@ -32,6 +32,7 @@ EXAMPLES: dict[type[c.Command], c.Command] = {
     c.Hold: c.Hold("bolster"),
     c.Resume: c.Resume("bolster"),
     c.Scrap: c.Scrap("bolster"),
+    c.TieBath: c.TieBath("tank", "salts 2"),
     c.Leave: c.Leave(2_000_000, 9_000_000),
     c.ScrapSome: c.ScrapSome("bolster", 1, "bent"),
     c.AddPart: c.AddPart("pin", "small"),

@@ -128,7 +128,7 @@ def test_runs_carried_in_move_no_clock(driver: Driver, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ('"benchtimer run"', '"a shopping list"', "no run of benchtimer"),
+        ('"benchtimer run"', '"a shopping list"', "not a run of benchtimer"),
         ('"form":1', '"form":9', "form is 9"),
         ('"kind":"started"', '"kind":"levitated"', "levitated"),
         ('"press":1', '"press":"one"', "whole number"),
@@ -293,7 +293,11 @@ def test_restore_takes_only_a_log(driver: Driver, tmp_path: Path) -> None:
     db = sqlite3.connect(newer)
     db.execute("PRAGMA user_version = 99")
     db.close()
-    for path, said in ((bad, "no log"), (newer, "layout 99"), (tmp_path / "none", "no such file")):
+    for path, said in (
+        (bad, "not a log"),
+        (newer, "layout 99"),
+        (tmp_path / "none", "no such file"),
+    ):
         with pytest.raises(NotCarried, match=said):
             restore(driver.folder, path)
     assert driver._log.last_seq() == before

@@ -86,11 +86,11 @@ def test_you_are_back_when_your_hours_open_again() -> None:
 
 
 async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
-    """The slash asks for the time; every run on the bench is told; the page says what it means."""
+    """The semicolon asks for the time; every run is told, and the page says what it means."""
     shop.lay_out("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "slash")
+        await press(pilot, "semicolon")
         await press(pilot, "2 3 : 0 0 minus 2 3 : 3 0 enter")
         await app.workers.wait_for_complete()
         await pilot.pause()
@@ -100,6 +100,6 @@ async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
         bench = shop.driver.state(shop.name).bench
         assert bench.gone is not None
         assert bench.gone[1] - bench.gone[0] == 30 * MINUTE
-        await press(pilot, "escape slash s t a y enter")
+        await press(pilot, "escape semicolon s t a y enter")
         assert shop.driver.state(shop.name).bench.gone is None
         assert isinstance(app.screen, BoardScreen)

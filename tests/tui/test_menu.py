@@ -217,7 +217,7 @@ def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...
     hands = dwelling()
     tied = dict(zip(("tank", "rack"), baths, strict=False))
     bench = replace(hands.state.bench, baths=tied)
-    told = offers(bench, None)[7].choices
+    told = offers(bench, None)[7].choices[0].choices
     if len(baths) > 1:
         assert [offer.text for offer in told] == list(baths)
         told = told[0].choices
@@ -237,4 +237,4 @@ def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...
 def test_one_bath_in_two_stations_is_offered_once() -> None:
     """A bath that stands in two stations of the run is one bath in the menu."""
     bench = replace(dwelling().state.bench, baths={"tank": "salts", "rack": "salts"})
-    assert len(offers(bench, None)[7].choices) == 4
+    assert len(offers(bench, None)[7].choices[0].choices) == 4

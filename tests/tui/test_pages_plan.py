@@ -34,7 +34,7 @@ async def test_a_run_is_planned_shifted_and_laid_out(
         await planned(pilot)
         page = shown(app, PlanScreen)
         assert "DONE" in said(page, "lead")
-        await press(pilot, "down m 2 m 7 right right delete")
+        await press(pilot, "down m 2 m 6 right right delete")
         await planned(pilot)
         assert [part.name for part in page.draft.parts] == ["a", "d"]
         await press(pilot, "up right m 1 3 0 space m i n enter i")
@@ -58,7 +58,7 @@ async def test_a_plan_that_was_left_is_taken_up_again(shop: Shop) -> None:
         at = list(app.shelf.paths()).index("hot-black") + 1
         await press(pilot, f"p {at} p i n enter escape p")
         assert [p.name for p in shown(app, PlanScreen).draft.parts] == ["pin"]
-        await press(pilot, "m 6 2 5 enter")
+        await press(pilot, "m 5 2 5 enter")
         assert "25" in said(shown(app, PlanScreen))
         await press(pilot, "k")
         assert "lay it out first" in said(shown(app, PrepareScreen), "lead")
@@ -80,7 +80,7 @@ async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyP
         page = shown(app, PlanScreen)
         await press(pilot, "down m 2")
         assert [part.name for part in page.draft.parts] == ["b", "a"]
-        assert "X stops" in said(page, "lead")
+        assert "M stops" in said(page, "lead")
         await press(pilot, "escape")
         assert isinstance(app.screen, HomeScreen)
         assert all(stop() for stop in stops)
@@ -112,7 +112,7 @@ async def test_a_plan_whose_beginning_has_passed_is_made_anew(
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         at = list(app.shelf.paths()).index("hot-black") + 1
-        await press(pilot, f"p {at} a enter m 8 0 3 : 0 0 enter")
+        await press(pilot, f"p {at} a enter m 7 0 3 : 0 0 enter")
         await planned(pilot)
         page = shown(app, PlanScreen)
         assert page.sheet is not None

@@ -85,7 +85,7 @@ def test_what_is_asked_stands_first(draft: Draft, told: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("thinking", "told"), [(True, " Thinking, X stops"), (False, "")], ids=["thinking", "idle"]
+    ("thinking", "told"), [(True, " Thinking, M stops"), (False, "")], ids=["thinking", "idle"]
 )
 def test_before_an_answer_only_the_thinking_is_told(thinking: bool, told: str) -> None:
     """With no answer yet the second line says how to stop the planner, or is not there."""
@@ -103,7 +103,7 @@ def test_whether_the_end_is_proven_is_said(kind: type[Outcome], proof: str) -> N
     line = _lead(replace(sheet, outcome=kind(**fields))).splitlines()[1]
     assert line == f" DONE {sheet.at(MORNING, _plan(sheet).end_s or 0)}, 2 h 29 min, {proof}"
     thinking = _lead(replace(sheet, outcome=kind(**fields)), thinking=True).splitlines()[1]
-    assert thinking == f"{line}   thinking on, X stops"
+    assert thinking == f"{line}   thinking on, M stops"
 
 
 def test_a_plan_that_breaks_a_limit_is_none() -> None:
@@ -130,7 +130,7 @@ def test_a_plan_not_found_is_not_called_impossible() -> None:
         line for row in plan_rows(none.draft, none, SIZE, MORNING) for line in row.lines
     )
     assert why[0] in text
-    assert "SPACE lays the run out anyway" in text
+    assert "SPACE sets the run up anyway" in text
     assert "every limit" not in _lead(none) + text + details(none, MORNING)
 
 

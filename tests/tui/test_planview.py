@@ -197,6 +197,6 @@ def test_the_lead_says_what_is_asked_and_what_came_of_it() -> None:
         "Chance of",
     ):
         assert words in text
-    assert "X stops" in lead_lines(draft, None, True, Size(57, 20), MORNING)
+    assert "M stops" in lead_lines(draft, None, True, Size(57, 20), MORNING)
     left_out = lead_lines(draft, None, False, Size(77, 24), MORNING, others=2)
     assert "Not in this plan: the 2 runs already on the bench" in left_out

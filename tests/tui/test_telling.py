@@ -102,7 +102,7 @@ def test_the_plain_view_needs_no_terminal_and_ends_quietly(shop: Shop) -> None:
         assert it.stderr is not None
         try:
             # The last press was months ago by the real clock: in a new session gear goes on again.
-            assert "NEXT  GEAR UP #1 bolster, Hot tank, NOW" in it.stdout.readline()
+            assert "NEXT  GEAR UP #1 bolster, DANGER: Hot tank, NOW" in it.stdout.readline()
             it.send_signal(signal.SIGINT)
             assert it.wait(10) == 0
             assert it.stderr.read() == ""

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from math import ceil, floor
 
 from benchtimer.times import DAYS, time_of_day
@@ -158,7 +159,18 @@ def _kept_apart(step_s: int, steps: Sequence[int], now_ms: int, starts_ms: Seque
 
 
 def axis_row(axis: Axis, width: int) -> Row:
-    """The labels of the axis."""
+    """The labels of the axis. They are the same until the next column begins."""
+    over_ms = (axis.now_ms + axis.grid_ms) % (axis.step_s * 1000)
+    wall = axis.wall
+    if wall is not None:
+        wall = (wall.astimezone(UTC) - timedelta(milliseconds=over_ms)).astimezone(wall.tzinfo)
+    shown = wall.isoformat() if wall is not None else ""
+    return _axis_row(replace(axis, now_ms=axis.now_ms - over_ms, wall=wall), width, shown)
+
+
+@lru_cache(maxsize=4)
+def _axis_row(axis: Axis, width: int, _shown: str) -> Row:
+    """The row; what the clock shows is told too, since two zones share a moment."""
     cells = Cells(width)
     title = _title(axis)
     title = title if len(title) + 2 <= axis.left else title.split()[0]

@@ -103,7 +103,7 @@ class Cells:
         """The finished row."""
         spans, start = [], 0
         for ink, run in groupby(self._inks):
-            end = start + sum(1 for _ in run)
+            end = start + len(list(run))
             spans.append(Span("".join(self._chars[start:end]), ink))
             start = end
         return Row(tuple(spans), part)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from benchtimer.recipe.lines import Path
+from benchtimer.recipe.line_finder import Path
 from benchtimer.recipe.problems import Problem, quoted
 
 Found = Iterator[tuple[Path, Problem]]

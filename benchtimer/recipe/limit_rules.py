@@ -10,9 +10,9 @@ import contextlib
 from collections.abc import Iterator
 
 from benchtimer.quantity import Quantity, QuantityError, parse
-from benchtimer.recipe.lines import Path
+from benchtimer.recipe.line_finder import Path
 from benchtimer.recipe.problems import told
-from benchtimer.recipe.tables import Found, Table, at, checks, tables
+from benchtimer.recipe.raw_tables import Found, Table, at, checks, tables
 
 DWELL = ("min", "target", "max")
 WINDOW = ("min", "target", "max", "ceiling")

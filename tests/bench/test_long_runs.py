@@ -1,0 +1,39 @@
+"""A long run is read and verified once when the bench opens, and shows how far it is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench import unsaved
+from benchtimer.bench.driver import Driver
+from benchtimer.clock import ManualClock
+from benchtimer.progress import listening
+from benchtimer.run import commands as c
+from benchtimer.store.log import EventLog
+from tests.tui.conftest import Shop
+
+
+def test_a_long_run_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also one that is too long to be kept in memory, and the work on it is counted."""
+    shop = Shop(tmp_path / "bench").lay_out("bolster")
+    for number in range(70):
+        shop.press(c.Note(f"note {number}"))
+    shop.driver.close()
+    monkeypatch.setattr(unsaved, "MOST_AT_HAND", 10)
+    read, told = EventLog.entries, []
+
+    def counting(log: EventLog, run: str, after: int = 0) -> object:
+        told.append(run)
+        return read(log, run, after)
+
+    monkeypatch.setattr(EventLog, "entries", counting)
+    heard: list[tuple[str, int, int]] = []
+    with listening(lambda *words: heard.append(words)):
+        driver = Driver(tmp_path / "bench", ManualClock(shop.clock.wall_ms))
+    assert told.count(shop.name) == 1
+    assert driver.state(shop.name).presses > 70
+    assert {what for what, _, _ in heard} >= {"entries read", "entries followed"}
+    assert any(0 < done < total for _, done, total in heard)
+    driver.close()

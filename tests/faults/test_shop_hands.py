@@ -1,0 +1,55 @@
+"""Three runs by hands that obey one large line, in short; ``tests.faults shop_hands`` is long."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from benchtimer.bench.advice import advise
+from benchtimer.bench.advised import NO_ADVICE, Advice
+from benchtimer.shop.state import Shop, shop_of
+from tests.faults import shop_hands
+from tests.faults.shop_hands import drawn_day, lost, tight_day
+
+TIGHT = range(1, 7)
+
+
+@pytest.mark.parametrize("seed", TIGHT)
+def test_no_window_is_lost_over_three_runs(seed: int) -> None:
+    """Small tanks shared by three runs with tight windows: every part is moved in time."""
+    assert lost(tight_day(seed)) is None
+
+
+def test_a_day_of_three_trades_keeps_every_window() -> None:
+    """A knife in the oven, a blade in the soak, two fittings in the salts, from one agenda."""
+    day = drawn_day(5)
+    assert lost(day) is None
+    assert day.together >= 2  # parts of several runs were in their windows at once
+    assert len(day.states) == 3
+
+
+def _without_plan(*_: Any, **__: Any) -> Advice:
+    return NO_ADVICE
+
+
+def _run_by_run(shop: Shop, now_ms: int, away: Any, _before: Any, nodes: int) -> Advice:
+    """Each run planned as if it were alone."""
+    told = [
+        advise(shop_of({run: state}), now_ms, away, nodes=nodes)
+        for run, state in shop.states.items()
+    ]
+    return Advice(
+        begin_ms={key: t for each in told for key, t in each.begin_ms.items()},
+        latest_ms={key: t for each in told for key, t in each.latest_ms.items()},
+        stages={key: stage for each in told for key, stage in each.stages.items()},
+    )
+
+
+@pytest.mark.parametrize("instead", [_without_plan, _run_by_run])
+def test_hands_without_one_plan_are_found_out(
+    monkeypatch: pytest.MonkeyPatch, instead: Any
+) -> None:
+    """Without a plan, or with one for each run by itself, the same hands lose windows."""
+    monkeypatch.setattr(shop_hands, "advise", instead)
+    assert any(lost(tight_day(seed)) for seed in TIGHT)

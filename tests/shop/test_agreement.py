@@ -1,0 +1,115 @@
+"""Board, watch, plain watch, second screen, home and alarms say the same at every moment."""
+
+from __future__ import annotations
+
+from contextlib import closing, suppress
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from benchtimer.bench.advice import advise
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.moment import Moment
+from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.watcher import Watcher
+from benchtimer.clock import ManualClock
+from benchtimer.run import commands as c
+from benchtimer.run.actions import ActionKind
+from benchtimer.run.refusals import Refused
+from benchtimer.view.alarm import alarms_at, message_of
+from benchtimer.view.board import Board, make_board
+from benchtimer.view.desk import Desk
+from benchtimer.view.home import lead_rows
+from benchtimer.view.letters import large
+from benchtimer.view.secondscreen import second_screen
+from benchtimer.view.space import Size
+from benchtimer.view.telling import Teller, next_words
+from benchtimer.view.words import large_line
+from tests.faults.obey import drawn_run
+from tests.support import SMALL, small_recipe, table
+
+MOMENTS, SEEDS = 250, 4
+"""A thousand moments in all."""
+
+WIDE = Size(200, 60)
+
+
+def _lay_out(driver: Driver, seed: int) -> None:
+    """Three runs: two with tight windows over the same tanks, and one with checks."""
+    drawn = drawn_run(seed)
+    for number in range(2):
+        driver.lay_out(NewRun("drawn", drawn.recipes, drawn.parts[number::2]))
+    small = table(small_recipe(SMALL))
+    driver.lay_out(NewRun("small", {"small": small}, [("bolster", "small"), ("cap", "small")]))
+
+
+def _work(driver: Driver, moment: Moment, draws: Random) -> None:
+    """Do what the agenda says, if it is time."""
+    action = moment.first
+    if action is None or action.blocked is not None or action.due_ms > moment.now_ms:
+        return
+    with suppress(Refused):
+        if action.kind is ActionKind.READING:
+            driver.press(action.run, c.Read(action.to_station or "", "65 C"))
+        elif action.check is not None and action.part is not None:
+            known = moment.bench_of(action).parts[action.part].properties
+            answer = action.check.simulate(draws, known)
+            driver.press(action.run, c.Answer(action.part, action.check.id, answer))
+        elif action.command is not None:
+            driver.press(action.run, action.command)
+        if draws.random() < 0.5:
+            driver.plans.heed(advise(driver.moment().shop, driver.stamp().noted_ms, nodes=20))
+            driver.plans.publish()
+
+
+def _board(bench: Driver | Watcher, moment: Moment) -> Board:
+    look = Desk(bench).look(moment.first, moment)
+    return make_board(moment, moment.first, WIDE, look)
+
+
+def _differs(driver: Driver, watcher: Watcher, teller: Teller) -> str:
+    """What does not say the same now; empty if all do."""
+    lines = list(teller.lines())  # it reads what is new, for the watcher's board, too
+    stamp = driver.stamp()
+    mine, theirs = driver.moment(stamp), watcher.moment(stamp)
+    if theirs.actions != mine.actions:
+        return "the watcher has another agenda"
+    first = mine.first
+    if first is None:
+        return ""
+    ours, seen = _board(driver, mine), _board(watcher, theirs)
+    if (ours.next_lines[:5], ours.then_line, ours.scene) != (
+        seen.next_lines[:5], seen.then_line, seen.scene,
+    ):  # fmt: skip
+        return "the watcher's board is another one"
+    words, at = large_line(mine.bench_of(first), first, stamp)
+    if lead_rows(mine, WIDE)[1:2] != large(f" {words}  {at}".rstrip())[:1]:
+        return f"home does not lead with {words} {at}"
+    second = second_screen(watcher, stamp)
+    if (second.large, second.at) != (words, at):
+        return f"the second screen says {second.large} {second.at}"
+    if second.calls != message_of(alarms_at(mine)):
+        return "the second screen calls for something else"
+    said = next_words(mine.bench_of(first), first, stamp)
+    told = [line for line in lines if "NEXT  " in line]
+    if told and not told[-1].endswith(said):
+        return f"the plain watch says {told[-1]}, and not {said}"
+    return ""
+
+
+@pytest.mark.parametrize("seed", range(SEEDS))
+def test_everybody_says_the_same_at_every_moment(tmp_path: Path, seed: int) -> None:
+    """250 moments of a day with three runs: to the millisecond, on every page and in words."""
+    clock, draws, told = ManualClock(1_770_000_000_000), Random(seed), set()
+    with closing(Driver(tmp_path, clock)) as driver:
+        _lay_out(driver, seed)
+        with closing(Watcher(tmp_path, clock)) as watcher:
+            teller = Teller(watcher)
+            for _ in range(MOMENTS):
+                clock.advance(draws.choice((500, 1000, 5000, 20_000, 60_000)))
+                _work(driver, driver.moment(), draws)
+                assert not _differs(driver, watcher, teller)
+                first = driver.moment().first
+                told.add((first.run, first.kind) if first is not None else None)
+    assert len({each[0] for each in told if each is not None}) > 1  # not one run alone has led

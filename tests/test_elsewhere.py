@@ -1,0 +1,141 @@
+"""What other systems need: no signals, no POSIX modules, commands that their shells take."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.pasted import command_line
+from benchtimer.store import lease
+from benchtimer.store.lease import Lease, is_held
+from benchtimer.tui.plain import knows_only_ascii
+from benchtimer.whole import is_alive
+
+ROOT = Path(__file__).parents[1]
+
+
+def test_a_bench_lives_where_windows_has_nothing_of_posix(tmp_path: Path) -> None:
+    """Without fcntl, pwd, resource, os.kill and /proc a bench is set up, worked and kept."""
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.elsewhere", str(tmp_path)],
+        capture_output=True, text=True, check=False, cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == "worked\n"
+
+
+@pytest.mark.parametrize("platform", ["win32", "darwin"])
+def test_types_hold_on_other_systems(platform: str, tmp_path: Path) -> None:
+    """The checker of types, told another platform, finds nothing in the package."""
+    pytest.importorskip("mypy", reason="mypy is not installed: types elsewhere were NOT checked")
+    done = subprocess.run(
+        [sys.executable, "-m", "mypy", "--platform", platform, "--cache-dir", str(tmp_path),
+         "benchtimer/store", "benchtimer/whole.py", "benchtimer/clock.py", "benchtimer/settings.py",
+         "benchtimer/sound", "benchtimer/tui/keyboard.py", "benchtimer/pasted.py"],
+        capture_output=True, text=True, check=False, cwd=ROOT,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout
+
+
+def test_the_lease_is_asked_without_a_signal(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whether a bench is driven is known by its lock, whatever number a file names."""
+
+    def never(*_: object) -> None:
+        raise AssertionError("a signal was sent")
+
+    monkeypatch.setattr(os, "kill", never)
+    assert not is_held(tmp_path)
+    held = Lease(tmp_path, 1)
+    assert is_held(tmp_path)
+    held.release()
+    assert not is_held(tmp_path)
+    (tmp_path / lease.FILE_NAME).write_text(f'{{"pid": {os.getpid()}, "since_wall_ms": 1}}')
+    assert not is_held(tmp_path)
+
+
+def test_asking_keeps_no_one_from_driving(tmp_path: Path) -> None:
+    """However often it is asked whether a bench is driven, it can be opened meanwhile."""
+    asks = (
+        "import sys\nfrom pathlib import Path\nfrom benchtimer.store.lease import is_held\n"
+        "print('asks', flush=True)\nwhile True:\n    is_held(Path(sys.argv[1]))\n"
+    )
+    Lease(tmp_path, 1).release()
+    with subprocess.Popen(
+        [sys.executable, "-c", asks, str(tmp_path)], stdout=subprocess.PIPE, cwd=ROOT
+    ) as asker:
+        assert asker.stdout is not None
+        asker.stdout.readline()
+        for _ in range(50):
+            Lease(tmp_path, 1).release()
+        asker.kill()
+
+
+def test_a_process_that_may_not_be_asked_is_taken_for_alive(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Its unfinished files are left alone."""
+
+    def refused(*_: object) -> None:
+        raise OSError("not here")
+
+    monkeypatch.setattr(os, "kill", refused)
+    assert is_alive(4_000_000)
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (["benchtimer", "restore", r"C:\shop\copy.db"], r"benchtimer restore C:\shop\copy.db"),
+        ([r"C:\Program Files\b\benchtimer.exe", "--data", r"C:\my shop"],
+         r'benchtimer --data "C:\my shop"'),
+        (["benchtimer", "restore", "C:\\my shop\\"], 'benchtimer restore "C:\\my shop\\\\"'),
+        (["benchtimer", "restore", "$100 `x`'s"], "benchtimer restore '$100 `x`''s'"),
+        (["benchtimer", "restore", "a & b"], 'benchtimer restore "a & b"'),
+        (["benchtimer", "restore", ""], 'benchtimer restore ""'),
+    ],
+)  # fmt: skip
+def test_printed_commands_can_be_pasted_on_windows(words: list[str], line: str) -> None:
+    """cmd and PowerShell read them alike; nothing in a name is run."""
+    assert command_line(words, "win32") == line
+
+
+@given(st.lists(st.text(st.characters(codec="ascii", exclude_categories=["Cc"])), min_size=1))
+def test_printed_commands_can_be_pasted_into_a_shell(words: list[str]) -> None:
+    """sh reads back just the words."""
+    import shlex
+
+    assert shlex.split(command_line(words, "linux")) == words
+
+
+@given(st.text(st.characters(codec="ascii", exclude_categories=["Cc"]), max_size=30))
+def test_no_name_ends_its_quotation_marks_on_windows(name: str) -> None:
+    """Blanks and joining marks are always inside of quotation marks."""
+    line = command_line(["benchtimer", name], "win32").removeprefix("benchtimer ")
+    if any(letter in name for letter in " &|<>^();%"):
+        assert line[0] == line[-1]
+        assert line[0] in "\"'"
+
+
+@pytest.mark.parametrize(
+    ("platform", "environ", "ascii_only"),
+    [
+        ("win32", {}, False), ("darwin", {}, False), ("linux", {}, True),
+        ("darwin", {"LC_CTYPE": "UTF-8"}, False), ("linux", {"LC_CTYPE": "UTF-8"}, True),
+        ("darwin", {"LC_ALL": "C"}, True), ("win32", {"LC_ALL": "POSIX"}, True),
+        ("darwin", {"LANG": "en_US.UTF-8"}, False),
+    ],
+)  # fmt: skip
+def test_utf_8_terminals_are_not_taken_for_ascii(
+    platform: str, environ: dict[str, str], ascii_only: bool
+) -> None:
+    """Where no locale says anything, consoles of Windows and terminals of macOS show UTF-8."""
+    assert knows_only_ascii(environ, platform) is ascii_only

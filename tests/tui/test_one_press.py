@@ -1,0 +1,62 @@
+"""One value a press: each key folds, decides what comes next, reads the clock and draws once."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from benchtimer.bench import moment
+from benchtimer.run import commands as c
+from benchtimer.run import evolve
+from benchtimer.run.state import PartPhase
+from benchtimer.tui import board as board_module
+from benchtimer.tui.board import BoardScreen
+from tests.tui.conftest import Shop
+
+
+def _counted(
+    monkeypatch: pytest.MonkeyPatch, counts: Counter[str], owner: Any, name: str, what: str
+) -> None:
+    """Count the calls of a function, wherever it is called from."""
+    plain: Callable[..., Any] = getattr(owner, name)
+
+    def counting(*args: Any, **more: Any) -> Any:
+        counts[what] += 1
+        return plain(*args, **more)
+
+    monkeypatch.setattr(owner, name, counting)
+
+
+@pytest.mark.parametrize("runs", [1, 3])
+async def test_a_press_does_each_thing_once(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, runs: int
+) -> None:
+    """SPACE on a board with one run or three: one fold of its event, one agenda, one look at the
+    clock, one board."""
+    for number in range(runs):
+        shop.lay_out(f"part {number}")
+    shop.press(c.Read("tank", "65 C"))
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, BoardScreen)
+        monkeypatch.setattr(screen, "_ask_planner", lambda: None)  # its answer is another moment
+        counts: Counter[str] = Counter()
+        _counted(monkeypatch, counts, evolve, "evolve", "folded")
+        _counted(monkeypatch, counts, moment, "shop_agenda", "agenda")
+        _counted(monkeypatch, counts, shop.clock, "read", "clock")
+        _counted(monkeypatch, counts, board_module, "make_board", "drawn")
+        await pilot.press("space")
+        await pilot.pause()
+        begun = [
+            part.name
+            for name in shop.driver.names
+            for part in shop.driver.state(name).bench.parts.values()
+            if part.phase is PartPhase.IN_HAND
+        ]
+        assert len(begun) == 1
+        assert counts == {"folded": 1, "agenda": 1, "clock": 1, "drawn": 1}

@@ -1,0 +1,75 @@
+"""One value says what is most pressing; large line, lanes, alarm and watch all agree with it."""
+
+from __future__ import annotations
+
+from hypothesis import given, settings
+
+from benchtimer.bench.moment import Moment, moment_of
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.shop.state import shop_of
+from benchtimer.view.alarm import OVERDUE, alarms_at
+from benchtimer.view.board import LATE, NOW, Look, make_board
+from benchtimer.view.picture.scene import Level
+from benchtimer.view.picture.sheet import draw
+from benchtimer.view.space import Size
+from benchtimer.view.telling import next_words
+from benchtimer.view.words import large_line, verb
+from tests.support import Hands
+from tests.tui.benches import FEW, benches, stamp_at
+
+SIZE = Size(80, 24)
+MOVES = (ActionKind.BEGIN, ActionKind.FINISH)
+
+
+def moment_at(hands: Hands) -> Moment:
+    """The bench of these hands now."""
+    return moment_of(stamp_at(hands.now_ms), shop_of({"2026-02-02-1": hands.state}))
+
+
+def check_agreement(moment: Moment) -> None:
+    """What all four ways of looking say of one moment."""
+    first = moment.first
+    if first is None:
+        return
+    board = make_board(moment, first, SIZE, Look("2026-02-02-1"))
+    bench = moment.bench_of(first)
+    words, at = large_line(bench, first, moment.stamp)
+    _line_agrees(first, moment.now_ms, words, at)
+    assert (board.urgency == LATE) == first.is_late(moment.now_ms)
+    lanes = {lane.name: lane for lane in board.scene.lanes}
+    if first.part in lanes:
+        lane = lanes[first.part]
+        assert (lane.level is Level.LATE) == first.is_late(moment.now_ms)
+        drawn = [row for row in draw(board.scene, 80, 14).rows if row.part == lane.number]
+        if lane.level is not Level.CALM:
+            assert drawn[0].text[0] == lane.level.mark
+        if board.urgency == NOW and first.kind in MOVES and first.from_station is not None:
+            assert lane.left == "NOW"
+    late = [alarm for alarm in alarms_at(moment) if alarm.level == OVERDUE]
+    if first.is_late(moment.now_ms) and first.kind in MOVES and first.part is not None:
+        assert any(first.part in alarm.words for alarm in late)
+    if words != "WAIT":
+        assert verb(first) in next_words(bench, first, moment.stamp)
+
+
+def _line_agrees(first: Action, now_ms: int, words: str, at: str) -> None:
+    """NOW stands only over what is due, a wait only over what is not."""
+    if at == "NOW":
+        assert first.blocked is not None or now_ms >= first.due_ms
+    if words == "WAIT":
+        assert now_ms < first.due_ms
+
+
+@given(benches())
+@FEW
+def test_all_ways_of_looking_agree(hands: Hands) -> None:
+    """Whatever has happened at the bench, all of them mean the same action."""
+    check_agreement(moment_at(hands))
+
+
+@given(benches())
+@settings(FEW, max_examples=100)
+def test_they_agree_a_minute_later_too(hands: Hands) -> None:
+    """As time passes they change together."""
+    hands.now_ms += 60_000
+    check_agreement(moment_at(hands))
