@@ -127,7 +127,7 @@ def _open_no_link(path: str, flags: int) -> int:
 
 
 TRIES, REST_S = 5, 0.02
-"""A process that only asks whether the lease is held has the lock for a moment."""
+"""Asking whether the lease is held takes the lock for a moment."""
 
 
 def _lock_soon(file: IO[bytes]) -> None:
