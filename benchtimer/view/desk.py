@@ -145,10 +145,11 @@ class Desk(Doing):
         works = (ActionKind.BEGIN, ActionKind.FINISH)
         if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
             return ""
-        bench = self.bench.state(shown.run).bench
+        run = shown.run or self.name
+        bench = self.bench.state(run).bench
         part = bench.parts[shown.part]
         step = bench.recipe_of(part).step[shown.index]
-        return self.bench.learned(shown.run).usual(part.recipe, step.id)
+        return self.bench.learned(run).usual(part.recipe, step.id)
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""
