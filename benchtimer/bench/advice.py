@@ -188,6 +188,11 @@ def problem_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> Problem:
     Raises:
         ProblemError: the bench is in a state that no plan can start from.
     """
+    return together(problems_now(shop, now_ms, away), shop.real)
+
+
+def problems_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> dict[str, Problem]:
+    """The planning problem of each run that is planned, by itself; see ``problem_now``."""
     runs = planned_runs(shop)
     inside = Counter(
         shop.real[run, part.station]
@@ -216,7 +221,7 @@ def problem_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> Problem:
             if planned is not None:
                 parts.append(planned)
         problems[run] = _of_run(bench, parts, now_ms, away, shop.hands)
-    return together(problems, shop.real)
+    return problems
 
 
 def _of_run(

@@ -16,7 +16,7 @@ ADVICE_S = 10.0
 """The planner rests at least so long if nothing was pressed: time itself is news, too."""
 
 REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
-"""It rests so many times as long as its last answer took, up to a limit, which is longer while no
+"""It rests this many times as long as its last answer took, up to a limit, which is longer while no
 plan keeps every limit: a hard question, such as a bench on which everything is late, must not
 keep the laptop busy. A press, or a passed limit of the plan, is always a new question."""
 
@@ -54,7 +54,7 @@ class Asking:
         return {name: bench.state(name).presses for name in bench.open_runs()}
 
     def is_due(self, moment: Moment) -> bool:
-        """Whether the planner should be asked now. Who looks on asks nothing."""
+        """Whether the planner should be asked now. A watcher asks nothing."""
         shop = moment.shop
         planned = any(shop.bench(run).phase in PLANNED for run in shop.runs)
         if self._bench.read_only or not planned:

@@ -1,6 +1,6 @@
 """One value for each press and each tick: the time, the shop, the plan and what comes next.
 
-It is made once and passed on, so that whoever draws, rings or decides means the same moment.
+It is made once and passed on, so that drawing, ringing and deciding mean the same moment.
 """
 
 from __future__ import annotations

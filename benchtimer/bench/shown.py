@@ -11,6 +11,7 @@ from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bench.again import run_again
 from benchtimer.bench.baths import BathBook
+from benchtimer.bench.joblook import JobLook
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
@@ -20,6 +21,7 @@ from benchtimer.bench.wallclock import day_and_time, moment_at
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.shelf import Shelf
 from benchtimer.records.archive import learned_from, records_of, run_name
 from benchtimer.records.last_time import LastTime, last_time
 from benchtimer.records.record import Record
@@ -28,6 +30,7 @@ from benchtimer.run.events import Event
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import OVER, State
 from benchtimer.shop.clashes import Kept
+from benchtimer.shop.hours import Hours
 from benchtimer.shop.state import Shop, shop_of
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, RunLine, Stamp, StoreError, read_through
@@ -37,7 +40,7 @@ SO_MANY = 10
 
 
 SET_MS = 10_000
-"""A wall clock that is set by less changes no time of day that is told."""
+"""A wall clock that is set by less changes no time of day that is shown."""
 
 
 class LookingOn(Refused):
@@ -145,7 +148,7 @@ class Shown:
 
     @property
     def driven(self) -> bool:
-        """Whether some process drives this bench now, as far as can be told from here."""
+        """Whether some process drives this bench now, as far as can be known from here."""
         return True
 
     @property
@@ -171,7 +174,7 @@ class Shown:
         """
 
     def lay_out(self, new: NewRun) -> str:
-        """Lay out a run; it stands idle until it is started.
+        """Lay out a run; it is idle until it is started.
 
         Returns:
             The run's name.
@@ -184,7 +187,7 @@ class Shown:
         raise LookingOn
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> Sequence[Event]:
-        """Do what somebody asks in a run.
+        """Do what is asked in a run.
 
         Raises:
             Refused: it can't be done; nothing changed.
@@ -219,7 +222,7 @@ class Shown:
         return self._moment if self._moment is not None else self.moment()
 
     def record(self, name: str) -> Record:
-        """The record of a run as it stands, with its baths as they were when it was laid out."""
+        """The record of a run as it is, with its baths as they were when it was set up."""
         return BathBook(self._log).record(name)
 
     def learned(self, name: str) -> Learned:
@@ -295,6 +298,15 @@ class Shown:
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""
         return list(records_of(self._log, Query(part=part), SO_MANY))
+
+    def job_look(self, shelf: Shelf, hours: Hours) -> JobLook:
+        """A look at the jobs now.
+
+        Args:
+            shelf: where recipes are found.
+            hours: when you work.
+        """
+        return JobLook(self._log, shelf, hours, self.stamp())
 
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""

@@ -8,10 +8,7 @@ from __future__ import annotations
 import argparse
 import os.path
 from collections.abc import Callable
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from benchtimer.cli.parser import Parser
+from typing import Any, Protocol
 
 YES, NO, USAGE, STORE = 0, 1, 2, 3
 """Exit codes: done; can't be; wrong usage; the log can't be used."""
@@ -29,7 +26,14 @@ COMMON = ("data", "by", "speed")
 """The options that may be before or behind every command."""
 
 
-def common_options(parser: Parser, *, again: bool = False, heeds: tuple[str, ...] = COMMON) -> None:
+class Headed(Protocol):
+    """A parser that can put options under a heading of their own."""
+
+    def headed(self, title: str) -> Any:
+        """The heading, to add options under."""
+
+
+def common_options(parser: Headed, *, again: bool = False, heeds: tuple[str, ...] = COMMON) -> None:
     """Options that may be before or behind the command.
 
     Args:

@@ -26,7 +26,7 @@ def flush() -> None:
 
 
 class Group:
-    """A heading of the help page, and what stands under it.
+    """A heading of the help page, and what is under it.
 
     Args:
         title: the heading.
@@ -48,7 +48,7 @@ class Group:
 
 
 class Known(Collection[Any]):
-    """The words that may stand somewhere. Asked for another one, they refuse it with a hint.
+    """The words that may be used somewhere. Asked for another one, they refuse it with a hint.
 
     The library asks only to refuse, and would list them all.
 
@@ -78,7 +78,7 @@ class Known(Collection[Any]):
         return sum(1 for _ in self._words)
 
     def __getitem__(self, word: Any) -> Any:
-        """What stands behind a word, where something does."""
+        """What a word means, where it has a meaning."""
         return self._words[word] if isinstance(self._words, Mapping) else word
 
     def __contains__(self, word: object) -> bool:

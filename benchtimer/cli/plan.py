@@ -24,10 +24,11 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop import ordered, shop_learned, shop_settings, shop_shelf
+from benchtimer.cli.shop import data_path, ordered, shop_learned, shop_settings, shop_shelf
 from benchtimer.times import duration
 
 if TYPE_CHECKING:
+    from benchtimer.bench.newrun import NewRun
     from benchtimer.learn.learned import Learned
     from benchtimer.plan.outcome import Outcome, Plan
     from benchtimer.plan.problem import Away, Problem
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from benchtimer.recipe.model import Recipe
     from benchtimer.recipe.places import Placed
     from benchtimer.shop.hours import Hours
+    from benchtimer.shop.state import Shop
     from benchtimer.store.log import Stamp
 
 HELP_S = 2.0
@@ -128,7 +130,7 @@ def plan_run(arguments: argparse.Namespace) -> int:
         if arguments.cadence:
             return _cadence(arguments, next(iter(recipes.values())))
         placed = place_recipes(recipes, at, shop)
-        return _plan(arguments, placed, list(new.parts), enters, learned)
+        return _plan(arguments, placed, new, enters, learned, baths)
     except ProblemError as error:
         raise Wrong(str(error), NO) from None
 
@@ -136,16 +138,28 @@ def plan_run(arguments: argparse.Namespace) -> int:
 def _plan(
     arguments: argparse.Namespace,
     placed: Placed,
-    parts: list[tuple[str, str]],
+    new: NewRun,
     enters: Mapping[str, int],
     learned: Learned,
+    baths: Mapping[str, str],
 ) -> int:
+    from benchtimer.bench.advice import away_of, away_windows
+    from benchtimer.bench.beside import beside
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
 
-    times = Times.beginning(arguments.start)
+    times, parts = Times.beginning(arguments.start), list(new.parts)
+    found, releases = _under_way(arguments), dict[str, int]()
+    if found is not None:
+        stamp = found[1]
+        ahead_s = max(0, times.zero.wall_ms - stamp.wall_ms) // 1000 if arguments.start else 0
+        times, releases = Times(stamp, stamp), {name: ahead_s for name, _ in parts}
     away = _away(arguments, times)
-    problem = plan_problem(placed, parts, hands=arguments.hands, away=away, enters=enters)
+    problem = plan_problem(placed, parts, releases, hands=arguments.hands, away=away, enters=enters)
+    if found is not None:
+        there = away_windows(away_of(found[0]), times.zero, _work_hours(arguments, times))
+        places = shop_settings().places
+        problem = beside(found[0], new, problem, times.zero.noted_ms, there, baths, places)
     first = placed.recipes[parts[0][1]]
     outcome = solve(
         problem,
@@ -163,6 +177,8 @@ def _plan(
         table |= {"learned": learned.as_dict()} if learned else {}
         print(json.dumps(table, ensure_ascii=False, indent=2))
     else:
+        if found is not None:
+            print("Planned beside what is on the bench, from now on.")
         print("\n".join(_text(arguments, problem, outcome, plan, times)))
         if learned:
             print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")
@@ -173,6 +189,25 @@ def _plan(
     if arguments.chance_under is not None:
         _largest(arguments, first, times)
     return YES if plan is not None else NO
+
+
+def _under_way(arguments: argparse.Namespace) -> tuple[Shop, Stamp] | None:
+    """What is on the bench and the time there; None if nothing is under way."""
+    from benchtimer.bench.beside import is_busy
+    from benchtimer.bench.watcher import Watcher
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.log import FILE_NAME, is_there
+
+    folder = data_path(arguments)
+    if not is_there(folder / FILE_NAME):
+        return None
+    watcher = Watcher(folder, SystemClock(), speed=arguments.speed or 1)
+    try:
+        stamp = watcher.stamp()
+        shop = watcher.shop(stamp)
+    finally:
+        watcher.close()
+    return (shop, stamp) if is_busy(shop) else None
 
 
 def _text(

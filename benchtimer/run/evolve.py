@@ -54,7 +54,15 @@ def evolve(state: State, event: e.Event) -> State:
         return _retime(seen, event)
     bench, past = apply(state.bench, event), _remember(seen, event)
     future = state.future if event.press == 0 else ()  # only a press can't be redone over
+    if event.press == 0 and isinstance(event, e.StationClosed):  # no undo opens it to this run
+        past = tuple(replace(p, before=_closed(p.before, event)) for p in past)
+        future = tuple(replace(back, after=_closed(back.after, event)) for back in future)
     return replace(seen, bench=bench, past=past, future=future)
+
+
+def _closed(bench: Bench, event: e.StationClosed) -> Bench:
+    """A bench that undo or redo brings back, with a place that another run has closed since."""
+    return apply(bench, event) if event.station in bench.places else bench
 
 
 def fold(events: Iterable[e.Event], state: State | None = None) -> State:
@@ -430,7 +438,7 @@ def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
 
 def _touch(bench: Bench, event: e.Event) -> Bench:
     """Note when parts, places and the run were last changed: back-dating stops there."""
-    if event.press == 0:
+    if event.press == 0 and not isinstance(event, e.Created):
         return bench  # no one touched anything
     began_ms = bench.session_began_ms(event.t_ms)
     bench = replace(bench, session_ms=began_ms, active_ms=max(bench.active_ms, event.t_ms))

@@ -114,9 +114,9 @@ def _seen(place: Place, told: Elsewhere) -> Place:
     station = _limited(place.station, [other.station for other in told.places])
     heat = max(everywhere, key=lambda p: p.turned_ms)
     since_ms = heat.turned_ms
-    readings = sorted(
-        {r for p in everywhere for r in p.readings if r.t_ms >= since_ms}, key=lambda r: r.t_ms
-    )[-KEPT_READINGS:]
+    # Of readings at the same moment the hotter one counts as the later.
+    known = {r for p in everywhere for r in p.readings if r.t_ms >= since_ms}
+    readings = sorted(known, key=lambda r: (r.t_ms, r.quantity.base))[-KEPT_READINGS:]
     last_ms = readings[-1].t_ms if readings else since_ms
     skips = [p.skipped for p in everywhere if p.skipped is not None and p.skipped.t_ms >= last_ms]
     ready = [p.ready_ms for p in everywhere if p.ready_ms is not None and p.ready_ms >= since_ms]

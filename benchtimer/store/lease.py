@@ -127,7 +127,7 @@ def _open_no_link(path: str, flags: int) -> int:
 
 
 TRIES, REST_S = 5, 0.02
-"""Somebody who only asks whether the lease is held has the lock for a moment."""
+"""Asking whether the lease is held takes the lock for a moment."""
 
 
 def _lock_soon(file: IO[bytes]) -> None:
@@ -148,7 +148,7 @@ def is_held(folder: Path) -> bool:
         with open(path, "rb", opener=_open_no_link) as file:
             return _is_locked(file)
     except OSError:
-        return False  # no one has driven here yet, or it can't be told
+        return False  # no one has driven here yet, or it can't be known
 
 
 def read_holder(path: Path) -> Holder | None:

@@ -10,6 +10,7 @@ from functools import partial
 
 from textual.worker import Worker, WorkerState
 
+from benchtimer.bench.beside import is_busy
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
@@ -24,6 +25,7 @@ from benchtimer.records.last_time import LastTime
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
 from benchtimer.shop.hours import hours_words
+from benchtimer.shop.state import Shop
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
@@ -31,7 +33,15 @@ from benchtimer.tui.orderpage import OrderPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Rows
-from benchtimer.view.draft import Draft, held_back, names_in, order_of, problem_of_draft, zero_of
+from benchtimer.view.draft import (
+    Draft,
+    held_back,
+    names_in,
+    order_of,
+    problem_beside,
+    problem_of_draft,
+    zero_of,
+)
 from benchtimer.view.pagekeys import PLAN_KEYS, PLAN_MORE
 from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
 from benchtimer.view.row import Row
@@ -58,6 +68,7 @@ def think(
     answer: Answer,
     baths: Mapping[str, str] | None = None,
     learned: Learned = NOTHING,
+    shop: Shop | None = None,
 ) -> None:
     """Ask the planner about a draft, in a thread: the plan, then the chances, then what helps.
 
@@ -68,12 +79,16 @@ def think(
         answer: called with each fuller answer.
         baths: names of baths of the bath book, by station address.
         learned: your own times and rates.
+        shop: what is on the bench; the draft is planned beside it.
 
     Raises:
         ProblemError, Refused: the draft can't be planned.
     """
     zero = zero_of(draft, now)
-    problem = problem_of_draft(draft, zero, baths, learned)
+    if shop is not None and is_busy(shop):
+        problem, zero = problem_beside(draft, now, shop, baths, learned), now
+    else:
+        problem = problem_of_draft(draft, zero, baths, learned)
     clock = time.monotonic
     outcome = solve(
         problem,
@@ -197,8 +212,9 @@ class PlanScreen(Page):
             return
         self._stop, self.thinking = threading.Event(), True
         ask = partial(
-            self._ask, self.draft, self.bench.stamp(), self._stop, self._baths(), self._learned()
-        )
+            self._ask, self.draft, self.bench.stamp(), self._stop, self._baths(), self._learned(),
+            self.bench.shop(self.bench.stamp()),
+        )  # fmt: skip
         self.run_worker(ask, thread=True, exclusive=True, group="plan", exit_on_error=False)
         self.draw()
 
@@ -227,13 +243,14 @@ class PlanScreen(Page):
         stop: threading.Event,
         baths: Mapping[str, str],
         learned: Learned,
+        shop: Shop,
     ) -> None:
         def answer(sheet: Sheet) -> None:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._answered, sheet)
 
         try:
-            think(draft, now, stop.is_set, answer, baths, learned)
+            think(draft, now, stop.is_set, answer, baths, learned, shop)
         except (ProblemError, Refused, RecipeError) as error:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._failed, str(error))

@@ -104,7 +104,7 @@ class Call:
 
 
 def alarms_at(moment: Moment) -> list[Alarm]:
-    """What somebody must come for in any run, in the order of the agenda.
+    """What you must come for in any run, in the order of the agenda.
 
     Gear for several parts calls once. A run that is being set up calls only for its planned start,
     and for its set-up before that.

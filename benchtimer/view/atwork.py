@@ -1,4 +1,4 @@
-"""What whoever leaves the bench should know first."""
+"""What to know before you leave the bench."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def parts_at_work(bench: Shown) -> list[str]:
 
 
 def leaves_behind(bench: Shown) -> str:
-    """What whoever leaves now should know first; empty if nothing."""
+    """What to know before you leave now; empty if nothing."""
     if bench.read_only:
         return ""
     if bench.unsaved_entries:

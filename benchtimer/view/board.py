@@ -222,7 +222,7 @@ def next_lines(
         action: the action of the large line; None if there is none.
         size: the terminal's size.
         look: what else is known of the one who looks.
-        asks: whether keys of an answer stand below it.
+        asks: whether keys of an answer are below it.
         message_rows: rows of what needs saying.
     """
     if action is None:
@@ -235,7 +235,9 @@ def next_lines(
     told = [work(bench, action), look.usual]
     below = [_part_line(bench, action, part), "   ".join(w for w in told if w)]
     if words == "WAIT":
-        below[0] = f"{then_words(bench, action, stamp)}   {below[0]}"
+        then = then_words(bench, action, stamp)
+        joined = f"{then}   {below[0]}"
+        below[:1] = [joined] if cell_len(joined) <= size.width - 4 else [then, below[0]]
     last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
     if look.glance:
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
@@ -385,7 +387,7 @@ def _what(bench: Bench, action: Action) -> str:
 
 
 def undo_line(moment: Moment, look: Look) -> str:
-    """What undo would take back, and in which run; for one who looks on, what was done last."""
+    """What undo would take back, and in which run; for a watcher, what was done last."""
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"
     run, press = look.undo

@@ -10,7 +10,8 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
-from benchtimer.bench.advice import away_windows, check_away
+from benchtimer.bench.advice import away_of, away_windows, check_away
+from benchtimer.bench.beside import beside
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.wallclock import later, moment_of, until_time_of_day_s
 from benchtimer.learn.learned import NOTHING, Learned
@@ -31,6 +32,7 @@ from benchtimer.run.layout import (
     check_name,
 )
 from benchtimer.shop.hours import ALWAYS, Hours, parse_week
+from benchtimer.shop.state import Shop
 from benchtimer.store.log import Stamp
 
 MOST_HANDS = 4
@@ -267,6 +269,33 @@ def problem_of_draft(
     away = away_windows(draft.away, zero, draft.hours_worked)
     enters = check_entries(new.recipes, new.parts, new.enters)
     return plan_problem(placed, assigned, releases, hands=draft.hands, away=away, enters=enters)
+
+
+def problem_beside(
+    draft: Draft,
+    now: Stamp,
+    shop: Shop,
+    baths: Mapping[str, str] | None = None,
+    learned: Learned = NOTHING,
+) -> Problem:
+    """What the planner is asked where work is under way: the draft and the bench; zero is now.
+
+    Args:
+        draft: what has been chosen so far.
+        now: the time.
+        shop: what is on the bench.
+        baths: names of baths of the bath book, by station address.
+        learned: your own times and rates.
+
+    Raises:
+        ProblemError: the draft or the bench contradicts itself.
+        Refused: its recipes can't share a bench.
+    """
+    ahead_s = -(-(zero_of(draft, now).noted_ms - now.noted_ms) // 1000)
+    parts = tuple(replace(part, later_s=part.later_s + ahead_s) for part in draft.parts)
+    alone = problem_of_draft(replace(draft, parts=parts), now, baths, learned)
+    away = away_windows(away_of(shop), now, draft.hours_worked)
+    return beside(shop, order_of(draft), alone, now.noted_ms, away, baths, draft.shop)
 
 
 def order_of(draft: Draft) -> NewRun:

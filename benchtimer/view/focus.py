@@ -128,7 +128,7 @@ def _closing(actions: Sequence[Action], now_ms: int) -> list[Action]:
 
 
 def about(action: Action) -> About:
-    """What an action is about, so that it is known again when it is worked out anew."""
+    """What an action is about, so that it is recognized when it is worked out again."""
     check = action.check.id if action.check is not None else ""
     if action.kind is ActionKind.READING:
         return (action.kind.value, action.place or action.to_station or "")

@@ -110,6 +110,8 @@ def lead_lines(
     """
     runs = "the run" if others == 1 else f"the {others} runs"
     left_out = f"Not in this plan: {runs} already on the bench" if others else ""
+    if sheet is not None and len(sheet.problem.parts) > len(sheet.draft.parts):
+        left_out = "Planned beside what is on the bench"
     said = (_asked(draft, now), _answer(sheet, thinking, now), *_sentences(sheet, now))
     return "\n".join(
         line
@@ -145,7 +147,8 @@ def _answer(sheet: Sheet | None, thinking: bool, now: Stamp) -> str:
     if sheet.plan is None:
         told = sheet.outcome.verdict.removeprefix("no plan ")
         return f"NO PLAN {told}: see below{more}"
-    end_s = sheet.plan.end_s or 0
+    names = {part.name for part in sheet.draft.parts}
+    end_s = max((m.end_s for m in sheet.plan.moves if m.part in names), default=0)
     takes = _about(end_s) + (" after the start" if sheet.draft.start_wall_ms is not None else "")
     return f"DONE {sheet.at(now, end_s)}, {takes}, {sheet.outcome.verdict}{more}"
 
@@ -260,6 +263,10 @@ def _drawn(
     for number, part in enumerate(draft.parts, start=1):
         cells = f"{' ' * label} {lane(plan, part.name, scale, marks)}".rstrip()
         rows.append(_part_row(number, part, _times(sheet, plan, part, now), cells, size))
+    names = {part.name for part in draft.parts}
+    for other in (part.name for part in problem.parts if part.name not in names):
+        cells = lane(plan, other, scale, marks)
+        rows.append(_lane_row(f" {_there(other)}", cells, label))
     for pair in range(problem.hands):
         title = " hands" if problem.hands == 1 else f" hands {pair + 1}"
         rows.append(_lane_row(title, hands_lane(problem, plan, pair, scale, marks), label))
@@ -280,8 +287,15 @@ def _listed(draft: Draft, sheet: Sheet, plan: Plan, size: Size, now: Stamp) -> I
     for move in sorted(plan.moves, key=lambda move: move.start_s):
         takes = duration(move.end_s - move.start_s)
         to = f" to {move.to_station.upper()}" if move.to_station != DONE else ", done"
-        words = f"#{numbers.get(move.part, 0)} {move.part}, {takes}{to}"
+        number = numbers.get(move.part)
+        who = f"#{number} {move.part}" if number is not None else f"{_there(move.part)}, bench"
+        words = f"{who}, {takes}{to}"
         yield Row((clip(_safe(f" {sheet.at(now, move.start_s)}  {words}"), size.width),))
+
+
+def _there(name: str) -> str:
+    """The name of a part that is on the bench; the problem calls it ``RUN:PART``."""
+    return name.partition(":")[2] or name
 
 
 def _lane_row(title: str, cells: str, label: int) -> Row:
@@ -298,7 +312,8 @@ def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size:
     right = "   ".join(told)
     room = max(12, size.width - cell_len(right) - 2)
     many = f" x{part.count}" if part.count > 1 else ""
-    words = clip(f"{fill(_safe(f' {number} {part.name}{many}'), room)}  {_safe(right)}", size.width)
+    name = _safe(f" #{number} {part.name}{many}")
+    words = clip(f"{fill(name, room)}  {_safe(right)}", size.width)
     return Row((words, cells) if cells else (words,), "plain", f"part:{part.name}")
 
 
@@ -345,6 +360,8 @@ def _move(sheet: Sheet, move: PlannedMove, at: Callable[[int], str]) -> str:
 def _title(sheet: Sheet, part: str, step: str) -> str:
     """What a part's recipe calls a step of the plan."""
     recipes = {p.name: sheet.draft.recipes[p.recipe] for p in sheet.draft.parts}
+    if part not in recipes:
+        return step  # of a part that is on the bench
     return next((s.title for s in recipes[part].step if s.id == step), step)
 
 

@@ -27,7 +27,7 @@ def test_nothing_is_planned_while_you_are_away(capsys: pytest.CaptureFixture[str
 
 @pytest.mark.parametrize(
     ("text", "told"),
-    [("20:00", "does not say when you are back"), ("soon", "is no time of day")],
+    [("20:00", "does not say when you are back"), ("soon", "is not a time of day")],
 )
 def test_a_time_that_is_none_is_wrong_usage(
     text: str, told: str, capsys: pytest.CaptureFixture[str]

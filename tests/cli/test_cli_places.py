@@ -77,12 +77,11 @@ def test_places_are_listed_for_people_and_programs(capsys: pytest.CaptureFixture
     assert main(["settings", "places", "--json"]) == 0
     listed = json.loads(capsys.readouterr().out)
     soda = next(place for place in listed if place["id"] == "soda")
-    assert soda == {
-        "id": "soda", "title": "Soda", "holds": 1, "declared": True,
-        "stations": ["etch-darken.neutral", "slow-rust-blue.soda", "strip-black.soda"],
-    }  # fmt: skip
+    assert (soda["title"], soda["holds"], soda["declared"]) == ("Soda", 1, True)
+    assert set(stations.split(", ")) < set(soda["stations"])
     assert main(["settings", "places"]) == 0
-    assert f"Soda, holds 1: {stations}, strip-black.soda\n" in capsys.readouterr().out
+    (line,) = [x for x in capsys.readouterr().out.splitlines() if x.startswith("Soda, holds 1: ")]
+    assert "(by the recipes)" not in line
 
 
 @pytest.mark.parametrize(

@@ -50,6 +50,9 @@ NOON = 1_770_000_000_000
 NAMES = ("bolster", "ferrule", "butt cap")
 SMALL = table(small_recipe())
 STEP_COUNT = 60
+RUNS = 2
+WHICH = st.integers(0, RUNS - 1)
+"""The run that is pressed at."""
 
 PARTS = st.sampled_from([*NAMES, "pin", "nobody"])
 STATIONS = st.sampled_from(["tank", "rack", "nowhere"])
@@ -61,6 +64,7 @@ ANSWERS = st.one_of(
     st.builds(c.Answer, PARTS, st.just("words"), st.sampled_from(["well", " "])),
 )
 OTHERS = st.one_of(
+    st.builds(c.Begin, PARTS, st.booleans()),
     st.builds(c.TakeOut, PARTS),
     st.builds(c.PutBack, PARTS),
     st.builds(c.Read, STATIONS, READINGS),
@@ -132,18 +136,34 @@ class Shop(RuleBasedStateMachine):
         self.driver = Driver(self.folder, self.clock)
         self.watcher: Watcher | None = None
         self.undated = False
-        self.name = ""
-        self.model = Reference(NAMES, NOON)
+        self.names: list[str] = []
+        self.models = [Reference(NAMES, NOON) for _ in range(RUNS)]
+        for model in self.models:
+            model.beside = [other for other in self.models if other is not model]
+        self.run = 0
 
-    @initialize(ahead=st.lists(st.sampled_from(NAMES), max_size=16))
-    def lay_out(self, ahead: list[str]) -> None:
-        """A run of three parts, mostly under way."""
+    @property
+    def name(self) -> str:
+        """The run that is pressed at."""
+        return self.names[self.run]
+
+    @property
+    def model(self) -> Reference:
+        """Its model."""
+        return self.models[self.run]
+
+    @initialize(ahead=st.lists(st.tuples(WHICH, st.sampled_from(NAMES)), max_size=20))
+    def lay_out(self, ahead: list[tuple[int, str]]) -> None:
+        """Two runs of three parts each, over the same tank, mostly under way."""
         parts = [(name, "small") for name in NAMES]
-        self.name = self.driver.lay_out(NewRun("Test", {"small": SMALL}, parts))
-        for command in GEARED if ahead else ():
-            self._press(command)
-        for name in ahead:
-            self.go_on(name=name, good=True, after_ms=MINUTE)
+        new = NewRun("Test", {"small": SMALL}, parts)
+        self.names = [self.driver.lay_out(new) for _ in range(RUNS)]
+        for run in sorted({run for run, _ in ahead}):
+            self.run = run
+            for command in GEARED:
+                self._press(command)
+        for run, name in ahead:
+            self.go_on(run=run, name=name, good=True, after_ms=MINUTE)
 
     def _press(self, command: c.Command) -> None:
         Shop.presses += 1
@@ -161,15 +181,18 @@ class Shop(RuleBasedStateMachine):
             taken = False
         assert taken == wanted, f"{command}: taken {taken}, by the model {wanted}"
 
-    @rule(command=st.one_of(ANSWERS, OTHERS, OTHERS), after_ms=WHILE_MS)
-    def press(self, command: c.Command, after_ms: int) -> None:
+    @rule(run=WHICH, command=st.one_of(ANSWERS, OTHERS, OTHERS), after_ms=WHILE_MS)
+    def press(self, run: int, command: c.Command, after_ms: int) -> None:
         """Any press."""
+        self.run = run
         self._advance(after_ms)
         self._press(command)
 
-    @rule(name=st.sampled_from(NAMES), good=st.sampled_from([True, True, False]), after_ms=WHILE_MS)
-    def go_on(self, name: str, good: bool, after_ms: int) -> None:
+    @rule(run=WHICH, name=st.sampled_from(NAMES), good=st.sampled_from([True, True, False]),
+          after_ms=WHILE_MS)  # fmt: skip
+    def go_on(self, run: int, name: str, good: bool, after_ms: int) -> None:
         """What the recipe has next for a part."""
+        self.run = run
         self._advance(after_ms)
         part = self.model.bench["parts"][name]
         asked = [k for k in CHECKS.get(part["step"], ()) if part["answers"].get(k, True)]
@@ -180,37 +203,45 @@ class Shop(RuleBasedStateMachine):
             }  # fmt: skip
             self._press(c.Answer(name, asked[0], answers[asked[0]]))
             return
-        wish = c.Finish(name) if part["phase"] == "in hand" else c.Begin(name)
+        wish = c.Finish(name) if part["phase"] == "in hand" else c.Begin(name, anyway=good)
         if not self.model.takes(wish, self.now_ms):  # the page or the bath may come first
             self._press(c.Acknowledge("Hot tank"))
             self._press(c.Read("tank", "65 C"))
         self._press(wish)
 
-    @rule(kind=st.sampled_from(list(FITTING)), number=st.integers(0, 99), after_ms=WHILE_MS)
-    def press_what_fits(self, kind: type[c.Command], number: int, after_ms: int) -> None:
+    @rule(run=WHICH, kind=st.sampled_from(list(FITTING)), number=st.integers(0, 99),
+          after_ms=WHILE_MS)  # fmt: skip
+    def press_what_fits(self, run: int, kind: type[c.Command], number: int, after_ms: int) -> None:
         """A press of some kind that can be done now, if there is one."""
+        self.run = run
         self._advance(after_ms)
         fit = [x for x in FITTING[kind] if self.model.takes(x, self.now_ms)]
         if fit:
             self._press(fit[number % len(fit)])
 
-    @rule(name=st.sampled_from(NAMES), dwelt_ms=WHILE_MS, out_ms=WHILE_MS)
-    def look_at_and_put_back(self, name: str, dwelt_ms: int, out_ms: int) -> None:
+    @rule(run=WHICH, name=st.sampled_from(NAMES), dwelt_ms=WHILE_MS, out_ms=WHILE_MS)
+    def look_at_and_put_back(self, run: int, name: str, dwelt_ms: int, out_ms: int) -> None:
         """Lift a part for a look, and put it back: its dwell goes on."""
+        self.run = run
         self._advance(dwelt_ms)
         self._press(c.TakeOut(name))
         self._advance(out_ms)
         self._press(c.PutBack(name))
 
-    @rule(command=st.one_of(st.builds(c.Undo), st.builds(c.Redo), st.builds(c.BackDate, AGO_MS)))
-    def correct(self, command: c.Command) -> None:
+    @rule(
+        run=WHICH,
+        command=st.one_of(st.builds(c.Undo), st.builds(c.Redo), st.builds(c.BackDate, AGO_MS)),
+    )
+    def correct(self, run: int, command: c.Command) -> None:
         """Take back, take back again, or say that it was earlier."""
+        self.run = run
         self._advance(1000)
         self._press(command)
 
-    @rule(command=LAST)
-    def start_or_end(self, command: c.Command) -> None:
+    @rule(run=WHICH, command=LAST)
+    def start_or_end(self, run: int, command: c.Command) -> None:
         """What is seldom pressed."""
+        self.run = run
         self._press(command)
 
     @rule(after_ms=WHILE_MS)
@@ -270,10 +301,11 @@ class Shop(RuleBasedStateMachine):
         if self.watcher is None:
             self.watcher = Watcher(self.folder, self.clock)
         self.watcher.refresh()
-        assert self.watcher.state(self.name) == self.driver.state(self.name)
+        for name in self.names:
+            assert self.watcher.state(name) == self.driver.state(name)
         if self.watcher.stamp() != self.driver.stamp():
             # A watcher's time hangs on the last entry, which a restart may have no run to write.
-            assert self.model.bench["phase"] not in ("running", "held")
+            assert not self._is_timed
 
     @precondition(lambda self: self.watcher is not None)
     @rule()
@@ -285,14 +317,18 @@ class Shop(RuleBasedStateMachine):
     def the_program_agrees_with_the_model(self) -> None:
         """Parts, times, holds, stations, and what can be taken back."""
         Shop.steps += 1
-        Shop.seen.update(part["phase"] for part in self.model.bench["parts"].values())
-        if not self.name:
-            return
-        state = self.driver.state(self.name)
-        assert told_by(state) == wanted_by(self.model.bench)
-        assert len(state.past) == len(self.model.past)
-        assert len(state.future) == len(self.model.future)
+        for name, model in zip(self.names, self.models, strict=False):
+            Shop.seen.update(part["phase"] for part in model.bench["parts"].values())
+            state = self.driver.state(name)
+            assert told_by(state) == wanted_by(model.bench)
+            assert len(state.past) == len(model.past)
+            assert len(state.future) == len(model.future)
         assert self.driver.stamp().noted_ms == self.now_ms
+
+    @property
+    def _is_timed(self) -> bool:
+        """Whether any run has timers."""
+        return any(model.bench["phase"] in ("running", "held") for model in self.models)
 
     def _advance(self, ms: int) -> None:
         self.clock.advance(ms)
@@ -304,14 +340,14 @@ class Shop(RuleBasedStateMachine):
         stamp = log.entries_after(log.last_seq() - 1)[0].stamp
         if stamp.boot != self.clock.boot:  # only the wall clock can tell, if it isn't nonsense
             wall_ms = self.clock.wall_ms
-            timed = self.model.bench["phase"] in ("running", "held")  # else nothing is written
             known = wall_ms >= max(stamp.wall_ms, EARLIEST_MS)
-            tells = timed and known and not self.undated
+            tells = self._is_timed and known and not self.undated  # else nothing is written
             self.now_ms = stamp.noted_ms + (wall_ms - stamp.wall_ms if tells else 0)
             self.undated = not tells
         self.driver = Driver(self.folder, self.clock)
         self._catch_up()
-        assert self.driver.state(self.name) == fold(x.event for x in log.entries(self.name))
+        for name in self.names:
+            assert self.driver.state(name) == fold(x.event for x in log.entries(name))
         log.close()
 
     def _catch_up(self) -> None:

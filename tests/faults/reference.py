@@ -68,14 +68,20 @@ class Press:
     command: c.Command
     t: int
     decided: int
+    others: list[Bench]
 
 
 @dataclass
 class Reference:
-    """One run."""
+    """One run, beside others that share its tank, its rack and the hands.
+
+    Attributes:
+        beside: the other runs, oldest first.
+    """
 
     names: tuple[str, ...]
     t: int
+    beside: list[Reference] = field(default_factory=list)
     bench: Bench = field(init=False)
     past: list[Press] = field(default_factory=list)
     future: list[tuple[Press, Bench]] = field(default_factory=list)
@@ -83,9 +89,9 @@ class Reference:
     def __post_init__(self) -> None:
         self.bench = {
             "phase": "idle", "held": None, "geared": None, "session": self.t, "active": self.t,
-            "readings": {"tank": [], "rack": []}, "skipped": None, "heating": False, "ready": False,
+            "readings": {"tank": [], "rack": []}, "skipped": None, "heated": 0, "ready": None,
             "parts": {name: new_part(self.t) for name in self.names},
-            "closed": {},
+            "closed": {}, "closed_at": {},
             "touched": dict.fromkeys([*self.names, "the run"], self.t),
         }  # fmt: skip
 
@@ -95,6 +101,8 @@ class Reference:
         Raises:
             No: it can't be done; nothing has changed.
         """
+        leaves = self._leaves_closed()
+        was_open = self.bench["phase"] in OPEN
         if isinstance(command, c.Undo):
             self._undo()
         elif isinstance(command, c.Redo):
@@ -102,13 +110,41 @@ class Reference:
         elif isinstance(command, c.BackDate):
             self._back_date(command)
         else:
-            after = _after(self.bench, command, t, t)
-            self._keep(Press(self.bench, self.bench, command, t, t), after)
+            others = self._others()
+            after = _after(self.bench, command, t, t, others)
+            kept = copy.deepcopy(others)
+            self._keep(Press(self.bench, self.bench, command, t, t, kept), after)
+        if was_open and self.bench["phase"] not in OPEN:
+            for other, station, reason in leaves:
+                other.close_for_good(station, reason, t)
+
+    def _others(self) -> list[Bench]:
+        """The other runs that are not over."""
+        return [other.bench for other in self.beside if other.bench["phase"] in OPEN]
+
+    def _leaves_closed(self) -> list[tuple[Reference, str, str]]:
+        """What another run has out of service by the word of this one alone."""
+        found = []
+        for other in self.beside:
+            for station in HOLDS if other.bench["phase"] in OPEN else ():
+                newest = _closing({**other.bench, "others": other._others()}, station)
+                reason, at = newest["closed"].get(station), newest["closed_at"].get(station, 0)
+                told = self.bench["closed_at"].get(station, 0) == at
+                if reason is not None and station not in other.bench["closed"] and told:
+                    found.append((other, station, reason))
+        return found
+
+    def close_for_good(self, station: str, reason: str, t: int) -> None:
+        """Another run has ended and left a place out of service: undo does not bring it back."""
+        self.bench = _shut(self.bench, station, reason, t)
+        for press in self.past:
+            press.before = _shut(press.before, station, reason, t)
+        self.future = [(press, _shut(after, station, reason, t)) for press, after in self.future]
 
     def takes(self, command: c.Command, t: int) -> bool:
         """Whether an ordinary press can be done."""
         try:
-            _after(self.bench, command, t, t)
+            _after(self.bench, command, t, t, self._others())
         except No:
             return False
         return True
@@ -120,12 +156,14 @@ class Reference:
 
     def _undo(self) -> None:
         need(self.past)
+        self._need_room(self.past[-1].before)
         press = self.past.pop()
         self.future.append((press, self.bench))
         self.bench = press.before
 
     def _redo(self) -> None:
         need(self.future)
+        self._need_room(self.future[-1][1])
         press, self.bench = self.future.pop()
         self.past.append(press)
 
@@ -135,21 +173,39 @@ class Reference:
         real = last.t - command.ago_ms
         touched = _touched_by(last)
         need(all(real >= last.base["touched"].get(thing, 0) for thing in {*touched, "the run"}))
-        after = _after(last.base, last.command, real, last.decided)
-        self._keep(Press(self.bench, last.base, last.command, real, last.decided), after)
+        there = [other["touched"].get(thing, 0) for other in self._others()
+                 for thing in touched & set(HOLDS)]  # fmt: skip
+        need(all(real >= at for at in there if at <= last.t))
+        after = _after(last.base, last.command, real, last.decided, last.others)
+        again = Press(self.bench, last.base, last.command, real, last.decided, last.others)
+        self._keep(again, after)
+
+    def _need_room(self, after: Bench) -> None:
+        """A correction puts nothing into a place that is full with parts of other runs by now."""
+        for station, holds in HOLDS.items():
+            guests = sum(len(_inside(other, station)) for other in self._others())
+            more = len(_inside(after, station)) > len(_inside(self.bench, station))
+            need(not (more and guests and len(_inside(after, station)) + guests > holds))
 
 
 def _touched_by(press: Press) -> set[str]:
     """What a press changes: its part, its station, or the run."""
-    after = _after(press.base, press.command, 2**60, press.decided)
+    after = _after(press.base, press.command, 2**60, press.decided, press.others)
     return {thing for thing, t in after["touched"].items() if t == 2**60}
 
 
-def _after(bench: Bench, command: c.Command, t: int, decided: int) -> Bench:
+def _shut(bench: Bench, station: str, reason: str, t: int) -> Bench:
+    bench = copy.deepcopy(bench)
+    bench["closed"][station], bench["closed_at"][station] = reason, t
+    return bench
+
+
+def _after(bench: Bench, command: c.Command, t: int, decided: int, others: list[Bench]) -> Bench:
     """The bench after a press that was decided at one time and happened at another."""
-    bench = copy.deepcopy(bench) | {"now": decided}
+    bench = copy.deepcopy(bench) | {"now": decided, "others": others}
     need(type(command) in _DO)
     things = _DO[type(command)](bench, command, t)
+    del bench["others"]
     bench["touched"] |= dict.fromkeys(things, t)
     bench["session"] = t if t - bench["active"] >= SESSION_MS else bench["session"]
     bench["active"] = max(bench["active"], t)
@@ -176,8 +232,33 @@ def _geared(bench: Bench) -> bool:
     return bench["geared"] is not None and bench["geared"] >= since
 
 
+def _inside(bench: Bench, station: str) -> list[Part]:
+    return [part for part in bench["parts"].values() if part["where"] == station]
+
+
+def _closing(bench: Bench, station: str) -> Bench:
+    """The run whose word on a place is the newest; the run's own among equals."""
+    return max([bench, *bench["others"]], key=lambda b: b["closed_at"].get(station, 0))
+
+
+def _shared(bench: Bench) -> Bench:
+    """The tank as all runs know it together, since its heat was turned on last."""
+    if not bench["others"]:
+        return bench
+    everywhere = [bench, *bench["others"]]
+    newest = max(everywhere, key=lambda b: b["heated"])
+    since = newest["heated"]
+    readings = sorted({r for b in everywhere for r in b["readings"]["tank"] if r[0] >= since})[-24:]
+    last = readings[-1][0] if readings else since
+    skips = [b["skipped"] for b in everywhere if b["skipped"] is not None and b["skipped"] >= last]
+    ready = [b["ready"] for b in everywhere if b["ready"] is not None and b["ready"] >= since]
+    return {**bench, "readings": {"tank": readings}, "skipped": max(skips, default=None),
+            "heated": since, "ready": min(ready, default=None)}  # fmt: skip
+
+
 def _is_read(bench: Bench) -> bool:
     """Whether the tank may be entered by its readings."""
+    bench = _shared(bench)
     readings, skipped, now = bench["readings"]["tank"], bench["skipped"], bench["now"]
     verdict = verdict_of(readings)
     if skipped is not None:
@@ -205,7 +286,7 @@ def _counts_until(readings: list[tuple[int, Fraction]]) -> int:
 
 def waits(bench: Bench) -> bool:
     """Whether the tank heats up and nobody has read it in its window, or gone on without."""
-    return bool(bench["heating"] and not bench["ready"] and bench["skipped"] is None)
+    return bool(bench["heated"] and bench["ready"] is None and bench["skipped"] is None)
 
 
 def _part(bench: Bench, name: str, phases: tuple[str, ...]) -> Part:
@@ -220,10 +301,12 @@ def _move(part: Part, phase: str, t: int, **changes: Any) -> None:
 
 
 def _room(bench: Bench, part: Part, station: str) -> None:
-    inside = [p for p in bench["parts"].values() if p["where"] == station and p is not part]
-    need(station not in bench["closed"] and len(inside) < HOLDS[station])
+    inside = [p for p in _inside(bench, station) if p is not part]
+    inside += [p for other in bench["others"] for p in _inside(other, station)]
+    need(station not in _closing(bench, station)["closed"] and len(inside) < HOLDS[station])
     if station == "tank":
-        need(not waits(bench) and verdict_of(bench["readings"]["tank"]) != "above-ceiling")
+        tank = _shared(bench)
+        need(not waits(tank) and verdict_of(tank["readings"]["tank"]) != "above-ceiling")
 
 
 def _open_checks(part: Part) -> list[str]:
@@ -247,11 +330,21 @@ def _begin(bench: Bench, command: c.Begin, t: int) -> list[str]:
     part = _part(bench, command.part, ("waiting", "dwelling"))
     need(part["held"] is None)
     step = _next(part["step"]) if part["phase"] == "dwelling" else part["step"]
+    if not part["begun"] or part["where"] == "rack":  # it can wait for a free hand
+        need(command.anyway or not _in_hands(bench, part))
     fresh = not part["begun"]  # it can wait for the whole way into the tank to be ready
     need(part["phase"] == "dwelling" or not _guarded(bench, DIP if fresh else step))
     left = part["where"]
     _take_in_hand(part, step, t)
     return [command.part, *([left] if left else [])]
+
+
+def _in_hands(bench: Bench, but: Part) -> list[Part]:
+    """What the one pair of hands holds in all runs, but one part."""
+    return [
+        part for run in (bench, *bench["others"]) for part in run["parts"].values()
+        if part["phase"] == "in hand" and part["held"] is None and part is not but
+    ]  # fmt: skip
 
 
 def _finish(bench: Bench, command: c.Finish, t: int) -> list[str]:
@@ -413,35 +506,39 @@ def _read(bench: Bench, command: c.Read, t: int) -> list[str]:
     del readings[:-24]
     if command.station == "tank":
         bench["skipped"] = None
-        bench["ready"] = bench["ready"] or verdict_of(readings) == "in"
+        if bench["ready"] is None and verdict_of(readings) == "in":
+            bench["ready"] = t
     return [command.station]
 
 
 def _skip(bench: Bench, command: c.SkipReading, t: int) -> list[str]:
     need(bench["phase"] in OPEN and command.station == "tank" and command.reason in c.NO_READING)
-    need(verdict_of(bench["readings"]["tank"]) != "above-ceiling")
+    need(verdict_of(_shared(bench)["readings"]["tank"]) != "above-ceiling")
     bench["skipped"] = t
     return ["tank"]
 
 
-def _heat(bench: Bench, command: c.Heat, _t: int) -> list[str]:
+def _heat(bench: Bench, command: c.Heat, t: int) -> list[str]:
     need(bench["phase"] in OPEN and command.station == "tank")
     need(bench["phase"] != "idle" or _geared(bench))
     bench["readings"]["tank"] = []
-    bench.update(heating=True, ready=False, skipped=None)
+    bench.update(heated=t, ready=None, skipped=None)
     return ["tank"]
 
 
-def _close(bench: Bench, command: c.CloseStation, _t: int) -> list[str]:
+def _close(bench: Bench, command: c.CloseStation, t: int) -> list[str]:
     need(bench["phase"] in OPEN and command.station in HOLDS)
-    need(command.station not in bench["closed"])
+    need(command.station not in _closing(bench, command.station)["closed"])
     bench["closed"][command.station] = command.reason
+    bench["closed_at"][command.station] = t
     return [command.station]
 
 
-def _reopen(bench: Bench, command: c.OpenStation, _t: int) -> list[str]:
-    need(bench["phase"] in OPEN and command.station in bench["closed"])
-    del bench["closed"][command.station]
+def _reopen(bench: Bench, command: c.OpenStation, t: int) -> list[str]:
+    need(bench["phase"] in OPEN and command.station in HOLDS)
+    need(command.station in _closing(bench, command.station)["closed"])
+    bench["closed"].pop(command.station, None)
+    bench["closed_at"][command.station] = t
     return [command.station]
 
 

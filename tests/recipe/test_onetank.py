@@ -72,5 +72,6 @@ def test_the_shipped_recipes_ask_about_soda_and_boil() -> None:
     shelf = Shelf()
     recipes = {name: shelf.find(name) for name in shelf.paths()}
     asked = [{where for where, _ in group} for group in groups_to_ask(recipes)]
-    assert {"etch-darken.neutral", "slow-rust-blue.soda", "strip-black.soda"} in asked
+    soda = {"etch-darken.neutral", "slow-rust-blue.soda", "strip-black.soda"}
+    assert any(soda <= group for group in asked)
     assert {"hot-black.boil", "slow-rust-blue.boil"} in asked

@@ -273,7 +273,7 @@ def test_a_part_held_back_says_for_how_long() -> None:
     told = {row.key: row.lines[0] for row in rows if row.key}
     moves = [move for move in _plan(sheet).moves if move.part == "bolster"]
     times = f"{sheet.at(MORNING, moves[0].start_s)} to {sheet.at(MORNING, moves[-1].end_s)}"
-    assert told["part:bolster"].startswith(" 1 bolster ")
+    assert told["part:bolster"].startswith(" #1 bolster ")
     assert told["part:bolster"].endswith(f"  small   {times}")
     assert told["part:ferrule"].endswith("   held back 15 min")
 

@@ -149,10 +149,10 @@ def test_the_timeline_has_every_lane_and_fits(size: tuple[int, int], plain: bool
     assert [row.key for row in rows if row.key] == [f"part:{part.name}" for part in draft.parts]
     starts = [row.lines[0].split()[0] for row in rows if row.lines[0].strip()]
     if size[0] < NARROW:
-        assert {"1", "2", "3"} <= set(starts)
+        assert {"#1", "#2", "#3"} <= set(starts)
         assert sum("bolster" in row.lines[0] for row in rows) > 1
         return
-    assert {"1", "2", "3", "hands", "TANK", "RACK"} <= set(starts)
+    assert {"#1", "#2", "#3", "hands", "TANK", "RACK"} <= set(starts)
     lanes = "".join(row.lines[-1] for row in rows if row.key)
     assert "RACK" in lanes
     assert lanes.isascii() == plain

@@ -170,7 +170,7 @@ def axis_row(axis: Axis, width: int) -> Row:
 
 @lru_cache(maxsize=4)
 def _axis_row(axis: Axis, width: int, _shown: str) -> Row:
-    """The row; what the clock shows is told too, since two zones share a moment."""
+    """The row; what the clock shows is named, too, since two zones share a moment."""
     cells = Cells(width)
     title = _title(axis)
     title = title if len(title) + 2 <= axis.left else title.split()[0]

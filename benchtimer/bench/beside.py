@@ -1,0 +1,74 @@
+"""New work planned beside what is on the bench: one problem for both."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from benchtimer.bench.advice import joined, problems_now
+from benchtimer.bench.newrun import NewRun
+from benchtimer.plan.problem import Away, Part, Problem
+from benchtimer.plan.together import together
+from benchtimer.recipe.places import ShopPlace
+from benchtimer.run.decide import Now, create
+from benchtimer.run.evolve import fold
+from benchtimer.run.state import RunPhase
+from benchtimer.shop.state import Shop, shop_of
+
+
+def is_busy(shop: Shop) -> bool:
+    """Whether something on the bench is under way, so that new work must fit beside it."""
+    return any(shop.bench(run).phase is not RunPhase.IDLE for run in shop.runs)
+
+
+NEW = "new"
+"""What the work that is not on the bench yet is called in the problem."""
+
+
+def beside(
+    shop: Shop,
+    new: NewRun,
+    problem: Problem,
+    now_ms: int,
+    away: Sequence[Away],
+    baths: Mapping[str, str] | None = None,
+    places: Sequence[ShopPlace] = (),
+) -> Problem:
+    """One problem for new work and everything on the bench; its zero is now.
+
+    The new parts keep their names; those on the bench are called ``RUN:PART``. Places are the
+    shop's real ones.
+
+    Args:
+        shop: the runs on the bench.
+        new: the new work.
+        problem: its problem by itself, from now on.
+        now_ms: bench time.
+        away: when you are away, in seconds from now.
+        baths: the bath of the new work's stations, by their addresses.
+        places: the shop's places, as its settings declare them.
+
+    Raises:
+        ProblemError: the bench is in a state that no plan can start from.
+        Refused: the new work can't be set up.
+    """
+    created = create(
+        Now(now_ms), uid="", title=new.title, recipes=new.recipes, parts=list(new.parts),
+        properties=new.properties, baths=baths, shop=places, enters=new.enters,
+        counts=new.counts, hands=new.hands, taken=shop.numbers,
+    )  # fmt: skip
+    whole = shop_of({**shop.states, NEW: fold(created)}, shop.book, shop.clock)
+    windows = joined([*away, *problem.away])
+    runs = {
+        run: replace(own, hands=problem.hands, away=tuple(joined([*own.away, *windows])))
+        for run, own in problems_now(shop, now_ms, windows).items()
+    }
+    hours = next(iter(runs.values())).away
+    both = together({**runs, NEW: replace(problem, away=hours)}, whole.real)
+    return replace(both, parts=tuple(_own_name(part) for part in both.parts))
+
+
+def _own_name(part: Part) -> Part:
+    """A new part under its own name, and those that wait for one."""
+    after = tuple(name.removeprefix(f"{NEW}:") for name in part.after)
+    return replace(part, name=part.name.removeprefix(f"{NEW}:"), after=after)

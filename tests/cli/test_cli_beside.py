@@ -1,0 +1,58 @@
+"""`benchtimer plan` beside what is on the bench."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.cli import main
+from benchtimer.clock import SystemClock
+from benchtimer.run import commands as c
+from benchtimer.store.place import data_folder
+from tests.support import SMALL, small_recipe, table
+
+
+@pytest.fixture
+def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A bench whose tank has a bolster in it, and the recipe as a file."""
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path))
+    (tmp_path / "small.toml").write_text(SMALL, encoding="utf-8")
+    driver = Driver(data_folder(tmp_path, 1), SystemClock())
+    try:
+        new = NewRun("Dip", {"small": table(small_recipe())}, [("bolster", "small")])
+        name = driver.lay_out(new)
+        for command in (c.Acknowledge("Hot tank"), c.Start(), c.Read("tank", "65 C"),
+                        c.Begin("bolster"), c.Finish("bolster"), c.Finish("bolster")):  # fmt: skip
+            driver.press(name, command)
+    finally:
+        driver.close()
+    return tmp_path
+
+
+def _plan(data: Path, *more: str) -> list[str]:
+    recipe = str(data / "small.toml")
+    return ["plan", recipe, "cap", "--data", str(data), "--hours", "always", *more]
+
+
+def test_a_full_tank_is_waited_for(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The bolster's dwell is in the plan, and the cap goes into the tank after it."""
+    assert main(_plan(data, "--json")) == 0
+    told = json.loads(capsys.readouterr().out)
+    stays = {dwell["part"].rpartition(":")[2]: dwell for dwell in told["dwells"]
+             if dwell["place"] == "tank"}  # fmt: skip
+    assert stays["cap"]["in_s"] >= stays["bolster"]["out_s"] > 0
+
+
+def test_the_text_says_that_it_is_beside_the_bench(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Both are drawn; a planned start holds only the new part back."""
+    assert main(_plan(data, "--start", "in 3 h")) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("Planned beside what is on the bench, from now on.\n")
+    assert ":bolster" in out
+    assert "cap" in out

@@ -1,0 +1,74 @@
+"""New work is planned beside what is on the bench."""
+
+from __future__ import annotations
+
+from benchtimer.tui.planning import think
+from benchtimer.view.draft import Draft
+from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.space import Size
+from tests.plan.plan_check import check_plan
+from tests.support import SMALL, small_recipe
+from tests.tui.conftest import Shop
+
+OTHER = small_recipe(SMALL.replace('title = "Tank"', 'title = "Other tank"'))
+SIZE = Size(100, 40)
+
+
+def _sheet(shop: Shop, draft: Draft) -> Sheet:
+    told: list[Sheet] = []
+    stamp = shop.driver.stamp()
+    think(draft, stamp, lambda: False, told.append, shop=shop.driver.shop(stamp))
+    return told[-1]
+
+
+def test_a_full_tank_is_waited_for(shop: Shop) -> None:
+    """The tank holds one: the new part goes in after the one that is in it, and both are shown."""
+    shop.lay_out("bolster").to_tank("bolster")
+    draft = Draft().add(small_recipe(), "cap")
+    sheet = _sheet(shop, draft)
+    plan = sheet.plan
+    assert plan is not None
+    assert check_plan(sheet.problem, plan) == []
+    by_part = {dwell.part: dwell for dwell in plan.dwells if dwell.station == "tank"}
+    there = by_part[f"{shop.name}:bolster"]
+    assert by_part["cap"].in_s >= (there.out_s or 0)
+    stamp = shop.driver.stamp()
+    text = "\n".join(line for row in plan_rows(draft, sheet, SIZE, stamp) for line in row.lines)
+    assert " bolster" in text
+    assert "1 cap" in text
+    assert "Planned beside what is on the bench" in lead_lines(draft, sheet, False, SIZE, stamp, 1)
+    assert "cap" in details(sheet, stamp)
+
+
+def test_another_tank_is_free(shop: Shop) -> None:
+    """Two titles are two tanks, and the new part waits for none of them."""
+    shop.lay_out("bolster").to_tank("bolster")
+    draft = Draft().add(OTHER, "cap")
+
+    def tanks(asked: Draft) -> int:
+        plan = _sheet(shop, asked).plan
+        assert plan is not None
+        return len({dwell.station for dwell in plan.dwells if "tank" in dwell.station})
+
+    assert tanks(draft) == 2
+
+
+def test_a_start_for_later_is_kept_beside_the_bench(shop: Shop) -> None:
+    """The new part is not begun before its time, and its times count from now."""
+    shop.lay_out("bolster").to_tank("bolster")
+    stamp = shop.driver.stamp()
+    draft = Draft().add(small_recipe(), "cap").with_start("in 3 h", stamp)
+    sheet = _sheet(shop, draft)
+    assert sheet.plan is not None
+    assert min(move.start_s for move in sheet.plan.moves if move.part == "cap") >= 3 * 3600
+    assert sheet.zero == stamp
+
+
+def test_a_run_that_is_only_set_up_takes_no_place(shop: Shop) -> None:
+    """Nothing is under way: the new work is planned by itself, and the page says so."""
+    shop.lay_out("bolster", started=False)
+    draft = Draft().add(small_recipe(), "cap")
+    sheet = _sheet(shop, draft)
+    assert [part.name for part in sheet.problem.parts] == ["cap"]
+    lead = lead_lines(draft, sheet, False, SIZE, shop.driver.stamp(), 1)
+    assert "Not in this plan: the run already on the bench" in lead
