@@ -193,7 +193,7 @@ class BenchApp(Passages):
 
     def _going(self) -> list[str]:
         """When you said that you leave, or are back, if that is still to come."""
-        stamp = self.bench.stamp()
+        stamp = self.bench.last_moment().stamp
         for name in self.open_runs():
             gone = self.bench.state(name).bench.gone
             if gone is not None and stamp.noted_ms < gone[0]:

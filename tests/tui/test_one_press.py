@@ -41,7 +41,7 @@ async def test_a_press_does_each_thing_once(
     shop.press(c.Read("tank", "65 C"))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause()
+        await pilot.pause(0.3)  # a board draws once more when its size has settled
         screen = app.screen
         assert isinstance(screen, BoardScreen)
         monkeypatch.setattr(screen, "_ask_planner", lambda: None)  # its answer is another moment
