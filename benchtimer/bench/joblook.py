@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 
 from benchtimer.bench.baths import BathBook
 from benchtimer.bench.jobbook import JobBook
@@ -48,6 +49,11 @@ class JobLook:
     def moment(self) -> Moment:
         """Now, on both clocks."""
         return Moment(self.stamp.wall_ms // 1000, self.stamp.noted_ms, ShopZone(self.stamp))
+
+    @property
+    def today(self) -> date:
+        """The date on the shop's wall."""
+        return datetime.fromtimestamp(self.moment.unix_s, self.moment.zone).date()
 
     def on_bench(self) -> list[OnBench]:
         """The open runs."""

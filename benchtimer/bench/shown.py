@@ -11,6 +11,7 @@ from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bench.again import run_again
 from benchtimer.bench.baths import BathBook
+from benchtimer.bench.joblook import JobLook
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
@@ -20,6 +21,7 @@ from benchtimer.bench.wallclock import day_and_time, moment_at
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
+from benchtimer.recipe.shelf import Shelf
 from benchtimer.records.archive import learned_from, records_of, run_name
 from benchtimer.records.last_time import LastTime, last_time
 from benchtimer.records.record import Record
@@ -28,6 +30,7 @@ from benchtimer.run.events import Event
 from benchtimer.run.refusals import Refused
 from benchtimer.run.state import OVER, State
 from benchtimer.shop.clashes import Kept
+from benchtimer.shop.hours import Hours
 from benchtimer.shop.state import Shop, shop_of
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, RunLine, Stamp, StoreError, read_through
@@ -295,6 +298,15 @@ class Shown:
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs that a part of this name was in, oldest first."""
         return list(records_of(self._log, Query(part=part), SO_MANY))
+
+    def job_look(self, shelf: Shelf, hours: Hours) -> JobLook:
+        """A look at the jobs now.
+
+        Args:
+            shelf: where recipes are found.
+            hours: when you work.
+        """
+        return JobLook(self._log, shelf, hours, self.stamp())
 
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""

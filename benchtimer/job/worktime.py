@@ -90,7 +90,8 @@ class WorkTime:
         for slot_s in self.slots:
             ahead, number = [], self.span(slot_s)
             while number < len(self.opens) and self.opens[number] < slot_s + AHEAD_S:
-                ahead.append((max(0, self.opens[number] - slot_s), self.closes[number] - slot_s))
+                opens_s = max(0, self.opens[number] - slot_s)
+                ahead.append((opens_s, min(AHEAD_S, self.closes[number] - slot_s)))
                 number += 1
             found.append(numbers.setdefault(tuple(ahead), len(numbers)))
         return found

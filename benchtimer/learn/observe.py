@@ -47,7 +47,7 @@ class Seen:
 
 @dataclass(slots=True)
 class _Part:
-    """A part on its way through the entries."""
+    """A part on its way through the entries. Nothing is begun or finished while it is on hold."""
 
     recipe: str
     began_ms: int | None = None
@@ -62,19 +62,13 @@ class _Part:
 
     def resume(self, t_ms: int) -> None:
         self.holds = max(0, self.holds - 1)
-        if not self.holds:
-            self._count_hold(t_ms)
-
-    def _count_hold(self, t_ms: int) -> None:
-        if self.began_ms is not None:
-            self.held_ms += t_ms - max(self.held_from_ms, self.began_ms)
+        if not self.holds and self.began_ms is not None:
+            self.held_ms += t_ms - self.held_from_ms
 
     def end(self, t_ms: int) -> float | None:
         """Seconds of the work that ends; None if none was under way."""
         if self.began_ms is None:
             return None
-        if self.holds:
-            self._count_hold(t_ms)
         worked_s = (t_ms - self.began_ms - self.held_ms) / 1000
         self.began_ms, self.held_ms = None, 0
         return worked_s

@@ -40,6 +40,7 @@ from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
 from benchtimer.view.words import clock_time
 
 if TYPE_CHECKING:
+    from benchtimer.bench.joblook import JobLook
     from benchtimer.view.draft import Draft
 
 SOON_S = 1.0
@@ -192,7 +193,7 @@ class BenchApp(Passages):
 
     def _going(self) -> list[str]:
         """When you said that you leave, or are back, if that is still to come."""
-        stamp = self.bench.stamp()
+        stamp = self.bench.last_moment().stamp
         for name in self.open_runs():
             gone = self.bench.state(name).bench.gone
             if gone is not None and stamp.noted_ms < gone[0]:
@@ -352,6 +353,16 @@ class BenchApp(Passages):
         from benchtimer.tui.runs import RunsScreen
 
         self.push_screen(RunsScreen())
+
+    def show_job(self, name: str) -> None:
+        """One job: how far it is, and will it be ready."""
+        from benchtimer.tui.jobpage import JobScreen
+
+        self.push_screen(JobScreen(name))
+
+    def job_look(self) -> JobLook:
+        """A look at the jobs now."""
+        return self.bench.job_look(self.shelf, self.settings.work_hours)
 
     def show_preparation(self, name: str) -> None:
         """What to lay out, mix and heat for a run on the bench, to be ticked."""

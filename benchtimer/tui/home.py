@@ -7,14 +7,18 @@ from functools import partial
 from textual import events
 from textual.worker import get_current_worker
 
+from benchtimer.bench.joblook import JobLook
+from benchtimer.job.evening import Evening, evening_of
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.state import OVER
-from benchtimer.store.log import RunLine, StoreError
+from benchtimer.store.log import EventLog, RunLine, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
+from benchtimer.tui.setups import set_up_parts
 from benchtimer.view.home import NEW, home_rows, lead_rows, numbered
+from benchtimer.view.jobrows import TONIGHT, OpenJobLine, home_job_rows
 from benchtimer.view.pagekeys import HOME_KEYS
 from benchtimer.view.row import Row
 
@@ -35,6 +39,8 @@ class HomeScreen(Page):
         self._lately: list[RunLine] = []
         self._verdicts: dict[str, tuple[str, ...]] = {}
         self._recipes: dict[str, str] = {}
+        self._jobs: list[OpenJobLine] = []
+        self._evening: Evening | None = None
 
     def on_mount(self) -> None:
         """Read what was, and begin to tick."""
@@ -64,10 +70,40 @@ class HomeScreen(Page):
             newest = self.bench.recent(LATELY + len(self._open_names()))
             self._lately = [line for line in newest if line.phase in OVER][:LATELY]
             self._verdicts = self.bench.verdicts([line.name for line in self._lately])
+            self._look_at_jobs()
             self.heard("")
         except StoreError as error:
             self.heard(str(error))
         self.draw()
+
+    def _look_at_jobs(self) -> None:
+        """The open jobs and what fits into the hours left, worked out in a thread."""
+        if self.house.job_look().book.names():
+            self.run_worker(
+                self._work_out, thread=True, group="evening", exclusive=True, exit_on_error=False
+            )
+
+    def _work_out(self) -> None:
+        worker, mine = get_current_worker(), self.house.job_look()
+        log = EventLog(self.bench.folder, read_only=True)  # a log of the thread's own
+        try:
+            look = JobLook(log, mine.shelf, mine.hours, mine.stamp)
+            book = look.book
+            jobs = [(job, book.progress(job)) for job in book.jobs(open_only=True)]
+            if not worker.is_cancelled:
+                self.app.call_from_thread(self._worked_out, jobs, self._evening)
+            evening = evening_of(look.workload()) if jobs else None
+        finally:
+            log.close()
+        if not worker.is_cancelled:
+            self.app.call_from_thread(self._worked_out, jobs, evening)
+
+    def _worked_out(self, jobs: list[OpenJobLine], evening: Evening | None) -> None:
+        first = self._evening is None and evening is not None
+        self._jobs, self._evening = jobs, evening
+        self.draw()
+        if first:  # SPACE sets up tonight's work at once
+            self.rows.point_at_key(TONIGHT)
 
     def _open_names(self) -> list[str]:
         return self.house.open_runs()
@@ -78,7 +114,9 @@ class HomeScreen(Page):
 
     def make_rows(self) -> list[Row]:
         """What ``home_rows`` says."""
-        return home_rows(
+        today = self.house.job_look().today
+        jobs = home_job_rows(self._evening, self._jobs, today, self.terminal)
+        return jobs + home_rows(
             self.bench.moment(),
             self._lately,
             self._verdicts,
@@ -110,6 +148,11 @@ class HomeScreen(Page):
             self.house.show_run(rest.partition(":")[2])
         elif kind == "record":
             self.attempt(lambda: self.house.show_record(rest))
+        elif kind == "job":
+            self.house.show_job(rest)
+        elif key == TONIGHT and self._evening is not None:
+            for recipe, names in list(self._evening.begins().items())[:1]:
+                set_up_parts(self, recipe, names)
         elif key == NEW:
             self.action_new()
         elif kind == "recipe" and not self.read_only:

@@ -27,6 +27,24 @@ from benchtimer.view.words import wall_clock
 T = TypeVar("T")
 
 
+class _Let(Exception):
+    """Carries an error past those that a page says itself."""
+
+    def __init__(self, error: Exception) -> None:
+        self.error = error
+        super().__init__(error)
+
+
+def _raising(do: Callable[[], T], error: type[Exception]) -> Callable[[], T]:
+    def done() -> T:
+        try:
+            return do()
+        except error as found:
+            raise _Let(found) from None
+
+    return done
+
+
 class Page(BenchScreen):
     """A page of rows. What it shows comes from plain functions; it draws, and passes keys on."""
 
@@ -169,6 +187,13 @@ class Page(BenchScreen):
             return None
         self.say("")
         return done
+
+    def attempt_but(self, do: Callable[[], T], error: type[Exception]) -> T | None:
+        """Like ``attempt``, but one error is for the caller."""
+        try:
+            return self.attempt(_raising(do, error))
+        except _Let as let:
+            raise let.error from None
 
     def ask(self, title: str, then: Callable[[str], None], value: str = "") -> None:
         """Ask for a line, with a value to begin with; nothing happens if it is left."""

@@ -20,6 +20,7 @@ from benchtimer.tui.front import FrontPage
 from benchtimer.view.alarm import Bell, Call
 
 if TYPE_CHECKING:
+    from benchtimer.bench.joblook import JobLook
     from benchtimer.view.draft import Draft
 
 
@@ -104,6 +105,14 @@ class Passages(App[None]):
     @abstractmethod
     def show_runs(self) -> None:
         """Every run there was."""
+
+    @abstractmethod
+    def show_job(self, name: str) -> None:
+        """One job: how far it is, and will it be ready."""
+
+    @abstractmethod
+    def job_look(self) -> JobLook:
+        """A look at the jobs now."""
 
     @abstractmethod
     def show_preparation(self, name: str) -> None:

@@ -235,7 +235,9 @@ def next_lines(
     told = [work(bench, action), look.usual]
     below = [_part_line(bench, action, part), "   ".join(w for w in told if w)]
     if words == "WAIT":
-        below[0] = f"{then_words(bench, action, stamp)}   {below[0]}"
+        then = then_words(bench, action, stamp)
+        joined = f"{then}   {below[0]}"
+        below[:1] = [joined] if cell_len(joined) <= size.width - 4 else [then, below[0]]
     last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
     if look.glance:
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)

@@ -7,30 +7,24 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import assert_never
 
-from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bench.asking import Asking
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.shown import Shown
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
-from benchtimer.records.record import words_of
-from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.events import Deviated, Event, Held, Sent, TargetMoved
-from benchtimer.run.refusals import ReadingFirst, Refused
+from benchtimer.run.refusals import Refused
 from benchtimer.run.setup import PUT_OFF
-from benchtimer.run.state import OVER, Bench, PartPhase, RunPhase, State
+from benchtimer.run.state import Bench, RunPhase
 from benchtimer.shop.hours import ALWAYS, Hours
-from benchtimer.shop.state import last_press, next_redo
-from benchtimer.store.log import Stamp, StoreError
-from benchtimer.times import duration
-from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_at, message_of
+from benchtimer.shop.state import last_press
+from benchtimer.store.log import StoreError
 from benchtimer.view.atwork import leaves_behind
 from benchtimer.view.board import Look
 from benchtimer.view.danger import dangers, limits_soon
-from benchtimer.view.focus import About, Focus, about
+from benchtimer.view.doing import Doing
+from benchtimer.view.focus import About, about
 from benchtimer.view.keyguard import GUARD_S
-from benchtimer.view.menu import bath_of
 from benchtimer.view.words import start_words
 
 INSIST_S = 10.0
@@ -39,15 +33,8 @@ INSIST_S = 10.0
 DRAWN_MS = 1500
 """So long the agenda that was drawn is what a press means; the board draws once a second."""
 
-NEWS = (Deviated, Sent, Held, TargetMoved)
-"""Events to report at once after a press."""
 
-
-SETS_UP = (c.Prepare, c.Heat)
-"""While a run is set up its part stays picked, so that the next item is shown."""
-
-
-class Desk(Focus):
+class Desk(Doing):
     """You in front of the bench.
 
     Args:
@@ -60,7 +47,6 @@ class Desk(Focus):
     Attributes:
         glance: the next action fills the screen.
         remark: what you should know before START; empty if nothing.
-        ended: the run that the last press ended; empty if it ended none.
     """
 
     def __init__(
@@ -71,31 +57,15 @@ class Desk(Focus):
         guard_s: float = GUARD_S,
         hours: Hours = ALWAYS,
     ) -> None:
-        super().__init__()
-        self.bench = bench
-        self.name = name
+        super().__init__(bench, name, monotonic)
         self.glance = False
         self.remark = ""
-        self.ended = ""
-        self._pressed_at: Stamp | None = None
         self.asking = Asking(bench, monotonic, hours)
-        self._monotonic = monotonic
         self._guard_s = guard_s
-        self._confirmed_at = float("-inf")
         self._drawn: Moment | None = None
         self._seen: About | None = None
         self._seen_at = float("-inf")
         self._warned_at = float("-inf")
-
-    @property
-    def state(self) -> State:
-        """The state of the run that pages are about."""
-        return self.bench.state(self.name)
-
-    @property
-    def read_only(self) -> bool:
-        """Looking on only."""
-        return self.bench.read_only
 
     def meant(self) -> Moment:
         """The moment a press is made in: the agenda is the one that was drawn."""
@@ -106,11 +76,6 @@ class Desk(Focus):
             if same and drawn.advice is self.bench.plans.advice:
                 return replace(drawn, stamp=stamp)
         return self.bench.moment(stamp)
-
-    def after_press(self) -> Moment:
-        """The moment after a press: the time is that of the press, so no clock is read again."""
-        at, self._pressed_at = self._pressed_at, None
-        return self.bench.moment(at)
 
     @property
     def told(self) -> str:
@@ -175,17 +140,16 @@ class Desk(Focus):
             bench=self.bench.state(undo[0]).bench if undo is not None else Bench(),
         )
 
-    def _states(self) -> dict[str, State]:
-        return {name: self.bench.state(name) for name in self.bench.names}
-
     def _usual(self, shown: Action | None) -> str:
         """How long the step shown usually takes you, once it is in your hands."""
         works = (ActionKind.BEGIN, ActionKind.FINISH)
         if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
             return ""
-        part = self.state.bench.parts[shown.part]
-        step = self.state.bench.recipe_of(part).step[shown.index]
-        return self.bench.learned(self.name).usual(part.recipe, step.id)
+        run = shown.run or self.name
+        bench = self.bench.state(run).bench
+        part = bench.parts[shown.part]
+        step = bench.recipe_of(part).step[shown.index]
+        return self.bench.learned(run).usual(part.recipe, step.id)
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""
@@ -359,29 +323,17 @@ class Desk(Focus):
             self.pick(parts[at % len(parts)], moment)
 
     def pick_run(self, run: str) -> None:
-        """Pick the first part of a run that is not out, so that its next action is shown."""
-        parts = self.bench.state(run).bench.parts.values()
-        first = next((part.name for part in parts if not part.is_out), None)
+        """Show the next action of a run, where another run's is the most pressing."""
         self.let_go()
         self.name = run
-        if first is not None and len(self.bench.open_runs()) > 1:
-            self.pick((run, first), self.meant())
-
-    def undo(self) -> None:
-        """Take the last press back, in whichever run it was made."""
-        last = last_press(self._states())
-        run, words = (last[0], self._sentence(last[0], last[1].events[-1])) if last else ("", "")
-        self.press(c.Undo(), run, said=f"Taken back: {words}{self.which(run)}." if words else "")
-
-    def redo(self) -> None:
-        """Redo the press taken back."""
-        self.press(c.Redo(), next_redo(self._states()) or "")
-
-    def back_date(self, seconds: int) -> None:
-        """The last press was earlier."""
-        last = last_press(self._states())
-        said = f"Back-dated by {duration(seconds)}."
-        self.press(c.BackDate(seconds * 1000), last[0] if last else "", said=said)
+        moment = self.meant()
+        first = moment.first_of(run)
+        if first is None or first is moment.first:
+            return
+        parts = self.bench.state(run).bench.parts.values()
+        name = first.part or next((part.name for part in parts if not part.is_out), None)
+        if name is not None:
+            self.pick((run, name), moment)
 
     def move_target(self, minutes: int) -> None:
         """The dwell of the part shown has its target later, or sooner; the part stays shown."""
@@ -392,103 +344,6 @@ class Desk(Focus):
             return
         self.pick((action.run, action.part), moment)
         self.press(c.MoveTarget(action.part, minutes * 60), action.run)
-
-    def which(self, run: str) -> str:
-        """The run in words, where there are several."""
-        return f" (run {run})" if len(self.bench.open_runs()) > 1 else ""
-
-    def _sentence(self, run: str, event: Event) -> str:
-        return sentence(event, words_of(self.bench.state(run).bench))
-
-    def press(
-        self, command: c.Command, run: str = "", *, said: str = "", at: Stamp | None = None
-    ) -> bool:
-        """Do it, or say why not; whether it was done.
-
-        Args:
-            command: what to do.
-            run: in which run; the one that pages are about if it is empty.
-            said: what to say when it is done.
-            at: the time of the press; now if None.
-        """
-        run = run or self.name
-        self.ended = ""
-        was_over = self.bench.state(run).bench.phase in OVER if run else False
-        self.entry, self.reading, self.unread = "", False, None
-        self._confirmed_at = self._monotonic()  # what comes next is not confirmed by a slip
-        try:
-            events = self.bench.press(run, command, at)
-        except Refused as refusal:
-            self.message = str(refusal)
-            if isinstance(refusal, ReadingFirst):
-                self.unread = (run, refusal.place)
-            return False
-        except StoreError as error:
-            self.message = f"NOT SAVED, NOT DONE: {error}"
-            return False
-        self._pressed_at = at
-        if not was_over and self.bench.state(run).bench.phase in OVER:
-            self.ended = run
-        self._let_go_after(command)
-        news = [self._sentence(run, event) for event in events if isinstance(event, NEWS)]
-        self.message = self.bench.complaint or said or "\n".join(news)
-        return True
-
-    def _let_go_after(self, command: c.Command) -> None:
-        """A part picked by hand stays picked until it is in a station, out, or held."""
-        if self.picked is None or isinstance(command, c.MoveTarget):
-            return  # a target that is moved is moved on: the next press means the same part
-        run, name = self.picked
-        part = self.bench.state(run).bench.parts.get(name)
-        stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer, *SETS_UP)
-        in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
-        if not (isinstance(command, stays) and in_work and part and part.held is None):
-            self.picked = None
-
-    def write_bath(self, name: str, command: BathCommand) -> bool:
-        """Write into the bath book, or say why not; whether it was written.
-
-        The book has its own way back: undo at the bench takes back what was done at the bench.
-        """
-        try:
-            self.bench.write_bath(name, command)
-        except Refused as refusal:
-            self.message = str(refusal)
-            return False
-        except StoreError as error:
-            self.message = f"NOT SAVED, NOT DONE: {error}"
-            return False
-        self.message = f"Written into the bath book of {name}."
-        return True
-
-    def mix_bath(self, place: str, name: str, volume: str | None = None) -> bool:
-        """Write a new bath into the book and put it into its place; whether it was done.
-
-        Args:
-            place: the place, by its id.
-            name: what the bath is called.
-            volume: how much was made; None for the recipe's.
-        """
-        mix = bath_of(self.state.bench)[place]
-        mix = replace(mix, volume=volume) if volume is not None else mix
-        return self.write_bath(name, mix) and self.press(c.TieBath(place, name.strip()))
-
-    def silence(self) -> bool:
-        """Quiet for a minute, written down where it can be; whether anything called."""
-        alarms = alarms_at(self.bench.moment())
-        if not alarms:
-            self.message = "Nothing calls now."
-            return False
-        self.message = f"Quiet for {SILENCE_S} s. Still to do: {message_of(alarms)}"
-        due: dict[str, list[Alarm]] = {}
-        for alarm in alarms:
-            due.setdefault(alarm.run, []).append(alarm)
-        try:
-            words = {name: message_of(told) for name, told in due.items()}
-            self.bench.silence(words, SILENCE_S * 1000)
-        except StoreError as error:
-            self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"
-        return True
 
     def too_soon(self) -> bool:
         """Whether a press follows another one within a moment; it counts as one either way."""

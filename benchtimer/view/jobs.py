@@ -132,10 +132,13 @@ def session_lines(
     for session in sessions:
         start, end = load.at(session.start_s), load.at(session.end_s)
         yield f"{moment_words(start)}-{end:%H:%M}"
-        for at_s, place in session.heats:
-            yield f"  {load.at(at_s):%H:%M}  heat {_place(load, place)}"
-        for works in _together(session.works):
-            yield f"  {load.at(works[0].start_s):%H:%M}  {_stretch(works, load, with_job)}"
+        lines = [(at_s, f"heat {_place(load, place)}") for at_s, place in session.heats]
+        lines += [
+            (works[0].start_s, _stretch(works, load, with_job))
+            for works in _together(session.works)
+        ]
+        for at_s, words in sorted(lines, key=lambda line: line[0]):
+            yield f"  {load.at(at_s):%H:%M}  {words}"
 
 
 def _together(works: Sequence[Work]) -> Iterator[list[Work]]:
@@ -293,6 +296,9 @@ def evening_lines(evening: Evening) -> Iterator[str]:
         yield "  Nothing to do in these hours."
     else:
         yield from list(_evening_work(evening))
+    recipes = list(evening.begins())
+    if recipes:
+        yield f"Lay out, mix and read first: benchtimer prepare {' '.join(recipes)}"
     if evening.not_now:
         yield "Do not start:"
         for one in evening.not_now:

@@ -47,6 +47,18 @@ HOME_KEYS = (
     _look("q", "leave", "Q", "leave", "Leave; the timers run on"),
 )
 
+JOB_KEYS = (
+    Key("space", "open", "SPACE", "do it", "Set the part up, answer what it asks, or do the row"),
+    Key("enter", "open", "ENTER", "", "The same as SPACE"),
+    Key("u", "undo", "U", "undo", "Take the last entry of this job back"),
+    *MOVING,
+    THEME,
+    HOME,
+    BACK,
+    FIRST_AID,
+    HELP,
+)
+
 PLAN_KEYS = (
     Key("space", "lay_out", "SPACE", "set up", "Set the run up as planned, ready to start"),
     Key("enter", "lay_out", "ENTER", "", "The same as SPACE"),

@@ -266,7 +266,7 @@ def _drawn(
     names = {part.name for part in draft.parts}
     for other in (part.name for part in problem.parts if part.name not in names):
         cells = lane(plan, other, scale, marks)
-        rows.append(_lane_row(f" {other.partition(':')[2]}", cells, label))
+        rows.append(_lane_row(f" {_there(other)}", cells, label))
     for pair in range(problem.hands):
         title = " hands" if problem.hands == 1 else f" hands {pair + 1}"
         rows.append(_lane_row(title, hands_lane(problem, plan, pair, scale, marks), label))
@@ -287,8 +287,15 @@ def _listed(draft: Draft, sheet: Sheet, plan: Plan, size: Size, now: Stamp) -> I
     for move in sorted(plan.moves, key=lambda move: move.start_s):
         takes = duration(move.end_s - move.start_s)
         to = f" to {move.to_station.upper()}" if move.to_station != DONE else ", done"
-        words = f"#{numbers.get(move.part, 0)} {move.part}, {takes}{to}"
+        number = numbers.get(move.part)
+        who = f"#{number} {move.part}" if number is not None else f"{_there(move.part)}, bench"
+        words = f"{who}, {takes}{to}"
         yield Row((clip(_safe(f" {sheet.at(now, move.start_s)}  {words}"), size.width),))
+
+
+def _there(name: str) -> str:
+    """The name of a part that is on the bench; the problem calls it ``RUN:PART``."""
+    return name.partition(":")[2] or name
 
 
 def _lane_row(title: str, cells: str, label: int) -> Row:

@@ -7,8 +7,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from benchtimer.bench.advised import MoveAhead
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.wallclock import ShopZone, moment_at
+<<<<<<< HEAD
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.state import Bench, Part, PartPhase
+=======
+from benchtimer.run.actions import Action
+from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
+>>>>>>> main
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
 from benchtimer.times import countdown, duration, elapsed
@@ -97,7 +102,10 @@ def _group(run: RunView, stamp: Stamp) -> Group:
     parts = [part for part in run.bench.parts.values() if not part.is_out]
     begun = [part for part in parts if not _is_not_begun(part)]
     waiting = [_waiting_words(run, part, stamp) for part in parts if _is_not_begun(part)]
-    return Group(run.name, tuple(_lane(run, part, stamp) for part in begun), ", ".join(waiting))
+    phase = run.bench.phase
+    words = "" if phase is RunPhase.RUNNING else f" ({phase.value})"
+    title = f"{run.name}  {run.bench.title}{words}"
+    return Group(title, tuple(_lane(run, part, stamp) for part in begun), ", ".join(waiting))
 
 
 def _is_not_begun(part: Part) -> bool:

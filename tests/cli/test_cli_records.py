@@ -182,7 +182,7 @@ def test_tries_are_found_by_their_outcome(data: Path, capsys: pytest.CaptureFixt
     assert all("etch-darken: sent back: Do the blacks stay black" in line for line in told)
     assert _tries(capsys, "--outcome", "failed") == [1, 2]
     assert _tries(capsys, "--outcome", "failed", "--limit", "1") == [1]
-    assert _tries(capsys, "--outcome", "well", "--part", "petty*", "tang") == [3]
+    assert _tries(capsys, "--outcome", "well", "--part", "petty*", "--words", "tang") == [3]
     assert _tries(capsys, "--outcome", "well", "--verdict", "accepted") == [3]
     assert "no matching try is open" in _no(capsys, 1, "record", "--outcome", "open")
     assert "no matching try failed" in _no(
@@ -237,7 +237,7 @@ def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> N
     run = str(files / f"{RUN}.jsonl")
     assert f"run {RUN}" in _ok(capsys, "import", run, "--data", other)
     assert "there already" in _ok(capsys, "import", run, "--data", other)
-    assert "no run of benchtimer" in _no(capsys, 1, "import", str(files / f"{RUN}.toml"))
+    assert "not a run of benchtimer" in _no(capsys, 1, "import", str(files / f"{RUN}.toml"))
     assert "is kept" in _ok(capsys, "restore", str(copy), "--data", other)
     assert RUN in _ok(capsys, "record", "--data", other)
     driver = Driver(data / "bench", SystemClock())

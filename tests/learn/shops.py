@@ -12,8 +12,9 @@ from random import Random
 from benchtimer.learn.causes import ALPHA, TryFacts, find_causes
 from benchtimer.learn.fact import Fact, Facts
 
-FIGURES, CHOICES = 12, 9
-"""A shop's facts: 12 figures and 9 choices, as in a list of 21 that differ."""
+FEW, MANY = (6, 6), (12, 9)
+"""Figures and choices of a shop. A bench that darkens blades in the tests has 9 facts that differ
+over 10 tries; 21 is a long list."""
 
 WITH, WITHOUT = 0.8, 0.1
 """Chance of failure with the planted cause and without it."""
@@ -33,7 +34,12 @@ class Planted:
 
 
 def shop(
-    rng: Random, tries: int, *, cause: bool = True, values: int = 2
+    rng: Random,
+    tries: int,
+    *,
+    cause: bool = True,
+    values: int = 2,
+    size: tuple[int, int] = MANY,
 ) -> tuple[list[TryFacts], Planted]:
     """The tries of a shop. The cause is there in half of them: a figure above its middle, or one
     of two ways; with more ways, one of those.
@@ -43,14 +49,16 @@ def shop(
         tries: how many.
         cause: whether one of its facts makes tries fail; else one in three fails for no reason.
         values: how many ways the choice has that makes tries fail.
+        size: how many figures and choices there are.
     """
+    figures, choices = size
     is_figure = values == 2 and rng.random() < 0.5
-    number = rng.randrange(FIGURES) if is_figure else values - 2 + 3 * rng.randrange(CHOICES // 3)
+    number = rng.randrange(figures) if is_figure else values - 2 + 3 * rng.randrange(choices // 3)
     kind = ("reading", f"figure {number}") if is_figure else ("answer", f"choice {number}")
     planted = Planted(kind if cause else None, is_figure)
     told = []
     for index in range(tries):
-        facts = _facts(rng)
+        facts = _facts(rng, figures, choices)
         bad = _has(facts, planted)
         chance = 1 / 3 if planted.key is None else WITH if bad else WITHOUT
         name = f"run {index}"
@@ -58,13 +66,13 @@ def shop(
     return told, planted
 
 
-def _facts(rng: Random) -> Facts:
+def _facts(rng: Random, figures: int, choices: int) -> Facts:
     facts: Facts = {}
-    for number in range(FIGURES):
+    for number in range(figures):
         value = round(rng.gauss(25, 5), 1)
         label = f"figure {number}"
         facts["reading", label] = Fact("reading", label, f"{value} C", 0, value)
-    for number in range(CHOICES):
+    for number in range(choices):
         label, options = f"choice {number}", 2 + number % 3
         facts["answer", label] = Fact("answer", label, f"way {rng.randrange(options)}", 0)
     return facts
@@ -77,9 +85,9 @@ def _has(facts: Facts, planted: Planted) -> bool:
     return (fact.number or 0) > 25 if planted.is_figure else fact.shown == "way 0"
 
 
-def rank_of_cause(rng: Random, tries: int, values: int = 2) -> int:
+def rank_of_cause(rng: Random, tries: int, values: int = 2, size: tuple[int, int] = MANY) -> int:
     """The rank of the planted cause in one shop, from 1; behind all others if it never varied."""
-    told, planted = shop(rng, tries, values=values)
+    told, planted = shop(rng, tries, values=values, size=size)
     causes = find_causes(told).causes
     assert planted.key is not None
     places = (n for n, c in enumerate(causes, 1) if planted.key[1] in (c.label, *c.same_as))
@@ -94,13 +102,16 @@ def false_alarm(rng: Random, tries: int) -> bool:
 
 def campaign(shops: int, empty: int, seed: int = 1) -> str:
     """The table: ranks of planted causes, and false alarms, by the number of tries."""
-    lines = ["| tries | the cause is there in | shops | ranked first | in the first three |",
-             "|---:|---|---:|---:|---:|"]  # fmt: skip
-    for tries, values in ((8, 2), (12, 2), (16, 2), (24, 2), (24, 3), (24, 4), (40, 2)):
+    lines = ["| tries | facts | the cause is in | shops | ranked first | in the first three |"]
+    lines.append("|---:|---:|---|---:|---:|---:|")
+    rows = [(tries, 2, size) for size in (FEW, MANY) for tries in (8, 12, 16, 24, 40)]
+    rows += [(24, values, size) for size in (FEW, MANY) for values in (3, 4)]
+    for tries, values, size in rows:
         rngs = (Random(seed * 10_000 + n) for n in range(shops))
-        ranks = [rank_of_cause(rng, tries, values) for rng in rngs]
+        ranks = [rank_of_cause(rng, tries, values, size) for rng in rngs]
         first, three = (sum(rank <= most for rank in ranks) / shops for most in (1, 3))
-        lines.append(f"| {tries} | 1 of {values} | {shops} | {first:.1%} | {three:.1%} |")
+        cells = (tries, sum(size), f"1 of {values}", shops, f"{first:.1%}", f"{three:.1%}")
+        lines.append(f"| {' | '.join(map(str, cells))} |")
     lines += ["", "| tries | shops without a cause | false alarms | stated |"]
     lines.append("|---:|---:|---:|---:|")
     for tries in (12, 24, 40):

@@ -16,7 +16,7 @@ from benchtimer.learn.cause_words import causes_table, causes_text, percent
 from benchtimer.learn.causes import Cause, Causes, TryFacts, find_causes
 from benchtimer.learn.fact import Fact, Facts
 from benchtimer.learn.significance import best_cut
-from tests.learn.shops import false_alarm, rank_of_cause
+from tests.learn.shops import FEW, false_alarm, rank_of_cause
 
 SOAP, SOLVENT = "dish soap", "solvent then alkaline"
 Column = Sequence[str | float | None]
@@ -127,6 +127,13 @@ def test_the_same_fact_under_two_names_counts_once() -> None:
     assert found.looked_at == 1
     assert found.causes[0].same_as == ("heat",)
     assert "the same in every try: heat" in causes_text(found, "x")
+
+
+def test_a_choice_of_many_counts_its_values() -> None:
+    """The best of three values against the others: its chance times three."""
+    words = [SOAP] * 4 + [SOLVENT] * 4 + ["none"] * 4
+    [cause] = find_causes(_tries([True] * 4 + [False] * 8, cleaned=words)).causes
+    assert cause.chance == pytest.approx(3 * stats.fisher_exact([[4, 0], [0, 8]]).pvalue)
 
 
 def test_a_missing_value_costs_one_try() -> None:
@@ -241,10 +248,10 @@ def test_chances_are_told_in_two_figures(chance: float, words: str) -> None:
 
 
 def test_a_planted_cause_comes_first() -> None:
-    """In 24 tries and 21 facts the planted cause leads in most shops; the campaign says 9 in 10."""
-    ranks = [rank_of_cause(Random(70_000 + n), 24) for n in range(40)]
-    assert sum(rank == 1 for rank in ranks) >= 30
-    assert sum(rank <= 3 for rank in ranks) >= 36
+    """In 24 tries and 12 facts the planted cause leads in 9 shops of 10 (README: 94 %)."""
+    ranks = [rank_of_cause(Random(70_000 + n), 24, size=FEW) for n in range(60)]
+    assert sum(rank == 1 for rank in ranks) >= 54
+    assert sum(rank <= 3 for rank in ranks) >= 57
 
 
 def test_false_alarms_are_no_more_than_stated() -> None:

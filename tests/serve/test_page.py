@@ -113,9 +113,7 @@ def test_an_address_with_or_without_a_port(text: str, address: tuple[str, int]) 
     assert address_of(text) == address
 
 
-@pytest.mark.parametrize(
-    "text", ["", "shop", "1.2.3", "127.0.0.1:", "127.0.0.1:65536", "a:b", "[::1"]
-)
+@pytest.mark.parametrize("text", ["", "shop", "1.2.3", "127.0.0.1:", "127.0.0.1:65536", "a:b"])
 def test_what_is_no_address_is_refused(text: str) -> None:
     """A name is refused too: which address it means is not always what you think."""
     with pytest.raises(ValueError, match="no "):

@@ -131,6 +131,7 @@ PICTURES = {
     "runs": Picture(_shop, ("h", "slash")),
     "board": Picture(_salts),
     "eight-parts": Picture(_eight),
+    "shop": Picture(_shop),
     "glance": Picture(_salts, ("g",)),
     "question": Picture(partial(_black, 4, _asked, 0)),
     "hazard": Picture(partial(_black, 4, lambda _: True, 0)),

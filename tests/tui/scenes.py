@@ -7,7 +7,7 @@ its log.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from benchtimer.bench.driver import Driver
@@ -37,7 +37,7 @@ class Maker(Rehearsal):
 
     def _lay_out(self) -> None:
         self.name = self._bench.lay_out(self.new)
-        self.state = self._bench.state(self.name)
+        self._follow()
         self.timeline = self._bench._timeline
 
     @property
@@ -47,7 +47,13 @@ class Maker(Rehearsal):
 
     def _press(self, command: c.Command) -> None:
         self._bench.press(self.name, command)
-        self.state = self._bench.state(self.name)
+        self._follow()
+
+    def _follow(self) -> None:
+        """The run as it is in the shop, with what other runs mean for it."""
+        shop, state = self._bench.shop(self._bench.stamp()), self._bench.state(self.name)
+        bench = shop.bench(self.name) if self.name in shop.states else state.bench
+        self.state = replace(state, bench=bench)
 
     def work(self, until: Callable[[Bench], bool]) -> Maker:
         """Lay out, then work until the bench is so."""

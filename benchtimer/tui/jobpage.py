@@ -1,0 +1,152 @@
+"""The page of one job: how far its parts are, will it be ready, deliver or drop it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from textual.worker import get_current_worker
+
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.joblook import JobLook
+from benchtimer.job import job_decide as d
+from benchtimer.job.job_state import Job
+from benchtimer.job.order import identity
+from benchtimer.job.outlook import Outlook, outlooks
+from benchtimer.job.progress import PartProgress, PartStatus
+from benchtimer.job.sessions import plan_jobs
+from benchtimer.store.log import EventLog, StoreError
+from benchtimer.times import TimeError, parse_date
+from benchtimer.tui.bindings import bindings
+from benchtimer.tui.page import Page
+from benchtimer.tui.rows import Rows
+from benchtimer.tui.setups import set_up_parts
+from benchtimer.view.jobrows import calendar_lines, job_rows
+from benchtimer.view.pagekeys import JOB_KEYS
+from benchtimer.view.row import Row
+
+TRIALS = 400
+"""Trials for the chance on the page; ``job plan`` has more."""
+
+
+class JobScreen(Page):
+    """One job.
+
+    Args:
+        name: the job's name.
+    """
+
+    KEYS = JOB_KEYS
+    BINDINGS = bindings(JOB_KEYS)
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self._called = name
+        self._job: Job | None = None
+        self._parts: Sequence[PartProgress] = ()
+        self._outlook: Outlook | None = None
+        self._drawn: list[str] = []
+
+    def title_words(self) -> str:
+        """Which job it is."""
+        return f"job: {self._called}"
+
+    def on_mount(self) -> None:
+        """Read the job, and let trials begin."""
+        self.look_again()
+        super().on_mount()
+
+    def look_again(self) -> None:
+        """Read the job again; its trials run in a thread with a log of their own."""
+        look = self.house.job_look()
+        try:
+            self._job = look.book.job(self._called)
+            self._parts = look.book.progress(self._job) if self._job is not None else ()
+        except StoreError as error:
+            self.heard(str(error))
+        self.draw()
+        if self._job is not None and self._job.is_open:
+            self.run_worker(self._try, thread=True, group="trials", exclusive=True,
+                            exit_on_error=False)  # fmt: skip
+
+    def _try(self) -> None:
+        worker = get_current_worker()
+        log = EventLog(self.bench.folder, read_only=True)
+        try:
+            mine = self.house.job_look()
+            look = JobLook(log, mine.shelf, mine.hours, mine.stamp)
+            load = look.workload()
+            plan, known = plan_jobs(load), look.known()
+        finally:
+            log.close()
+        drawn = list(calendar_lines(plan, self.terminal.width - 2, plain=self.house.plain))
+        for _, found in outlooks(load, plan, known, trials=TRIALS):
+            if worker.is_cancelled:
+                return
+            self.app.call_from_thread(self._tried, found.get(self._called), drawn)
+
+    def _tried(self, outlook: Outlook | None, drawn: list[str]) -> None:
+        self._outlook, self._drawn = outlook, drawn
+        self.draw()
+
+    def make_rows(self) -> list[Row]:
+        """What ``job_rows`` says."""
+        if self._job is None:
+            return [Row((f" There is no job {self._called}.",))]
+        return job_rows(self._job, self._parts, self._outlook, self._drawn, self.terminal)
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """A touch does what SPACE does."""
+        self._do(event.key)
+
+    def action_open(self) -> None:
+        """Do what the row at the mark is for."""
+        self._do(self.rows.chosen)
+
+    def _do(self, key: str) -> None:
+        kind, _, rest = key.partition(":")
+        if self.read_only or self._job is None:
+            return
+        if kind == "part":
+            self._part(next(part for part in self._parts if part.name == rest))
+        elif kind == "due":
+            self.ask("Due when? 2026-12-11 or Fri", self._due)
+        elif kind == "deliver":
+            self.ask("Delivered to whom, or how?", lambda words: self._write(d.DeliverJob(words)))
+        elif kind == "drop":
+            self.ask("Dropped: why?", lambda words: self._write(d.DropJob(words)))
+
+    def _part(self, part: PartProgress) -> None:
+        if part.status is PartStatus.SCRAPPED:
+            self.ask(
+                f"A new blank takes the place of {part.name}: why?",
+                lambda words: self._write(d.ReplacePart(part.name, words)),
+            )
+        elif part.status is PartStatus.READY:
+            set_up_parts(self, part.recipe, [identity(self._called, part.name)])
+        elif part.run is not None and part.run in self.house.open_runs():
+            self.house.show_run(part.run)
+        else:
+            self.say(f"{part.name} is {part.words}.")
+
+    def _due(self, text: str) -> None:
+        job = self._job
+        if job is None:
+            return
+        try:
+            day = parse_date(text, self.house.job_look().today)
+        except TimeError as error:
+            self.say(str(error))
+            return
+        self._write(d.ChangeJob(replace(job.order, due=day)))
+
+    def _write(self, command: d.JobCommand) -> None:
+        driver = self.bench
+        if isinstance(driver, Driver):
+            recipes = list(self.house.shelf.paths())
+            self.attempt(lambda: driver.write_job(self._called, command, recipes))
+            self.look_again()
+
+    def action_undo(self) -> None:
+        """Take the last entry of the job back."""
+        self._write(d.TakeJobEntryBack())

@@ -1,0 +1,52 @@
+"""Setting up a run for parts of jobs from a page, with a question for what a recipe must know."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchtimer.bench.driver import Driver
+from benchtimer.orders import new_run, short_names
+from benchtimer.run.refusals import PropertyMissing
+from benchtimer.tui.page import Page
+
+
+def set_up_parts(
+    page: Page, recipe: str, identities: Sequence[str], about: Sequence[str] = ()
+) -> None:
+    """Set up a run with parts of jobs and show it; what the recipe must know is asked first.
+
+    Args:
+        page: the page that asks.
+        recipe: the recipe that all of them follow.
+        identities: the parts, as ``JOB/PART``.
+        about: what is known of them already, as ``PART.PROPERTY=VALUE``.
+    """
+    driver = page.bench
+    if not isinstance(driver, Driver):
+        return
+    settings = page.house.settings
+
+    def lay_out() -> str:
+        new = new_run(
+            page.house.shelf,
+            recipe,
+            list(identities),
+            hands=settings.hands,
+            about=about,
+            away=[str(hours) for hours in settings.away],
+        )
+        return driver.lay_out(new)
+
+    try:
+        name = page.attempt_but(lay_out, PropertyMissing)
+    except PropertyMissing as missing:
+        longer = {short: long for long, short in short_names(list(identities)).items()}
+        prop = f"{longer.get(missing.part, missing.part)}.{missing.name}"
+
+        def answered(text: str) -> None:
+            set_up_parts(page, recipe, identities, [*about, f"{prop}={text}"])
+
+        page.ask(f"{missing.part}: {missing.ask}", answered)
+        return
+    if name is not None:
+        page.house.show_run(name)

@@ -1,0 +1,184 @@
+"""What presses do at the bench: in which run, what is said of it, and how it is taken back."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+from benchtimer.bath.bath_commands import BathCommand
+from benchtimer.bench.moment import Moment
+from benchtimer.bench.shown import Shown
+from benchtimer.records.record import words_of
+from benchtimer.records.sentences import sentence
+from benchtimer.run import commands as c
+from benchtimer.run.events import Deviated, Event, Held, Sent, TargetMoved
+from benchtimer.run.refusals import ReadingFirst, Refused
+from benchtimer.run.state import OVER, PartPhase, State
+from benchtimer.shop.state import last_press, next_redo
+from benchtimer.store.log import Stamp, StoreError
+from benchtimer.times import duration
+from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_at, message_of
+from benchtimer.view.focus import Focus
+from benchtimer.view.menu import bath_of
+
+NEWS = (Deviated, Sent, Held, TargetMoved)
+"""Events to report at once after a press."""
+
+SETS_UP = (c.Prepare, c.Heat)
+"""While a run is set up its part stays picked, so that the next item is shown."""
+
+
+class Doing(Focus):
+    """Does commands at the bench, or says why not.
+
+    Args:
+        bench: the bench.
+        name: the run that pages are about at first; on the board, that of the action shown.
+        monotonic: a clock in seconds that only goes forward.
+
+    Attributes:
+        ended: the run that the last press ended; empty if it ended none.
+    """
+
+    def __init__(
+        self, bench: Shown, name: str = "", monotonic: Callable[[], float] = time.monotonic
+    ) -> None:
+        super().__init__()
+        self.bench = bench
+        self.name = name
+        self.ended = ""
+        self._monotonic = monotonic
+        self._confirmed_at = float("-inf")
+        self._pressed_at: Stamp | None = None
+
+    @property
+    def state(self) -> State:
+        """The state of the run that pages are about."""
+        return self.bench.state(self.name)
+
+    @property
+    def read_only(self) -> bool:
+        """Looking on only."""
+        return self.bench.read_only
+
+    def after_press(self) -> Moment:
+        """The moment after a press: the time is that of the press, so no clock is read again."""
+        at, self._pressed_at = self._pressed_at, None
+        return self.bench.moment(at)
+
+    def _states(self) -> dict[str, State]:
+        return {name: self.bench.state(name) for name in self.bench.names}
+
+    def undo(self) -> None:
+        """Take the last press back, in whichever run it was made."""
+        last = last_press(self._states())
+        run, words = (last[0], self._sentence(last[0], last[1].events[-1])) if last else ("", "")
+        self.press(c.Undo(), run, said=f"Taken back: {words}{self.which(run)}." if words else "")
+
+    def redo(self) -> None:
+        """Redo the press taken back."""
+        self.press(c.Redo(), next_redo(self._states()) or "")
+
+    def back_date(self, seconds: int) -> None:
+        """The last press was earlier."""
+        last = last_press(self._states())
+        said = f"Back-dated by {duration(seconds)}."
+        self.press(c.BackDate(seconds * 1000), last[0] if last else "", said=said)
+
+    def which(self, run: str) -> str:
+        """The run in words, where there are several."""
+        return f" (run {run})" if len(self.bench.open_runs()) > 1 else ""
+
+    def _sentence(self, run: str, event: Event) -> str:
+        return sentence(event, words_of(self.bench.state(run).bench))
+
+    def press(
+        self, command: c.Command, run: str = "", *, said: str = "", at: Stamp | None = None
+    ) -> bool:
+        """Do it, or say why not; whether it was done.
+
+        Args:
+            command: what to do.
+            run: in which run; the one that pages are about if it is empty.
+            said: what to say when it is done.
+            at: the time of the press; now if None.
+        """
+        run = run or self.name
+        self.ended = ""
+        was_over = self.bench.state(run).bench.phase in OVER if run else False
+        self.entry, self.reading, self.unread = "", False, None
+        self._confirmed_at = self._monotonic()  # what comes next is not confirmed by a slip
+        try:
+            events = self.bench.press(run, command, at)
+        except Refused as refusal:
+            self.message = str(refusal)
+            if isinstance(refusal, ReadingFirst):
+                self.unread = (run, refusal.place)
+            return False
+        except StoreError as error:
+            self.message = f"NOT SAVED, NOT DONE: {error}"
+            return False
+        self._pressed_at = at
+        if not was_over and self.bench.state(run).bench.phase in OVER:
+            self.ended = run
+        self._let_go_after(command)
+        news = [self._sentence(run, event) for event in events if isinstance(event, NEWS)]
+        self.message = self.bench.complaint or said or "\n".join(news)
+        return True
+
+    def _let_go_after(self, command: c.Command) -> None:
+        """A part picked by hand stays picked until it is in a station, out, or held."""
+        if self.picked is None or isinstance(command, c.MoveTarget):
+            return  # a target that is moved is moved on: the next press means the same part
+        run, name = self.picked
+        part = self.bench.state(run).bench.parts.get(name)
+        stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer, *SETS_UP)
+        in_work = part is not None and part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
+        if not (isinstance(command, stays) and in_work and part and part.held is None):
+            self.picked = None
+
+    def write_bath(self, name: str, command: BathCommand) -> bool:
+        """Write into the bath book, or say why not; whether it was written.
+
+        The book has its own way back: undo at the bench takes back what was done at the bench.
+        """
+        try:
+            self.bench.write_bath(name, command)
+        except Refused as refusal:
+            self.message = str(refusal)
+            return False
+        except StoreError as error:
+            self.message = f"NOT SAVED, NOT DONE: {error}"
+            return False
+        self.message = f"Written into the bath book of {name}."
+        return True
+
+    def mix_bath(self, place: str, name: str, volume: str | None = None) -> bool:
+        """Write a new bath into the book and put it into its place; whether it was done.
+
+        Args:
+            place: the place, by its id.
+            name: what the bath is called.
+            volume: how much was made; None for the recipe's.
+        """
+        mix = bath_of(self.state.bench)[place]
+        mix = replace(mix, volume=volume) if volume is not None else mix
+        return self.write_bath(name, mix) and self.press(c.TieBath(place, name.strip()))
+
+    def silence(self) -> bool:
+        """Quiet for a minute, written down where it can be; whether anything called."""
+        alarms = alarms_at(self.bench.moment())
+        if not alarms:
+            self.message = "Nothing calls now."
+            return False
+        self.message = f"Quiet for {SILENCE_S} s. Still to do: {message_of(alarms)}"
+        due: dict[str, list[Alarm]] = {}
+        for alarm in alarms:
+            due.setdefault(alarm.run, []).append(alarm)
+        try:
+            words = {name: message_of(told) for name, told in due.items()}
+            self.bench.silence(words, SILENCE_S * 1000)
+        except StoreError as error:
+            self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"
+        return True

@@ -1,0 +1,117 @@
+"""Rows of jobs: tonight and the open jobs on home, and the page of one job."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from benchtimer.job.evening import Evening
+from benchtimer.job.job_state import Job
+from benchtimer.job.order import split_identity
+from benchtimer.job.outlook import Outlook
+from benchtimer.job.progress import PartProgress, PartStatus
+from benchtimer.view.jobs import (
+    calendar_lines,
+    chance_sentences,
+    evening_lines,
+    list_lines,
+    moment_words,
+)
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
+from benchtimer.view.text import clip, wrapped
+
+TONIGHT = "tonight"
+
+MOST_LINES = 4
+"""How many lines of tonight's work home shows."""
+
+OpenJobLine = tuple[Job, Sequence[PartProgress]]
+
+
+def home_job_rows(
+    evening: Evening | None, jobs: Sequence[OpenJobLine], today: date, size: Size
+) -> list[Row]:
+    """The top of home: what fits into the hours left, then the open jobs; nothing without jobs.
+
+    Args:
+        evening: the hours left; None while that is worked out.
+        jobs: the open jobs and how far their parts are.
+        today: the date on the shop's wall.
+        size: columns for text.
+    """
+    if not jobs:
+        return []
+    rows = [Row((" TONIGHT",), "head")]
+    if evening is None:
+        rows.append(Row((" Working out what fits into the hours left...",), "muted"))
+    else:
+        rows += _tonight(evening, size)
+    rows.append(Row(("", " JOBS"), "head"))
+    for job, parts in jobs:
+        line = next(iter(list_lines([job], {job.name: parts}, today)))
+        rows.append(Row((clip(f" {line}", size.width),), "plain", f"job:{job.name}"))
+    return [*rows, Row(("",))]
+
+
+def _tonight(evening: Evening, size: Size) -> list[Row]:
+    lines = list(evening_lines(evening))
+    begins = evening.begins()
+    shown = [clip(f" {line}", size.width) for line in lines[: MOST_LINES + 1]]
+    more = len(lines) - len(shown)
+    shown += [f"   {more} more lines: benchtimer tonight"] if more > 0 else []
+    if not begins:
+        return [Row(tuple(shown), "plain")]
+    recipe, names = next(iter(begins.items()))
+    parts = ", ".join(split_identity(name)[1] for name in names)
+    head = clip(f" SPACE sets up {recipe}: {parts}", size.width)
+    return [Row((head, *shown), "plain", TONIGHT)]
+
+
+def job_rows(
+    job: Job,
+    parts: Sequence[PartProgress],
+    outlook: Outlook | None,
+    drawn: Sequence[str],
+    size: Size,
+) -> list[Row]:
+    """The page of one job: parts, what can be done to it, its chance, its calendar.
+
+    Args:
+        job: the job.
+        parts: how far its parts are.
+        outlook: will it be ready; None while that is worked out.
+        drawn: its calendar.
+        size: columns for text.
+
+    Returns:
+        Rows; their keys are ``part:NAME``, ``due``, ``deliver`` and ``drop``.
+    """
+    rows = [Row((" PARTS",), "head")]
+    for part in parts:
+        chain = " > ".join(f"({r})" if i < part.at else r for i, r in enumerate(part.chain))
+        look = "now" if part.status is PartStatus.SCRAPPED else "plain"
+        head = clip(f" {part.name}: {part.words}", size.width)
+        rows.append(Row((head, clip(f"   {chain}", size.width)), look, f"part:{part.name}"))
+    rows.append(Row(("", " WILL IT BE READY?"), "head"))
+    if not job.is_open:
+        rows.append(Row((f" It is {job.status}. {job.last_words}",)))
+    elif outlook is None:
+        rows.append(Row((" Trials are running...",), "muted"))
+    else:
+        told = [line for s in chance_sentences(outlook) for line in wrapped(s, size.width - 2)]
+        told += [f"By the plan: {moment_words(outlook.finish)}"] if outlook.finish else []
+        rows.append(Row(tuple(f" {line}" for line in told)))
+    if drawn:
+        rows.append(Row(("", *(clip(f" {line}", size.width) for line in drawn))))
+    if job.is_open:
+        rows.append(Row(("", " THE ORDER"), "head"))
+        rows += [
+            Row((f" Due {job.order.due}: another day",), "plain", "due"),
+            Row((" Deliver it",), "plain", "deliver"),
+            Row((" Drop it",), "plain", "drop"),
+        ]
+    return rows
+
+
+__all__ = ["TONIGHT", "calendar_lines", "home_job_rows", "job_rows"]

@@ -1,0 +1,184 @@
+"""A job through real runs: parts done, sent back, scrapped, replaced; delivered."""
+
+from __future__ import annotations
+
+import json
+from contextlib import closing
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import icalendar
+import pytest
+
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.cli import main
+from benchtimer.clock import ManualClock
+from benchtimer.job import job_decide as d
+from benchtimer.job.jobcalendar import jobs_to_ics
+from benchtimer.job.order import Order, OrderPart
+from benchtimer.job.progress import PartStatus
+from benchtimer.job.sessions import plan_jobs
+from benchtimer.records.jobcard import card_html, card_lines, card_of, card_toml
+from benchtimer.rehearsal import rehearse
+from benchtimer.run import commands as c
+from benchtimer.run.refusals import Refused
+from benchtimer.store.log import EventLog
+from tests.job.shops import knives
+from tests.support import READY, small_recipe, table
+
+NOON = 1_770_000_000_000
+RECIPES = ("small",)
+ORDER = Order(
+    date(2026, 3, 20),
+    (
+        OrderPart("bolster", ("small", "small")),
+        OrderPart("ferrule", ("small",)),
+        OrderPart("knife", ("small",), ("bolster", "ferrule")),
+    ),
+)
+
+
+def _run(driver: Driver, *parts: str) -> str:
+    jobs = {part: f"petty knife/{part}" for part in parts}
+    told = {"small": table(small_recipe())}
+    name = driver.lay_out(NewRun("Test", told, [(part, "small") for part in parts], jobs=jobs))
+    for command in READY:
+        driver.press(name, command)
+    return name
+
+
+def _statuses(driver: Driver) -> dict[str, tuple[PartStatus, int]]:
+    job = driver.jobs.job("petty knife")
+    assert job is not None
+    return {part.name: (part.status, part.at) for part in driver.jobs.progress(job)}
+
+
+def test_progress_comes_from_the_runs(tmp_path: Path) -> None:
+    """In work in an open run, scrapped when given up, ready with a new blank, and undone."""
+    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+        driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
+        assert _statuses(driver)["knife"] == (PartStatus.WAITING, 0)
+        name = _run(driver, "bolster", "ferrule")
+        assert _statuses(driver)["bolster"] == (PartStatus.IN_WORK, 0)
+        driver.press(name, c.Scrap("ferrule", "dropped"))
+        assert _statuses(driver)["ferrule"] == (PartStatus.SCRAPPED, 0)
+        driver.press(name, c.Undo())
+        assert _statuses(driver)["ferrule"] == (PartStatus.IN_WORK, 0)
+        driver.press(name, c.Scrap("ferrule", "dropped"))
+        driver.write_job("petty knife", d.ReplacePart("ferrule", "new steel"), RECIPES)
+        assert _statuses(driver)["ferrule"] == (PartStatus.READY, 0)
+        driver.press(name, c.Abort("enough"))
+        assert _statuses(driver)["bolster"] == (PartStatus.READY, 0)
+        driver.write_job("petty knife", d.TakeJobEntryBack(), RECIPES)
+        assert _statuses(driver)["ferrule"] == (PartStatus.SCRAPPED, 0)
+
+
+def test_a_chain_goes_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> None:
+    """Recipes done without the program count; a part sent back does them again."""
+    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+        driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
+        for part in ("bolster", "bolster", "ferrule"):
+            driver.write_job("petty knife", d.MarkRecipeDone(part, "small"), RECIPES)
+        assert _statuses(driver)["knife"] == (PartStatus.READY, 0)
+        driver.write_job("petty knife", d.SendPartBack("bolster", "small", "pitted"), RECIPES)
+        assert _statuses(driver)["knife"] == (PartStatus.WAITING, 0)
+        with pytest.raises(Refused, match="not done yet: bolster, knife"):
+            driver.write_job("petty knife", d.DeliverJob(), RECIPES)
+        for part in ("bolster", "bolster", "knife"):
+            driver.write_job("petty knife", d.MarkRecipeDone(part, "small"), RECIPES)
+        job = driver.write_job("petty knife", d.DeliverJob("by hand"), RECIPES)
+        assert job is not None
+        assert job.status == "delivered"
+
+
+def test_a_part_of_no_job_or_of_another_is_refused(tmp_path: Path) -> None:
+    """A run can't be set up for a job that is not there, or a part that it has not."""
+    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+        with pytest.raises(Refused, match='there is no job "petty knife"'):
+            _run(driver, "bolster")
+        driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
+        with pytest.raises(Refused, match='the job has no part "handle"'):
+            _run(driver, "handle")
+
+
+def test_the_job_survives_a_new_start_and_a_reader(tmp_path: Path) -> None:
+    """What was written is there for the next program, and its card has tries and hours."""
+    clock = ManualClock(NOON)
+    with closing(Driver(tmp_path, clock)) as driver:
+        driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
+        name = _run(driver, "bolster")
+        driver.press(name, c.Begin("bolster"))
+        clock.advance(60_000)
+        driver.press(name, c.Finish("bolster"))
+        driver.press(name, c.Scrap("bolster", "cracked"))
+        driver.press(name, c.Complete())
+    with closing(Driver(tmp_path, clock)) as driver:
+        job = driver.jobs.job("PETTY KNIFE")
+        assert job is not None
+        assert _statuses(driver)["bolster"] == (PartStatus.SCRAPPED, 0)
+    with closing(EventLog(tmp_path, read_only=True)) as log:
+        card = card_of(log, job)
+    assert card.hands_s >= 60
+    assert "1 try" in " ".join(card_lines(card))
+    assert 'identity = "petty knife/bolster"' in card_toml(job, card)
+    assert "<td>bolster</td>" in card_html(job, card)
+
+
+def test_the_plan_for_programs_has_the_promised_shape(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """``job plan --json`` has every key of its form, times with offset, chances from 0 to 1."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    part = "bolster=fittings-polish > hot-black"
+    assert main(["job", "open", "pen", "--due", "2099-01-05", "--part", part]) == 0
+    assert main(["job", "change", "pen", "--due", "Fri"]) == 0
+    capsys.readouterr()
+    assert main(["job", "plan", "pen", "--trials", "100", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert {
+        "job", "due", "status", "finish", "finish_p10", "finish_p50", "finish_p90",
+        "chance_by_due", "chance_error", "late_causes", "next_start", "latest_start_p90",
+        "hands_planned_s", "sessions", "trials",
+    } <= set(told)  # fmt: skip
+    assert datetime.fromisoformat(told["finish"]).tzinfo is not None
+    assert 0 <= told["chance_by_due"] <= 1
+    assert told["trials"] == 100
+    assert {"start", "end", "moves"} <= set(told["sessions"][0])
+    assert main(["tonight", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["set_up"][0]["parts"] == ["pen/bolster"]
+
+
+def test_the_calendar_reads_back() -> None:
+    """One event a session with an alarm before it; the same plan gives the same names."""
+    plan = plan_jobs(knives(1))
+    made = datetime(2026, 11, 27, 18, tzinfo=UTC)
+    text = jobs_to_ics(plan, made, job="knife 1")
+    events = _events(text)
+    sessions = plan.sessions_of("knife 1")
+    assert len(events) == len(sessions)
+    for event, session in zip(events, sessions, strict=True):
+        begins = event.decoded("dtstart")
+        assert abs(begins.timestamp() - plan.load.at(session.start_s).timestamp()) < 1
+        (alarm,) = event.walk("VALARM")
+        assert alarm.decoded("trigger").total_seconds() < 0
+        assert "benchtimer" not in str(event["summary"])
+    names = [event.decoded("uid") for event in events]
+    assert len(set(names)) == len(names)
+    later = jobs_to_ics(plan, datetime(2026, 11, 28, 9, tzinfo=UTC), job="knife 1")
+    assert [event.decoded("uid") for event in _events(later)] == names
+
+
+def _events(text: str) -> list[Any]:
+    """The events of a calendar, as the library reads them."""
+    found: list[Any] = icalendar.Calendar.from_ical(text).walk("VEVENT")
+    return found
+
+
+def test_a_rehearsed_run_of_a_job_counts_as_its_recipe(tmp_path: Path) -> None:
+    """The record of a run knows which lives its parts belong to."""
+    del tmp_path
+    new = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
+    assert rehearse(new, 3).jobs == {}

@@ -1,0 +1,73 @@
+"""Promised dates are kept: 300 jobs in a world as promised, and in worlds that the records know."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+import pytest
+from scipy.stats import ks_2samp
+
+from benchtimer.job.known import Known
+from benchtimer.job.promise import Assumed, Trials, chance_by, latest_good_start
+from tests.job.campaign import SHARES, World, kept, promised, worked
+from tests.job.shops import knives
+
+JOBS, TRIALS = 300, 4000
+SEED = 77
+
+
+@pytest.fixture(scope="module", name="finishes")
+def _finishes() -> list[float]:
+    return worked(knives(1).shop, World(), JOBS)
+
+
+def test_jobs_are_ready_by_the_promised_dates(finishes: list[float]) -> None:
+    """The 50, 80 and 90 % dates are kept within 2.6 binomial errors of jobs and trials."""
+    promise = promised(knives(1).shop, Assumed(sure=True, seed=SEED), TRIALS)
+    for share, found in zip(SHARES, kept(finishes, promise), strict=True):
+        error = sqrt(share * (1 - share) * (1 / JOBS + 1 / TRIALS))
+        assert abs(found - share) <= 2.6 * error
+
+
+def test_finishes_have_the_promised_law(finishes: list[float]) -> None:
+    """Kolmogorov-Smirnov, with scipy as referee: under 1.36 sqrt(1/n + 1/m), the 5 % limit."""
+    promise = promised(knives(1).shop, Assumed(sure=True, seed=SEED), TRIALS)
+    assert ks_2samp(finishes, promise).statistic < 1.36 * sqrt(1 / JOBS + 1 / TRIALS)
+
+
+@pytest.mark.parametrize("lost", [0.1, 0.25])
+def test_lost_sessions_are_told_once_they_are_in_the_records(lost: float) -> None:
+    """The 90 % date is kept by 87 to 96 % of the jobs; without the records by far fewer."""
+    shop = knives(1).shop
+    finishes = worked(shop, World(lost=lost), JOBS)
+    known = Known(sessions=40, lost=round(40 * lost))
+    assert 0.87 <= kept(finishes, promised(shop, Assumed(known=known)))[2] <= 0.96
+    assert kept(finishes, promised(shop, Assumed(sure=True)))[2] < 0.85
+
+
+def test_a_chance_says_how_sure_it_is() -> None:
+    """Its error shrinks with the trials, and what is not known widens its range."""
+    shop, due = knives(1).shop, knives(1).due_s["knife 1"]
+    sure, drawn = Trials(shop, Assumed(sure=True)), Trials(shop, Assumed())
+    sure.more(100)
+    first = chance_by(sure.finishes["knife 1"], due)
+    sure.more(300)
+    drawn.more(400)
+    more = chance_by(sure.finishes["knife 1"], due)
+    wide = chance_by(drawn.finishes["knife 1"], due)
+    assert more.error < first.error
+    assert wide.high - wide.low > more.high - more.low
+
+
+def test_the_latest_start_keeps_its_chance() -> None:
+    """The start before it keeps nine in ten; a start on the due day keeps next to nothing."""
+    load = knives(1)
+    assumed, due = Assumed(sure=True), load.due_s["knife 1"]
+    start = latest_good_start(load.shop, assumed, "knife 1", due, want=0.5)
+    assert start is not None
+    late = Trials(load.shop, Assumed(sure=True, from_s=due - 6 * 3600))
+    late.more(40)
+    assert chance_by(late.finishes["knife 1"], due).share < 0.1
+    kept_then = Trials(load.shop, Assumed(sure=True, from_s=start))
+    kept_then.more(200)
+    assert chance_by(kept_then.finishes["knife 1"], due).share >= 0.5

@@ -1,0 +1,102 @@
+"""Jobs on the screen: tonight at the top of home, and the page of one job, pressed by a pilot."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from benchtimer.job.job_decide import OpenJob
+from benchtimer.job.order import Order, OrderPart
+from benchtimer.recipe.shelf import Shelf
+from benchtimer.run import commands as c
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.jobpage import JobScreen
+from tests.tui.conftest import Shop
+from tests.tui.pilots import planned, press, said, shown
+
+RECIPES = list(Shelf().paths())
+
+
+def _with_job(shop: Shop) -> Shop:
+    order = Order(
+        date(2026, 3, 20),
+        (
+            OrderPart("bolster", ("fittings-polish", "hot-black")),
+            OrderPart("ferrule", ("fittings-polish",)),
+        ),
+    )
+    shop.driver.write_job("petty knife", OpenJob(order), RECIPES)
+    return shop
+
+
+async def test_space_on_home_sets_up_what_tonight_begins_with(shop: Shop) -> None:
+    """Home begins with tonight; SPACE sets the run up, and the run knows its job."""
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await planned(pilot)
+        home = shown(app, HomeScreen)
+        assert home.rows.text.startswith(" TONIGHT")
+        assert "SPACE sets up fittings-polish: bolster, ferrule" in home.rows.text
+        assert "petty knife  due Fri Mar 20" in home.rows.text
+        await press(pilot, "space")
+        (name,) = shop.driver.names
+    bench = shop.driver.state(name).bench
+    assert bench.jobs == {
+        "bolster": "petty knife/bolster",
+        "ferrule": "petty knife/ferrule",
+    }
+
+
+async def test_without_a_job_home_is_as_before(shop: Shop) -> None:
+    """A shop that takes no orders sees nothing of them."""
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await planned(pilot)
+        assert "TONIGHT" not in shown(app, HomeScreen).rows.text
+
+
+async def test_the_page_of_a_job(shop: Shop) -> None:
+    """It shows parts, chance and calendar; a delivery that is too early is refused with why."""
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await planned(pilot)
+        home = shown(app, HomeScreen)
+        home.rows.point_at_key("job:petty knife")
+        await press(pilot, "space")
+        await planned(pilot)
+        page = shown(app, JobScreen)
+        assert "bolster: ready for fittings-polish" in page.rows.text
+        assert "Ready by Fri Mar 20" in page.rows.text
+        page.rows.point_at_key("deliver")
+        await press(pilot, "space")
+        await press(pilot, "m e enter")
+        assert "not done yet: bolster, ferrule" in said(page)
+        page.rows.point_at_key("due")
+        await press(pilot, "space")
+        await press(pilot, "2 0 2 6 minus 0 3 minus 2 5 enter")
+        await planned(pilot)
+        assert "Due 2026-03-25" in page.rows.text
+        await press(pilot, "u")
+        await planned(pilot)
+        assert "Due 2026-03-20" in page.rows.text
+
+
+async def test_a_scrapped_part_asks_what_replaces_it(shop: Shop) -> None:
+    """Its row asks; with an answer its chain begins again."""
+    _with_job(shop)
+    app: BenchApp = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await planned(pilot)
+        await press(pilot, "space")
+        (name,) = shop.driver.names
+        shop.driver.press(name, c.Scrap("ferrule", "dropped"))
+        app.show_job("petty knife")
+        await planned(pilot)
+        page = shown(app, JobScreen)
+        assert "ferrule: scrapped" in page.rows.text
+        assert "What replaces it?" in page.rows.text
+        page.rows.point_at_key("part:ferrule")
+        await press(pilot, "space")
+        await press(pilot, "n e w enter")
+        await planned(pilot)
+        assert "ferrule: ready for fittings-polish again: new" in page.rows.text
