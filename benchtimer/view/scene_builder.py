@@ -7,13 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from benchtimer.bench.advised import MoveAhead
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.wallclock import ShopZone, moment_at
-<<<<<<< HEAD
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.state import Bench, Part, PartPhase
-=======
-from benchtimer.run.actions import Action
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
->>>>>>> main
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
 from benchtimer.times import countdown, duration, elapsed
