@@ -179,6 +179,7 @@ class Driver(Shown):
             jobs=new.jobs,
         )
         name = self._new_name(stamp)
+        self.shop(stamp).beside(name, fold(events)).check_vessels(name)
         bench = fold(events).bench
         line = RunLine(
             name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s

@@ -481,6 +481,15 @@ class _Play:
         if waits_s == NEVER:
             self._leave(k)
 
+    def _drop_rivals(self, k: int) -> None:
+        """A second blank is not worked at any more once the first of the two is done."""
+        for needs in self.needs:
+            for some in needs:
+                for other in some if k in some else ():
+                    if other != k and self.where[other] != OUT:
+                        self.where[other] = OUT
+                        self._leave(other)
+
     def _move(self, k: int, first: int, start: float, *, pulled: bool) -> float:
         """Work from a step to the next dwell, rest or end; when the hands are free."""
         chain, visits, time, index = self.chains[k], self.visits[k], start, first
@@ -512,6 +521,7 @@ class _Play:
             if index + 1 == len(chain.links):
                 self.where[k], self.played.ends[k] = OUT, time + (link.rest_s or 0)
                 self._leave(k)
+                self._drop_rivals(k)
                 break
             if link.rest_s is not None or link.ends_recipe:
                 self._put_down(k, index + 1, time + (link.rest_s or 0))

@@ -13,12 +13,14 @@ from functools import cached_property
 
 from benchtimer.recipe.model import Hazard
 from benchtimer.run.layout import free_numbers
+from benchtimer.run.refusals import BadValue
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.run.state import OVER, Bench, Guest, Part, PartPhase, Press, State, Tick
 from benchtimer.run.surroundings import Elsewhere, Surroundings
 from benchtimer.run.windows import window_of
 from benchtimer.shop.clashes import Kept, pages_against
 from benchtimer.shop.realplaces import At, real_places
+from benchtimer.trade.compatibility import conflicts_within, said
 
 
 def unknown(_t_ms: int) -> str:
@@ -167,6 +169,25 @@ class Shop:
     def numbered(self, number: int) -> tuple[str, str] | None:
         """Run and name of the part with a number."""
         return next((at for at, n in self._numbers.items() if n == number), None)
+
+    def check_vessels(self, run: str) -> None:
+        """Refuse a run that would put what must not meet into one real vessel.
+
+        Raises:
+            BadValue: a place of the run and the same place of another run hold such a pair.
+        """
+        for place in self._own[run].places:
+            users = self._users[self.real[run, place]]
+            held = [c for name, at in users for c in self._own[name].places[at].station.chemistry]
+            for conflict in conflicts_within(held):
+                title = self._own[run].places[place].station.title
+                pair = f"{said(conflict.first)} and {said(conflict.second)}"
+                others = ", ".join(name for name, _ in users if name != run)
+                raise BadValue(
+                    f"Can't set up {title}",
+                    f"run {others} uses it: {pair} in one vessel: {conflict.effect}",
+                    "Give each recipe a bath of its own",
+                )
 
     def left_closed(self, run: str) -> dict[str, list[tuple[str, str]]]:
         """Places that are out of service by the word of one run: place id and reason, by run."""

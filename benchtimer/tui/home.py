@@ -77,27 +77,30 @@ class HomeScreen(Page):
         self.draw()
 
     def _look_at_jobs(self) -> None:
-        """The open jobs; what fits into the hours left is worked out in a thread."""
-        book = self.house.job_look().book
-        self._jobs = [(job, book.progress(job)) for job in book.jobs(open_only=True)]
-        if self._jobs:
+        """The open jobs and what fits into the hours left, worked out in a thread."""
+        if self.house.job_look().book.names():
             self.run_worker(
                 self._work_out, thread=True, group="evening", exclusive=True, exit_on_error=False
             )
 
     def _work_out(self) -> None:
-        log = EventLog(self.bench.folder, read_only=True)
+        worker, mine = get_current_worker(), self.house.job_look()
+        log = EventLog(self.bench.folder, read_only=True)  # a log of the thread's own
         try:
-            mine = self.house.job_look()
             look = JobLook(log, mine.shelf, mine.hours, mine.stamp)
-            evening = evening_of(look.workload())
+            book = look.book
+            jobs = [(job, book.progress(job)) for job in book.jobs(open_only=True)]
+            if not worker.is_cancelled:
+                self.app.call_from_thread(self._worked_out, jobs, self._evening)
+            evening = evening_of(look.workload()) if jobs else None
         finally:
             log.close()
-        if not get_current_worker().is_cancelled:
-            self.app.call_from_thread(self._worked_out, evening)
+        if not worker.is_cancelled:
+            self.app.call_from_thread(self._worked_out, jobs, evening)
 
-    def _worked_out(self, evening: Evening) -> None:
-        first, self._evening = self._evening is None, evening
+    def _worked_out(self, jobs: list[OpenJobLine], evening: Evening | None) -> None:
+        first = self._evening is None and evening is not None
+        self._jobs, self._evening = jobs, evening
         self.draw()
         if first:  # SPACE sets up tonight's work at once
             self.rows.point_at_key(TONIGHT)

@@ -296,6 +296,9 @@ def evening_lines(evening: Evening) -> Iterator[str]:
         yield "  Nothing to do in these hours."
     else:
         yield from list(_evening_work(evening))
+    recipes = list(evening.begins())
+    if recipes:
+        yield f"Lay out, mix and read first: benchtimer prepare {' '.join(recipes)}"
     if evening.not_now:
         yield "Do not start:"
         for one in evening.not_now:

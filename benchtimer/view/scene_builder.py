@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from benchtimer.bench.advised import MoveAhead
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.wallclock import ShopZone, moment_at
-from benchtimer.run.actions import Action
+from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 from benchtimer.run.windows import window_of
@@ -164,7 +164,7 @@ def _by_ms(run: RunView, part: Part, window: Window | None) -> int | None:
 
 def _left(bench: Bench, part: Part, action: Action | None, stamp: Stamp) -> str:
     now_ms = stamp.noted_ms
-    if part.held is not None:
+    if _rests(part, action):
         return "HELD"
     if part.phase is PartPhase.IN_HAND:
         usual = countdown(bench.step_of(part).hands_s)
@@ -180,17 +180,22 @@ def _level(bench: Bench, part: Part, action: Action | None, now_ms: int) -> Leve
     """Late, due or in a bath out of range, or calm."""
     if action is not None and action.is_late(now_ms):
         return Level.LATE
-    due = action is not None and action.is_due(now_ms) and part.held is None
+    due = action is not None and action.is_due(now_ms) and not _rests(part, action)
     in_bad_bath = part.station is not None and out_of_window(bench.places[part.station]) is not None
     return Level.NOW if due or in_bad_bath else Level.CALM
 
 
+def _rests(part: Part, action: Action | None) -> bool:
+    """Whether a held part needs only a decision; from a bath it still has to be pulled."""
+    return part.held is not None and (action is None or action.kind is ActionKind.RESUME)
+
+
 def _by_words(part: Part, window: Window | None, by_ms: int | None, stamp: Stamp) -> str:
     now_ms = stamp.noted_ms
-    if part.held is not None:
-        return part.held
     if window is not None and window.max_ms is not None and now_ms > window.max_ms:
         return f"{elapsed((now_ms - window.max_ms) / 1000)} past max"
+    if part.held is not None:
+        return f"held: {part.held}"
     if by_ms is None or part.phase is PartPhase.IN_HAND:
         return ""
     return f"by {clock_time(by_ms, stamp)}, {_left_words(by_ms - now_ms)} left"

@@ -10,6 +10,7 @@ import pytest
 
 from benchtimer.job.chain import NEVER, Soak, chain_of
 from benchtimer.job.evening import evening_of
+from benchtimer.job.outlook import second_blank
 from benchtimer.job.policy import Act, Draws, Played, Shop, play
 from benchtimer.job.promise import Assumed, Luck, Trials, draw_group
 from benchtimer.job.sessions import plan_jobs
@@ -164,6 +165,21 @@ def test_a_check_that_never_fails_makes_nobody_later() -> None:
         a == b for a, b in zip(plain.finishes["knife 1"], without.finishes["knife 1"], strict=True)
     ]
     assert sum(same) > 30
+
+
+def test_a_second_blank_makes_a_job_surer() -> None:
+    """With two blades begun the first that comes out well goes into the knife, the other rests."""
+    load = knives(1)
+    twice = second_blank(load, "knife 1/blade")
+    assert [piece.name for piece in twice.shop.pieces][-1] == "knife 1/blade (second)"
+    shares = []
+    for shop in (load.shop, twice.shop):
+        trials = Trials(shop, Assumed(sure=True))
+        trials.more(200)
+        finishes = trials.finishes["knife 1"]
+        assert all(finish != NEVER for finish in finishes)
+        shares.append(sum(finish <= load.due_s["knife 1"] for finish in finishes) / 200)
+    assert shares[1] > shares[0]
 
 
 def test_the_chain_knows_where_a_part_can_rest() -> None:

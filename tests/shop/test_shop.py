@@ -293,3 +293,21 @@ def test_a_run_that_waits_to_be_set_up_opens_nothing(tmp_path: Path) -> None:
         driver.lay_out(_new("blade", text=ACID))
         two = driver.lay_out(_new("guard", text=CAUSTIC))
         assert not driver.shop(driver.stamp()).bench(two).clashes
+
+
+def test_what_must_not_meet_is_never_set_up_in_one_vessel(tmp_path: Path) -> None:
+    """A recipe that wants acid in the bath another run uses for caustic is refused."""
+
+    def wanting(chemistry: str) -> str:
+        bath = f'title = "Tank"\nbath = "soup"\nchemistry = ["{chemistry}"]\n'
+        mix = f'[[mix]]\nid = "soup"\ntitle = "Soup"\nchemistry = ["{chemistry}"]\n'
+        mix += 'of = [{ what = "soup", parts = 1 }]\n\n'
+        guarded = SMALL.replace('title = "Tank"\n', bath)
+        return guarded.replace("[[hazard]]", f"{mix}[[hazard]]", 1)
+
+    with _opened(tmp_path, ManualClock(NOON)) as driver:
+        driver.write_bath("soup 1", Mix("Soup", mix="soup"))
+        first = driver.lay_out(_new("guard", text=wanting("alkali")))
+        with pytest.raises(Refused, match=f"run {first} uses it: acid and alkali in one vessel"):
+            driver.lay_out(_new("blade", text=wanting("acid")))
+        assert driver.names == [first]

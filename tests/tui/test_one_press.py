@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from textual.pilot import Pilot
 
 from benchtimer.bench import moment
 from benchtimer.run import commands as c
@@ -30,6 +31,15 @@ def _counted(
     monkeypatch.setattr(owner, name, counting)
 
 
+async def _at_rest(pilot: Pilot[None], screen: BoardScreen) -> None:
+    """Wait until a new board draws no more by itself: it does when its size has settled."""
+    drawn, quiet = screen.desk._drawn, 0
+    while quiet < 3:
+        await pilot.pause(0.2)
+        quiet = quiet + 1 if screen.desk._drawn is drawn else 0
+        drawn = screen.desk._drawn
+
+
 @pytest.mark.parametrize("runs", [1, 3])
 async def test_a_press_does_each_thing_once(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, runs: int
@@ -40,12 +50,12 @@ async def test_a_press_does_each_thing_once(
         shop.lay_out(f"part {number}")
     shop.press(c.Read("tank", "65 C"))
     app = shop.app()
+    counts: Counter[str] = Counter()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause(0.3)  # a board draws once more when its size has settled
         screen = app.screen
         assert isinstance(screen, BoardScreen)
         monkeypatch.setattr(screen, "_ask_planner", lambda: None)  # its answer is another moment
-        counts: Counter[str] = Counter()
+        await _at_rest(pilot, screen)
         _counted(monkeypatch, counts, evolve, "evolve", "folded")
         _counted(monkeypatch, counts, moment, "shop_agenda", "agenda")
         _counted(monkeypatch, counts, shop.clock, "read", "clock")

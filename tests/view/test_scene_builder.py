@@ -69,11 +69,21 @@ def test_the_window_is_that_of_the_dwell() -> None:
 
 
 def test_a_held_part_says_why() -> None:
-    """Held, a lane gives the reason and nothing is due."""
-    hands = dwelling()
+    """Held out of a bath, a lane gives the reason and nothing is due."""
+    hands = hung_up()
     hands(c.Hold("bolster", "telephone"))
     lane = _lane(hands)
-    assert (lane.left, lane.by) == ("HELD", "telephone")
+    assert (lane.left, lane.by, lane.level) == ("HELD", "held: telephone", Level.CALM)
+
+
+def test_a_held_part_in_a_bath_counts_down() -> None:
+    """The bath works on while a part is held: its lane still says when it has to be pulled."""
+    hands = dwelling()
+    hands(c.Hold("bolster", "telephone"))
+    lane = _lane(hands, MINUTE)
+    assert (lane.left, lane.by) == ("3:59", "held: telephone")
+    late = _lane(hands, 6 * MINUTE)
+    assert (late.left, late.level) == ("NOW", Level.NOW)
 
 
 def test_a_part_sent_back_is_in_its_next_try() -> None:
