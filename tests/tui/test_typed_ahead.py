@@ -12,6 +12,7 @@ from benchtimer.tui.rows import Rows
 from benchtimer.view.draft import Draft
 from tests.support import small_recipe
 from tests.tui.conftest import Shop
+from tests.tui.pilots import shown
 
 SEEN_S = 0.7
 """Long enough for a page to have been seen."""
