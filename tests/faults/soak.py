@@ -9,7 +9,7 @@ import time
 import tracemalloc
 from collections.abc import Callable, Sequence
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from random import Random
 
@@ -138,7 +138,7 @@ class Fortnight:
 def lines_of(bench: Driver | Watcher, name: str, stamp: Stamp) -> tuple[object, ...]:
     """The board of a run as a process shows it."""
     moment = bench.moment(stamp)
-    look = Desk(bench, name).look(moment.first, moment)
+    look = replace(Desk(bench, name).look(moment.first, moment), read_only=False)
     board = make_board(moment, moment.first, SIZE, look)
     return (board.header, board.next_lines, board.then_line, board.scene, board.undo_line)
 

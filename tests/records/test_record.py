@@ -179,8 +179,8 @@ def test_every_kind_of_event_has_its_sentence() -> None:
 
 
 def test_a_log_without_its_beginning_is_no_record() -> None:
-    """A record needs the entry that laid the run out."""
-    with pytest.raises(ValueError, match="laid out"):
+    """A record needs the entry that set the run up."""
+    with pytest.raises(ValueError, match="begins with its set-up"):
         make_record(_entries(_worked())[1:])
 
 
