@@ -7,7 +7,6 @@ leads the whole week astray.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 from random import Random
 
