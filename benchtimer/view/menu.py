@@ -119,7 +119,7 @@ def _take_out(part: Part | None) -> Offer:
 
 
 MOST_HANDS = 4
-"""So many people the menu offers; more are never at one small bench."""
+"""The menu offers up to this many people, enough for a small bench."""
 
 BACK_MIN = (15, 30, 60, 120)
 """For how long a part can be held back, so that others go first."""
@@ -151,7 +151,7 @@ def _hours(text: str) -> c.Command:
 
 
 def _span(text: str) -> str:
-    """``10 pm to 7 am`` as hours are kept; what is no span stays, and is refused by its words."""
+    """``10 pm to 7 am`` in the form that is kept; any other text as it is, to be refused later."""
     try:
         begin, end = (divmod(minutes, 60) for minutes in parse_span(text))
     except TimeError:
