@@ -156,6 +156,7 @@ MEANINGS = {
     "full_stop": "next place that needs you",
     "comma": "the place before",
     "slash": "look for",
+    "0": "the plan that was left",
     "semicolon": "what to do before you go",
     "asterisk": "set a timer",
     "tab": "show a run on the bench",
@@ -168,7 +169,7 @@ MEANINGS = {
 }
 """What each key means, on every page that uses it. No page may use one for anything else."""
 
-BOTTOM = ("space", "u", "question_mark", "f", "b", "g", "x", "m", "h", "t", "q")
+BOTTOM = ("space", "u", "question_mark", "f", "m", "g", "x", "b", "h", "t", "q")
 """The keys of the bottom line, the most needed first: a narrow screen shows the first ones."""
 
 
