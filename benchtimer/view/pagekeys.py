@@ -35,6 +35,7 @@ HOME_KEYS = (
     _look("space", "open", "SPACE", "open", "Open the row at the mark >"),
     _look("enter", "open", "ENTER", "", "The same as SPACE"),
     Key("p", "new", "P", "new run", "Plan a new run and set it up"),
+    Key("c", "kept", "C", "", "Continue the plan that you left"),
     _look("slash", "runs", "/", "all runs", "Find a run in the list of all runs, with filters"),
     _look("l", "record", "L", "record", "The record of the run at the mark >"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat for that run"),
@@ -110,7 +111,7 @@ PREPARE_KEYS = (
 )
 
 RECORD_KEYS = (
-    _look("full_stop", "trouble(1)", ".", "next trouble", "To the next problem: a deviation or alarm"),
+    _look("full_stop", "trouble(1)", ".", "next trouble", "To the next deviation or alarm"),
     _look("comma", "trouble(-1)", ",", "", "To the problem before"),
     _look("slash", "search", "/", "look for", "Search for words; again for the next hit"),
     Key("j", "judge", "J", "judge", "Judge the parts"),
