@@ -37,7 +37,7 @@ def home_rows(
     *,
     read_only: bool = False,
 ) -> list[Row]:
-    """The rows of the home page: what runs, what waits, what was, what is on the shelf.
+    """The rows of the home page: open runs, waiting parts, newest runs, recipes.
 
     Args:
         moment: the bench now.
