@@ -173,7 +173,9 @@ def _left(bench: Bench, part: Part, action: Action | None, stamp: Stamp) -> str:
         return elapsed((now_ms - part.touched_ms) / 1000)
     if action is None:
         return ""
-    return "NOW" if now_ms >= action.due_ms else countdown((action.due_ms - now_ms) / 1000)
+    if now_ms < action.due_ms:
+        return countdown((action.due_ms - now_ms) / 1000)
+    return "LATE" if action.is_late(now_ms) else "NOW"
 
 
 def _level(bench: Bench, part: Part, action: Action | None, now_ms: int) -> Level:

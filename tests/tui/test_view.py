@@ -58,7 +58,7 @@ def test_a_lift_counts_down_then_says_now_then_late() -> None:
     assert [(lane.level.value, lane.left, lane.by) for lane in lanes] == [
         ("calm", "4:00", "by 03:06, 7:00 left"),
         ("now", "NOW", "by 03:06, 3:00 left"),
-        ("late", "NOW", "1:00 past max"),
+        ("late", "LATE", "1:00 past max"),
     ]
 
 

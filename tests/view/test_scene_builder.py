@@ -36,7 +36,7 @@ def _tank(hands: Hands, after_ms: int = 0) -> PlaceView:
         (1, "4:00", "by 12:07, 7:00 left", "7:00 left", Level.CALM),
         (5, "NOW", "by 12:03, 3:00 left", "3:00 left", Level.NOW),
         (8, "NOW", "by 12:00, 0:00 left", "0:00 left", Level.NOW),
-        (9, "NOW", "1:00 past max", "+1:00 over", Level.LATE),
+        (9, "LATE", "1:00 past max", "+1:00 over", Level.LATE),
     ],
 )
 def test_a_dwell_counts_down_to_its_pull_and_past_its_max(
