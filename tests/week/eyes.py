@@ -84,6 +84,12 @@ class Sight:
         return seconds_of(self.at)
 
     @property
+    def hands_s(self) -> int:
+        """How much of the usual time of the work in hand is left, by the part's lane."""
+        found = re.search(rf"#{self.number} .*?(\d[\d:]+) of (\d[\d:]+)", self.text)
+        return max(0, seconds_of(found[2]) - seconds_of(found[1])) if found else self.wait_s
+
+    @property
     def calls(self) -> str:
         """What the first row calls out about, if it does."""
         return self.rows[0].strip("! ") if self.rows and self.rows[0].startswith("!!!") else ""

@@ -120,7 +120,7 @@ class Maker:
         if sight.step not in self.memory.worked:
             self.memory.worked = [*self.memory.worked[-3:], sight.step]
             low, high, mode = PACE
-            return Wait(round(sight.wait_s * self.draws.triangular(low, high, mode)) * 1000)
+            return Wait(round(sight.hands_s * self.draws.triangular(low, high, mode)) * 1000)
         if sight.verb in ("LOAD", "DONE"):
             return self.press("space", after_ms=self.between(1, 3))
         return self._answer(sight)
