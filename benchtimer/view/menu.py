@@ -119,7 +119,7 @@ def _take_out(part: Part | None) -> Offer:
 
 
 MOST_HANDS = 4
-"""So many people the menu offers; more are never at one small bench."""
+"""The menu offers up to this many people."""
 
 BACK_MIN = (15, 30, 60, 120)
 """For how long a part can be held back, so that others go first."""
@@ -151,7 +151,7 @@ def _hours(text: str) -> c.Command:
 
 
 def _span(text: str) -> str:
-    """``10 pm to 7 am`` as hours are kept; what is no span stays, and is refused by its words."""
+    """``10 pm to 7 am`` as hours are kept; other text stays as it is and is refused."""
     try:
         begin, end = (divmod(minutes, 60) for minutes in parse_span(text))
     except TimeError:
@@ -161,15 +161,13 @@ def _span(text: str) -> str:
 
 def _later(part: Part | None, now_ms: int) -> Offer:
     if part is None or part.began_ms is not None:
-        return Offer("Others first: pick a part that has not begun")
+        return Offer("Hold back: pick a part that has not begun")
     later = (
-        Offer(
-            f"Not before {minutes} min from now", c.Postpone(part.name, now_ms + minutes * 60_000)
-        )
+        Offer(f"{minutes} min from now", c.Postpone(part.name, now_ms + minutes * 60_000))
         for minutes in BACK_MIN
     )
     again = Offer("As the plan has it", c.Postpone(part.name, None))
-    return Offer(f"Others first: hold {part.name} back", choices=(*later, again))
+    return Offer(f"Hold {part.name} back, so that others go first", choices=(*later, again))
 
 
 def _send_back(bench: Bench, part: Part | None) -> Offer:
