@@ -397,8 +397,9 @@ def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
 
 
 def _at(action: Action, stamp: Stamp) -> str:
+    """A countdown, or ``at`` a time of day: without the word 10:00 could be either."""
     if action.due_ms - stamp.noted_ms >= HOUR_MS:
-        return clock_time(action.due_ms, stamp)
+        return f"at {clock_time(action.due_ms, stamp)}"
     return when(action, stamp)
 
 

@@ -60,7 +60,7 @@ def home_rows(
             for n, line in enumerate(recent, start=1)]  # fmt: skip
     rows += _headed("RECENT", over)
     shelf = [_recipe(name, title, size, read_only) for name, title in recipes.items()]
-    return rows + _headed("RECIPES ON THE SHELF", shelf)
+    return rows + _headed("RECIPES", shelf)
 
 
 def kept_rows(parts: Sequence[str], recipes: Sequence[str], size: Size) -> list[Row]:
