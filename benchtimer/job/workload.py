@@ -27,6 +27,9 @@ counts, and whole weeks keep the pattern of the hours."""
 BEYOND_DAYS = 70
 """How many days past the last due date the hours are known to the trials."""
 
+MOST_DAYS = 120
+"""A due date further away than this is planned as if it were so far: the work begins now."""
+
 NO_DUE_DAYS = 28
 """A part without a job is planned as if it were due so soon."""
 
@@ -146,7 +149,7 @@ class _Builder:
         self.baths = baths
         self.due_s = {open_job.job.name: self._due_s(open_job.job) for open_job in jobs}
         furthest = max([*self.due_s.values(), 0.0])
-        days = int(furthest // 86_400) + BEYOND_DAYS
+        days = min(MOST_DAYS, int(furthest // 86_400)) + BEYOND_DAYS
         spans = open_spans(hours, moment.zone, moment.unix_s, days)
         self.hours = WorkTime(spans or ((0, days * 86_400),))
         self.blocked: list[Blocked] = []
