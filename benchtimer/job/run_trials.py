@@ -38,7 +38,7 @@ ADVICE_TRIALS = 200
 """Trials for each start that is tried earlier."""
 
 MOST_BEFORE = 6
-"""So many moves before the worst overrun are tried earlier."""
+"""How many moves before the worst overrun are tried earlier."""
 
 
 @dataclass(frozen=True, slots=True)

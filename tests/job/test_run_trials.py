@@ -196,6 +196,26 @@ def test_a_rate_from_few_looks_is_less_sure_than_one_from_many() -> None:
     assert abs(many.late - 1 / 3) < 0.04
 
 
+def test_a_stopped_part_does_not_count_as_done() -> None:
+    """A part that its check stops leaves the times: the run isn't done earlier because of it."""
+    recipe = _overnight(0)
+    look = recipe.step[1]
+    stop = (
+        look.check[0]
+        .send["no"]
+        .model_copy(update={"to": None, "stop": "Set it aside.", "limit": None, "expect": 0.5})
+    )
+    check = look.check[0].model_copy(update={"send": {"no": stop}})
+    steps = (recipe.step[0], look.model_copy(update={"check": (check,)}))
+    keep = look.model_copy(update={"id": "keep", "check": ()})
+    planned = recipe.model_copy(update={"step": (*recipe.step, keep)})
+    stopping = recipe.model_copy(update={"step": (*steps, keep)})
+    run = _run(stopping, 1, [], planned)
+    risk = assess_run(run, trials=300, spread=0, advise=False)
+    assert abs(risk.stopped - 1 / 3) < 0.1
+    assert risk.ends_s == (run.plan.end_s,) * 3
+
+
 def test_two_people_or_other_parts_get_hands_only_trials() -> None:
     """Where the policy can't follow the plan, the answer says that checks went as planned."""
     recipe, parts = _overnight(0.5), [("part 1", "it")]
