@@ -17,7 +17,7 @@ from benchtimer.tui.bindings import bindings
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
 from benchtimer.tui.setups import set_up_parts
-from benchtimer.view.home import NEW, home_rows, lead_rows, numbered
+from benchtimer.view.home import KEPT, NEW, home_rows, kept_rows, lead_rows, numbered
 from benchtimer.view.jobrows import TONIGHT, OpenJobLine, home_job_rows
 from benchtimer.view.pagekeys import HOME_KEYS
 from benchtimer.view.row import Row
@@ -30,6 +30,7 @@ class HomeScreen(Page):
     """The first page of an empty bench, and a key away from every other page."""
 
     KEYS = HOME_KEYS
+    CAUTIOUS = True
     BINDINGS = bindings(HOME_KEYS)
     TITLE_WORDS = "benchtimer: home"
     TICKS = True
@@ -116,13 +117,20 @@ class HomeScreen(Page):
         """What ``home_rows`` says."""
         today = self.house.job_look().today
         jobs = home_job_rows(self._evening, self._jobs, today, self.terminal)
-        return jobs + home_rows(
-            self.bench.moment(),
-            self._lately,
-            self._verdicts,
-            self._recipes,
-            self.terminal,
-            read_only=self.read_only,
+        draft = self.house.kept_draft
+        parts = [part.name for part in draft.parts] if draft is not None else []
+        kept = kept_rows(parts, list(draft.recipes) if draft is not None else [], self.terminal)
+        return (
+            kept
+            + jobs
+            + home_rows(
+                self.bench.moment(),
+                self._lately,
+                self._verdicts,
+                self._recipes,
+                self.terminal,
+                read_only=self.read_only,
+            )
         )
 
     def on_key(self, event: events.Key) -> None:
@@ -155,12 +163,21 @@ class HomeScreen(Page):
                 set_up_parts(self, recipe, names)
         elif key == NEW:
             self.action_new()
+        elif key == KEPT:
+            self.action_kept()
         elif kind == "recipe" and not self.read_only:
             self.house.plan_run(rest)
 
     def action_new(self) -> None:
         """Plan a new run."""
         if not self.read_only:
+            self.house.plan_run()
+
+    def action_kept(self) -> None:
+        """Go on with the plan that was left."""
+        if self.house.kept_draft is None:
+            self.say("No plan is kept. P plans a new run.")
+        elif not self.read_only:
             self.house.plan_run()
 
     def action_runs(self) -> None:
