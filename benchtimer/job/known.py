@@ -44,8 +44,8 @@ class Known:
         spread: of hands-on times within a run.
     """
 
-    looks: Mapping[str, int] = field(default_factory=dict)
-    sends: Mapping[str, int] = field(default_factory=dict)
+    looks: Mapping[str, float] = field(default_factory=dict)
+    sends: Mapping[str, float] = field(default_factory=dict)
     paces: Mapping[str, tuple[float, int]] = field(default_factory=dict)
     runs: int = 0
     sessions: int = 0

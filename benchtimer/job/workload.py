@@ -15,7 +15,7 @@ from benchtimer.job.progress import PartProgress, PartStatus
 from benchtimer.job.starts import Section, latest_starts, sections_in
 from benchtimer.job.worktime import WorkTime
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import put
+from benchtimer.recipe.places import Placed, put
 from benchtimer.run.state import Bench, Part, PartPhase
 from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.times import duration
@@ -179,18 +179,8 @@ class _Builder:
             chains=chains,
             sections=sections,
             pieces=pieces,
-            fills=_fills(pieces, chains, {n: s.holds for n, s in placed.places.items()}),
-            heats={
-                name: Heat(
-                    place.heat_up_s,
-                    place.make_up.after_s if place.make_up else inf,
-                    place.make_up.cool_s + place.make_up.hands_s + place.heat_up_s
-                    if place.make_up
-                    else 0,
-                )
-                for name, place in placed.places.items()
-                if place.heat_up_s is not None
-            },
+            fills=fills_of(pieces, chains, placed),
+            heats=heats_of(placed),
         )
         load = Workload(shop, self.moment, self.due_s, self.blocked, placed.recipes)
         load.blocked += _without_start(load)
@@ -312,9 +302,22 @@ def standing_of(bench: Bench, part: Part, now_ms: int) -> Standing:
     return Standing(REST, part.step, 0)
 
 
-def _fills(
-    pieces: Sequence[Piece], chains: Sequence[Chain], holds: Mapping[str, int]
-) -> dict[str, int]:
+def heats_of(placed: Placed) -> dict[str, Heat]:
+    """What the heated places need."""
+    return {
+        name: Heat(
+            place.heat_up_s,
+            place.make_up.after_s if place.make_up else inf,
+            place.make_up.cool_s + place.make_up.hands_s + place.heat_up_s if place.make_up else 0,
+        )
+        for name, place in placed.places.items()
+        if place.heat_up_s is not None
+    }
+
+
+def fills_of(pieces: Sequence[Piece], chains: Sequence[Chain], placed: Placed) -> dict[str, int]:
+    """How many parts each place takes, of those that can be full."""
+    holds = {name: place.holds for name, place in placed.places.items()}
     visits: dict[str, int] = {}
     for piece in pieces:
         soaks = {link.soak.place for link in chains[piece.chain].links if link.soak is not None}
