@@ -158,6 +158,15 @@ def _target_moved(event: e.TargetMoved, words: Words) -> str:
     return f"{event.part}: target {target}, was {was}: {words.step(event.part, event.step)}"
 
 
+def _hands_changed(event: e.HandsChanged, _: Words) -> str:
+    return f"pairs of hands: {event.hands}, was {event.was}"
+
+
+def _hours_changed(event: e.HoursChanged, _: Words) -> str:
+    now, was = (", ".join(hours) or "none" for hours in (event.away, event.was))
+    return f"hours away every day: {now}, was {was}"
+
+
 def _judged(event: e.Judged, _: Words) -> str:
     rating = f", rating {event.rating} of 5" if event.rating is not None else ""
     return f"{event.part} judged: {event.verdict}{rating}"
@@ -230,6 +239,8 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Prepared: _prepared,
     e.Postponed: _postponed,
     e.TargetMoved: _target_moved,
+    e.HandsChanged: _hands_changed,
+    e.HoursChanged: _hours_changed,
     e.StationClosed: lambda v, w: f"{w.station(v.station)} out of service: {v.reason}",
     e.StationOpened: lambda v, w: f"{w.station(v.station)} in service again",
     e.Undone: lambda v, _w: f"taken back: press {v.undone}",

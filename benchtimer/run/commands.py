@@ -310,6 +310,28 @@ class MoveTarget(Command):
     by_s: int
 
 
+HANDS = range(1, 10)
+"""How many people can work on a run."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeHands(Command):
+    """From now on this many people work on the run."""
+
+    run_phases = OPEN
+
+    hands: int
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeHours(Command):
+    """From now on these are the hours away, every day, such as "22:00-07:00"; none: no hours."""
+
+    run_phases = OPEN
+
+    away: tuple[str, ...]
+
+
 ACCEPTED = "accepted"
 VERDICTS = (ACCEPTED, "rework", "rejected")
 """How a part can come out, in the words of inspection: fit for use, to be done again, unfit."""

@@ -14,6 +14,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.recipe.checks import Check, Judged, Send
 from benchtimer.recipe.model import Hazard, Property, Recipe, Step
 from benchtimer.recipe.places import choose_places
@@ -643,6 +644,32 @@ def _move_target(pen: Pen, command: c.MoveTarget) -> None:
     pen.write(e.TargetMoved, part=part.name, **body)
 
 
+def _change_hands(pen: Pen, command: c.ChangeHands) -> None:
+    if command.hands not in c.HANDS:
+        raise r.BadValue(
+            "Can't change the hands", f"{command.hands} is not a number of people who work here",
+            f"Give {c.HANDS[0]} to {c.HANDS[-1]}",
+        )  # fmt: skip
+    if command.hands == pen.bench.hands:
+        raise r.BadValue(
+            "Can't change the hands", f"it is {command.hands} already", "Nothing needs to be done"
+        )
+    pen.write(e.HandsChanged, hands=command.hands, was=pen.bench.hands)
+
+
+def _change_hours(pen: Pen, command: c.ChangeHours) -> None:
+    what = "Can't change the hours away"
+    for text in command.away:
+        try:
+            parse_hours(text)
+        except QuantityError:
+            allowed = 'Write it like "22:00-07:00"'
+            raise r.BadValue(what, f'"{text}" is no span of the day', allowed) from None
+    if command.away == pen.bench.away:
+        raise r.BadValue(what, "they are that already", "Nothing needs to be done")
+    pen.write(e.HoursChanged, away=command.away, was=pen.bench.away)
+
+
 def _judge(pen: Pen, command: c.Judge) -> None:
     what = f"Can't judge {command.part}"
     if command.verdict not in c.VERDICTS:
@@ -712,6 +739,8 @@ _DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.Prepare: _prepare,
     c.Postpone: _postpone,
     c.MoveTarget: _move_target,
+    c.ChangeHands: _change_hands,
+    c.ChangeHours: _change_hours,
     c.CloseStation: _close_station,
     c.OpenStation: _open_station,
     c.Complete: _complete,

@@ -377,6 +377,22 @@ class TargetMoved(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HandsChanged(Event):
+    """From now on ``hands`` people work on the run, ``was`` before."""
+
+    hands: int
+    was: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoursChanged(Event):
+    """From now on ``away`` are the hours away, every day, such as "22:00-07:00"."""
+
+    away: tuple[str, ...] = ()
+    was: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Judged(Event):
     """How a part came out, as you judged it; the last judgement of a part counts.
 
@@ -521,6 +537,8 @@ KINDS: dict[str, type[Event]] = {
     "prepared": Prepared,
     "postponed": Postponed,
     "target-moved": TargetMoved,
+    "hands-changed": HandsChanged,
+    "hours-changed": HoursChanged,
     "station-closed": StationClosed,
     "station-opened": StationOpened,
     "undone": Undone,

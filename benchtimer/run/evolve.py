@@ -345,6 +345,16 @@ def _(event: e.TargetMoved, bench: Bench) -> Bench:
 
 
 @_apply.register
+def _(event: e.HandsChanged, bench: Bench) -> Bench:
+    return replace(bench, hands=event.hands)
+
+
+@_apply.register
+def _(event: e.HoursChanged, bench: Bench) -> Bench:
+    return replace(bench, away=event.away)
+
+
+@_apply.register
 def _(event: e.StationClosed, bench: Bench) -> Bench:
     return _with_place(bench, event.station, closed=event.reason, closed_ms=event.t_ms)
 

@@ -100,6 +100,8 @@ def checked_run(name: str, events: Sequence[Event]) -> State:
     for number, event in enumerate(events):
         if isinstance(event, BathEvent | JobEvent) or isinstance(event, Created) != (number == 0):
             raise ValueError("it does not begin with its set-up, or does so twice")
+        if isinstance(event, Created) and len(set(event.numbers)) not in (0, len(event.parts)):
+            raise ValueError("its set-up does not give each part a number of its own")
         state = evolve(state, event)
         for part in state.bench.parts.values():
             state.bench.recipe_of(part)

@@ -146,7 +146,7 @@ class BoardScreen(BoardPages):
             self.query_one(f"#{name}", FixedLine).beat(beat)
         self._say("header", band(self._calling, size.width) if beat else board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)
-        self._say("then", band("", size.width) if beat else board.then_line)
+        self._say("then", band("", size.width - 1) if beat else board.then_line)
         self._say("hazard", "\n".join(board.hazard))
         self.query_one("#picture", Drawing).draw(board.scene)
         self._say_or_hide("message", board.message)

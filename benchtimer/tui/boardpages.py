@@ -206,7 +206,8 @@ class BoardPages(BenchScreen):
         name = self.desk.picked_in(self.desk.name) or (action.part if action is not None else None)
         if self.desk.name in moment.shop.states:
             bench = moment.shop.bench(self.desk.name)
-            self._offer("More", offers(bench, bench.parts.get(name or ""), self._suiting()))
+            part, suiting = bench.parts.get(name or ""), self._suiting()
+            self._offer("More", offers(bench, part, suiting, moment.now_ms))
 
     def _suiting(self) -> Mapping[str, tuple[str, ...]]:
         """The baths of the book that suit each place; none where the book can't be read."""

@@ -7,7 +7,7 @@ and decide nothing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import assert_never
 
 from rich.cells import cell_len
@@ -22,12 +22,15 @@ from benchtimer.run.commands import NO_READING
 from benchtimer.run.state import OVER, Bench, Part, Press, State
 from benchtimer.store.log import Stamp
 from benchtimer.trade.levels import level_line
+from benchtimer.view.beside_picture import last_entries, work_words
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.letters import ROWS, fits, large
 from benchtimer.view.picture.scene import Scene
+from benchtimer.view.picture.side_columns import COLUMNS_WIDTH
 from benchtimer.view.scene_builder import make_scene, run_views
 from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
 from benchtimer.view.text import clip, fill, wrapped
+from benchtimer.view.trouble import Trouble
 from benchtimer.view.words import (
     AT_PLACE,
     HOUR_MS,
@@ -50,10 +53,11 @@ FLAT = 14
 """With fewer rows than this there is no room for large letters above the keys."""
 
 LOW = 24
-"""With fewer rows than these a hazard that is read takes the place of the large letters."""
+"""With fewer rows than these nothing is framed."""
 
 TALL = 34
-"""From this many rows on the part's name is drawn large too."""
+"""From this many rows on the part's name is drawn large too. With fewer a hazard that is read
+takes the place of the large letters."""
 
 VAST = 50
 """From this many rows on verb and time are drawn twice as large."""
@@ -77,7 +81,8 @@ class Look:
         entry: what has been typed of a figure.
         marks: words for the header, such as PRACTICE.
         reading: the hazard or station shown is being read now.
-        message: what needs saying.
+        message: what was just said.
+        trouble: what is wrong, the worst first.
         unread: the reason is asked for why a bath goes unread.
         more: the page being read goes on below the screen.
         picked: the part picked by hand, if one is.
@@ -92,6 +97,7 @@ class Look:
     marks: Sequence[str] = ()
     reading: bool = False
     message: str = ""
+    trouble: tuple[Trouble, ...] = ()
     unread: bool = False
     more: bool = False
     picked: tuple[str, str] | None = None
@@ -113,7 +119,7 @@ class Board:
         then_line: what comes after.
         hazard: the hazard to be read now, in full; empty if none is.
         scene: lanes, hands and places, to be drawn.
-        message: what needs saying, in the rows there are.
+        message: what was just said, in the rows there are.
         undo_line: what undo would take back.
         answers: keys of the question shown, for touch.
         rooms: how the rows are shared out.
@@ -142,14 +148,20 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: Look) -> 
     """
     stamp = moment.stamp
     then = [a for a in moment.actions if a != shown]
-    told = _wrapped(look.message, size)
+    hazard = _hazard(shown, size) if look.reading else ()
+    hidden = bool(hazard) or look.glance  # then the picture is, and its trouble lines with it
+    marked = [f"{level.trouble_mark} {text}" for level, text in look.trouble]
+    told = _wrapped("\n".join([*(marked if hidden else ()), look.message]), size)
     answers = () if look.read_only else answer_keys(shown, stamp, look)
     lines = next_lines(moment, shown, size, look, bool(answers), len(told))
-    hazard = _hazard(shown, size) if look.reading else ()
     runs = run_views(moment, look.picked)
     # A hazard takes the rows of the picture, and may need every row there is.
     parts = sum(len(run.bench.parts) for run in runs) + (len(runs) if len(runs) > 1 else 0)
     below = len(hazard) + 1 if hazard else parts + FEW_ROWS
+    scene = make_scene(runs, stamp, look.trouble, moment.shop.real)
+    if has_columns(size):
+        shown_bench = moment.bench_of(shown) if shown is not None else Bench()
+        scene = replace(scene, work=work_words(shown_bench, shown), entries=last_entries(moment))
     rooms = share_out(size.height, len(lines) + frame_rows(size), below, len(told), len(answers))
     return Board(
         header=header(moment, size, look),
@@ -157,12 +169,17 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: Look) -> 
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
         then_line=then_line(moment, then, size),
         hazard=hazard,
-        scene=make_scene(runs, stamp, real=moment.shop.real),
+        scene=scene,
         message=told,
         undo_line=undo_line(moment, look),
         answers=answers,
         rooms=rooms,
     )
+
+
+def has_columns(size: Size) -> bool:
+    """Whether the screen is large enough for the work's own words below the picture."""
+    return size.width >= COLUMNS_WIDTH and size.height >= VAST
 
 
 def _wrapped(text: str, size: Size) -> tuple[str, ...]:
@@ -233,11 +250,12 @@ def next_lines(
     part = bench.parts[action.part or ""] if of_part else None
     words, at = large_line(bench, action, stamp)
     told = [work(bench, action), look.usual]
-    below = [_part_line(bench, action, part), "   ".join(w for w in told if w)]
+    where = _part_line(bench, action, part)
+    below = [where, "   ".join(w for w in told if w)]
     if words == "WAIT":
         then = then_words(bench, action, stamp)
-        joined = f"{then}   {below[0]}"
-        below[:1] = [joined] if cell_len(joined) <= size.width - 4 else [then, below[0]]
+        joined = f"{then}   {where}"
+        below[:1] = [joined] if cell_len(joined) <= size.width - 4 else [then, where]
     last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
     if look.glance:
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
@@ -245,12 +263,13 @@ def next_lines(
     tall = size.height >= TALL
     twice = size.height >= VAST and fits(f"{words}  {at}", size.width - 4, 2)
     reads_hazard = look.reading and action.kind is ActionKind.HAZARD
-    if size.height < (LOW if reads_hazard else FLAT):
+    if size.height < (TALL if reads_hazard else FLAT):
         lines = [f"{words}  {at}".rstrip()]  # the hazard and the keys come first
     else:
         lines, beside = _large_line(words, at, size, 2 if twice else 1)
         if at and not beside:
             below[0] = f"{at}   {below[0]}".rstrip()
+    below = [line for line in below if line]
     if len(lines) < ROWS:
         pass
     elif part is not None and tall and not reads_hazard and fits(part.called, size.width - 4):
@@ -269,6 +288,8 @@ def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
     """The recipe's own words on the work, as many lines as the lanes leave."""
     works = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER)
     bench, lanes = moment.bench_of(action), len(list(moment.shop.parts()))
+    if has_columns(size):
+        return []
     room = min(6, size.height - 26 - 2 * lanes - (6 if size.height >= TALL else 0))
     if action.kind not in works or action.part is None or action.index is None or room < 1:
         return []

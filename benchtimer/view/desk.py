@@ -21,10 +21,10 @@ from benchtimer.shop.state import last_press
 from benchtimer.store.log import StoreError
 from benchtimer.view.atwork import leaves_behind
 from benchtimer.view.board import Look
-from benchtimer.view.danger import dangers, limits_soon
 from benchtimer.view.doing import Doing
 from benchtimer.view.focus import About, about
 from benchtimer.view.keyguard import GUARD_S
+from benchtimer.view.trouble import trouble_lines
 from benchtimer.view.words import start_words
 
 INSIST_S = 10.0
@@ -77,19 +77,17 @@ class Desk(Doing):
                 return replace(drawn, stamp=stamp)
         return self.bench.moment(stamp)
 
-    @property
-    def told(self) -> str:
-        """All that needs saying, the most important first."""
-        return self.told_at(self.bench.moment())
+    def said_at(self, moment: Moment, *, reads_hazard: bool = False) -> str:
+        """What was just said, after what is not saved; before START what you should know.
 
-    def told_at(self, moment: Moment) -> str:
-        """All that needs saying at a moment, the most important first."""
+        Args:
+            moment: the bench now.
+            reads_hazard: a hazard is being read, and needs the rows.
+        """
+        self.forget_old()
         idle = any(moment.shop.bench(r).phase is RunPhase.IDLE for r in moment.shop.runs)
-        before = [self.remark] if idle else []
-        probes = self.bench.probe_troubles
-        warnings = [*moment.advice.warnings, *limits_soon(moment), *probes, *before]
-        texts = (self.bench.unsaved, *dangers(moment), self.message, *warnings)
-        return "\n".join(text for text in texts if text)
+        remark = self.remark if idle and not reads_hazard else ""
+        return "\n".join(text for text in (self.bench.unsaved, self.message, remark) if text)
 
     def may_leave(self) -> bool:
         """Whether you may leave at once; else a message says why, and Q again leaves."""
@@ -130,7 +128,8 @@ class Desk(Doing):
             entry=self.entry,
             marks=marks,
             reading=self.reading or reads_hazard,
-            message=self.told_at(moment),
+            message=self.said_at(moment, reads_hazard=reads_hazard),
+            trouble=trouble_lines(moment, self.bench.probe_troubles),
             unread=self.unread is not None,
             picked=self.picked,
             glance=self.glance and not reads_hazard,  # what must be read needs the room
@@ -155,6 +154,7 @@ class Desk(Doing):
         """Do what the large line says; ``"write"`` if words are wanted first."""
         if self.too_soon():
             return None
+        self.message = ""
         moment = self.meant()
         action = self.shown(moment)
         if action is None or not self._is_meant(action):

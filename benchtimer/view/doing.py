@@ -12,7 +12,16 @@ from benchtimer.bench.shown import Shown
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
-from benchtimer.run.events import Deviated, Event, Held, Sent, TargetMoved
+from benchtimer.run.events import (
+    Deviated,
+    Event,
+    HandsChanged,
+    Held,
+    HoursChanged,
+    Postponed,
+    Sent,
+    TargetMoved,
+)
 from benchtimer.run.refusals import ReadingFirst, Refused
 from benchtimer.run.state import OVER, PartPhase, State
 from benchtimer.shop.state import last_press, next_redo
@@ -22,7 +31,7 @@ from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_at, message_of
 from benchtimer.view.focus import Focus
 from benchtimer.view.menu import bath_of
 
-NEWS = (Deviated, Sent, Held, TargetMoved)
+NEWS = (Deviated, Sent, Held, TargetMoved, HandsChanged, HoursChanged, Postponed)
 """Events to report at once after a press."""
 
 SETS_UP = (c.Prepare, c.Heat)
@@ -44,11 +53,10 @@ class Doing(Focus):
     def __init__(
         self, bench: Shown, name: str = "", monotonic: Callable[[], float] = time.monotonic
     ) -> None:
-        super().__init__()
+        super().__init__(monotonic)
         self.bench = bench
         self.name = name
         self.ended = ""
-        self._monotonic = monotonic
         self._confirmed_at = float("-inf")
         self._pressed_at: Stamp | None = None
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Sequence
 
 from benchtimer.bench.moment import Moment
 from benchtimer.recipe.checks import AskFigure
@@ -11,6 +12,9 @@ from benchtimer.run.agenda import CRITICAL_S
 from benchtimer.shop.state import Shop
 
 MAX_ENTRY = 12
+
+SAID_S = 60.0
+"""After so long a message has been read, or is no longer about now."""
 
 SECOND_DIGIT_S = 1.5
 """So long after the first digit of a part's number the second one is waited for."""
@@ -24,8 +28,10 @@ About = tuple[str, ...]
 class Focus:
     """What is picked, and what is being typed.
 
+    Args:
+        monotonic: a clock in seconds that only goes forward.
+
     Attributes:
-        message: the last thing that needs saying.
         picked: run and name of the part picked by hand, if one is.
         entry: what has been typed of a figure.
         reading: a hazard or a station is being read before it is due.
@@ -33,7 +39,8 @@ class Focus:
             asked for.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, monotonic: Callable[[], float] = time.monotonic) -> None:
+        self._monotonic = monotonic
         self.message = ""
         self.picked: At | None = None
         self.entry = ""
@@ -42,6 +49,20 @@ class Focus:
         self._entry_for: About = ()
         self._picked_over: frozenset[About] = frozenset()
         self._first_digit: tuple[int, float] | None = None
+
+    @property
+    def message(self) -> str:
+        """The last thing that needs saying; a press or a minute later it goes."""
+        return self._message
+
+    @message.setter
+    def message(self, text: str) -> None:
+        self._message, self._said_at = text, self._monotonic()
+
+    def forget_old(self) -> None:
+        """A message that was said a minute ago goes."""
+        if self._message and self._monotonic() - self._said_at > SAID_S:
+            self.message = ""
 
     def let_go(self) -> None:
         """Back to the most pressing action."""
@@ -55,7 +76,7 @@ class Focus:
     def pick(self, at: At, moment: Moment) -> None:
         """Picked by hand, a part goes before all that is critical now, not what becomes so."""
         self._picked_over = _critical(moment)
-        self.picked, self.entry = at, ""
+        self.picked, self.entry, self.message = at, "", ""
 
     def number_meant(self, digit: int, shop: Shop, now_s: float) -> int:
         """The part number that a digit means: with the digit before it, if there is such a part.

@@ -10,6 +10,7 @@ from benchtimer.bath import bath_commands as b
 from benchtimer.run import commands as c
 from benchtimer.run.setup import mixed_for
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
+from benchtimer.times import TimeError, parse_span
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,10 @@ class Offer:
 
 
 def offers(
-    bench: Bench, part: Part | None, suiting: Mapping[str, tuple[str, ...]] | None = None
+    bench: Bench,
+    part: Part | None,
+    suiting: Mapping[str, tuple[str, ...]] | None = None,
+    now_ms: int = 0,
 ) -> list[Offer]:
     """What the menu offers. A digit always means the same; what can't be done now says so.
 
@@ -61,12 +65,13 @@ def offers(
         bench: the run's bench.
         part: the part it is about, if one is picked or comes next.
         suiting: open baths of the bath book that suit each place, by place id.
+        now_ms: bench time.
     """
     live = part if part is not None and not part.is_out else None
     return [
         _hold_part(live),
         _take_out(live),
-        _put_back(live),
+        _change(bench, live, now_ms),
         _send_back(bench, live),
         Offer("Read the temperature of a station", choices=_readings(bench)),
         Offer("A station: out of service, or back in", choices=_stations(bench)),
@@ -105,15 +110,66 @@ def _reasons(ask: str, hold: Callable[[str], c.Command]) -> tuple[Offer, ...]:
 
 
 def _take_out(part: Part | None) -> Offer:
+    """Out of its station, or, once it is out, back into it."""
+    if part is not None and part.lifted_from is not None and part.phase is PartPhase.WAITING:
+        return Offer(f"Put {part.name} back into its station", c.PutBack(part.name))
     can = part is not None and part.phase is PartPhase.DWELLING
     command = c.TakeOut(part.name) if can and part is not None else None
     return Offer(f"Take {_named(part)} out, beginning nothing", command)
 
 
-def _put_back(part: Part | None) -> Offer:
-    can = part is not None and part.lifted_from is not None and part.phase is PartPhase.WAITING
-    command = c.PutBack(part.name) if can and part is not None else None
-    return Offer(f"Put {_named(part)} back into its station", command)
+MOST_HANDS = 4
+"""So many people the menu offers; more are never at one small bench."""
+
+BACK_MIN = (15, 30, 60, 120)
+"""For how long a part can be held back, so that others go first."""
+
+
+def _change(bench: Bench, part: Part | None, now_ms: int) -> Offer:
+    """What the plan counts on: hours, hands, and which part goes first."""
+    hands = tuple(
+        Offer(f"{number} {'person' if number == 1 else 'people'}", c.ChangeHands(number))
+        for number in range(1, MOST_HANDS + 1)
+        if number != bench.hands
+    )
+    hours = Offer(
+        "Hours away every day",
+        ask="Hours away every day, like 22:00-07:00; none for no hours",
+        with_words=_hours,
+    )
+    return Offer(
+        "Change hours, hands or order",
+        choices=(hours, Offer("How many people work", choices=hands), _later(part, now_ms)),
+    )
+
+
+def _hours(text: str) -> c.Command:
+    """Hours as they are typed: ``none``, or spans of the day with commas between them."""
+    if text.strip().lower() == "none":
+        return c.ChangeHours(())
+    return c.ChangeHours(tuple(_span(span.strip()) for span in text.split(",") if span.strip()))
+
+
+def _span(text: str) -> str:
+    """``10 pm to 7 am`` as hours are kept; what is no span stays, and is refused by its words."""
+    try:
+        begin, end = (divmod(minutes, 60) for minutes in parse_span(text))
+    except TimeError:
+        return text
+    return f"{begin[0]:02}:{begin[1]:02}-{end[0]:02}:{end[1]:02}"
+
+
+def _later(part: Part | None, now_ms: int) -> Offer:
+    if part is None or part.began_ms is not None:
+        return Offer("Others first: pick a part that has not begun")
+    later = (
+        Offer(
+            f"Not before {minutes} min from now", c.Postpone(part.name, now_ms + minutes * 60_000)
+        )
+        for minutes in BACK_MIN
+    )
+    again = Offer("As the plan has it", c.Postpone(part.name, None))
+    return Offer(f"Others first: hold {part.name} back", choices=(*later, again))
 
 
 def _send_back(bench: Bench, part: Part | None) -> Offer:

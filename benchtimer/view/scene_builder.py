@@ -8,6 +8,7 @@ from benchtimer.bench.advised import MoveAhead
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.wallclock import ShopZone, moment_at
 from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.readiness import out_of_window
 from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
@@ -96,23 +97,22 @@ def _users(
 def _group(run: RunView, stamp: Stamp) -> Group:
     parts = [part for part in run.bench.parts.values() if not part.is_out]
     begun = [part for part in parts if not _is_not_begun(part)]
-    waiting = [_waiting_words(run, part, stamp) for part in parts if _is_not_begun(part)]
+    waiting = tuple(_waiting(run, part, stamp) for part in parts if _is_not_begun(part))
     phase = run.bench.phase
     words = "" if phase is RunPhase.RUNNING else f" ({phase.value})"
-    title = f"{run.name}  {run.bench.title}{words}"
-    return Group(title, tuple(_lane(run, part, stamp) for part in begun), ", ".join(waiting))
+    title = f"{run.bench.title}{words}"
+    return Group(title, tuple(_lane(run, part, stamp) for part in begun), waiting)
 
 
 def _is_not_begun(part: Part) -> bool:
     return part.phase is PartPhase.WAITING and part.began_ms is None and part.held is None
 
 
-def _waiting_words(run: RunView, part: Part, stamp: Stamp) -> str:
+def _waiting(run: RunView, part: Part, stamp: Stamp) -> tuple[str, str]:
     action = _action(run, part)
-    words = part.label
     if action is None or action.due_ms <= stamp.noted_ms:
-        return words
-    return f"{words}, {verb(action)} {clock_time(action.due_ms, stamp)}"
+        return part.label, ""
+    return part.label, f"{verb(action)} {clock_time(action.due_ms, stamp)}"
 
 
 def _action(run: RunView, part: Part) -> Action | None:
@@ -135,7 +135,7 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
         left=_left(bench, part, action, stamp),
         by=_by_words(part, window, by_ms, stamp),
         by_short=_by_short(part, window, by_ms, stamp),
-        level=_level(part, action, now_ms),
+        level=_level(bench, part, action, now_ms),
         tries=bench.try_number(part),
         window=window,
         pull_ms=pull_ms,
@@ -176,12 +176,13 @@ def _left(bench: Bench, part: Part, action: Action | None, stamp: Stamp) -> str:
     return "NOW" if now_ms >= action.due_ms else countdown((action.due_ms - now_ms) / 1000)
 
 
-def _level(part: Part, action: Action | None, now_ms: int) -> Level:
-    if action is None:
-        return Level.CALM
-    if action.is_late(now_ms):
+def _level(bench: Bench, part: Part, action: Action | None, now_ms: int) -> Level:
+    """Late, due or in a bath out of range, or calm."""
+    if action is not None and action.is_late(now_ms):
         return Level.LATE
-    return Level.NOW if action.is_due(now_ms) and not _rests(part, action) else Level.CALM
+    due = action is not None and action.is_due(now_ms) and not _rests(part, action)
+    in_bad_bath = part.station is not None and out_of_window(bench.places[part.station]) is not None
+    return Level.NOW if due or in_bad_bath else Level.CALM
 
 
 def _rests(part: Part, action: Action | None) -> bool:

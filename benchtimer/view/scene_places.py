@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from benchtimer.bench.advised import MoveAhead
+from benchtimer.quantity import Quantity
 from benchtimer.recipe.model import Station
 from benchtimer.run.actions import Action
 from benchtimer.run.readiness import FAR_MS, drift, out_of_window
@@ -103,8 +104,13 @@ def _limits(place: Place) -> str:
     window = place.station.temperature
     if window is None:
         return ""
-    low, high = (short_temperature(str(limit))[:-1] for limit in (window.min, window.max))
+    low, high = (_figure(limit) for limit in (window.min, window.max))
     return f"{low}-{high}"
+
+
+def _figure(limit: Quantity) -> str:
+    """A limit without its unit, which the reading beside it has."""
+    return short_temperature(str(limit)).partition(" ")[0]
 
 
 def _limit(place: Place, which: str) -> str:
@@ -113,12 +119,12 @@ def _limit(place: Place, which: str) -> str:
     if window is None or reading is None:
         return ""
     if reading.verdict == "low":
-        return f"min {short_temperature(str(window.min))[:-1]}"
+        return f"min {_figure(window.min)}"
     if reading.verdict != "in":
-        return f"max {short_temperature(str(window.max))[:-1]}"
+        return f"max {_figure(window.max)}"
     if not which:
         return ""
-    return short_temperature(str(window.max if which == "max" else window.min))[:-1]
+    return _figure(window.max if which == "max" else window.min)
 
 
 def _limit_left(left_ms: int) -> str:

@@ -9,9 +9,9 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.store.log import Stamp
 from benchtimer.view.alarm import OVERDUE, Alarm, alarms_at, message_of
 from benchtimer.view.board import CALM, urgency
-from benchtimer.view.danger import dangers
-from benchtimer.view.picture.scene import Level, Scene
+from benchtimer.view.picture.scene import Scene
 from benchtimer.view.scene_builder import make_scene, run_views
+from benchtimer.view.trouble import trouble_lines
 from benchtimer.view.words import large_line, then_words, wall_clock, way, work
 
 THEN = 4
@@ -59,7 +59,6 @@ def second_screen(watcher: Watcher, stamp: Stamp) -> SecondScreen:
     alarms = alarms_at(moment)
     large, at, level, details = _large(moment)
     behind = moment.actions[0 if large == WAITS else 1 :][:THEN]  # a wait is named there
-    trouble = tuple((Level.LATE, text) for text in dangers(moment))
     return SecondScreen(
         time=wall_clock(stamp),
         marks=_marks(watcher),
@@ -68,7 +67,7 @@ def second_screen(watcher: Watcher, stamp: Stamp) -> SecondScreen:
         urgency=level,
         details=details,
         then=tuple(then_words(moment.bench_of(action), action, stamp) for action in behind),
-        scene=make_scene(run_views(moment), stamp, trouble, moment.shop.real),
+        scene=make_scene(run_views(moment), stamp, trouble_lines(moment), moment.shop.real),
         calls=message_of(alarms),
         level=_worst(alarms),
         about=tuple(sorted(f"{a.run}/{'/'.join(a.about)}/{a.level}" for a in alarms)),

@@ -364,10 +364,10 @@ def phase_words(bench: Bench, name: str) -> str:
 
 
 def short_temperature(text: str) -> str:
-    """A reading without needless spaces: ``290 F`` -> ``290F``."""
+    """A reading with at most one place behind the point: ``143.04 C`` -> ``143 C``."""
     number, _, unit = text.partition(" ")
     try:
-        return f"{show_number(float(number), 1)}{unit}"
+        return f"{show_number(float(number), 1)} {unit}"
     except ValueError:
         return text
 
@@ -387,11 +387,11 @@ def baths_out(bench: Bench, only: Collection[str] | None = None) -> list[str]:
             parts = f" with {', '.join(inside)} in it" if inside else ""
             window = place.station.temperature
             limits = f" ({window.min} to {window.max})" if window is not None else ""
-            told.append(f"{wrong.upper()}{limits}{parts}. {_first_orders(remedy(place))}".strip())
+            told.append(f"{wrong.upper()}{limits}{parts}. {first_orders(remedy(place))}".strip())
     return told
 
 
-def _first_orders(text: str) -> str:
+def first_orders(text: str) -> str:
     """The first two sentences of a remedy, and the key that shows all of it."""
     orders = re.split(r"(?<=[.!?])\s+", " ".join(text.split()))
     return f"{' '.join(orders[:2])} W: all of it" if text else ""

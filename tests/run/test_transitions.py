@@ -41,6 +41,8 @@ EXAMPLES: dict[type[c.Command], c.Command] = {
     c.Prepare: c.Prepare("Gear: apron", said="the long one"),
     c.Postpone: c.Postpone("bolster", 1_500_000),
     c.MoveTarget: c.MoveTarget("bolster", 60),
+    c.ChangeHands: c.ChangeHands(2),
+    c.ChangeHours: c.ChangeHours(("22:00-07:00",)),
     c.CloseStation: c.CloseStation("tank"),
     c.OpenStation: c.OpenStation("tank"),
     c.Undo: c.Undo(),

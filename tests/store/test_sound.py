@@ -97,10 +97,19 @@ def _with_first(**fields: object) -> Change:
     [
         (lambda events: events[1:], "does not begin with its set-up"),
         (lambda events: [events[0], *events], "or does so twice"),
-        (_with_first(parts=(("bolster", "none"),)), "none"),
+        (_with_first(parts=(("bolster", "none"),), numbers=()), "none"),
+        (_with_first(numbers=(1, 2)), "each part a number of its own"),
+        (_with_first(numbers=(1, 2, 2)), "each part a number of its own"),
         (_with_first(recipes={}), "small"),
     ],
-    ids=["no beginning", "two beginnings", "no such recipe", "no recipe at all"],
+    ids=[
+        "no beginning",
+        "two beginnings",
+        "no such recipe",
+        "few numbers",
+        "same number",
+        "no recipe at all",
+    ],
 )
 def test_a_history_nobody_can_have_had_is_refused(change: Change, said: str) -> None:
     """However well sealed, a run that could not have happened is none."""

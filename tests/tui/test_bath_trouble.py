@@ -13,6 +13,7 @@ from benchtimer.shop.state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.dialogs import TextPage
+from benchtimer.tui.drawing import Drawing
 from benchtimer.view.bathtrouble import (
     limits_ahead,
     remedies,
@@ -24,7 +25,7 @@ from benchtimer.view.stations import page_rows
 from benchtimer.view.words import baths_out
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.conftest import Shop
-from tests.tui.pilots import press, text
+from tests.tui.pilots import press
 
 NOON_MS = 1_770_033_600_000
 SIZES = [(60, 20), (80, 24), (120, 40)]
@@ -120,7 +121,7 @@ def test_the_whole_remedy_is_one_order_to_a_line() -> None:
     assert remedies(hands.state.bench) == ""
     hands(c.Read("tank", "75 C"))
     assert remedies(hands.state.bench).splitlines() == [
-        "TANK READS 75 C, TOO HOT (range 60C to 70C)",
+        "TANK READS 75 C, TOO HOT (range 60 C to 70 C)",
         "Pull the parts.", "Turn off the heat.", "Wait.", "Read again.",
     ]  # fmt: skip
     hands(c.Read("tank", "55 C"))
@@ -148,7 +149,7 @@ async def test_a_remedy_is_whole_at_every_size(shop: Shop, size: tuple[int, int]
     """The board shows what comes first; W shows all of it, which can be read to its end."""
     app = _salts(shop)
     async with app.run_test(size=size) as pilot:
-        told = " ".join(text(app, "message").split())
+        told = " ".join(" ".join(row.text for row in app.screen.query_one(Drawing).rows).split())
         assert "Pull the parts. Turn off the heat." in told
         assert "W: all of it" in told
         await press(pilot, "w")

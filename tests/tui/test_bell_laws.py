@@ -191,7 +191,7 @@ def test_several_at_once_are_numbered_up_to_three(count: int, told: str) -> None
     ("over_ms", "spoils", "told"),
     [
         (5000, True, "LATE: READ Tank, LATE 0:05"),
-        (3_600_000, False, "NOW: READ Tank, due for 1 h 00"),
+        (3_600_000, False, "NOW: READ Tank, due for 1:00:00"),
     ],
 )
 def test_how_long_it_is_overdue_is_told(over_ms: int, spoils: bool, told: str) -> None:

@@ -241,6 +241,11 @@ def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
     watcher.close()
 
 
+def said(desk: Desk) -> str:
+    """What the message row holds."""
+    return desk.said_at(desk.bench.moment())
+
+
 def test_what_is_not_saved_stays_in_sight(shop: Shop) -> None:
     """When the disk refuses, the run goes on and the board says so whatever else it says."""
     desk = shop.lay_out("bolster").desk()
@@ -248,17 +253,17 @@ def test_what_is_not_saved_stays_in_sight(shop: Shop) -> None:
     shop.driver._log._db.execute("PRAGMA query_only = ON")
     assert desk.press(c.Begin("bolster"))
     desk.undo()
-    assert desk.told.startswith("NOT SAVED: 2 presses since ")
+    assert said(desk).startswith("NOT SAVED: 2 presses since ")
     assert desk.state.bench.parts["bolster"].phase is PartPhase.WAITING
     desk.press(c.Finish("bolster"))
     assert desk.message
-    assert desk.told.startswith("NOT SAVED: 2 presses since ")
-    assert desk.told.endswith(desk.message)
+    assert said(desk).startswith("NOT SAVED: 2 presses since ")
+    assert said(desk).endswith(desk.message)
     assert not desk.may_leave()
     assert desk.may_leave()
     shop.driver._log._db.execute("PRAGMA query_only = OFF")
     assert desk.press(c.Begin("bolster"))
-    assert desk.told == ""
+    assert said(desk) == ""
     assert desk.may_leave()
 
 
@@ -393,8 +398,9 @@ def test_a_message_does_not_hide_a_warning(shop: Shop) -> None:
     desk = shop.lay_out("bolster").desk()
     shop.press(c.Read("tank", "55"))
     desk.message = "There is no part 9."
-    assert "There is no part 9." in desk.told
-    assert "TOO COOL" in desk.told
+    look = desk.look(None, shop.driver.moment())
+    assert "There is no part 9." in look.message
+    assert any("too cool" in text for _, text in look.trouble)
 
 
 def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:

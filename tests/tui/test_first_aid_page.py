@@ -165,7 +165,8 @@ async def test_it_works_from_every_page(shop: Shop, way: str) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, way)
         before = app.screen
-        for key in ("f", "f1"):
+        types = bool(before.query(Input))  # there F is a letter
+        for key in ("f1",) if types else ("f", "f1"):
             await press(pilot, key)
             _page(app)
             await press(pilot, "escape")

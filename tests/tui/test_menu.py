@@ -20,8 +20,8 @@ from tests.tui.benches import FEW, benches, dwelling, hung_up
 
 KINDS = (
     ("Hold", "Resume"),
-    ("Take",),
-    ("Put",),
+    ("Take", "Put"),
+    ("Change hours, hands or order",),
     ("Send",),
     ("Read the temperature",),
     ("A station",),
@@ -96,8 +96,9 @@ def test_without_a_part_the_lines_say_that_one_must_be_picked() -> None:
     """With no part picked, or one that is through, what concerns a part can't be taken."""
     hands = dwelling()
     for told in (_offers(hands, None), _offers(_scrapped())):
-        assert [_can(offer) for offer in told[:4]] == [False] * 4
-        assert all("pick one first" in offer.text for offer in told[:4])
+        of_part = [told[0], told[1], told[3]]
+        assert [_can(offer) for offer in of_part] == [False] * 3
+        assert all("pick one first" in offer.text for offer in of_part)
         assert told[8].choices[1].text == "Scrap the part (pick one first)"
         assert not _can(told[8].choices[1])
         assert _can(told[8].choices[2])
@@ -125,7 +126,7 @@ def test_a_hold_asks_why_and_a_resume_does_not() -> None:
 
 @pytest.mark.parametrize("phase", list(PartPhase)[:3])
 def test_only_a_part_in_its_station_can_be_taken_out(phase: PartPhase) -> None:
-    """Take out is offered in a station, put back in the air; in hand neither can be taken."""
+    """Take out is offered in a station; in hand and on a rack it can't be taken."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     if phase is not PartPhase.WAITING:
@@ -134,20 +135,35 @@ def test_only_a_part_in_its_station_can_be_taken_out(phase: PartPhase) -> None:
         hands(c.Finish("bolster"), MINUTE)
         hands(c.Finish("bolster"))
     assert hands.part().phase is phase
-    out, back = _offers(hands)[1:3]
+    out = _offers(hands)[1]
     assert out.command == (c.TakeOut("bolster") if phase is PartPhase.DWELLING else None)
-    assert back.command is None
 
 
 def test_what_was_taken_out_can_be_put_back() -> None:
     """Out of its station, a part can go back into it, and not be taken out again."""
     hands = dwelling()
     hands(c.TakeOut("bolster"), MINUTE)
-    out, back = _offers(hands)[1:3]
-    assert out.command is None
-    assert back.command == c.PutBack("bolster")
+    assert _offers(hands)[1].command == c.PutBack("bolster")
     hands(c.Begin("bolster"))
-    assert _offers(hands)[2].command is None
+    assert _offers(hands)[1].command is None
+
+
+def test_hours_hands_and_order_change_in_mid_run() -> None:
+    """The third line changes what the plan counts on; each change is a press that counts."""
+    hands = Hands(names=("bolster", "ferrule"))
+    hours, people, later = _offers(hands)[2].choices
+    assert hours.with_words is not None
+    hands(hours.with_words("10 pm to 7 am, 12-13"))
+    assert list(hands.state.bench.away) == ["22:00-07:00", "12:00-13:00"]
+    with pytest.raises(Refused, match="no span of the day"):
+        hands(hours.with_words("at night"))
+    hands(hours.with_words("none"))
+    assert list(hands.state.bench.away) == []
+    (two,) = (offer for offer in people.choices if offer.text == "2 people")
+    assert two.command is not None
+    hands(two.command)
+    assert hands.state.bench.hands == 2
+    assert later.choices[0].command == c.Postpone("bolster", 15 * MINUTE)
 
 
 def test_a_part_is_sent_back_to_any_step_it_has_reached() -> None:

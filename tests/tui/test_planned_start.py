@@ -102,7 +102,7 @@ async def test_the_board_says_it_and_e_starts_now_instead(shop: Shop) -> None:
         board = app.screen
         assert isinstance(board, BoardScreen)
         await press(pilot, "space")
-        assert "START at Sat 09:00. E: set up and start now instead." in board.desk.told
+        assert "START at Sat 09:00. E: set up and start now instead." in board.desk.message
         await press(pilot, "h")
         assert "at Sat 09:00" in shown(app, HomeScreen).rows.text
         await press(pilot, "1 e")

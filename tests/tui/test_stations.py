@@ -20,12 +20,12 @@ def _said(hands: Hands, after_ms: int = 0) -> str:
 @pytest.mark.parametrize(
     ("reading", "told"),
     [
-        ("60 C", "60C 0:00 ago (60C to 70C), read in 10:00"),
-        ("59.9 C", "59.9C LOW 0:00 ago (60C to 70C), read in 2:00"),
-        ("70.1 C", "70.1C HIGH 0:00 ago (60C to 70C), read in 2:00"),
-        ("80 C", "80C HIGH 0:00 ago (60C to 70C), read in 2:00"),
-        ("80.1 C", "80.1C TOO HOT 0:00 ago (60C to 70C), read in 2:00"),
-        ("150 F", "150F 0:00 ago (60C to 70C), read in 10:00"),
+        ("60 C", "60 C 0:00 ago (60 C to 70 C), read in 10:00"),
+        ("59.9 C", "59.9 C LOW 0:00 ago (60 C to 70 C), read in 2:00"),
+        ("70.1 C", "70.1 C HIGH 0:00 ago (60 C to 70 C), read in 2:00"),
+        ("80 C", "80 C HIGH 0:00 ago (60 C to 70 C), read in 2:00"),
+        ("80.1 C", "80.1 C TOO HOT 0:00 ago (60 C to 70 C), read in 2:00"),
+        ("150 F", "150 F 0:00 ago (60 C to 70 C), read in 10:00"),
     ],
 )
 def test_a_reading_is_judged_in_words(reading: str, told: str) -> None:
@@ -38,23 +38,23 @@ def test_a_reading_is_judged_in_words(reading: str, told: str) -> None:
 @pytest.mark.parametrize(
     ("after_ms", "told"),
     [
-        (MINUTE, "1:00 ago (60C to 70C), read in 9:00"),
-        (10 * MINUTE - 1, "9:59 ago (60C to 70C), read in 0:01"),
-        (10 * MINUTE, "10:00 ago (60C to 70C), READ NOW"),
-        (3 * HOUR, "3 h ago (60C to 70C), READ NOW"),
+        (MINUTE, "1:00 ago (60 C to 70 C), read in 9:00"),
+        (10 * MINUTE - 1, "9:59 ago (60 C to 70 C), read in 0:01"),
+        (10 * MINUTE, "10:00 ago (60 C to 70 C), READ NOW"),
+        (3 * HOUR, "3 h ago (60 C to 70 C), READ NOW"),
     ],
 )
 def test_the_next_reading_counts_down_and_then_calls(after_ms: int, told: str) -> None:
     """With a part in it a bath says when to read it, up to READ NOW."""
     hands = dwelling()
     hands(c.Read("tank", "65 C"))
-    assert _said(hands, after_ms) == f"65C {told}"
+    assert _said(hands, after_ms) == f"65 C {told}"
 
 
 def test_an_empty_bath_is_read_when_a_part_comes() -> None:
     """Never read, or with nothing in it at the time, a bath is to be read before the next part."""
     hands = Hands(names=("bolster",))
-    assert _said(hands) == "not read yet (60C to 70C), read before the next part"
+    assert _said(hands) == "not read yet (60 C to 70 C), read before the next part"
     hands(c.Read("tank", "65 C"))
     assert _said(hands, 10 * MINUTE - 1).endswith("read in 0:01")
     assert _said(hands, 10 * MINUTE).endswith("read before the next part")
@@ -75,7 +75,7 @@ def test_a_reading_hours_ahead_has_a_time_of_day(every: str, told: str) -> None:
     recipe = small_recipe(SMALL.replace(', every = "10 min"', rhythm))
     hands = Hands(names=("bolster",), recipe=recipe)
     hands(c.Read("tank", "65 C"))
-    assert _said(hands) == f"65C 0:00 ago (60C to 70C){told}"
+    assert _said(hands) == f"65 C 0:00 ago (60 C to 70 C){told}"
 
 
 def test_a_station_out_of_service_says_why_and_what_is_still_in_it() -> None:
@@ -95,7 +95,7 @@ def test_the_page_of_stations_has_a_line_for_each_thing() -> None:
     assert page_rows(alone(hands.state.bench), stamp_at(hands.now_ms)) == [
         "Tank   1/1",
         "    #1 bolster",
-        "    65C 0:00 ago (60C to 70C), read in 10:00",
+        "    65 C 0:00 ago (60 C to 70 C), read in 10:00",
         "Rack   0/4",
     ]
 

@@ -30,11 +30,11 @@ async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> N
         db.execute("PRAGMA query_only = ON")
         shop.clock.set_wall(shop.clock.wall_ms + 3_600_000)
         screen.tick()
-        assert "readonly" in screen.desk.told
+        assert "readonly" in screen.desk.said_at(shop.driver.moment())
         assert "NOT SAVED" in str(screen.query_one("#message", Line).render())
         db.execute("PRAGMA query_only = OFF")
         screen.tick()
-        assert screen.desk.told == ""
+        assert screen.desk.said_at(shop.driver.moment()) == ""
     lines = [line.text for line in shop.driver.record(shop.name).lines[-2:]]
     assert "the wall clock was set" in lines[0]
     assert "the entry before this was written 0 s late" in lines[1]

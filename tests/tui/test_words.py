@@ -142,8 +142,8 @@ def test_a_clock_out_of_the_calendar_has_no_time_of_day(wall_ms: int) -> None:
 
 @pytest.mark.parametrize(
     ("text", "told"),
-    [("290 F", "290F"), ("143.04 C", "143C"), ("65.5 C", "65.5C"), ("warm", "warm"), ("", ""),
-     ("-5 C", "-5C")],
+    [("290 F", "290 F"), ("143.04 C", "143 C"), ("65.5 C", "65.5 C"), ("warm", "warm"), ("", ""),
+     ("-5 C", "-5 C")],
 )  # fmt: skip
 def test_a_temperature_in_short(text: str, told: str) -> None:
     """On the board a reading has no needless space and at most one place behind the point."""

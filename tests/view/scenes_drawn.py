@@ -65,7 +65,7 @@ def salts_busy() -> Scene:
             (790, 850, "1"),
         )
     )  # fmt: skip
-    groups = (Group("hot-black", lanes, "#4 guard, PICK UP 18:47"),)
+    groups = (Group("hot-black", lanes, (("#4 guard", "PICK UP 18:47"),)),)
     wall = datetime(2026, 12, 5, 18, 32, 6, tzinfo=UTC)
     return Scene(NOW_MS, wall, groups, hands, places, "RACK 6, SINK 3, OIL 6, DRIP 6")
 

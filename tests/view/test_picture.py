@@ -62,7 +62,7 @@ def scenes(draw_from: st.DrawFn) -> Scene:
     parts = [draw_from(lanes(number)) for number in range(1, count + 1)]
     cut = draw_from(st.integers(0, count))
     groups = tuple(
-        Group(f"run {n}", tuple(some), draw_from(st.sampled_from(["", "#13 guard"])))
+        Group(f"run {n}", tuple(some), draw_from(st.sampled_from([(), (("#13 guard", ""),)])))
         for n, some in enumerate((parts[:cut], parts[cut:]))
         if some
     )

@@ -12,6 +12,9 @@ from benchtimer.view.picture.scene import LaneView, Level, Stay, Window, Work
 from benchtimer.view.text import clip, fill
 
 THIN, THICK, OVER, MAX, PULL, TARGET, BEYOND = "─", "━", "▒", "┫", "▼", "◆", "→"
+PICKED = "*"
+"""After the number of the part picked by hand."""
+
 WORK, WAY, NOW_LINE = "█", "┄", "│"
 CROSSED = {THIN: "┼", THICK: "┿"}
 """The now line where a window crosses it."""
@@ -100,7 +103,7 @@ def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> Row
 def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
     ink = INKS[lane.level]
     cells.put(0, lane.level.mark, ink)
-    number = f"#{lane.number}"
+    number = f"#{lane.number}{PICKED if lane.picked else ''}"
     cells.put(1, number, Ink.BOLD if lane.level is Level.CALM else ink)
     column = 1 + columns.number
     if columns.name:

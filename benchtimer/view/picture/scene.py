@@ -19,6 +19,11 @@ class Level(StrEnum):
         """What is before a row."""
         return {Level.CALM: " ", Level.NOW: ">", Level.LATE: "!"}[self]
 
+    @property
+    def trouble_mark(self) -> str:
+        """What is before a line of trouble."""
+        return "!!" if self is Level.LATE else " !"
+
 
 @dataclass(frozen=True, slots=True)
 class Window:
@@ -157,12 +162,17 @@ class Group:
     Attributes:
         title: the run, said above its lanes where there is more than one run.
         lanes: its parts, by number.
-        not_begun: parts that wait to be begun, in one line.
+        waiting: parts that wait to be begun: number with name, and what is done with it when.
     """
 
     title: str
     lanes: tuple[LaneView, ...]
-    not_begun: str = ""
+    waiting: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def not_begun(self) -> str:
+        """The parts that wait to be begun, in one line."""
+        return ", ".join(", ".join(word for word in part if word) for part in self.waiting)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +187,8 @@ class Scene:
         places: the places that are in use, read or planned for.
         empty: the other places, in one line.
         trouble: at most three lines on what is wrong, worst first.
+        work: what the recipe says of the work shown, for a screen with rows to spare.
+        entries: the last entries, the newest first, for the same.
     """
 
     now_ms: int
@@ -186,6 +198,8 @@ class Scene:
     places: tuple[PlaceView, ...] = ()
     empty: str = ""
     trouble: tuple[tuple[Level, str], ...] = ()
+    work: tuple[str, ...] = ()
+    entries: tuple[str, ...] = ()
 
     @property
     def lanes(self) -> tuple[LaneView, ...]:

@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from rich.cells import cell_len
+
 from benchtimer.view.picture.axis import Axis, Demand, axis_row, make_axis
 from benchtimer.view.picture.cells import Row, words_row
 from benchtimer.view.picture.lane_rows import (
@@ -22,13 +24,17 @@ from benchtimer.view.picture.lane_rows import (
     window_row,
 )
 from benchtimer.view.picture.place_rows import hands_row, place_row
-from benchtimer.view.picture.scene import LaneView, Level, PlaceView, Scene
-from benchtimer.view.text import wrapped
+from benchtimer.view.picture.scene import Group, LaneView, Level, PlaceView, Scene
+from benchtimer.view.picture.side_columns import side_columns
+from benchtimer.view.text import clip, wrapped
 
 FAR_MS = 10**15
 
 WIDE = 80
 """On narrower screens each lane has one row."""
+
+LOW_LINES = 2
+"""So many rows a line of trouble has there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +73,17 @@ class _Shares:
 
 
 def _trouble_rows(scene: Scene, width: int) -> list[Row]:
-    """What is wrong, whole, in as many rows as it takes."""
+    """What is wrong, each line in as many rows as it takes, or in two where rows are few."""
     rows = []
     for level, text in scene.trouble:
-        mark = "!!" if level is Level.LATE else " !"
-        for number, line in enumerate(wrapped(text, width - 4)):
-            rows.append(words_row(f"{mark if number == 0 else '  '} {line}", width, INKS[level]))
+        lines = wrapped(text, width - 4)
+        if width < WIDE and len(lines) > LOW_LINES:
+            lines = [*lines[: LOW_LINES - 1], clip(" ".join(lines[LOW_LINES - 1 :]), width - 4)]
+        marks = [level.trouble_mark, *["  "] * (len(lines) - 1)]
+        rows += [
+            words_row(f"{mark} {line}", width, INKS[level])
+            for mark, line in zip(marks, lines, strict=True)
+        ]
     return rows
 
 
@@ -121,13 +132,14 @@ def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> Sheet:
             if shares.gaps:
                 rows.append(words_row("", width))
         if shares.waiting and group.not_begun:
-            rows.append(words_row(f" not begun: {group.not_begun}", width))
+            rows.append(words_row(f" not begun: {_waiting(group, width - 13)}", width))
     if len(kept) < len(scene.lanes):
-        rows.append(words_row(f" also: {_folded(scene, kept)}", width))
+        rows.append(words_row(f" also: {_folded(scene, kept, width - 8)}", width))
     rows.append(hands_row(axis, scene.hands, width))
     rows += [place_row(axis, place, width) for place in _places(scene, shares.places)]
     if shares.empty and scene.empty:
         rows.append(words_row(f" empty: {scene.empty}", width))
+    rows += side_columns(scene.work, scene.entries, width, height - len(rows))
     return Sheet(tuple(rows[:height]), axis)
 
 
@@ -172,9 +184,31 @@ def _pressing(lane: LaneView) -> tuple[int, int, int]:
     return rank, lane.pull_ms if lane.pull_ms is not None else FAR_MS, lane.number
 
 
-def _folded(scene: Scene, kept: set[int]) -> str:
-    rest = [lane for lane in scene.lanes if lane.number not in kept]
-    return ", ".join(f"#{lane.number} {lane.place} {lane.left}".rstrip() for lane in rest)
+def _folded(scene: Scene, kept: set[int], room: int) -> str:
+    """Lanes without rows, the earliest first; in a narrow room without their places."""
+    rest = sorted((lane for lane in scene.lanes if lane.number not in kept), key=_pressing)
+    whole = [f"#{lane.number} {lane.place} {lane.left}".rstrip() for lane in rest]
+    return _fitting(whole, [f"#{lane.number} {lane.left}".rstrip() for lane in rest], room)
+
+
+def _waiting(group: Group, room: int) -> str:
+    """Parts not begun, by number; in a narrow room without their names."""
+    numbers = [f"{label.split()[0]} {when}".rstrip() for label, when in group.waiting]
+    if cell_len(group.not_begun) <= room:
+        return group.not_begun
+    return _fitting(numbers, numbers, room)
+
+
+def _fitting(whole: Sequence[str], short: Sequence[str], room: int) -> str:
+    """All pieces if they fit, else short ones, and how many there are beside those that fit."""
+    for pieces in (whole, short):
+        if cell_len(text := ", ".join(pieces)) <= room:
+            return text
+    for count in range(len(short) - 1, 0, -1):
+        text = ", ".join(short[:count]) + f" and {len(short) - count} more"
+        if cell_len(text) <= room:
+            return text
+    return f"{len(short)} parts"
 
 
 def _demand(scene: Scene) -> Demand:

@@ -1,0 +1,55 @@
+"""What the free rows of a large screen say: the work shown, its hazards, and the last entries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from benchtimer.bench.moment import Moment
+from benchtimer.recipe.model import Hazard
+from benchtimer.records.record import words_of
+from benchtimer.records.sentences import sentence
+from benchtimer.run.actions import Action
+from benchtimer.run.state import Bench
+from benchtimer.trade.levels import headed
+from benchtimer.view.words import clock_time, work, work_page
+
+ENTRIES = 10
+
+
+def work_words(bench: Bench, action: Action | None) -> tuple[str, ...]:
+    """The recipe's own words on the work shown, then each hazard of it with its gear."""
+    if action is None:
+        return ()
+    page = work_page(bench, action)
+    words = [" ".join(page[1].split())] if page is not None else [work(bench, action)]
+    for hazard in _hazards(bench, action):
+        wear = f" WEAR: {', '.join(hazard.wear)}." if hazard.wear else ""
+        words.append(f"{headed(hazard.level, hazard.title)}.{wear}")
+        words += [f"NEVER: {never}" for never in hazard.never]
+    return tuple(word for word in words if word)
+
+
+def _hazards(bench: Bench, action: Action) -> Iterator[Hazard]:
+    """The hazards of the part's recipe that are read before this step or at its places."""
+    about = {action.to_station, action.from_station}
+    recipes = list(bench.recipes.values())
+    if action.part is not None:
+        recipes = [bench.recipe_of(bench.parts[action.part])]
+        about |= {recipes[0].step[action.index].id} if action.index is not None else set()
+    for recipe in recipes:
+        yield from (hazard for hazard in recipe.hazard if about & set(hazard.before))
+
+
+def last_entries(moment: Moment) -> tuple[str, ...]:
+    """The last presses over all runs, the newest first, each with its time of day."""
+    presses = [
+        (press.made_ms, press.number, run, press)
+        for run in moment.shop.runs
+        for press in moment.shop.states[run].past[-ENTRIES:]
+    ]
+    newest = sorted(presses, key=lambda press: press[:3], reverse=True)[:ENTRIES]
+    return tuple(
+        f"{clock_time(made_ms, moment.stamp)}  "
+        f"{sentence(press.events[-1], words_of(moment.shop.bench(run)))}"
+        for made_ms, _, run, press in newest
+    )

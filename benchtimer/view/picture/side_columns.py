@@ -1,0 +1,49 @@
+"""Two columns in the rows that the picture leaves free: the work shown, and the last entries."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchtimer.view.picture.cells import Cells, Ink, Row
+from benchtimer.view.text import clip, wrapped
+
+COLUMNS_WIDTH = 160
+"""On narrower screens there are no columns."""
+
+FEWEST_ROWS = 6
+"""With fewer free rows there are none: a blank row, the titles, four entries."""
+
+MOST_ENTRIES = 10
+
+
+def side_columns(
+    work: Sequence[str], entries: Sequence[str], width: int, height: int
+) -> tuple[Row, ...]:
+    """The two columns; empty where there is no room, or nothing to say.
+
+    Args:
+        work: what the recipe says of the work shown, paragraph by paragraph.
+        entries: the last entries, the newest first.
+        width: columns of the screen.
+        height: free rows.
+    """
+    if width < COLUMNS_WIDTH or height < FEWEST_ROWS or not (work or entries):
+        return ()
+    half = width // 2
+    rows = height - 2
+    left = [line for text in work for line in wrapped(text, half - 4)]
+    if len(left) > rows:
+        left = [*left[: rows - 1], clip(left[rows - 1] + "…", half - 4)]
+    right = [clip(text, width - half - 2) for text in entries[: min(rows, MOST_ENTRIES)]]
+    made = [Cells(width).row(), _row("This work", "Last entries", width, Ink.BOLD)]
+    for index in range(max(len(left), len(right))):
+        one, two = (column[index] if index < len(column) else "" for column in (left, right))
+        made.append(_row(one, two, width, Ink.QUIET))
+    return tuple(made)
+
+
+def _row(left: str, right: str, width: int, ink: Ink) -> Row:
+    cells = Cells(width)
+    cells.put(1, left, ink)
+    cells.put(width // 2 + 1, right, ink)
+    return cells.row()
