@@ -119,9 +119,10 @@ def _outlooks(
     from_s: float,
 ) -> dict[str, Outlook]:
     """The outlook of some jobs, better while trials go on; Ctrl-C stops them."""
+    from benchtimer.bench.worksessions import known_of
     from benchtimer.job.outlook import add_more, outlooks
 
-    known = look.known()
+    known = known_of(look, load)
     told: dict[str, Outlook] = {}
     bar = _Bar(arguments.trials + 100 * len(names) * 6)
     try:

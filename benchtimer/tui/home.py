@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 from textual import events
 from textual.worker import get_current_worker
 
-from benchtimer.bench.joblook import JobLook
 from benchtimer.job.evening import Evening, evening_of
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.shelf import Shelf
@@ -87,7 +87,7 @@ class HomeScreen(Page):
         worker, mine = get_current_worker(), self.house.job_look()
         log = EventLog(self.bench.folder, read_only=True)  # a log of the thread's own
         try:
-            look = JobLook(log, mine.shelf, mine.hours, mine.stamp)
+            look = replace(mine, log=log)
             book = look.book
             jobs = [(job, book.progress(job)) for job in book.jobs(open_only=True)]
             if not worker.is_cancelled:
