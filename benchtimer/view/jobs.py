@@ -289,8 +289,13 @@ def _session_row(session: Session, load: Workload) -> dict[str, Any]:
     }
 
 
-def evening_lines(evening: Evening) -> Iterator[str]:
-    """Tonight, for reading: the hours, what to heat, the work in order, what must not start."""
+def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
+    """Tonight, for reading: the hours, what to heat, the work in order, what must not start.
+
+    Args:
+        evening: the hours left.
+        short: leave out how to get the list to tick.
+    """
     load = evening.load
     opens, closes = load.at(evening.opens_s), load.at(evening.closes_s)
     begun = evening.opens_s <= 0
@@ -299,9 +304,8 @@ def evening_lines(evening: Evening) -> Iterator[str]:
         yield "  Nothing to do in these hours."
     else:
         yield from list(_evening_work(evening))
-    recipes = list(evening.begins())
-    if recipes:
-        yield f"Lay out, mix and read first: benchtimer prepare {' '.join(recipes)}"
+    if evening.begins() and not short:
+        yield "Lay out, mix and read first: benchtimer tonight --prepare"
     if evening.not_now:
         yield "Do not start:"
         for one in evening.not_now:

@@ -182,3 +182,28 @@ def test_a_rehearsed_run_of_a_job_counts_as_its_recipe(tmp_path: Path) -> None:
     del tmp_path
     new = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
     assert rehearse(new, 3).jobs == {}
+
+
+def test_tonight_lists_what_its_recipes_need_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """``tonight --prepare`` has gear and mixes of every recipe of the hours, none of them twice."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    for job in ("pen", "box"):
+        part = "bolster=fittings-polish > hot-black"
+        assert main(["job", "open", job, "--due", "2099-01-05", "--part", part]) == 0
+    capsys.readouterr()
+    assert main(["tonight", "--prepare", "--hours", "always", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    recipes = {m["recipe"] for s in told["sessions"] for m in s["moves"]}
+    assert recipes == {"fittings-polish", "hot-black"}
+    sections = {one["title"]: one["items"] for one in told["prepare"]["sections"]}
+    assert {"Gear", "Mixes", "Heat"} <= set(sections)
+    for items in sections.values():
+        texts = [item["text"] for item in items]
+        assert len(texts) == len(set(texts))
+    assert main(["tonight", "--prepare", "--hours", "always"]) == 0
+    shown = capsys.readouterr().out
+    assert "Before the run" in shown
+    assert "benchtimer tonight --prepare" not in shown
