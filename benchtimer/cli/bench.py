@@ -240,7 +240,7 @@ def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
     words += ["--speed", f"{driver.speed:g}"] if driver.speed != 1 else []
     words += ["--data", arguments.data] if arguments.data else []
     if work:
-        print(f"Timers run on without alarms while this is closed: {', '.join(work)}.")
+        print(f"Timers run on without alarms while benchtimer is closed: {', '.join(work)}.")
     if idle:
         print(f"Set up, not started: {', '.join(idle)}.")
     if work or idle:

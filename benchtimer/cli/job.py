@@ -208,9 +208,8 @@ def show(arguments: argparse.Namespace) -> int:
             raise Wrong(
                 f"{arguments.out}: {error.strerror or 'it cannot be written'}", NO
             ) from None
-        print(f"saved {arguments.out}")
-    else:
-        put_out(text)
+        text = arguments.out
+    put_out(text)
     return YES
 
 

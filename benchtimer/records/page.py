@@ -10,10 +10,12 @@ from collections.abc import Iterator
 from html import escape
 
 from benchtimer.records.card import Section, heading, sections
+from benchtimer.records.charts import baths_svg, dwells_svg
 from benchtimer.records.inert import visible
+from benchtimer.records.judged_dwells import troubles_first
 from benchtimer.records.photos import photo_link
 from benchtimer.records.record import Record
-from benchtimer.records.timeline import station_letters, timeline_svg
+from benchtimer.records.timeline import lettered, timeline_svg
 
 STYLE = """
 @page { size: A4; margin: 10mm; }
@@ -34,6 +36,11 @@ svg { width: 100%; height: auto; } svg text { font: 12px sans-serif; fill: #000;
 .grid { stroke: #bbb; } .base { stroke: #000; } .work { stroke: #000; stroke-width: 7; }
 .stay { fill: #ddd; stroke: #000; } .wrong { fill: #fff; stroke-width: 2.5;
   stroke-dasharray: 4 2; }
+.window { fill: #ddd; stroke: #000; } svg .flag { font-weight: bold; }
+.limit { stroke: #000; stroke-width: 1.5; stroke-dasharray: 5 3; }
+.over { stroke: #000; stroke-width: 7; stroke-dasharray: 2 2; }
+.curve { fill: none; stroke: #000; stroke-width: 1.5; } svg .end { text-anchor: end; }
+.trouble { font-weight: bold; border: 2pt solid #000; padding: .3em 1em .3em 2em; margin: .3em 0; }
 svg .axis, svg .station { text-anchor: middle; } svg .mark { font-weight: bold; font-size: 15px; }
 footer { font-size: 8pt; margin-top: 1em; }
 @media print { body { font-size: 8.5pt; margin: 0; max-width: none; padding: 0; }
@@ -68,12 +75,20 @@ def _lines(record: Record) -> Iterator[str]:
     )
     if record.practice:
         yield '<p class="practice">PRACTICE: not a record of real work</p>'
+    yield from _troubles(record)
     yield "<dl>"
     yield from (f"<dt>{_safe(k)}</dt><dd>{_safe(v)}</dd>" for k, v in heading(record))
     yield "</dl>"
     yield "<h2>Timeline, hours and minutes since the run was set up</h2>"
     yield timeline_svg(record)
     yield f"<p>{_legend(record)}</p>"
+    for title, chart in (
+        ("Dwells against their windows, worst first", dwells_svg(record)),
+        ("Bath temperatures and their limits", baths_svg(record)),
+    ):
+        if chart:
+            yield f"<h2>{title}</h2>"
+            yield chart
     yield from _sections(sections(record))
     yield from (
         "<footer><p>Times of day are local, with their offset from UTC in the heading. The "
@@ -84,9 +99,18 @@ def _lines(record: Record) -> Iterator[str]:
     )
 
 
+def _troubles(record: Record) -> Iterator[str]:
+    """What went wrong, with part and step, before everything else."""
+    found = troubles_first(record)
+    if found:
+        yield '<ul class="trouble">'
+        yield from (f"<li>{_safe(line[3:])}</li>" for line in found)
+        yield "</ul>"
+
+
 def _legend(record: Record) -> str:
-    told = ", ".join(f"{k} {_safe(name)}" for name, k in station_letters(record).items())
-    stays = f"Bars are stays in a station: {told}. " if told else ""
+    told = ", ".join(f"{k} {_safe(name)}" for name, k in lettered(record).items())
+    stays = f"Bars are stays in a station{f': {told}' if told else ''}. "
     return f"{stays}Thick strokes are work in hand. ! overrun, &lt; cut short."
 
 

@@ -138,11 +138,19 @@ class BenchApp(Passages):
         self._close_messages_no_wait()
 
     async def on_event(self, event: events.Event) -> None:
-        """Every event of the terminal; a bounced or held key goes no further."""
+        """Every event of the terminal; a key bounced, held or typed ahead goes no further."""
+        if isinstance(event, events.Key) and self._is_ahead(event):
+            return  # on its way down, or up again after another page has come to the front
         if isinstance(event, events.Key) and not event.is_forwarded:
             await self._take_key(event)
         else:
             await super().on_event(event)
+
+    def _is_ahead(self, event: events.Key) -> bool:
+        front = self.screen if self.screen_stack else None
+        if not self._guard_s or not isinstance(front, FrontPage):
+            return False
+        return front.is_ahead(event.key, event.time)
 
     async def _take_key(self, event: events.Key) -> None:
         doubtful, self._doubtful = self._doubtful, None
@@ -408,6 +416,11 @@ class BenchApp(Passages):
             hours_worked=self.settings.work_hours,
             shop=self.settings.places,
         )
+
+    @property
+    def kept_draft(self) -> Draft | None:
+        """The plan that was left; None if there is none."""
+        return self._draft
 
     def keep_draft(self, draft: Draft | None) -> None:
         """Keep a plan that is left, to be taken up again; None: it was set up."""

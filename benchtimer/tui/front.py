@@ -8,7 +8,7 @@ from ``FrontPage``, which drops such presses.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TypeVar
+from typing import ClassVar, TypeVar
 
 from textual import events
 from textual.await_complete import AwaitComplete
@@ -32,8 +32,37 @@ DELIBERATE = frozenset({"space", "enter", "y", "n", "e", "q", "ctrl+q", *"123456
 """Keys that confirm, answer or leave: a bounce or a held key must not do so twice."""
 
 
+AHEAD_S = 0.3
+"""A press that comes sooner than this after a page was drawn was not meant for it: that
+is too fast to read and answer. From trials at a keyboard: no source."""
+
+
 class FrontPage(Screen[Result]):
-    """A page that takes input only while it is in front."""
+    """A page that takes input only while it is in front.
+
+    Attributes:
+        CAUTIOUS: keys that confirm and were typed ahead of this page are dropped.
+    """
+
+    CAUTIOUS: ClassVar[bool] = False
+    _drawn_at = float("inf")
+
+    def on_screen_resume(self) -> None:
+        """It comes to the front: what it shows has not been seen yet."""
+        self._drawn_at = float("inf")
+        self.call_after_refresh(self._was_drawn)
+
+    def _was_drawn(self) -> None:
+        self._drawn_at = Message().time  # the clock that presses have
+
+    def is_ahead(self, key: str, at_s: float) -> bool:
+        """Whether a press was made before this page could be seen and must not confirm on it.
+
+        Args:
+            key: the key.
+            at_s: when it was pressed: the event's time.
+        """
+        return self.CAUTIOUS and self.is_deliberate(key) and at_s < self._drawn_at + AHEAD_S
 
     def is_deliberate(self, key: str) -> bool:
         """Whether a key bounced or held down counts once on this page."""

@@ -20,7 +20,7 @@ from benchtimer.tui.joborderpage import JobOrderPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
 from benchtimer.tui.setups import set_up_parts
-from benchtimer.view.home import NEW, home_rows, lead_rows, numbered
+from benchtimer.view.home import KEPT, NEW, home_rows, kept_rows, lead_rows, numbered
 from benchtimer.view.jobrows import TONIGHT, OpenJobLine, home_job_rows
 from benchtimer.view.pagekeys import HOME_KEYS
 from benchtimer.view.row import Row
@@ -33,6 +33,7 @@ class HomeScreen(Page):
     """The first page of an empty bench, and a key away from every other page."""
 
     KEYS = HOME_KEYS
+    CAUTIOUS = True
     BINDINGS = bindings(HOME_KEYS)
     TITLE_WORDS = "benchtimer: home"
     TICKS = True
@@ -119,13 +120,20 @@ class HomeScreen(Page):
         """What ``home_rows`` says."""
         today = self.house.job_look().today
         jobs = home_job_rows(self._evening, self._jobs, today, self.terminal)
-        return jobs + home_rows(
-            self.bench.moment(),
-            self._lately,
-            self._verdicts,
-            self._recipes,
-            self.terminal,
-            read_only=self.read_only,
+        draft = self.house.kept_draft
+        parts = [part.name for part in draft.parts] if draft is not None else []
+        kept = kept_rows(parts, list(draft.recipes) if draft is not None else [], self.terminal)
+        return (
+            kept
+            + jobs
+            + home_rows(
+                self.bench.moment(),
+                self._lately,
+                self._verdicts,
+                self._recipes,
+                self.terminal,
+                read_only=self.read_only,
+            )
         )
 
     def on_key(self, event: events.Key) -> None:
@@ -158,6 +166,8 @@ class HomeScreen(Page):
                 set_up_parts(self, recipe, names)
         elif key == NEW:
             self.action_new()
+        elif key == KEPT:
+            self.action_kept()
         elif kind == "recipe" and not self.read_only:
             self.house.plan_run(rest)
 
@@ -178,6 +188,13 @@ class HomeScreen(Page):
             lambda name, order: driver.write_job(name, OpenJob(order), recipes),
         )
         self.app.push_screen(page, lambda name: self.house.show_job(name) if name else None)
+
+    def action_kept(self) -> None:
+        """Go on with the plan that was left."""
+        if self.house.kept_draft is None:
+            self.say("No plan is kept. P plans a new run.")
+        elif not self.read_only:
+            self.house.plan_run()
 
     def action_runs(self) -> None:
         """Every run there was."""

@@ -37,6 +37,7 @@ class JobScreen(Page):
     """
 
     KEYS = JOB_KEYS
+    CAUTIOUS = True
     BINDINGS = bindings(JOB_KEYS)
 
     def __init__(self, name: str) -> None:

@@ -134,6 +134,11 @@ class Passages(App[None]):
     def keep_draft(self, draft: Draft | None) -> None:
         """Keep a plan that is left, to be taken up again; None: it was set up."""
 
+    @property
+    @abstractmethod
+    def kept_draft(self) -> Draft | None:
+        """The plan that was left; None if there is none."""
+
     @abstractmethod
     def follow_watcher(self) -> None:
         """Looking on: when the run on the board ends or a new one begins, show what runs now."""

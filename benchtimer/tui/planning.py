@@ -121,6 +121,7 @@ class PlanScreen(Page):
     """
 
     KEYS = PLAN_KEYS
+    CAUTIOUS = True
     BINDINGS = bindings(PLAN_KEYS)
     TITLE_WORDS = "Plan of a new run"
 

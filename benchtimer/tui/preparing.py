@@ -31,6 +31,7 @@ class PrepareScreen(Page):
     """
 
     KEYS = PREPARE_KEYS
+    CAUTIOUS = True
     BINDINGS = bindings(PREPARE_KEYS)
     TITLE_WORDS = "Preparation"
 

@@ -25,7 +25,7 @@ TALL = 34
 LONG_MS = 3_600_000
 """A dwell that still lasts as long as this is something to wait for, not to stand by."""
 
-NEW = "new"
+NEW, KEPT = "new", "kept"
 
 
 def home_rows(
@@ -61,6 +61,23 @@ def home_rows(
     rows += _headed("RECENT", over)
     shelf = [_recipe(name, title, size, read_only) for name, title in recipes.items()]
     return rows + _headed("RECIPES ON THE SHELF", shelf)
+
+
+def kept_rows(parts: Sequence[str], recipes: Sequence[str], size: Size) -> list[Row]:
+    """The plan that was left, if there is one.
+
+    Args:
+        parts: names of its parts; none if no plan is kept.
+        recipes: the recipes they follow.
+        size: columns for text, rows of the terminal.
+    """
+    if not parts:
+        return []
+    told = _below(f"{', '.join(recipes)}: {', '.join(parts)}", size)
+    count = "1 part" if len(parts) == 1 else f"{len(parts)} parts"
+    return [
+        Row((clip(f" PLAN KEPT, {count}. C goes on with it", size.width), *told), "plain", KEPT)
+    ]
 
 
 def numbered(rows: Sequence[Row]) -> list[str]:

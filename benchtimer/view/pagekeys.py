@@ -36,6 +36,7 @@ HOME_KEYS = (
     _look("enter", "open", "ENTER", "", "The same as SPACE"),
     Key("p", "new", "P", "new run", "Plan a new run and set it up"),
     Key("o", "job", "O", "", "Open a job: its name, the day it is due, its parts"),
+    Key("c", "kept", "C", "", "The plan you left, to go on with it"),
     _look("slash", "runs", "/", "all runs", "Look for a run: all of them, with filters"),
     _look("l", "record", "L", "record", "The record of the run at the mark >"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat for that run"),

@@ -8,11 +8,12 @@ from datetime import date
 
 from benchtimer.records.card import ask_of, counted, heading, sections
 from benchtimer.records.inert import visible
+from benchtimer.records.judged_dwells import troubles_first
 from benchtimer.records.record import Line, PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.store.index import fold_text
 from benchtimer.times import date_words, duration, elapsed
-from benchtimer.view.record_picture import dwells, is_costly, timeline, troubles_first
+from benchtimer.view.record_picture import dwells, is_costly, timeline
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, wrapped

@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from rich.cells import cell_len
 
 from benchtimer.quantity import QuantityError, parse, show_number
+from benchtimer.records.judged_dwells import limits_of, share_of, window_words, worst_first
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.times import DAYS, date_words, duration, time_of_day
@@ -199,7 +200,7 @@ def _hands(record: Record, axis: RecordAxis, width: int) -> str:
 
 def _bath(record: Record, station: str, axis: RecordAxis, width: int) -> Iterator[str]:
     """Two rows: the readings as figures, and as bars between min and max."""
-    limits = _limits(record, station)
+    limits = limits_of(record, station)
     name = station.upper()[:PLACE]
     figures, bars = Cells(width), Cells(width)
     figures.put(1, name, Ink.INK)
@@ -216,21 +217,11 @@ def _bath(record: Record, station: str, axis: RecordAxis, width: int) -> Iterato
         if figures.is_free(column, column + len(figure) + 1):
             figures.put(column, figure, Ink.INK)
         if limits is not None:
-            share = _share(reading.reading, *limits)
+            share = share_of(reading.reading, *limits)
             bars.put(column, trend((share,), 1), Ink.INK)
     yield figures.row().text
     if limits is not None:
         yield bars.row().text
-
-
-def _limits(record: Record, station: str) -> tuple[str, str] | None:
-    """Min and max of a bath, from the recipe that has it; None if it has none."""
-    for key, recipe in record.recipes.items():
-        for entry in recipe.station:
-            window = entry.temperature
-            if record.places.get(f"{key}.{entry.id}", entry.id) == station and window is not None:
-                return str(window.min), str(window.max)
-    return None
 
 
 def _plain(text: str) -> str:
@@ -241,15 +232,6 @@ def _plain(text: str) -> str:
         return text
 
 
-def _share(reading: str, low: str, high: str) -> float:
-    """A reading as a share of the range from min to max."""
-    try:
-        bottom, top, value = (parse(text).base for text in (low, high, reading))
-    except QuantityError:
-        return 0.0
-    return (value - bottom) / (top - bottom) if top > bottom else 0.0
-
-
 def dwells(record: Record, width: int) -> list[str]:
     """Each dwell with a window, worst first, all on one scale: min and max below each other.
 
@@ -257,12 +239,7 @@ def dwells(record: Record, width: int) -> list[str]:
         record: the record.
         width: columns there are.
     """
-    found = [
-        (part, visit)
-        for part in record.parts
-        for visit in part.visits
-        if visit.dwell_s is not None and visit.min_s is not None and (visit.min_s or visit.max_s)
-    ]
+    found = worst_first(record)
     left = NARROW + 5 if width < 80 else WIDE + 5
     head = Cells(width)
     head.put(left + MIN_COLUMNS - 1, "min", Ink.QUIET)
@@ -270,21 +247,9 @@ def dwells(record: Record, width: int) -> list[str]:
     right = left + MIN_COLUMNS + ROOM_COLUMNS + OVER_COLUMNS
     head.put(right, "took, window" if width >= 80 else "took", Ink.QUIET)
     rows = [head.row().text.rstrip()] if found else []
-    for part, visit in sorted(found, key=lambda pair: -badness(pair[1])):
+    for part, visit in found:
         rows.append(_dwell(part, visit, left, right, width))
     return rows
-
-
-def badness(visit: Visit) -> float:
-    """How far a dwell was from its window: past max, then cut short, then how near to a limit."""
-    took, least = visit.dwell_s or 0.0, visit.min_s or 0
-    if visit.verdict == "overrun" and visit.max_s is not None:
-        return 10 + (took - visit.max_s) / max(1, visit.max_s - least)
-    if visit.verdict == "early":
-        return 5 + (least - took) / max(1, least)
-    if visit.max_s is None or visit.target_s is None:
-        return 0.0
-    return abs(took - visit.target_s) / max(1, visit.max_s - least)
 
 
 def _dwell(part: PartRecord, visit: Visit, left: int, right: int, width: int) -> str:
@@ -304,7 +269,7 @@ def _dwell(part: PartRecord, visit: Visit, left: int, right: int, width: int) ->
         cells.line(wall + 1, at, OVER, Ink.LATE)
     cells.put(at, PULL, Ink.BOLD)
     took = duration(round(visit.dwell_s or 0))
-    cells.put(right, f"{took:<12} {_window_words(visit)}" if width >= 80 else took, Ink.INK)
+    cells.put(right, f"{took:<12} {window_words(visit)}" if width >= 80 else took, Ink.INK)
     return cells.row().text.rstrip()
 
 
@@ -319,38 +284,6 @@ def _place_on_scale(visit: Visit) -> int:
         return MIN_COLUMNS + min(ROOM_COLUMNS, int(share * ROOM_COLUMNS))
     beyond = min(OVER_COLUMNS - 2, max(1, int((share - 1) * ROOM_COLUMNS)))
     return MIN_COLUMNS + ROOM_COLUMNS + beyond
-
-
-def _window_words(visit: Visit) -> str:
-    least = duration(visit.min_s or 0)
-    return f"{least} or more" if visit.max_s is None else f"{least} to {duration(visit.max_s)}"
-
-
-def troubles_first(record: Record) -> list[str]:
-    """What went wrong, worst first, a line each: dwells, then parts sent back and scrapped."""
-    wrong = [
-        (badness(visit), part, visit)
-        for part in record.parts
-        for visit in part.visits
-        if visit.verdict in ("overrun", "early")
-    ]
-    lines = [_wrong_dwell(part, visit) for _, part, visit in sorted(wrong, key=lambda w: -w[0])]
-    lines += [f" ! {part.label}: scrapped" for part in record.parts if part.outcome == "scrapped"]
-    for sent in record.sent_back:
-        who = record.part(sent.part)
-        label = who.label if who is not None else sent.part
-        lines.append(f" ! {label}: sent back to {sent.to_step}: {sent.reason}")
-    return lines
-
-
-def _wrong_dwell(part: PartRecord, visit: Visit) -> str:
-    where = f"{visit.title}, {visit.station}"
-    took = visit.dwell_s or 0.0
-    if visit.verdict == "overrun" and visit.max_s is not None:
-        over = duration(round(took - visit.max_s))
-        return f"!! {part.label}: OVERRUN by {over} ({where})"
-    short = duration(round((visit.min_s or 0) - took))
-    return f"!! {part.label}: CUT SHORT by {short} ({where})"
 
 
 def is_costly(record: Record, alarm: RecordedAlarm) -> bool:

@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
+from itertools import takewhile
 from pathlib import Path
 
 import pytest
@@ -167,7 +168,7 @@ def _asks(line: str) -> bool:
 def _words(line: str) -> list[str]:
     """The words of a line to type, without what the shell does with its output."""
     words = shlex.split(line)
-    return words[: words.index(">")] if ">" in words else words
+    return list(takewhile(lambda word: word not in {">", "|"}, words))
 
 
 @pytest.fixture(scope="session", name="shop")

@@ -151,6 +151,21 @@ def test_the_plan_for_programs_has_the_promised_shape(
     assert json.loads(capsys.readouterr().out)["set_up"][0]["parts"] == ["pen/bolster"]
 
 
+def test_a_card_goes_into_the_file_that_you_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """``job show --out`` writes the card and prints the name of the file."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    part = "bolster=fittings-polish > hot-black"
+    assert main(["job", "open", "pen", "--due", "2099-01-05", "--part", part]) == 0
+    card = tmp_path / "card.html"
+    capsys.readouterr()
+    assert main(["job", "show", "pen", "--as", "html", "--out", str(card)]) == 0
+    assert capsys.readouterr().out == f"{card}\n"
+    assert "<title>pen</title>" in card.read_text(encoding="utf-8")
+
+
 def test_the_calendar_reads_back() -> None:
     """One event a session with an alarm before it; the same plan gives the same names."""
     plan = plan_jobs(knives(1))

@@ -11,7 +11,14 @@ from hypothesis import strategies as st
 
 from benchtimer.quantity import parse_duration
 from benchtimer.records.record import PartRecord, Record, Visit, make_record
-from benchtimer.records.timeline import LEFT, WIDTH, station_letters, timeline_svg, work_ends_s
+from benchtimer.records.timeline import (
+    LEFT,
+    WIDTH,
+    lettered,
+    station_letters,
+    timeline_svg,
+    work_ends_s,
+)
 from benchtimer.run import commands as c
 from tests.records.golden import entries_of
 from tests.records.laws import LAWS, PRESSES, Presses, log_of
@@ -124,3 +131,12 @@ def test_a_wrong_stay_has_a_mark_that_needs_no_colour(verdict: str, mark: str) -
     """Too long has an exclamation mark, too short an angle, as the legend says."""
     svg = timeline_svg(_record(_stay("tank", 0, 100, verdict)))
     assert re.findall(r'class="mark"[^>]*>([^<]*)<', svg) == ([mark] if mark else [])
+
+
+def test_a_station_has_its_name_where_it_fits_and_a_letter_where_not() -> None:
+    """A long stay is named in its bar; the legend explains only the letters that are drawn."""
+    made = _record(_stay("tank", 0, 9_000), _stay("sink", 9_000, 9_100))
+    svg = timeline_svg(made)
+    assert ">tank</text>" in svg
+    assert ">sink</text>" not in svg
+    assert lettered(made) == {"sink": "b"}

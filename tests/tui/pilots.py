@@ -47,6 +47,13 @@ async def press(pilot: Pilot[None], keys: str) -> None:
     await pilot.pause()
 
 
+async def write(pilot: Pilot[None], words: str) -> None:
+    """Type words into a field, and ENTER."""
+    names = {" ": "space", ",": "comma", "-": "minus", ":": "colon", ".": "full_stop"}
+    await pilot.press(*(names.get(letter, letter) for letter in words), "enter")
+    await pilot.pause()
+
+
 async def planned(pilot: Pilot[None]) -> None:
     """Wait for the planner."""
     await pilot.app.workers.wait_for_complete()

@@ -18,7 +18,7 @@ from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.view.draft import Draft
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
-from tests.tui.pilots import planned, press, said, shown
+from tests.tui.pilots import planned, press, said, shown, write
 
 
 async def test_a_run_is_planned_shifted_and_laid_out(
@@ -29,8 +29,8 @@ async def test_a_run_is_planned_shifted_and_laid_out(
     monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        at = list(app.shelf.paths()).index("hot-black") + 1
-        await press(pilot, f"p {at} a comma b comma d enter")
+        await press(pilot, "p")
+        await write(pilot, "hot-black a, b, d")
         await planned(pilot)
         page = shown(app, PlanScreen)
         assert "DONE" in said(page, "lead")
@@ -52,16 +52,17 @@ async def test_a_run_is_planned_shifted_and_laid_out(
 
 
 async def test_a_plan_that_was_left_is_taken_up_again(shop: Shop) -> None:
-    """ESC leaves the plan without laying it out; N takes it up as it was."""
+    """ESC leaves the plan without setting it up; P takes it up as it was."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        at = list(app.shelf.paths()).index("hot-black") + 1
-        await press(pilot, f"p {at} p i n enter escape p")
+        await press(pilot, "p")
+        await write(pilot, "hot-black pin")
+        await press(pilot, "escape p")
         assert [p.name for p in shown(app, PlanScreen).draft.parts] == ["pin"]
         await press(pilot, "m 5 2 5 enter")
         assert "25" in said(shown(app, PlanScreen))
         await press(pilot, "k")
-        assert "lay it out first" in said(shown(app, PrepareScreen), "lead")
+        assert "set it up first" in said(shown(app, PrepareScreen), "lead")
     assert not shop.driver.names
 
 
@@ -76,7 +77,8 @@ async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyP
     monkeypatch.setattr("benchtimer.tui.planning.think", slow)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "p 4 a comma b enter")
+        await press(pilot, "p")
+        await write(pilot, "hot-black a, b")
         page = shown(app, PlanScreen)
         await press(pilot, "down m 2")
         assert [part.name for part in page.draft.parts] == ["b", "a"]
@@ -96,14 +98,15 @@ async def test_a_planner_that_breaks_is_said(shop: Shop, monkeypatch: pytest.Mon
     monkeypatch.setattr("benchtimer.tui.planning.think", broken)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "p 4 a enter")
+        await press(pilot, "p")
+        await write(pilot, "hot-black a")
         await pilot.pause(0.1)
         assert "a fault of the planner" in said(shown(app, PlanScreen))
         await press(pilot, "space")
         assert isinstance(app.screen, BoardScreen)
 
 
-async def test_a_plan_whose_beginning_has_passed_is_made_anew(
+async def test_a_plan_whose_start_has_passed_is_made_again(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Left open past its start time, the page plans from now on."""
@@ -111,8 +114,10 @@ async def test_a_plan_whose_beginning_has_passed_is_made_anew(
     monkeypatch.setattr("benchtimer.tui.planning.AGAIN_S", 0.0)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        at = list(app.shelf.paths()).index("hot-black") + 1
-        await press(pilot, f"p {at} a enter m 7 0 3 : 0 0 enter")
+        await press(pilot, "p")
+        await write(pilot, "hot-black a")
+        await press(pilot, "m 7")
+        await write(pilot, "03:00")
         await planned(pilot)
         page = shown(app, PlanScreen)
         assert page.sheet is not None

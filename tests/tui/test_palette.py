@@ -32,7 +32,7 @@ def _found(query: str) -> list[str]:
         ("leave", "Q"),
         ("whole screen", "G"),
         ("g", "G"),
-        ("tab", "TAB"),
+        ("timer", "*"),
     ],
 )
 def test_what_is_typed_finds_its_command_first(query: str, first: str) -> None:

@@ -88,7 +88,9 @@ async def test_a_long_hazard_is_read_to_its_end(shop: Shop, before: str) -> None
     app = _unread(shop, long, before)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
-        assert "FIRST AID" in text(app, "hazard").split("\n")[1]
+        level, wear, first_aid, *_ = text(app, "hazard").split("\n")
+        assert level.startswith("DANGER")
+        assert (wear, first_aid) == ("WEAR: gloves", "FIRST AID: Cool it.")
         await pilot.pause(0.1)
         presses = 0
         while not shop.driver.state(shop.name).bench.acknowledged:

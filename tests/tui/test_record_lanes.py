@@ -22,7 +22,7 @@ STAY = Visit(
     ("change", "told"),
     [
         ({}, "10:00  Dip, 1 min in hand, 10 min in tank"),
-        ({"try": 2}, "10:00  Dip (try 2), 1 min in hand, 10 min in tank"),
+        ({"repeat": 2}, "10:00  Dip (repeat 2), 1 min in hand, 10 min in tank"),
         ({"verdict": "overrun"},
          "10:00  Dip, 1 min in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min"),
         ({"verdict": "early"},

@@ -120,7 +120,7 @@ def test_a_record_without_trouble_says_none(shop: Shop) -> None:
 
 
 STEPS = """
-head  1 bolster: scrapped, rejected, 1 of 5
+head  #1 bolster: scrapped, rejected, 1 of 5
 plain   0:04  Prepare, 1 min in hand
 plain ! 1:04  Dip, 20 s in hand, 10 min in tank, OVERRUN, wanted 4 min to 8 min
 plain   11:24  Look, 20 s in hand

@@ -10,17 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from benchtimer.records.judged_dwells import badness, troubles_first
 from benchtimer.records.record import PartRecord, Record, Visit, make_record
 from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.run import commands as c
 from benchtimer.view.record_picture import (
     RecordAxis,
-    badness,
     dwells,
     is_costly,
     sessions,
     timeline,
-    troubles_first,
 )
 from tests.records.golden import entries_of, record
 from tests.support import MINUTE, Hands
