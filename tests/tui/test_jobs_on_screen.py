@@ -110,7 +110,7 @@ async def test_a_job_is_opened_with_few_keys(shop: Shop) -> None:
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await planned(pilot)
-        await press(pilot, "o")
+        await press(pilot, "a")
         await press(pilot, "p e n enter")
         await press(pilot, "2 0 2 5 minus 0 1 minus 0 1 enter")
         (page,) = [s for s in app.screen_stack if isinstance(s, JobOrderPage)]
