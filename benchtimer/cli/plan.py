@@ -173,8 +173,7 @@ def _plan(
         _write_calendar(Path(arguments.ics), plan, times, first.title)
     risk = None
     if arguments.trials and plan is not None:
-        looks = learned.looks
-        risk = _risk(arguments, problem, plan, placed, parts, enters, looks, arguments.trials)
+        risk = _risk(arguments, problem, plan, placed, parts, enters, learned, arguments.trials)
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
         table |= {"learned": learned.as_dict()} if learned else {}
@@ -307,7 +306,7 @@ def _risk(
     placed: Placed,
     parts: Sequence[tuple[str, str]],
     enters: Mapping[str, int],
-    looks: Mapping[str, int],
+    learned: Learned,
     trials: int,
     *,
     advise: bool = True,
@@ -316,7 +315,7 @@ def _risk(
 
     return assess_plan(
         problem, plan, placed, parts, enters,
-        seed=arguments.seed, trials=trials, spread=arguments.spread, looks=looks, advise=advise,
+        seed=arguments.seed, trials=trials, spread=arguments.spread, learned=learned, advise=advise,
     )  # fmt: skip
 
 
@@ -342,9 +341,7 @@ def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learne
 
     def judge(problem: Problem, plan: Plan) -> Risk:
         parts, trials = parts_of(len(problem.parts)), arguments.trials or 1000
-        return _risk(
-            arguments, problem, plan, placed, parts, {}, learned.looks, trials, advise=False
-        )
+        return _risk(arguments, problem, plan, placed, parts, {}, learned, trials, advise=False)
 
     limit = arguments.chance_under
     found = largest_batch(24, limit, plan_for, judge)

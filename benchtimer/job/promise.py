@@ -149,7 +149,7 @@ def draw_group(shop: Shop, assumed: Assumed, number: int) -> Group:
 
 def worked_hours(shop: Shop, assumed: Assumed, group: Group, key: int) -> WorkTime:
     """The hours as one trial works them: some sessions not at all, some begun late."""
-    late = () if assumed.sure else assumed.known.late_s
+    late = () if assumed.sure else assumed.known.sessions.late_s
     if not group.lost and not late:
         return shop.hours
     spans = []
@@ -200,7 +200,7 @@ class Trials:
 
     def _one(self, group: Group, trial: int) -> None:
         key = trial_key(self.assumed.seed, trial)
-        luck = Luck(self.shop, group, self.assumed.known.spread, key)
+        luck = Luck(self.shop, group, self.assumed.known.learned.spread, key)
         worked = worked_hours(self.shop, self.assumed, group, key)
         played = play(self.shop, luck, worked=worked, from_s=self.assumed.from_s)
         self.hands_s.append(played.hands_s)

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
 
-from benchtimer.job.chain import Chain, chain_of
+from benchtimer.job.chain import chain_of
 from benchtimer.job.follow import Following, Way, way_of
 from benchtimer.job.known import Known
 from benchtimer.job.policy import REST, Piece, Shop, Standing
@@ -19,6 +19,7 @@ from benchtimer.job.promise import GROUP, Assumed, Luck, blamed, draw_group, qua
 from benchtimer.job.starts import latest_starts, sections_in
 from benchtimer.job.workload import fills_of, heats_of
 from benchtimer.job.worktime import WorkTime
+from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import ENDLESS_S, Problem
@@ -111,7 +112,7 @@ def assess_run(
     seed: int = 0,
     trials: int = 1000,
     spread: float = SPREAD,
-    looks: Mapping[str, int] | None = None,
+    learned: Learned = NOTHING,
     advise: bool = True,
 ) -> Risk:
     """Try a plan many times, failed checks and repeats included, and count what goes wrong.
@@ -121,18 +122,18 @@ def assess_run(
         seed: same seed, same trials.
         trials: how many.
         spread: of the hands-on times, as ``plan.spread`` defines it.
-        looks: how often you answered each check, by ``recipe/step/check``; a rate from few
-            looks is drawn as unsure as it is. Without any, the recipe's chances are taken.
+        learned: your own times and rates; a rate from few looks is drawn as unsure as it is.
+            Without any, the recipe's chances are taken.
         advise: whether to look for what to begin earlier.
     """
-    assumed = _assumed(run.shop.chains, looks or {}, spread, seed)
-    plays = _plays(run, run.ways, assumed, trials)
+    assumed = Assumed(Known(learned), sure=not learned, seed=seed)
+    plays = _plays(run, run.ways, assumed, spread, trials)
     overruns = _overruns(run, plays)
     closings = sorted({close for play in plays for close in play.past_s})
     whole = [play for play in plays if not play.played.blanks] or plays
     ends = [max(play.played.ends) for play in whole]
     planned_s = run.plan.end_s or 0
-    tip = _advice(run, assumed, plays, overruns[0]) if advise and overruns else None
+    tip = _advice(run, assumed, spread, plays, overruns[0]) if advise and overruns else None
     tenth, half, most = (quantile(ends, share) for share in (0.1, 0.5, 0.9))
     return Risk(
         trials,
@@ -164,7 +165,7 @@ def assess_plan(
     seed: int = 0,
     trials: int = 1000,
     spread: float = SPREAD,
-    looks: Mapping[str, int] | None = None,
+    learned: Learned = NOTHING,
     advise: bool = True,
 ) -> Risk:
     """The chances of a plan: with failed checks where the policy can follow it, else without.
@@ -174,31 +175,18 @@ def assess_plan(
     run = run_shop(problem, plan, placed, assigned, enters)
     if run is None:
         return assess(problem, plan, seed=seed, trials=trials, spread=spread, advise=advise)
-    return assess_run(run, seed=seed, trials=trials, spread=spread, looks=looks, advise=advise)
+    return assess_run(run, seed=seed, trials=trials, spread=spread, learned=learned, advise=advise)
 
 
-def _assumed(
-    chains: Sequence[Chain], looks: Mapping[str, float], spread: float, seed: int
-) -> Assumed:
-    """The recipes carry the learned rates; ``looks`` say how sure they are."""
-    sends = {
-        answer.key: chance * looks.get(look.key, 0)
-        for chain in chains
-        for link in chain.links
-        for look in link.looks
-        for answer, chance in zip(look.answers, look.chances, strict=True)
-    }
-    known = Known(looks=looks, sends=sends, spread=spread)
-    return Assumed(known, sure=not looks, seed=seed)
-
-
-def _plays(run: RunShop, ways: Sequence[Way], assumed: Assumed, trials: int) -> list[Following]:
+def _plays(
+    run: RunShop, ways: Sequence[Way], assumed: Assumed, spread: float, trials: int
+) -> list[Following]:
     plays = []
     for number in counted(range(trials), "trials", trials):
         if number % GROUP == 0:
             group = draw_group(run.shop, assumed, number // GROUP)
         key = trial_key(assumed.seed, number)
-        play = Following(run.shop, Luck(run.shop, group, assumed.known.spread, key), ways)
+        play = Following(run.shop, Luck(run.shop, group, spread, key), ways)
         play.run(0, float("inf"))
         plays.append(play)
     return plays
@@ -251,7 +239,7 @@ def _causes(
 
 
 def _advice(
-    run: RunShop, assumed: Assumed, plays: Sequence[Following], worst: Overrun
+    run: RunShop, assumed: Assumed, spread: float, plays: Sequence[Following], worst: Overrun
 ) -> Earlier | None:
     """The move among those before the worst overrun that helps most if begun earlier."""
     plan = run.plan
@@ -278,7 +266,7 @@ def _advice(
         by_s = move.start_s - earliest_s(replay, number)
         if by_s <= 0:
             continue
-        again = _plays(run, _begun_earlier(run, number, by_s), assumed, len(some))
+        again = _plays(run, _begun_earlier(run, number, by_s), assumed, spread, len(some))
         after = _share(bool(p.overruns) for p in again)
         if _share(bool(p.past_s) for p in again) > past:
             continue

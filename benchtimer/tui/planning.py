@@ -104,7 +104,7 @@ def think(
         return
     risk = assess_plan(
         problem, sheet.plan, *placed_draft(draft, baths, learned),
-        seed=1, trials=TRIALS, spread=learned.spread, looks=learned.looks,
+        seed=1, trials=TRIALS, spread=learned.spread, learned=learned,
     )  # fmt: skip
     sheet = replace(sheet, risk=risk)
     answer(sheet)

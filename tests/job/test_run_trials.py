@@ -15,6 +15,9 @@ from benchtimer.job.follow import Following
 from benchtimer.job.policy import Draws
 from benchtimer.job.promise import quantile
 from benchtimer.job.run_trials import RunShop, assess_plan, assess_run, run_shop
+from benchtimer.learn.estimates import Estimates, RateEstimate
+from benchtimer.learn.learned import Learned
+from benchtimer.learn.posterior import rate_posterior
 from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Away
@@ -189,7 +192,10 @@ def test_a_rate_from_few_looks_is_less_sure_than_one_from_many() -> None:
     run = _run(_overnight(0.5), 1, _nights(9, 18), _overnight(0))
 
     def spread_of(looks: int) -> Risk:
-        return assess_run(run, trials=2000, looks={"night/look/deep": looks}, advise=False)
+        rate = rate_posterior(looks // 3, looks, 1 / 3)
+        row = RateEstimate("look", "deep", "no", 1 / 3, looks, looks // 3, rate)
+        learned = Learned({"night": Estimates("night", "", 1, rates=(row,))})
+        return assess_run(run, trials=2000, learned=learned, advise=False)
 
     few, many = spread_of(1), spread_of(5000)
     assert few.late != many.late
