@@ -167,8 +167,9 @@ def test_it_is_not_the_clone_that_runs(installed: Installed) -> None:
         "print(benchtimer.__file__, shelf.shipped_folder(), sep='\\n')"
     )
     done = subprocess.run(
-        [installed.python, "-c", code], cwd=installed.elsewhere, capture_output=True, check=True
-    )
+        [installed.python, "-c", code], cwd=installed.elsewhere,
+        env={"PATH": os.environ["PATH"]}, capture_output=True, check=True,
+    )  # fmt: skip
     for line in done.stdout.decode().splitlines():
         assert Path(line).is_relative_to(installed.site)
 

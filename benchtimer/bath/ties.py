@@ -140,7 +140,7 @@ def _chosen(known: Mapping[str, Bath], station: str, name: str) -> str:
     what = f'Can\'t put the bath "{name}" into {station}'
     if name not in known:
         hint = did_you_mean(name, known, "ask for them with benchtimer bath")
-        raise BadValue(what, "the bath book has none of that name", as_way_out(hint))
+        raise BadValue(what, "the bath book has none by that name", as_way_out(hint))
     if not known[name].is_open:
         raise BadValue(what, f"it is retired ({known[name].how})", "Choose an open one")
     return name

@@ -43,7 +43,7 @@ class BathBook:
     places: tuple[ShopPlace, ...] = ()
 
     def entries(self, name: str) -> list[Entry]:
-        """The log of one bath; empty if there is none of that name."""
+        """The log of one bath; empty if there is none by that name."""
         return self.log.entries(stream_of(name))
 
     def names(self) -> list[str]:

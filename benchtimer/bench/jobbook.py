@@ -37,7 +37,7 @@ class JobBook:
         return [stream.removeprefix(JOB_STREAM) for stream in self.log.streams(JOB_STREAM)]
 
     def entries(self, name: str) -> list[Entry]:
-        """The log of one job; empty if there is none of that name."""
+        """The log of one job; empty if there is none by that name."""
         return self.log.entries(JOB_STREAM + self.spelled(name))
 
     def spelled(self, name: str) -> str:

@@ -280,7 +280,7 @@ class Shown:
             names: what its parts are called now; none: new names, free on this bench.
 
         Raises:
-            NoSuchRun: there is none of that name.
+            NoSuchRun: there is none by that name.
             Refused: more or fewer names than it had parts.
         """
         entries = self._log.entries(run_name(self._log, name))

@@ -6,13 +6,12 @@ import argparse
 
 from benchtimer.cli.archive import opened
 from benchtimer.cli.common import STORE, YES, Wrong, json_option, put_json
+from benchtimer.cli.search import VERDICTS
 from benchtimer.cli.shop import data_path, who
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """RUN PART --verdict --rating --note."""
-    from benchtimer.run.commands import VERDICTS
-
     parser.add_argument("run", metavar="RUN", help='a run\'s name, or "last"')
     parser.add_argument("part", metavar="PART", help="the part")
     parser.add_argument("--verdict", choices=VERDICTS, required=True, help="how it came out")

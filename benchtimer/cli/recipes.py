@@ -67,8 +67,7 @@ def recipes(arguments: argparse.Namespace) -> int:
     from benchtimer.recipe.reader import read_recipe
 
     lines = []
-    for stem, path in shop_shelf().paths().items():
-        name = printable(stem)
+    for name, path in shop_shelf().paths().items():
         try:
             recipe = read_recipe(path)
             lines.append({"recipe": name, "revision": recipe.revision, "title": recipe.title})

@@ -17,8 +17,11 @@ if TYPE_CHECKING:
     from benchtimer.store.index import Query
     from benchtimer.store.log import EventLog, RunLine
 
-OUTCOMES = ("well", "failed", "open", "sent-back", "accepted", "rework", "rejected")
-"""Those of ``records.try_list``, which is not loaded for a help page."""
+VERDICTS = ("accepted", "rework", "rejected")
+"""Those of ``run.commands``, which is not loaded for a help page."""
+
+OUTCOMES = ("well", "failed", "open", "sent-back", *VERDICTS)
+"""Those of ``records.try_list``, which is not loaded either."""
 
 FIELDS = ("part", "recipe", "bath", "verdict", "date")
 
@@ -107,7 +110,6 @@ _CAME_OUT = {
 def _meant(log: EventLog, asked: Mapping[str, str | None]) -> str:
     """The nearest name there is for one that is in no run, or another way to look."""
     from benchtimer.bath.bath_events import STREAM
-    from benchtimer.run.commands import VERDICTS
     from benchtimer.store.index import Query, fold_text
 
     known: dict[str, Callable[[], Iterable[str]]] = {

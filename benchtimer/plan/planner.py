@@ -140,7 +140,7 @@ def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) ->
 
 
 def _too_short(problem: Problem, plan: Plan) -> str:
-    """Why work doesn't fit into the hours: there are none, or none is long enough."""
+    """Why work doesn't fit into the hours: there are none, or all are too short."""
     begins = [0, *(away.to_s for away in problem.away)]
     spans = [away.from_s - begin for begin, away in zip(begins, problem.away, strict=False)]
     longest_s = max(spans, default=0)
@@ -150,8 +150,8 @@ def _too_short(problem: Problem, plan: Plan) -> str:
     if busy_s <= longest_s:
         return "the hours in the days looked ahead are too short for this work"
     return (
-        f"none of your hours is long enough: {duration(busy_s)} of work hang together, "
-        f"and the longest hours are {duration(longest_s)}"
+        f"your hours are too short: the work takes {duration(busy_s)} without a break, "
+        f"and your longest hours are {duration(longest_s)}"
     )
 
 

@@ -30,11 +30,16 @@ class Shelf:
         self.folders = (*folders, shipped_folder())
 
     def paths(self) -> dict[str, Path]:
-        """Recipe names and their files, in order of name."""
+        """Recipe names and their files, in order of name.
+
+        A file may have any name: what could disturb a screen is a ? in the recipe's.
+        """
+        from benchtimer.recipe.problems import printable
+
         found: dict[str, Path] = {}
         for folder in self.folders:
             for path in _toml_files(folder):
-                found.setdefault(path.stem, path)
+                found.setdefault(printable(path.stem), path)
         return dict(sorted(found.items()))
 
     def find(self, name: str) -> Recipe:

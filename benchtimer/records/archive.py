@@ -42,7 +42,7 @@ def run_name(log: EventLog, name: str) -> str:
     """The name of a run; ``last`` is the newest.
 
     Raises:
-        NoSuchRun: there is none of that name.
+        NoSuchRun: there is none by that name.
     """
     if name == "last":
         newest = log.runs(limit=1)
@@ -56,7 +56,7 @@ def record_of(log: EventLog, name: str) -> Record:
     """The record of a run.
 
     Raises:
-        NoSuchRun: there is none of that name.
+        NoSuchRun: there is none by that name.
     """
     entries = log.entries(run_name(log, name))
     return make_record(entries, baths_of(log, entries))

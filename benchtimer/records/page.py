@@ -109,8 +109,8 @@ def _troubles(record: Record) -> Iterator[str]:
 
 
 def _legend(record: Record) -> str:
-    told = ", ".join(f"{k} {_safe(name)}" for name, k in lettered(record).items())
-    stays = f"Bars are stays in a station{f': {told}' if told else ''}. "
+    letters = ", ".join(f"{k} {_safe(name)}" for name, k in lettered(record).items())
+    stays = f"Bars are stays in a station{f': {letters}' if letters else ''}. "
     return f"{stays}Thick strokes are work in hand. ! overrun, &lt; cut short."
 
 

@@ -34,7 +34,7 @@ class UnknownName(Refused):
     """A part, station, step, check or hazard that this run does not have."""
 
     def __init__(self, kind: str, name: str, known: list[str]) -> None:
-        why = "this run has none of that name"
+        why = "this run has none by that name"
         hint = did_you_mean(name, known)
         super().__init__(
             f'No {kind} "{name}"',
@@ -181,7 +181,7 @@ class PropertyMissing(Refused):
 
 
 class NothingTo(Refused):
-    """Nothing is there to undo, redo or back-date."""
+    """There is no press to undo, redo or back-date."""
 
     def __init__(self, verb: str) -> None:
         super().__init__(f"Can't {verb}", f"there is no press to {verb}", "Nothing was changed")
@@ -192,7 +192,7 @@ class TimeConflict(Refused):
 
 
 class PartsLeft(Refused):
-    """The run can't be completed while parts are under way."""
+    """The run can't be completed while parts are at work."""
 
     def __init__(self, parts: list[str]) -> None:
         super().__init__(

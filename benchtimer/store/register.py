@@ -122,7 +122,7 @@ class Register:
         return {key.partition("\t")[2]: int(value) for key, value in found}
 
     def number(self, run: str) -> int | None:
-        """The number of a run; None if there is none of that name."""
+        """The number of a run; None if there is none by that name."""
         found = self._map.get(f"name\t{run}")
         return None if found is None else int(found)
 

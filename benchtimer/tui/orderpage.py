@@ -63,7 +63,7 @@ class OrderPage(ModalScreen[tuple[str, str] | None], FrontPage[tuple[str, str] |
                 select_on_focus=False,
                 suggester=_Completion(self._recipes, self._parts),
             )
-            yield OptionList(*self._recipes, id="recipes")
+            yield OptionList(*self._recipes, id="recipes", markup=False)
             yield Static(HINT, classes="hint")
 
     def on_mount(self) -> None:

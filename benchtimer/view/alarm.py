@@ -2,8 +2,8 @@
 
 An alarm calls for an action and names it; it repeats, grows from due to overdue, and stops
 by itself when the action is done (the ideas of ISA-18.2 / IEC 62682). Several at once are
-one message with an order, never a flood (EEMUA 191). What you, already at work,
-at the tanks will come to anyway does not call until it is nearly too late.
+one message with an order, never a flood (EEMUA 191). While you work at the tanks, work that you
+will come to anyway does not call until it is nearly too late.
 """
 
 from __future__ import annotations
@@ -23,19 +23,19 @@ from benchtimer.view.words import verb
 DUE, OVERDUE = "due", "overdue"
 
 OVERDUE_S = 120
-"""What has no end of a window is overdue this long after it fell due."""
+"""Work without a window is overdue this long after it falls due."""
 
 REPEAT_S = {DUE: 30.0, OVERDUE: 10.0}
 """How often an alarm repeats until it is done."""
 
 ATTENDED_S = 20.0
-"""So long after a press you are there and see the screen: only what is overdue calls."""
+"""For this long after a press you are there and see the screen: only overdue work calls."""
 
 SILENCE_S = 60
 """How long one press of the silence key keeps quiet."""
 
 CALL_S = 60.0
-"""The command of the shop's own is called again this often while something is overdue."""
+"""How often your own alarm command runs again while work is overdue."""
 
 HURRY = 10
 """In practice the bell hurries along with the clock, but never so much that it rattles."""

@@ -172,9 +172,26 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: Look) -> 
         scene=scene,
         message=told,
         undo_line=undo_line(moment, look),
-        answers=answers,
+        answers=_whole(answers, size.width, rooms.answers),
         rooms=rooms,
     )
+
+
+BUTTON_GAP = 3
+"""Columns around the words of an answer that can be touched."""
+
+
+def _whole(answers: tuple[Touch, ...], width: int, rows: int) -> tuple[Touch, ...]:
+    """Answers with their words where all are whole, else by digit: their words are above."""
+    if not answers:
+        return answers
+    words = [text for _, text in answers]
+    if rows <= 1:
+        fit = sum(cell_len(text) + BUTTON_GAP for text in words) <= width
+    else:
+        room = width // len(answers) - BUTTON_GAP
+        fit = all(len(wrapped(text, room)) <= rows for text in words)
+    return answers if fit else tuple((key, text.split()[0]) for key, text in answers)
 
 
 def has_columns(size: Size) -> bool:
@@ -397,8 +414,9 @@ def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
 
 
 def _at(action: Action, stamp: Stamp) -> str:
+    """A countdown, or ``at`` a time of day: without the word 10:00 could be either."""
     if action.due_ms - stamp.noted_ms >= HOUR_MS:
-        return clock_time(action.due_ms, stamp)
+        return f"at {clock_time(action.due_ms, stamp)}"
     return when(action, stamp)
 
 

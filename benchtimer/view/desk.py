@@ -181,7 +181,7 @@ class Desk(Doing):
         elif action.command is not None:
             self.press(action.command, action.run, at=moment.stamp)
         else:
-            self.message = "The recipe stopped this part. M decides: send back, scrap, resume."
+            self.message = "The recipe stopped this part. Press M: send back, scrap, resume."
         return None
 
     def leave(self, names: Sequence[str], from_ms: int | None, to_ms: int | None) -> bool:

@@ -37,7 +37,7 @@ def home_rows(
     *,
     read_only: bool = False,
 ) -> list[Row]:
-    """The rows of the home page: what runs, what waits, what was, what is on the shelf.
+    """The rows of the home page: open runs, waiting parts, newest runs, recipes.
 
     Args:
         moment: the bench now.
@@ -60,7 +60,7 @@ def home_rows(
             for n, line in enumerate(recent, start=1)]  # fmt: skip
     rows += _headed("RECENT", over)
     shelf = [_recipe(name, title, size, read_only) for name, title in recipes.items()]
-    return rows + _headed("RECIPES ON THE SHELF", shelf)
+    return rows + _headed("RECIPES", shelf)
 
 
 def kept_rows(parts: Sequence[str], recipes: Sequence[str], size: Size) -> list[Row]:
@@ -76,7 +76,7 @@ def kept_rows(parts: Sequence[str], recipes: Sequence[str], size: Size) -> list[
     told = _below(f"{', '.join(recipes)}: {', '.join(parts)}", size)
     count = "1 part" if len(parts) == 1 else f"{len(parts)} parts"
     return [
-        Row((clip(f" PLAN KEPT, {count}. C goes on with it", size.width), *told), "plain", KEPT)
+        Row((clip(f" PLAN KEPT, {count}. 0 goes on with it", size.width), *told), "plain", KEPT)
     ]
 
 

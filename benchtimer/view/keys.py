@@ -72,8 +72,14 @@ KEYS = (
         changes=False,
     ),
     Key("t", "note", "T", "note", "Write a note into the record"),
-    Key("semicolon", "go", ";", "", "I must go: what to pull before, what rests, what can't wait"),
-    Key("a", "add", "A", "", "Let another part join the run"),
+    Key(
+        "semicolon",
+        "go",
+        ";",
+        "",
+        "Before you leave: what to do first, what can rest, what can't wait",
+    ),
+    Key("a", "add", "A", "", "Add a part to the run"),
     Key("asterisk", "timer", "*", "", "Set a plain timer: its name and how long"),
     Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
     Key("up", "pick_next(-1)", "↑", "", "Pick the part before", changes=False),
@@ -110,7 +116,7 @@ KEYS = (
     ),
     Key("ctrl+p", "palette", "^P", "", "Find a command by its name", changes=False),
     Key("question_mark", "help", "?", "help", "Show this page", changes=False),
-    Key("q", "leave", "Q", "leave", "Leave; the timers run on", changes=False),
+    Key("q", "leave", "Q", "leave", "Leave; the timers keep running", changes=False),
 )
 """Digits pick a part by its number, or answer a question with numbered answers."""
 
@@ -121,7 +127,7 @@ MEANINGS = {
     "y": "yes",
     "n": "no",
     "u": "take the last press back",
-    "r": "let it count again",
+    "r": "redo it",
     "b": "the last press was a minute earlier",
     "s": "the last press was ten seconds earlier",
     "e": "do it anyway",
@@ -156,6 +162,7 @@ MEANINGS = {
     "full_stop": "next place that needs you",
     "comma": "the place before",
     "slash": "look for",
+    "0": "the plan that was left",
     "semicolon": "what to do before you go",
     "asterisk": "set a timer",
     "tab": "show a run on the bench",
@@ -168,7 +175,7 @@ MEANINGS = {
 }
 """What each key means, on every page that uses it. No page may use one for anything else."""
 
-BOTTOM = ("space", "u", "question_mark", "f", "b", "g", "x", "m", "h", "t", "q")
+BOTTOM = ("space", "u", "question_mark", "f", "m", "g", "x", "b", "h", "t", "q")
 """The keys of the bottom line, the most needed first: a narrow screen shows the first ones."""
 
 

@@ -1,4 +1,4 @@
-"""The page behind M: what is done seldom, as a list made for the part and the run as they are."""
+"""The page that M opens: rare actions, listed for the part and the run as they are now."""
 
 from __future__ import annotations
 
@@ -115,11 +115,11 @@ def _take_out(part: Part | None) -> Offer:
         return Offer(f"Put {part.name} back into its station", c.PutBack(part.name))
     can = part is not None and part.phase is PartPhase.DWELLING
     command = c.TakeOut(part.name) if can and part is not None else None
-    return Offer(f"Take {_named(part)} out, beginning nothing", command)
+    return Offer(f"Take {_named(part)} out and start nothing", command)
 
 
 MOST_HANDS = 4
-"""So many people the menu offers; more are never at one small bench."""
+"""The most people that the menu offers."""
 
 BACK_MIN = (15, 30, 60, 120)
 """For how long a part can be held back, so that others go first."""
@@ -151,7 +151,7 @@ def _hours(text: str) -> c.Command:
 
 
 def _span(text: str) -> str:
-    """``10 pm to 7 am`` as hours are kept; what is no span stays, and is refused by its words."""
+    """``10 pm to 7 am`` as hours are kept; other text stays as it is and is refused."""
     try:
         begin, end = (divmod(minutes, 60) for minutes in parse_span(text))
     except TimeError:
@@ -168,7 +168,7 @@ def _later(part: Part | None, now_ms: int) -> Offer:
         )
         for minutes in BACK_MIN
     )
-    again = Offer("As the plan has it", c.Postpone(part.name, None))
+    again = Offer("When the plan says", c.Postpone(part.name, None))
     return Offer(f"Others first: hold {part.name} back", choices=(*later, again))
 
 
@@ -194,7 +194,7 @@ def _skips(bench: Bench, part: Part) -> tuple[Offer, ...]:
     to: list[tuple[str, str | None]] = [(step.title, step.id) for step in steps[first + 1 :]]
     return tuple(
         Offer(
-            f"On to: {title}",
+            f"Skip to: {title}",
             ask=f"Why does {part.name} skip forward to {title}?",
             with_words=partial(c.Skip, part.name, step),
         )
@@ -218,7 +218,7 @@ def _scrap_some(part: Part, number: int) -> Offer:
 
 
 def _give_up(part: Part | None) -> tuple[Offer, ...]:
-    told = [Offer("Neither: go back", leaves=True)]
+    told = [Offer("Go back", leaves=True)]
     if part is not None:
         ask = f"SCRAP {part.name}: why?"
         told.append(Offer(f"Scrap {part.name}", ask=ask, with_words=partial(c.Scrap, part.name)))
@@ -277,7 +277,7 @@ def _baths(bench: Bench) -> tuple[Offer, ...]:
 
 def _about_bath(name: str) -> tuple[Offer, ...]:
     return (
-        Offer(f"Top up {name}", ask=f"What goes into {name}?", bath=name, in_book=b.TopUp),
+        Offer(f"Top up {name}", ask=f"What did you add to {name}?", bath=name, in_book=b.TopUp),
         Offer(
             f"Read {name}: pH, Be, temperature or share",
             ask=f"{name}: what does it read, with its unit?",
@@ -285,13 +285,13 @@ def _about_bath(name: str) -> tuple[Offer, ...]:
             in_book=b.ReadBath,
         ),
         Offer(
-            f"Metal that {name} has taken off, by weighing",
+            f"Metal that {name} dissolved, by weighing",
             ask=f"{name}: how much metal, like 4.2 g?",
             bath=name,
             in_book=b.Wear,
         ),
         Offer(
-            f"Coupon of {name}: what it took off a strip in 5 minutes",
+            f"Coupon of {name}: what a strip lost in 5 minutes",
             ask=f"{name}: weight lost or depth, like 0.12 g or 8 um?",
             bath=name,
             in_book=b.Coupon,

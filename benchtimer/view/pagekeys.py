@@ -25,7 +25,7 @@ MOVING = (
 
 FIRST_AID = _look("f", "first_aid", "F", "first aid", "First aid for what is open now; also F1")
 HELP = _look("question_mark", "help", "?", "keys", "Show the keys of this page")
-BACK = _look("escape", "back", "ESC", "back", "Back to where you came from")
+BACK = _look("escape", "back", "ESC", "back", "Back to the page before")
 HOME = _look("h", "home", "H", "home", "Home: open runs, waiting parts, earlier runs, recipes")
 AGAIN = Key(
     "equals_sign", "again", "=", "again", "Set that run up again: same recipes, new part names"
@@ -35,8 +35,8 @@ HOME_KEYS = (
     _look("space", "open", "SPACE", "open", "Open the row at the mark >"),
     _look("enter", "open", "ENTER", "", "The same as SPACE"),
     Key("p", "new", "P", "new run", "Plan a new run and set it up"),
-    Key("c", "kept", "C", "", "The plan you left, to go on with it"),
-    _look("slash", "runs", "/", "all runs", "Look for a run: all of them, with filters"),
+    Key("0", "kept", "0", "", "Continue the plan that you left"),
+    _look("slash", "runs", "/", "all runs", "Find a run in the list of all runs, with filters"),
     _look("l", "record", "L", "record", "The record of the run at the mark >"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat for that run"),
     AGAIN,
@@ -45,7 +45,7 @@ HOME_KEYS = (
     _look("escape", "back", "ESC", "", "Back to the run last shown"),
     FIRST_AID,
     HELP,
-    _look("q", "leave", "Q", "leave", "Leave; the timers run on"),
+    _look("q", "leave", "Q", "leave", "Leave; the timers keep running"),
 )
 
 JOB_KEYS = (
@@ -69,8 +69,8 @@ PLAN_KEYS = (
     Key("left", "later(-1)", "←", "sooner", "The part may begin five minutes sooner"),
     Key("m", "more", "M", "more", "More: times, order, changes, batches, hours, hands, start"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
-    Key("z", "last_time", "Z", "last time", "Take over what the last accepted try did differently"),
-    _look("i", "details", "I", "moves", "In full: every move, the chances, what would help"),
+    Key("z", "last_time", "Z", "last time", "Use what the last accepted try did differently"),
+    _look("i", "details", "I", "moves", "Details: every move, the chances, what would help"),
     *MOVING,
     THEME,
     HOME,
@@ -97,9 +97,9 @@ RUNS_MORE = (("rates", "Rates: first-pass yield, send-backs and hours by month")
 """What M offers on the page of runs."""
 
 PREPARE_KEYS = (
-    Key("space", "tick", "SPACE", "tick", "This is ready; again: not ready after all"),
+    Key("space", "tick", "SPACE", "tick", "Tick this line; again to untick it"),
     Key("enter", "tick", "ENTER", "", "The same as SPACE"),
-    Key("t", "tick_with_words", "T", "tick with note", "Ready, with a note such as: at 290 F"),
+    Key("t", "tick_with_words", "T", "tick with note", "Tick it with a note, such as: at 290 F"),
     Key("u", "undo", "U", "undo", "Take the last press of this run back"),
     _look("full_stop", "next_open", ".", "next open", "To the next line without a tick"),
     *MOVING,
@@ -112,8 +112,8 @@ PREPARE_KEYS = (
 
 RECORD_KEYS = (
     _look("full_stop", "trouble(1)", ".", "next trouble", "To the next deviation or alarm"),
-    _look("comma", "trouble(-1)", ",", "", "To the one before"),
-    _look("slash", "search", "/", "look for", "Look for words; again for the next place"),
+    _look("comma", "trouble(-1)", ",", "", "To the problem before"),
+    _look("slash", "search", "/", "look for", "Search for words; again for the next hit"),
     Key("j", "judge", "J", "judge", "Judge the parts"),
     Key("t", "note", "T", "note", "Write a note into the record"),
     AGAIN,
@@ -144,11 +144,11 @@ RUNS_KEYS = (
 
 RUNS_FILTERS = (
     ("clear", "All runs"),
-    ("part", "Runs with a part of some name"),
+    ("part", "Runs with a part of one name"),
     ("recipe", "Runs of one recipe"),
     ("verdict", "Runs with a part judged accepted, rework or rejected"),
     ("state", "Runs that are open, complete or aborted"),
-    ("words", "Runs with some words in title, notes or answers"),
+    ("words", "Runs with certain words in title, notes or answers"),
     ("date", "Runs of a year, a month or a day"),
 )
 """What / offers on the list of runs: the action, and its words."""

@@ -245,19 +245,19 @@ def work(bench: Bench, action: Action) -> str:
         return action.check.ask
     if action.kind is ActionKind.RESUME and action.part is not None:
         held = (bench.parts[action.part].held or "").removesuffix(".")
-        return f"{held}. M decides: send back, scrap, take out"
+        return f"{held}. Press M: send back, scrap, take out"
     if action.part is None:
         count = "1 part" if len(bench.parts) == 1 else f"{len(bench.parts)} parts"
         return {
             ActionKind.START: f"{count}: {', '.join(part.called for part in bench.parts.values())}",
             ActionKind.RESUME: f"The run is held: {bench.held}",
-            ActionKind.COMPLETE: "Every part is through. Close the run and keep the record.",
+            ActionKind.COMPLETE: "Every part is done. End the run and keep the record.",
         }.get(action.kind, "")
     if isinstance(action.command, TakeOut):
-        return "On hold: pull it out of there; nothing is begun"
+        return "On hold: pull it out and start nothing else"
     if action.index is None:
         timer = action.from_station == TIMER
-        return "A plain timer" if timer else "The last pull: then it is done"
+        return "A plain timer" if timer else "The last pull; then the part is done"
     return bench.recipe_of(bench.parts[action.part]).step[action.index].title
 
 
@@ -267,11 +267,11 @@ def work_page(bench: Bench, action: Action | None) -> tuple[str, str] | None:
         return None
     if action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.MAKE_UP):
         amounts = "\n\nKey K: the amounts for your vessel." if action.kind is ActionKind.MIX else ""
-        return action.title, (action.text or "The recipe says no more.") + amounts
+        return action.title, (action.text or "The recipe has no more text.") + amounts
     if action.part is None or action.index is None:
         return None
     step = bench.recipe_of(bench.parts[action.part]).step[action.index]
-    return step.title, step.text or "The recipe says no more."
+    return step.title, step.text or "The recipe has no more text."
 
 
 SETUP_WORDS = {

@@ -20,7 +20,7 @@ from tests.benchmarks.program import BENCH, Program, whole_s
 AIM = 3.0
 MANY = 10_000
 IMPORT = (sys.executable, "-c", "import textual.app")
-ON_BOARD, ON_HOME = b"U takes back", b"RECIPES ON THE SHELF"
+ON_BOARD, ON_HOME = b"U takes back", b"RECIPES"
 
 
 def measure(asked: Asked) -> Iterator[Figure]:

@@ -142,7 +142,8 @@ def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]
 
 
 def test_the_outcomes_are_those_of_the_records() -> None:
-    """What the help page offers is what a try can come to."""
+    """What the help page offers is what a try can come to, and what a part can be judged."""
+    assert VERDICTS == search.VERDICTS
     assert (*OUTCOMES, SENT_BACK, *VERDICTS) == search.OUTCOMES
 
 

@@ -51,7 +51,7 @@ def test_the_plan_itself_is_clean() -> None:
         (lambda: _moved(2, -1), "before the hands are there"),
         (lambda: _moved(0, -1), "begins in the past"),
         (lambda: Plan(PLAN.moves[:-1], PLAN.dwells), "b makes moves [0], not [0, 1]"),
-        (lambda: Plan(PLAN.moves, PLAN.dwells[:-1]), "dwells of b are not told"),
+        (lambda: Plan(PLAN.moves, PLAN.dwells[:-1]), "dwells of b are not listed"),
         (lambda: Plan((*PLAN.moves, replace(PLAN.moves[0], part="z")), ()), "not in the problem"),
         (
             lambda: Plan((replace(PLAN.moves[0], to_station="sea"), *PLAN.moves[1:]), PLAN.dwells),

@@ -66,3 +66,15 @@ def test_a_broken_recipe_is_on_the_shelf_and_says_what_is_wrong(own: Path) -> No
     """A recipe with a mistake isn't passed over in silence."""
     with pytest.raises(RecipeError, match="it is not TOML"):
         Shelf(own).find("broken")
+
+
+def test_the_name_of_a_file_cannot_disturb_the_screen(tmp_path: Path) -> None:
+    """A control code in it is a ? in lists and messages, and its file is found all the same."""
+    (tmp_path / "\x1b[2Jred\u202e.toml").write_text("", encoding="utf-8")
+    shelf = Shelf(tmp_path)
+    assert "?[2Jred?" in shelf.paths()
+    with pytest.raises(RecipeError, match=r"known: \?\[2Jred\?, ") as unknown:
+        shelf.find("hit-black")
+    assert "\x1b" not in str(unknown.value)
+    with pytest.raises(RecipeError, match=r"\?\[2Jred\?.*\"title\" is missing"):
+        shelf.find("?[2Jred?")

@@ -177,7 +177,7 @@ def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
     assert "SPACE" not in confirm_words(desk.state.bench, action)
     assert ".." not in work(desk.state.bench, action)
     desk.confirm()
-    assert "M decides" in desk.message
+    assert "Press M: send back" in desk.message
     assert desk.state == before
     shop.press(c.Resume("bolster"))
     assert shop.desk().state.bench.parts["bolster"].held is None

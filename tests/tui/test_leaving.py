@@ -1,4 +1,4 @@
-"""I must go at 20:00: what to pull before, what rests until when, what can't wait."""
+"""Before you leave at 20:00: what to pull first, what can rest until when, what can't wait."""
 
 from __future__ import annotations
 

@@ -82,7 +82,7 @@ def test_nothing_final_is_one_press_away(hands: Hands) -> None:
         told = offers(bench, part)
         assert all(_is_harmless(offer) for offer in told)
         final = told[-1].choices
-        assert final[0] == Offer("Neither: go back", leaves=True)
+        assert final[0] == Offer("Go back", leaves=True)
         assert final[0].can
         assert all(offer.command is None and "why?" in offer.ask for offer in final if _can(offer))
 
@@ -180,7 +180,7 @@ def test_a_part_skips_forward_to_any_later_step_with_a_reason() -> None:
     """The next step is begun, not skipped to; each later one and the end asks why."""
     skips = _offers(dwelling())[3].choices[1].choices
     assert [offer.text for offer in skips] == [
-        "On to: Hang up", "On to: Judge", "On to: its end: done",
+        "Skip to: Hang up", "Skip to: Judge", "Skip to: its end: done",
     ]  # fmt: skip
     assert [offer.with_words and offer.with_words("late") for offer in skips] == [
         c.Skip("bolster", "hang", "late"),
@@ -243,7 +243,7 @@ def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...
         b.TopUp("4.2 g"), b.ReadBath("4.2 g"), b.Wear("4.2 g"), b.Coupon("4.2 g"),
     ]  # fmt: skip
     assert [offer.ask for offer in told] == [
-        "What goes into salts?",
+        "What did you add to salts?",
         "salts: what does it read, with its unit?",
         "salts: how much metal, like 4.2 g?",
         "salts: weight lost or depth, like 0.12 g or 8 um?",

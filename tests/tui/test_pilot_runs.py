@@ -56,7 +56,7 @@ async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
 
 
 async def test_an_empty_bench_lays_out_a_run(shop: Shop) -> None:
-    """With no run home offers the recipes, takes one and part names in a line, shows the plan, opens the board."""
+    """With no run, home takes a recipe and parts in one line, shows the plan, opens the board."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()

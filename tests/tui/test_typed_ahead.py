@@ -26,19 +26,19 @@ def home_with_a_plan(shop: Shop) -> BenchApp:
 
 
 async def test_a_kept_plan_is_named_on_home_and_has_its_key(shop: Shop) -> None:
-    """Home names its parts; C goes on with it; without one C says so."""
+    """Home names its parts; 0 goes on with it."""
     app = home_with_a_plan(shop)
     async with app.run_test(size=(60, 20)) as pilot:
         await pilot.pause(SEEN_S)
         shown(app, HomeScreen)
-        assert "PLAN KEPT, 1 part. C goes on with it" in app.screen.query_one(Rows).text
-        await pilot.press("c")
+        assert "PLAN KEPT, 1 part. 0 goes on with it" in app.screen.query_one(Rows).text
+        await pilot.press("0")
         await pilot.pause(SEEN_S)
         parts = shown(app, PlanScreen).draft.parts
         assert [part.name for part in parts] == ["bolster"]
 
 
-@pytest.mark.parametrize("burst", [("c", "space"), ("c", "enter"), ("c", "1", "space", "enter")])
+@pytest.mark.parametrize("burst", [("0", "space"), ("0", "enter"), ("0", "1", "space", "enter")])
 async def test_a_burst_sets_nothing_up(shop: Shop, burst: tuple[str, ...]) -> None:
     """What confirms is dropped until the plan could be seen; then it counts."""
     app = home_with_a_plan(shop)

@@ -217,7 +217,7 @@ def test_the_last_lift_says_so() -> None:
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
     lift = agenda(hands.state.bench, hands.now_ms)[0]
-    assert words.work(hands.state.bench, lift) == "The last pull: then it is done"
+    assert words.work(hands.state.bench, lift) == "The last pull; then the part is done"
     assert words.way(hands.state.bench, lift) == "from Tank"
 
 

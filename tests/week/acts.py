@@ -53,8 +53,6 @@ class Memory:
         choose: what is chosen from the lists to come.
         write: what is written on the line to come.
         answering: that is the answer to a question of the run.
-        looked: runs looked at since something was done.
-        least_wait_s: the shortest wait seen among them.
     """
 
     asked: dict[str, int] = field(default_factory=dict)
@@ -65,8 +63,6 @@ class Memory:
     choose: list[str] = field(default_factory=list)
     write: str = ""
     answering: bool = False
-    looked: int = 0
-    least_wait_s: int = 0
 
     def take(self, act: Keys) -> None:
         """Count what is pressed."""

@@ -7,7 +7,6 @@ leads the whole week astray.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 from random import Random
 
@@ -26,7 +25,6 @@ BY_EYE = "by eye"
 """Why the maker leaves a reading out where the story says so."""
 
 HANDS = ("LOAD", "DONE", "CHECK", "NOTE")
-OTHER_RUNS = re.compile(r"\+(\d+) MORE RUN")
 
 
 @dataclass
@@ -67,23 +65,14 @@ class Maker:
         if sight.verb == "START":
             return self._start()
         if sight.key_line.startswith(("Nothing to do", "The run is over")):
-            return Keys(("tab",) if self._others else ("q",))
-        if self._is_called_elsewhere(sight):
-            self.memory.looked += 1
-            return Keys(("tab",))
+            return Keys(("q",))
         if sight.wait_s and not self._in_hand:
             return self._rest(sight)
-        self.memory.looked = self.memory.least_wait_s = 0
         return self._work(sight)
 
     @property
     def _in_hand(self) -> bool:
         return self.sight.verb in HANDS or (self.sight.verb == "READ" and self.sight.number != "")
-
-    @property
-    def _others(self) -> int:
-        found = OTHER_RUNS.search(self.sight.text)
-        return int(found[1]) if found else 0
 
     def _start(self) -> Act:
         if self.deed.tick and self.once("tick"):
@@ -185,23 +174,11 @@ class Maker:
     # ------------------------------------------------------------------ waiting
 
     def _rest(self, sight: Sight) -> Act:
-        """Nothing is due here: look at the other runs, then wait for what comes first, or go."""
-        memory = self.memory
-        memory.least_wait_s = min(memory.least_wait_s or sight.wait_s, sight.wait_s)
-        if memory.looked < self._others:
-            memory.looked += 1
-            return Keys(("tab",))
-        wait_s, memory.looked, memory.least_wait_s = memory.least_wait_s, 0, 0
+        """Nothing is due on the bench: wait for what comes first, or go."""
         home_ms = self.story.moment_ms(f"{self.deed.at.split()[0]} {self.deed.home}")
-        if self.wall_ms + 1000 * wait_s > home_ms:
+        if self.wall_ms + 1000 * sight.wait_s > home_ms:
             return Keys(("q",))
-        return Wait(1000 * min(wait_s, AN_HOUR_S))
-
-    def _is_called_elsewhere(self, sight: Sight) -> bool:
-        """Whether the first row calls for something that the large line does not name."""
-        if not sight.calls or self.memory.looked >= self._others:
-            return False
-        return (f"{sight.verb} #{sight.number}" if sight.number else sight.verb) not in sight.calls
+        return Wait(1000 * min(sight.wait_s, AN_HOUR_S))
 
     # ------------------------------------------------------------------ fingers
 

@@ -79,6 +79,7 @@ def _lay_out(_maker: Maker, _sight: Sight) -> Act:
 
 PAGES: tuple[tuple[str, Callable[[Maker, Sight], Act]], ...] = (
     ("ENTER saves it", _write),
+    ("ENTER goes on", _write),
     ("a digit chooses", _choose),
     ("Preparation of run", _tick),
     ("Record of run", _over),

@@ -135,7 +135,7 @@ class Shop:
             patch.dict(os.environ, self.environment),
             patch("benchtimer.clock.SystemClock", lambda: self.clock),
             patch("benchtimer.bench.advice.advise", partial(advice.advise, nodes=NODES)),
-            patch("benchtimer.view.desk.ADVICE_S", NEVER_S),
+            patch("benchtimer.bench.asking.ADVICE_S", NEVER_S),
             patch("benchtimer.tui.board.TICK_S", NEVER_S),
             patch("textual.screen.UPDATE_PERIOD", FRAME_S),
             patch("textual._compositor.Compositor.render_update", lambda *_, **__: None),

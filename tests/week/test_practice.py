@@ -126,5 +126,5 @@ def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
     assert "PRACTICE" in told
     assert "hunting knife: done, accepted (rating 4 of 5), sent back 2 times" in told
     assert told.count("reopened after") == 1
-    for words in ("NEXT  PICK UP hunting knife", "Heat gun, hot steel, hot wax", "complete"):
+    for words in ("NEXT  PICK UP #1 hunting knife", "Heat gun, hot steel, hot wax", "complete"):
         assert words in heard

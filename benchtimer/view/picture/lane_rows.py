@@ -116,7 +116,7 @@ def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
     room = columns.width - 1 - column
     left = clip(lane.left, room)
     place = lane.place if cell_len(lane.place) < room - cell_len(left) else ""
-    cells.put(column, place or clip(lane.place, room - cell_len(left) - 1), Ink.INK)
+    cells.put(column, place, Ink.INK)
     cells.put(column + room - cell_len(left), left, ink if lane.level.value != "calm" else Ink.BOLD)
 
 

@@ -34,7 +34,7 @@ WIDE = 80
 """On narrower screens each lane has one row."""
 
 LOW_LINES = 2
-"""So many rows a line of trouble has there."""
+"""How many rows a line of trouble has there."""
 
 
 @dataclass(frozen=True, slots=True)
