@@ -27,7 +27,7 @@ def test_the_board_is_drawn_before_planner_and_pages_are_loaded() -> None:
     loaded = _loaded_by("import benchtimer.bench.driver, benchtimer.tui.app")
     spread = "benchtimer.plan.spread"  # a definition and its default, which ``learn`` shares
     assert not {x for x in loaded if x.startswith("benchtimer.plan.")} - {spread}
-    pages = ("home", "planning", "preparing", "recordpage", "runs")
+    pages = ("home", "jobpage", "planning", "preparing", "recordpage", "runs")
     assert not {f"benchtimer.tui.{page}" for page in pages} & loaded
 
 

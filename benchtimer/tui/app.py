@@ -49,7 +49,7 @@ SOON_S = 1.0
 AWAKE_S = 3.0
 """How often to look whether parts are at work."""
 
-LATER = ("guidepage", "home", "planning", "preparing", "recordpage", "runs")
+LATER = ("guidepage", "home", "jobpage", "planning", "preparing", "recordpage", "runs")
 """The pages around a board: its first frame does not wait until they are loaded."""
 
 

@@ -291,7 +291,7 @@ async def test_commands_of_a_page_are_found_too(shop: Shop) -> None:
         await pilot.pause()
         await pilot.press("ctrl+p")
         await pilot.pause()
-        await pilot.press(*"all of them")
+        await pilot.press(*"list of all runs")
         await pilot.pause(0.4)
         await pilot.press("down", "enter")
         await pilot.pause(0.2)

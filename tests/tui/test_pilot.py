@@ -51,7 +51,7 @@ async def test_the_board_holds_at_every_size(shop: Shop, size: tuple[int, int]) 
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         assert "#1 bolster" in lane(app, 1) or ("#1 TANK" in lane(app, 1) and size[0] < 80)
-        assert "not begun: #2 [red]ferrule" in picture(app)
+        assert "not begun: #2" in picture(app)
         assert app.screen.query_one("#next").region.height >= 7
         assert app.screen.query_one("#keys").region.bottom == size[1]
 
@@ -144,7 +144,8 @@ async def test_the_menu_holds_sends_back_and_aborts(shop: Shop) -> None:
         assert shop.driver.state(shop.name).bench.parts["bolster"].step == 0
         await press_at(pilot, shop, "m escape")
         assert type(app.screen).__name__ == "BoardScreen"
-        await press_at(pilot, shop, "m 3")  # nothing to put back: the digit does nothing
+        await press_at(pilot, shop, "m 3 escape escape")  # a change that is not made
+        assert type(app.screen).__name__ == "BoardScreen"
         assert not shop.driver.state(shop.name).bench.parts["bolster"].is_out
         await press_at(pilot, shop, "m 9 3 o k enter")
         assert shop.driver.state(shop.name).bench.phase is RunPhase.ABORTED
