@@ -28,9 +28,15 @@ MOST_RUNS = 1000
 
 @dataclass
 class JobBook:
-    """The jobs of one log."""
+    """The jobs of one log.
+
+    Attributes:
+        log: the log.
+        until_ms: only what was written until then, by the wall clock; all of it if None.
+    """
 
     log: EventLog
+    until_ms: int | None = None
 
     def names(self) -> list[str]:
         """Every job there ever was, in order of name."""
@@ -38,7 +44,11 @@ class JobBook:
 
     def entries(self, name: str) -> list[Entry]:
         """The log of one job; empty if there is none by that name."""
-        return self.log.entries(JOB_STREAM + self.spelled(name))
+        return self._read(JOB_STREAM + self.spelled(name))
+
+    def _read(self, stream: str) -> list[Entry]:
+        entries, until_ms = self.log.entries(stream), self.until_ms
+        return [e for e in entries if until_ms is None or e.stamp.wall_ms <= until_ms]
 
     def spelled(self, name: str) -> str:
         """A job's name as it was opened, whatever the capitals of the one given."""
@@ -64,10 +74,12 @@ class JobBook:
     def runs(self, name: str) -> list[JobRun]:
         """The runs that parts of a job were in, the oldest first."""
         lines = reversed(self.log.find(Query(job=name), MOST_RUNS))
-        return [self._run(line.name) for line in lines]
+        return [run for line in lines if (run := self._run(line.name)) is not None]
 
-    def _run(self, name: str) -> JobRun:
-        entries = self.log.entries(name)
+    def _run(self, name: str) -> JobRun | None:
+        entries = self._read(name)
+        if not entries:
+            return None
         return read_through(self.log.path, entries, partial(_job_run, name))
 
     def progress(self, job: Job) -> list[PartProgress]:

@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from benchtimer.bench.baths import BathBook
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.wallclock import ShopZone
 from benchtimer.job.job_state import Job
-from benchtimer.job.known import Known
 from benchtimer.job.workload import Moment, OnBench, OpenJob, Workload, workload_of
+from benchtimer.learn.learned import Learned
+from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.shelf import Shelf
-from benchtimer.records.jobknown import known_from
+from benchtimer.records.archive import learned_from
 from benchtimer.run.evolve import fold
+from benchtimer.run.state import OVER
 from benchtimer.shop.hours import Hours
 from benchtimer.store.log import EventLog, Stamp
-
-RECORDS = 400
-"""How many of the newest runs are read for times and chances."""
 
 
 @dataclass
@@ -33,17 +32,29 @@ class JobLook:
         shelf: where recipes are found.
         hours: when you work.
         stamp: now.
+        by: whose times count.
+        learn_from: which runs teach times and rates (``learn.sums``).
+        until_ms: jobs and runs as they were then, by the wall clock; as they are if None.
     """
 
     log: EventLog
     shelf: Shelf
     hours: Hours
     stamp: Stamp
+    by: str = ""
+    learn_from: tuple[str, ...] = (OWN,)
+    until_ms: int | None = None
+
+    def before(self, unix_s: int) -> JobLook:
+        """The jobs as they were, looked at then."""
+        ago_ms = self.stamp.wall_ms - 1000 * unix_s
+        then = replace(self.stamp, wall_ms=1000 * unix_s, noted_ms=self.stamp.noted_ms - ago_ms)
+        return replace(self, stamp=then, until_ms=1000 * unix_s)
 
     @property
     def book(self) -> JobBook:
         """The jobs."""
-        return JobBook(self.log)
+        return JobBook(self.log, self.until_ms)
 
     @property
     def moment(self) -> Moment:
@@ -56,7 +67,12 @@ class JobLook:
         return datetime.fromtimestamp(self.moment.unix_s, self.moment.zone).date()
 
     def on_bench(self) -> list[OnBench]:
-        """The open runs."""
+        """The open runs; of a moment that is past, those of open jobs."""
+        if self.until_ms is not None:
+            book = self.book
+            runs = [run for job in book.jobs(open_only=True) for run in book.runs(job.name)]
+            benches = {run.name: run.bench for run in runs if run.bench.phase not in OVER}
+            return [OnBench(*one) for one in benches.items()]
         lines = reversed(self.log.runs(open_only=True))
         return [
             OnBench(line.name, fold(entry.event for entry in self.log.entries(line.name)).bench)
@@ -87,14 +103,15 @@ class JobLook:
         recipes = self.recipes(names)
         baths = self._baths(recipes)
         return workload_of(
-            opened, self.on_bench(), recipes, self.hours, self.moment, baths=baths, hurry=hurry
-        )
+            opened, self.on_bench(), recipes, self.hours, self.moment,
+            baths=baths, learned=self.learned(recipes), hurry=hurry,
+        )  # fmt: skip
 
     def _baths(self, recipes: Mapping[str, Recipe]) -> dict[str, str]:
         """The bath of the bath book that each station would get."""
         tied, _ = BathBook(self.log).tie(recipes, {}, self.stamp.noted_ms)
         return tied
 
-    def known(self) -> Known:
-        """What the records say of times, chances and sessions."""
-        return known_from(self.log, RECORDS, self.hours, self.moment)
+    def learned(self, recipes: Mapping[str, Recipe]) -> Learned:
+        """What runs that are over taught about some recipes, by their ids."""
+        return learned_from(self.log, recipes, self.stamp.wall_ms, self.by, sources=self.learn_from)

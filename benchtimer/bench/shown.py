@@ -306,7 +306,7 @@ class Shown:
             shelf: where recipes are found.
             hours: when you work.
         """
-        return JobLook(self._log, shelf, hours, self.stamp())
+        return JobLook(self._log, shelf, hours, self.stamp(), self.by, self.learn_from)
 
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, Wrong
-from benchtimer.cli.shop import data_path, shop_settings, shop_shelf
+from benchtimer.cli.shop import data_path, shop_settings, shop_shelf, who
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
@@ -23,13 +23,18 @@ def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
     from benchtimer.bench.joblook import JobLook
     from benchtimer.bench.timeline import Timeline, bench_clock
     from benchtimer.clock import SystemClock
+    from benchtimer.learn.sums import OWN
     from benchtimer.store.log import EventLog
 
+    settings = shop_settings()
     log = EventLog(data_path(arguments), read_only=True)
     try:
         clock = bench_clock(SystemClock(), log, arguments.speed or 1)
         timeline = Timeline(clock, log.last_entry(), dated=log.last_dated())
-        yield JobLook(log, shop_shelf(), shop_settings().work_hours, timeline.stamp())
+        yield JobLook(
+            log, shop_shelf(), settings.work_hours, timeline.stamp(),
+            who(arguments, settings), (OWN, *settings.learn_from),
+        )  # fmt: skip
     finally:
         log.close()
 

@@ -51,8 +51,13 @@ def _hours_option(parser: argparse.ArgumentParser) -> None:
 
 
 def tonight_options(parser: argparse.ArgumentParser) -> None:
-    """--hours, --json."""
+    """--hours, --prepare, --json."""
     _hours_option(parser)
+    parser.add_argument(
+        "--prepare",
+        action="store_true",
+        help="also the list to tick: gear, mixes and amounts, heat, for all of its recipes at once",
+    )
     parser.add_argument("--json", action="store_true", help="for programs")
 
 
@@ -119,9 +124,10 @@ def _outlooks(
     from_s: float,
 ) -> dict[str, Outlook]:
     """The outlook of some jobs, better while trials go on; Ctrl-C stops them."""
+    from benchtimer.bench.worksessions import known_of
     from benchtimer.job.outlook import add_more, outlooks
 
-    known = look.known()
+    known = known_of(look, load)
     told: dict[str, Outlook] = {}
     bar = _Bar(arguments.trials + 100 * len(names) * 6)
     try:
@@ -257,10 +263,20 @@ def tonight(arguments: argparse.Namespace) -> int:
     with looking_at_jobs(arguments) as look:
         _with_hours(look, arguments.hours)
         evening = evening_of(look.workload())
+    page = None
+    if arguments.prepare and evening.session_works:
+        from benchtimer.cli.prepare import page_of
+
+        page = page_of(arguments, evening.recipes())
     if arguments.json:
         from benchtimer.cli.common import put_json
 
-        put_json(evening_table(evening))
+        put_json(evening_table(evening) | ({"prepare": page.as_dict()} if page else {}))
     else:
-        print("\n".join(evening_lines(evening)))
+        print("\n".join(evening_lines(evening, short=page is not None)))
+        if page is not None:
+            from benchtimer.prepare import WIDTH, render_page
+
+            width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
+            print(f"\n{render_page(page, width)}", end="")
     return YES if evening.session_works else NO

@@ -7,7 +7,7 @@ import json
 import shutil
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -87,8 +87,8 @@ def options(parser: argparse.ArgumentParser) -> None:
         type=_trials,
         default=0,
         metavar="N",
-        help="try the plan N times with other hands-on times: the chances of an overrun and of "
-        "work past the hours",
+        help="try the plan N times with other hands-on times and failed checks: when it is done, "
+        "the chances of an overrun and of work past the hours",
     )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="same seed, same trials")
     spread_option(parser)
@@ -171,7 +171,9 @@ def _plan(
     plan = outcome.plan
     if arguments.ics and plan is not None:
         _write_calendar(Path(arguments.ics), plan, times, first.title)
-    risk = _risk(arguments, problem, plan)
+    risk = None
+    if arguments.trials and plan is not None:
+        risk = _risk(arguments, problem, plan, placed, parts, enters, learned, arguments.trials)
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
         table |= {"learned": learned.as_dict()} if learned else {}
@@ -187,7 +189,7 @@ def _plan(
 
             print("\n".join(["", *risk_lines(risk, times.at)]))
     if arguments.chance_under is not None:
-        _largest(arguments, first, times)
+        _largest(arguments, first, times, learned)
     return YES if plan is not None else NO
 
 
@@ -297,16 +299,27 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
     return YES if found.cadence_s is not None else NO
 
 
-def _risk(arguments: argparse.Namespace, problem: Problem, plan: Plan | None) -> Risk | None:
-    from benchtimer.plan.risk import assess
+def _risk(
+    arguments: argparse.Namespace,
+    problem: Problem,
+    plan: Plan,
+    placed: Placed,
+    parts: Sequence[tuple[str, str]],
+    enters: Mapping[str, int],
+    learned: Learned,
+    trials: int,
+    *,
+    advise: bool = True,
+) -> Risk:
+    from benchtimer.job.run_trials import assess_plan
 
-    if not arguments.trials or plan is None:
-        return None
-    trials, spread = arguments.trials, arguments.spread
-    return assess(problem, plan, seed=arguments.seed, trials=trials, spread=spread)
+    return assess_plan(
+        problem, plan, placed, parts, enters,
+        seed=arguments.seed, trials=trials, spread=arguments.spread, learned=learned, advise=advise,
+    )  # fmt: skip
 
 
-def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times) -> None:
+def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learned: Learned) -> None:
     """The largest number of equal parts that keeps the limit."""
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
@@ -316,16 +329,22 @@ def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times) -> Non
 
     placed = place_recipes({recipe.id: recipe}, {})
 
+    def parts_of(count: int) -> list[tuple[str, str]]:
+        return [(f"part {n + 1}", recipe.id) for n in range(count)]
+
     def plan_for(count: int) -> tuple[Problem, Outcome]:
-        parts = [(f"part {n + 1}", recipe.id) for n in range(count)]
+        parts = parts_of(count)
         away = _away(arguments, times)
         problem = plan_problem(placed, parts, hands=arguments.hands, away=away)
         seconds, hurry = arguments.seconds / 4, arguments.hurry
         return problem, solve(problem, seconds=seconds, clock=time.monotonic, hurry=hurry)
 
-    trials = arguments.trials or 1000
-    limit, spread = arguments.chance_under, arguments.spread
-    found = largest_batch(24, limit, plan_for, seed=arguments.seed, trials=trials, spread=spread)
+    def judge(problem: Problem, plan: Plan) -> Risk:
+        parts, trials = parts_of(len(problem.parts)), arguments.trials or 1000
+        return _risk(arguments, problem, plan, placed, parts, {}, learned, trials, advise=False)
+
+    limit = arguments.chance_under
+    found = largest_batch(24, limit, plan_for, judge)
     out = sys.stderr if arguments.json else sys.stdout
     print("\n".join(["", *batch_lines(found, limit)]), file=out)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import shutil
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.bath import looking
@@ -13,6 +13,7 @@ from benchtimer.cli.common import NO, YES, Wrong
 from benchtimer.cli.shop import shop_settings, shop_shelf
 
 if TYPE_CHECKING:
+    from benchtimer.prepare import Page
     from benchtimer.recipe.model import Recipe
 
 
@@ -24,17 +25,29 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def prepare(arguments: argparse.Namespace) -> int:
     """Print what to lay out, mix, heat and read before a run."""
-    from benchtimer.prepare import WIDTH, make_page, render_page
+    from benchtimer.prepare import WIDTH, render_page
 
-    shelf = shop_shelf()
-    recipes = {recipe.id: recipe for recipe in map(shelf.find, arguments.recipes)}
-    placed, baths = _placed(arguments, recipes)
-    page = make_page(placed, shop_settings(), baths)
+    page = page_of(arguments, arguments.recipes)
     if arguments.json:
         print(json.dumps(page.as_dict(), ensure_ascii=False, indent=2))
     else:
         print(render_page(page, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)), end="")
     return YES
+
+
+def page_of(arguments: argparse.Namespace, names: Iterable[str]) -> Page:
+    """The page before a run of some recipes, each thing once.
+
+    Args:
+        arguments: what was typed.
+        names: the recipes, by name or path.
+    """
+    from benchtimer.prepare import make_page
+
+    shelf = shop_shelf()
+    recipes = {recipe.id: recipe for recipe in map(shelf.find, names)}
+    placed, baths = _placed(arguments, recipes)
+    return make_page(placed, shop_settings(), baths)
 
 
 def _placed(

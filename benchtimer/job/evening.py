@@ -53,6 +53,10 @@ class Evening:
         """What to heat, and when."""
         return [heat for session in self.sessions for heat in session.heats]
 
+    def recipes(self) -> list[str]:
+        """The recipes worked by in these hours, each once, in the order of the work."""
+        return list(dict.fromkeys(work.recipe for work in self.session_works))
+
     def begins(self) -> dict[str, list[str]]:
         """The parts that begin a recipe in these hours, by the recipe's key, in order."""
         found: dict[str, list[str]] = {}

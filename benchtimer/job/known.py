@@ -1,60 +1,71 @@
 """What the shop's own record says about its chances, and how it is drawn: never raw rates.
 
 A rate, a pace and the share of sessions not worked are drawn once for each group of trials
-from what is known, so that a figure from two runs is as unsure as two runs are.
+from what is known (``learn``), so that a figure from two runs is as unsure as two runs are.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from math import exp, sqrt
+from dataclasses import dataclass
+from functools import cached_property
+from math import exp
 from random import Random
 
-from benchtimer.job.chain import Chain, Look
-from benchtimer.plan.spread import SPREAD
+from benchtimer.job.chain import Chain, Link, Look
+from benchtimer.learn.learned import NOTHING, Learned
+from benchtimer.learn.posterior import Rate, TimeSums, rate_posterior, time_posterior
 
-PRIOR = 8
-"""How many looks the recipe's own ``expect`` counts as. Found by experiment: 3 to 8 do as well."""
-
-PACE_SD = 0.25
-"""How much the pace of one shop differs from another's, as a spread. A guess, no source."""
-
-PACE_PRIOR = 4
-"""How many runs the recipe's own times count as."""
-
-LOST_PRIOR = (0.2, 1.8)
-"""What is thought of sessions before the first is known: one in ten is not worked, as sure as
-two sessions would make it. A guess, no source."""
+LOST_EXPECTED = 0.1
+"""What is thought of sessions before the first is known: one in ten is not worked. A guess, no
+source; it counts as much as the recipe's word does for a check."""
 
 
 @dataclass(frozen=True, slots=True)
+class Sessions:
+    """Sessions planned against sessions worked.
+
+    Attributes:
+        planned: how many there were in which a job had something to do.
+        lost: those of them in which nothing was done.
+        late_s: how late work began in each of the others.
+    """
+
+    planned: int = 0
+    lost: int = 0
+    late_s: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
 class Known:
     """What the records say.
 
     Attributes:
-        looks: how often each check was answered, by ``recipe/step/check``.
-        sends: how often each answer sent a part, by ``recipe/step/check/answer``.
-        paces: mean logarithm of real over planned hands-on time, and the runs it is from, by
-            recipe.
-        runs: how many runs all of that is from.
-        sessions: sessions in which there was work to do.
-        lost: those of them in which nothing was done.
-        late_s: how late work began in each of the others.
-        spread: of hands-on times within a run.
+        learned: times and rates, by the id of the recipe.
+        sessions: sessions planned and worked.
     """
 
-    looks: Mapping[str, int] = field(default_factory=dict)
-    sends: Mapping[str, int] = field(default_factory=dict)
-    paces: Mapping[str, tuple[float, int]] = field(default_factory=dict)
-    runs: int = 0
-    sessions: int = 0
-    lost: int = 0
-    late_s: tuple[float, ...] = ()
-    spread: float = SPREAD
+    learned: Learned = NOTHING
+    sessions: Sessions = Sessions()
+
+    @cached_property
+    def rates(self) -> dict[str, Rate]:
+        """The rate of each answer, by ``recipe/step/check/answer``."""
+        return {
+            f"{recipe}/{row.step}/{row.check}/{row.answer}": row.rate
+            for recipe, told in self.learned.estimates.items()
+            for row in told.rates
+        }
+
+    def pace_sd(self, link: Link) -> float:
+        """How unsure the usual hands-on time of a step is, as the spread of its logarithm."""
+        told = self.learned.estimates.get(link.recipe)
+        hands = told.hands.get(link.step) if told is not None else None
+        return _UNTIMED_SD if hands is None else hands.time.median_sd
 
 
 NOTHING_KNOWN = Known()
+
+_UNTIMED_SD = time_posterior(TimeSums(0, 0, 0), 1).median_sd
 
 Odds = tuple[tuple[float, int], ...]
 """For one check, the running total of chances with the number of each answer."""
@@ -70,14 +81,9 @@ def draw_odds(look: Look, known: Known, rng: Random, *, sure: bool = False) -> O
         sure: take the recipe's own chances as they are.
     """
     total, chances = 0.0, []
-    looks = known.looks.get(look.key, 0)
     for number, (answer, chance) in enumerate(zip(look.answers, look.chances, strict=True)):
-        drawn = chance
-        if not sure and chance:
-            sends = known.sends.get(answer.key, 0)
-            passes = max(0, looks - sends)
-            drawn = rng.betavariate(chance * PRIOR + sends, (1 - chance) * PRIOR + passes)
-        total = min(0.99, total + drawn)
+        rate = known.rates.get(answer.key) or rate_posterior(0, 0, chance)
+        total = min(0.99, total + (chance if sure else rate.drawn(rng)))
         chances.append((total, number))
     return tuple(chances)
 
@@ -85,27 +91,26 @@ def draw_odds(look: Look, known: Known, rng: Random, *, sure: bool = False) -> O
 def draw_paces(
     chains: list[Chain], known: Known, rng: Random, *, sure: bool = False
 ) -> list[list[float]]:
-    """For each chain the factor on the hands-on time of each of its steps.
+    """For each chain the factor on the usual hands-on time of each of its steps.
+
+    All steps of a recipe are slow together: who is slow at one is slow at the others.
 
     Args:
-        chains: the chains.
-        known: what is known of each recipe's pace.
+        chains: the chains; their times are the usual ones, as far as they are known.
+        known: what is known of each step's time.
         rng: where chance comes from.
-        sure: take the recipe's times as they are.
+        sure: take the times as they are.
     """
     names = sorted({link.recipe for chain in chains for link in chain.links})
-    factor = {}
-    for name in names:
-        mean, runs = known.paces.get(name, (0.0, 0))
-        middle = mean * runs / (runs + PACE_PRIOR)
-        sd = PACE_SD / sqrt(1 + runs / PACE_PRIOR) if runs else 0.0
-        factor[name] = 1.0 if sure else exp(rng.gauss(middle, sd))
-    return [[factor[link.recipe] for link in chain.links] for chain in chains]
+    slow = {name: 0.0 if sure else rng.gauss(0, 1) for name in names}
+    return [
+        [exp(slow[link.recipe] * known.pace_sd(link)) for link in chain.links] for chain in chains
+    ]
 
 
 def draw_lost(known: Known, rng: Random) -> float:
     """The share of sessions that will not be worked; none before the first is known."""
-    if not known.sessions:
+    sessions = known.sessions
+    if not sessions.planned:
         return 0.0
-    a, b = LOST_PRIOR
-    return rng.betavariate(a + known.lost, b + known.sessions - known.lost)
+    return rate_posterior(sessions.lost, sessions.planned, LOST_EXPECTED).drawn(rng)

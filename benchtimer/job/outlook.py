@@ -23,6 +23,7 @@ from benchtimer.job.promise import (
 )
 from benchtimer.job.sessions import JobsPlan, plan_jobs
 from benchtimer.job.workload import Workload
+from benchtimer.learn.learned import Learned
 
 MOST_DAYS = 200
 """How many days ahead the chance is worked out for."""
@@ -61,6 +62,7 @@ class Outlook:
         by_day: for each day the chance to be ready by its end.
         causes: what makes it late, the commonest first.
         latest_start: the last session to begin with for a chance of nine in ten.
+        learned: what the records say of the recipes of its parts.
         lost_share: the chance with one session in ten lost besides.
     """
 
@@ -69,7 +71,7 @@ class Outlook:
     finish: datetime | None
     chance: Chance
     trials: int
-    runs: int
+    learned: Learned
     p10: datetime | None = None
     p50: datetime | None = None
     p90: datetime | None = None
@@ -112,14 +114,22 @@ def _outlook(load: Workload, plan: JobsPlan, known: Known, trials: Trials, job: 
         finish=_when(load, plan.finish_s(job)),
         chance=chance_by(finishes, due_s),
         trials=trials.count,
-        runs=known.runs,
+        learned=_learned_of(load, known, job),
         p10=at(0.1),
         p50=at(0.5),
         p90=at(0.9),
         by_day=_by_day(load, finishes),
         causes=late_causes(trials, job, due_s),
-        lost_known=bool(known.sessions),
+        lost_known=known.sessions.planned > 0,
     )
+
+
+def _learned_of(load: Workload, known: Known, job: str) -> Learned:
+    """What is known of the recipes of a job's parts."""
+    shop = load.shop
+    links = (x for piece in shop.pieces if piece.job == job for x in shop.chains[piece.chain].links)
+    estimates = known.learned.estimates
+    return Learned({x.recipe: estimates[x.recipe] for x in links if x.recipe in estimates})
 
 
 def _when(load: Workload, seconds: float) -> datetime | None:
@@ -159,7 +169,7 @@ def add_more(
     """
     job, due_s = outlook.job, load.due_s[outlook.job]
     assumed = Assumed(known=known, seed=seed)
-    if not known.sessions:
+    if not known.sessions.planned:
         outlook.lost_share = _share(load, replace(assumed, lost=0.1), job, trials)
         yield "lost"
     start_s = latest_good_start(load.shop, assumed, job, due_s, want=WANTED, count=trials // 2)

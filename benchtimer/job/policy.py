@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import inf
 
-from benchtimer.job.chain import LONG_S, NEVER, STOP, Chain, Look
+from benchtimer.job.chain import LONG_S, NEVER, STOP, Chain, Look, Soak
 from benchtimer.job.starts import Section, plain_send
 from benchtimer.job.worktime import SLOT_S, WorkTime
 
@@ -193,11 +193,14 @@ def play(
         until_s: stop here.
         acts: keep what is done.
     """
-    return _Play(shop, draws, worked or shop.hours, acts=acts).run(from_s, until_s)
+    return Play(shop, draws, worked or shop.hours, acts=acts).run(from_s, until_s)
 
 
-class _Play:
+class Play:
     """One play under way; lists by the number of the piece."""
+
+    new_blanks = True
+    """Whether a new blank begins the chain of a part that its recipe stopped."""
 
     def __init__(self, shop: Shop, draws: Draws, worked: WorkTime, *, acts: bool) -> None:
         self.shop, self.draws, self.worked, self.keeps = shop, draws, worked, acts
@@ -239,6 +242,7 @@ class _Play:
         self._take(k, soak.place)
 
     def run(self, from_s: float, until_s: float) -> Played:
+        """Work until everything is done, or until ``until_s``; nothing begins before ``from_s``."""
         opens, closes = self.worked.opens, self.worked.closes
         span, count = max(0, self.worked.span(from_s)), len(opens)
         time = from_s
@@ -277,7 +281,8 @@ class _Play:
         if self.in_hand:
             k = self.in_hand.pop()
             return self._move(k, self.step[k], time, pulled=False)
-        due, least, room, wait = -1, NEVER, NEVER, NEVER
+        due: list[int] = []
+        room, wait = NEVER, NEVER
         soft: list[tuple[float, int]] = []
         pulls, limits = self.pull, self.limit
         for k, where in enumerate(self.where):
@@ -285,14 +290,12 @@ class _Play:
                 last_s = self._last_start(k)
                 if last_s < time:  # it can't go on in time: from its rest again
                     self.played.given_up += 1
-                    self._put_down(k, self.chains[k].home[self.step[k]], time + PUT_DOWN_S)
-                    return time + PUT_DOWN_S
+                    return self._put_back(k, self.step[k], time)
                 soft.append((self._sure_start(k, last_s), k))
             elif where == SOAK:
                 pull, limit = pulls[k], limits[k]
                 if pull <= time:
-                    if limit < least:
-                        due, least = k, limit
+                    due.append(k)
                     continue
                 if pull < wait:
                     wait = pull
@@ -302,8 +305,8 @@ class _Play:
                     limit = pull
                 if limit < room:
                     room = limit
-        if due >= 0:
-            return self._lift(due, time)
+        if due and (k := self._first_due(due, wait)) >= 0:
+            return self._lift(k, time)
         self.wait = wait
         soft.sort()
         k = self._best_home(time, room, soft, scarce=True)
@@ -315,6 +318,11 @@ class _Play:
             return self._start(k, time)
         wait = min(self.wait, soft[0][0] + SLOT_S) if soft else self.wait
         return max(wait, time + 1) if wait != NEVER else NEVER
+
+    def _first_due(self, due: Sequence[int], wait: float) -> int:
+        """Of the parts whose pull has come, the one to pull now; -1 to wait for the next pull."""
+        del wait
+        return min(due, key=lambda k: self.limit[k])
 
     def _best_home(
         self, time: float, room: float, soft: list[tuple[float, int]], *, scarce: bool
@@ -470,9 +478,13 @@ class _Play:
             self._leave(k, soak.place)
         if time > self.limit[k] + MISSED_S:
             self.played.missed += 1
-            self._put_down(k, chain.home[index], time + PUT_DOWN_S)
-            return time + PUT_DOWN_S
+            return self._put_back(k, index, time)
         return self._move(k, index + 1, time, pulled=True)
+
+    def _put_back(self, k: int, index: int, time: float) -> float:
+        """Dry and oil a part that can't go on: it begins again where it can rest at will."""
+        self._put_down(k, self.chains[k].home[index], time + PUT_DOWN_S)
+        return time + PUT_DOWN_S
 
     def _put_down(self, k: int, index: int, ready_s: float) -> None:
         self.where[k], self.step[k], self.ready[k] = REST, index, ready_s
@@ -501,6 +513,10 @@ class _Play:
             if to is not None:
                 if to == STOP:
                     self.played.blanks += 1
+                    if not self.new_blanks:
+                        self.where[k], self.played.ends[k] = OUT, time
+                        self._leave(k)
+                        break
                     to = chain.starts[0]
                 if chain.links[to].begins_at_rest:
                     self._put_down(k, to, time)
@@ -508,11 +524,10 @@ class _Play:
                 index = to
                 continue
             if link.soak is not None:
-                pull = self.shop.hours.pull_or_stay_s(time, link.soak)
+                pull = self._pull_s(k, link.soak, time)
                 if pull == NEVER:
                     self.played.given_up += 1
-                    time += PUT_DOWN_S
-                    self._put_down(k, chain.home[index], time)
+                    time = self._put_back(k, index, time)
                     break
                 self.where[k], self.step[k] = SOAK, index
                 self.pull[k], self.limit[k] = pull, time + link.soak.max_s
@@ -532,6 +547,11 @@ class _Play:
             next_s = self.pull[k] if self.where[k] == SOAK else NEVER
             self.played.acts.append(Act(start, time, k, first, index, pulled, next_s))
         return time
+
+    def _pull_s(self, k: int, soak: Soak, time: float) -> float:
+        """When a part that goes into a dwell now is pulled; ``NEVER`` if no hours allow it."""
+        del k
+        return self.shop.hours.pull_or_stay_s(time, soak)
 
     def _looks(self, k: int, index: int, visit: int, time: float) -> int | None:
         """Answer the checks of a step; where the part is sent, if it is."""

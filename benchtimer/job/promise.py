@@ -149,7 +149,7 @@ def draw_group(shop: Shop, assumed: Assumed, number: int) -> Group:
 
 def worked_hours(shop: Shop, assumed: Assumed, group: Group, key: int) -> WorkTime:
     """The hours as one trial works them: some sessions not at all, some begun late."""
-    late = () if assumed.sure else assumed.known.late_s
+    late = () if assumed.sure else assumed.known.sessions.late_s
     if not group.lost and not late:
         return shop.hours
     spans = []
@@ -160,6 +160,11 @@ def worked_hours(shop: Shop, assumed: Assumed, group: Group, key: int) -> WorkTi
         if begin + late_s < end:
             spans.append((round(begin + late_s), end))
     return WorkTime(spans)
+
+
+def trial_key(seed: int, trial: int) -> int:
+    """The number that the luck of a trial comes from."""
+    return _mixed(seed, trial + 1)
 
 
 @dataclass(slots=True)
@@ -194,8 +199,8 @@ class Trials:
                 self._one(group, number * GROUP + one)
 
     def _one(self, group: Group, trial: int) -> None:
-        key = _mixed(self.assumed.seed, trial + 1)
-        luck = Luck(self.shop, group, self.assumed.known.spread, key)
+        key = trial_key(self.assumed.seed, trial)
+        luck = Luck(self.shop, group, self.assumed.known.learned.spread, key)
         worked = worked_hours(self.shop, self.assumed, group, key)
         played = play(self.shop, luck, worked=worked, from_s=self.assumed.from_s)
         self.hands_s.append(played.hands_s)
@@ -203,7 +208,7 @@ class Trials:
         self.given_up += played.given_up
         for job, pieces in jobs_in(self.shop).items():
             self.finishes.setdefault(job, []).append(max(played.ends[k] for k in pieces))
-            self.blame.setdefault(job, []).append(_blamed(self.shop, played, pieces))
+            self.blame.setdefault(job, []).append(blamed(self.shop, played, pieces))
 
 
 def jobs_in(shop: Shop) -> dict[str, list[int]]:
@@ -215,7 +220,7 @@ def jobs_in(shop: Shop) -> dict[str, list[int]]:
     return found
 
 
-def _blamed(shop: Shop, played: Played, pieces: Sequence[int]) -> tuple[int, str] | None:
+def blamed(shop: Shop, played: Played, pieces: Sequence[int]) -> tuple[int, str] | None:
     """The piece and check that cost most time on the way that ended last."""
     at = max(pieces, key=lambda k: played.ends[k])
     way = [at]

@@ -14,8 +14,9 @@ from benchtimer.job.policy import OUT, REST, SOAK, Heat, Piece, Shop, Standing
 from benchtimer.job.progress import PartProgress, PartStatus
 from benchtimer.job.starts import Section, latest_starts, sections_in
 from benchtimer.job.worktime import WorkTime
+from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import put
+from benchtimer.recipe.places import Placed, put
 from benchtimer.run.state import Bench, Part, PartPhase
 from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.times import duration
@@ -86,6 +87,7 @@ class Workload:
         due_s: by job, the end of the day it is due, in seconds of the shop.
         blocked: parts that can't be planned; they are not in the shop.
         recipes: the placed recipes, by key.
+        learned: your own times and rates, by the id of the recipe.
     """
 
     shop: Shop
@@ -93,6 +95,7 @@ class Workload:
     due_s: dict[str, float]
     blocked: list[Blocked] = field(default_factory=list)
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
+    learned: Learned = NOTHING
 
     def at(self, seconds: float) -> datetime:
         """The time on the shop's wall at a second of the shop."""
@@ -111,6 +114,7 @@ def workload_of(
     moment: Moment,
     *,
     baths: Mapping[str, str] | None = None,
+    learned: Learned = NOTHING,
     hurry: bool = False,
 ) -> Workload:
     """The shop that the policy works in.
@@ -122,9 +126,12 @@ def workload_of(
         hours: when you work.
         moment: now.
         baths: names of baths of the bath book, by station address.
+        learned: your own times and rates, by the id of the recipe; a run that has a recipe of
+            its own keeps its times.
         hurry: let dwells end at their min.
     """
-    return _Builder(jobs, on_bench, recipes, hours, moment, baths or {}, hurry=hurry).build()
+    builder = _Builder(jobs, on_bench, recipes, hours, moment)
+    return builder.build(baths or {}, learned, hurry=hurry)
 
 
 def end_of_day_s(day_after: datetime, moment: Moment) -> float:
@@ -140,13 +147,9 @@ class _Builder:
         recipes: Mapping[str, Recipe],
         hours: Hours,
         moment: Moment,
-        baths: Mapping[str, str],
-        *,
-        hurry: bool,
     ) -> None:
-        self.jobs, self.on_bench, self.moment, self.hurry = jobs, on_bench, moment, hurry
+        self.jobs, self.on_bench, self.moment = jobs, on_bench, moment
         self.known = dict(recipes)
-        self.baths = baths
         self.due_s = {open_job.job.name: self._due_s(open_job.job) for open_job in jobs}
         furthest = max([*self.due_s.values(), 0.0])
         days = min(MOST_DAYS, int(furthest // 86_400)) + BEYOND_DAYS
@@ -160,18 +163,19 @@ class _Builder:
         after = datetime.combine(job.order.due + timedelta(days=1), time(), self.moment.zone)
         return end_of_day_s(after, self.moment)
 
-    def build(self) -> Workload:
+    def build(self, baths: Mapping[str, str], learned: Learned, *, hurry: bool) -> Workload:
         for open_job in self.jobs:
             self._add_job(open_job)
         for one in self.on_bench:
             self._add_loose(one)
         used = {key for _, _, keys, _, _ in self.rows for key in keys}
-        placed = put({key: self.known[key] for key in sorted(used)}, self.baths)
+        recipes = {key: self.known[key] for key in sorted(used)}
+        placed = put(learned.applied(recipes), baths)
         chains: list[Chain] = []
         for _, _, keys, _, _ in self.rows:
             if keys not in self.keys:
                 self.keys[keys] = len(chains)
-                chains.append(chain_of(keys, placed.recipes, hurry=self.hurry))
+                chains.append(chain_of(keys, placed.recipes, hurry=hurry))
         sections = [sections_in(chain, self.hours) for chain in chains]
         pieces = self._pieces(chains, sections)
         shop = Shop(
@@ -179,20 +183,10 @@ class _Builder:
             chains=chains,
             sections=sections,
             pieces=pieces,
-            fills=_fills(pieces, chains, {n: s.holds for n, s in placed.places.items()}),
-            heats={
-                name: Heat(
-                    place.heat_up_s,
-                    place.make_up.after_s if place.make_up else inf,
-                    place.make_up.cool_s + place.make_up.hands_s + place.heat_up_s
-                    if place.make_up
-                    else 0,
-                )
-                for name, place in placed.places.items()
-                if place.heat_up_s is not None
-            },
+            fills=fills_of(pieces, chains, placed),
+            heats=heats_of(placed),
         )
-        load = Workload(shop, self.moment, self.due_s, self.blocked, placed.recipes)
+        load = Workload(shop, self.moment, self.due_s, self.blocked, placed.recipes, learned)
         load.blocked += _without_start(load)
         return load
 
@@ -312,9 +306,22 @@ def standing_of(bench: Bench, part: Part, now_ms: int) -> Standing:
     return Standing(REST, part.step, 0)
 
 
-def _fills(
-    pieces: Sequence[Piece], chains: Sequence[Chain], holds: Mapping[str, int]
-) -> dict[str, int]:
+def heats_of(placed: Placed) -> dict[str, Heat]:
+    """What the heated places need."""
+    return {
+        name: Heat(
+            place.heat_up_s,
+            place.make_up.after_s if place.make_up else inf,
+            place.make_up.cool_s + place.make_up.hands_s + place.heat_up_s if place.make_up else 0,
+        )
+        for name, place in placed.places.items()
+        if place.heat_up_s is not None
+    }
+
+
+def fills_of(pieces: Sequence[Piece], chains: Sequence[Chain], placed: Placed) -> dict[str, int]:
+    """How many parts each place takes, of those that can be full."""
+    holds = {name: place.holds for name, place in placed.places.items()}
     visits: dict[str, int] = {}
     for piece in pieces:
         soaks = {link.soak.place for link in chains[piece.chain].links if link.soak is not None}

@@ -52,6 +52,15 @@ class Learned:
             return SPREAD
         return round(sqrt(sum(times * spread**2 for times, spread in timed) / total), 3)
 
+    @property
+    def looks(self) -> dict[str, int]:
+        """How often you answered each check, by ``recipe/step/check``."""
+        return {
+            f"{told.recipe}/{rate.step}/{rate.check}": rate.looks
+            for told in self.estimates.values()
+            for rate in told.rates
+        }
+
     def usual(self, key: str, step: str) -> str:
         """How long a step usually takes you, such as ``you: 4 min 10 s``; empty if not known.
 

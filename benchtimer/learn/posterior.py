@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import exp, lgamma, log, sqrt
+from random import Random
 
 from benchtimer.plan.spread import SPREAD
 
@@ -40,6 +41,10 @@ class Rate:
         """Where the rate is with a chance of ``LEVEL``, tails equal."""
         tail = (1 - LEVEL) / 2
         return beta_quantile(tail, self.a, self.b), beta_quantile(1 - tail, self.a, self.b)
+
+    def drawn(self, rng: Random) -> float:
+        """One value of the rate, drawn from what is known."""
+        return rng.betavariate(self.a, self.b)
 
 
 def rate_posterior(hits: float, looks: float, expected: float | None) -> Rate:
@@ -95,10 +100,15 @@ class Time:
     freedom: float
 
     @property
+    def median_sd(self) -> float:
+        """How unsure the median is: the standard deviation of its logarithm."""
+        return self.spread / sqrt(self.weight)
+
+    @property
     def interval_s(self) -> tuple[float, float]:
         """Where the median is with a chance of ``LEVEL``."""
         t = t_quantile(1 - (1 - LEVEL) / 2, self.freedom)
-        factor = exp(t * self.spread / sqrt(self.weight))
+        factor = exp(t * self.median_sd)
         return self.median_s / factor, self.median_s * factor
 
 

@@ -79,6 +79,27 @@ class Earlier:
 
 
 @dataclass(frozen=True, slots=True)
+class LateCause:
+    """A check that makes the run late.
+
+    Attributes:
+        part: the part it sends.
+        look: ``recipe/step/check``.
+        ask: its question.
+        share: of the late trials, those in which it cost the most time.
+    """
+
+    part: str
+    look: str
+    ask: str
+    share: float
+
+    def as_dict(self) -> dict[str, object]:
+        """JSON form."""
+        return {"part": self.part, "check": self.look, "share": self.share}
+
+
+@dataclass(frozen=True, slots=True)
 class Risk:
     """What came of the trials of a plan.
 
@@ -90,8 +111,14 @@ class Risk:
         past_hours: the chance that any work goes on past the hours; None without away hours.
         closings: that of each closing, in order; those that are always kept are left out.
         ends_s: the end of the last move: one run in ten ends before, the median, one in ten
-            after.
+            after; of the runs without a stopped part, if there are any.
         earlier: what to begin earlier, if that helps.
+        planned_s: the plan's end, where checks were drawn; None where only hands-on times were.
+        put_back: the chance that a part begins again further back, because its pull was missed
+            or would fall outside the hours.
+        stopped: the chance that a check stops a part for good.
+        late: the chance of an end well after the plan's; of the same runs.
+        causes: the checks that make the run late.
     """
 
     trials: int
@@ -102,6 +129,11 @@ class Risk:
     earlier: Earlier | None = None
     past_hours: float | None = None
     closings: tuple[PastHours, ...] = ()
+    planned_s: int | None = None
+    put_back: float = 0.0
+    stopped: float = 0.0
+    late: float = 0.0
+    causes: tuple[LateCause, ...] = ()
 
     @property
     def worst(self) -> float:
@@ -119,6 +151,11 @@ class Risk:
             "closings": [closing.as_dict() for closing in self.closings],
             "ends_s": list(self.ends_s),
             "earlier": None if self.earlier is None else self.earlier.as_dict(),
+            "checks_drawn": self.planned_s is not None,
+            "put_back": self.put_back,
+            "stopped": self.stopped,
+            "late": self.late,
+            "causes": [cause.as_dict() for cause in self.causes],
         }
 
 
@@ -216,7 +253,7 @@ def _advice(
     best: Earlier | None = None
     for number in range(max(0, index - 6), index + 1):
         move = plan.moves[number]
-        by_s = move.start_s - _floor(replay, number)
+        by_s = move.start_s - earliest_s(replay, number)
         if by_s <= 0:
             continue
         trial = [*starts[:number], starts[number] - by_s, *starts[number + 1 :]]
@@ -229,7 +266,7 @@ def _advice(
     return best
 
 
-def _floor(replay: Replay, number: int) -> int:
+def earliest_s(replay: Replay, number: int) -> int:
     """The earliest start of one move with all other moves at their planned times."""
     problem, plan = replay.problem, replay.plan
     move = plan.moves[number]
@@ -268,10 +305,7 @@ def largest_batch(
     count_limit: int,
     chance_limit: float,
     plan_for: Callable[[int], tuple[Problem, Outcome]],
-    *,
-    seed: int = 0,
-    trials: int = 1000,
-    spread: float = SPREAD,
+    judge: Callable[[Problem, Plan], Risk],
 ) -> Batch:
     """How many parts keep the chance of an overrun, and that of work past the hours, in a limit.
 
@@ -282,16 +316,14 @@ def largest_batch(
         count_limit: the largest number to try.
         chance_limit: the largest chance that is accepted.
         plan_for: plans this many parts.
-        seed: same seed, same trials.
-        trials: how many for each number.
-        spread: of the hands-on times, as ``plan.spread`` defines it.
+        judge: the chances of a plan.
     """
     best: Risk | None = None
     for number in range(1, count_limit + 1):
         problem, outcome = plan_for(number)
         if outcome.plan is None:
             return Batch(number - 1, best, outcome)
-        risk = assess(problem, outcome.plan, seed=seed, trials=trials, spread=spread, advise=False)
+        risk = judge(problem, outcome.plan)
         if risk.worst > chance_limit:
             return Batch(number - 1, best, risk)
         best = risk

@@ -7,11 +7,12 @@ from collections.abc import Callable
 from benchtimer.plan.outcome import Outcome
 from benchtimer.plan.plan_words import chance_words, percent
 from benchtimer.plan.problem import ENDLESS_S
-from benchtimer.plan.risk import Batch, Risk
+from benchtimer.plan.risk import Batch, LateCause, Risk
 from benchtimer.plan.spread import spread_words
 from benchtimer.times import duration
 
 CHECKS = "checks: as planned; a part sent back more often is not in these chances"
+CHECKS_DRAWN = "checks: each fails by chance, at your own rates or the recipe's expect"
 MOST_DWELLS = 10
 """How many dwells are shown, the worst first."""
 
@@ -33,7 +34,7 @@ def risk_lines(
     """
     lines = [
         f"hands-on times: spread {risk.spread:g}, {spread_words(risk.spread)}",
-        CHECKS,
+        CHECKS if risk.planned_s is None else CHECKS_DRAWN,
         f"chance of an overrun: {of_trials(risk, risk.any_overrun)}",
     ]
     for dwell in risk.dwells[:MOST_DWELLS]:
@@ -47,13 +48,57 @@ def risk_lines(
         lines.append(
             f"  past {at(closing.closes_s)}: {percent(closing.chance)}, by {by} on average"
         )
-    lines.append(_ends(risk, at))
+    lines += _sent_back(risk)
+    lines.append(_ends(risk, at) if risk.planned_s is None else ends_words(risk, at))
+    lines += [f"  {_cause(cause)}" for cause in risk.causes]
     tip = risk.earlier
     if tip is not None:
         what = f"begin {tip.part}, {step(tip.part, tip.step)} {duration(tip.by_s)} earlier"
         before, after = percent(tip.chance_before), percent(tip.chance_after)
         lines.append(f"{what}: the chance of an overrun falls from {before} to {after}")
     return lines
+
+
+def _sent_back(risk: Risk) -> list[str]:
+    """What happens to parts that can't go on."""
+    lines = []
+    if risk.put_back:
+        lines.append(
+            f"chance that a part must repeat earlier steps, its pull missed or outside "
+            f"your hours: {of_trials(risk, risk.put_back)}"
+        )
+    if risk.stopped:
+        lines.append(
+            f"chance that a check stops a part for good: "
+            f"{of_trials(risk, risk.stopped)}; the times below leave these trials out"
+        )
+    return lines
+
+
+def ends_words(risk: Risk, at: Callable[[int], str]) -> str:
+    """When the run is done: as planned, and by when in a tenth, half and nine tenths of trials.
+
+    Args:
+        risk: the chances, checks drawn.
+        at: writes a time of the plan.
+    """
+    planned = f"done {at(risk.planned_s)} if nothing fails; " if risk.planned_s else ""
+    shares = zip((10, 50, 90), risk.ends_s, strict=True)
+    return planned + ", ".join(
+        f"{share}% by {at(end_s)}" if end_s < ENDLESS_S else f"{share}% not in the days looked at"
+        for share, end_s in shares
+    )
+
+
+def late_words(risk: Risk) -> str:
+    """The check that most often makes the run late; empty if none does."""
+    if not risk.causes:
+        return ""
+    return f'most often late: {risk.causes[0].part}, "{risk.causes[0].ask}"'
+
+
+def _cause(cause: LateCause) -> str:
+    return f'late: {cause.part}, "{cause.ask}" in {percent(cause.share)} of the late trials'
 
 
 def _ends(risk: Risk, at: Callable[[int], str]) -> str:

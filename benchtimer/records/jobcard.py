@@ -10,9 +10,12 @@ import tomli_w
 
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity, split_identity
+from benchtimer.quantity import parse, show_number
+from benchtimer.recipe.mixing import scaled
 from benchtimer.records.archive import records_of
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Record
+from benchtimer.records.recorded import RecordedBath
 from benchtimer.records.tries import tries_of
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog
@@ -49,10 +52,12 @@ class JobCard:
     Attributes:
         took: by part and recipe, in the order of the work.
         baths: baths it went through, and how much of each was made.
+        mixed: what the whole of each bath was mixed from, where the book and the recipe say.
     """
 
     took: list[Took] = field(default_factory=list)
     baths: dict[str, str] = field(default_factory=dict)
+    mixed: dict[str, list[str]] = field(default_factory=dict)
 
     @property
     def hands_s(self) -> float:
@@ -94,6 +99,17 @@ def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Rec
         row.runs.append(record.run)
     for bath in record.baths if ours else ():
         card.baths[bath.bath] = bath.volume or ""
+        card.mixed[bath.bath] = _mixed_from(record, bath) or card.mixed.get(bath.bath, [])
+
+
+def _mixed_from(record: Record, bath: RecordedBath) -> list[str]:
+    """What went into a bath, by its mix in a recipe of the run and the volume in the book."""
+    mixes = (m for recipe in record.recipes.values() for m in recipe.mix if m.id == bath.mix)
+    mix = next(mixes, None)
+    if mix is None or bath.volume is None:
+        return []
+    amounts = scaled(mix, parse(bath.volume, "volume"))
+    return [f"{show_number(a.value, 3)} {a.unit} {item.what}" for item, a in amounts]
 
 
 def card_lines(card: JobCard) -> Iterator[str]:
@@ -113,6 +129,9 @@ def card_lines(card: JobCard) -> Iterator[str]:
     if card.baths:
         told = (f"{name} ({volume})" if volume else name for name, volume in card.baths.items())
         yield f"baths: {', '.join(told)}"
+        for name, amounts in card.mixed.items():
+            if amounts:
+                yield visible(f"{name}, the whole bath: {', '.join(amounts)}")
 
 
 def _time(seconds: float) -> str:
@@ -138,7 +157,10 @@ def card_table(job: Job, card: JobCard) -> dict[str, object]:
             }
             for one in card.took
         ],
-        "baths": [{"bath": name, "volume": volume} for name, volume in card.baths.items()],
+        "baths": [
+            {"bath": name, "volume": volume, "mixed_from": card.mixed.get(name, [])}
+            for name, volume in card.baths.items()
+        ],
     }
 
 
@@ -156,6 +178,14 @@ def card_html(job: Job, card: JobCard) -> str:
                      for one in card.took)  # fmt: skip
     heads = ("Part", "Recipe", "Hands-on", "Tries", "Sent back", "First", "Last", "Outcome")
     name = escape(visible(job.name))
+    told = (_row([bath, volume, ", ".join(card.mixed.get(bath, []))])
+            for bath, volume in card.baths.items())  # fmt: skip
+    baths = "\n".join(told)
+    if baths:
+        baths = (
+            "<h2>Baths</h2><table><tr><th>Bath</th><th>Volume</th><th>Mixed from, the whole bath"
+            f"</th></tr>\n{baths}\n</table>"
+        )
     note = f"<p>{escape(visible(job.order.note))}</p>" if job.order.note else ""
     return f"""<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>{name}</title>
@@ -165,7 +195,7 @@ padding: 4px 8px; text-align: left }} table {{ border-collapse: collapse }}</sty
 {_time(card.hands_s)}.</p>{note}
 <table><tr>{"".join(f"<th>{head}</th>" for head in heads)}</tr>
 {rows}
-</table></body></html>
+</table>{baths}</body></html>
 """
 
 

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 from textual import events
 from textual.worker import get_current_worker
 
-from benchtimer.bench.joblook import JobLook
+from benchtimer.bench.driver import Driver
 from benchtimer.job.evening import Evening, evening_of
+from benchtimer.job.job_decide import OpenJob
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run.state import OVER
 from benchtimer.store.log import EventLog, RunLine, StoreError
 from benchtimer.tui.bindings import bindings
+from benchtimer.tui.joborderpage import JobOrderPage
 from benchtimer.tui.page import Page
 from benchtimer.tui.rows import Rows
 from benchtimer.tui.setups import set_up_parts
@@ -88,7 +91,7 @@ class HomeScreen(Page):
         worker, mine = get_current_worker(), self.house.job_look()
         log = EventLog(self.bench.folder, read_only=True)  # a log of the thread's own
         try:
-            look = JobLook(log, mine.shelf, mine.hours, mine.stamp)
+            look = replace(mine, log=log)
             book = look.book
             jobs = [(job, book.progress(job)) for job in book.jobs(open_only=True)]
             if not worker.is_cancelled:
@@ -172,6 +175,19 @@ class HomeScreen(Page):
         """Plan a new run."""
         if not self.read_only:
             self.house.plan_run()
+
+    def action_job(self) -> None:
+        """Open a job, and show its page."""
+        driver = self.bench
+        if self.read_only or not isinstance(driver, Driver):
+            return
+        recipes = list(self.house.shelf.paths())
+        page = JobOrderPage(
+            recipes,
+            self.house.job_look().today,
+            lambda name, order: driver.write_job(name, OpenJob(order), recipes),
+        )
+        self.app.push_screen(page, lambda name: self.house.show_job(name) if name else None)
 
     def action_kept(self) -> None:
         """Go on with the plan that was left."""

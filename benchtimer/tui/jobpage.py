@@ -8,7 +8,7 @@ from dataclasses import replace
 from textual.worker import get_current_worker
 
 from benchtimer.bench.driver import Driver
-from benchtimer.bench.joblook import JobLook
+from benchtimer.bench.worksessions import known_of
 from benchtimer.job import job_decide as d
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity
@@ -75,9 +75,9 @@ class JobScreen(Page):
         log = EventLog(self.bench.folder, read_only=True)
         try:
             mine = self.house.job_look()
-            look = JobLook(log, mine.shelf, mine.hours, mine.stamp)
+            look = replace(mine, log=log)
             load = look.workload()
-            plan, known = plan_jobs(load), look.known()
+            plan, known = plan_jobs(load), known_of(look, load)
         finally:
             log.close()
         drawn = list(calendar_lines(plan, self.terminal.width - 2, plain=self.house.plain))

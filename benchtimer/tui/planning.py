@@ -11,12 +11,12 @@ from functools import partial
 from textual.worker import Worker, WorkerState
 
 from benchtimer.bench.beside import is_busy
+from benchtimer.job.run_trials import assess_plan
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
-from benchtimer.plan.risk import assess
 from benchtimer.plan.search_limits import Limits
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
@@ -38,6 +38,7 @@ from benchtimer.view.draft import (
     held_back,
     names_in,
     order_of,
+    placed_draft,
     problem_beside,
     problem_of_draft,
     zero_of,
@@ -101,7 +102,10 @@ def think(
     answer(sheet)
     if sheet.plan is None or stop():
         return
-    risk = assess(problem, sheet.plan, seed=1, trials=TRIALS, spread=learned.spread)
+    risk = assess_plan(
+        problem, sheet.plan, *placed_draft(draft, baths, learned),
+        seed=1, trials=TRIALS, spread=learned.spread, learned=learned,
+    )  # fmt: skip
     sheet = replace(sheet, risk=risk)
     answer(sheet)
     gains = what_helps(problem, outcome, seconds=HELP_S, clock=clock, stop=stop)

@@ -20,7 +20,7 @@ from benchtimer.plan.problem import Problem
 from benchtimer.quantity import QuantityError, parse_duration, parse_hours
 from benchtimer.recipe.adjust import adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.places import ShopPlace, place_recipes
+from benchtimer.recipe.places import Placed, ShopPlace, place_recipes
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run.evolve import recipe_from_table
 from benchtimer.run.layout import (
@@ -261,14 +261,30 @@ def problem_of_draft(
         ProblemError: the draft contradicts itself.
         Refused: its recipes can't share a bench.
     """
+    placed, assigned, enters = placed_draft(draft, baths, learned)
+    releases = {part.name: part.later_s for part in draft.parts}
+    away = away_windows(draft.away, zero, draft.hours_worked)
+    return plan_problem(placed, assigned, releases, hands=draft.hands, away=away, enters=enters)
+
+
+def placed_draft(
+    draft: Draft, baths: Mapping[str, str] | None = None, learned: Learned = NOTHING
+) -> tuple[Placed, list[tuple[str, str]], Mapping[str, int]]:
+    """The recipes at their places with what was learned, each part's recipe, and where it enters.
+
+    Args:
+        draft: what has been chosen so far.
+        baths: names of baths of the bath book, by station address.
+        learned: your own times and rates.
+
+    Raises:
+        Refused: its recipes can't share a bench.
+    """
     new = order_of(draft)
     at = check_layout(new.recipes, list(new.parts), new.properties, baths, draft.shop)
     placed = place_recipes(learned.applied(draft.recipes), at, draft.shop)
     assigned = [(part.name, part.recipe) for part in draft.parts]
-    releases = {part.name: part.later_s for part in draft.parts}
-    away = away_windows(draft.away, zero, draft.hours_worked)
-    enters = check_entries(new.recipes, new.parts, new.enters)
-    return plan_problem(placed, assigned, releases, hands=draft.hands, away=away, enters=enters)
+    return placed, assigned, check_entries(new.recipes, new.parts, new.enters)
 
 
 def problem_beside(

@@ -18,6 +18,8 @@ from benchtimer.times import duration
 SURE = 0.98
 """A chance as high as this is said without a figure that would be too fine."""
 
+NO_RUNS = "Times and rates of checks are those of the recipes: you have no runs of them yet."
+
 
 def day_words(day: date, today: date | None = None) -> str:
     """``Sat Dec 5``; with the year where it is another one."""
@@ -42,11 +44,12 @@ def percent(share: float) -> str:
 def chance_sentences(outlook: Outlook) -> list[str]:
     """Will it be ready: the chance by the due date, when it is better, and what is assumed."""
     chance = outlook.chance
-    runs = "1 run" if outlook.runs == 1 else f"{outlook.runs} runs" if outlook.runs else "no runs"
     low, high = round(100 * chance.low), round(100 * chance.high)
-    width = f", {low} to {high} % with what is known ({runs})" if high - low >= 3 else ""
+    width = f", {low} to {high} % with what is known" if high - low >= 3 else ""
     told = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
     told += _better(outlook)
+    words = outlook.learned.words
+    told.append(f"{words[:1].upper()}{words[1:]}." if words else NO_RUNS)
     if outlook.causes:
         told.append(f"Late mostly because of {_causes(outlook)}.")
     if outlook.latest_start is not None:
@@ -255,7 +258,7 @@ def plan_table(
         "helps": [{"what": one.words, "chance": round(one.share, 4)} for one in outlook.helps],
         "sessions": [_session_row(session, load) for session in sessions],
         "trials": outlook.trials,
-        "runs": outlook.runs,
+        "learned": outlook.learned.as_dict(),
     }
 
 
@@ -286,8 +289,13 @@ def _session_row(session: Session, load: Workload) -> dict[str, Any]:
     }
 
 
-def evening_lines(evening: Evening) -> Iterator[str]:
-    """Tonight, for reading: the hours, what to heat, the work in order, what must not start."""
+def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
+    """Tonight, for reading: the hours, what to heat, the work in order, what must not start.
+
+    Args:
+        evening: the hours left.
+        short: leave out how to get the list to tick.
+    """
     load = evening.load
     opens, closes = load.at(evening.opens_s), load.at(evening.closes_s)
     begun = evening.opens_s <= 0
@@ -296,9 +304,8 @@ def evening_lines(evening: Evening) -> Iterator[str]:
         yield "  Nothing to do in these hours."
     else:
         yield from list(_evening_work(evening))
-    recipes = list(evening.begins())
-    if recipes:
-        yield f"Lay out, mix and read first: benchtimer prepare {' '.join(recipes)}"
+    if evening.begins() and not short:
+        yield "Lay out, mix and read first: benchtimer tonight --prepare"
     if evening.not_now:
         yield "Do not start:"
         for one in evening.not_now:

@@ -139,7 +139,7 @@ MEANINGS = {
     "m": "more",
     "f": "first aid",
     "t": "write a note",
-    "a": "add a part",
+    "a": "add a part or a job",
     "delete": "take the part off",
     "right": "later",
     "left": "sooner",

@@ -161,15 +161,13 @@ def _span(text: str) -> str:
 
 def _later(part: Part | None, now_ms: int) -> Offer:
     if part is None or part.began_ms is not None:
-        return Offer("Others first: pick a part that has not begun")
+        return Offer("Hold back: pick a part that has not begun")
     later = (
-        Offer(
-            f"Not before {minutes} min from now", c.Postpone(part.name, now_ms + minutes * 60_000)
-        )
+        Offer(f"{minutes} min from now", c.Postpone(part.name, now_ms + minutes * 60_000))
         for minutes in BACK_MIN
     )
     again = Offer("When the plan says", c.Postpone(part.name, None))
-    return Offer(f"Others first: hold {part.name} back", choices=(*later, again))
+    return Offer(f"Hold {part.name} back, so that others go first", choices=(*later, again))
 
 
 def _send_back(bench: Bench, part: Part | None) -> Offer:

@@ -35,6 +35,7 @@ HOME_KEYS = (
     _look("space", "open", "SPACE", "open", "Open the row at the mark >"),
     _look("enter", "open", "ENTER", "", "The same as SPACE"),
     Key("p", "new", "P", "new run", "Plan a new run and set it up"),
+    Key("a", "job", "A", "", "Add a job: its name, the day it is due, its parts"),
     Key("0", "kept", "0", "", "Continue the plan that you left"),
     _look("slash", "runs", "/", "all runs", "Find a run in the list of all runs, with filters"),
     _look("l", "record", "L", "record", "The record of the run at the mark >"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from rich.cells import cell_len
@@ -31,7 +31,7 @@ from benchtimer.plan.latest import LatestStart
 from benchtimer.plan.outcome import DONE, Outcome, Plan, PlannedMove, Undecided
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
-from benchtimer.plan.risk_words import of_trials, risk_lines
+from benchtimer.plan.risk_words import ends_words, late_words, of_trials, risk_lines
 from benchtimer.records.inert import visible
 from benchtimer.shop.hours import hours_words
 from benchtimer.store.log import Stamp
@@ -118,6 +118,7 @@ def lead_lines(
         for text in (
             *said,
             *_chances(sheet, size),
+            *_finish(sheet, size, now),
             f"Planned with {sheet.learned}" if sheet is not None and sheet.learned else "",
             *last,
             left_out,
@@ -214,6 +215,17 @@ def _chances(sheet: Sheet | None, size: Size) -> Iterator[str]:
     if risk.past_hours is not None:
         late = f"; of work past your hours {of_trials(risk, risk.past_hours)}"
     yield f"Chance of an overrun {of_trials(risk, risk.any_overrun)}{where}{late}"
+
+
+def _finish(sheet: Sheet | None, size: Size, now: Stamp) -> Iterator[str]:
+    """By when the trials are done, and the check that makes them late most often."""
+    if sheet is None or sheet.risk is None or sheet.risk.planned_s is None:
+        return
+    at, risk = partial(sheet.at, now), sheet.risk
+    yield ends_words(replace(risk, planned_s=0), at)
+    if size.width >= NARROW and risk.causes:
+        told = late_words(risk)
+        yield told[:1].upper() + told[1:]
 
 
 def plan_rows(
@@ -335,7 +347,9 @@ def details(sheet: Sheet, now: Stamp) -> str:
     lines += [*sheet.outcome.why, ""] if sheet.outcome.why else []
     if sheet.risk is not None:
         told = risk_lines(sheet.risk, at, partial(_title, sheet))
-        lines += ["IF HANDS ARE SLOWER OR FASTER", *told, ""]
+        drawn = sheet.risk.planned_s is not None
+        title = "IF HANDS ARE SLOWER OR CHECKS FAIL" if drawn else "IF HANDS ARE SLOWER OR FASTER"
+        lines += [title, *told, ""]
     lines += _help_lines(sheet.gains) if sheet.gains is not None and plan is not None else []
     return visible("\n".join([*lines, *_latest(sheet, at)]))
 

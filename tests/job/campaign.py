@@ -19,7 +19,7 @@ from random import Random
 from scipy.stats import ks_2samp
 
 from benchtimer.job.chain import Chain
-from benchtimer.job.known import Known
+from benchtimer.job.known import Known, Sessions
 from benchtimer.job.policy import Shop, play
 from benchtimer.job.promise import (
     Assumed,
@@ -29,6 +29,9 @@ from benchtimer.job.promise import (
     quantile,
     worked_hours,
 )
+from benchtimer.learn.estimates import Estimates, RateEstimate
+from benchtimer.learn.learned import Learned
+from benchtimer.learn.posterior import rate_posterior
 from tests.job.shops import knives
 
 JOB = "knife 1"
@@ -75,7 +78,7 @@ class Counting(Luck):
 
 def _assumed(world: World, seed: int) -> Assumed:
     late = (world.late_s,) if world.late_s else ()
-    known = Known(late_s=late)
+    known = Known(sessions=Sessions(late_s=late))
     return Assumed(known=known, sure=not world.rates and not late, lost=world.lost, seed=seed)
 
 
@@ -88,7 +91,7 @@ def worked(shop: Shop, world: World, count: int, seed: int = WORLD) -> list[floa
         if not world.rates:
             group = replace(draw_group(shop, replace(assumed, sure=True), 0), lost=world.lost)
         key = Random(seed * 7 + number).getrandbits(60)
-        luck = Luck(shop, group, assumed.known.spread, key)
+        luck = Luck(shop, group, assumed.known.learned.spread, key)
         hours = worked_hours(shop, assumed, group, key)
         finishes.append(max(play(shop, luck, worked=hours).ends))
     return finishes
@@ -115,6 +118,20 @@ def row(name: str, finishes: Sequence[float], promise: Sequence[float]) -> str:
     return f"| {name} | {told} | {distance:.3f} | {limit:.3f} |"
 
 
+def _learned(shop: Shop, looks: dict[str, int], sends: dict[str, int], runs: int) -> Learned:
+    """What the records would say after checks were answered so often."""
+    rates: dict[str, list[RateEstimate]] = {}
+    every = {x.key: x for chain in shop.chains for link in chain.links for x in link.looks}
+    for look in every.values():
+        for answer, chance in zip(look.answers, look.chances, strict=True):
+            recipe, step, check, name = answer.key.split("/", 3)
+            seen, hits = looks.get(look.key, 0), sends.get(answer.key, 0)
+            rate = rate_posterior(hits, seen, chance)
+            row = RateEstimate(step, check, name, chance, seen, hits, rate)
+            rates.setdefault(recipe, []).append(row)
+    return Learned({r: Estimates(r, "", runs, rates=tuple(rows)) for r, rows in rates.items()})
+
+
 def shops_kept(shop: Shop, runs: int, count: int, trials: int = 200) -> float:
     """The share of drawn shops that keep their 90 % date, after so many former jobs."""
     good = 0
@@ -129,7 +146,7 @@ def shops_kept(shop: Shop, runs: int, count: int, trials: int = 200) -> float:
             for total, one in ((looks, luck.looks), (sends, luck.sends)):
                 for key, times in one.items():
                     total[key] = total.get(key, 0) + times
-        known = Known(looks=looks, sends=sends, runs=runs)
+        known = Known(_learned(shop, looks, sends, runs))
         promise = promised(shop, Assumed(known=known, seed=number + 1), trials)
         last = Luck(shop, truth, 0.25, Random(number * 977 - 1).getrandbits(60))
         good += max(play(shop, last).ends) <= quantile(promise, 0.9)
@@ -147,7 +164,7 @@ def tables(jobs: int = 300, shops: int = 100) -> Iterator[str]:
         finishes = worked(shop, World(lost=lost), jobs)
         name = f"{100 * lost:.0f} % of the sessions lost"
         yield row(f"{name}, not known", finishes, plain)
-        known = Known(sessions=40, lost=round(40 * lost))
+        known = Known(sessions=Sessions(40, round(40 * lost)))
         learned = promised(shop, Assumed(known=known))
         yield row(f"{name}, 40 sessions in the records", finishes, learned)
     drawn = promised(shop, Assumed())

@@ -10,6 +10,7 @@ from benchtimer.job.job_state import Job
 from benchtimer.job.order import Order, OrderPart
 from benchtimer.job.progress import progress_of
 from benchtimer.job.workload import Moment, OpenJob, Workload, workload_of
+from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.shelf import Shelf
@@ -33,6 +34,7 @@ def shop_of(
     hours: str = EVENINGS,
     recipes: Mapping[str, Recipe] | None = None,
     start: datetime = FRIDAY,
+    learned: Learned = NOTHING,
 ) -> Workload:
     """A shop with these jobs, none of them begun.
 
@@ -41,11 +43,13 @@ def shop_of(
         hours: when you work.
         recipes: the shelf.
         start: now.
+        learned: your own times and rates.
     """
     opened = [Job(name, 0, order) for name, order in jobs.items()]
     told = [OpenJob(job, progress_of(job, [])) for job in opened]
     moment = Moment(round(start.timestamp()), 0, UTC)
-    return workload_of(told, [], shelf() if recipes is None else recipes, parse_week(hours), moment)
+    known = shelf() if recipes is None else recipes
+    return workload_of(told, [], known, parse_week(hours), moment, learned=learned)
 
 
 @cache

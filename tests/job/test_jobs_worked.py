@@ -11,6 +11,7 @@ from typing import Any
 import icalendar
 import pytest
 
+from benchtimer.bath.bath_commands import Mix
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.cli import main
@@ -20,6 +21,8 @@ from benchtimer.job.jobcalendar import jobs_to_ics
 from benchtimer.job.order import Order, OrderPart
 from benchtimer.job.progress import PartStatus
 from benchtimer.job.sessions import plan_jobs
+from benchtimer.orders import new_run
+from benchtimer.recipe.shelf import Shelf
 from benchtimer.records.jobcard import card_html, card_lines, card_of, card_toml
 from benchtimer.rehearsal import rehearse
 from benchtimer.run import commands as c
@@ -197,3 +200,51 @@ def test_a_rehearsed_run_of_a_job_counts_as_its_recipe(tmp_path: Path) -> None:
     del tmp_path
     new = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
     assert rehearse(new, 3).jobs == {}
+
+
+def test_tonight_lists_what_its_recipes_need_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """``tonight --prepare`` has gear and mixes of every recipe of the hours, none of them twice."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    for job in ("pen", "box"):
+        part = "bolster=fittings-polish > hot-black"
+        assert main(["job", "open", job, "--due", "2099-01-05", "--part", part]) == 0
+    capsys.readouterr()
+    assert main(["tonight", "--prepare", "--hours", "always", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    recipes = {m["recipe"] for s in told["sessions"] for m in s["moves"]}
+    assert recipes == {"fittings-polish", "hot-black"}
+    sections = {one["title"]: one["items"] for one in told["prepare"]["sections"]}
+    assert {"Gear", "Mixes", "Heat"} <= set(sections)
+    for items in sections.values():
+        texts = [item["text"] for item in items]
+        assert len(texts) == len(set(texts))
+    assert main(["tonight", "--prepare", "--hours", "always"]) == 0
+    shown = capsys.readouterr().out
+    assert "Before the run" in shown
+    assert "benchtimer tonight --prepare" not in shown
+
+
+def test_the_card_has_what_its_baths_were_mixed_from(tmp_path: Path) -> None:
+    """By the recipe's mix and the volume in the bath book, in all three forms of the card."""
+    order = Order(date(2026, 3, 20), (OrderPart("blade", ("etch-darken",)),))
+    shelf = Shelf()
+    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+        driver.write_job("petty knife", d.OpenJob(order), list(shelf.paths()))
+        driver.write_bath("etch 3", Mix("Etchant", "etchant", "etch-darken", "2 L", "14 Be"))
+        driver.lay_out(new_run(shelf, "etch-darken", ["petty knife/blade"]))
+        job = driver.jobs.job("petty knife")
+    assert job is not None
+    with closing(EventLog(tmp_path, read_only=True)) as log:
+        card = card_of(log, job)
+    mix = next(m for m in shelf.find("etch-darken").mix if m.id == "etchant")
+    told = card.mixed["etch 3"]
+    assert len(told) == len(mix.of)
+    parts = sum(item.parts or 0 for item in mix.of)
+    for words, item in zip(told, mix.of, strict=True):
+        assert words.endswith(f" L {item.what}")
+        assert float(words.split()[0]) == pytest.approx(2 * (item.parts or 0) / parts, abs=0.001)
+    for form in ("\n".join(card_lines(card)), card_toml(job, card), card_html(job, card)):
+        assert all(words in form for words in told)

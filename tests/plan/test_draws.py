@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from itertools import pairwise
 from math import exp, log, sqrt
 from statistics import NormalDist
@@ -243,6 +243,7 @@ def test_the_published_form_of_the_chances() -> None:
     told: Any = assess(*_planned(_room()), spread=0.5, trials=100).as_dict()
     assert list(told) == [
         "trials", "spread", "any_overrun", "dwells", "past_hours", "closings", "ends_s", "earlier",
+        "checks_drawn", "put_back", "stopped", "late", "causes",
     ]  # fmt: skip
     assert list(told["dwells"][0]) == ["part", "step", "station", "chance", "mean_overrun_s"]
     assert list(told["earlier"]) == ["part", "step", "by_s", "chance_before", "chance_after"]
@@ -252,7 +253,8 @@ def test_the_published_form_of_the_chances() -> None:
 @pytest.mark.parametrize(("limit", "most"), [(0.0, 0), (1.0, 3)])
 def test_a_batch_ends_at_its_limit_or_where_no_plan_is(limit: float, most: int) -> None:
     """No batch keeps a chance of 0, and with any chance allowed the number asked for is the end."""
-    batch = largest_batch(3, limit, lambda n: _solved(tight(n, 2)), trials=100, spread=0.4)
+    judge = partial(assess, trials=100, spread=0.4, advise=False)
+    batch = largest_batch(3, limit, lambda n: _solved(tight(n, 2)), judge)
     assert batch.count == most
     assert (batch.risk is None) == (most == 0)
     assert (batch.more is None) == (most == 3)
@@ -261,10 +263,12 @@ def test_a_batch_ends_at_its_limit_or_where_no_plan_is(limit: float, most: int) 
 def test_a_batch_ends_where_the_planner_has_no_plan() -> None:
     """What the planner says of one part more is kept, and no number is tried after it."""
     none = Undecided(elapsed_s=2.4)
-    batch = largest_batch(9, 1.0, lambda n: (tight(n, 2), none) if n > 1 else _solved(tight(n, 2)))
+    batch = largest_batch(
+        9, 1.0, lambda n: (tight(n, 2), none) if n > 1 else _solved(tight(n, 2)), assess
+    )
     assert (batch.count, batch.more) == (1, none)
     assert batch_lines(batch, 1.0)[-1] == "  2: no plan found in 2 s, none ruled out"
-    assert largest_batch(0, 1.0, lambda n: _solved(tight(n, 2))) == Batch(0, None, None)
+    assert largest_batch(0, 1.0, lambda n: _solved(tight(n, 2)), assess) == Batch(0, None, None)
 
 
 def test_a_batch_heeds_the_hours() -> None:
@@ -275,7 +279,7 @@ def test_a_batch_heeds_the_hours() -> None:
         parts = tuple(Part(f"p{n}", file) for n in range(count))
         return _solved(Problem((), parts, away=(Away(2100, 9000),)))
 
-    batch = largest_batch(9, 0.05, planned)
+    batch = largest_batch(9, 0.05, planned, assess)
     assert batch.count == 1
     assert isinstance(batch.more, Risk)
     assert (batch.more.any_overrun, batch.more.worst) == (0, batch.more.past_hours)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
@@ -217,9 +218,8 @@ def test_a_tired_bath_is_a_reason(knife: Knife) -> None:
 
 def test_the_manual_shows_what_is_printed(knife: Knife) -> None:
     """The comparison in the manual is the program's own."""
-    block = (
-        page("records").split("benchtimer compare 2026-03-27-1\n")[1].split("\nFirst comes what")[0]
-    )
+    behind = page("records").split("benchtimer compare 2026-03-27-1\n")[1].splitlines()
+    block = "\n".join(takewhile(lambda line: not line or line.startswith("    "), behind))
     text = " ".join(comparison_text(compare(tries_of(knife.record, _part(knife.record)))).split())
     shown = [" ".join(piece.split()) for piece in block.split("...\n")]
     assert len(shown) == 2

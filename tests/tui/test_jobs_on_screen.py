@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 
+from textual.widgets import Input, Static
+
 from benchtimer.job.job_decide import OpenJob
 from benchtimer.job.order import Order, OrderPart
 from benchtimer.recipe.shelf import Shelf
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.joborderpage import JobOrderPage
 from benchtimer.tui.jobpage import JobScreen
 from tests.tui.conftest import Shop
 from tests.tui.pilots import planned, press, said, shown
@@ -100,3 +103,35 @@ async def test_a_scrapped_part_asks_what_replaces_it(shop: Shop) -> None:
         await press(pilot, "n e w enter")
         await planned(pilot)
         assert "ferrule: ready for fittings-polish again: new" in page.rows.text
+
+
+async def test_a_job_is_opened_with_few_keys(shop: Shop) -> None:
+    """Name, day, parts with completion, ENTER alone: it is saved and its page is shown."""
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await planned(pilot)
+        await press(pilot, "a")
+        await press(pilot, "p e n enter")
+        await press(pilot, "2 0 2 5 minus 0 1 minus 0 1 enter")
+        (page,) = [s for s in app.screen_stack if isinstance(s, JobOrderPage)]
+        field, hint = page.query_one(Input), page.query_one(".hint", Static)
+        assert "2025-01-01 is past" in str(hint.content)
+        field.value = ""
+        await press(pilot, "F r i enter")
+        await press(pilot, "b o x equals_sign s o o t enter")
+        assert 'There is no recipe "soot"' in str(hint.content)
+        field.value = ""
+        await press(pilot, "b o x equals_sign f i t tab space greater_than_sign h o t minus b tab")
+        assert field.value == "box=fittings-polish > hot-black"
+        await press(pilot, "enter")
+        await press(pilot, "p e n equals_sign h o t minus w a x colon c a p enter enter")
+        assert "cap" in str(hint.content)
+        assert shop.driver.jobs.names() == []
+        await press(pilot, "p e n equals_sign h o t minus w a x colon b tab enter enter")
+        await planned(pilot)
+        assert "box: ready for fittings-polish" in shown(app, JobScreen).rows.text
+    (job,) = shop.driver.jobs.jobs()
+    assert [(p.name, p.recipes, p.needs) for p in job.order.parts] == [
+        ("box", ("fittings-polish", "hot-black"), ()),
+        ("pen", ("hot-wax",), ("box",)),
+    ]

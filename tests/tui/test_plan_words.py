@@ -12,7 +12,7 @@ from benchtimer.plan.gains import Helps
 from benchtimer.plan.latest import LatestStart
 from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Outcome, Plan, Undecided
 from benchtimer.plan.problem import ENDLESS_S
-from benchtimer.plan.risk import Earlier, Overrun, PastHours, Risk
+from benchtimer.plan.risk import Earlier, LateCause, Overrun, PastHours, Risk
 from benchtimer.store.log import Stamp
 from benchtimer.tui.planning import think
 from benchtimer.view.draft import Draft
@@ -169,6 +169,22 @@ def test_what_the_plan_leaves_out_is_said(others: int, told: list[str]) -> None:
     """Runs that are on the bench already are named as left out."""
     lines = lead_lines(Draft(), None, False, SIZE, MORNING, others).splitlines()
     assert lines[1:] == told
+
+
+def test_the_page_says_by_when_the_trials_are_done_and_what_makes_them_late() -> None:
+    """With checks drawn, the lead has 10, 50 and 90% and the check; the page in words has all."""
+    cause = LateCause("bolster", "small/look/dark", "Dark enough?", 0.75)
+    risk = replace(RISK, planned_s=4000, causes=(cause,))
+    sheet = replace(_sheet(), risk=risk)
+    lead = _lead(sheet).splitlines()
+    assert " 10% by 09:06, 50% by 09:10, 90% by 09:15" in lead
+    assert ' Most often late: bolster, "Dark enough?"' in lead
+    narrow = lead_lines(sheet.draft, sheet, False, Size(57, 20), MORNING)
+    assert "90% by 09:15" in narrow
+    text = details(sheet, MORNING)
+    assert "IF HANDS ARE SLOWER OR CHECKS FAIL" in text
+    assert "done 09:06 if nothing fails; 10% by 09:06, 50% by 09:10, 90% by 09:15" in text
+    assert '  late: bolster, "Dark enough?" in 75% of the late trials' in text
 
 
 def test_the_chances_in_full() -> None:

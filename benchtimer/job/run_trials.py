@@ -1,0 +1,287 @@
+"""The trials of a run's plan: hands-on times and checks are drawn, and the policy goes on.
+
+A check sends with the chance expect / (1 + the sum of its expects) at each look, up to the
+answer's limit. ``Following`` does the work.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import isfinite
+
+from benchtimer.job.chain import chain_of
+from benchtimer.job.follow import Following, Way, way_of
+from benchtimer.job.known import Known
+from benchtimer.job.policy import REST, Piece, Shop, Standing
+from benchtimer.job.promise import GROUP, Assumed, Luck, blamed, draw_group, quantile, trial_key
+from benchtimer.job.starts import latest_starts, sections_in
+from benchtimer.job.workload import fills_of, heats_of
+from benchtimer.job.worktime import WorkTime
+from benchtimer.learn.learned import NOTHING, Learned
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.outcome import Plan
+from benchtimer.plan.problem import ENDLESS_S, Problem
+from benchtimer.plan.risk import Earlier, LateCause, Overrun, PastHours, Risk, assess, earliest_s
+from benchtimer.plan.spread import SPREAD
+from benchtimer.plan.trials import Replay
+from benchtimer.progress import counted
+from benchtimer.recipe.places import Placed
+
+AHEAD_S = 28 * 86_400
+"""How long past the plan's end the hours are known to the trials."""
+
+LATER_S = 600
+"""A run that ends more than this after its plan is late."""
+
+ADVICE_TRIALS = 200
+"""Trials for each start that is tried earlier."""
+
+MOST_BEFORE = 6
+"""How many moves before the worst overrun are tried earlier."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunShop:
+    """A run of new parts with one plan.
+
+    Attributes:
+        ways: what the plan has each piece do.
+    """
+
+    shop: Shop
+    ways: tuple[Way, ...]
+    problem: Problem
+    plan: Plan
+
+
+def run_shop(
+    problem: Problem,
+    plan: Plan,
+    placed: Placed,
+    assigned: Sequence[tuple[str, str]],
+    enters: Mapping[str, int] | None = None,
+) -> RunShop | None:
+    """The shop of a plan, or None where the policy can't follow it.
+
+    That is so with two pairs of hands, and beside parts that are on the bench already.
+
+    Args:
+        problem: what was planned.
+        plan: its plan.
+        placed: the recipes at their places, with what was learned.
+        assigned: each part with the key of its recipe.
+        enters: index of the step at which a half-done part enters, by its name.
+    """
+    if problem.hands != 1 or {part.name for part in problem.parts} != {n for n, _ in assigned}:
+        return None
+    end_s = plan.end_s or 0
+    spans = [
+        (begin, round(end) if isfinite(end) else max(begin, end_s) + AHEAD_S)
+        for begin, end in Instance(problem).gaps
+        if begin <= end_s + AHEAD_S
+    ]
+    hours = WorkTime([(begin, end) for begin, end in spans if begin < end])
+    keys = list(dict.fromkeys(key for _, key in assigned))
+    chains = [chain_of([key], placed.recipes) for key in keys]
+    sections = [sections_in(chain, hours) for chain in chains]
+    due_s = end_s + AHEAD_S
+    latest = [
+        latest_starts(chain, known, hours, due_s)
+        for chain, known in zip(chains, sections, strict=True)
+    ]
+    pieces = [
+        Piece(
+            name,
+            "",
+            keys.index(key),
+            Standing(REST, (enters or {}).get(name, 0)),
+            latest=latest[keys.index(key)],
+        )
+        for name, key in assigned
+    ]
+    shop = Shop(hours, chains, sections, pieces, fills_of(pieces, chains, placed), heats_of(placed))
+    ways = tuple(way_of(plan, piece.name, chains[piece.chain]) for piece in pieces)
+    return RunShop(shop, ways, problem, plan)
+
+
+def assess_run(
+    run: RunShop,
+    *,
+    seed: int = 0,
+    trials: int = 1000,
+    spread: float = SPREAD,
+    learned: Learned = NOTHING,
+    advise: bool = True,
+) -> Risk:
+    """Try a plan many times, failed checks and repeats included, and count what goes wrong.
+
+    Args:
+        run: the run and its plan.
+        seed: same seed, same trials.
+        trials: how many.
+        spread: of the hands-on times, as ``plan.spread`` defines it.
+        learned: your own times and rates; a rate from few looks is drawn as unsure as it is.
+            Without any, the recipe's chances are taken.
+        advise: whether to look for what to begin earlier.
+    """
+    assumed = Assumed(Known(learned), sure=not learned, seed=seed)
+    plays = _plays(run, run.ways, assumed, spread, trials)
+    overruns = _overruns(run, plays)
+    closings = sorted({close for play in plays for close in play.past_s})
+    whole = [play for play in plays if not play.played.blanks] or plays
+    ends = [max(play.played.ends) for play in whole]
+    planned_s = run.plan.end_s or 0
+    tip = _advice(run, assumed, spread, plays, overruns[0]) if advise and overruns else None
+    tenth, half, most = (quantile(ends, share) for share in (0.1, 0.5, 0.9))
+    return Risk(
+        trials,
+        spread,
+        _share(bool(play.overruns) for play in plays),
+        tuple(overruns),
+        (_second(tenth), _second(half), _second(most)),
+        tip,
+        _share(bool(play.past_s) for play in plays) if run.problem.away else None,
+        tuple(
+            PastHours(round(close), *_mean([play.past_s.get(close, 0.0) for play in plays]))
+            for close in closings
+        ),
+        planned_s,
+        _share(bool(play.played.given_up or play.played.missed) for play in plays),
+        _share(bool(play.played.blanks) for play in plays),
+        _share(end > planned_s + LATER_S for end in ends),
+        _causes(run, whole, ends, planned_s + LATER_S),
+    )
+
+
+def assess_plan(
+    problem: Problem,
+    plan: Plan,
+    placed: Placed,
+    assigned: Sequence[tuple[str, str]],
+    enters: Mapping[str, int] | None = None,
+    *,
+    seed: int = 0,
+    trials: int = 1000,
+    spread: float = SPREAD,
+    learned: Learned = NOTHING,
+    advise: bool = True,
+) -> Risk:
+    """The chances of a plan: with failed checks where the policy can follow it, else without.
+
+    The arguments are those of ``run_shop`` and ``assess_run``.
+    """
+    run = run_shop(problem, plan, placed, assigned, enters)
+    if run is None:
+        return assess(problem, plan, seed=seed, trials=trials, spread=spread, advise=advise)
+    return assess_run(run, seed=seed, trials=trials, spread=spread, learned=learned, advise=advise)
+
+
+def _plays(
+    run: RunShop, ways: Sequence[Way], assumed: Assumed, spread: float, trials: int
+) -> list[Following]:
+    plays = []
+    for number in counted(range(trials), "trials", trials):
+        if number % GROUP == 0:
+            group = draw_group(run.shop, assumed, number // GROUP)
+        key = trial_key(assumed.seed, number)
+        play = Following(run.shop, Luck(run.shop, group, spread, key), ways)
+        play.run(0, float("inf"))
+        plays.append(play)
+    return plays
+
+
+def _second(time: float) -> int:
+    return round(time) if isfinite(time) else ENDLESS_S
+
+
+def _share(found: Iterable[bool]) -> float:
+    told = list(found)
+    return sum(told) / len(told)
+
+
+def _mean(values: Sequence[float]) -> tuple[float, float]:
+    """How often a value is above zero, and their mean where it is."""
+    some = [value for value in values if value]
+    return len(some) / len(values), sum(some) / len(some) if some else 0.0
+
+
+def _overruns(run: RunShop, plays: Sequence[Following]) -> list[Overrun]:
+    found = []
+    for k, index in {key for play in plays for key in play.overruns}:
+        piece = run.shop.pieces[k]
+        link = run.shop.chains[piece.chain].links[index]
+        told = _mean([play.overruns.get((k, index), 0.0) for play in plays])
+        found.append(Overrun(piece.name, index, link.step, link.place or "", *told))
+    return sorted(found, key=lambda d: (-d.chance, -d.mean_overrun_s, d.part, d.dwell))
+
+
+def _causes(
+    run: RunShop, plays: Sequence[Following], ends: Sequence[float], due_s: float
+) -> tuple[LateCause, ...]:
+    """The checks that cost the late trials the most, the commonest first."""
+    late = [play for play, end in zip(plays, ends, strict=True) if end > due_s]
+    everyone = range(len(run.shop.pieces))
+    found = Counter(
+        cause for play in late if (cause := blamed(run.shop, play.played, everyone)) is not None
+    )
+    asks = {
+        look.key: look.ask
+        for chain in run.shop.chains
+        for link in chain.links
+        for look in link.looks
+    }
+    return tuple(
+        LateCause(run.shop.pieces[k].name, key, asks[key], count / len(late))
+        for (k, key), count in found.most_common(3)
+    )
+
+
+def _advice(
+    run: RunShop, assumed: Assumed, spread: float, plays: Sequence[Following], worst: Overrun
+) -> Earlier | None:
+    """The move among those before the worst overrun that helps most if begun earlier."""
+    plan = run.plan
+    index = next(
+        (
+            n
+            for n, move in enumerate(plan.moves)
+            if move.part == worst.part
+            and any(
+                d.part == move.part and d.dwell == move.move - 1 and d.step == worst.step
+                for d in plan.dwells
+            )
+        ),
+        None,
+    )
+    if index is None:
+        return None
+    some = plays[:ADVICE_TRIALS]
+    before, past = _share(bool(p.overruns) for p in some), _share(bool(p.past_s) for p in some)
+    replay = Replay(run.problem, plan, 1)
+    best: Earlier | None = None
+    for number in range(max(0, index - MOST_BEFORE), index + 1):
+        move = plan.moves[number]
+        by_s = move.start_s - earliest_s(replay, number)
+        if by_s <= 0:
+            continue
+        again = _plays(run, _begun_earlier(run, number, by_s), assumed, spread, len(some))
+        after = _share(bool(p.overruns) for p in again)
+        if _share(bool(p.past_s) for p in again) > past:
+            continue
+        if after < before and (best is None or after < best.chance_after):
+            best = Earlier(move.part, move.step, move.move, by_s, before, after)
+    return best
+
+
+def _begun_earlier(run: RunShop, number: int, by_s: int) -> list[Way]:
+    """The ways with one move of the plan begun earlier."""
+    move = run.plan.moves[number]
+    at = sum(other.part == move.part for other in run.plan.moves[:number])
+    return [
+        replace(way, starts=(*way.starts[:at], way.starts[at] - by_s, *way.starts[at + 1 :]))
+        if piece.name == move.part
+        else way
+        for piece, way in zip(run.shop.pieces, run.ways, strict=True)
+    ]

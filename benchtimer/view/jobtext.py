@@ -1,0 +1,106 @@
+"""A job typed line by line: its name, the day it is due, then its parts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from benchtimer.job.order import Order, OrderPart, parse_join, parse_part
+from benchtimer.quantity import did_you_mean
+from benchtimer.times import parse_date
+
+
+@dataclass(frozen=True, slots=True)
+class JobDraft:
+    """What was typed of a job so far.
+
+    Attributes:
+        name: its name; empty until it is typed.
+        due: the day it is due.
+        parts: its parts.
+    """
+
+    name: str = ""
+    due: date | None = None
+    parts: tuple[OrderPart, ...] = ()
+
+    @property
+    def asks(self) -> str:
+        """What to type next."""
+        if not self.name:
+            return "Name of the job, such as petty knife"
+        if self.due is None:
+            return "Due: 2026-12-11 or Fri"
+        if not self.parts:
+            return "A part and its recipes in order: blade=etch-darken > hot-wax"
+        return "Next part, or knife=edge-and-assembly: blade for a join; ENTER alone saves the job"
+
+    @property
+    def lines(self) -> list[str]:
+        """What was typed, for reading."""
+        told = [f"{self.name}, due {self.due}" if self.due else self.name] if self.name else []
+        for part in self.parts:
+            needs = f": {', '.join(part.needs)}" if part.needs else ""
+            told.append(f"  {part.name} = {' > '.join(part.recipes)}{needs}")
+        return told
+
+    @property
+    def order(self) -> Order | None:
+        """The order, if it has what an order needs."""
+        return Order(self.due, self.parts) if self.due is not None and self.parts else None
+
+    def typed(self, text: str, recipes: Sequence[str], today: date) -> JobDraft:
+        """The draft with one more line; a part of the same name takes the place of the former.
+
+        Args:
+            text: the line.
+            recipes: names of the recipes there are.
+            today: the date on the shop's wall.
+
+        Raises:
+            ValueError: what is wrong with it, and how to write it.
+        """
+        text = text.strip()
+        if not text:
+            raise ValueError(self.asks)
+        if not self.name:
+            return replace(self, name=text)
+        if self.due is None:
+            due = parse_date(text, today)
+            if due < today:
+                raise ValueError(f"{due} is past; type a day to come")
+            return replace(self, due=due)
+        part = parse_join(text) if ":" in text else parse_part(text)
+        for recipe in part.recipes:
+            if recipe not in recipes:
+                hint = did_you_mean(recipe, recipes, "the list below has them all")
+                raise ValueError(f'There is no recipe "{recipe}"; {hint}')
+        others = tuple(p for p in self.parts if p.name.casefold() != part.name.casefold())
+        return replace(self, parts=(*others, part))
+
+    def completed(self, text: str, recipes: Sequence[str]) -> str | None:
+        """The line with the word at its end completed: a recipe, or behind the colon a part.
+
+        Args:
+            text: what is typed so far.
+            recipes: names of the recipes there are.
+        """
+        if self.due is None or "=" not in text:
+            return None
+        known = [part.name for part in self.parts] if ":" in text else sorted(recipes)
+        cut = max(text.rfind(sign) for sign in ("=", ">", ":", ",")) + 1
+        word = text[cut:].strip()
+        found = next((name for name in known if word and name.startswith(word)), None)
+        if found is None or found == word:
+            return None
+        space = " " if text[cut - 1] != "=" else ""
+        return f"{text[:cut]}{space}{found}"
+
+    def fitting(self, text: str, recipes: Sequence[str]) -> list[str]:
+        """The recipes that the word at the end of the line may mean; none before the parts."""
+        if self.due is None:
+            return []
+        cut = max(text.rfind(sign) for sign in ("=", ">")) + 1
+        word = text[cut:].strip() if cut else ""
+        return [name for name in recipes if name.startswith(word)] or list(recipes)

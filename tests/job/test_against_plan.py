@@ -1,0 +1,60 @@
+"""The policy against the order of its own static plan, with the same luck, on three shops."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from math import sqrt
+from statistics import fmean, stdev
+
+import pytest
+
+from benchtimer.job.order import Order, OrderPart
+from benchtimer.job.policy import Draws, Shop, play
+from benchtimer.job.promise import Assumed, Trials
+from benchtimer.job.workload import Workload
+from tests.job.shops import knives, shop_of
+
+TRIALS = 200
+
+
+def in_planned_order(shop: Shop) -> Shop:
+    """The shop in which the part whose start was planned first goes first, whatever happened."""
+    planned: dict[tuple[int, int], float] = {}
+    for act in play(shop, Draws(), acts=True).acts:
+        planned.setdefault((act.piece, act.first), act.start_s)
+    pieces = [
+        replace(piece, latest={i: planned.get((k, i), at) for i, at in piece.latest.items()})
+        for k, piece in enumerate(shop.pieces)
+    ]
+    return replace(shop, pieces=pieces)
+
+
+def _fittings_and_blades() -> Workload:
+    black = ("fittings-polish", "hot-black")
+    names = ("bolster", "ferrule", "butt cap")
+    fittings = Order(date(2026, 12, 4), tuple(OrderPart(name, black) for name in names))
+    etch = ("temper-cycles", "etch-darken", "hot-wax")
+    blades = tuple(OrderPart(f"blade {n}", etch) for n in (1, 2, 3))
+    return shop_of({"fittings": fittings, "blades": Order(date(2026, 12, 13), blades)})
+
+
+def _ready(shop: Shop, due_s: dict[str, float]) -> list[float]:
+    """For each trial, the share of its jobs that are ready on time."""
+    trials = Trials(shop, Assumed(sure=True, seed=3))
+    trials.more(TRIALS)
+    rows = zip(*(trials.finishes[job] for job in due_s), strict=True)
+    return [fmean(f <= due for f, due in zip(row, due_s.values(), strict=True)) for row in rows]
+
+
+@pytest.mark.parametrize(
+    ("load", "gain"),
+    [(knives(1), 0.0), (knives(3), 0.02), (_fittings_and_blades(), 0.0)],
+    ids=["a knife", "three knives", "fittings and blades"],
+)
+def test_the_policy_is_not_below_the_order_of_the_plan(load: Workload, gain: float) -> None:
+    """Within two paired errors it has no fewer jobs ready; with three knives clearly more."""
+    policy = _ready(load.shop, load.due_s)
+    plan = _ready(in_planned_order(load.shop), load.due_s)
+    gains = [one - other for one, other in zip(policy, plan, strict=True)]
+    assert fmean(gains) >= gain - 2 * stdev(gains) / sqrt(TRIALS) * (not gain)
