@@ -63,7 +63,9 @@ def _tries(arguments: argparse.Namespace) -> list[TryFacts]:
         records = list(records_of(log, query, arguments.newest))
     if not records:
         known = [*shop_shelf().paths()]
-        hint = did_you_mean(arguments.recipe, known, "benchtimer find looks for runs")
+        hint = "benchtimer record lists the runs"
+        if arguments.recipe not in known:
+            hint = did_you_mean(arguments.recipe, known, hint)
         who = f' with a part "{arguments.part}"' if arguments.part else ""
         raise Wrong(f'no run{who} followed a recipe "{arguments.recipe}"; {hint}', NO)
     tries = tries_that_count(records, arguments.recipe, arguments.part, practice=arguments.practice)
