@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -60,11 +61,11 @@ def test_a_terminal_without_utf_8_gets_nothing_else(
 def test_a_terminal_without_colour_gets_none(tmp_path: Path) -> None:
     """With NO_COLOR no colour is written at all, and what is due is reversed."""
     terminal = _run(tmp_path, "bolster", NO_COLOR="1", COLORTERM="truecolor")
-    terminal.wait("MORE BELOW")
+    terminal.wait("I have read this")
     codes = b";".join(re.findall(rb"\x1b\[([\d;]*)m", terminal.output)).split(b";")
     told = {int(code) for code in codes if code}
     assert {1, 7} <= told <= {0, 1, 2, 3, 4, 7, 9, 22, 23, 24, 27, 29, 39, 49}
-    now = next(y for y, row in enumerate(terminal.screen.display) if "MORE BELOW" in row)
+    now = next(y for y, row in enumerate(terminal.screen.display) if "I have read this" in row)
     assert any(cell.reverse for cell in terminal.screen.buffer[now].values())
     terminal.send("q")
     assert terminal.close() == 0
@@ -82,7 +83,8 @@ def test_odd_names_of_parts_break_nothing(tmp_path: Path) -> None:
     assert "U undo" in "".join(rows[-3:])
     terminal.send(" ")
     for key, name in ("5", "butt cap; rm -rf"), ("4", "xxxxxxxxxxxxx"), ("3", "ferrule"):
-        terminal.settle(1.7)  # a digit soon after another makes one number of two digits
+        time.sleep(1.7)  # a digit soon after another makes one number of two digits
+        terminal.settle()
         terminal.send(key)
         terminal.wait(name)
     terminal.send("g")

@@ -15,7 +15,7 @@ from benchtimer.run.state import PartPhase
 from benchtimer.tui.board import BoardScreen
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
-from tests.tui.pilots import lane, press_at, text
+from tests.tui.pilots import lane, picture, press_at, text
 
 
 async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
@@ -50,7 +50,8 @@ async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:
         board.tick()
         await app.workers.wait_for_complete()
         await pilot.pause()
-        assert "bolster" in text(app, "message")
+        assert "NOW UNAVOIDABLE" in picture(app)
+        assert "bolster" in picture(app)
 
 
 async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
