@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 UNANSWERED = 5
 """After this many readings without an answer you are asked whether a bench is open."""
 
+LAST_WAIT_S = 2.5
+"""The bench looks for readings once a second; the last one is left there so long for it."""
+
 EVERY_S = 5.0
 """The rhythm of a simulated probe."""
 
@@ -111,6 +114,7 @@ class _Hand:
             for line in lines:
                 if line.strip():
                     taken += self._one(line.strip())
+            self._wait_for_the_bench()
         except KeyboardInterrupt:
             pass
         finally:
@@ -119,6 +123,16 @@ class _Hand:
                 write_said(self._folder, self._said)
         self._say_answer()
         return YES if taken else NO
+
+    def _wait_for_the_bench(self) -> None:
+        """Input that ends at once must not take its last reading back before the bench looks."""
+        from benchtimer.bench.probes import read_answer
+
+        until = time.monotonic() + LAST_WAIT_S
+        while self._said.number and time.monotonic() < until:
+            if read_answer(self._folder, self._said.probe):
+                return
+            time.sleep(0.1)
 
     def _one(self, line: str) -> bool:
         """One reading; whether it is one."""

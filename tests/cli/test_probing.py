@@ -79,6 +79,20 @@ def test_a_pipe_feeds_the_bench(tmp_path: Path, driver: Driver) -> None:
     assert not list(driver.probes.troubles)
 
 
+def test_input_that_ends_at_once_is_taken_too(tmp_path: Path, driver: Driver) -> None:
+    """A single reading from a script waits for a bench that looks once a second."""
+    end = time.monotonic() + 20
+    with _follow(tmp_path, "--unit", "F", "--probe", "script", place=_place(driver)) as process:
+        assert process.stdin is not None
+        process.stdin.write("289\n")
+        process.stdin.close()
+        while process.poll() is None and time.monotonic() < end:
+            time.sleep(1.0)
+            driver.notice_clock()
+    assert process.returncode == 0
+    assert [event.reading for event in _read(driver)] == ["289 F"]
+
+
 def test_a_killed_probe_is_silent(
     tmp_path: Path, driver: Driver, monkeypatch: pytest.MonkeyPatch
 ) -> None:
