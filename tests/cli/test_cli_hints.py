@@ -106,7 +106,7 @@ def test_a_misspelt_word_gets_the_nearest_one(
         (["part", "xyzzy"], "benchtimer record --part looks for one"),
         (["bath", "show", "xyzzy"], "benchtimer bath --all lists them"),
         (["calc", "xyzzy"], "benchtimer calc lists them"),
-        (["causes", "xyzzy"], "benchtimer find looks for runs"),
+        (["causes", "xyzzy"], "benchtimer record lists the runs"),
         (["keep", "last", "--leave", "xyzzy"], "keep --show lists what is kept"),
         (["record", "--part", "xyzzy"], "no run has all of that\n"),
     ],

@@ -24,7 +24,10 @@ from rich.console import Console
 from textual.pilot import Pilot
 
 from benchtimer.bench.advice import advise
+from benchtimer.plan.outcome import Outcome
+from benchtimer.plan.plan_words import Say
 from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Problem
 from benchtimer.run.commands import Judge
 from benchtimer.run.state import Bench, PartPhase
 from benchtimer.tui.app import BenchApp
@@ -148,6 +151,11 @@ PICTURES = {
 }
 
 
+def _solve_by_states(problem: Problem, *, say: Say, **_: object) -> Outcome:
+    """The planner's answer, limited by states alone, so that it is the same each time."""
+    return solve(problem, nodes=3_000, say=say)
+
+
 @contextmanager
 def still_screens() -> Iterator[None]:
     """Nothing moves by itself: no tick of its own, a planner that thinks by states."""
@@ -155,7 +163,7 @@ def still_screens() -> Iterator[None]:
         patch.setattr("benchtimer.tui.board.TICK_S", 10**6)
         patch.setattr("benchtimer.tui.planning.HELP_S", 0.0)
         patch.setattr("benchtimer.tui.planning.THINK_S", 1e9)
-        patch.setattr("benchtimer.tui.planning.solve", partial(solve, nodes=3_000))
+        patch.setattr("benchtimer.tui.planning.solve", _solve_by_states)
         patch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150))
         yield
 
