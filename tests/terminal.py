@@ -64,7 +64,7 @@ class Terminal:
             self._become(arguments, told)
 
     def resize(self, width: int, height: int) -> None:
-        """Make the window another size, as somebody drags its corner."""
+        """Make the window another size, as when you drag its corner."""
         self.screen.resize(height, width)
         self.set_size(width, height)
 
@@ -204,7 +204,7 @@ class Terminal:
         return self.close()
 
     def hang_up(self) -> int:
-        """Close the terminal, as somebody does with its window; the process's exit status."""
+        """Close the terminal as you close its window; the process's exit status."""
         os.close(self._fd)
         until = time.monotonic() + 15
         while time.monotonic() < until:

@@ -1,4 +1,4 @@
-"""From what somebody types - a recipe, parts, changes, what is known - to a run to lay out."""
+"""From what you type - a recipe, parts, changes, what is known - to a run to lay out."""
 
 from __future__ import annotations
 
@@ -121,7 +121,7 @@ def test_one_name_has_one_spelling(shelf: Shelf) -> None:
 
 
 def test_hands_and_hours_away_come_along(shelf: Shelf) -> None:
-    """Who works and when nobody is there belongs to the run."""
+    """The run says who works, and when you are away."""
     run = new_run(shelf, "dip", ["a"], hands=2, away=["22:00-07:00"])
     assert (run.hands, run.away) == (2, ("22:00-07:00",))
 

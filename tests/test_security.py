@@ -102,7 +102,7 @@ ALLOWED = {
     # The second screen, if you say --serve: the only module that listens.
     "serve/server.py": ["import of socket", "import of http", "import of socketserver"],
 }
-"""What single modules need all the same."""
+"""What single modules need in spite of that."""
 
 RUNS_TEXT = frozenset({"eval", "exec", "compile", "__import__"})
 SHELL = frozenset(
@@ -166,7 +166,7 @@ import asyncio, socket, sys
 reached = []
 
 def hear(event, arguments):
-    # An event loop talks to itself through a pair of sockets; that reaches nobody.
+    # An event loop talks to itself through a pair of sockets; that reaches no other process.
     if event.startswith("socket.") and event != "socket.__new__":
         reached.append(event)
         raise PermissionError("no network here")

@@ -31,7 +31,7 @@ FRIDAY = datetime(2026, 11, 27, 14, 0)  # noqa: DTZ001
      (5430, "1 h 30 min"), (187_200, "2 d 4 h"), (86_400, "1 d"), (59.9, "59 s"), (-3, "0 s")],
 )  # fmt: skip
 def test_a_duration_is_two_units_at_most(seconds: float, text: str) -> None:
-    """Nobody reads seconds beside hours."""
+    """Beside hours, seconds are left out."""
     assert rough_duration(seconds) == text
 
 

@@ -19,7 +19,7 @@ def test_a_file_has_just_the_text(tmp_path: Path) -> None:
 
 
 def test_a_new_file_is_for_its_users_eyes_only(tmp_path: Path) -> None:
-    """A file that was not there before is readable by nobody else."""
+    """Only you can read a file that was not there before."""
     write_whole(tmp_path / "record.toml", "x")
     assert (tmp_path / "record.toml").stat().st_mode & 0o777 == 0o600
 
@@ -69,14 +69,14 @@ def test_what_a_killed_process_left_is_cleared_away(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_cannot_be_forced_is_no_failure(tmp_path: Path) -> None:
-    """Where the system can't force folders to the disk the file is there all the same."""
+    """Where the system can't force folders to the disk, the file is still written."""
     force_folder(tmp_path / "nowhere")
     write_whole(tmp_path / "record.toml", "x")
     assert (tmp_path / "record.toml").exists()
 
 
 def test_folders_made_on_the_way_are_private_too(tmp_path: Path) -> None:
-    """Whatever the umask, nobody else may enter a folder that was made here."""
+    """Whatever the umask, only you may enter a folder that was made here."""
     before = os.umask(0)
     try:
         make_own_folder(tmp_path / "a" / "b")

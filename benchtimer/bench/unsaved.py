@@ -230,7 +230,7 @@ class SteadyLog(EventLog):
         return None
 
     def _forget_what_was_written(self) -> list[Unsaved]:
-        """A disk that fails at the very end of a write may have kept it all the same."""
+        """A disk that fails at the very end of a write may still have kept it."""
         written: list[Unsaved] = []
         while self.unsaved and super().last_seq() > self._known_seq:
             head = self.unsaved[0]

@@ -108,7 +108,7 @@ def closest(
     """Times that keep all edges with the least total cost of the soft arcs.
 
     ``times`` must keep the edges already. Node 0 stays at zero. ``over`` is asked before
-    each soft arc whether to leave the rest as they are; the edges are kept all the same.
+    each soft arc whether to leave the rest as they are; the edges are always kept.
     """
     flow = _Flow(list(times))
     for edge in edges:

@@ -63,7 +63,7 @@ class Comparison:
         differences: the likeliest reason first.
         same: how many facts were the same in all.
         chance: how likely a figure that has nothing to do with the outcome separates the
-            failed from the good all the same; None if there are not both.
+            failed from the good; None if there are not both.
     """
 
     tries: tuple[Try, ...]

@@ -149,7 +149,7 @@ def _with_obstacle(
 ) -> Action:
     """The work begins at the first station and ends at the last; both need a free place.
 
-    A part past its window is pulled all the same: it is spoiled where it is.
+    A part past its window is still pulled: it spoils where it is.
     """
     if action.is_late(now_ms):
         return action

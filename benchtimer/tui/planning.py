@@ -76,7 +76,7 @@ def think(
     Args:
         draft: what is asked about; it has parts.
         now: the time.
-        stop: asked now and then whether to give up; the best plan so far is answered all the same.
+        stop: asked now and then whether to give up; the best plan so far is still the answer.
         answer: called with each fuller answer.
         baths: names of baths of the bath book, by station address.
         learned: your own times and rates.

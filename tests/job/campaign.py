@@ -133,7 +133,7 @@ def _learned(shop: Shop, looks: dict[str, int], sends: dict[str, int], runs: int
 
 
 def shops_kept(shop: Shop, runs: int, count: int, trials: int = 200) -> float:
-    """The share of drawn shops that keep their 90 % date, after so many former jobs."""
+    """The share of drawn shops that keep their 90 % date, after a number of former jobs."""
     good = 0
     for number in range(count):
         truth = draw_group(shop, Assumed(seed=WORLD + 31 * number), 0)

@@ -1,4 +1,4 @@
-"""Shops for tests of the jobs' policy: small recipes, hours, and jobs that nobody works at yet."""
+"""Shops for tests of the jobs' policy: small recipes, hours, and jobs that are not begun."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def shop_of(
 
 @cache
 def knives(count: int, due: date = date(2026, 12, 11)) -> Workload:
-    """A shop with so many petty knives to make."""
+    """A shop with a number of petty knives to make."""
     return shop_of({f"knife {n + 1}": petty_knife(due) for n in range(count)})
 
 

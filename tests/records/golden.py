@@ -1,4 +1,4 @@
-"""The golden files of the record's forms: ``python -m tests.records.golden`` writes them anew.
+"""The golden files of the record's forms: ``python -m tests.records.golden`` writes them again.
 
 Look at the difference before you commit it: a form that changes is a promise that changes.
 """

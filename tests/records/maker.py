@@ -25,7 +25,7 @@ Answers = Mapping[str, str | bool]
 
 @dataclass
 class Maker:
-    """Somebody at a bench.
+    """A maker at a bench.
 
     Attributes:
         answers: gives the answers for a try of a part: by check id, or by "step/check"

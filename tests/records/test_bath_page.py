@@ -93,7 +93,7 @@ def test_a_retired_bath_warns_of_nothing() -> None:
 
 
 def test_what_is_not_known_is_left_out() -> None:
-    """A bath told in words only has no figures that nobody gave."""
+    """A bath told in words only has no invented figures."""
     told = Writer()(c.Mix("Brown water"))
     table: Any = bath_table(told.bath, _entries(told.events), told.now_ms)
     absent = {"mix", "recipe", "volume", "fecl3_when_fresh", "window", "in_run", "used_up",

@@ -148,7 +148,7 @@ def test_nothing_old_is_overwritten(knife: Knife, tmp_path: Path) -> None:
 
 
 def test_lost_comments_are_said_to_be_lost(knife: Knife, tmp_path: Path) -> None:
-    """When the file that was run is gone, the new one is written anew and says so at its top."""
+    """When the file that was run is gone, a new one is written and says so at its top."""
     found = revision_from(knife.record)
     table = {**found.table, "id": "gone"}
     kept = prepare(_shop(tmp_path), "gone", found.ran, table, found.lineage)

@@ -75,7 +75,7 @@ def test_grid_lines_are_few_and_at_round_times(end_s: float) -> None:
 
 
 def test_a_verdict_a_month_later_stretches_nothing() -> None:
-    """The timeline ends with the work, however late somebody judges it."""
+    """The timeline ends with the work, however late it is judged."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.TakeOut("bolster"), 5 * MINUTE)

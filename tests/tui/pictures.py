@@ -84,7 +84,7 @@ def _asked(bench: Bench) -> bool:
 
 
 def _black(parts: int, until: Callable[[Bench], bool], later_min: int, folder: Path) -> Scene:
-    """So many fittings in hot salts, so long after the bench was so."""
+    """Fittings in hot salts, some minutes after the bench was in a given state."""
     scene = Scene(folder).work("hot-black", FITTINGS[:parts], until)
     scene.clock.advance(later_min * MINUTE)
     return scene

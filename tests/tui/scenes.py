@@ -1,6 +1,6 @@
 """Benches in the middle of their work, for looking at screens: the same each time.
 
-The maker here is simulated: somebody who follows the agenda, through the real driver and
+The maker here is simulated: hands that follow the agenda, through the real driver and
 its log.
 """
 

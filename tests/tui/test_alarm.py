@@ -149,7 +149,7 @@ def test_a_key_that_was_forgotten_calls() -> None:
 
 
 def test_what_has_no_limit_is_overdue_after_a_while() -> None:
-    """A reading that nobody takes grows overdue although no window says so."""
+    """A reading that is not taken becomes overdue although no window says so."""
     hands = Hands(names=("bolster",))
     (first,) = alarms_of("r", hands.state.bench, hands.now_ms)
     assert (first.level, first.words) == (DUE, "READ Tank, for #1 bolster")

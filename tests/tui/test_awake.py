@@ -99,7 +99,7 @@ def test_a_killed_program_leaves_no_helper(told: Path) -> None:
 
 
 def test_a_helper_that_is_refused_is_said(told: Path) -> None:
-    """The system lets nobody hold it awake: the screen says that it may sleep."""
+    """The system lets no program hold it awake: the screen says that it may sleep."""
     (told.parent / HELPERS[sys.platform][0]).write_text("#!/bin/sh\nexit 1\n")
     awake = Awake(sys.platform)
     awake.want(True)

@@ -41,7 +41,7 @@ class Night:
             self.bell.silence()
 
     def pass_(self, seconds: int, *alarms: Alarm) -> list[float]:
-        """So many seconds with these alarms; when it rang, in seconds from their beginning."""
+        """A number of seconds with these alarms; when it rang, in seconds from their beginning."""
         began = self.now
         rung = []
         for _ in range(seconds):
@@ -139,7 +139,7 @@ def test_quiet_is_broken_by_news_alone(later: Alarm, rings: bool) -> None:
 
 
 def test_what_was_done_and_comes_again_is_new() -> None:
-    """An alarm that has stopped rings anew when the same work falls due again."""
+    """An alarm that has stopped rings again when the same work falls due again."""
     night = Night()
     assert night.pass_(1, alarm("a")) == [0]
     assert night.pass_(2) == []
@@ -154,7 +154,7 @@ def test_what_gets_better_is_no_news() -> None:
 
 
 def test_a_press_keeps_what_is_due_quiet_for_twenty_seconds() -> None:
-    """While somebody works what falls due waits; what is overdue and new does not."""
+    """While you work, what falls due waits; what is newly overdue does not."""
     night = Night()
     night.bell.attend()
     assert night.pass_(21, alarm("a")) == [20]

@@ -51,7 +51,7 @@ def test_a_second_press_within_a_moment_does_nothing(shop: Shop) -> None:
 
 
 def test_too_early_takes_another_key(shop: Shop) -> None:
-    """Before the least time the large key refuses and names the key that lifts all the same."""
+    """Before the least time the large key refuses and names the key that pulls anyway."""
     shop.lay_out("bolster").to_tank("bolster")
     desk = shop.desk()
     desk.confirm()
@@ -295,7 +295,7 @@ def test_a_picked_part_can_go_ahead_of_its_turn(shop: Shop, count: int) -> None:
 
 
 def test_a_picked_part_goes_on_without_a_reading_for_a_reason(shop: Shop) -> None:
-    """The bath of a picked part is asked for first; E and a reason begin it all the same."""
+    """The bath of a picked part is asked for first; E and a reason begin it anyway."""
     desk = shop.lay_out("bolster", "ferrule").desk()
     desk.pick_next(-1)
     shown = desk.shown(shop.driver.moment())

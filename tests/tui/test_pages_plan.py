@@ -90,7 +90,7 @@ async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyP
 
 
 async def test_a_planner_that_breaks_is_said(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """If the planner breaks the page says so, and the run can be laid out all the same."""
+    """If the planner breaks the page says so, and the run can still be set up."""
 
     def broken(*_: object) -> None:
         raise ZeroDivisionError("a fault of the planner")

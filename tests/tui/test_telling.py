@@ -9,7 +9,7 @@ import sys
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.view.alarm import Bell
-from benchtimer.view.telling import NOBODY, Teller
+from benchtimer.view.telling import NOT_DRIVEN, Teller
 from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
 
@@ -63,7 +63,7 @@ def test_a_driver_who_leaves_and_comes_back_is_told(shop: Shop) -> None:
     teller = Teller(watcher)
     _texts(teller)
     shop.driver.close()
-    assert _texts(teller) == [NOBODY]
+    assert _texts(teller) == [NOT_DRIVEN]
     shop.__post_init__()
     assert "The bench is driven again." in _texts(teller)
     watcher.close()

@@ -1,4 +1,4 @@
-"""A whole run at the screen, as somebody with wet gloves would work through it."""
+"""A whole run at the screen, as a maker with wet gloves works through it."""
 
 from __future__ import annotations
 
