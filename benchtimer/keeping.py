@@ -12,15 +12,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchtimer.atomic_file import make_own_folder, write_if_new, write_whole
 from benchtimer.recipe.json_schema import FILE_NAME as SCHEMA_NAME
 from benchtimer.recipe.json_schema import recipe_schema
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError, printable
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.revise import revised
-from benchtimer.recipe.shelf import Shelf
-from benchtimer.whole import make_own_folder, write_if_new, write_whole
 
 OLD = "revisions"
 
@@ -30,7 +30,7 @@ class NotKept(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class NewRevision:
     """A revision ready to be written, or written.
 
     Attributes:
@@ -47,13 +47,13 @@ class Kept:
 
 
 def prepare(
-    shelf: Shelf,
+    shelf: RecipeFiles,
     recipe: str,
     ran: int,
     table: Table,
     lineage: Table,
     file: Path | None = None,
-) -> Kept:
+) -> NewRevision:
     """The next revision of a recipe as text; nothing is written.
 
     Args:
@@ -72,10 +72,10 @@ def prepare(
     whole = {**table, "revision": number, "lineage": lineage}
     text, reason = _text_of(shelf, recipe, ran, file)
     told, comments = revised(text, whole, reason)
-    return Kept(target, number, told, comments)
+    return NewRevision(target, number, told, comments)
 
 
-def write(kept: Kept) -> Path | None:
+def write(kept: NewRevision) -> Path | None:
     """Put a revision on the shelf.
 
     Returns:
@@ -121,7 +121,7 @@ def _number(path: Path) -> int | str:
         return "unreadable"
 
 
-def made_already(shelf: Shelf, recipe: str, table: Table, uid: str) -> int | None:
+def made_already(shelf: RecipeFiles, recipe: str, table: Table, uid: str) -> int | None:
     """The revision that says just this and that the same run made, if there is one."""
     wanted = build_recipe({**table, "revision": 1}, name=recipe)
     for _, found in _known(shelf, recipe):
@@ -131,7 +131,7 @@ def made_already(shelf: Shelf, recipe: str, table: Table, uid: str) -> int | Non
     return None
 
 
-def _known(shelf: Shelf, recipe: str) -> Iterator[tuple[Path, Recipe]]:
+def _known(shelf: RecipeFiles, recipe: str) -> Iterator[tuple[Path, Recipe]]:
     """All revisions of a recipe that can be read, with their files."""
     for folder in shelf.folders:
         for path in [folder / f"{recipe}.toml", *sorted((folder / OLD).glob(f"{recipe}-*.toml"))]:
@@ -155,7 +155,9 @@ def _is_named_so(path: Path, found: Recipe) -> bool:
     return re.fullmatch(pattern, path.stem) is not None
 
 
-def _text_of(shelf: Shelf, recipe: str, ran: int, file: Path | None) -> tuple[str | None, str]:
+def _text_of(
+    shelf: RecipeFiles, recipe: str, ran: int, file: Path | None
+) -> tuple[str | None, str]:
     """The text of the revision that was run, line ends and all, or why there is none."""
     if file is not None and file.parent not in shelf.folders:
         found = _recipe_at(file, recipe)

@@ -10,14 +10,14 @@ from benchtimer.job.order import split_identity
 from benchtimer.quantity import nearest
 from benchtimer.recipe.adjust import Adjustment, adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.problems import Problem, RecipeError, quoted
-from benchtimer.recipe.shelf import Shelf, path_in
+from benchtimer.recipe.problems import RecipeError, RecipeProblem, quoted
+from benchtimer.recipe.recipe_files import RecipeFiles, path_in
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run.layout import EntersAt
 
 
 def new_run(
-    shelf: Shelf,
+    shelf: RecipeFiles,
     recipe: str,
     parts: Sequence[str],
     changes: Sequence[str] = (),
@@ -77,7 +77,9 @@ def _enters(begins: Sequence[str], before: Sequence[str]) -> dict[str, EntersAt]
     for name in said:
         if name not in steps:
             found = "it has no step to enter at"
-            raise RecipeError("part", [Problem(quoted(name), found, f"give --from {name}=STEP")])
+            raise RecipeError(
+                "part", [RecipeProblem(quoted(name), found, f"give --from {name}=STEP")]
+            )
     return {name: EntersAt(step, said.get(name, "")) for name, step in steps.items()}
 
 
@@ -86,7 +88,7 @@ def _counts(counts: Sequence[str]) -> dict[str, int]:
     for name, text in told.items():
         if not (text.isdecimal() and len(text) < 9):
             found = f"{quoted(text)} is not a number of pieces"
-            raise RecipeError("part", [Problem(quoted(name), found, 'like "pins=6"')])
+            raise RecipeError("part", [RecipeProblem(quoted(name), found, 'like "pins=6"')])
     return {name: int(text) for name, text in told.items()}
 
 
@@ -96,7 +98,7 @@ def _by_part(texts: Sequence[str], form: str, example: str) -> dict[str, str]:
     for text in texts:
         name, equals, value = unicodedata.normalize("NFC", text).partition("=")
         if not (equals and name.strip() and value.strip()):
-            problem = Problem(quoted(text), f"it is not {form}", f'like "{example}"')
+            problem = RecipeProblem(quoted(text), f"it is not {form}", f'like "{example}"')
             raise RecipeError("part", [problem])
         told[name.strip()] = value.strip()
     return told
@@ -121,7 +123,7 @@ def _file_of(name: str, key: str) -> dict[str, str]:
 
 
 def _part(
-    shelf: Shelf, text: str, main: Recipe, recipes: dict[str, Recipe], files: dict[str, str]
+    shelf: RecipeFiles, text: str, main: Recipe, recipes: dict[str, Recipe], files: dict[str, str]
 ) -> tuple[str, str]:
     """The name and the recipe's key of a part; what is new of them goes into the last two."""
     # One spelling for one name: letters put together the same way, no space around them.
@@ -131,7 +133,9 @@ def _part(
         return name, main.id
     found = shelf.find(own)
     if recipes.setdefault(found.id, found) != found:
-        problem = Problem(quoted(own), f"another recipe here has the id {found.id}", "rename it")
+        problem = RecipeProblem(
+            quoted(own), f"another recipe here has the id {found.id}", "rename it"
+        )
         raise RecipeError(own, [problem])
     for key, path in _file_of(own, found.id).items():
         files.setdefault(key, path)
@@ -151,7 +155,9 @@ def _by_recipe(
             near = nearest(key, list(recipes))
             allowed = f"known: {', '.join(recipes)}"
             found = f"this run has no recipe {quoted(key)}"
-            raise RecipeError("adjustment", [Problem(quoted(change), found, allowed, near=near)])
+            raise RecipeError(
+                "adjustment", [RecipeProblem(quoted(change), found, allowed, near=near)]
+            )
         grouped.setdefault(key, []).append(parse_adjustment(rest))
     return grouped
 
@@ -162,7 +168,7 @@ def _properties(about: Sequence[str]) -> dict[str, dict[str, str]]:
         left, equals, value = text.partition("=")
         part, dot, name = left.strip().rpartition(".")
         if not (equals and dot and part and name and value.strip()):
-            problem = Problem(
+            problem = RecipeProblem(
                 quoted(text), "it is not PART.PROPERTY=VALUE", 'like "blade.temper=200 C"'
             )
             raise RecipeError("property", [problem])

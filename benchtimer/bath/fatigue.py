@@ -24,7 +24,7 @@ NO_LIMIT: Final = "no published limit for it, and the shop has set none"
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class WearLimits:
     """A shop's own limits for the baths of one mix; None where it has set none.
 
     Attributes:
@@ -40,7 +40,7 @@ class Limits:
     exhaustion: float | None = None
 
 
-NO_LIMITS: Final = Limits()
+NO_LIMITS: Final = WearLimits()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ def percent(share: float) -> str:
     return f"{show_number(100 * share, 0 if share >= 0.1 else 1)} %"
 
 
-def fatigue(bath: Bath, limits: Limits = NO_LIMITS) -> Fatigue:
+def fatigue(bath: Bath, limits: WearLimits = NO_LIMITS) -> Fatigue:
     """How spent a bath is, by the metal removed, the parts and the time of parts in it."""
     used_up, why = exhaustion(bath)
     reached = [
@@ -126,7 +126,7 @@ def _bites_slowly(bath: Bath) -> list[str]:
 
 
 def complaints(
-    bath: Bath, limits: Limits, now_ms: int, window: tuple[Quantity, Quantity] | None = None
+    bath: Bath, limits: WearLimits, now_ms: int, window: tuple[Quantity, Quantity] | None = None
 ) -> list[str]:
     """What speaks against using a bath now, one short text each; empty if nothing does.
 
@@ -150,7 +150,7 @@ def complaints(
     return told
 
 
-def _tired(bath: Bath, limits: Limits) -> list[str]:
+def _tired(bath: Bath, limits: WearLimits) -> list[str]:
     told = []
     used_up, _ = exhaustion(bath)
     if limits.parts is not None and bath.parts >= limits.parts:

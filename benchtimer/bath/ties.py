@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints
+from benchtimer.bath.fatigue import NO_LIMITS, WearLimits, complaints
 from benchtimer.quantity import Quantity, did_you_mean
 from benchtimer.recipe.model import Mix, Recipe, Station
 from benchtimer.recipe.places import ShopPlace, address, alike
@@ -150,7 +150,7 @@ def warnings(
     recipes: Mapping[str, Recipe],
     tied: Mapping[str, str],
     baths: Mapping[str, Bath],
-    limits: Mapping[str, Limits],
+    limits: Mapping[str, WearLimits],
     now_ms: int,
 ) -> list[str]:
     """What should be said of a run's baths before it begins, one line each.

@@ -35,17 +35,17 @@ from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, Undecided
 from benchtimer.plan.plan_words import Say
 from benchtimer.plan.planner import never, no_clock, replan
-from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Part, Problem, ProblemError
+from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanPart, Problem, ProblemError
 from benchtimer.plan.together import together
 from benchtimer.quantity import QuantityError, parse_hours
-from benchtimer.run import state as run_state
+from benchtimer.run import run_state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes
 from benchtimer.run.ahead import is_cold
 from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
-from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
+from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
-from benchtimer.shop.state import ALONE, Shop, alone
+from benchtimer.shop.shop_state import ALONE, Shop, alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration
 
@@ -56,7 +56,7 @@ SECONDS = 1.0
 def advise(
     shop: Shop,
     now_ms: int,
-    away: Sequence[Away] = (),
+    away: Sequence[AwayTime] = (),
     previous: Advice | None = None,
     *,
     seconds: float = SECONDS,
@@ -180,7 +180,7 @@ def rehearsing(nodes: int = 200, start_wall_ms: int = 0) -> Callable[[Bench, int
     return ask
 
 
-def problem_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> Problem:
+def problem_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> Problem:
     """The planning problem of everything on the bench; its zero is now.
 
     Parts are named by ``part_key``, stations by their real places.
@@ -191,7 +191,7 @@ def problem_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> Problem:
     return together(problems_now(shop, now_ms, away), shop.real)
 
 
-def problems_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> dict[str, Problem]:
+def problems_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> dict[str, Problem]:
     """The planning problem of each run that is planned, by itself; see ``problem_now``."""
     runs = planned_runs(shop)
     inside = Counter(
@@ -203,7 +203,7 @@ def problems_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> dict[str
     free_hands, problems = shop.hands, {}
     for run in runs:
         bench = shop.bench(run)
-        parts: list[Part] = []
+        parts: list[PlanPart] = []
         for part in bench.parts.values():
             if part.is_out or (bench.phase is RunPhase.HELD and part.station is None):
                 continue
@@ -225,7 +225,7 @@ def problems_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> dict[str
 
 
 def _of_run(
-    bench: Bench, parts: Sequence[Part], now_ms: int, away: Sequence[Away], hands: int
+    bench: Bench, parts: Sequence[PlanPart], now_ms: int, away: Sequence[AwayTime], hands: int
 ) -> Problem:
     """The problem of one run by itself."""
     closed = [name for name, place in bench.places.items() if place.closed is not None]
@@ -240,11 +240,11 @@ def _of_run(
     )
 
 
-def _gone(bench: Bench, now_ms: int) -> Iterator[Away]:
+def _gone(bench: Bench, now_ms: int) -> Iterator[AwayTime]:
     """When you said that you are away, in seconds from now."""
     if bench.gone is not None and bench.gone[1] > now_ms:
         begin_ms, end_ms = bench.gone
-        yield Away(max(0, (begin_ms - now_ms) // 1000), -(-(end_ms - now_ms) // 1000))
+        yield AwayTime(max(0, (begin_ms - now_ms) // 1000), -(-(end_ms - now_ms) // 1000))
 
 
 def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
@@ -263,7 +263,7 @@ def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
     return replace(told, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)
 
 
-def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> Part | None:
+def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> PlanPart | None:
     """One part as the planner sees it; None if it is laid aside and in nothing's way."""
     recipe = bench.recipe_of(part)
     since_s = (part.since_ms - now_ms) // 1000
@@ -294,7 +294,7 @@ def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
     return begins
 
 
-def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> list[Away]:
+def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> list[AwayTime]:
     """When you are away, as windows in seconds from now, for as long as hours look ahead.
 
     They are hours of the clock on the wall, also where daylight saving begins or ends.
@@ -310,16 +310,16 @@ def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> li
     spans = open_spans(work, ShopZone(stamp), stamp.wall_ms // 1000)
     windows = list(between(spans))
     if not spans and not work.is_always:
-        windows = [Away(0, ENDLESS_S)]
+        windows = [AwayTime(0, ENDLESS_S)]
     for text in hours:
         begin, end = times_of_day(text)
         for window in daily(begin * 60, end * 60, of_day_s(stamp), AHEAD_DAYS):
             from_s, to_s = max(0, real_s(window.from_s, stamp)), real_s(window.to_s, stamp)
             # An hour that daylight saving skips has no length.
-            windows += [Away(from_s, to_s)] if to_s > from_s else []
+            windows += [AwayTime(from_s, to_s)] if to_s > from_s else []
     told = joined(windows)
     # Who is there after the last day looked at is not known, so nothing is planned there.
-    return [*told[:-1], Away(told[-1].from_s, ENDLESS_S)] if told else []
+    return [*told[:-1], AwayTime(told[-1].from_s, ENDLESS_S)] if told else []
 
 
 def check_away(hours: Sequence[str]) -> None:
@@ -349,12 +349,12 @@ def times_of_day(text: str) -> tuple[int, int]:
         raise ValueError(f'"{error.text}": {error.reason}; {error.allowed}') from None
 
 
-def joined(windows: list[Away]) -> list[Away]:
+def joined(windows: list[AwayTime]) -> list[AwayTime]:
     """Windows in order, those that touch made one."""
-    joined: list[Away] = []
+    joined: list[AwayTime] = []
     for window in sorted(windows, key=lambda w: w.from_s):
         if joined and window.from_s <= joined[-1].to_s:
             last = joined.pop()
-            window = Away(last.from_s, max(last.to_s, window.to_s))
+            window = AwayTime(last.from_s, max(last.to_s, window.to_s))
         joined.append(window)
     return joined

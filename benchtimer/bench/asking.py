@@ -9,7 +9,7 @@ from benchtimer.bench.advised import Advice
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.shown import Shown
 from benchtimer.bench.wallclock import day_and_time
-from benchtimer.run.state import RunPhase
+from benchtimer.run.run_state import RunPhase
 from benchtimer.shop.hours import ALWAYS, Hours
 
 ADVICE_S = 10.0

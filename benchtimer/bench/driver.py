@@ -12,10 +12,12 @@ from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from pathlib import Path
 
+from benchtimer.atomic_file import clear_away_halves
 from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import Limits
-from benchtimer.bench.baths import BathBook
+from benchtimer.bath.fatigue import WearLimits
+from benchtimer.bench.bath_book import BathBook
+from benchtimer.bench.bench_time import Timeline, bench_clock
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns, is_at_work
@@ -23,7 +25,6 @@ from benchtimer.bench.probes import TAKEN, Probes, Said
 from benchtimer.bench.recordfile import owed, records_folder, write_record_file
 from benchtimer.bench.rescue import parting
 from benchtimer.bench.shown import Shown
-from benchtimer.bench.timeline import Timeline, bench_clock
 from benchtimer.bench.unsaved import SteadyLog, Unsaved
 from benchtimer.clock import Clock
 from benchtimer.job.job_decide import JobCommand
@@ -45,17 +46,16 @@ from benchtimer.run.events import (
 )
 from benchtimer.run.evolve import fold, recipe_from_table
 from benchtimer.run.probe import places_called, read_by_probe
-from benchtimer.run.state import OVER
+from benchtimer.run.run_state import OVER
 from benchtimer.store.backups import FIRST_S, BackupKeeper, what_is_newer
 from benchtimer.store.kinds import is_of_run
 from benchtimer.store.lease import Lease
 from benchtimer.store.log import (
-    Entry,
+    LogEntry,
     RunLine,
     Stamp,
     StoreError,
 )
-from benchtimer.whole import clear_away_halves
 
 CLOCK_NOT_SET = (
     "The machine's clock is not set: the time it was off is not known. The timers are as "
@@ -103,7 +103,7 @@ class Driver(Shown):
         *,
         by: str = "maker",
         speed: float = 1,
-        limits: Mapping[str, Limits] | None = None,
+        limits: Mapping[str, WearLimits] | None = None,
         places: Sequence[ShopPlace] = (),
         rescue_to: Sequence[Path] = (),
     ) -> None:
@@ -401,7 +401,7 @@ class Driver(Shown):
         self._log.close()
         self._lease.release()
 
-    def _sentence(self, entry: Entry) -> str:
+    def _sentence(self, entry: LogEntry) -> str:
         if not is_of_run(entry.event):
             return str(entry.event)
         return sentence(entry.event, words_of(self.state(entry.run).bench))
@@ -414,7 +414,7 @@ class Driver(Shown):
             also |= self._still_closed(name, stamp)
         if after.bench.phase in OVER and after.bench.baths:
             seq = self._log.last_seq()
-            fresh = [Entry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
+            fresh = [LogEntry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
             was_over = self.state(name).bench.phase in OVER
             also |= self.baths.booked(name, fresh, stamp, was_over=was_over)
         entries = self._log.append(name, events, stamp, line, also)

@@ -13,8 +13,8 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from benchtimer.atomic_file import write_whole
 from benchtimer.bench.advised import NO_ADVICE, Advice, MoveAhead, Stage
-from benchtimer.whole import write_whole
 
 FILE_NAME = "plan.json"
 

@@ -15,14 +15,14 @@ from benchtimer.pasted import command_line
 from benchtimer.store.days import local_time
 from benchtimer.store.errors import SQLITE_TROUBLE, Overtaken, StoreError
 from benchtimer.store.kinds import body_of, kind_of
-from benchtimer.store.log import Entry, EventLog
+from benchtimer.store.log import EventLog, LogEntry
 from benchtimer.store.place import FILE_NAME, make_empty
 
 LINES_NAME = "not-saved.jsonl"
 
 
 def parting(
-    log: SteadyLog, folder: Path, places: Sequence[Path], say: Callable[[Entry], str]
+    log: SteadyLog, folder: Path, places: Sequence[Path], say: Callable[[LogEntry], str]
 ) -> str:
     """Put what is not saved elsewhere; what must be said of it.
 
@@ -47,7 +47,7 @@ def parting(
     )
 
 
-def _in_words(entry: Entry, say: Callable[[Entry], str]) -> str:
+def _in_words(entry: LogEntry, say: Callable[[LogEntry], str]) -> str:
     when = local_time(entry.stamp.wall_ms, entry.stamp.offset_s)
     return f"  {when} {entry.run}: {say(entry)}"
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from benchtimer.bench.joblook import JobLook
 from benchtimer.job.job_events import JOB_STREAM
-from benchtimer.job.known import Known, Sessions
+from benchtimer.job.known import KnownChances, Sessions
 from benchtimer.job.policy import Draws, play
 from benchtimer.job.workload import Workload
 from benchtimer.run.events import Created
@@ -28,14 +28,14 @@ LATE_MOST = 0.5
 """Work that begins after this share of a session says nothing about a late start."""
 
 
-def known_of(look: JobLook, load: Workload) -> Known:
+def known_of(look: JobLook, load: Workload) -> KnownChances:
     """What the records say of times, chances and sessions.
 
     Args:
         look: the jobs.
         load: the shop with its open jobs.
     """
-    return Known(load.learned, sessions_worked(look))
+    return KnownChances(load.learned, sessions_worked(look))
 
 
 def sessions_worked(look: JobLook) -> Sessions:

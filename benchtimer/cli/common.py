@@ -26,14 +26,16 @@ COMMON = ("data", "by", "speed")
 """The options that may be before or behind every command."""
 
 
-class Headed(Protocol):
+class HeadedParser(Protocol):
     """A parser that can put options under a heading of their own."""
 
     def headed(self, title: str) -> Any:
         """The heading, to add options under."""
 
 
-def common_options(parser: Headed, *, again: bool = False, heeds: tuple[str, ...] = COMMON) -> None:
+def common_options(
+    parser: HeadedParser, *, again: bool = False, heeds: tuple[str, ...] = COMMON
+) -> None:
     """Options that may be before or behind the command.
 
     Args:

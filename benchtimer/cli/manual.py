@@ -19,7 +19,7 @@ USAGE_CODE = "wrong usage"
 LOG_CODE = "the log can't be used"
 
 
-class Headed(Protocol):
+class HelpSection(Protocol):
     """A heading of a page, and the arguments under it."""
 
     title: str
@@ -37,7 +37,7 @@ class Documented(Protocol):
         """The parser with its arguments."""
 
     @property
-    def groups(self) -> Sequence[Headed]:
+    def groups(self) -> Sequence[HelpSection]:
         """Its arguments by heading."""
 
     @property
@@ -52,7 +52,7 @@ class Example(NamedTuple):
     line: str
 
 
-class Page(NamedTuple):
+class CommandHelp(NamedTuple):
     """What a help page tells beside its arguments.
 
     Attributes:
@@ -71,16 +71,16 @@ class Page(NamedTuple):
 
 
 @cache
-def pages() -> Mapping[str, Page]:
+def pages() -> Mapping[str, CommandHelp]:
     """The help pages by command, or by command and verb such as ``bath mix``."""
     table = tomllib.loads(shipped_text("manual.toml"))
-    told: dict[str, Page] = {}
+    told: dict[str, CommandHelp] = {}
     for name, row in table.items():
         exits = {0: row["yes"], 1: row["no"], 2: USAGE_CODE}
         if row.get("log"):
             exits[3] = LOG_CODE if row["log"] is True else row["log"]
         examples = tuple(Example(*pair) for pair in row["examples"])
-        told[name] = Page(row["about"], row.get("care", ""), examples, row["prints"], exits)
+        told[name] = CommandHelp(row["about"], row.get("care", ""), examples, row["prints"], exits)
     return told
 
 
@@ -99,7 +99,7 @@ def page_of(parser: Documented) -> str:
     )
 
 
-def closing(page: Page) -> list[str]:
+def closing(page: CommandHelp) -> list[str]:
     """What every page ends with: examples, what is printed, exit codes."""
     exits = {str(code): told for code, told in page.exits.items()}
     return [
@@ -180,12 +180,12 @@ def _piece(action: argparse.Action) -> str:
     return whole if action.required else f"[{whole}]"
 
 
-def _groups(parser: Documented) -> list[Headed]:
+def _groups(parser: Documented) -> list[HelpSection]:
     """The groups of arguments, those that every command takes last."""
     return sorted(parser.groups, key=lambda group: group.title == COMMON_TITLE)
 
 
-def _rows(group: Headed) -> list[argparse.Action]:
+def _rows(group: HelpSection) -> list[argparse.Action]:
     """What a group shows; the option that brings this page last."""
     rows = [a for a in group.rows if a.help is not argparse.SUPPRESS]
     return sorted(rows, key=lambda action: action.dest == "help")

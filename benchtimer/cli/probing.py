@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, USAGE, YES, Wrong, number_of
-from benchtimer.cli.shop import data_path, shop_settings
+from benchtimer.cli.shop_context import data_path, shop_settings
 
 if TYPE_CHECKING:
     from benchtimer.bench.probes import Said

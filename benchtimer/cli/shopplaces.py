@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, TypedDict
 
 from benchtimer.cli.common import NO, YES, Wrong
-from benchtimer.cli.shop import settings_path, shop_settings, shop_shelf
+from benchtimer.cli.shop_context import settings_path, shop_settings, shop_shelf
 
 if TYPE_CHECKING:
     from benchtimer.recipe.model import Recipe

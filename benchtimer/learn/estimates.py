@@ -13,7 +13,7 @@ from math import sqrt
 from benchtimer.learn.observe import ANSWER, DRIFT, DWELL, HANDS, LOOK, OVERRUN, RUN, SHORT
 from benchtimer.learn.posterior import (
     PRIOR_WEIGHT,
-    Rate,
+    RatePosterior,
     Time,
     TimeSums,
     rate_posterior,
@@ -91,7 +91,7 @@ class RateEstimate:
     expected: float | None
     looks: int
     hits: int
-    rate: Rate
+    rate: RatePosterior
 
 
 @dataclass(frozen=True, slots=True)

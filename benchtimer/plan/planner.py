@@ -24,7 +24,7 @@ from benchtimer.plan.outcome import (
 )
 from benchtimer.plan.plan_words import Say
 from benchtimer.plan.problem import ENDLESS_S, Problem, validate
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.targets import real_dwells, settle
 from benchtimer.times import duration
 
@@ -80,8 +80,8 @@ def solve(
         ProblemError: the problem contradicts itself.
     """
     validate(problem)
-    limits = Limits(seconds, clock, stop, nodes)
-    asked = Asked(previous, rescue, hurry, say)
+    limits = SearchLimits(seconds, clock, stop, nodes)
+    asked = SolveOptions(previous, rescue, hurry, say)
     outcome = (
         _hot(problem, limits, asked) if needs_heat(problem) else _solve(problem, limits, asked)
     )
@@ -89,7 +89,7 @@ def solve(
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class SolveOptions:
     """What is asked for beside the problem; see ``solve``."""
 
     previous: Plan | None
@@ -99,7 +99,7 @@ class Asked:
     explain: bool = True
 
 
-def _hot(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
+def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome:
     """A plan around the heating and the make-ups of its places."""
     soonest, closings = heated(problem)
     first = _solve(soonest, limits.within(HEAT_SHARE), replace(asked, explain=False))
@@ -174,7 +174,7 @@ def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, (past, LOOK_ON))
 
 
-def _solve(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
+def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome:
     rescue, say = asked.rescue, asked.say
     instance = Instance(problem)
     if not instance.has_work:
@@ -210,7 +210,7 @@ def _solve(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
 
 
 def _infeasible(
-    problem: Problem, limits: Limits, tell: Callable[[], Witness], rescue: bool
+    problem: Problem, limits: SearchLimits, tell: Callable[[], Witness], rescue: bool
 ) -> Infeasible:
     # The way out comes before the words: what is left of the budget explains.
     plan = least_bad(problem, _spare(limits)) if rescue else None
@@ -220,9 +220,9 @@ def _infeasible(
     return Infeasible(limits.spent_nodes, limits.elapsed_s, None, tuple(why), witness, plan)
 
 
-def _spare(limits: Limits) -> Limits:
+def _spare(limits: SearchLimits) -> SearchLimits:
     """What is left of the budget, and a little even where nothing is: a way out always comes."""
-    return Limits(
+    return SearchLimits(
         max(limits.left_s, SPARE_S),
         limits.clock,
         limits.stop,

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from benchtimer.plan.outcome import Outcome
 from benchtimer.plan.plan_words import chance_words, percent
 from benchtimer.plan.problem import ENDLESS_S
-from benchtimer.plan.risk import Batch, LateCause, Risk
+from benchtimer.plan.risk import Batch, LateRunCause, Risk
 from benchtimer.plan.spread import spread_words
 from benchtimer.times import duration
 
@@ -97,7 +97,7 @@ def late_words(risk: Risk) -> str:
     return f'most often late: {risk.causes[0].part}, "{risk.causes[0].ask}"'
 
 
-def _cause(cause: LateCause) -> str:
+def _cause(cause: LateRunCause) -> str:
     return f'late: {cause.part}, "{cause.ask}" in {percent(cause.share)} of the late trials'
 
 

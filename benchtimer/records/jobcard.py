@@ -12,9 +12,9 @@ from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity, split_identity
 from benchtimer.quantity import parse, show_number
 from benchtimer.recipe.mixing import scaled
-from benchtimer.records.archive import records_of
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Record
+from benchtimer.records.record_lookup import records_of
 from benchtimer.records.recorded import RecordedBath
 from benchtimer.records.tries import tries_of
 from benchtimer.store.index import Query

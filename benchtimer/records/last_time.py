@@ -9,8 +9,8 @@ from benchtimer.recipe.adjust import parse_adjustment
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.records.archive import record_of
-from benchtimer.records.keep import real_changes
+from benchtimer.records.kept_settings import real_changes
+from benchtimer.records.record_lookup import record_of
 from benchtimer.records.tries import WELL, Try, tries_of
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.store.index import Query

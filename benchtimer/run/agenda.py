@@ -29,6 +29,7 @@ from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
 from benchtimer.run.guards import TIGHT_S
 from benchtimer.run.moves import action_of, held_action
 from benchtimer.run.readiness import FAR_MS
+from benchtimer.run.run_state import OVER, Bench, Part, PartPhase, RunPhase
 from benchtimer.run.setup import (
     SetupItem,
     heat_words,
@@ -38,7 +39,6 @@ from benchtimer.run.setup import (
     setup_items,
     unread_page,
 )
-from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase
 from benchtimer.run.upkeep import upkeep_actions
 
 CRITICAL_S = 60

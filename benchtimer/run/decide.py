@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from benchtimer.quantity import QuantityError, parse_hours
-from benchtimer.recipe.checks import Check, Judged, Send
+from benchtimer.recipe.checks import Check, JudgedAnswer, Send
 from benchtimer.recipe.model import Hazard, Property, Recipe, Step
 from benchtimer.recipe.places import choose_places
 from benchtimer.run import commands as c
@@ -23,6 +23,7 @@ from benchtimer.run import corrections
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import judge_answer, judge_reading, safe_text
+from benchtimer.run.event_builder import Now, Pen, lift
 from benchtimer.run.guards import (
     is_safe,
     may_stay,
@@ -45,8 +46,8 @@ from benchtimer.run.layout import (
     create,
     free_numbers,
 )
-from benchtimer.run.pen import Now, Pen, lift
 from benchtimer.run.readiness import is_too_hot, not_ready
+from benchtimer.run.run_state import Bench, Part, PartPhase, Place, RunPhase, RunState
 from benchtimer.run.setup import (
     PUT_OFF,
     entries_of,
@@ -56,13 +57,14 @@ from benchtimer.run.setup import (
     unread_page,
     unread_page_of,
 )
-from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
 from benchtimer.run.surroundings import ALONE, Surroundings
 from benchtimer.run.windows import window_of
 from benchtimer.times import duration
 
 
-def decide(state: State, command: c.Command, now: Now, shop: Surroundings = ALONE) -> list[e.Event]:
+def decide(
+    state: RunState, command: c.Command, now: Now, shop: Surroundings = ALONE
+) -> list[e.Event]:
     """What a command causes.
 
     Args:
@@ -336,7 +338,7 @@ def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
         _work_done(pen, part)
 
 
-def _follow(pen: Pen, part: Part, check: Check, told: Judged) -> None:
+def _follow(pen: Pen, part: Part, check: Check, told: JudgedAnswer) -> None:
     """What the recipe says of an answer: the part goes to another step, or stops."""
     send, reason = check.send[told.key], f"{check.ask} {told.shown}"
     _close_for(pen, send, reason)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
-from benchtimer.run.state import Bench, Part
+from benchtimer.run.run_state import Bench, Part
 from benchtimer.trade.compatibility import BURNS_C, Chemistry, Conflict, conflicts, said
 from benchtimer.trade.first_aid import Hurt
 

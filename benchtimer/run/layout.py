@@ -15,7 +15,7 @@ from benchtimer.recipe.reader import build_recipe
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import safe_text
-from benchtimer.run.pen import Now
+from benchtimer.run.event_builder import Now
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from benchtimer.run.guards import (
     open_pages,
 )
 from benchtimer.run.readiness import FAR_MS, bad_reading, is_too_hot
-from benchtimer.run.state import Bench, Part, PartPhase
+from benchtimer.run.run_state import Bench, Part, PartPhase
 from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.run.windows import window_of
 

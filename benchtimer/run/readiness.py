@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from benchtimer.run.state import Bench, Place, StationReading
+from benchtimer.run.run_state import Bench, Place, StationReading
 
 TREND_READINGS = 3
 """How many readings since the last make-up make a trend."""

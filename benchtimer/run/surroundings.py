@@ -1,7 +1,7 @@
 """What the other runs on the bench mean for one run: places they share, hands, what must not meet.
 
 A run's own state knows nothing of other runs. ``Surroundings.over`` puts on top of a bench what
-the shop (``shop.state``) knows beside it, so that the bench answers for the
+the shop (``shop.shop_state``) knows beside it, so that the bench answers for the
 shop: a tank is full with whatever is in it, a reading counts in every run that uses the bath, and
 a place out of service is so for all.
 """
@@ -15,7 +15,7 @@ from benchtimer.recipe.model import Hazard, Station, Window
 from benchtimer.recipe.places import PlaceError, narrowed
 from benchtimer.run.answers import verdict_of
 from benchtimer.run.refusals import Crowded
-from benchtimer.run.state import KEPT_READINGS, Bench, Guest, Part, PartPhase, Place, Tick
+from benchtimer.run.run_state import KEPT_READINGS, Bench, Guest, Part, PartPhase, Place, TickedItem
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class Elsewhere:
 
     places: tuple[Place, ...] = ()
     guests: tuple[Guest, ...] = ()
-    ticks: Mapping[str, Tick] = field(default_factory=dict)
+    ticks: Mapping[str, TickedItem] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,8 @@ from benchtimer.run.readiness import (
     out_of_window,
     ready_at_ms,
 )
+from benchtimer.run.run_state import Bench, Place
 from benchtimer.run.setup import heat_key, heat_words, unread_page_of
-from benchtimer.run.state import Bench, Place
 
 AGAIN_S = 120
 """A bath out of its window is read again this often, until it is back."""

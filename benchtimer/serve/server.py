@@ -21,7 +21,7 @@ from ipaddress import ip_address
 from socketserver import BaseRequestHandler, TCPServer, ThreadingMixIn
 from typing import NamedTuple
 
-from benchtimer.serve.page import body, security_policy, whole_page
+from benchtimer.serve.phone_page import body, security_policy, whole_page
 from benchtimer.view.secondscreen import SecondScreen
 
 PORT = 8765

@@ -22,7 +22,7 @@ from benchtimer.run import events as e
 from benchtimer.run.codec import event_from
 from benchtimer.run.events import Event
 from benchtimer.store.days import local_time
-from benchtimer.store.learned import learn_run, may_teach
+from benchtimer.store.learned_register import learn_run, may_teach
 from benchtimer.store.register import Register, Term
 from benchtimer.store.seal import COLUMNS, check_row
 from benchtimer.store.standing import StandingRow, standing

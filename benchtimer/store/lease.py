@@ -18,8 +18,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+from benchtimer.atomic_file import make_own_folder
 from benchtimer.store.private import opener
-from benchtimer.whole import make_own_folder
 
 FILE_NAME = "driver.lock"
 

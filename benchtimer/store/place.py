@@ -7,10 +7,10 @@ import shutil
 from itertools import count
 from pathlib import Path
 
+from benchtimer.atomic_file import make_own_folder
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.private import FILE_MODE
 from benchtimer.store.wal import lost_commits
-from benchtimer.whole import make_own_folder
 
 FILE_NAME = "bench.sqlite3"
 BACKUPS = "backups"

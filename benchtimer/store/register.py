@@ -10,7 +10,7 @@ It is one sealed table (``sealed``) of texts. A tab parts the pieces of a key:
     run    NUMBER                   its line
     terms  RUN                      all that it can be found by
     term   KIND TEXT TIME RUN       the index itself; the time is when the run was set up
-    taught RUN                      what it taught (``learned``)
+    taught RUN                      what it taught (``learned_register``)
     sums   RECIPE                   what all runs taught about it, added up
 
 It is written in the transaction of the entries. The end of each stream is here and not in the

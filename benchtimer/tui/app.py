@@ -19,13 +19,13 @@ from textual.timer import Timer
 from benchtimer import guide
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.shown import Shown
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.settings import Settings
 from benchtimer.sound.ways import UNHEARD, Ways
 from benchtimer.store.log import StoreError
 from benchtimer.tui.awake import Awake
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.firstaid import FirstAidPage
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.first_aid_screen import FirstAidPage
 from benchtimer.tui.front import FrontPage
 from benchtimer.tui.palette import KeyCommands, KeyPalette
 from benchtimer.tui.passages import Passages
@@ -35,7 +35,7 @@ from benchtimer.tui.themes import THEMES
 from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, Call, alarms_at, message_of
 from benchtimer.view.atwork import leaves_behind, parts_at_work
 from benchtimer.view.desk import INSIST_S, Desk
-from benchtimer.view.firstaid import Rinse, aids_now
+from benchtimer.view.first_aid_text import Rinse, aids_now
 from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
 from benchtimer.view.words import clock_time
 
@@ -49,7 +49,7 @@ SOON_S = 1.0
 AWAKE_S = 3.0
 """How often to look whether parts are at work."""
 
-LATER = ("guidepage", "home", "jobpage", "planning", "preparing", "recordpage", "runs")
+LATER = ("guidepage", "home_page", "jobpage", "planning", "preparing", "recordpage", "runs_page")
 """The pages around a board: its first frame does not wait until they are loaded."""
 
 
@@ -81,7 +81,7 @@ class BenchApp(Passages):
         bench: Shown,
         name: str | None = None,
         *,
-        shelf: Shelf | None = None,
+        shelf: RecipeFiles | None = None,
         guard_s: float = GUARD_S,
         settings: Settings | None = None,
         ascii_only: bool = False,
@@ -99,7 +99,7 @@ class BenchApp(Passages):
         self.theme = self.settings.screen.theme
         self.set_class(self.no_color, "no-colour")
         self.bench = bench
-        self.shelf = shelf if shelf is not None else Shelf()
+        self.shelf = shelf if shelf is not None else RecipeFiles()
         self.plain = ascii_only
         hurry = min(bench.speed, HURRY)
         self.caller = Bell(lambda: time.monotonic() * hurry)
@@ -329,7 +329,7 @@ class BenchApp(Passages):
 
     def show_home(self) -> None:
         """What runs, what waits, what was; a board stays below it, and its alarms ring on."""
-        from benchtimer.tui.home import HomeScreen
+        from benchtimer.tui.home_page import HomeScreen
 
         homes = [screen for screen in self.screen_stack if isinstance(screen, HomeScreen)]
         if homes:
@@ -358,7 +358,7 @@ class BenchApp(Passages):
 
     def show_runs(self) -> None:
         """Every run there was."""
-        from benchtimer.tui.runs import RunsScreen
+        from benchtimer.tui.runs_page import RunsScreen
 
         self.push_screen(RunsScreen())
 

@@ -7,7 +7,7 @@ from functools import partial
 
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.plain_timer import TimerError, read_timer, set_timer
-from benchtimer.records.compare import tries_text_of
+from benchtimer.records.try_comparison import tries_text_of
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
@@ -16,10 +16,10 @@ from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask
 from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.passages import BenchScreen
 from benchtimer.view.bathtrouble import remedies
-from benchtimer.view.board import hazard_lines
+from benchtimer.view.board_text import hazard_lines
 from benchtimer.view.desk import Desk
 from benchtimer.view.keys import help_lines
-from benchtimer.view.menu import Offer, bath_of, offers
+from benchtimer.view.menu import MenuItem, bath_of, offers
 from benchtimer.view.stations import page_rows
 from benchtimer.view.words import work_page
 
@@ -219,11 +219,11 @@ class BoardPages(BenchScreen):
         except StoreError:
             return {}
 
-    def _offer(self, title: str, told: list[Offer]) -> None:
+    def _offer(self, title: str, told: list[MenuItem]) -> None:
         page = ChoicePage(title, [_shown(offer) for offer in told])
         self.app.push_screen(page, partial(self._chosen, told))
 
-    def _chosen(self, told: list[Offer], index: int | None) -> None:
+    def _chosen(self, told: list[MenuItem], index: int | None) -> None:
         if index is None:
             return
         offer = told[index]
@@ -245,6 +245,6 @@ class BoardPages(BenchScreen):
             self._ask(offer.ask, lambda text: self.desk.write_bath(offer.bath, write(text)))
 
 
-def _shown(offer: Offer) -> str:
+def _shown(offer: MenuItem) -> str:
     """An offer's line; one that can't be taken now says so."""
     return offer.text if offer.can else f"({offer.text}: not now)"

@@ -24,7 +24,7 @@ from benchtimer.view.jobtext import JobDraft
 HINT = "TAB or → completes, ENTER goes on, ESC leaves without saving"
 
 
-class _Completion(Suggester):
+class _JobCompletion(Suggester):
     """Completes recipes and the names of parts."""
 
     def __init__(self, page: JobOrderPage) -> None:
@@ -66,7 +66,7 @@ class JobOrderPage(ModalScreen[str | None], FrontPage[str | None]):
             yield Static("New job", markup=False, classes="title")
             yield Static("", markup=False, id="typed")
             yield Static(self._draft.asks, markup=False, id="asks")
-            yield Input(max_length=2000, select_on_focus=False, suggester=_Completion(self))
+            yield Input(max_length=2000, select_on_focus=False, suggester=_JobCompletion(self))
             yield OptionList(id="recipes")
             yield Static(HINT, markup=False, classes="hint")
 

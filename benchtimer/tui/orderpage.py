@@ -19,7 +19,7 @@ from benchtimer.view.ordertext import EXAMPLE, OrderTextError, completed, fittin
 HINT = "TAB or → completes, ENTER goes on, ESC goes back"
 
 
-class _Completion(Suggester):
+class _RunCompletion(Suggester):
     """Completes recipes and the names of earlier parts."""
 
     def __init__(self, recipes: Sequence[str], parts: Sequence[str]) -> None:
@@ -61,7 +61,7 @@ class OrderPage(ModalScreen[tuple[str, str] | None], FrontPage[tuple[str, str] |
                 placeholder=EXAMPLE,
                 max_length=2000,
                 select_on_focus=False,
-                suggester=_Completion(self._recipes, self._parts),
+                suggester=_RunCompletion(self._recipes, self._parts),
             )
             yield OptionList(*self._recipes, id="recipes", markup=False)
             yield Static(HINT, classes="hint")

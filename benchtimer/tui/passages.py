@@ -14,7 +14,7 @@ from textual.app import App
 
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.shown import Shown
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.settings import Settings
 from benchtimer.tui.front import FrontPage
 from benchtimer.view.alarm import Bell, Call
@@ -36,7 +36,7 @@ class Passages(App[None]):
     """
 
     bench: Shown
-    shelf: Shelf
+    shelf: RecipeFiles
     settings: Settings
     plain: bool
     caller: Bell

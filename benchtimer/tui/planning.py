@@ -17,7 +17,7 @@ from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
@@ -25,13 +25,13 @@ from benchtimer.records.last_time import LastTime
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
 from benchtimer.shop.hours import hours_words
-from benchtimer.shop.state import Shop
+from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
 from benchtimer.tui.orderpage import OrderPage
-from benchtimer.tui.page import Page
 from benchtimer.tui.preparing import PrepareScreen
+from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.rows import Rows
 from benchtimer.view.draft import (
     Draft,
@@ -44,7 +44,7 @@ from benchtimer.view.draft import (
     zero_of,
 )
 from benchtimer.view.pagekeys import PLAN_KEYS, PLAN_MORE
-from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.plan_rows import PlanSheet, details, lead_lines, plan_rows
 from benchtimer.view.row import Row
 from benchtimer.view.words import clock_time
 
@@ -59,7 +59,7 @@ STEP_S = 300
 AGAIN_S = 60.0
 """A plan that begins now is made again after so long."""
 
-Answer = Callable[[Sheet], None]
+Answer = Callable[[PlanSheet], None]
 
 
 def think(
@@ -98,7 +98,7 @@ def think(
         stop=stop,
         say=lambda s: clock_time(zero.noted_ms + s * 1000, now),
     )
-    sheet = Sheet(draft, zero, problem, outcome, learned=learned.words)
+    sheet = PlanSheet(draft, zero, problem, outcome, learned=learned.words)
     answer(sheet)
     if sheet.plan is None or stop():
         return
@@ -112,11 +112,11 @@ def think(
     sheet = replace(sheet, gains=gains)
     answer(sheet)
     if problem.away and sheet.plan is not None and not stop():
-        limits = Limits(HELP_S, clock, stop)
+        limits = SearchLimits(HELP_S, clock, stop)
         answer(replace(sheet, latest=latest_start(problem, sheet.plan, limits)))
 
 
-class PlanScreen(Page):
+class PlanScreen(RowPage):
     """A run that is not on the bench yet.
 
     Args:
@@ -132,7 +132,7 @@ class PlanScreen(Page):
     def __init__(self, draft: Draft, recipe: str | None = None) -> None:
         super().__init__()
         self.draft = draft
-        self.sheet: Sheet | None = None
+        self.sheet: PlanSheet | None = None
         self.thinking = False
         self._first = recipe
         self._stop = threading.Event()
@@ -250,7 +250,7 @@ class PlanScreen(Page):
         learned: Learned,
         shop: Shop,
     ) -> None:
-        def answer(sheet: Sheet) -> None:
+        def answer(sheet: PlanSheet) -> None:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._answered, sheet)
 
@@ -260,7 +260,7 @@ class PlanScreen(Page):
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._failed, str(error))
 
-    def _answered(self, sheet: Sheet) -> None:
+    def _answered(self, sheet: PlanSheet) -> None:
         if sheet.draft is self.draft:
             self.sheet = sheet
             self.draw()

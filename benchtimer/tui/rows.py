@@ -16,7 +16,7 @@ from textual.strip import Strip
 from textual.widgets import Static
 
 from benchtimer.records.inert import visible
-from benchtimer.tui.front import Press
+from benchtimer.tui.front import TouchMessage
 from benchtimer.view.keys import Key
 from benchtimer.view.row import LOOKS, Row
 from benchtimer.view.text import fill
@@ -30,7 +30,7 @@ class Rows(ScrollView, can_focus=False):
 
     COMPONENT_CLASSES = {"rows--cursor", *(f"rows--{look}" for look in LOOKS)}
 
-    class Chosen(Press):
+    class Chosen(TouchMessage):
         """A row was touched."""
 
         def __init__(self, key: str) -> None:

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from benchtimer.bench.driver import Driver
 from benchtimer.orders import new_run, short_names
 from benchtimer.run.refusals import PropertyMissing
-from benchtimer.tui.page import Page
+from benchtimer.tui.row_page import RowPage
 
 
 def set_up_parts(
-    page: Page, recipe: str, identities: Sequence[str], about: Sequence[str] = ()
+    page: RowPage, recipe: str, identities: Sequence[str], about: Sequence[str] = ()
 ) -> None:
     """Set up a run with parts of jobs and show it; what the recipe must know is asked first.
 

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import CRITICAL_S
+from benchtimer.run.run_state import Bench, PartPhase, RunPhase
 from benchtimer.run.setup import planned_start_ms, set_up_from_ms, setup_items, unread_page
-from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.times import elapsed
 from benchtimer.view.words import verb
 

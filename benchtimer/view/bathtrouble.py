@@ -7,7 +7,7 @@ from collections.abc import Collection
 
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.run.readiness import drift, out_of_window
-from benchtimer.run.state import Bench, Place
+from benchtimer.run.run_state import Bench, Place
 from benchtimer.run.upkeep import is_needed
 from benchtimer.view.words import remedy, short_temperature
 

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from datetime import date
 
 from benchtimer.job.evening import Evening
+from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import split_identity
 from benchtimer.job.outlook import Outlook
-from benchtimer.job.progress import PartProgress, PartStatus
 from benchtimer.view.jobs import (
     calendar_lines,
     chance_sentences,

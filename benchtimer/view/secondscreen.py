@@ -8,7 +8,7 @@ from benchtimer.bench.moment import Moment
 from benchtimer.bench.watcher import Watcher
 from benchtimer.store.log import Stamp
 from benchtimer.view.alarm import OVERDUE, Alarm, alarms_at, message_of
-from benchtimer.view.board import CALM, urgency
+from benchtimer.view.board_text import CALM, urgency
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.scene_builder import make_scene, run_views
 from benchtimer.view.trouble import trouble_lines

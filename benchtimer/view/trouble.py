@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.readiness import out_of_window
-from benchtimer.run.state import Bench, Place
+from benchtimer.run.run_state import Bench, Place
 from benchtimer.times import countdown
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.picture.scene import Level

@@ -15,8 +15,8 @@ from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Ch
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import EndMakeUp, TakeOut
 from benchtimer.run.readiness import out_of_window
+from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.setup import known_of
-from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
 from benchtimer.trade.levels import headed

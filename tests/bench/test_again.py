@@ -11,7 +11,7 @@ from benchtimer.bench.again import new_names, twin_of
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
-from benchtimer.records.archive import NoSuchRun
+from benchtimer.records.record_lookup import NoSuchRun
 from benchtimer.run import commands as c
 from benchtimer.run.layout import EntersAt
 from benchtimer.run.refusals import Refused

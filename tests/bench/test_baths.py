@@ -13,7 +13,7 @@ import pytest
 
 from benchtimer.bath import bath_commands as b
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import Limits
+from benchtimer.bath.fatigue import WearLimits
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
@@ -36,7 +36,7 @@ id = "brew"
 title = "Brew"
 of = [{ what = "water", parts = 1 }]
 """  # fmt: skip
-BREW = b.Mix("Brew", "brew", "small", "2 L")
+BREW = b.MixBath("Brew", "brew", "small", "2 L")
 
 
 class Shop:
@@ -45,7 +45,7 @@ class Shop:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.clock = ManualClock(NOON)
-        self.driver = Driver(folder, self.clock, by="anna", limits={"brew": Limits(parts=2)})
+        self.driver = Driver(folder, self.clock, by="anna", limits={"brew": WearLimits(parts=2)})
         self.run = ""
 
     def lay_out(self, *parts: str, **baths: str) -> str:

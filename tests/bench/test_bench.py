@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import Mix
+from benchtimer.bath.bath_commands import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
@@ -16,10 +16,10 @@ from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.events import ClockJumped, Event, Reopened, WrittenLate
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import RunPhase
+from benchtimer.run.run_state import RunPhase
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
 from benchtimer.store.lease import LeaseTaken
-from benchtimer.store.log import Entry, EventLog, StoreError
+from benchtimer.store.log import EventLog, LogEntry, StoreError
 from benchtimer.store.place import data_folder
 from tests.support import MINUTE, READY, small_recipe, start, table
 
@@ -290,9 +290,9 @@ def test_a_deleted_lock_lets_nobody_write_over_another(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="another program has written"):
         driver.press(name, c.Finish("bolster"))
     with pytest.raises(StoreError, match="another program has written"):
-        driver.write_bath("brew 1", Mix("Brew"))
+        driver.write_bath("brew 1", MixBath("Brew"))
     assert driver.state(name) == before
-    second.write_bath("brew 1", Mix("Brew"))
+    second.write_bath("brew 1", MixBath("Brew"))
     second.press(name, c.Finish("bolster"))
     driver.close()
     second.close()
@@ -324,7 +324,7 @@ def test_a_watcher_misses_nothing_while_it_opens(
     driver, name = _at_work(tmp_path, clock)
     last_entry = EventLog.last_entry
 
-    def meanwhile(log: EventLog) -> Entry | None:
+    def meanwhile(log: EventLog) -> LogEntry | None:
         driver.press(name, c.Finish("bolster"))
         return last_entry(log)
 

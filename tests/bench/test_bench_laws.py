@@ -20,7 +20,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.run.events import PROGRAM, Event, Reopened
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import OVER, State
+from benchtimer.run.run_state import OVER, RunState
 from benchtimer.store.log import EventLog
 from benchtimer.store.place import data_folder
 from tests.store.histories import DISK
@@ -144,7 +144,7 @@ def test_a_disk_that_comes_and_goes_loses_and_doubles_nothing(
 ) -> None:
     """With the disk failing at any time, in the end every press is on it once, in order."""
     with _bench() as hands:
-        pressed: list[State] = []
+        pressed: list[RunState] = []
         for deed in deeds:
             if isinstance(deed, bool):
                 hands.disk(works=deed)

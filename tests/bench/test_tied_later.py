@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import Mix, Retire
+from benchtimer.bath.bath_commands import MixBath, Retire
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
@@ -58,8 +58,8 @@ def test_a_mix_from_the_board_is_in_the_book_and_in_its_place(driver: Driver) ->
 def test_a_bath_of_the_book_is_offered_where_it_suits(driver: Driver) -> None:
     """The menu offers to put it in; what is in there already, and what is retired, is not."""
     name = driver.lay_out(RUN)
-    driver.write_bath("old", Mix("Brew", mix="brew", recipe="brew"))
-    driver.write_bath("gone", Mix("Brew", mix="brew", recipe="brew"))
+    driver.write_bath("old", MixBath("Brew", mix="brew", recipe="brew"))
+    driver.write_bath("gone", MixBath("Brew", mix="brew", recipe="brew"))
     driver.write_bath("gone", Retire("poured away as the local code says"))
     bench = driver.state(name).bench
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import Mix
+from benchtimer.bath.bath_commands import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.rescue import LINES_NAME
@@ -19,10 +19,10 @@ from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.events import Noted
-from benchtimer.run.state import RunPhase
-from benchtimer.store.carry import restore
+from benchtimer.run.run_state import RunPhase
 from benchtimer.store.errors import Overtaken, StoreError
-from benchtimer.store.log import FILE_NAME, Entry, EventLog
+from benchtimer.store.log import FILE_NAME, EventLog, LogEntry
+from benchtimer.store.log_transfer import restore
 from tests.support import GEARED, MINUTE, small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -57,7 +57,7 @@ class Bench:
             return _notes(log.entries_after(0))
 
 
-def _notes(entries: list[Entry]) -> list[str]:
+def _notes(entries: list[LogEntry]) -> list[str]:
     return [entry.event.text for entry in entries if isinstance(entry.event, Noted)]
 
 
@@ -76,7 +76,7 @@ def test_everything_goes_on_without_the_disk(bench: Bench) -> None:
     bench.press(c.Note("two"))
     bench.press(c.Undo())
     second = bench.driver.lay_out(NEW)
-    bench.driver.write_bath("brew 1", Mix("Brew"))
+    bench.driver.write_bath("brew 1", MixBath("Brew"))
     bench.press(c.Abort("enough"))
     assert bench.driver.names == [bench.name, second]
     assert [line.name for line in bench.driver.recent()] == [second, bench.name]
@@ -173,7 +173,7 @@ def test_with_no_place_left_it_is_said_in_words(tmp_path: Path) -> None:
         name = driver.lay_out(NEW)
         driver._log._db.execute("PRAGMA query_only = ON")
         driver.press(name, c.Note("in the dark"))
-        driver.write_bath("brew 1", Mix("Brew"))
+        driver.write_bath("brew 1", MixBath("Brew"))
     assert "note: in the dark" in driver.parting
     assert "write it down" in driver.parting
 

@@ -13,7 +13,7 @@ import pytest
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.cli import main
-from benchtimer.cli.bench import _again, _set_up
+from benchtimer.cli.bench_command import _again, _set_up
 from benchtimer.cli.common import Wrong
 from benchtimer.clock import ManualClock
 from tests.support import small_recipe, table

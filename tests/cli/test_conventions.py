@@ -23,7 +23,7 @@ from benchtimer.clock import SystemClock
 from benchtimer.progress import counted, listening
 from benchtimer.recipe.json_schema import FILE_NAME as RECIPE_SCHEMA
 from benchtimer.recipe.json_schema import recipe_schema
-from benchtimer.recipe.shelf import shipped_folder
+from benchtimer.recipe.recipe_files import shipped_folder
 from benchtimer.run import commands as c
 from benchtimer.settings import SCHEMA_NAME, parse_table, settings_schema
 from benchtimer.store.log import FILE_NAME, EventLog

@@ -23,8 +23,8 @@ from typing import Any
 
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
-from benchtimer.store.carry import restore
-from benchtimer.store.log import FILE_NAME, Entry, StoreError
+from benchtimer.store.log import FILE_NAME, LogEntry, StoreError
+from benchtimer.store.log_transfer import restore
 from tests.faults.bench_work import (
     NOON,
     Hands,
@@ -68,7 +68,7 @@ class Bench:
             if self.rng.random() < 0.3:
                 self.driver.notice_clock()
 
-    def all_there(self, entries: Sequence[Entry]) -> bool:
+    def all_there(self, entries: Sequence[LogEntry]) -> bool:
         """Whether every press is among entries, in order, each with its own time."""
         found = {name: [x.event for x in by_hand(entries) if x.run == name] for name in self.names}
         return found == self.hands.told and all(

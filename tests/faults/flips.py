@@ -21,9 +21,9 @@ from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.store import check
 from benchtimer.store.backups import way_back
-from benchtimer.store.carry import NotCarried, backup, restore
 from benchtimer.store.errors import StoreError
 from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.store.log_transfer import NotCarried, backup, restore
 from benchtimer.store.place import wal_of
 from tests.faults.bench_work import NEW
 from tests.faults.flip_shop import LOOKS, REFUSED, Said, Shop, a_shop, frozen, opened_bench, said

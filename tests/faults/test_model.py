@@ -10,8 +10,8 @@ import pytest
 
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
-from benchtimer.run.pen import Pen
-from benchtimer.run.state import Bench, Part, State, TakenBack
+from benchtimer.run.event_builder import Pen
+from benchtimer.run.run_state import Bench, Part, RunState, TakenBack
 from tests.faults import model
 
 
@@ -22,7 +22,7 @@ def test_the_program_does_what_a_simple_model_does() -> None:
     assert model.Shop.steps > before
 
 
-def _forgetful(state: State, _event: e.Undone) -> State:
+def _forgetful(state: RunState, _event: e.Undone) -> RunState:
     """An undo that brings nothing back."""
     back = TakenBack(state.past[-1], state.bench)
     return replace(state, past=state.past[:-1], future=(*state.future, back))

@@ -17,11 +17,11 @@ from unittest.mock import patch
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
-from benchtimer.store import carry, opening, schema
+from benchtimer.store import log_transfer, opening, schema
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
 from benchtimer.store.lease import LeaseTaken
-from benchtimer.store.log import FILE_NAME, Entry
+from benchtimer.store.log import FILE_NAME, LogEntry
 from benchtimer.store.schema import VERSION
 from tests.faults.bench_work import NOON, Hands, by_hand, dies, folder, on_disk, same_benches
 from tests.faults.row import Row
@@ -182,12 +182,12 @@ def _older(rng: random.Random, place: Path) -> str:
         patch.object(schema, "STEPS", steps),
         patch.object(schema, "VERSION", version),
         patch.object(opening, "VERSION", version),
-        patch.object(carry, "VERSION", version),
+        patch.object(log_transfer, "VERSION", version),
         closing(Driver(place, ManualClock(NOON + 10**8, boot="new"))) as driver,
     ):
         hands = Hands(driver, ManualClock(NOON), rng, {name: [] for name in driver.names})
         hands.work(2, driver.names)
-        found: list[Entry] = driver._log.entries_after(0)
+        found: list[LogEntry] = driver._log.entries_after(0)
     if _rows(source)[: len(before)] != before or len(found) <= len(before):
         return "the entries of the older log are others now"
     kept = place / f"bench-layout-{VERSION}.sqlite3"

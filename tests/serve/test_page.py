@@ -13,7 +13,7 @@ import pytest
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
-from benchtimer.serve.page import body, security_policy, whole_page
+from benchtimer.serve.phone_page import body, security_policy, whole_page
 from benchtimer.serve.server import address_of
 from benchtimer.view.secondscreen import IDLE, NO_DRIVER, second_screen
 from tests.tui.conftest import NOON, Shop

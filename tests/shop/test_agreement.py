@@ -18,9 +18,9 @@ from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.refusals import Refused
 from benchtimer.view.alarm import alarms_at, message_of
-from benchtimer.view.board import Board, make_board
+from benchtimer.view.board_text import Board, make_board
 from benchtimer.view.desk import Desk
-from benchtimer.view.home import lead_rows
+from benchtimer.view.home_rows import lead_rows
 from benchtimer.view.letters import large
 from benchtimer.view.secondscreen import second_screen
 from benchtimer.view.space import Size

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import Mix, Retire
+from benchtimer.bath.bath_commands import MixBath, Retire
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Crowded, HandsFull, OutOfService, Refused, StationFull
-from benchtimer.run.state import PartPhase
-from benchtimer.shop.state import last_press, shop_of
+from benchtimer.run.run_state import PartPhase
+from benchtimer.shop.shop_state import last_press, shop_of
 from tests.support import MINUTE, READY, SMALL, Hands, small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -275,7 +275,7 @@ def test_a_part_that_is_in_the_salts_is_pulled_whatever_was_opened_since(tmp_pat
 def test_a_bath_of_the_book_counts_as_open(tmp_path: Path) -> None:
     """An etchant that stands mixed in the shop is named on the page; retired it is gone."""
     with _opened(tmp_path, ManualClock(NOON)) as driver:
-        driver.write_bath("etch 2", Mix("Ferric chloride", fecl3="40 Be"))
+        driver.write_bath("etch 2", MixBath("Ferric chloride", fecl3="40 Be"))
         run = driver.lay_out(_new("guard", text=CAUSTIC))
         first = driver.shop(driver.stamp()).bench(run).clashes[0]
         assert first.title == "Acid and alkali on one bench: violent heat and spray"
@@ -306,7 +306,7 @@ def test_what_must_not_meet_is_never_set_up_in_one_vessel(tmp_path: Path) -> Non
         return guarded.replace("[[hazard]]", f"{mix}[[hazard]]", 1)
 
     with _opened(tmp_path, ManualClock(NOON)) as driver:
-        driver.write_bath("soup 1", Mix("Soup", mix="soup"))
+        driver.write_bath("soup 1", MixBath("Soup", mix="soup"))
         first = driver.lay_out(_new("guard", text=wanting("alkali")))
         with pytest.raises(Refused, match=f"run {first} uses it: acid and alkali in one vessel"):
             driver.lay_out(_new("blade", text=wanting("acid")))

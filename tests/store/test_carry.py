@@ -14,18 +14,18 @@ from pathlib import Path
 
 import pytest
 
+from benchtimer.atomic_file import WRITING
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
-from benchtimer.records.archive import record_of
+from benchtimer.records.record_lookup import record_of
 from benchtimer.run import commands as c
 from benchtimer.store.backups import make_backup, way_back
-from benchtimer.store.carry import NotCarried, backup, carry_in, read_run, restore, run_lines
 from benchtimer.store.index import Query
 from benchtimer.store.log import FILE_NAME, EventLog, StoreError
-from benchtimer.whole import WRITING
+from benchtimer.store.log_transfer import NotCarried, backup, carry_in, read_run, restore, run_lines
 from tests.behind import behind
 from tests.support import GEARED, small_recipe, start, table
 

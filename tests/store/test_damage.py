@@ -17,9 +17,9 @@ from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.store import check
 from benchtimer.store.backups import DAYS, NEWEST, backups, make_backup, way_back
-from benchtimer.store.carry import NotCarried, backup, checked, restore
 from benchtimer.store.errors import Damaged, Gone, StoreError
 from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.store.log_transfer import NotCarried, backup, checked, restore
 from benchtimer.store.wal import lost_commits
 from tests.behind import behind
 from tests.support import small_recipe, table

@@ -12,9 +12,9 @@ from benchtimer.clock import ManualClock
 from benchtimer.learn.sums import IMPORTED, OWN, PRACTICE, Group
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run import commands as c
-from benchtimer.store.carry import carry_in, read_run, run_lines
 from benchtimer.store.index import index_all
 from benchtimer.store.log import EventLog
+from benchtimer.store.log_transfer import carry_in, read_run, run_lines
 from tests.support import READY, small_recipe
 
 START_MS = 1_790_000_000_000

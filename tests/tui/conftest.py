@@ -81,4 +81,4 @@ def _shop(tmp_path: Path) -> Iterator[Shop]:
 @pytest.fixture(autouse=True)
 def _no_tick_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
     """Boards look at the clock when a test says so, not when a second has passed."""
-    monkeypatch.setattr("benchtimer.tui.board.TICK_S", 10**6)
+    monkeypatch.setattr("benchtimer.tui.board_screen.TICK_S", 10**6)

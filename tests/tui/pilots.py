@@ -9,16 +9,16 @@ from textual.pilot import Pilot
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.drawing import Drawing
-from benchtimer.tui.lines import Line
-from benchtimer.tui.page import Page
+from benchtimer.tui.lines import CachedLine
+from benchtimer.tui.row_page import RowPage
 from tests.tui.conftest import Shop
 
-T = TypeVar("T", bound=Page)
+T = TypeVar("T", bound=RowPage)
 
 
 def text(app: BenchApp, name: str) -> str:
     """What stands in a line of the board."""
-    return app.screen.query_one(f"#{name}", Line).said
+    return app.screen.query_one(f"#{name}", CachedLine).said
 
 
 def lane(app: BenchApp, number: int) -> str:
@@ -76,6 +76,6 @@ def over(shop: Shop, *names: str) -> Shop:
     return shop
 
 
-def said(page: Page, name: str = "message") -> str:
+def said(page: RowPage, name: str = "message") -> str:
     """What a page says in one of its fixed lines."""
-    return page.query_one(f"#{name}", Line).said
+    return page.query_one(f"#{name}", CachedLine).said

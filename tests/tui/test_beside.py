@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from benchtimer.tui.planning import think
 from benchtimer.view.draft import Draft
-from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.plan_rows import PlanSheet, details, lead_lines, plan_rows
 from benchtimer.view.space import Size
 from tests.plan.plan_check import check_plan
 from tests.support import SMALL, small_recipe
@@ -14,8 +14,8 @@ OTHER = small_recipe(SMALL.replace('title = "Tank"', 'title = "Other tank"'))
 SIZE = Size(100, 40)
 
 
-def _sheet(shop: Shop, draft: Draft) -> Sheet:
-    told: list[Sheet] = []
+def _sheet(shop: Shop, draft: Draft) -> PlanSheet:
+    told: list[PlanSheet] = []
     stamp = shop.driver.stamp()
     think(draft, stamp, lambda: False, told.append, shop=shop.driver.shop(stamp))
     return told[-1]

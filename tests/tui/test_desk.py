@@ -12,7 +12,7 @@ from benchtimer.records.photos import photos_in
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.events import Noted
-from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.run_state import PartPhase, RunPhase
 from benchtimer.store.log import EventLog
 from benchtimer.view.alarm import alarms_at
 from benchtimer.view.desk import Desk

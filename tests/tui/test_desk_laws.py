@@ -16,7 +16,7 @@ from benchtimer.bench.asking import ADVICE_S
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
-from benchtimer.run.state import RunPhase
+from benchtimer.run.run_state import RunPhase
 from benchtimer.view.alarm import alarms_at
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.focus import MAX_ENTRY

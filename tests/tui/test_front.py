@@ -7,7 +7,7 @@ from textual import events
 from textual.widgets import Input
 
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, LinePage
 from tests.tui.conftest import Shop
 

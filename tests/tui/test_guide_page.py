@@ -8,7 +8,7 @@ from textual.widgets import Markdown
 
 from benchtimer import guide
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoiceRow, HelpPage
 from benchtimer.tui.guidepage import GuidePage, GuideText
 from benchtimer.tui.themes import THEMES

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from benchtimer.bench.advised import Advice, part_key, stage_of
 from benchtimer.run import commands as c
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.home_page import HomeScreen
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 

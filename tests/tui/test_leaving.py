@@ -8,10 +8,10 @@ from benchtimer.bench.advice import away_windows, problem_now
 from benchtimer.run import commands as c
 from benchtimer.run import refusals as r
 from benchtimer.shop.hours import ALWAYS, parse_week
-from benchtimer.shop.state import alone
+from benchtimer.shop.shop_state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import TextPage
 from benchtimer.view.leaving import leaving_lines, times_away
 from tests.support import MINUTE, Hands

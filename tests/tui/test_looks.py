@@ -10,10 +10,10 @@ from textual.color import Color
 from textual.widget import Widget
 
 from benchtimer.run import commands as c
-from benchtimer.run.state import PartPhase
+from benchtimer.run.run_state import PartPhase
 from benchtimer.settings import Settings
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
 from benchtimer.tui.lines import FixedLine, TouchKey
 from benchtimer.tui.plain import ascii_text, knows_only_ascii

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from benchtimer.bath.bath_commands import Mix
-from benchtimer.run.state import Part
-from benchtimer.tui.board import BoardScreen
+from benchtimer.bath.bath_commands import MixBath
+from benchtimer.run.run_state import Part
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage
 from benchtimer.view.menu import offers
 from tests.support import SMALL, small_recipe
@@ -28,7 +28,7 @@ async def test_a_missing_bath_is_the_boards_first_message(shop: Shop) -> None:
 
 async def test_a_bath_is_topped_up_from_the_board(shop: Shop) -> None:
     """The running bench itself writes into the bath book, through the menu; a refusal is told."""
-    shop.driver.write_bath("brew 1", Mix("Brew", mix="brew"))
+    shop.driver.write_bath("brew 1", MixBath("Brew", mix="brew"))
     shop.lay_out("bolster", recipe=small_recipe(BREWED))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:

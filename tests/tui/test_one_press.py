@@ -12,9 +12,9 @@ from textual.pilot import Pilot
 from benchtimer.bench import moment
 from benchtimer.run import commands as c
 from benchtimer.run import evolve
-from benchtimer.run.state import PartPhase
-from benchtimer.tui import board as board_module
-from benchtimer.tui.board import BoardScreen
+from benchtimer.run.run_state import PartPhase
+from benchtimer.tui import board_screen as board_module
+from benchtimer.tui.board_screen import BoardScreen
 from tests.tui.conftest import Shop
 
 

@@ -12,14 +12,14 @@ from benchtimer.run import commands as c
 from benchtimer.settings import Settings
 from benchtimer.store.log import StoreError
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.home import HomeScreen
-from benchtimer.tui.page import Page
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.recordpage import EndPage, RecordScreen
+from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.rows import KeyBar
-from benchtimer.tui.runs import RunsScreen
+from benchtimer.tui.runs_page import RunsScreen
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.pagekeys import help_of
 from benchtimer.view.row import LOOKS
@@ -41,7 +41,7 @@ async def test_every_page_holds_at_every_size(shop: Shop, size: tuple[int, int])
     async with app.run_test(size=size) as pilot:
         for keys in ("h", "p escape", "escape slash", "escape l", "escape k"):
             await press(pilot, keys)
-            page = shown(app, Page)
+            page = shown(app, RowPage)
             assert page.query_one("#header").region.y == 0
             assert page.rows.region.height >= 4
             assert page.query_one(KeyBar).region.bottom == size[1]
@@ -87,7 +87,7 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
         assert "PULL" not in said(shown(app, RunsScreen), "header")
         shop.clock.advance(6 * MINUTE)
         for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
-            for page in (screen for screen in app.screen_stack if isinstance(screen, Page)):
+            for page in (screen for screen in app.screen_stack if isinstance(screen, RowPage)):
                 page._draw_header()
                 assert f"{word}: PULL #1 bolster" in said(page, "header")
                 assert ("(H)" in said(page, "header")) is isinstance(page, RunsScreen)
@@ -198,7 +198,7 @@ async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
 @pytest.mark.parametrize(
     "kind", [HomeScreen, PlanScreen, PrepareScreen, RecordScreen, EndPage, RunsScreen]
 )
-def test_each_page_tells_its_keys_once(kind: type[Page]) -> None:
+def test_each_page_tells_its_keys_once(kind: type[RowPage]) -> None:
     """On no page has a key two meanings, and the help has every one of them."""
     keys = kind.KEYS
     assert len({key.key for key in keys}) == len(keys)

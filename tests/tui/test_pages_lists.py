@@ -8,18 +8,18 @@ import pytest
 
 from benchtimer.bench.driver import Driver
 from benchtimer.run import commands as c
-from benchtimer.run.state import RunPhase
+from benchtimer.run.run_state import RunPhase
 from benchtimer.store.log import RunLine
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.page import Page
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.recordpage import EndPage, RecordScreen
-from benchtimer.tui.runs import RunsScreen
+from benchtimer.tui.row_page import RowPage
+from benchtimer.tui.runs_page import RunsScreen
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import over, press, said, shown
 
-T = TypeVar("T", bound=Page)
+T = TypeVar("T", bound=RowPage)
 
 
 async def test_ticks_are_kept_with_the_run(shop: Shop) -> None:

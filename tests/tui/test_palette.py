@@ -6,13 +6,13 @@ import pytest
 from textual.command import CommandList, CommandPalette
 
 from benchtimer.run import commands as c
-from benchtimer.run.state import PartPhase
-from benchtimer.tui.palette import Command, rank
+from benchtimer.run.run_state import PartPhase
+from benchtimer.tui.palette import PaletteCommand, rank
 from benchtimer.view.keys import KEYS
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 
-COMMANDS = [Command(k.label, k.help, k.shown, lambda: None, k.changes) for k in KEYS]
+COMMANDS = [PaletteCommand(k.label, k.help, k.shown, lambda: None, k.changes) for k in KEYS]
 
 
 def _found(query: str) -> list[str]:

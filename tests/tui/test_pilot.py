@@ -9,13 +9,13 @@ import pytest
 from textual.widgets import Static
 
 from benchtimer.run import commands as c
-from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.run_state import PartPhase, RunPhase
 from benchtimer.settings import Settings
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
 from benchtimer.tui.drawing import Drawing
-from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.recordpage import EndPage, RecordScreen
 from benchtimer.view.keys import KEYS, bottom_keys, help_lines
 from tests.support import MINUTE

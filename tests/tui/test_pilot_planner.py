@@ -11,8 +11,8 @@ from benchtimer.bench.advised import Advice, part_key
 from benchtimer.bench.asking import Asking
 from benchtimer.bench.moment import Moment
 from benchtimer.run import commands as c
-from benchtimer.run.state import PartPhase
-from benchtimer.tui.board import BoardScreen
+from benchtimer.run.run_state import PartPhase
+from benchtimer.tui.board_screen import BoardScreen
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import lane, picture, press_at, text

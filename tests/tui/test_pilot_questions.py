@@ -7,7 +7,7 @@ from textual.widgets import Static
 
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import LinePage
 from benchtimer.view.desk import Desk
 from tests.support import MINUTE, SMALL, TEMPERED, small_recipe

@@ -7,10 +7,10 @@ import pytest
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
-from benchtimer.run.state import PartPhase
+from benchtimer.run.run_state import PartPhase
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.home_page import HomeScreen
 from tests.tui.conftest import Shop
 from tests.tui.pilots import lane, picture, press_at, text
 

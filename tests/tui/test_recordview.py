@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from benchtimer.records.record import Record
 from benchtimer.records.recorded import RecordedAlarm, RecordedDeviation, RecordedSend
 from benchtimer.run import commands as c
-from benchtimer.view.record import (
+from benchtimer.view.record_rows import (
     beside,
     found,
     record_rows,

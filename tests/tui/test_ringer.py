@@ -17,7 +17,7 @@ from benchtimer.sound.player import Player
 from benchtimer.sound.ways import UNHEARD, Ways
 from benchtimer.tui import ringer
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from tests.sound.spectrum import share_between, sound_file
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press, text

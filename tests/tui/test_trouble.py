@@ -9,8 +9,8 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.lines import Line
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.lines import CachedLine
 from benchtimer.view.words import clock_time, wall_clock
 from tests.support import small_recipe, table
 from tests.tui.conftest import Shop
@@ -31,7 +31,7 @@ async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> N
         shop.clock.set_wall(shop.clock.wall_ms + 3_600_000)
         screen.tick()
         assert "readonly" in screen.desk.said_at(shop.driver.moment())
-        assert "NOT SAVED" in str(screen.query_one("#message", Line).render())
+        assert "NOT SAVED" in str(screen.query_one("#message", CachedLine).render())
         db.execute("PRAGMA query_only = OFF")
         screen.tick()
         assert screen.desk.said_at(shop.driver.moment()) == ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Rows
