@@ -119,15 +119,15 @@ def make_page(
         baths: what the bath book has for a place, in words, by place id.
         entered: where half-done parts enter their recipes; None if all begin at the start.
     """
-    told, recipes = baths or {}, list(placed.values())
+    known_baths, recipes = baths or {}, list(placed.values())
     sections = [
         CheckListSection("Gear", tuple(_gear(recipes))),
         CheckListSection("First aid", tuple(_first_aid(recipes))),
         CheckListSection("Hazards", tuple(_hazards(recipes))),
         CheckListSection("What must not meet", tuple(_pairs(placed))),
-        CheckListSection("Mixes", tuple(_mixes(placed, shop, told, entered))),
+        CheckListSection("Mixes", tuple(_mixes(placed, shop, known_baths, entered))),
         CheckListSection("Heat", tuple(_heats(placed, entered))),
-        CheckListSection("Stations", tuple(_stations(recipes, told))),
+        CheckListSection("Stations", tuple(_stations(recipes, known_baths))),
         CheckListSection("Temperatures and readings", tuple(_temperatures(recipes, shop))),
         CheckListSection("Wheels", tuple(_wheels(recipes, shop))),
         CheckListSection("To be known of each part", tuple(_properties(recipes))),
@@ -164,9 +164,9 @@ def _guards(recipes: Sequence[Recipe]) -> Iterator[tuple[Hazard, tuple[str, ...]
     seen: set[str] = set()
     clashes = clash_pages({str(i): recipe for i, recipe in enumerate(recipes)})
     carried = (page for recipe in recipes for page in carry_over_pages(recipe))
-    told: list[tuple[Hazard, tuple[str, ...]]] = [(page, ()) for page in (*clashes, *carried)]
+    hazards: list[tuple[Hazard, tuple[str, ...]]] = [(page, ()) for page in (*clashes, *carried)]
     own = [(c, _cited(recipe, c.source)) for recipe in recipes for c in recipe.hazard]
-    for hazard, cited in [*told, *own]:
+    for hazard, cited in [*hazards, *own]:
         if hazard.title not in seen:
             seen.add(hazard.title)
             yield hazard, cited
@@ -183,10 +183,10 @@ def _gear(recipes: Sequence[Recipe]) -> Iterator[Item]:
 
 
 def _hazards(recipes: Sequence[Recipe]) -> Iterator[Item]:
-    told = list(_guards(recipes))
-    for hazard, cited in told:
+    hazards = list(_guards(recipes))
+    for hazard, cited in hazards:
         yield Item(headed(hazard.level, hazard.title), tuple(_hazard(hazard)), cited)
-    if told:
+    if hazards:
         meanings = tuple(level_line(level) for level in LEVELS)
         yield Item(BOTTLES, meanings)
         yield Item(dangers.DEFER)
@@ -201,14 +201,14 @@ def _hazard(hazard: Hazard) -> Iterator[str]:
 
 def _pairs(placed: Mapping[str, Recipe]) -> Iterator[Item]:
     """A line for each pair of baths that must not meet, also those a recipe orders safely."""
-    told: dict[str, tuple[str, ...]] = {}
+    pairs: dict[str, tuple[str, ...]] = {}
     within = (pair for recipe in placed.values() for pair in pairs_within(recipe))
     for pair in (*pairs_between(placed), *within):
         first, second = pair.titles
         held = f"{said(pair.conflict.first)} and {said(pair.conflict.second)}"
         text = f"{first} and {second}: {pair.conflict.effect} ({held})"
-        told.setdefault(text, (str(pair.conflict.source),))
-    yield from (Item(text, (), cited) for text, cited in told.items())
+        pairs.setdefault(text, (str(pair.conflict.source),))
+    yield from (Item(text, (), cited) for text, cited in pairs.items())
 
 
 def _each_station(recipes: Sequence[Recipe]) -> Iterator[tuple[Recipe, Station]]:
@@ -285,7 +285,7 @@ def _mix(recipe: Recipe, mix: Mix, shop: Settings) -> Item:
     if mix.text:
         more.append(mix.text)
     text = f"{mix.title} [{mix.id}]: {_also(volume, shop)}, {whose}"
-    sources = (told for source in cited for told in _cited(recipe, source))
+    sources = (cite for source in cited for cite in _cited(recipe, source))
     return Item(text, tuple(more), tuple(dict.fromkeys(sources)))
 
 
@@ -296,7 +296,7 @@ def _temperatures(recipes: Sequence[Recipe], shop: Settings) -> Iterator[Item]:
         if window is not None:
             text = f"{station.title}: {_both(window, shop)}"
             yield Item(text, tuple(t for t, _ in more), (*_cited(recipe, window.source),
-                       *dict.fromkeys(s for _, told in more for s in told)))  # fmt: skip
+                       *dict.fromkeys(s for _, sources in more for s in sources)))  # fmt: skip
         elif more:
             yield Item(f"{station.title}: {more[0][0]}", tuple(t for t, _ in more[1:]), more[0][1])
 
@@ -402,11 +402,11 @@ def _turns(size: Quantity, check: ReadingCheck) -> str:
 
 
 def _properties(recipes: Sequence[Recipe]) -> Iterator[Item]:
-    told: dict[str, None] = {}
+    lines: dict[str, None] = {}
     for recipe in recipes:
         for prop in recipe.part_properties:
-            told[show_property(prop)] = None
-    yield from (Item(text) for text in told)
+            lines[show_property(prop)] = None
+    yield from (Item(text) for text in lines)
 
 
 def in_units(quantity: Quantity, shop: Settings) -> str:

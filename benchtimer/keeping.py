@@ -47,7 +47,7 @@ class NewRevision:
 
 
 def prepare(
-    shelf: RecipeFiles,
+    recipe_files: RecipeFiles,
     recipe: str,
     ran: int,
     table: Table,
@@ -57,7 +57,7 @@ def prepare(
     """The next revision of a recipe as text; nothing is written.
 
     Args:
-        shelf: where recipes are; the first folder is the shop's own.
+        recipe_files: where recipes are; the first folder is the shop's own.
         recipe: the recipe's id.
         ran: the revision the table comes from.
         table: the recipe as it shall be, but for its number and lineage.
@@ -67,12 +67,12 @@ def prepare(
     Raises:
         RecipeError: the table is no recipe.
     """
-    target = shelf.folders[0] / f"{recipe}.toml"
-    number = max([ran, *(found.revision for _, found in _known(shelf, recipe))]) + 1
+    target = recipe_files.folders[0] / f"{recipe}.toml"
+    number = max([ran, *(found.revision for _, found in _known(recipe_files, recipe))]) + 1
     whole = {**table, "revision": number, "lineage": lineage}
-    text, reason = _text_of(shelf, recipe, ran, file)
-    told, comments = revised(text, whole, reason)
-    return NewRevision(target, number, told, comments)
+    text, reason = _text_of(recipe_files, recipe, ran, file)
+    new_text, comments = revised(text, whole, reason)
+    return NewRevision(target, number, new_text, comments)
 
 
 def write(kept: NewRevision) -> Path | None:
@@ -121,19 +121,19 @@ def _number(path: Path) -> int | str:
         return "unreadable"
 
 
-def made_already(shelf: RecipeFiles, recipe: str, table: Table, uid: str) -> int | None:
+def made_already(recipe_files: RecipeFiles, recipe: str, table: Table, uid: str) -> int | None:
     """The revision that says just this and that the same run made, if there is one."""
     wanted = build_recipe({**table, "revision": 1}, name=recipe)
-    for _, found in _known(shelf, recipe):
+    for _, found in _known(recipe_files, recipe):
         same = found.model_copy(update={"revision": 1, "lineage": None}) == wanted
         if same and found.lineage is not None and found.lineage.uid == uid:
             return found.revision
     return None
 
 
-def _known(shelf: RecipeFiles, recipe: str) -> Iterator[tuple[Path, Recipe]]:
+def _known(recipe_files: RecipeFiles, recipe: str) -> Iterator[tuple[Path, Recipe]]:
     """All revisions of a recipe that can be read, with their files."""
-    for folder in shelf.folders:
+    for folder in recipe_files.folders:
         for path in [folder / f"{recipe}.toml", *sorted((folder / OLD).glob(f"{recipe}-*.toml"))]:
             found = _recipe_at(path, recipe)
             if found is not None and found.id == recipe and _is_named_so(path, found):
@@ -156,17 +156,17 @@ def _is_named_so(path: Path, found: Recipe) -> bool:
 
 
 def _text_of(
-    shelf: RecipeFiles, recipe: str, ran: int, file: Path | None
+    recipe_files: RecipeFiles, recipe: str, ran: int, file: Path | None
 ) -> tuple[str | None, str]:
     """The text of the revision that was run, line ends and all, or why there is none."""
-    if file is not None and file.parent not in shelf.folders:
+    if file is not None and file.parent not in recipe_files.folders:
         found = _recipe_at(file, recipe)
         if found is not None and (found.id, found.revision) == (recipe, ran):
             return file.read_bytes().decode("utf-8"), ""
         # An imported run may name anything here.
         named = printable(str(file))
         return None, f"{named}, which the run followed, is gone or is another recipe now"
-    for path, found in _known(shelf, recipe):
+    for path, found in _known(recipe_files, recipe):
         if found.revision == ran:
             return path.read_bytes().decode("utf-8"), ""
     return None, f"revision {ran}, which the run followed, is no longer among the recipes"

@@ -81,7 +81,7 @@ class Rehearsal:
             Refused: the run can't be set up.
             RehearsalError: it comes to a stop.
         """
-        self._lay_out()
+        self._set_up()
         for _ in range(MAX_PRESSES):
             if self.state.bench.phase in OVER:
                 return make_record(self.entries)
@@ -93,7 +93,7 @@ class Rehearsal:
         """Bench time."""
         return self.timeline.stamp().noted_ms
 
-    def _lay_out(self) -> None:
+    def _set_up(self) -> None:
         stamp = self.timeline.stamp()
         events = create(
             Now(stamp.noted_ms, self._by),

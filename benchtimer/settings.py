@@ -264,14 +264,14 @@ class Settings(_Table):
     @property
     def limits(self) -> dict[str, WearLimits]:
         """The limits of the baths by mix id."""
-        return {mix: told.limits for mix, told in self.bath.items()}
+        return {mix: bath.limits for mix, bath in self.bath.items()}
 
     @property
     def places(self) -> tuple[ShopPlace, ...]:
         """The shop's places, in the order of the file."""
         return tuple(
-            ShopPlace(name, told.title or "", told.holds, told.stations)
-            for name, told in self.place.items()
+            ShopPlace(name, table.title or "", table.holds, table.stations)
+            for name, table in self.place.items()
         )
 
     @property
@@ -323,18 +323,18 @@ def _want_own(path: Path, name: str) -> None:
             file, folder = path.stat(), path.parent.stat()
         except OSError:
             return  # it is no longer there
-        told = ""
+        message = ""
         if file.st_uid not in (0, os.geteuid()):
-            told = f"it belongs to user {file.st_uid}, and it can name a program to run as you"
+            message = f"it belongs to user {file.st_uid}, and it can name a program to run as you"
             way_out = "make a file of your own in its place"
         elif file.st_mode & _OTHERS_WRITE:
-            told = "others can write it, and it can name a program to run as you"
+            message = "others can write it, and it can name a program to run as you"
             way_out = f"chmod go-w {shlex.quote(name)}"
         elif folder.st_mode & _OTHERS_WRITE and not folder.st_mode & stat.S_ISVTX:
-            told = "others can replace it, and it can name a program to run as you"
+            message = "others can replace it, and it can name a program to run as you"
             way_out = f"chmod go-w {shlex.quote(str(path.parent))}"
-        if told:
-            raise SettingsError(name, [RecipeProblem("the file", told, way_out)])
+        if message:
+            raise SettingsError(name, [RecipeProblem("the file", message, way_out)])
 
 
 _OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH
@@ -356,8 +356,8 @@ def parse_settings(text: str, name: str) -> Settings:
     except ValidationError as error:
         finder = LineFinder(plain)
         found = shape_problems(error, data, lambda loc: known_keys(loc[:-1]))
-        told = [replace(problem, line=finder.line_of(path)) for path, problem in found]
-        raise SettingsError(name, told) from None
+        problems = [replace(problem, line=finder.line_of(path)) for path, problem in found]
+        raise SettingsError(name, problems) from None
 
 
 def parse_table(text: str, name: str) -> dict[str, Any]:

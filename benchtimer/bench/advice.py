@@ -92,18 +92,18 @@ def advise(
         )
     except ProblemError as error:
         return Advice(stages=stages, warnings=(f"no plan: {error}",))
-    told = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(shop, outcome),
+    advice = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(shop, outcome),
                   outcome=outcome)  # fmt: skip
-    begins = first_begins(problem, told.plan) if told.plan is not None else {}
-    end_s = told.plan.end_s if told.plan is not None else None
+    begins = first_begins(problem, advice.plan) if advice.plan is not None else {}
+    end_s = advice.plan.end_s if advice.plan is not None else None
     in_time = outcome.plan
     put_off = latest_begins(problem, in_time) if in_time is not None else {}
     return replace(
-        told,
+        advice,
         latest_ms={name: now_ms + int(s) * 1000 for name, s in put_off.items() if s < inf},
         begin_ms={name: now_ms + s * 1000 for name, s in begins.items()},
         end_ms=now_ms + end_s * 1000 if end_s is not None else None,
-        moves=_moves_ahead(told.plan, now_ms) if told.plan is not None else (),
+        moves=_moves_ahead(advice.plan, now_ms) if advice.plan is not None else (),
     )
 
 
@@ -138,8 +138,8 @@ def _warnings(shop: Shop, outcome: Outcome) -> tuple[str, ...]:
         return ()
     late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overrun_s]
     if not late and isinstance(outcome, Undecided):
-        told = outcome.verdict.removeprefix("no plan ")
-        return (f"NO PLAN {told}: each part follows its own times.",)
+        reason = outcome.verdict.removeprefix("no plan ")
+        return (f"NO PLAN {reason}: each part follows its own times.",)
     if not late:
         return tuple(_in_words(shop, line) for line in outcome.why)
     titles = {place.name: place.title for place in shop.places}
@@ -231,8 +231,8 @@ def _of_run(
     closed = [name for name, place in bench.places.items() if place.closed is not None]
     recipes = list(bench.recipes.values())
     heating = {
-        name: told for name, place in bench.places.items()
-        if (told := _heating(bench, place, now_ms)) is not None
+        name: at_place for name, place in bench.places.items()
+        if (at_place := _heating(bench, place, now_ms)) is not None
     }  # fmt: skip
     away = joined([*away, *_gone(bench, now_ms)])
     return problem_of(
@@ -249,9 +249,9 @@ def _gone(bench: Bench, now_ms: int) -> Iterator[AwayTime]:
 
 def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
     """How far a place is with its heat, in seconds from now; None where it is simply cold."""
-    told = heating_of(place.station)
-    if told is None or is_cold(bench, place, now_ms):
-        return told
+    heating = heating_of(place.station)
+    if heating is None or is_cold(bench, place, now_ms):
+        return heating
     ready_ms = ready_at_ms(place)
     if ready_ms is None:
         ready_ms = now_ms
@@ -260,7 +260,7 @@ def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
         stays = [window.target_ms for part in bench.inside(place.station.id)
                  if (window := window_of(bench, part)) is not None]  # fmt: skip
         due_s = -(-(max(due_ms, now_ms, *stays) - now_ms) // 1000)
-    return replace(told, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)
+    return replace(heating, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)
 
 
 def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> PlanPart | None:
@@ -317,9 +317,9 @@ def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> li
             from_s, to_s = max(0, real_s(window.from_s, stamp)), real_s(window.to_s, stamp)
             # An hour that daylight saving skips has no length.
             windows += [AwayTime(from_s, to_s)] if to_s > from_s else []
-    told = joined(windows)
+    away = joined(windows)
     # Who is there after the last day looked at is not known, so nothing is planned there.
-    return [*told[:-1], AwayTime(told[-1].from_s, ENDLESS_S)] if told else []
+    return [*away[:-1], AwayTime(away[-1].from_s, ENDLESS_S)] if away else []
 
 
 def check_away(hours: Sequence[str]) -> None:

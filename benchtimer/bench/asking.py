@@ -85,10 +85,10 @@ class Asking:
                 return day_and_time(now_ms + seconds * 1000, stamp)
 
             begun_s = time.thread_time()
-            told = advise(
+            advice = advise(
                 shop, now_ms, away, moment.advice, clock=time.monotonic, stop=stop, say=say
             )
             self.thought_s = time.thread_time() - begun_s
-            return told
+            return advice
 
         return ask

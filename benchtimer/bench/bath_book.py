@@ -72,7 +72,7 @@ class BathBook:
         found: list[tuple[str, BathEvent]] = []
         for run in sorted(set(self.busy().values())):
             entries = self.log.entries(run)
-            found += read_through(self.log.path, entries, lambda told: uses(told, now_ms))
+            found += read_through(self.log.path, entries, lambda some: uses(some, now_ms))
         return found
 
     def busy(self) -> dict[str, str]:
@@ -138,15 +138,15 @@ class BathBook:
             now_ms: bench time.
         """
         baths = self.baths(now_ms)
-        told = {}
+        words = {}
         for station, name in tied.items():
             if name in baths:
                 limits = self.limits.get(baths[name].mix or "", NO_LIMITS)
                 against = complaints(baths[name], limits, now_ms)
                 worn = fatigue(baths[name], limits).words
                 age = f"{name}, {rough_duration(baths[name].age_s(now_ms))} old"
-                told[station] = "; ".join([age, worn, *against])
-        return told
+                words[station] = "; ".join([age, worn, *against])
+        return words
 
     def booked(
         self, run: str, after: Sequence[LogEntry], stamp: Stamp, *, was_over: bool = False
@@ -182,7 +182,7 @@ class BathBook:
         """The record of a run, with its baths as they were when it was set up."""
         entries = self.log.entries(run)
         return read_through(
-            self.log.path, entries, lambda told: make_record(told, self.at_start(told))
+            self.log.path, entries, lambda some: make_record(some, self.at_start(some))
         )
 
     def at_start(self, entries: Sequence[LogEntry]) -> list[RecordedBath]:

@@ -145,7 +145,7 @@ class Driver(Shown):
             self.probes = Probes(folder, self._take_reading)
             undo.pop_all()  # what could be opened stays open
 
-    def lay_out(self, new: NewRun) -> str:
+    def set_up(self, new: NewRun) -> str:
         """Set up a run; it is idle until it is started.
 
         Returns:
@@ -341,11 +341,11 @@ class Driver(Shown):
         """Write what was kept in memory, if that can be done now, and say so in its runs."""
         trouble = self._log.trouble
         written = self._log.save()
-        told = [x for x in written if not all(isinstance(y, WrittenLate) for y in x.events)]
-        if not told or trouble is None:
+        saved = [x for x in written if not all(isinstance(y, WrittenLate) for y in x.events)]
+        if not saved or trouble is None:
             return
-        for name in dict.fromkeys(x.run for x in told if x.run in self.names):
-            self._tell_late(name, [x for x in told if x.run == name], trouble.reason)
+        for name in dict.fromkeys(x.run for x in saved if x.run in self.names):
+            self._tell_late(name, [x for x in saved if x.run == name], trouble.reason)
             if self.state(name).bench.phase in OVER:
                 self._write_record(name)
         self._backups.begin(self._log.saved_seq)
@@ -441,15 +441,15 @@ class Driver(Shown):
 
     def _say_how_it_was_found(self) -> None:
         """What is amiss with the log or the clock is said in every run on the bench."""
-        told = list(self._log.remarks)
+        remarks = list(self._log.remarks)
         missing = what_is_newer(self.folder, self._log.last_seq())
-        told += [missing] if missing is not None else []
+        remarks += [missing] if missing is not None else []
         if self._timeline.is_behind:
-            told.append(CLOCK_NOT_SET)
+            remarks.append(CLOCK_NOT_SET)
         if self._timeline.gap is not None and self.stamp().boot is None:
-            told.append(NO_BOOT)
-        for name in self.names if told else []:
-            self.notices[name] = list(told)
+            remarks.append(NO_BOOT)
+        for name in self.names if remarks else []:
+            self.notices[name] = list(remarks)
 
     def _tell_gap(self) -> None:
         """Note in every open run how long the program was away, and by which clock."""

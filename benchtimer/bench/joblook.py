@@ -29,7 +29,7 @@ class JobLook:
 
     Attributes:
         log: the log.
-        shelf: where recipes are found.
+        recipe_files: where recipes are found.
         hours: when you work.
         stamp: now.
         by: whose times count.
@@ -38,7 +38,7 @@ class JobLook:
     """
 
     log: EventLog
-    shelf: RecipeFiles
+    recipe_files: RecipeFiles
     hours: Hours
     stamp: Stamp
     by: str = ""
@@ -84,7 +84,7 @@ class JobLook:
         found = {}
         for name in dict.fromkeys(names):
             try:
-                found[name] = self.shelf.find(name)
+                found[name] = self.recipe_files.find(name)
             except RecipeError:
                 continue  # the plan says which part it stops
         return found

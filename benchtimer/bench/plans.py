@@ -66,7 +66,7 @@ class Plans:
 
     def publish(self) -> None:
         """Write what is known for those who look on; a full disk only means they have no plan."""
-        told = _Published(
+        published = _Published(
             begin_ms=dict(self.advice.begin_ms),
             latest_ms=dict(self.advice.latest_ms),
             stages=dict(self.advice.stages),
@@ -75,7 +75,7 @@ class Plans:
             moves=self.advice.moves,
         )
         with suppress(OSError):
-            write_whole(self._path, told.model_dump_json(), private=True)
+            write_whole(self._path, published.model_dump_json(), private=True)
 
     def refresh(self) -> None:
         """Read what was published since the last look."""

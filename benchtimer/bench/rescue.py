@@ -32,17 +32,17 @@ def parting(
         places: folders that may take it, the best one first.
         say: what an entry is in words.
     """
-    told = f"NOT SAVED: {how_many(log.unsaved)}: {log.trouble}"
+    text = f"NOT SAVED: {how_many(log.unsaved)}: {log.trouble}"
     kept = rescue(log, places)
     if kept is None:
         lines = [_in_words(entry, say) for x in log.unsaved for entry in x.entries]
-        return "\n".join([told, "It could not be put anywhere else either; write it down:", *lines])
+        return "\n".join([text, "It could not be put anywhere else either; write it down:", *lines])
     whole = kept / FILE_NAME
     if not whole.exists():
-        return f"{told}\nIt is kept as text, for reading only: {kept / LINES_NAME}"
+        return f"{text}\nIt is kept as text, for reading only: {kept / LINES_NAME}"
     command = command_line(["benchtimer", "--data", str(folder), "restore", str(whole)])
     return (
-        f"{told}\nThe whole log with it is kept: {whole}\nOnce the disk is well again, before "
+        f"{text}\nThe whole log with it is kept: {whole}\nOnce the disk is well again, before "
         f"anything else is done there:\n  {command}"
     )
 
@@ -84,12 +84,12 @@ def _write_lines(target: Path, unsaved: Sequence[Unsaved]) -> None:
     with target.open("w", encoding="utf-8") as file:
         for entry in (entry for x in unsaved for entry in x.entries):
             event = entry.event
-            told = {
+            heading = {
                 "seq": entry.seq, "run": entry.run, "kind": kind_of(event), "press": event.press,
                 "t_ms": event.t_ms, "by": event.by, "body": body_of(event),
                 **asdict(entry.stamp),
             }  # fmt: skip
-            file.write(json.dumps(told, ensure_ascii=False) + "\n")
+            file.write(json.dumps(heading, ensure_ascii=False) + "\n")
         file.flush()
         os.fsync(file.fileno())
 

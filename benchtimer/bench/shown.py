@@ -173,7 +173,7 @@ class Shown:
             StoreError: the log can't be read, or another program has written.
         """
 
-    def lay_out(self, new: NewRun) -> str:
+    def set_up(self, new: NewRun) -> str:
         """Lay out a run; it is idle until it is started.
 
         Returns:
@@ -285,7 +285,7 @@ class Shown:
         """
         entries = self._log.entries(run_name(self._log, name))
         taken = [part for run in self.names for part in self.state(run).bench.parts]
-        return read_through(self._log.path, entries, lambda told: run_again(told, names, taken))
+        return read_through(self._log.path, entries, lambda some: run_again(some, names, taken))
 
     def last_time(self, recipe: Recipe) -> LastTime | None:
         """The last accepted try of a recipe.
@@ -299,14 +299,14 @@ class Shown:
         """The records of the newest runs that a part of this name was in, oldest first."""
         return list(records_of(self._log, Query(part=part), SO_MANY))
 
-    def job_look(self, shelf: RecipeFiles, hours: Hours) -> JobLook:
+    def job_look(self, recipe_files: RecipeFiles, hours: Hours) -> JobLook:
         """A look at the jobs now.
 
         Args:
-            shelf: where recipes are found.
+            recipe_files: where recipes are found.
             hours: when you work.
         """
-        return JobLook(self._log, shelf, hours, self.stamp(), self.by, self.learn_from)
+        return JobLook(self._log, recipe_files, hours, self.stamp(), self.by, self.learn_from)
 
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""

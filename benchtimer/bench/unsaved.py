@@ -157,9 +157,9 @@ class SteadyLog(EventLog):
 
     def _keep(self, x: Unsaved) -> list[LogEntry]:
         streams = [(x.run, x.events), *(x.also or {}).items()]
-        told = [(name, event) for name, events in streams for event in events]
+        events_by_name = [(name, event) for name, events in streams for event in events]
         last = self._known_seq if not self.unsaved else self.last_seq()
-        numbered = enumerate(told, start=last + 1)
+        numbered = enumerate(events_by_name, start=last + 1)
         entries = tuple(LogEntry(seq, name, event, x.stamp) for seq, (name, event) in numbered)
         self.unsaved.append(replace(x, entries=entries))
         return list(entries)
@@ -242,8 +242,8 @@ class SteadyLog(EventLog):
         return written
 
     def _kept(self, run: str | None = None, after: int = 0) -> list[LogEntry]:
-        told = (entry for x in self.unsaved for entry in x.entries)
-        return [x for x in told if (run is None or x.run == run) and x.seq > after]
+        entries = (entry for x in self.unsaved for entry in x.entries)
+        return [x for x in entries if (run is None or x.run == run) and x.seq > after]
 
     def last_seq(self) -> int:
         """The number of the newest entry, written or not."""
@@ -285,14 +285,14 @@ class SteadyLog(EventLog):
 
     def streams(self, prefix: str) -> list[str]:
         """Names of all streams that begin with a text, in order of name."""
-        told = {x.run for x in self._kept() if x.run.startswith(prefix)}
-        return sorted({*super().streams(prefix), *told})
+        names = {x.run for x in self._kept() if x.run.startswith(prefix)}
+        return sorted({*super().streams(prefix), *names})
 
     def names_like(self, prefix: str) -> list[str]:
         """Names of runs that begin with a text."""
-        told = [x.line.name for x in self.unsaved if x.line is not None]
+        names = [x.line.name for x in self.unsaved if x.line is not None]
         there = super().names_like(prefix)
-        return there + [x for x in dict.fromkeys(told) if x.startswith(prefix) and x not in there]
+        return there + [x for x in dict.fromkeys(names) if x.startswith(prefix) and x not in there]
 
     def warning(self) -> str:
         """What must stay in sight while something is not saved; empty if all is."""
@@ -300,8 +300,8 @@ class SteadyLog(EventLog):
             return ""
         if not self.unsaved:
             return f"CAN'T BE SAVED NOW: {self.trouble.reason}. {self.trouble.way_out}."
-        told = f"NOT SAVED: {how_many(self.unsaved)} ({self.trouble.reason})."
-        return f"{told} Work on: kept in memory, written when that can be done."
+        text = f"NOT SAVED: {how_many(self.unsaved)} ({self.trouble.reason})."
+        return f"{text} Work on: kept in memory, written when that can be done."
 
 
 def how_many(unsaved: Sequence[Unsaved]) -> str:

@@ -39,10 +39,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return _say("stopped", USAGE)
     except Exception as error:
-        told = _explained(error)
-        if told is None:
+        message = _explained(error)
+        if message is None:
             raise
-        return _say(*told)
+        return _say(*message)
 
 
 def _command(words: list[str]) -> int:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from benchtimer.cli import probing
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
-from benchtimer.cli.shop_context import data_path, shop_settings, shop_shelf, who
+from benchtimer.cli.shop_context import data_path, shop_recipes, shop_settings, who
 from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import did_you_mean
 
@@ -80,8 +80,8 @@ def _topup_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _read_options(parser: argparse.ArgumentParser) -> None:
-    told = "like 290 F, 8.2 pH, 38 Be; none with --follow"
-    parser.add_argument("figure", nargs="*", metavar="FIGURE", help=told)
+    about = "like 290 F, 8.2 pH, 38 Be; none with --follow"
+    parser.add_argument("figure", nargs="*", metavar="FIGURE", help=about)
     probing.options(parser)
 
 
@@ -93,7 +93,7 @@ def _mix(arguments: argparse.Namespace) -> MixBath:
         if arguments.of is None:
             raise Wrong("say what it is: --recipe RECIPE --mix MIX, or --of WORDS", USAGE)
         return MixBath(arguments.of, mix=arguments.mix, volume=volume, fecl3=fecl3)
-    recipe = shop_shelf().find(arguments.recipe)
+    recipe = shop_recipes().find(arguments.recipe)
     mixes = {mix.id: mix for mix in recipe.mix}
     chosen = arguments.mix or (next(iter(mixes)) if len(mixes) == 1 else None)
     if chosen not in mixes:

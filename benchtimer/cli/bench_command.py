@@ -18,8 +18,8 @@ from benchtimer.cli.shop_context import (
     data_path,
     ordered,
     settings_or_none,
+    shop_recipes,
     shop_settings,
-    shop_shelf,
     who,
 )
 from benchtimer.pasted import command_line
@@ -98,7 +98,9 @@ def _on_screen(
 ) -> int:
     """Open the bench, with a new run or a timer if one is asked for."""
     like = _like(job) if job else None
-    new = replace(ordered(job, shop_shelf()), baths=_baths(job.baths)) if job and not like else None
+    new = (
+        replace(ordered(job, shop_recipes()), baths=_baths(job.baths)) if job and not like else None
+    )
     _need_terminal()
     gc.disable()  # what is loaded now stays; looking through it for garbage delays the screen
     from benchtimer.bench.driver import Driver
@@ -155,8 +157,8 @@ def _like(job: argparse.Namespace) -> str | None:
             raise Wrong("run needs a RECIPE and at least one PART, or --like RUN", USAGE)
         return None
     if any(getattr(job, name) for name in _OF_THE_RUN):
-        told = "it can't be changed here: set it up on the plan page (P on the home page)"
-        raise Wrong(f"--like takes everything from that run; {told}", USAGE)
+        refusal = "it can't be changed here: set it up on the plan page (P on the home page)"
+        raise Wrong(f"--like takes everything from that run; {refusal}", USAGE)
     return str(job.like)
 
 
@@ -192,7 +194,7 @@ def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
     twin = twin_of(new, {name: driver.state(name) for name in driver.names})
     if twin is not None and not _wants_two(driver, new, twin):
         return twin
-    name = driver.lay_out(new)
+    name = driver.set_up(new)
     if begins is not None and begins != driver.stamp():
         driver.press(name, Postpone(None, begins.noted_ms))
     return name
@@ -216,8 +218,8 @@ def _leave_by(driver: Driver, text: str, settings: Settings) -> None:
 
 def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:
     parts, phase = ", ".join(name for name, _ in new.parts), driver.state(twin).bench.phase.value
-    told = f"Run {twin} ({phase}) has the same parts: {parts}. Set up a second one? [y/N] "
-    print(told, end="", file=sys.stderr, flush=True)
+    question = f"Run {twin} ({phase}) has the same parts: {parts}. Set up a second one? [y/N] "
+    print(question, end="", file=sys.stderr, flush=True)
     return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
@@ -340,7 +342,7 @@ def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int
     app = BenchApp(
         bench,
         name,
-        shelf=shop_shelf(),
+        recipe_files=shop_recipes(),
         settings=settings,
         ascii_only=ascii_only,
         awake=awake,

@@ -129,9 +129,9 @@ def describe(topic: Topic, program: str) -> str:
 
 
 def _parameter(parameter: Parameter) -> str:
-    told = f'{parameter.about}, like "{parameter.example}"'
+    about = f'{parameter.about}, like "{parameter.example}"'
     if parameter.choices:
-        told += f" ({' or '.join(parameter.choices)})"
+        about += f" ({' or '.join(parameter.choices)})"
     if parameter.needed:
-        return f"{told}; needed"
-    return f"{told}; {parameter.default} unless given" if parameter.default else told
+        return f"{about}; needed"
+    return f"{about}; {parameter.default} unless given" if parameter.default else about

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, YES, Wrong, put_json
 from benchtimer.cli.record_common import count, opened, put_out
-from benchtimer.cli.shop_context import shop_shelf
+from benchtimer.cli.shop_context import shop_recipes
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def _tries(arguments: argparse.Namespace) -> list[TryFacts]:
     with opened(arguments) as log:
         records = list(records_of(log, query, arguments.newest))
     if not records:
-        known = [*shop_shelf().paths()]
+        known = [*shop_recipes().paths()]
         hint = "benchtimer record lists the runs"
         if arguments.recipe not in known:
             hint = did_you_mean(arguments.recipe, known, hint)
@@ -70,8 +70,8 @@ def _tries(arguments: argparse.Namespace) -> list[TryFacts]:
         raise Wrong(f'no run{who} followed a recipe "{arguments.recipe}"; {hint}', NO)
     tries = tries_that_count(records, arguments.recipe, arguments.part, practice=arguments.practice)
     if not tries:
-        told = (
+        facts = (
             "no try was sent back, accepted or rejected; benchtimer judge says how a part came out"
         )
-        raise Wrong(told, NO)
+        raise Wrong(facts, NO)
     return tries

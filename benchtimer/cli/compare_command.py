@@ -50,7 +50,7 @@ def _tries(log: EventLog, names: list[str]) -> list[Try]:
     from benchtimer.records.record_lookup import record_of
     from benchtimer.records.tries import tries_of
 
-    told: list[Try] = []
+    tries: list[Try] = []
     for name in names:
         match = _NAMED.fullmatch(name)
         if match is None:
@@ -64,10 +64,10 @@ def _tries(log: EventLog, names: list[str]) -> list[Try]:
         for part in parts:
             all_of_them = tries_of(record, part)
             if match["number"]:
-                told.append(_numbered(all_of_them, int(match["number"]), name))
+                tries.append(_numbered(all_of_them, int(match["number"]), name))
             else:
-                told += all_of_them if len(names) == 1 else all_of_them[-1:]
-    return told
+                tries += all_of_them if len(names) == 1 else all_of_them[-1:]
+    return tries
 
 
 def _numbered(tries: list[Try], number: int, name: str) -> Try:

@@ -46,16 +46,16 @@ def _lines(shell: str, given: list[str]) -> list[str]:
         files = [offer.text for offer in found if offer.text in (FILE, FOLDER)]
         return [as_typed(text, word) for text in fitting if text not in files] + files
     if shell == "fish":  # which has to know what is typed so far, without its quotes
-        found = [o._replace(told=word.text) if o.text in (FILE, FOLDER) else o for o in found]
-    return [f"{offer.text}\t{_line(offer.told)}" if offer.told else offer.text for offer in found]
+        found = [o._replace(about=word.text) if o.text in (FILE, FOLDER) else o for o in found]
+    return [f"{offer.text}\t{_line(offer.about)}" if offer.about else offer.text for offer in found]
 
 
 QUOTED = ("fish", "powershell")
 """Shells that give the piece at the cursor with its quotation marks."""
 
 
-def _line(told: str) -> str:
-    return "".join(c if c.isprintable() else " " for c in told)
+def _line(words: str) -> str:
+    return "".join(c if c.isprintable() else " " for c in words)
 
 
 class Reader:
@@ -134,7 +134,7 @@ def offers_at(before: Iterable[str], text: str) -> list[CompletionWord]:
         if action is None:
             return []
         found = offers_for(action, CursorContext(parser.page, reader.given, value))
-        return [CompletionWord(f"{name}={offer.text}", offer.told) for offer in found]
+        return [CompletionWord(f"{name}={offer.text}", offer.about) for offer in found]
     action = reader.wanted
     if action is None:
         return []

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
 from benchtimer.cli.joblog import looking_at_jobs, named_job, today_of
-from benchtimer.cli.shop_context import data_path, shop_shelf, who
+from benchtimer.cli.shop_context import data_path, shop_recipes, who
 from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import did_you_mean
 
@@ -92,14 +92,14 @@ def _open_options(parser: argparse.ArgumentParser) -> None:
 def _change_options(parser: argparse.ArgumentParser) -> None:
     _name(parser)
     _parts(parser)
-    for name, metavar, told in (
+    for name, metavar, about in (
         ("without", "PART", "take a part out of the job"),
         ("replace", "PART", "a new blank takes the part's place; its recipes begin again"),
         ("back", "PART=RECIPE", "send a part back to a recipe of its chain"),
         ("done", "PART=RECIPE", "a recipe that was done without the program"),
         ("why", "WORDS", "the reason, for --replace and --back"),
     ):
-        parser.add_argument(f"--{name}", metavar=metavar, help=told)
+        parser.add_argument(f"--{name}", metavar=metavar, help=about)
     parser.add_argument("--undo", action="store_true", help="the last entry of the job was a slip")
 
 
@@ -261,7 +261,7 @@ def open_job(arguments: argparse.Namespace) -> int:
     """Open a job: from options, from a file, like a former one."""
     from benchtimer.job.job_decide import OpenJob
 
-    recipes = list(shop_shelf().paths())
+    recipes = list(shop_recipes().paths())
     today = _today()
     name = arguments.name
     if name.endswith(".toml"):
@@ -313,8 +313,8 @@ def change(arguments: argparse.Namespace) -> int:
     order_asked = arguments.parts or arguments.joins or arguments.due or arguments.without
     order_asked = order_asked or arguments.note is not None
     if len(asked) + bool(order_asked) != 1:
-        told = "change the order, or one of --replace, --back, --done, --undo"
-        raise Wrong(f"say one thing at a time: {told}", USAGE)
+        message = "change the order, or one of --replace, --back, --done, --undo"
+        raise Wrong(f"say one thing at a time: {message}", USAGE)
     command: JobCommand
     if arguments.undo:
         command = d.TakeJobEntryBack()
@@ -380,7 +380,7 @@ def _write(arguments: argparse.Namespace, name: str, command: JobCommand) -> int
         raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
     try:
         name = driver.jobs.spelled(name)
-        found = driver.write_job(name, command, list(shop_shelf().paths()))
+        found = driver.write_job(name, command, list(shop_recipes().paths()))
         driver.want_saved()
         progress = driver.jobs.progress(found) if found is not None else []
     finally:

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, Wrong
-from benchtimer.cli.shop_context import data_path, shop_settings, shop_shelf, who
+from benchtimer.cli.shop_context import data_path, shop_recipes, shop_settings, who
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
         clock = bench_clock(SystemClock(), log, arguments.speed or 1)
         timeline = Timeline(clock, log.last_entry(), dated=log.last_dated())
         yield JobLook(
-            log, shop_shelf(), settings.work_hours, timeline.stamp(),
+            log, shop_recipes(), settings.work_hours, timeline.stamp(),
             who(arguments, settings), (OWN, *settings.learn_from),
         )  # fmt: skip
     finally:

@@ -104,14 +104,14 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
             raise Wrong("there are no open jobs; benchtimer job open writes one down", NO)
         plan = plan_jobs(load, from_s=from_s)
         names = [wanted.name] if wanted is not None else list(load.due_s)
-        told = _outlooks(arguments, look, load, plan, names, from_s)
+        outlooks = _outlooks(arguments, look, load, plan, names, from_s)
     if arguments.ics:
         _write_calendar(Path(arguments.ics), plan, wanted.name if wanted else None)
     blocked = {name: [b for b in load.blocked if b.part.startswith(f"{name}/")] for name in names}
     if arguments.json:
-        _put_tables(plan, told, blocked, one=wanted is not None)
+        _put_tables(plan, outlooks, blocked, one=wanted is not None)
     else:
-        print("\n".join(_text(arguments, plan, told, blocked)))
+        print("\n".join(_text(arguments, plan, outlooks, blocked)))
     return NO if any(blocked.values()) else YES
 
 
@@ -128,25 +128,25 @@ def _outlooks(
     from benchtimer.job.outlook import add_more, outlooks
 
     known = known_of(look, load)
-    told: dict[str, Outlook] = {}
+    by_name: dict[str, Outlook] = {}
     bar = _Bar(arguments.trials + 100 * len(names) * 6)
     try:
         for grown, found in outlooks(
             load, plan, known, trials=arguments.trials, seed=arguments.seed, from_s=from_s
         ):
-            told = found
-            first = told.get(names[0])
+            by_name = found
+            first = by_name.get(names[0])
             bar.at(grown.count, "" if first is None else _first_figure(first))
         for name in names:
-            if name in told and not any(b.part.startswith(f"{name}/") for b in load.blocked):
-                more = add_more(told[name], load, known, _changer(look), seed=arguments.seed)
+            if name in by_name and not any(b.part.startswith(f"{name}/") for b in load.blocked):
+                more = add_more(by_name[name], load, known, _changer(look), seed=arguments.seed)
                 for step, words in enumerate(more):
                     bar.at(arguments.trials + 100 * step, words)
     except KeyboardInterrupt:
         bar.clear()
         print("benchtimer: trials stopped; this is what they say so far", file=sys.stderr)
     bar.clear()
-    return {name: told[name] for name in names if name in told}
+    return {name: by_name[name] for name in names if name in by_name}
 
 
 def _first_figure(outlook: Outlook) -> str:
@@ -190,7 +190,7 @@ class _Bar:
 
 
 def _put_tables(
-    plan: JobsPlan, told: Mapping[str, Outlook], blocked: Mapping[str, list[Any]], *, one: bool
+    plan: JobsPlan, outlooks: Mapping[str, Outlook], blocked: Mapping[str, list[Any]], *, one: bool
 ) -> None:
     from benchtimer.cli.common import put_json
     from benchtimer.view.jobs import plan_table
@@ -198,7 +198,7 @@ def _put_tables(
     tables = [
         plan_table(plan, outlook, blocked=bool(blocked[name]), hands_s=plan.hands_s(name))
         | ({"why": [str(b) for b in blocked[name]]} if blocked[name] else {})
-        for name, outlook in told.items()
+        for name, outlook in outlooks.items()
     ]
     put_json(tables[0] if one and tables else tables)
 
@@ -206,7 +206,7 @@ def _put_tables(
 def _text(
     arguments: argparse.Namespace,
     plan: JobsPlan,
-    told: Mapping[str, Outlook],
+    outlooks: Mapping[str, Outlook],
     blocked: Mapping[str, list[Any]],
 ) -> list[str]:
     from benchtimer.cli.plan_command import can_draw
@@ -219,7 +219,7 @@ def _text(
     )
 
     lines: list[str] = []
-    for name, outlook in told.items():
+    for name, outlook in outlooks.items():
         hands = duration(round(plan.hands_s(name) / 60) * 60)
         lines.append(f"{name}: {hands} of hands-on work left by the plan")
         if blocked[name]:
@@ -236,8 +236,8 @@ def _text(
     width = min(120, shutil.get_terminal_size((88, 24)).columns)
     plain = arguments.plain or not can_draw()
     lines += [*calendar_lines(plan, width, plain=plain), ""]
-    one = len(told) == 1 and arguments.name
-    sessions = plan.sessions_of(next(iter(told))) if one else plan.sessions
+    one = len(outlooks) == 1 and arguments.name
+    sessions = plan.sessions_of(next(iter(outlooks))) if one else plan.sessions
     lines += session_lines(sessions, plan.load, with_job=not one)
     return lines
 

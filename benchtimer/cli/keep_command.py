@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.record_common import opened
-from benchtimer.cli.shop_context import shop_shelf
+from benchtimer.cli.shop_context import shop_recipes
 from benchtimer.quantity import did_you_mean
 from benchtimer.recipe.raw_tables import Table
 
@@ -69,7 +69,7 @@ def keep(arguments: argparse.Namespace) -> int:
         )
     really = not arguments.show
     file = files.get(found.recipe)
-    return put_on_the_shelf(
+    return save_revision(
         found.recipe, found.ran, found.table, found.lineage,
         really=really, file=file, as_json=arguments.json,
     )  # fmt: skip
@@ -111,7 +111,7 @@ def _want_settings(names: Sequence[str], record: Record) -> None:
             raise Wrong(f'--leave: run {record.run} has no setting "{name}"; {hint}', NO)
 
 
-def put_on_the_shelf(
+def save_revision(
     recipe: str,
     ran: int,
     table: Table,
@@ -135,26 +135,26 @@ def put_on_the_shelf(
     from benchtimer.keeping import NotKept, made_already, prepare, write
 
     say: Callable[[str], object] = (lambda _text: None) if as_json else print
-    told: dict[str, object] = {"recipe": recipe, "written": False}
-    already = made_already(shop_shelf(), recipe, table, lineage["uid"])
+    answer: dict[str, object] = {"recipe": recipe, "written": False}
+    already = made_already(shop_recipes(), recipe, table, lineage["uid"])
     if already is not None:
         say(f"{recipe}, revision {already}, was made from this run already; nothing is written")
         if as_json:
-            put_json(told | {"revision": already, "made_already": True})
+            put_json(answer | {"revision": already, "made_already": True})
         return YES
     path = Path(file) if file is not None else None
-    kept = prepare(shop_shelf(), recipe, ran, table, lineage, path)
+    kept = prepare(shop_recipes(), recipe, ran, table, lineage, path)
     say(f"{recipe}, revision {kept.revision}, from {lineage['made_from']}")
     for change in lineage.get("changed", ["nothing changed: the recipe worked as it was"]):
         say(f"  {change}")
     if not kept.comments:
         say(f"  {kept.text.splitlines()[0].removeprefix('# ')}")
-    told |= {"revision": kept.revision, "made_already": False, "file": str(kept.path)}
-    told |= {"from": lineage["made_from"], "changed": list(lineage.get("changed", []))}
+    answer |= {"revision": kept.revision, "made_already": False, "file": str(kept.path)}
+    answer |= {"from": lineage["made_from"], "changed": list(lineage.get("changed", []))}
     if not (really if isinstance(really, bool) else really()):
         say(f"not written: {kept.path}")
         if as_json:
-            put_json(told)
+            put_json(answer)
         return YES
     try:
         moved = write(kept)
@@ -164,7 +164,7 @@ def put_on_the_shelf(
         say(f"the revision before is kept: {moved}")
     say(f"written: {kept.path}")
     if as_json:
-        put_json(told | {"written": True, "before": str(moved) if moved is not None else None})
+        put_json(answer | {"written": True, "before": str(moved) if moved is not None else None})
     return YES
 
 

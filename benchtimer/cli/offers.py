@@ -20,7 +20,7 @@ class CompletionWord(NamedTuple):
     """A word that may come at the cursor, with a few words about it."""
 
     text: str
-    told: str = ""
+    about: str = ""
 
 
 class CursorContext(NamedTuple):
@@ -57,9 +57,9 @@ def offers_for(action: argparse.Action, asked: CursorContext) -> list[Completion
 
 
 def _shelf() -> Mapping[str, Path]:
-    from benchtimer.cli.shop_context import shop_shelf
+    from benchtimer.cli.shop_context import shop_recipes
 
-    return shop_shelf().paths()
+    return shop_recipes().paths()
 
 
 def _table(name: str) -> dict[str, Any]:
@@ -98,7 +98,7 @@ def _mixes(asked: CursorContext) -> Offers:
 
 def _changes(asked: CursorContext) -> Offers:
     """``ID.FIELD=`` for whatever the recipe lets be set."""
-    return [CompletionWord(f"{name}=", told) for name, told in _fields(asked.one("recipe"))]
+    return [CompletionWord(f"{name}=", about) for name, about in _fields(asked.one("recipe"))]
 
 
 def _left(asked: CursorContext) -> Offers:
@@ -106,7 +106,7 @@ def _left(asked: CursorContext) -> Offers:
     from benchtimer.store.names import recipes_of
 
     keys = recipes_of(_data(asked), _run(asked))
-    return [CompletionWord(name, told) for key in keys for name, told in _fields(key)]
+    return [CompletionWord(name, about) for key in keys for name, about in _fields(key)]
 
 
 def _fields(recipe: str) -> Iterator[tuple[str, str]]:
@@ -151,19 +151,19 @@ def _data(asked: CursorContext) -> Path:
     from benchtimer.cli.shop_context import data_path
 
     speed = asked.one("speed")
-    told = argparse.Namespace(data=asked.one("data"), speed=float(speed) if speed else None)
-    return data_path(told)
+    typed = argparse.Namespace(data=asked.one("data"), speed=float(speed) if speed else None)
+    return data_path(typed)
 
 
 def _runs(asked: CursorContext) -> Offers:
     from benchtimer.store.names import run_names
 
     runs = run_names(_data(asked))
-    told = [
+    words = [
         CompletionWord(run.name, f"{run.phase}, {run.title}: {', '.join(run.parts)}")
         for run in runs
     ]
-    return ([CompletionWord("last", "the newest run")] if runs else []) + told
+    return ([CompletionWord("last", "the newest run")] if runs else []) + words
 
 
 def _run(asked: CursorContext) -> str:
@@ -196,7 +196,7 @@ def _new_parts(asked: CursorContext) -> Offers:
     """Names that parts had before; behind ``name=`` the recipes."""
     name, equals, _ = asked.text.partition("=")
     if equals:
-        return [CompletionWord(f"{name}={offer.text}", offer.told) for offer in _names(asked)]
+        return [CompletionWord(f"{name}={offer.text}", offer.about) for offer in _names(asked)]
     taken = {part.partition("=")[0] for part in asked.given.get("parts", [])}
     return [offer for offer in _parts(asked) if offer.text not in taken]
 

@@ -87,8 +87,8 @@ class KnownWords(Collection[Any]):
         known = [str(each) for each in self._words]
         hint = _hint(str(word), known)
         if self._kind:
-            told = f'there is no {self._kind} "{_shown(str(word))}"'
-            raise self._refuse(told + (hint or f"; {self._where} lists the {self._kind}s"))
+            message = f'there is no {self._kind} "{_shown(str(word))}"'
+            raise self._refuse(message + (hint or f"; {self._where} lists the {self._kind}s"))
         listed = "" if len(known) > MANY else f", none of {', '.join(known)}"
         raise self._refuse(f'it can\'t be "{_shown(str(word))}"{listed}{hint}')
 
@@ -248,8 +248,8 @@ def _shown(word: str) -> str:
 def _hint(word: str, known: Sequence[str]) -> str:
     from benchtimer.quantity import did_you_mean
 
-    told = did_you_mean(word, known)
-    return f"; {told}" if told else ""
+    hint = did_you_mean(word, known)
+    return f"; {hint}" if hint else ""
 
 
 def _too_many(word: str) -> str:

@@ -24,7 +24,13 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
-from benchtimer.cli.shop_context import data_path, ordered, shop_learned, shop_settings, shop_shelf
+from benchtimer.cli.shop_context import (
+    data_path,
+    ordered,
+    shop_learned,
+    shop_recipes,
+    shop_settings,
+)
 from benchtimer.times import duration
 
 if TYPE_CHECKING:
@@ -112,7 +118,7 @@ def plan_run(arguments: argparse.Namespace) -> int:
     from benchtimer.recipe.reader import build_recipe
     from benchtimer.run.layout import check_counts, check_entries, check_layout
 
-    new = ordered(arguments, shop_shelf())
+    new = ordered(arguments, shop_recipes())
     shop = shop_settings().places
     if arguments.chance_under is not None and len({key for _, key in new.parts}) > 1:
         raise Wrong("--chance-under counts parts of one recipe; leave it out for several", USAGE)
@@ -262,14 +268,16 @@ def _move_lines(plan: Plan, times: Times) -> list[str]:
 def _latest_lines(problem: Problem, plan: Plan, times: Times) -> list[str]:
     from benchtimer.plan.latest import latest_start
 
-    told = latest_start(problem, plan)
+    latest = latest_start(problem, plan)
     lines = []
-    if told.keeps_end_s is not None:
-        lines.append(f"  start by {times.at(told.keeps_end_s)} to end at the same time")
-    if told.before_away_s is not None:
-        lines.append(f"  start by {times.at(told.before_away_s)} to end before the next away hours")
-    if told.at_all_s is not None:
-        lines.append(f"  latest start before the next away hours: {times.at(told.at_all_s)}")
+    if latest.keeps_end_s is not None:
+        lines.append(f"  start by {times.at(latest.keeps_end_s)} to end at the same time")
+    if latest.before_away_s is not None:
+        lines.append(
+            f"  start by {times.at(latest.before_away_s)} to end before the next away hours"
+        )
+    if latest.at_all_s is not None:
+        lines.append(f"  latest start before the next away hours: {times.at(latest.at_all_s)}")
     return lines
 
 

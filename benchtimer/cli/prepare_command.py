@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from benchtimer.cli.bath_command import looking
 from benchtimer.cli.common import NO, YES, Wrong
-from benchtimer.cli.shop_context import shop_settings, shop_shelf
+from benchtimer.cli.shop_context import shop_recipes, shop_settings
 
 if TYPE_CHECKING:
     from benchtimer.check_list import CheckList
@@ -44,8 +44,8 @@ def page_of(arguments: argparse.Namespace, names: Iterable[str]) -> CheckList:
     """
     from benchtimer.check_list import make_page
 
-    shelf = shop_shelf()
-    recipes = {recipe.id: recipe for recipe in map(shelf.find, names)}
+    recipe_files = shop_recipes()
+    recipes = {recipe.id: recipe for recipe in map(recipe_files.find, names)}
     placed, baths = _placed(arguments, recipes)
     return make_page(placed, shop_settings(), baths)
 

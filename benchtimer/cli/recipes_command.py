@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, YES, json_option, put_json
 from benchtimer.cli.record_common import put_out
-from benchtimer.cli.shop_context import shop_shelf
+from benchtimer.cli.shop_context import shop_recipes
 
 if TYPE_CHECKING:
     from benchtimer.recipe.problems import RecipeProblem
@@ -26,23 +26,23 @@ def check(arguments: argparse.Namespace) -> int:
     from benchtimer.recipe.problems import RecipeError, printable
     from benchtimer.recipe.reader import read_recipe
 
-    told: list[dict[str, object]] = []
+    results: list[dict[str, object]] = []
     for name in arguments.files:
         try:
             recipe = read_recipe(Path(name))
         except RecipeError as error:
             rows = [_problem(problem) for problem in error.problems]
-            told.append({"file": name, "valid": False, "problems": rows})
+            results.append({"file": name, "valid": False, "problems": rows})
             text = str(error)
         else:
             steps = len(recipe.step)
-            told.append({"file": name, "valid": True, "title": recipe.title, "steps": steps})
+            results.append({"file": name, "valid": True, "title": recipe.title, "steps": steps})
             text = f"{printable(name)}: fine: {recipe.title}, {steps} steps"
         if not arguments.json:
             print(text)
     if arguments.json:
-        put_json(told)
-    return YES if all(row["valid"] for row in told) else NO
+        put_json(results)
+    return YES if all(row["valid"] for row in results) else NO
 
 
 def _problem(problem: RecipeProblem) -> dict[str, object]:
@@ -54,8 +54,8 @@ def _problem(problem: RecipeProblem) -> dict[str, object]:
 
 def list_options(parser: argparse.ArgumentParser) -> None:
     """[RECIPE] --json."""
-    told = "one recipe in readable form, by its name or a path"
-    parser.add_argument("recipe", metavar="RECIPE", nargs="?", help=told)
+    about = "one recipe in readable form, by its name or a path"
+    parser.add_argument("recipe", metavar="RECIPE", nargs="?", help=about)
     json_option(parser)
 
 
@@ -67,7 +67,7 @@ def recipes(arguments: argparse.Namespace) -> int:
     from benchtimer.recipe.reader import read_recipe
 
     lines = []
-    for name, path in shop_shelf().paths().items():
+    for name, path in shop_recipes().paths().items():
         try:
             recipe = read_recipe(path)
             lines.append({"recipe": name, "revision": recipe.revision, "title": recipe.title})
@@ -89,7 +89,7 @@ def _print_one(arguments: argparse.Namespace) -> int:
     from benchtimer.recipe.describe import describe
     from benchtimer.recipe.writer import recipe_table
 
-    recipe = shop_shelf().find(arguments.recipe)
+    recipe = shop_recipes().find(arguments.recipe)
     if arguments.json:
         put_json({"id": recipe.id, **recipe_table(recipe)})
     else:

@@ -79,8 +79,8 @@ def print_runs(runs: Sequence[RunLine]) -> None:
 
     for run in runs:
         day = local_time(run.created_ms, run.offset_s)[:16].replace("T", " ")
-        told = f"{run.name:<14} {day}  {run.phase:<8}  {run.title}: {', '.join(run.parts)}"
-        print(visible(told, keep=""))
+        line = f"{run.name:<14} {day}  {run.phase:<8}  {run.title}: {', '.join(run.parts)}"
+        print(visible(line, keep=""))
 
 
 def _print_one(arguments: argparse.Namespace, log: EventLog) -> int:

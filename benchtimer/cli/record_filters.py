@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from benchtimer.cli.common import NO, YES, Wrong, put_json
 from benchtimer.cli.record_common import known_parts, put_out
-from benchtimer.cli.shop_context import shop_shelf
+from benchtimer.cli.shop_context import shop_recipes
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ FIELDS = ("part", "recipe", "bath", "verdict", "date")
 
 def filter_options(parser: argparse.ArgumentParser) -> None:
     """What runs are looked for by."""
-    for name, metavar, told in (
+    for name, metavar, about in (
         ("part", "NAME", "runs with a part of this name"),
         ("recipe", "RECIPE", "runs of this recipe"),
         ("bath", "NAME", "runs that used this bath of the bath book"),
@@ -36,7 +36,7 @@ def filter_options(parser: argparse.ArgumentParser) -> None:
         ("date", "DATE", "runs of a year, month or day: 2026, 2026-11, 2026-11-25"),
         ("words", "WORDS", "runs with all these words in notes, answers or reasons"),
     ):
-        parser.add_argument(f"--{name}", metavar=metavar, help=told)
+        parser.add_argument(f"--{name}", metavar=metavar, help=about)
     parser.add_argument(
         "--outcome", choices=OUTCOMES, metavar="OUTCOME",
         help="list tries, not runs: those that came out well; those that failed, by being "
@@ -89,8 +89,8 @@ def print_tries(arguments: argparse.Namespace, log: EventLog, query: Query) -> i
     if len(tries) == arguments.limit:
         print(f"the newest {len(tries)}; --limit N shows more", file=sys.stderr)
     elif len(log.find(query, MOST_RUNS)) == MOST_RUNS:
-        told = f"searched the newest {MOST_RUNS} runs only; --part, --recipe or --date narrows it"
-        print(told, file=sys.stderr)
+        note = f"searched the newest {MOST_RUNS} runs only; --part, --recipe or --date narrows it"
+        print(note, file=sys.stderr)
     if not tries:
         raise Wrong(f"no matching try {_CAME_OUT[arguments.outcome]}", NO)
     return YES
@@ -114,7 +114,7 @@ def _meant(log: EventLog, asked: Mapping[str, str | None]) -> str:
 
     known: dict[str, Callable[[], Iterable[str]]] = {
         "part": lambda: known_parts(log),
-        "recipe": lambda: shop_shelf().paths(),
+        "recipe": lambda: shop_recipes().paths(),
         "bath": lambda: (stream.removeprefix(STREAM) for stream in log.streams(STREAM)),
         "verdict": lambda: VERDICTS,
     }

@@ -9,7 +9,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, USAGE, YES, Wrong, job_options, spread_option, whole_number
-from benchtimer.cli.shop_context import ordered, shop_learned, shop_shelf
+from benchtimer.cli.shop_context import ordered, shop_learned, shop_recipes
 from benchtimer.progress import counted
 from benchtimer.times import duration
 
@@ -39,7 +39,7 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
     from benchtimer.records.export import as_json, as_text
     from benchtimer.rehearsal import START_WALL_MS, RehearsalError, rehearse
 
-    new = _as_learned(arguments, ordered(arguments, shop_shelf()))
+    new = _as_learned(arguments, ordered(arguments, shop_recipes()))
     advice = rehearsing(start_wall_ms=START_WALL_MS)
     try:
         if arguments.trials > 1:

@@ -101,8 +101,8 @@ def _as_json(path: Path, text: str | None) -> int:
 
     found = Settings() if text is None else parse_settings(text, str(path))
     table = found.model_dump(mode="json", by_alias=True)
-    told = {"file": str(path), "exists": text is not None, "settings": table}
-    print(json.dumps(told, ensure_ascii=False, indent=2))
+    answer = {"file": str(path), "exists": text is not None, "settings": table}
+    print(json.dumps(answer, ensure_ascii=False, indent=2))
     return YES
 
 

@@ -56,7 +56,7 @@ def config_folder() -> Path:
     return Path(user_config_dir("benchtimer", False))
 
 
-def shop_shelf() -> RecipeFiles:
+def shop_recipes() -> RecipeFiles:
     """The shop's own recipes before the shipped ones."""
     from benchtimer.recipe.recipe_files import RecipeFiles
 
@@ -110,12 +110,12 @@ def who(arguments: argparse.Namespace, settings: Settings | None = None) -> str:
     return user if user and unsafe_character(user) is None else "maker"
 
 
-def ordered(job: argparse.Namespace, shelf: RecipeFiles) -> NewRun:
+def ordered(job: argparse.Namespace, recipe_files: RecipeFiles) -> NewRun:
     """The run that RECIPE PART... and its options ask for."""
     from benchtimer.orders import new_run
 
     return new_run(
-        shelf,
+        recipe_files,
         job.recipe,
         job.parts,
         job.changes,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, YES, Wrong, put_json
 from benchtimer.cli.record_common import opened, put_out
-from benchtimer.cli.shop_context import shop_settings, shop_shelf, who
+from benchtimer.cli.shop_context import shop_recipes, shop_settings, who
 
 if TYPE_CHECKING:
     from benchtimer.learn.time_words import TimesPage
@@ -44,7 +44,7 @@ def times(arguments: argparse.Namespace) -> int:
         from benchtimer.cli.keep_command import want_real_work
 
         want_real_work(arguments)
-    page, run, uid = _page(arguments, shop_shelf().find(arguments.recipe))
+    page, run, uid = _page(arguments, shop_recipes().find(arguments.recipe))
     if not page.learned.runs and not page.learned.others:
         raise Wrong(f'no run of "{page.recipe.id}" is over yet, so nothing is learned of it', NO)
     if arguments.json:
@@ -70,16 +70,16 @@ def _page(arguments: argparse.Namespace, recipe: Recipe) -> tuple[TimesPage, str
     with opened(arguments) as log:
         now_ms = round(time.time() * 1000)
         learned = learned_from(log, {recipe.id: recipe}, now_ms, by, sources=sources)
-        told = learned.estimates[recipe.id]
+        estimates = learned.estimates[recipe.id]
         seconds = seconds_by_step(seen_in(log, query, PICTURED), recipe.id, by)
         newest = log.find(query, 1)
         uid = uid_of(log, newest[0].name) if newest else ""
-    return TimesPage(recipe, told, seconds), newest[0].name if newest else "", uid
+    return TimesPage(recipe, estimates, seconds), newest[0].name if newest else "", uid
 
 
 def _keep(arguments: argparse.Namespace, page: TimesPage, run: str, uid: str) -> int:
     """Keep what clearly differs as a new revision, shown before it is written."""
-    from benchtimer.cli.keep_command import ask, put_on_the_shelf
+    from benchtimer.cli.keep_command import ask, save_revision
     from benchtimer.learn.take_over import taken_over
     from benchtimer.recipe.writer import recipe_table
 
@@ -98,4 +98,4 @@ def _keep(arguments: argparse.Namespace, page: TimesPage, run: str, uid: str) ->
         "rests_on": f"times and answers {page.learned.words}",
     }
     really = arguments.yes or ask
-    return put_on_the_shelf(recipe.id, recipe.revision, table, lineage, really=really)
+    return save_revision(recipe.id, recipe.revision, table, lineage, really=really)

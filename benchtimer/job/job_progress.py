@@ -92,13 +92,13 @@ def progress_of(job: Job, runs: Iterable[JobRun]) -> list[PartProgress]:
     ordered = sorted(runs, key=lambda run: (run.created_ms, run.name))
     alone = [_alone(job, part, ordered) for part in job.order.parts]
     done = {p.name for p in alone if p.status is PartStatus.DONE}
-    told = []
+    found = []
     for part, mine in zip(job.order.parts, alone, strict=True):
         missing = tuple(name for name in part.needs if name not in done)
         if mine.status is PartStatus.READY and not mine.at and missing:
             mine = replace(mine, status=PartStatus.WAITING, waits_for=missing)
-        told.append(mine)
-    return told
+        found.append(mine)
+    return found
 
 
 def unfinished(progress: Sequence[PartProgress]) -> list[str]:
@@ -109,12 +109,12 @@ def unfinished(progress: Sequence[PartProgress]) -> list[str]:
 def _alone(job: Job, part: OrderPart, runs: Sequence[JobRun]) -> PartProgress:
     """How far a part is, whatever it waits for."""
     turns = [turn for turn in job.turns if turn.part == part.name]
-    told: list[tuple[int, JobRun | HandOverride]] = [(run.created_ms, run) for run in runs]
-    told += [(turn.t_ms, turn) for turn in turns]
-    told.sort(key=lambda pair: pair[0])
+    history: list[tuple[int, JobRun | HandOverride]] = [(run.created_ms, run) for run in runs]
+    history += [(turn.t_ms, turn) for turn in turns]
+    history.sort(key=lambda pair: pair[0])
     mine = PartProgress(part.name, part.recipes, PartStatus.READY)
     called = identity(job.name, part.name).casefold()
-    for _, what in told:
+    for _, what in history:
         if isinstance(what, HandOverride):
             mine = _turned(mine, what)
             continue

@@ -89,12 +89,12 @@ def session_title(session: WorkSession, *, with_job: bool) -> str:
         work = session.works[0]
         name = work.name if with_job else work.part
         return f"Pull {name} ({work.recipe})"
-    told: dict[str, list[str]] = {}
+    parts_by_recipe: dict[str, list[str]] = {}
     for work in session.works:
-        names = told.setdefault(work.recipe, [])
+        names = parts_by_recipe.setdefault(work.recipe, [])
         name = work.name if with_job else work.part
         names += [name] if name not in names else []
-    return "; ".join(f"{recipe}: {', '.join(names)}" for recipe, names in told.items())
+    return "; ".join(f"{recipe}: {', '.join(names)}" for recipe, names in parts_by_recipe.items())
 
 
 def _lines(plan: JobsPlan, session: WorkSession, *, with_job: bool) -> list[str]:

@@ -52,14 +52,14 @@ class KnownChances:
         """The rate of each answer, by ``recipe/step/check/answer``."""
         return {
             f"{recipe}/{row.step}/{row.check}/{row.answer}": row.rate
-            for recipe, told in self.learned.estimates.items()
-            for row in told.rates
+            for recipe, estimates in self.learned.estimates.items()
+            for row in estimates.rates
         }
 
     def pace_sd(self, link: Link) -> float:
         """How unsure the usual hands-on time of a step is, as the spread of its logarithm."""
-        told = self.learned.estimates.get(link.recipe)
-        hands = told.hands.get(link.step) if told is not None else None
+        estimates = self.learned.estimates.get(link.recipe)
+        hands = estimates.hands.get(link.step) if estimates is not None else None
         return _UNTIMED_SD if hands is None else hands.time.median_sd
 
 

@@ -160,9 +160,9 @@ def _circle(order: Order) -> Iterator[tuple[tuple[str | int, ...], RecipeProblem
         TopologicalSorter(graph).prepare()
     except CycleError as error:
         names: list[str] = list(error.args[1])
-        told = " needs ".join(quoted(name) for name in reversed(names))
+        circle = " needs ".join(quoted(name) for name in reversed(names))
         number = next(i for i, part in enumerate(order.parts) if part.name == names[0])
-        problem = RecipeProblem("needs", f"they go in a circle: {told}", "take one of them out")
+        problem = RecipeProblem("needs", f"they go in a circle: {circle}", "take one of them out")
         yield ("part", number, "needs"), problem
 
 

@@ -199,8 +199,8 @@ def _second(time: float) -> int:
 
 
 def _share(found: Iterable[bool]) -> float:
-    told = list(found)
-    return sum(told) / len(told)
+    results = list(found)
+    return sum(results) / len(results)
 
 
 def _mean(values: Sequence[float]) -> tuple[float, float]:
@@ -214,8 +214,8 @@ def _overruns(run: RunShop, plays: Sequence[Following]) -> list[Overrun]:
     for k, index in {key for play in plays for key in play.overruns}:
         piece = run.shop.pieces[k]
         link = run.shop.chains[piece.chain].links[index]
-        told = _mean([play.overruns.get((k, index), 0.0) for play in plays])
-        found.append(Overrun(piece.name, index, link.step, link.place or "", *told))
+        share = _mean([play.overruns.get((k, index), 0.0) for play in plays])
+        found.append(Overrun(piece.name, index, link.step, link.place or "", *share))
     return sorted(found, key=lambda d: (-d.chance, -d.mean_overrun_s, d.part, d.dwell))
 
 

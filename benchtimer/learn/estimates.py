@@ -161,7 +161,7 @@ def estimate(
         sources: which runs count: ``OWN``, ``PRACTICE``, ``IMPORTED``.
     """
     rows = _Rows(sums, now_ms, by, sources)
-    hands = {s.id: told for s in recipe.step if (told := _hands(rows, s)) is not None}
+    hands = {s.id: found for s in recipe.step if (found := _hands(rows, s)) is not None}
     return Estimates(
         recipe.id,
         by,

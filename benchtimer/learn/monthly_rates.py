@@ -123,10 +123,10 @@ def _lines(rates: Rates) -> Iterator[str]:
         yield "FIRST-PASS YIELD: accepted at the first try"
         for row in rates.yields:
             low, high = row.rate.interval
-            told = f"{row.first_pass} of {row.judged}"
+            count = f"{row.first_pass} of {row.judged}"
             share = row.first_pass / row.judged
             name = row.recipe if not row.month else f"  {row.month}"
-            yield f"{name:<24} {_bar(share)} {told:>9}  ({percent(low)} to {percent(high)})"
+            yield f"{name:<24} {_bar(share)} {count:>9}  ({percent(low)} to {percent(high)})"
         yield ""
     if rates.sends:
         yield "SENT BACK: by step and answer"

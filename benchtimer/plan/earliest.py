@@ -153,7 +153,7 @@ class Earliest:
             self.place(12 if self.search is None else FEW_TRIES)
         if not (first_plan and self.improver is not None):
             self._look(first_plan)
-        return self.told()
+        return self.best()
 
     def again(self, limits: SearchLimits, first_plan: bool = False) -> Best:
         """Go on with what other limits leave."""
@@ -217,7 +217,7 @@ class Earliest:
         if self.never_closed:
             self.path, self.path_end_s = found.path, found.end_s
 
-    def told(self) -> Best:
+    def best(self) -> Best:
         """What is known now."""
         best = Best(self.end_s, None, None, self.bound_s, self.dead)
         if self.improver is not None and self.improver.end_s <= self.end_s:

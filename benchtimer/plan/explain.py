@@ -165,19 +165,19 @@ def explain(
     if len(core.parts) < len(problem.parts) and problem.hands == 1:
         instance = Instance(core)
         dead = Search(instance, limits.within(nodes=TRY_NODES)).run(first_plan=True).dead
-    told = [f"no order of moves keeps every limit for {listed(names)}"]
+    lines = [f"no order of moves keeps every limit for {listed(names)}"]
     steps: tuple[str, ...] = ()
     station, at_s = None, None
     if dead is not None:
         words, steps, station, at_s = _tell(instance, dead, say)
-        told.append(words)
+        lines.append(words)
     hands, hours = _causes(core, problem, limits, say)
-    told += [words for words, _ in (*hours, *hands)]
+    lines += [words for words, _ in (*hours, *hands)]
     offers = [change for _, change in hours] + find_changes(core, problem, limits)
     offers += [change for _, change in hands if has_plan(change.problem, limits)]
     if not offers:
         offers += _wider(problem, limits)
-    return Witness(tuple(told), names, steps, station, at_s, tuple(offers))
+    return Witness(tuple(lines), names, steps, station, at_s, tuple(offers))
 
 
 Cause = tuple[str, ProblemChange]
@@ -301,23 +301,23 @@ def find_changes(core: Problem, problem: Problem, limits: SearchLimits) -> list[
         if change is not None:
             found.append(change)
     found.sort(key=lambda pair: pair[0])
-    told = [change for _, change in found]
+    worked = [change for _, change in found]
     used = {d.station for p in core.parts for d in p.route.dwells[max(0, progress(p) - 1) :]}
     for name in sorted(used):
         freed = changes.with_slot(problem, name)
         if has_plan(freed, limits):
             holds = problem.station(name).holds + 1
-            told.append(ProblemChange(f"give {name} one more slot ({holds})", freed))
+            worked.append(ProblemChange(f"give {name} one more slot ({holds})", freed))
     for part in problem.parts:
         if part.held and not part.is_done:
             freed = changes.released(problem, part.name)
             if has_plan(freed, limits):
-                told.append(ProblemChange(f"carry on with {part.name}", freed))
+                worked.append(ProblemChange(f"carry on with {part.name}", freed))
     for part in core.parts:
         freed = changes.without(problem, {part.name})
         if not part.held and has_plan(freed, limits):
-            told.append(ProblemChange(f"take {part.name} off the bench", freed))
-    return told
+            worked.append(ProblemChange(f"take {part.name} off the bench", freed))
+    return worked
 
 
 def _longer(

@@ -215,8 +215,8 @@ def problem_of(
     for recipe in recipes:
         for place in recipe.station:
             holds[place.id] = min(place.holds, holds.get(place.id, place.holds))
-            if (told := heating_of(place)) is not None:
-                hot.setdefault(place.id, told)
+            if (heat := heating_of(place)) is not None:
+                hot.setdefault(place.id, heat)
     hot |= heating or {}
     for name in shut - set(holds):
         raise ProblemError(

@@ -151,10 +151,10 @@ class Improver:
         """The numbers, mostly with those that wait for them: else these keep them late."""
         if self.rng.random() < 0.2:
             return numbers
-        sections, told = self.placer.sections, list(numbers)
-        for number in told:
-            told += [other for other, _ in sections[number].feeds if other not in told]
-        return told
+        sections, chosen = self.placer.sections, list(numbers)
+        for number in chosen:
+            chosen += [other for other, _ in sections[number].feeds if other not in chosen]
+        return chosen
 
     def _again(self, table: Timetable) -> Timetable | None:
         """A few numbers out and in again."""

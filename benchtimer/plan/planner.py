@@ -133,10 +133,10 @@ def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) ->
     end_s = plan.end_s or 0
     later = {d.station: max(e.in_s for e in plan.dwells if e.station == d.station)
              for d in plan.dwells}  # fmt: skip
-    told = tuple(c for c in closings if c.from_s < later.get(c.place, end_s))
+    kept = tuple(c for c in closings if c.from_s < later.get(c.place, end_s))
     why = [f"{c.place} is made up from {say(c.from_s)}, takes parts again at {say(c.to_s)}"
-           for c in told if c.why == "made up"]  # fmt: skip
-    return replace(outcome, found=replace(plan, closings=told), why=(*outcome.why, *why))
+           for c in kept if c.why == "made up"]  # fmt: skip
+    return replace(outcome, found=replace(plan, closings=kept), why=(*outcome.why, *why))
 
 
 def _too_short(problem: Problem, plan: Plan) -> str:
@@ -198,14 +198,14 @@ def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outco
         return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why, late)
     plan, is_nearest = nearest(found.problem, best, limits)
     plan = real_dwells(plan, problem)
-    told = [cut.words for cut in found.cuts]
+    cuts = [cut.words for cut in found.cuts]
     if not is_nearest:
-        told.append(_past_target(plan))
+        cuts.append(_past_target(plan))
     kind = Optimal if best.is_closed else Feasible
     if not best.is_closed:
-        told.insert(0, _gap(problem, plan, best.bound_s))
+        cuts.insert(0, _gap(problem, plan, best.bound_s))
     return kind(
-        limits.spent_nodes, limits.elapsed_s, bound_s, tuple(told), plan, found.cuts, is_nearest
+        limits.spent_nodes, limits.elapsed_s, bound_s, tuple(cuts), plan, found.cuts, is_nearest
     )
 
 

@@ -104,24 +104,24 @@ def _cause(cause: LateRunCause) -> str:
 def _ends(risk: Risk, at: Callable[[int], str]) -> str:
     _, half_s, late_s = risk.ends_s
     shares = ((half_s, "half of the trials"), (late_s, "9 of 10"))
-    told = [f"by {at(end_s)} in {share}" for end_s, share in shares if end_s < ENDLESS_S]
+    ends = [f"by {at(end_s)} in {share}" for end_s, share in shares if end_s < ENDLESS_S]
     if late_s >= ENDLESS_S:
-        told.append("in the rest not within the days looked ahead")
-    return f"done {', '.join(told)}"
+        ends.append("in the rest not within the days looked ahead")
+    return f"done {', '.join(ends)}"
 
 
 def batch_lines(batch: Batch, limit: float) -> list[str]:
     """How many parts keep a limit, and what comes of one more."""
-    told = [f"parts at once with a chance of {100 * limit:g}% or less: {batch.count}"]
+    lines = [f"parts at once with a chance of {100 * limit:g}% or less: {batch.count}"]
     if batch.risk is not None:
-        told.append(f"  {batch.count}: {_both(batch.risk)}")
+        lines.append(f"  {batch.count}: {_both(batch.risk)}")
     if isinstance(batch.more, Risk):
-        told.append(f"  {batch.count + 1}: {_both(batch.more)}")
+        lines.append(f"  {batch.count + 1}: {_both(batch.more)}")
     elif isinstance(batch.more, Outcome):
-        told.append(f"  {batch.count + 1}: {batch.more.verdict}")
+        lines.append(f"  {batch.count + 1}: {batch.more.verdict}")
     else:
-        told.append("  no larger number was tried")
-    return told
+        lines.append("  no larger number was tried")
+    return lines
 
 
 def _both(risk: Risk) -> str:

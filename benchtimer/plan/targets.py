@@ -108,7 +108,7 @@ def settle(
         whole.take_plan(known)
     if whole.improver is None:
         whole.place(FEW_TRIES)
-    if whole.end_s < inf and not _could_save_a_day(problem, whole.told()):
+    if whole.end_s < inf and not _could_save_a_day(problem, whole.best()):
         return Settled(whole.problem, whole.run(first_plan))
     best = whole.again(limits.within(TARGET_SHARE), first_plan)
     if best.turns is not None and (first_plan or not _could_save_a_day(problem, best)):
@@ -177,7 +177,7 @@ def _least_cut(
         if trial.improver is None:
             trial.place()
         if trial.end_s <= limit_s and trial.end_s < inf:
-            found = trial.told()
+            found = trial.best()
             turns = found.turns or []
             stays, starts = _longest(fast.instance, turns, _times(trial.instance, found), limit_s)
             cut = {k: short for k, short in _short(problem, stays).items() if short}
@@ -185,11 +185,11 @@ def _least_cut(
     last = Earliest(settled(problem, least), limits)
     last.take(rebuilt(last.placer, turns, starts))
     best = last.run()
-    told = tuple(
+    cuts = tuple(
         _told(problem, fast.instance, (turns, starts), key, short, limit_s)
         for key, short in sorted(cut.items())
     )
-    return Settled(last.problem, best, told)
+    return Settled(last.problem, best, cuts)
 
 
 def _times(instance: Instance, best: Best) -> list[int]:

@@ -107,8 +107,8 @@ def _merged(one: PlanStation, two: PlanStation) -> PlanStation:
 
 def _hotter(one: Heating | None, two: Heating | None) -> Heating | None:
     """How far a place is with its heat: the run that knows most of it knows when it is ready."""
-    known = [told for told in (one, two) if told is not None]
-    return next((told for told in known if told.ready_s is not None), next(iter(known), None))
+    known = [each for each in (one, two) if each is not None]
+    return next((each for each in known if each.ready_s is not None), next(iter(known), None))
 
 
 def _of_run(run: str, part: PlanPart) -> PlanPart:

@@ -76,7 +76,7 @@ def quoted(text: str) -> str:
     return f'"{short}..."' if len(text) > MAX_SHOWN else f'"{short}"'
 
 
-def told(value: object) -> str:
+def value_text(value: object) -> str:
     """A value of a file, written in a message as it is written in TOML, or what it is."""
     if isinstance(value, str):
         return quoted(value)

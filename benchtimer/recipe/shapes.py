@@ -12,7 +12,7 @@ from benchtimer.quantity import nearest
 from benchtimer.recipe import model
 from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.recipe.line_finder import Path
-from benchtimer.recipe.problems import RecipeProblem, quoted, told
+from benchtimer.recipe.problems import RecipeProblem, quoted, value_text
 from benchtimer.recipe.raw_tables import Table, place
 
 Loc = tuple[str | int, ...]
@@ -107,14 +107,16 @@ def _shape_problem(detail: ErrorDetails, path: Path, data: Table) -> tuple[Path,
         return path, _missing(path, data)
     if kind in ("union_tag_invalid", "union_tag_not_found"):
         return _unknown_check(path, found, data)
-    if kind == "told":
-        return path, RecipeProblem(where, f"{told(found)}: {context['reason']}", context["allowed"])
+    if kind == "worded":
+        return path, RecipeProblem(
+            where, f"{value_text(found)}: {context['reason']}", context["allowed"]
+        )
     if kind == "literal_error" and path == ("schema",):
         reads = f"this program reads {model.SCHEMA}"
-        return path, RecipeProblem(where, f"format version {told(found)}", reads)
+        return path, RecipeProblem(where, f"format version {value_text(found)}", reads)
     if kind in ("string_pattern_mismatch", "string_too_short"):
         return path, RecipeProblem(
-            where, told(found), "small letters, digits and -, 1 to 40 of them"
+            where, value_text(found), "small letters, digits and -, 1 to 40 of them"
         )
     return path, _out_of_bounds(kind, found, context, where, detail["msg"])
 
@@ -128,13 +130,15 @@ def _out_of_bounds(
         return RecipeProblem(where, f"{_count(found)} entries", f"at least {context['min_length']}")
     if kind == "string_too_long":
         letters = f"at most {context['max_length']} letters"
-        return RecipeProblem(where, f"{told(found)} is too long", letters)
+        return RecipeProblem(where, f"{value_text(found)} is too long", letters)
     if kind in _BOUNDS:
         key, words = _BOUNDS[kind]
-        return RecipeProblem(where, f"{told(found)} is here", words.format(f"{context[key]:g}"))
+        return RecipeProblem(
+            where, f"{value_text(found)} is here", words.format(f"{context[key]:g}")
+        )
     if kind in _WANTED:
-        return RecipeProblem(where, f"{told(found)} is here", f"{_WANTED[kind]} is wanted")
-    return RecipeProblem(where, f"{told(found)} is here", message[:1].lower() + message[1:])
+        return RecipeProblem(where, f"{value_text(found)} is here", f"{_WANTED[kind]} is wanted")
+    return RecipeProblem(where, f"{value_text(found)} is here", message[:1].lower() + message[1:])
 
 
 def _count(found: object) -> int:
@@ -154,7 +158,7 @@ def _unknown_check(path: Path, found: object, data: Table) -> tuple[Path, Recipe
     if tag is None:
         return path, RecipeProblem(where, '"kind" is missing', allowed)
     near = nearest(tag, CHECK_KINDS) if isinstance(tag, str) else None
-    words = f"there is no check kind {told(tag)}"
+    words = f"there is no check kind {value_text(tag)}"
     return (*path, "kind"), RecipeProblem(where, words, allowed, near=near)
 
 

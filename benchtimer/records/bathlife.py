@@ -45,21 +45,21 @@ def bath_life(bath: Bath, entries: Sequence[LogEntry], came_out: CameOut) -> lis
         entries: its own log.
         came_out: how a part of a run came out.
     """
-    told: list[tuple[int, str, tuple[str, ...], str, float | None]] = []
-    told += [(t_ms, f"added: {what}", (), "", None) for t_ms, what in bath.top_ups]
-    told += [(r.t_ms, f"read {r.quantity}", (), "", None) for r in bath.by_hand]
+    happenings: list[tuple[int, str, tuple[str, ...], str, float | None]] = []
+    happenings += [(t_ms, f"added: {what}", (), "", None) for t_ms, what in bath.top_ups]
+    happenings += [(r.t_ms, f"read {r.quantity}", (), "", None) for r in bath.by_hand]
     first: dict[str, float] = {}
     for coupon in bath.coupons:
         fresh = first.setdefault(coupon.loss.kind.name, coupon.per_min)
         words = f"coupon {coupon.loss} in {rough_duration(coupon.dwell_s)}"
-        told.append((coupon.t_ms, words, (), "", coupon.per_min / fresh))
+        happenings.append((coupon.t_ms, words, (), "", coupon.per_min / fresh))
     ends = _ends(entries)
     for run, use in bath.used.items():
         read = ", ".join(str(reading.quantity) for reading in use.readings)
         words = f"run {run}" + (f", read {read}" if read else "")
         last_ms = max((reading.t_ms for reading in use.readings), default=bath.mixed_ms)
-        told.append((ends.get(run, last_ms), words, use.parts, run, None))
-    return list(_moments(bath, entries, sorted(told, key=lambda row: row[0]), came_out))
+        happenings.append((ends.get(run, last_ms), words, use.parts, run, None))
+    return list(_moments(bath, entries, sorted(happenings, key=lambda row: row[0]), came_out))
 
 
 def _ends(entries: Sequence[LogEntry]) -> dict[str, int]:
@@ -71,11 +71,11 @@ def _ends(entries: Sequence[LogEntry]) -> dict[str, int]:
 def _moments(
     bath: Bath,
     entries: Sequence[LogEntry],
-    told: Sequence[tuple[int, str, tuple[str, ...], str, float | None]],
+    happenings: Sequence[tuple[int, str, tuple[str, ...], str, float | None]],
     came_out: CameOut,
 ) -> Iterator[BathLifeEntry]:
     parts = 0
-    for t_ms, what, names, run, bite in told:
+    for t_ms, what, names, run, bite in happenings:
         parts += len(names)
         outcomes = [came_out(run, name) for name in names]
         yield BathLifeEntry(

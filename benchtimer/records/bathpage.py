@@ -65,12 +65,12 @@ def bath_table(
 
 
 def _readings(bath: Bath, entries: Sequence[LogEntry]) -> list[dict[str, object]]:
-    told: list[dict[str, object]] = []
+    rows: list[dict[str, object]] = []
     for reading in bath.readings:
-        told.append({"at": wall_time(entries, reading.t_ms), "reading": str(reading.quantity)})
+        rows.append({"at": wall_time(entries, reading.t_ms), "reading": str(reading.quantity)})
         if reading.run is not None:
-            told[-1]["run"] = reading.run
-    return told
+            rows[-1]["run"] = reading.run
+    return rows
 
 
 def _text(value: object) -> str | None:

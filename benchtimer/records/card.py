@@ -35,7 +35,7 @@ class TitledTable:
 
 def heading(record: Record) -> list[tuple[str, str]]:
     """The first lines: what is shown, and what it is."""
-    told = [
+    rows = [
         ("Run", f"{record.run}: {record.phase}"),
         ("Set up", _when(record.created)),
         ("Ended", _when(record.ended) if record.ended else "not yet"),
@@ -43,18 +43,18 @@ def heading(record: Record) -> list[tuple[str, str]]:
         ("Hands-on", f"{duration(record.hands_s)} in all, {record.hands} at work"),
     ]
     if record.practice:
-        told.insert(0, ("PRACTICE", f"at {record.speed:g} times the real speed: no real work"))
+        rows.insert(0, ("PRACTICE", f"at {record.speed:g} times the real speed: no real work"))
     for key, recipe in record.recipes.items():
-        told.append(("Recipe", f"{recipe.title} ({key}, revision {recipe.revision})"))
-        told += [("Made from", _lineage(recipe.lineage))] if recipe.lineage is not None else []
-    told += [("Adjusted", adjustment) for adjustment in record.adjustments]
-    told += [(f"Bath in {bath.station}", bath_words(bath)) for bath in record.baths]
-    return told
+        rows.append(("Recipe", f"{recipe.title} ({key}, revision {recipe.revision})"))
+        rows += [("Made from", _lineage(recipe.lineage))] if recipe.lineage is not None else []
+    rows += [("Adjusted", adjustment) for adjustment in record.adjustments]
+    rows += [(f"Bath in {bath.station}", bath_words(bath)) for bath in record.baths]
+    return rows
 
 
 def sections(record: Record) -> list[TitledTable]:
     """The tables of a record that have anything in them."""
-    told = [
+    tables = [
         _parts(record),
         TitledTable("Half done before the run", ("part", "enters at", "done before"), tuple(
             (p.name, p.entered_at, done_before(p)) for p in record.parts if p.entered_at)),
@@ -82,7 +82,7 @@ def sections(record: Record) -> list[TitledTable]:
             (_day(j), j.part, j.verdict, "" if j.rating is None else str(j.rating), j.by)
             for j in record.judgements)),
     ]  # fmt: skip
-    return [section for section in told if section.rows]
+    return [section for section in tables if section.rows]
 
 
 def bath_words(bath: RecordedBath) -> str:
@@ -177,9 +177,9 @@ def _answers(record: Record) -> TitledTable:
 
 def _judged(answer: RecordedAnswer) -> str:
     """An answer, with a word if it counts as a no without being one."""
-    told = said(answer.answer)
+    words = said(answer.answer)
     is_plain = isinstance(answer.answer, bool)
-    return f"{told} (counts as no)" if answer.no and not is_plain else told
+    return f"{words} (counts as no)" if answer.no and not is_plain else words
 
 
 def _alarms(record: Record) -> TitledTable:

@@ -114,11 +114,11 @@ def _legend(record: Record) -> str:
     return f"{stays}Thick strokes are work in hand. ! overrun, &lt; cut short."
 
 
-def _sections(told: list[TitledTable]) -> Iterator[str]:
-    for section in told:
+def _sections(tables: list[TitledTable]) -> Iterator[str]:
+    for section in tables:
         if section.wide:
             yield from _section(section)
-    narrow = [section for section in told if not section.wide]
+    narrow = [section for section in tables if not section.wide]
     if narrow:
         yield '<div class="narrow">'
         for section in narrow:

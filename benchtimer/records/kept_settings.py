@@ -122,8 +122,8 @@ def revision_from(
         "worked": list(_worked_with(one)),
     }
     left = tuple(change for change in real if change not in changes)
-    told = {k: v for k, v in lineage.items() if v not in (None, [])}
-    return Revision(table["id"], ran, table, told, left)
+    origin = {k: v for k, v in lineage.items() if v not in (None, [])}
+    return Revision(table["id"], ran, table, origin, left)
 
 
 def _chosen(record: Record, name: str | None) -> PartRecord:
@@ -198,8 +198,8 @@ def _temperatures(one: Try) -> Iterator[SettingChange]:
         real, width = median(taken), window.max.base - window.min.base
         inside = window.min.base <= real <= window.max.base
         if inside and abs(real - window.target.base) > CLEARLY * width:
-            told = Quantity(real, "C").to(window.target.unit)
-            new = f"{show_number(told.value, 0)} {told.unit}"
+            reading = Quantity(real, "C").to(window.target.unit)
+            new = f"{show_number(reading.value, 0)} {reading.unit}"
             yield SettingChange(f"{station.id}.target", str(window.target), new)
 
 

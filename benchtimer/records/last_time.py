@@ -42,8 +42,8 @@ class LastTime:
     @property
     def line(self) -> str:
         """In one line: when, how it came out, and what was different."""
-        told = ", ".join(change.replace("=", " ") for change in self.changes)
-        return f"Last time, {self.day}: {self.words}; {told or 'as the recipe says'}"
+        changes = ", ".join(change.replace("=", " ") for change in self.changes)
+        return f"Last time, {self.day}: {self.words}; {changes or 'as the recipe says'}"
 
     @property
     def page(self) -> str:

@@ -107,13 +107,13 @@ def baths_of_run(
     """
     if not isinstance(entries[0].event, e.Created):
         raise ValueError("a run's log begins with its set-up")
-    told = []
+    found = []
     for entry, station, name in ties_of(entries):
         before = [x.event for x in streams.get(name, ()) if x.seq < entry.seq]
         bath = fold(name, before).bath
         known = RecordedBath(station=station, bath=name)
-        told.append(known if bath is None else _with_facts(known, bath, entry.event.t_ms))
-    return told
+        found.append(known if bath is None else _with_facts(known, bath, entry.event.t_ms))
+    return found
 
 
 def ties_of(entries: Sequence[LogEntry]) -> Iterator[tuple[LogEntry, str, str]]:

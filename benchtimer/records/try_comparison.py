@@ -79,14 +79,14 @@ class Comparison:
 
 def compare(tries: Sequence[Try]) -> Comparison:
     """Compare tries, of one run or of several."""
-    told = [facts_of(one) for one in tries]
+    each = [facts_of(one) for one in tries]
     outcomes = [one.outcome for one in tries]
-    keys = list(dict.fromkeys(key for facts in told for key in facts))
+    keys = list(dict.fromkeys(key for facts in each for key in facts))
     end = _first_failure(tries)
     found = []
     same = 0
     for key in keys:
-        facts = [known.get(key) for known in told]
+        facts = [known.get(key) for known in each]
         if any(fact is not None and fact.place >= end for fact in facts):
             continue
         difference = _difference(facts, outcomes)
@@ -224,8 +224,10 @@ def comparison_text(found: Comparison) -> str:
         star = "*" if d.separates and found.is_carried else " "
         lines.append(f"{number:>3} {star} {d.label}")
         pairs = zip(letters, d.values, strict=True)
-        told = "; ".join(f"{letter}: {v if v is not None else 'not known'}" for letter, v in pairs)
-        lines.append(f"        {told}")
+        values = "; ".join(
+            f"{letter}: {v if v is not None else 'not known'}" for letter, v in pairs
+        )
+        lines.append(f"        {values}")
     lines += ["", f"The same in all: {found.same} more facts.", *_honest_word(found, separating)]
     return visible("\n".join(lines))
 

@@ -59,8 +59,8 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
             limits.append((name, press.base.parts[name].touched_ms))
         if isinstance(station, str) and station in press.base.places:
             limits.append((station, press.base.places[station].touched_ms))
-            told = shop.places.get(station, Elsewhere())
-            limits += [(station, p.touched_ms) for p in told.places if p.touched_ms <= made_ms]
+            elsewhere = shop.places.get(station, Elsewhere())
+            limits += [(station, p.touched_ms) for p in elsewhere.places if p.touched_ms <= made_ms]
     thing, earliest = max(limits, key=lambda limit: limit[1])
     if real_ms < earliest:
         most = max(0, (press.events[0].t_ms - earliest) // 1000)

@@ -247,11 +247,11 @@ def question(prop: Property) -> ReadingCheck:
 
 def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:
     """What is known of a part, and of the mixes of its recipe, by the name of the property."""
-    recipe, told = bench.recipe_of(part), dict(part.properties)
+    recipe, known = bench.recipe_of(part), dict(part.properties)
     for mix, place in mixed_for(recipe):
         for item in _asks(part.recipe, recipe, mix.id, place):
             tick = bench.prepared.get(item.key)
             if tick is not None and item.asks is not None:
                 with suppress(QuantityError):  # put off, or words
-                    told[item.asks.id] = parse(tick.said, item.asks.kind)
-    return told
+                    known[item.asks.id] = parse(tick.said, item.asks.kind)
+    return known

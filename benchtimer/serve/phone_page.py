@@ -90,13 +90,13 @@ def _list(name: str, lines: Iterable[str]) -> str:
 
 
 def _lanes(scene: Scene) -> str:
-    told = []
+    drawn = []
     for group in scene.groups:
         rows = "".join(_lane(lane, scene.now_ms) for lane in group.lanes)
         title = _tag("h2", group.title) if len(scene.groups) > 1 else ""
         waiting = _tag("p", f"Not begun: {group.not_begun}") if group.not_begun else ""
-        told.append(f"{title}<ul>{rows}</ul>{waiting}")
-    return f'<section id="lanes">{"".join(told)}</section>' if told else ""
+        drawn.append(f"{title}<ul>{rows}</ul>{waiting}")
+    return f'<section id="lanes">{"".join(drawn)}</section>' if drawn else ""
 
 
 def _lane(lane: LaneView, now_ms: int) -> str:

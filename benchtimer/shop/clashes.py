@@ -56,13 +56,13 @@ def _open_elsewhere(
     """Titles and chemistry of what is open beside a run: baths of runs that began, and the book."""
     open_runs = {run: other for run, other in others.items() if _has_begun(other)}
     used = {name for other in (bench, *open_runs.values()) for name in other.baths.values()}
-    told = [
+    elsewhere = [
         (f"{place.station.title} (run {run})", place.station.chemistry)
         for run, other in open_runs.items()
         for place in other.places.values()
         if place.station.chemistry
     ]
-    return told + [(f"{k.of} ({k.name})", k.chemistry) for k in book if k.name not in used]
+    return elsewhere + [(f"{k.of} ({k.name})", k.chemistry) for k in book if k.name not in used]
 
 
 def _has_begun(bench: Bench) -> bool:

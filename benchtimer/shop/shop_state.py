@@ -110,9 +110,9 @@ class Shop:
         """Every real place, in the order of the runs."""
         first = {name: users[0] for name, users in self._users.items()}
         titles = {n: self._own[run].places[at].station.title for n, (run, at) in first.items()}
-        told = list(titles.values())
+        places = list(titles.values())
         return tuple(
-            RealPlace(n, _apart(titles[n], run, told), run, place)
+            RealPlace(n, _apart(titles[n], run, places), run, place)
             for n, (run, place) in first.items()
         )
 
@@ -153,7 +153,11 @@ class Shop:
         own = self._own[run]
         others = [name for name in self.states if name != run]
         return Surroundings(
-            {place: told for place in own.places if (told := self._elsewhere(run, place)).places},
+            {
+                place: elsewhere
+                for place in own.places
+                if (elsewhere := self._elsewhere(run, place)).places
+            },
             tuple(guest for name in others for guest in self._in_hand(name)),
             self.hands,
             self._pages(run),
@@ -290,7 +294,7 @@ def _ticks(
 def last_press(states: Mapping[str, RunState]) -> tuple[str, Press] | None:
     """The press that undo takes back: the newest in all of some runs, with its run."""
     found = [(run, state.past[-1]) for run, state in states.items() if state.past]
-    return max(found, key=lambda told: told[1].made_ms, default=None)
+    return max(found, key=lambda pair: pair[1].made_ms, default=None)
 
 
 def next_redo(states: Mapping[str, RunState]) -> str | None:

@@ -54,17 +54,17 @@ def learn_run(db: sqlite3.Connection, run: str) -> None:
 def sums_of(register: Register, recipe: str) -> dict[str, Group]:
     """What all runs taught about one recipe, by who."""
     found = register.sums(recipe)
-    told = {} if found is None else json.loads(found)
-    return {who: {key: tuple(row) for key, row in group.items()} for who, group in told.items()}
+    stored = {} if found is None else json.loads(found)
+    return {who: {key: tuple(row) for key, row in group.items()} for who, group in stored.items()}
 
 
 def taught_by(register: Register, run: str) -> Taught:
     """What one run taught, by recipe."""
     found = register.taught(run)
-    told = {} if found is None else json.loads(found)
+    stored = {} if found is None else json.loads(found)
     return {
         recipe: {who: {key: tuple(row) for key, row in g.items()} for who, g in groups.items()}
-        for recipe, groups in told.items()
+        for recipe, groups in stored.items()
     }
 
 
@@ -86,5 +86,5 @@ def _taught(db: sqlite3.Connection, run: str, created_ms: int) -> Taught:
     return add_up(observed(r.event for r in rows if r.seq in counted), created_ms, source)
 
 
-def _json(told: object) -> str:
-    return json.dumps(told, ensure_ascii=False, separators=(",", ":"))
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))

@@ -84,10 +84,10 @@ class EventLog(LogFile):
             StoreError: nothing was written.
         """
         streams = [(run, events), *(also or {}).items()]
-        told = [(name, event, stamp) for name, some in streams for event in some]
+        rows = [(name, event, stamp) for name, some in streams for event in some]
         self.want_own_file()
         with self._transaction():
-            entries = self._insert(told)
+            entries = self._insert(rows)
             if line is not None:
                 self._register.set_line(line)
                 follow(self._db, run, events)
@@ -102,9 +102,9 @@ class EventLog(LogFile):
         Raises:
             StoreError: nothing was written.
         """
-        told = [(run, event, stamp) for event, stamp in rows]
+        carried = [(run, event, stamp) for event, stamp in rows]
         with self._transaction():
-            entries = self._insert(told, carried_ms=wall_ms or 1)
+            entries = self._insert(carried, carried_ms=wall_ms or 1)
             self._register.set_line(line)
             follow(self._db, run, [event for event, _ in rows])
         self._known_seq = entries[-1].seq
@@ -176,13 +176,13 @@ class EventLog(LogFile):
             raise Broken(f"its newest entry is {newest}, and the register says {found}")
 
     def _insert(
-        self, told: Sequence[tuple[str, Event, Stamp]], carried_ms: int = 0
+        self, rows: Sequence[tuple[str, Event, Stamp]], carried_ms: int = 0
     ) -> list[LogEntry]:
         """Write entries, and into the register where their streams and the log end now."""
         state = self._register.state()
-        ends = {name: self._register.end(name) for name, *_ in told}
+        ends = {name: self._register.end(name) for name, *_ in rows}
         entries = []
-        for run, event, stamp in told:
+        for run, event, stamp in rows:
             state = _with_entry(state, event, carried_ms)
             self._insert_row(state.last, run, event, stamp, (carried_ms, ends[run]))
             ends[run] = state.last
@@ -294,8 +294,8 @@ class EventLog(LogFile):
         """What the index has of one kind for each of these runs, folded, in order of text."""
         with self._looking():
             all_of_them = {run: self._register.terms(run) for run in runs}
-        told = {run: tuple(t for k, t in some if k == kind) for run, some in all_of_them.items()}
-        return {run: texts for run, texts in told.items() if texts}
+        words = {run: tuple(t for k, t in some if k == kind) for run, some in all_of_them.items()}
+        return {run: texts for run, texts in words.items() if texts}
 
     def learned(self, recipe: str) -> dict[str, Group]:
         """What the runs that are over taught about a recipe, by who; see ``learn.sums``."""

@@ -308,8 +308,8 @@ def read_run(path: Path) -> Carried:
     except OSError as error:
         raise NotCarried(path, error.strerror or "it can't be read") from None
     except DAMAGE as error:
-        told = f"it is not a run of benchtimer that this program can read ({short(str(error))})"
-        raise NotCarried(path, told) from None
+        message = f"it is not a run of benchtimer that this program can read ({short(str(error))})"
+        raise NotCarried(path, message) from None
     return carried
 
 
@@ -395,12 +395,14 @@ def _want_to_go_on(
 ) -> None:
     last = carried.rows[-1][1]
     if was_speed != speed:
-        told = f"the run is open and goes {was_speed:g} times as fast as real time, not {speed:g}"
-        raise NotCarried(path, told)
+        message = (
+            f"the run is open and goes {was_speed:g} times as fast as real time, not {speed:g}"
+        )
+        raise NotCarried(path, message)
     if last.noted_ms > now_ms:
         there, here = (local_time(ms, last.offset_s) for ms in (last.noted_ms, now_ms))
-        told = f"the run is open and its last entry is of {there}; here it is {here} only"
-        raise NotCarried(path, f"{told}. Set this machine's clock")
+        message = f"the run is open and its last entry is of {there}; here it is {here} only"
+        raise NotCarried(path, f"{message}. Set this machine's clock")
 
 
 def _name_for(log: EventLog, name: str) -> str:

@@ -47,8 +47,8 @@ def check_log(path: Path, entries: Sequence[LogEntry]) -> None:
         streams.setdefault(entry.run, []).append(entry)
     if [entry.seq for entry in entries] != list(range(1, len(entries) + 1)):
         raise ValueError("entries are missing from it")
-    for name, told in streams.items():
-        read_through(path, told, partial(_check_stream, name))
+    for name, stream in streams.items():
+        read_through(path, stream, partial(_check_stream, name))
 
 
 def _check_stream(name: str, entries: Sequence[LogEntry]) -> None:
@@ -63,7 +63,7 @@ def lines_of(entries: Sequence[LogEntry]) -> Iterator[RunLine]:
     streams: dict[str, list[LogEntry]] = {}
     for entry in entries:
         streams.setdefault(entry.run, []).append(entry)
-    return (_line(told) for told in streams.values() if isinstance(told[0].event, Created))
+    return (_line(stream) for stream in streams.values() if isinstance(stream[0].event, Created))
 
 
 def _line(entries: Sequence[LogEntry]) -> RunLine:

@@ -81,8 +81,8 @@ class ResultLine:
     @property
     def text(self) -> str:
         """The result without its label, for example ``"94.98 C (202.97 F)"``."""
-        told: tuple[Amount | str, ...] = self.shown or (self.value, *self.also)
-        first, *rest = map(str, told)
+        amounts: tuple[Amount | str, ...] = self.shown or (self.value, *self.also)
+        first, *rest = map(str, amounts)
         others = f" ({', '.join(rest)})" if rest else ""
         bound = f"{self.bound} " if self.bound else ""
         return f"{bound}{first}{others}{'; ' + self.note if self.note else ''}"

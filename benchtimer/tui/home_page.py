@@ -48,24 +48,24 @@ class HomeScreen(RowPage):
 
     def on_mount(self) -> None:
         """Read what was, and begin to tick."""
-        self._recipes = dict.fromkeys(self.house.shelf.paths(), "")
+        self._recipes = dict.fromkeys(self.house.recipe_files.paths(), "")
         self.look_again()
         super().on_mount()
-        titles = partial(self._read_titles, self.house.shelf)
+        titles = partial(self._read_titles, self.house.recipe_files)
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
 
-    def _read_titles(self, shelf: RecipeFiles) -> None:
+    def _read_titles(self, recipe_files: RecipeFiles) -> None:
         """The recipes' titles, in a thread: a shelf can be long, and on a slow disk."""
         worker = get_current_worker()
-        told = {}
+        titles = {}
         for name in list(self._recipes):
             if worker.is_cancelled:
                 return
-            told[name] = _title(shelf, name)
-        self.app.call_from_thread(self._titled, told)
+            titles[name] = _title(recipe_files, name)
+        self.app.call_from_thread(self._titled, titles)
 
-    def _titled(self, told: dict[str, str]) -> None:
-        self._recipes = told
+    def _titled(self, titles: dict[str, str]) -> None:
+        self._recipes = titles
         self.draw()
 
     def look_again(self) -> None:
@@ -181,7 +181,7 @@ class HomeScreen(RowPage):
         driver = self.bench
         if self.read_only or not isinstance(driver, Driver):
             return
-        recipes = list(self.house.shelf.paths())
+        recipes = list(self.house.recipe_files.paths())
         page = JobOrderPage(
             recipes,
             self.house.job_look().today,
@@ -239,8 +239,8 @@ class HomeScreen(RowPage):
         self.house.leave()
 
 
-def _title(shelf: RecipeFiles, name: str) -> str:
+def _title(recipe_files: RecipeFiles, name: str) -> str:
     try:
-        return shelf.find(name).title
+        return recipe_files.find(name).title
     except RecipeError as error:
         return f"can't be read: {str(error).splitlines()[0]}"

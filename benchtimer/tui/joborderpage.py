@@ -119,10 +119,10 @@ class JobOrderPage(ModalScreen[str | None], FrontPage[str | None]):
         """Take the completion that is shown."""
         field = self.query_one(Input)
         field.focus()
-        told = self.completed(field.value)
-        if told is not None:
-            field.value = told
-            field.cursor_position = len(told)
+        completion = self.completed(field.value)
+        if completion is not None:
+            field.value = completion
+            field.cursor_position = len(completion)
 
     def on_click(self, event: events.Click) -> None:
         """A touch on the line at the bottom goes back."""

@@ -144,7 +144,7 @@ class JobScreen(RowPage):
     def _write(self, command: d.JobCommand) -> None:
         driver = self.bench
         if isinstance(driver, Driver):
-            recipes = list(self.house.shelf.paths())
+            recipes = list(self.house.recipe_files.paths())
             self.attempt(lambda: driver.write_job(self._called, command, recipes))
             self.look_again()
 

@@ -95,10 +95,10 @@ class OrderPage(ModalScreen[tuple[str, str] | None], FrontPage[tuple[str, str] |
         """Take the completion that is shown."""
         field = self.query_one(Input)
         field.focus()
-        told = completed(field.value, self._recipes, self._parts)
-        if told is not None:
-            field.value = told
-            field.cursor_position = len(told)
+        completion = completed(field.value, self._recipes, self._parts)
+        if completion is not None:
+            field.value = completion
+            field.cursor_position = len(completion)
 
     def on_click(self, event: events.Click) -> None:
         """A touch on the line at the bottom goes back."""

@@ -57,8 +57,8 @@ class PrepareScreen(RowPage):
             if self.desk is not None:
                 state = self.desk.state.bench
                 in_book = dict.fromkeys(state.baths, "in the bath book")
-                told = book.in_words(state.baths, now_ms) if book else {}
-                return state.recipes, {**in_book, **told}
+                baths = book.in_words(state.baths, now_ms) if book else {}
+                return state.recipes, {**in_book, **baths}
             if book is not None:
                 found, tied = book.placed(self._recipes, now_ms)
                 return found.recipes, book.in_words(tied, now_ms)
@@ -81,9 +81,9 @@ class PrepareScreen(RowPage):
         """How much is ready."""
         if self.desk is None:
             return " Ticks are kept with the run: set it up first, then K shows this page."
-        told = f" {count_words(self._page, self._ticks)}"
+        counts = f" {count_words(self._page, self._ticks)}"
         undo = "" if self.read_only else f"   {undo_of(self.desk.state)}"
-        return clip(f"{told}{undo}", self.terminal.width)
+        return clip(f"{counts}{undo}", self.terminal.width)
 
     def make_rows(self) -> list[Row]:
         """The lines."""

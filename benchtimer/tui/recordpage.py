@@ -53,9 +53,9 @@ class RecordScreen(RowPage):
     def lead(self) -> str:
         """Whether the run is over, and what undo would take back."""
         over = self.desk.state.bench.phase in OVER
-        told = f" Run {self.desk.name} {'is over' if over else 'goes on'}."
+        phase = f" Run {self.desk.name} {'is over' if over else 'goes on'}."
         undo = "" if self.read_only else f"   {undo_of(self.desk.state)}"
-        return clip(f"{told}{undo}", self.terminal.width)
+        return clip(f"{phase}{undo}", self.terminal.width)
 
     def make_rows(self) -> list[Row]:
         """The record, with the place looked at pointed out."""

@@ -89,20 +89,20 @@ class RowPage(BenchScreen):
     def on_mount(self) -> None:
         """Show what there is."""
         self._known = self._news()
-        self._lay_out_keys()
+        self._fit_keys()
         self.draw()
         self.set_interval(1.0, self.tick)
 
     def on_resize(self) -> None:
         """Draw for the new size."""
-        self._lay_out_keys()
+        self._fit_keys()
         self.call_after_refresh(self.draw)
 
-    def _lay_out_keys(self) -> None:
+    def _fit_keys(self) -> None:
         size = self.app.size
         if not self.is_there:
             return
-        self.query_one(KeyBar).lay_out(size.width, size.height, plain=self.house.plain)
+        self.query_one(KeyBar).fit(size.width, size.height, plain=self.house.plain)
 
     def on_screen_resume(self) -> None:
         """Something may have changed while another page was in front."""

@@ -212,19 +212,19 @@ class KeyBar(Static):
         self._lines: list[list[tuple[int, str, Key]]] = []
         self._tall = 1
 
-    def lay_out(self, width: int, height: int, *, plain: bool = False) -> None:
+    def fit(self, width: int, height: int, *, plain: bool = False) -> None:
         """Break the keys into lines; a tall screen has room for targets of two rows."""
         keys = [
             replace(k, shown=PLAIN_KEYS.get(k.shown, k.shown)) if plain else k for k in self._keys
         ]
         self._lines = bar_lines(keys, max(20, width - 2))
         self._tall = 2 if height >= 30 else 1
-        told = []
+        shown = []
         for line in self._lines:
-            told.append(GAP.join(words for _, words, _ in line))
-            told += [""] * (self._tall - 1)
-        self.styles.height = len(told)
-        self.update("\n".join(told))
+            shown.append(GAP.join(words for _, words, _ in line))
+            shown += [""] * (self._tall - 1)
+        self.styles.height = len(shown)
+        self.update("\n".join(shown))
 
     async def on_click(self, event: events.Click) -> None:
         """A touch is the key."""

@@ -145,7 +145,7 @@ class RunsScreen(RowPage):
 
     def action_recipe(self) -> None:
         """By recipe."""
-        self._choose("recipe", "Runs of which recipe?", list(self.house.shelf.paths()))
+        self._choose("recipe", "Runs of which recipe?", list(self.house.recipe_files.paths()))
 
     def action_verdict(self) -> None:
         """By how a part came out."""

@@ -151,9 +151,9 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     hazard = _hazard(shown, size) if look.reading else ()
     hidden = bool(hazard) or look.glance  # then the picture is, and its trouble lines with it
     marked = [f"{level.trouble_mark} {text}" for level, text in look.trouble]
-    told = _wrapped("\n".join([*(marked if hidden else ()), look.message]), size)
+    message = _wrapped("\n".join([*(marked if hidden else ()), look.message]), size)
     answers = () if look.read_only else answer_keys(shown, stamp, look)
-    lines = next_lines(moment, shown, size, look, bool(answers), len(told))
+    lines = next_lines(moment, shown, size, look, bool(answers), len(message))
     runs = run_views(moment, look.picked)
     # A hazard takes the rows of the picture, and may need every row there is.
     parts = sum(len(run.bench.parts) for run in runs) + (len(runs) if len(runs) > 1 else 0)
@@ -162,7 +162,7 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     if has_columns(size):
         shown_bench = moment.bench_of(shown) if shown is not None else Bench()
         scene = replace(scene, work=work_words(shown_bench, shown), entries=last_entries(moment))
-    rooms = share_out(size.height, len(lines) + frame_rows(size), below, len(told), len(answers))
+    rooms = share_out(size.height, len(lines) + frame_rows(size), below, len(message), len(answers))
     return Board(
         header=header(moment, size, look),
         next_lines=lines,
@@ -170,7 +170,7 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
         then_line=then_line(moment, then, size),
         hazard=hazard,
         scene=scene,
-        message=told,
+        message=message,
         undo_line=undo_line(moment, look),
         answers=_whole(answers, size.width, rooms.answers),
         rooms=rooms,
@@ -218,12 +218,12 @@ def header(moment: Moment, size: Size, look: BoardView) -> str:
     """Marks, run and title at the left, time of day at the right; of several runs how many."""
     time, runs = wall_clock(moment.stamp), moment.shop.runs
     if len(runs) > 1:
-        told = [f"{len(runs)} RUNS"]
+        words = [f"{len(runs)} RUNS"]
     else:
-        told = [look.name]
-        told += [f"{b.title} ({b.phase.value})" for b in map(moment.shop.bench, runs)]
+        words = [look.name]
+        words += [f"{b.title} ({b.phase.value})" for b in map(moment.shop.bench, runs)]
     room = size.width - len(time) - 3
-    return f" {fill(' '.join([*look.marks, *told]), room)} {time} "
+    return f" {fill(' '.join([*look.marks, *words]), room)} {time} "
 
 
 def band(message: str, width: int) -> str:
@@ -266,9 +266,9 @@ def next_lines(
     of_part = action.part is not None and action.kind not in AT_PLACE
     part = bench.parts[action.part or ""] if of_part else None
     words, at = large_line(bench, action, stamp)
-    told = [work(bench, action), look.usual]
+    texts = [work(bench, action), look.usual]
     where = _part_line(bench, action, part)
-    below = [where, "   ".join(w for w in told if w)]
+    below = [where, "   ".join(w for w in texts if w)]
     if words == "WAIT":
         then = then_words(bench, action, stamp)
         joined = f"{then}   {where}"
@@ -406,8 +406,8 @@ def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[T
 def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
     """What comes after, so that hands can be ready, and when all is done by the plan."""
     stamp, end_ms = moment.stamp, moment.advice.end_ms
-    told = "   ".join(f"{_at(a, stamp)} {action_words(moment.bench_of(a), a)}" for a in actions[:3])
-    left = f"then  {told}" if told else ""
+    text = "   ".join(f"{_at(a, stamp)} {action_words(moment.bench_of(a), a)}" for a in actions[:3])
+    left = f"then  {text}" if text else ""
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
     room = size.width - 2 - cell_len(right)
     return f"{fill(left, room - 2)}  {right}".rstrip() if right else clip(left, size.width - 2)

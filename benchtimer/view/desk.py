@@ -91,13 +91,13 @@ class Desk(Doing):
 
     def may_leave(self) -> bool:
         """Whether you may leave at once; else a message says why, and Q again leaves."""
-        told = leaves_behind(self.bench)
-        if not told:
+        leaving = leaves_behind(self.bench)
+        if not leaving:
             return True
         insists = self._monotonic() - self._warned_at < INSIST_S
         self._warned_at = self._monotonic()
         if not insists:
-            self.message = told
+            self.message = leaving
         return insists
 
     def saw(self, moment: Moment, action: Action | None, *, by_itself: bool) -> None:

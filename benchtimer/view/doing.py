@@ -185,7 +185,7 @@ class Doing(Focus):
         for alarm in alarms:
             due.setdefault(alarm.run, []).append(alarm)
         try:
-            words = {name: message_of(told) for name, told in due.items()}
+            words = {name: message_of(calling) for name, calling in due.items()}
             self.bench.silence(words, SILENCE_S * 1000)
         except StoreError as error:
             self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"

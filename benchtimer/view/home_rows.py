@@ -59,8 +59,8 @@ def home_rows(
     over = [_was(len(runs) + n, line, verdicts.get(line.name, ()), size)
             for n, line in enumerate(recent, start=1)]  # fmt: skip
     rows += _headed("RECENT", over)
-    shelf = [_recipe(name, title, size, read_only) for name, title in recipes.items()]
-    return rows + _headed("RECIPES", shelf)
+    recipe_files = [_recipe(name, title, size, read_only) for name, title in recipes.items()]
+    return rows + _headed("RECIPES", recipe_files)
 
 
 def kept_rows(parts: Sequence[str], recipes: Sequence[str], size: Size) -> list[Row]:
@@ -73,10 +73,10 @@ def kept_rows(parts: Sequence[str], recipes: Sequence[str], size: Size) -> list[
     """
     if not parts:
         return []
-    told = _below(f"{', '.join(recipes)}: {', '.join(parts)}", size)
+    lines = _below(f"{', '.join(recipes)}: {', '.join(parts)}", size)
     count = "1 part" if len(parts) == 1 else f"{len(parts)} parts"
     return [
-        Row((clip(f" PLAN KEPT, {count}. 0 goes on with it", size.width), *told), "plain", KEPT)
+        Row((clip(f" PLAN KEPT, {count}. 0 goes on with it", size.width), *lines), "plain", KEPT)
     ]
 
 
@@ -117,8 +117,8 @@ def _running(number: int, name: str, moment: Moment, size: Size) -> Row:
     at, what, look = _next(bench, moment.first_of(name), moment.stamp)
     left = f" {_digit(number)} {what}"
     parts = _parts([part.called for part in bench.parts.values()])
-    told = f"run {name} ({bench.phase.value}): {bench.title}, {parts}"
-    return Row((_both(left, at, size), *_below(told, size)), look, f"run:{name}")
+    line = f"run {name} ({bench.phase.value}): {bench.title}, {parts}"
+    return Row((_both(left, at, size), *_below(line, size)), look, f"run:{name}")
 
 
 def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, str]:
@@ -137,12 +137,12 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
         at = f"{at}, {clock_time(action.due_ms, stamp)}"
     elif at not in ("", "NOW") and not at.startswith("LATE"):
         at = f"in {at}"
-    told = {"late": "late", "now": "now"}
+    words = {"late": "late", "now": "now"}
     route = way(bench, action) if bench.phase is RunPhase.RUNNING else ""
     return (
         at,
         f"{verb(action)}{who}   {route}".rstrip(),
-        told.get(urgency(action, stamp.noted_ms), "plain"),
+        words.get(urgency(action, stamp.noted_ms), "plain"),
     )
 
 
@@ -159,9 +159,9 @@ def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
             at = f"ends {clock_time(end, stamp)}"
             where = bench.places[part.station].station.title if part.station else ""
             left = rough_duration((end - stamp.noted_ms) / 1000)
-            told = f"   in {where}, {left} to go   {bench.title}"
+            text = f"   in {where}, {left} to go   {bench.title}"
             yield Row(
-                (_both(what, at, size), clip(_safe(told), size.width)),
+                (_both(what, at, size), clip(_safe(text), size.width)),
                 "plain",
                 f"wait:{part.number}:{name}",
             )
@@ -178,8 +178,8 @@ def run_lines(left: str, line: RunLine, verdicts: Sequence[str], size: Size) -> 
     end = ", ".join(verdicts) if verdicts else outcome(line.phase)
     day = local_time(line.created_ms, line.offset_s)[:16].replace("T", " ")
     phase = f"{line.phase}, " if verdicts else ""
-    told = f"{day}   {phase}{_parts(line.parts)}"
-    return _both(f"{left}{line.title}   {line.name}", end, size), *_below(told, size)
+    text = f"{day}   {phase}{_parts(line.parts)}"
+    return _both(f"{left}{line.title}   {line.name}", end, size), *_below(text, size)
 
 
 def outcome(phase: str) -> str:

@@ -99,9 +99,9 @@ def job_rows(
     elif outlook is None:
         rows.append(Row((" Trials are running...",), "muted"))
     else:
-        told = [line for s in chance_sentences(outlook) for line in wrapped(s, size.width - 2)]
-        told += [f"By the plan: {moment_words(outlook.finish)}"] if outlook.finish else []
-        rows.append(Row(tuple(f" {line}" for line in told)))
+        lines = [line for s in chance_sentences(outlook) for line in wrapped(s, size.width - 2)]
+        lines += [f"By the plan: {moment_words(outlook.finish)}"] if outlook.finish else []
+        rows.append(Row(tuple(f" {line}" for line in lines)))
     if drawn:
         rows.append(Row(("", *(clip(f" {line}", size.width) for line in drawn))))
     if job.is_open:

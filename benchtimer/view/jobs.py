@@ -46,20 +46,20 @@ def chance_sentences(outlook: Outlook) -> list[str]:
     chance = outlook.chance
     low, high = round(100 * chance.low), round(100 * chance.high)
     width = f", {low} to {high} % with what is known" if high - low >= 3 else ""
-    told = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
-    told += _better(outlook)
+    sentences = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
+    sentences += _better(outlook)
     words = outlook.learned.words
-    told.append(f"{words[:1].upper()}{words[1:]}." if words else NO_RUNS)
+    sentences.append(f"{words[:1].upper()}{words[1:]}." if words else NO_RUNS)
     if outlook.causes:
-        told.append(f"Late mostly because of {_causes(outlook)}.")
+        sentences.append(f"Late mostly because of {_causes(outlook)}.")
     if outlook.latest_start is not None:
-        told.append(f"Latest start for 90 %: {day_words(outlook.latest_start.date())}.")
+        sentences.append(f"Latest start for 90 %: {day_words(outlook.latest_start.date())}.")
     if outlook.lost_share is not None:
-        told.append(f"One session in ten lost: {percent(outlook.lost_share)}.")
-    told += [f"With {one.words}: {percent(one.share)}." for one in outlook.helps[:3]]
+        sentences.append(f"One session in ten lost: {percent(outlook.lost_share)}.")
+    sentences += [f"With {one.words}: {percent(one.share)}." for one in outlook.helps[:3]]
     if not outlook.lost_known:
-        told.append("Assumed: you work every session of your hours, from its start.")
-    return told
+        sentences.append("Assumed: you work every session of your hours, from its start.")
+    return sentences
 
 
 def _better(outlook: Outlook) -> list[str]:
@@ -77,12 +77,12 @@ def _better(outlook: Outlook) -> list[str]:
 
 
 def _causes(outlook: Outlook) -> str:
-    told = []
+    causes = []
     for cause in outlook.causes[:2]:
         part = cause.part.partition("/")[2]
         step, check = cause.look.split("/")[1:3]
-        told.append(f"{part}: {step}, {check} ({round(100 * cause.share)} % of late trials)")
-    return "; ".join(told)
+        causes.append(f"{part}: {step}, {check} ({round(100 * cause.share)} % of late trials)")
+    return "; ".join(causes)
 
 
 def list_lines(
@@ -156,11 +156,11 @@ def _stretch(works: Sequence[SessionWork], load: Workload, with_job: bool) -> st
     first, last = works[0], works[-1]
     name = first.name if with_job and first.job else first.part
     steps = [first.steps[0], last.steps[-1]]
-    told = steps[0] if steps[0] == steps[1] else f"{steps[0]} to {steps[1]}"
+    span = steps[0] if steps[0] == steps[1] else f"{steps[0]} to {steps[1]}"
     verb = "pull, " if first.pulled else ""
     hands = sum(work.end_s - work.start_s for work in works)
     pull = _pull(last, load)
-    return f"{name}: {verb}{first.recipe}, {told}{pull} ({duration(round(hands / 60) * 60)})"
+    return f"{name}: {verb}{first.recipe}, {span}{pull} ({duration(round(hands / 60) * 60)})"
 
 
 def _place(load: Workload, name: str) -> str:

@@ -66,10 +66,10 @@ def leaving_lines(
         if bench.phase in OVER:
             continue
         gone = alone(replace(bench, gone=away))
-        told = advise(gone, stamp.noted_ms, windows(bench), nodes=NODES, stop=stop)
-        plan = told.plan
+        advice = advise(gone, stamp.noted_ms, windows(bench), nodes=NODES, stop=stop)
+        plan = advice.plan
         if plan is None:
-            late += [f"{bench.title}: {words}" for words in told.warnings or ("no plan found",)]
+            late += [f"{bench.title}: {words}" for words in advice.warnings or ("no plan found",)]
             continue
         before += _before(bench, plan, away, stamp)
         rests += _rests(bench, plan, away, stamp)

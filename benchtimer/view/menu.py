@@ -216,19 +216,21 @@ def _scrap_some(part: Part, number: int) -> MenuItem:
 
 
 def _give_up(part: Part | None) -> tuple[MenuItem, ...]:
-    told = [MenuItem("Go back", leaves=True)]
+    items = [MenuItem("Go back", leaves=True)]
     if part is not None:
         ask = f"SCRAP {part.name}: why?"
-        told.append(MenuItem(f"Scrap {part.name}", ask=ask, with_words=partial(c.Scrap, part.name)))
+        items.append(
+            MenuItem(f"Scrap {part.name}", ask=ask, with_words=partial(c.Scrap, part.name))
+        )
     else:
-        told.append(MenuItem("Scrap the part (pick one first)"))
+        items.append(MenuItem("Scrap the part (pick one first)"))
     if part is not None and part.count > 1:
         some = tuple(_scrap_some(part, number) for number in range(1, part.count))
-        told.append(MenuItem(f"Scrap some pieces of {part.called}", choices=some))
-    told.append(
+        items.append(MenuItem(f"Scrap some pieces of {part.called}", choices=some))
+    items.append(
         MenuItem("Abort the whole run", ask="ABORT the whole run: why?", with_words=c.Abort)
     )
-    return tuple(told)
+    return tuple(items)
 
 
 def _book(bench: Bench, suiting: Mapping[str, tuple[str, ...]]) -> tuple[MenuItem, ...]:
@@ -262,9 +264,9 @@ def bath_of(bench: Bench) -> dict[str, b.MixBath]:
     for recipe in bench.recipes.values():
         for mix, place in mixed_for(recipe):
             window = bench.places[place].station.temperature
-            told = (str(window.min), str(window.max)) if window is not None else None
+            limits = (str(window.min), str(window.max)) if window is not None else None
             volume = str(mix.volume) if mix.volume is not None else None
-            made = b.MixBath(mix.title, mix=mix.id, recipe=recipe.id, volume=volume, window=told)
+            made = b.MixBath(mix.title, mix=mix.id, recipe=recipe.id, volume=volume, window=limits)
             found.setdefault(place, made)
     return found
 
@@ -313,11 +315,11 @@ def _readings(bench: Bench) -> tuple[MenuItem, ...]:
 
 
 def _stations(bench: Bench) -> tuple[MenuItem, ...]:
-    told = []
+    items = []
     for name, place in bench.places.items():
         title = place.station.title
         if place.closed is None:
-            told.append(MenuItem(f"{title}: take out of service", c.CloseStation(name)))
+            items.append(MenuItem(f"{title}: take out of service", c.CloseStation(name)))
         else:
-            told.append(MenuItem(f"{title}: back into service", c.OpenStation(name)))
-    return tuple(told)
+            items.append(MenuItem(f"{title}: back into service", c.OpenStation(name)))
+    return tuple(items)

@@ -146,8 +146,8 @@ def _answer(sheet: PlanSheet | None, thinking: bool, now: Stamp) -> str:
     if sheet is None:
         return "Thinking, M stops" if thinking else ""
     if sheet.plan is None:
-        told = sheet.outcome.verdict.removeprefix("no plan ")
-        return f"NO PLAN {told}: see below{more}"
+        reason = sheet.outcome.verdict.removeprefix("no plan ")
+        return f"NO PLAN {reason}: see below{more}"
     names = {part.name for part in sheet.draft.parts}
     end_s = max((m.end_s for m in sheet.plan.moves if m.part in names), default=0)
     takes = _about(end_s) + (" after the start" if sheet.draft.start_wall_ms is not None else "")
@@ -224,8 +224,8 @@ def _finish(sheet: PlanSheet | None, size: Size, now: Stamp) -> Iterator[str]:
     at, risk = partial(sheet.at, now), sheet.risk
     yield ends_words(replace(risk, planned_s=0), at)
     if size.width >= NARROW and risk.causes:
-        told = late_words(risk)
-        yield told[:1].upper() + told[1:]
+        late = late_words(risk)
+        yield late[:1].upper() + late[1:]
 
 
 def plan_rows(
@@ -270,8 +270,8 @@ def _drawn(
     ticks = axis(
         scale, tick_words(sheet.zero, scale.from_s, scale.to_s), marks, of_day_s(sheet.zero)
     )
-    told = _wrapped(legend(marks, problem, plan), size.width)
-    rows = [Row(tuple(told), "muted"), Row(tuple(" " * (label + 1) + line for line in ticks))]
+    lines = _wrapped(legend(marks, problem, plan), size.width)
+    rows = [Row(tuple(lines), "muted"), Row(tuple(" " * (label + 1) + line for line in ticks))]
     for number, part in enumerate(draft.parts, start=1):
         cells = f"{' ' * label} {lane(plan, part.name, scale, marks)}".rstrip()
         rows.append(_part_row(number, part, _times(sheet, plan, part, now), cells, size))
@@ -316,12 +316,12 @@ def _lane_row(title: str, cells: str, label: int) -> Row:
 
 def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size: Size) -> Row:
     """A part on two lines: its words, and its lane."""
-    told = [part.recipe, *([times] if times else [])]
+    texts = [part.recipe, *([times] if times else [])]
     if part.enters is not None:
-        told.append(f"from {part.enters.step}")
+        texts.append(f"from {part.enters.step}")
     if part.later_s:
-        told.append(f"held back {duration(part.later_s)}")
-    right = "   ".join(told)
+        texts.append(f"held back {duration(part.later_s)}")
+    right = "   ".join(texts)
     room = max(12, size.width - cell_len(right) - 2)
     many = f" x{part.count}" if part.count > 1 else ""
     name = _safe(f" #{number} {part.name}{many}")
@@ -346,10 +346,10 @@ def details(sheet: PlanSheet, now: Stamp) -> str:
         lines += ["WHEN YOU ARE BUSY", *(f"  {line}" for line in _busy(sheet, plan, now)), ""]
     lines += [*sheet.outcome.why, ""] if sheet.outcome.why else []
     if sheet.risk is not None:
-        told = risk_lines(sheet.risk, at, partial(_title, sheet))
+        chances = risk_lines(sheet.risk, at, partial(_title, sheet))
         drawn = sheet.risk.planned_s is not None
         title = "IF HANDS ARE SLOWER OR CHECKS FAIL" if drawn else "IF HANDS ARE SLOWER OR FASTER"
-        lines += [title, *told, ""]
+        lines += [title, *chances, ""]
     lines += _help_lines(sheet.gains) if sheet.gains is not None and plan is not None else []
     return visible("\n".join([*lines, *_latest(sheet, at)]))
 
@@ -385,14 +385,14 @@ def _help_lines(helps: Helps) -> list[str]:
 
 def _latest(sheet: PlanSheet, at: Callable[[int], str]) -> list[str]:
     """How long the start can be put off, where there are hours away."""
-    told = sheet.latest
-    if told is None:
+    latest = sheet.latest
+    if latest is None:
         return []
     lines = []
-    if told.keeps_end_s is not None:
-        lines.append(f"  by {at(told.keeps_end_s)} to end at the same time")
-    if told.before_away_s is not None:
-        lines.append(f"  by {at(told.before_away_s)} to end before the next hours away")
+    if latest.keeps_end_s is not None:
+        lines.append(f"  by {at(latest.keeps_end_s)} to end at the same time")
+    if latest.before_away_s is not None:
+        lines.append(f"  by {at(latest.before_away_s)} to end before the next hours away")
     return ["BEGIN AT THE LATEST", *lines] if lines else []
 
 

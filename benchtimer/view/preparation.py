@@ -71,8 +71,8 @@ def next_open(keys: Sequence[str], ticks: Mapping[str, TickedItem], here: str) -
 
 def _touchable(lines: Iterator[str]) -> tuple[str, ...]:
     """Two rows at least, so that a wet finger hits it."""
-    told = tuple(lines)
-    return told if len(told) > 1 else (*told, "")
+    rows = tuple(lines)
+    return rows if len(rows) > 1 else (*rows, "")
 
 
 def _lines(item: Item, tick: TickedItem | None, stamp: Stamp, width: int) -> Iterator[str]:

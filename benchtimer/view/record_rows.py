@@ -63,12 +63,12 @@ def record_rows(record: Record, size: Size) -> list[Row]:
 def trouble_words(record: Record) -> str:
     """How much went otherwise than it should."""
     slow = len(_slow(record))
-    told = [
+    texts = [
         (len(record.deviations), "deviation"),
         (len(record.sent_back), "time sent back"),
         (slow, "slow answer to an alarm"),
     ]
-    words = [_many(number, word) for number, word in told if number]
+    words = [_many(number, word) for number, word in texts if number]
     return "Trouble: " + (", ".join(words) if words else "none")
 
 
@@ -83,10 +83,10 @@ def _many(number: int, word: str) -> str:
 def _steps(part: PartRecord, width: int) -> Iterator[Row]:
     """What a part went through, a line or more a step."""
     yield Row(("",))
-    told = f" {part.label}: {part.outcome}"
+    title = f" {part.label}: {part.outcome}"
     if part.verdict is not None:
-        told += f", {part.verdict}" + (f", {part.rating} of 5" if part.rating is not None else "")
-    yield Row((clip(_safe(told), width),), "head")
+        title += f", {part.verdict}" + (f", {part.rating} of 5" if part.rating is not None else "")
+    yield Row((clip(_safe(title), width),), "head")
     for visit in part.visits:
         wrong = visit.verdict in ("overrun", "early")
         yield Row(_wrapped(step_words(visit), width, "! " if wrong else "  "), "plain")
@@ -95,18 +95,18 @@ def _steps(part: PartRecord, width: int) -> Iterator[Row]:
 def step_words(visit: Visit) -> str:
     """One pass through a step, in words."""
     again = f" (repeat {visit.repeat})" if visit.repeat else ""
-    told = [f"{elapsed(visit.began_s or 0)}  {visit.title}{again}"]
+    words = [f"{elapsed(visit.began_s or 0)}  {visit.title}{again}"]
     if visit.hands_s is not None:
-        told.append(f"{duration(round(visit.hands_s))} in hand")
+        words.append(f"{duration(round(visit.hands_s))} in hand")
     if visit.dwell_s is not None:
-        told.append(f"{duration(round(visit.dwell_s))} in {visit.station}")
+        words.append(f"{duration(round(visit.dwell_s))} in {visit.station}")
     elif visit.in_s is not None:
-        told.append(f"in {visit.station}")
+        words.append(f"in {visit.station}")
     verdict = {"early": TOO_SHORT, "overrun": OVERRUN}.get(visit.verdict or "", "")
     if verdict and visit.min_s is not None:
         most = f" to {duration(visit.max_s)}" if visit.max_s is not None else " or more"
-        told.append(f"{verdict}, wanted {duration(visit.min_s)}{most}")
-    return ", ".join(told)
+        words.append(f"{verdict}, wanted {duration(visit.min_s)}{most}")
+    return ", ".join(words)
 
 
 def _account(record: Record, width: int) -> Iterator[Row]:
@@ -144,10 +144,12 @@ def _entry(line: AccountLine, wrong: set[tuple[float, str]], width: int) -> Row:
 
 def _wrong(record: Record) -> set[tuple[float, str]]:
     """When something went wrong, and how its entry begins."""
-    told = {(d.elapsed_s, kind) for d in record.deviations for kind in (TOO_SHORT, OVERRUN, OTHER)}
-    told |= {(s.elapsed_s, f"{s.part} back to:") for s in record.sent_back}
+    deviations = {
+        (d.elapsed_s, kind) for d in record.deviations for kind in (TOO_SHORT, OVERRUN, OTHER)
+    }
+    deviations |= {(s.elapsed_s, f"{s.part} back to:") for s in record.sent_back}
     no = [a for a in record.answers if a.no or a.above_ceiling]
-    return told | {(a.elapsed_s, f"{a.part}: {ask_of(record, a)}") for a in no}
+    return deviations | {(a.elapsed_s, f"{a.part}: {ask_of(record, a)}") for a in no}
 
 
 def found(rows: Sequence[Row], words: str) -> list[int]:
@@ -186,11 +188,11 @@ def shown_at(rows: Sequence[Row], at: int | None) -> list[Row]:
 
 def _cells(head: Sequence[str], row: Sequence[str]) -> str:
     """A row of a table as words; what does not speak for itself has its heading before it."""
-    told = []
+    cells = []
     for name, cell in zip(head, row, strict=True):
         words = " / ".join(cell.splitlines())
-        told.append(words if name in SPEAKS else f"{name}: {words}" if words else "")
-    return "  ".join(words for words in told if words)
+        cells.append(words if name in SPEAKS else f"{name}: {words}" if words else "")
+    return "  ".join(words for words in cells if words)
 
 
 def _wrapped(text: str, width: int, first: str = "  ") -> tuple[str, ...]:

@@ -57,15 +57,17 @@ class Filter:
     @property
     def said(self) -> str:
         """The filter in words."""
-        told = [f"{f.name}: {getattr(self, f.name)}" for f in fields(self) if getattr(self, f.name)]
-        return ", ".join(told)
+        words = [
+            f"{f.name}: {getattr(self, f.name)}" for f in fields(self) if getattr(self, f.name)
+        ]
+        return ", ".join(words)
 
 
 def lead_line(wanted: Filter, count: int, more: bool) -> str:
     """How many runs there are, of what."""
     runs = "1 run" if count == 1 else f"{count} runs"
-    told = f"the newest {runs}, more below" if more else runs
-    return f"{told} with {wanted.said}   X shows all again" if wanted.said else told
+    text = f"the newest {runs}, more below" if more else runs
+    return f"{text} with {wanted.said}   X shows all again" if wanted.said else text
 
 
 def run_row(line: RunLine, verdicts: Sequence[str], size: Size) -> Row:

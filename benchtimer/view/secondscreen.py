@@ -83,8 +83,8 @@ def _large(moment: Moment) -> tuple[str, str, str, tuple[str, ...]]:
     words, at = large_line(bench, action, moment.stamp)
     part = bench.parts.get(action.part or "")
     lines = (part.called if part is not None else "", way(bench, action), work(bench, action))
-    told = tuple(line for line in lines if line)
-    return words, at, urgency(action, moment.now_ms), told
+    shown_lines = tuple(line for line in lines if line)
+    return words, at, urgency(action, moment.now_ms), shown_lines
 
 
 def _marks(watcher: Watcher) -> tuple[str, ...]:

@@ -18,11 +18,11 @@ Known = tuple[str, Bench, Place]
 
 
 def _known(shop: Shop) -> list[Known]:
-    told = []
+    known = []
     for real in shop.places:
         bench = shop.bench(real.run)
-        told.append((real.title, bench, bench.places[real.place]))
-    return told
+        known.append((real.title, bench, bench.places[real.place]))
+    return known
 
 
 def page_rows(shop: Shop, stamp: Stamp) -> list[str]:

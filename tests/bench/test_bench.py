@@ -29,7 +29,7 @@ NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small"), ("
 
 def _at_work(folder: Path, clock: ManualClock) -> tuple[Driver, str]:
     driver = Driver(folder, clock, by="anna")
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     for command in (*READY, c.Begin("bolster"), c.Finish("bolster")):
         clock.advance(20_000)
         driver.press(name, command)
@@ -88,7 +88,7 @@ def test_a_watcher_sees_every_press(tmp_path: Path) -> None:
     assert watcher.state(name) != driver.state(name)
     assert watcher.refresh()
     assert watcher.state(name) == driver.state(name)
-    second = driver.lay_out(NEW)
+    second = driver.set_up(NEW)
     watcher.refresh()
     assert watcher.names == [name, second]
     assert not watcher.refresh()
@@ -176,9 +176,9 @@ def test_several_runs_can_be_open(tmp_path: Path) -> None:
     """Yesterday's cure and today's fittings are both on the bench after reopening."""
     clock = ManualClock(NOON)
     driver, first = _at_work(tmp_path, clock)
-    second = driver.lay_out(NEW)
+    second = driver.set_up(NEW)
     driver.press(first, c.Abort("done with it"))
-    third = driver.lay_out(NEW)
+    third = driver.set_up(NEW)
     driver.close()
     again = Driver(tmp_path, clock)
     assert again.names == [second, third]
@@ -190,7 +190,7 @@ def test_practice_keeps_a_log_of_its_own(tmp_path: Path) -> None:
     """Practice never mixes with real work, and its record says what it is."""
     clock = ManualClock(NOON)
     driver = Driver(data_folder(tmp_path, 30), clock, speed=30)
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     start(driver, name)
     before = driver.stamp()
     clock.advance(1000)
@@ -209,7 +209,7 @@ def test_a_crash_after_any_press_loses_nothing(tmp_path: Path, presses: int) -> 
     """With the process gone after any press, the next one finds every press there."""
     clock = ManualClock(NOON)
     driver = Driver(tmp_path, clock)
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     commands = [*READY, c.Begin("bolster"), c.Finish("bolster")]
     commands += [c.Finish("bolster"), c.Begin("ferrule")]
     for command in commands[:presses]:
@@ -235,7 +235,7 @@ def test_a_clock_jump_that_could_not_be_written_is_written_later(tmp_path: Path)
     """A jump on a full disk is kept in mind, and in the end stands once in every open run."""
     clock = ManualClock(NOON)
     driver, first = _at_work(tmp_path, clock)
-    second = driver.lay_out(NEW)
+    second = driver.set_up(NEW)
     start(driver, second)
     clock.set_wall(NOON + 60 * MINUTE)
     _unwritable(driver, yes=True)
@@ -355,7 +355,7 @@ def test_fast_practice_sees_no_jumps_in_its_rounding(tmp_path: Path) -> None:
     """At ten thousand times the speed a millisecond is ten seconds, and no clock was set."""
     clock = ManualClock(NOON)
     driver = Driver(tmp_path, clock, speed=10_000)
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     start(driver, name)
     for off_ms in (1, -1, 1, 0):
         clock.advance(50)

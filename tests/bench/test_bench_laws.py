@@ -42,7 +42,7 @@ class AtDriver(Hands):
 
     def __post_init__(self) -> None:
         self.driver = Driver(self.folder, self.clock)
-        self.name = self.driver.lay_out(NEW)
+        self.name = self.driver.set_up(NEW)
         self._look()
 
     def _look(self) -> None:
@@ -193,13 +193,13 @@ def test_runs_of_a_day_are_numbered_past_any_that_are_there(tmp_path: Path) -> N
     """Names count up through the day, open or over, and begin anew the next day."""
     clock = ManualClock(NOON)
     driver = Driver(tmp_path, clock)
-    names = [driver.lay_out(NEW) for _ in range(3)]
+    names = [driver.set_up(NEW) for _ in range(3)]
     driver.press(names[1], c.Abort("enough"))
     with suppress(Refused):
         driver.press(names[1], c.Acknowledge("Hot tank"))
-    names.append(driver.lay_out(NEW))
+    names.append(driver.set_up(NEW))
     clock.advance(86_400_000)
-    names.append(driver.lay_out(NEW))
+    names.append(driver.set_up(NEW))
     driver.close()
     assert names == [
         *(f"2026-02-02-{number}" for number in (1, 2, 3, 4)), "2026-02-03-1"]  # fmt: skip

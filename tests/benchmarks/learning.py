@@ -137,7 +137,7 @@ def _short_runs(folder: Path, runs: int) -> Path:
     table = recipe_table(RecipeFiles().find("hot-black"))
     clock = ManualClock(START_MS)
     driver = Driver(folder / f"taught-template-{runs}", clock, by=BY)
-    name = driver.lay_out(NewRun("taught", {"hot-black": table}, [("bolster", "hot-black")]))
+    name = driver.set_up(NewRun("taught", {"hot-black": table}, [("bolster", "hot-black")]))
     _one_step(driver, clock, name)
     template = driver._log.entries(name)
     driver.close()

@@ -41,7 +41,7 @@ def many_runs(folder: Path, runs: int) -> Path:
 def _template(folder: Path) -> list[LogEntry]:
     """One short real run: its first page is read, and then it is given up."""
     driver = Driver(folder, ManualClock(START_MS))
-    name = driver.lay_out(new_run(RecipeFiles(), "hot-black", ["bolster"]))
+    name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     page = next(setup_pages(driver.state(name).bench))
     words = (c.Note("slots needed a second rinse"), c.Abort("template"))
     for command in (c.Acknowledge(page.title), *words):
@@ -91,7 +91,7 @@ def dwelling(folder: Path, runs: int = 0, dwell: str = QUIET) -> Path:
     )
     table = recipe_table(small_recipe(text.replace(', every = "10 min"', "")))
     driver = Driver(place, SystemClock())
-    name = driver.lay_out(NewRun("idle", {"small": table}, [(p, "small") for p in FITTINGS]))
+    name = driver.set_up(NewRun("idle", {"small": table}, [(p, "small") for p in FITTINGS]))
     presses: list[c.Command] = list(READY)
     for part in FITTINGS:
         presses += [c.Begin(part), c.Finish(part), c.Finish(part)]

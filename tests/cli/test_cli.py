@@ -30,9 +30,9 @@ def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder with one aborted run and one that is under way."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
     driver = Driver(tmp_path / "bench", SystemClock(), by="anna")
-    first = driver.lay_out(new_run(RecipeFiles(), "hot-black", ["pin"]))
+    first = driver.set_up(new_run(RecipeFiles(), "hot-black", ["pin"]))
     driver.press(first, c.Abort("power cut"))
-    second = driver.lay_out(new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"]))
+    second = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"]))
     start(driver, second)
     driver.close()
     return tmp_path / "bench"

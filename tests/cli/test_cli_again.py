@@ -25,7 +25,7 @@ RUN = NewRun("Dip", {"small": table(small_recipe())}, [("bolster", "small"), ("c
 def driver(tmp_path: Path) -> Iterator[Driver]:
     """A bench with one run set up."""
     opened = Driver(tmp_path, ManualClock(1_770_000_000_000))
-    opened.lay_out(RUN)
+    opened.set_up(RUN)
     yield opened
     opened.close()
 

@@ -191,7 +191,7 @@ def _filled(folder: Path) -> None:
     assert main(["export", "all", str(folder / "runs")]) == 0
     shutil.copytree(folder / "data", folder / "old-shop")
     driver = Driver(folder / "practice" / "practice-10x", SystemClock(), speed=10)
-    driver.press(driver.lay_out(new_run(RecipeFiles(), "hot-black", ["pin"])), c.Abort("enough"))
+    driver.press(driver.set_up(new_run(RecipeFiles(), "hot-black", ["pin"])), c.Abort("enough"))
     driver.close()
     shutil.copytree(folder / "practice" / "practice-10x", folder / "data" / "practice-10x")
     for name, recipe in (("my-black", "hot-black"), ("my-wax", "hot-wax")):

@@ -29,7 +29,7 @@ def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     driver = Driver(tmp_path / "bench", clock, by="ada")
     table = recipe_table(RecipeFiles().find("hot-black"))
     for _ in range(6):
-        name = driver.lay_out(NewRun("fittings", {"hot-black": table}, [("pin", "hot-black")]))
+        name = driver.set_up(NewRun("fittings", {"hot-black": table}, [("pin", "hot-black")]))
         start(driver, name)
         driver.press(name, c.Begin("pin"))
         clock.advance(600_000)

@@ -109,7 +109,7 @@ def test_a_recipe_run_from_a_path_keeps_its_comments(
     monkeypatch.chdir(tmp_path)
     clock = ManualClock(1_770_000_000_000)
     driver = Driver(tmp_path / "bench", clock)
-    name = driver.lay_out(new_run(RecipeFiles(), "./trial.toml", ["pin"]))
+    name = driver.set_up(new_run(RecipeFiles(), "./trial.toml", ["pin"]))
     Maker(driver, clock, name).work()
     driver.close()
     monkeypatch.chdir("/")
@@ -220,7 +220,7 @@ def test_a_scrapped_part_is_not_accepted(data: Path, capsys: pytest.CaptureFixtu
     """The refusal says why, and what can be said of the part."""
     clock = ManualClock(1_775_000_000_000)
     driver = Driver(data / "bench", clock)
-    name = driver.lay_out(new_run(RecipeFiles(), "hot-black", ["bolster"]))
+    name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     driver.press(name, c.Scrap("bolster", "cracked"))
     driver.close()
     told = _no(capsys, 1, "judge", name, "bolster", "--verdict", "accepted")
@@ -312,7 +312,7 @@ def test_practice_teaches_no_recipe(
     """No bath was there to answer: what was practised is never kept as a recipe."""
     folder = tmp_path / "practice-20x"
     driver = Driver(folder, ManualClock(1_770_000_000_000), speed=20)
-    name = driver.lay_out(new_run(RecipeFiles(), "hot-black", ["bolster"]))
+    name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     start(driver, name)
     driver.press(name, c.Abort("seen enough"))
     driver.close()

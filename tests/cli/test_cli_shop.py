@@ -274,7 +274,7 @@ def test_a_run_and_its_bath_in_log_and_book(data: Path, capsys: Capture) -> None
     """The record names the bath, the book names the run, and a bath's stream is no run."""
     _mixed(capsys)
     driver = Driver(data, SystemClock())
-    run = driver.lay_out(new_run(RecipeFiles(), "etch-darken", ["petty"]))
+    run = driver.set_up(new_run(RecipeFiles(), "etch-darken", ["petty"]))
     assert list(driver.state(run).bench.baths.values()) == ["etch 1"]
     driver.close()
     assert [b.get("in_run") for b in _json(capsys, "bath", "--json")] == [run]

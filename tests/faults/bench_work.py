@@ -40,9 +40,9 @@ class Hands:
     rng: random.Random
     told: dict[str, list[Event]] = field(default_factory=dict)
 
-    def lay_out(self) -> str:
+    def set_up(self) -> str:
         """A new run, begun."""
-        name = self.driver.lay_out(NEW)
+        name = self.driver.set_up(NEW)
         self.told[name] = [x.event for x in self.driver._log.entries(name)]
         for command in GEARED:
             self.press(name, command)

@@ -58,7 +58,7 @@ class Bench:
         self.driver = Driver(self.place, self.clock, rescue_to=[self.aside])
         mixed(self.driver)
         self.hands = Hands(self.driver, self.clock, self.rng)
-        self.names = [self.hands.lay_out(), self.hands.lay_out()]
+        self.names = [self.hands.set_up(), self.hands.set_up()]
         self.work(3)
 
     def work(self, presses: int) -> None:
@@ -241,7 +241,7 @@ def _replaced(bench: Bench) -> Iterator[None]:
     shutil.rmtree(bench.place)
     yield
     other = Driver(bench.place, ManualClock(NOON + 10**7, boot="other"))
-    Hands(other, bench.clock, bench.rng).lay_out()
+    Hands(other, bench.clock, bench.rng).set_up()
     other.close()
 
 
@@ -274,7 +274,7 @@ def _works_on(bench: Bench) -> str:
             bench.driver.record(name)
     if bench.rng.random() < 0.3:
         with suppress(StoreError):  # where the baths can't be read, no run is laid out
-            bench.names.append(bench.hands.lay_out())
+            bench.names.append(bench.hands.set_up())
     return ""
 
 

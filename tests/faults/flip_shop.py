@@ -89,7 +89,7 @@ def _work(place: Path, runs: int, seed: int, *, large: bool) -> ManualClock:
             driver.write_bath(bath, ReadBath("62 C"))
         for number in range(runs):
             hands = Hands(driver, clock, rng)
-            name = driver.lay_out(NEW)
+            name = driver.set_up(NEW)
             hands.told[name] = []
             for command in READY:
                 hands.press(name, command)

@@ -88,7 +88,7 @@ def _press(shop: Shop, clock: ManualClock) -> bool:
     """Work at the bench that opened, also so that the file grows; whether all of it is saved."""
     with closing(Driver(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
         driver._backups._wanted = False
-        names = [*driver.names, driver.lay_out(NEW)]
+        names = [*driver.names, driver.set_up(NEW)]
         for name in names:
             driver.press(name, c.Note("one more"))
         return not driver.unsaved_entries

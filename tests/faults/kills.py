@@ -38,7 +38,7 @@ class Store:
         self.folder = Path(tempfile.mkdtemp(prefix="benchtimer-kills-"))
         self.t_ms = NOON
         with closing(Driver(self.folder, clock_at(NOON))) as driver:
-            self.name = driver.lay_out(NEW)
+            self.name = driver.set_up(NEW)
             self.model = driver.state(self.name)
 
     def entries(self) -> list[Event]:

@@ -68,7 +68,7 @@ class Shop:
         self.whole = self.backup.read_bytes()
 
     def _run(self, driver: Driver, seed: int, presses: int) -> str:
-        name = driver.lay_out(NEW)
+        name = driver.set_up(NEW)
         for t_ms, command in script(driver.state(name), self.clock.wall_ms, seed, presses):
             if not isinstance(command, c.Abort):
                 self.clock.advance(max(0, t_ms - self.clock.wall_ms))
@@ -246,7 +246,7 @@ def _worked_at(shop: Shop) -> str:
             driver.press(name, c.Note("still here"))
         runs = driver.recent()
         names = driver.names
-        new = driver.lay_out(NEW)
+        new = driver.set_up(NEW)
         start(driver, new)
     with closing(EventLog(shop.folder, read_only=True)) as log:
         for name in names:

@@ -153,11 +153,11 @@ class Shop(RuleBasedStateMachine):
         return self.models[self.run]
 
     @initialize(ahead=st.lists(st.tuples(WHICH, st.sampled_from(NAMES)), max_size=20))
-    def lay_out(self, ahead: list[tuple[int, str]]) -> None:
+    def set_up(self, ahead: list[tuple[int, str]]) -> None:
         """Two runs of three parts each, over the same tank, mostly under way."""
         parts = [(name, "small") for name in NAMES]
         new = NewRun("Test", {"small": SMALL}, parts)
-        self.names = [self.driver.lay_out(new) for _ in range(RUNS)]
+        self.names = [self.driver.set_up(new) for _ in range(RUNS)]
         for run in sorted({run for run, _ in ahead}):
             self.run = run
             for command in GEARED:

@@ -56,13 +56,13 @@ def _a_past(place: Path, rng: random.Random) -> Past:
     driver = Driver(place, clock)
     mixed(driver)
     hands = Hands(driver, clock, rng)
-    name = hands.lay_out()
+    name = hands.set_up()
     hands.work(PRESSES // 2, [name])
     driver.close()
     driver = Driver(place, clock)  # which makes a backup
     driver._backups.end()
     hands.driver = driver
-    other = hands.lay_out()
+    other = hands.set_up()
     past = Past([], [], [], place / "backups")
     for _ in range(PRESSES):
         hands.work(1, [name, other])

@@ -76,7 +76,7 @@ class ShopHands:
         while self.orders or any(s.bench.phase not in OVER for s in self.states.values()):
             assert self.presses < MOST_PRESSES, "not over"
             if self.orders and self.now_ms >= self.orders[0][0]:
-                self._lay_out(self.orders.pop(0)[1])
+                self._set_up(self.orders.pop(0)[1])
             self._do_next()
 
     @property
@@ -88,7 +88,7 @@ class ShopHands:
         """The bench now, as the planner last said."""
         return moment_of(_stamp(self.now_ms), self.shop, self.advice)
 
-    def _lay_out(self, new: NewRun) -> None:
+    def _set_up(self, new: NewRun) -> None:
         events = create(
             Now(self.now_ms), uid="0" * 32, title=new.title, recipes=new.recipes,
             parts=list(new.parts), properties=new.properties, taken=self.shop.numbers,

@@ -54,7 +54,7 @@ def worked_with(recipe: Recipe, draw: Random, presses: int) -> str:
     new = NewRun(recipe.title, {recipe.id: recipe_table(recipe)}, _parts(recipe), _known(recipe))
     hands = Rehearsal(new, draw.getrandbits(32))
     try:
-        hands._lay_out()
+        hands._set_up()
         for press in range(presses):
             wrong = _boards(hands)
             if wrong or hands.state.bench.phase in OVER:

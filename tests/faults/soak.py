@@ -68,7 +68,7 @@ class Fortnight:
         self.draw = Random(self.seed)
         self.driver = Driver(self.folder, self.clock)
         parts = [(name, "small") for name in NAMES]
-        self.name = self.driver.lay_out(NewRun("A fortnight", {"small": _long_recipe()}, parts))
+        self.name = self.driver.set_up(NewRun("A fortnight", {"small": _long_recipe()}, parts))
         self.watcher = Watcher(self.folder, self.clock)
         for command in GEARED:
             self._press(command)

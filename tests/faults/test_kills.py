@@ -82,7 +82,7 @@ def test_a_log_with_a_changed_entry_is_found_out() -> None:
 def test_a_record_that_a_kill_left_out_is_made_when_the_bench_opens(tmp_path: Path) -> None:
     """A run whose last press is in the log has its record, and no half file is left."""
     driver = Driver(tmp_path, ManualClock(NOON))
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     start(driver, name)
     driver.press(name, c.Abort("enough"))
     driver.close()

@@ -44,17 +44,17 @@ def _alone(_: object, bench: Bench) -> Bench:
 
 
 def _undo(shop: model.Shop) -> None:
-    shop.lay_out(ahead=[(0, "bolster")])
+    shop.set_up(ahead=[(0, "bolster")])
     shop.correct(run=0, command=c.Undo())
 
 
 def _look(shop: model.Shop) -> None:
-    shop.lay_out(ahead=[(0, "bolster")] * 3)
+    shop.set_up(ahead=[(0, "bolster")] * 3)
     shop.look_at_and_put_back(run=0, name="bolster", dwelt_ms=60_000, out_ms=1000)
 
 
 def _crowd(shop: model.Shop) -> None:
-    shop.lay_out(ahead=[(0, "bolster")] * 3 + [(1, "ferrule")] * 3)
+    shop.set_up(ahead=[(0, "bolster")] * 3 + [(1, "ferrule")] * 3)
 
 
 CASES = [("evolve._take_back", _forgetful, _undo), ("decide.lift", _late, _look),

@@ -35,7 +35,7 @@ from tests.faults.bench_work import NOON, Hands
 clock = ManualClock(NOON, boot="b")
 driver = Driver(Path(sys.argv[1]), clock)
 hands = Hands(driver, clock, random.Random(int(sys.argv[2])))
-names = [hands.lay_out()]
+names = [hands.set_up()]
 print("ready", flush=True)
 presses = int(sys.argv[3])
 hands.work(presses if presses else 10**9, names)
@@ -133,7 +133,7 @@ def _overtaken(rng: random.Random, place: Path) -> str:
     clock = ManualClock(NOON, boot="b")
     first = Driver(place, clock)
     hands = Hands(first, clock, rng)
-    name = hands.lay_out()
+    name = hands.set_up()
     hands.work(3, [name])
     dies(first)
     second = Driver(place, clock)
@@ -215,7 +215,7 @@ def _a_log(place: Path) -> Path:
     clock = ManualClock(NOON, boot="b")
     with closing(Driver(place, clock)) as driver:
         hands = Hands(driver, clock, random.Random(1))
-        hands.work(6, [hands.lay_out()])
+        hands.work(6, [hands.set_up()])
     shutil.rmtree(place / "backups", ignore_errors=True)
     return place / FILE_NAME
 

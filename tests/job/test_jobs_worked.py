@@ -46,7 +46,7 @@ ORDER = Order(
 def _run(driver: Driver, *parts: str) -> str:
     jobs = {part: f"petty knife/{part}" for part in parts}
     told = {"small": table(small_recipe())}
-    name = driver.lay_out(NewRun("Test", told, [(part, "small") for part in parts], jobs=jobs))
+    name = driver.set_up(NewRun("Test", told, [(part, "small") for part in parts], jobs=jobs))
     for command in READY:
         driver.press(name, command)
     return name
@@ -234,7 +234,7 @@ def test_the_card_has_what_its_baths_were_mixed_from(tmp_path: Path) -> None:
     with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(order), list(shelf.paths()))
         driver.write_bath("etch 3", MixBath("Etchant", "etchant", "etch-darken", "2 L", "14 Be"))
-        driver.lay_out(new_run(shelf, "etch-darken", ["petty knife/blade"]))
+        driver.set_up(new_run(shelf, "etch-darken", ["petty knife/blade"]))
         job = driver.jobs.job("petty knife")
     assert job is not None
     with closing(EventLog(tmp_path, read_only=True)) as log:

@@ -38,7 +38,7 @@ def _worked(tmp_path: Path, recipe: str, *, dropped: bool = False) -> Sessions:
             driver.write_job("knife", d.DropJob("no more"), [])
         clock.advance(_ms(SATURDAY) - _ms(MONDAY))
         new = NewRun("Test", {"small": table(small_recipe())}, [("other", "small")])
-        driver.press(driver.lay_out(new), GEARED[0])
+        driver.press(driver.set_up(new), GEARED[0])
         return sessions_worked(driver.job_look(shelf, parse_week(EVENINGS)))
 
 

@@ -156,7 +156,7 @@ def test_the_plan_of_before_is_kept_with_its_own_times(case: tuple[str, int]) ->
     again = Earliest(problem, SearchLimits())
     assert again.take_plan(plan)
     assert again.end_s == plan.end_s
-    best = again.told()
+    best = again.best()
     assert best.starts == [move.start_s for move in plan.moves]
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.recipe.line_finder import LineFinder
-from benchtimer.recipe.problems import MAX_PROBLEMS, RecipeError, RecipeProblem, quoted, told
+from benchtimer.recipe.problems import MAX_PROBLEMS, RecipeError, RecipeProblem, quoted, value_text
 from benchtimer.recipe.reader import MAX_BYTES, parse_recipe, read_recipe
 from tests.recipe.drawn import SHIPPED, SMALLEST, problems, read
 
@@ -191,5 +191,5 @@ def test_a_long_list_of_problems_is_cut_and_counted() -> None:
 )
 def test_values_are_told_as_a_maker_wrote_them(value: object, words: str) -> None:
     """What stands in the file is told in TOML's own spelling, short and safe."""
-    assert told(value) == words
+    assert value_text(value) == words
     assert not isinstance(value, str) or quoted(value) == words

@@ -65,7 +65,7 @@ def work_on_the_knife(folder: Path) -> Knife:
     clock = ManualClock(MORNING, offset_s=3600)
     driver = Driver(folder, clock, by="maker")
     changes = ["hang.target=6 h 40 min"]
-    name = driver.lay_out(new_run(RecipeFiles(), "etch-darken", [PART], changes))
+    name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART], changes))
     maker = Maker(
         driver,
         clock,

@@ -92,7 +92,7 @@ def test_another_cause_would_stand_first_too(
 
     clock = ManualClock(1_774_594_800_000)
     driver = Driver(tmp_path, clock)
-    name = driver.lay_out(new_run(RecipeFiles(), "etch-darken", [PART]))
+    name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART]))
     late = lambda one: {"hang": soak_late_s.get(one, 30 * one)}  # noqa: E731
     Maker(driver, clock, name, answers=told, late_s=late, loop="ready").work()
     record = driver.record(name)
@@ -173,7 +173,7 @@ def test_a_failure_is_not_kept(tmp_path: Path) -> None:
     """A part that did not come out well, or is not there, gives no revision."""
     clock = ManualClock(1_774_594_800_000)
     driver = Driver(tmp_path, clock)
-    name = driver.lay_out(new_run(RecipeFiles(), "etch-darken", [PART]))
+    name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART]))
     driver.press(name, c.Abort("no time"))
     record = driver.record(name)
     driver.close()

@@ -25,7 +25,7 @@ def _work(folder: Path, prepare_s: int = 90, speed: float = 1) -> tuple[Driver, 
     clock = ManualClock(START_MS)
     driver = Driver(folder, clock, speed=speed)
     table = recipe_table(small_recipe())
-    name = driver.lay_out(NewRun("learning", {"small": table}, [("bolster", "small")]))
+    name = driver.set_up(NewRun("learning", {"small": table}, [("bolster", "small")]))
     for command in (*READY, c.Begin("bolster")):
         driver.press(name, command)
     clock.advance(round(prepare_s * 1000 / speed))

@@ -35,7 +35,7 @@ def _line(name: str, created_ms: int = 1000) -> RunLine:
 
 def _laid_out(folder: Path) -> str:
     with closing(Driver(folder, ManualClock(NOON))) as driver:
-        return driver.lay_out(
+        return driver.set_up(
             NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
         )
 

@@ -118,8 +118,8 @@ def _over(folder: Path) -> Scene:
 def _planned(scene: Scene, away: str = "") -> BenchApp:
     """A plan of three fittings and a blade, not laid out yet."""
     app = scene.app()
-    draft = Draft().add(app.shelf.find("hot-black"), ", ".join(FITTINGS[:3]))
-    draft = draft.add(app.shelf.find("etch-darken"), "petty knife")
+    draft = Draft().add(app.recipe_files.find("hot-black"), ", ".join(FITTINGS[:3]))
+    draft = draft.add(app.recipe_files.find("etch-darken"), "petty knife")
     app.keep_draft(draft.with_away(away) if away else draft)
     return app
 

@@ -69,7 +69,7 @@ def shown(app: BenchApp, kind: type[T]) -> T:
 
 def over(shop: Shop, *names: str) -> Shop:
     """A run whose parts were given up, and that is closed."""
-    shop.lay_out(*names)
+    shop.set_up(*names)
     for name in names:
         shop.press(c.Scrap(name, "cracked"))
     shop.press(c.Complete())

@@ -35,8 +35,8 @@ class Maker(Rehearsal):
     driver: Driver | None = None
     name: str = ""
 
-    def _lay_out(self) -> None:
-        self.name = self._bench.lay_out(self.new)
+    def _set_up(self) -> None:
+        self.name = self._bench.set_up(self.new)
         self._follow()
         self.timeline = self._bench._timeline
 
@@ -57,7 +57,7 @@ class Maker(Rehearsal):
 
     def work(self, until: Callable[[Bench], bool]) -> Maker:
         """Lay out, then work until the bench is so."""
-        self._lay_out()
+        self._set_up()
         while self.state.bench.phase not in OVER and not until(self.state.bench):
             self._do_next()
         return self

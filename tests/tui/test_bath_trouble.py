@@ -134,7 +134,7 @@ def test_the_whole_remedy_is_one_order_to_a_line() -> None:
 def _salts(shop: Shop) -> BenchApp:
     """A run of the salts that is under way, and its salts too hot."""
     table = recipe_table(RecipeFiles().find("hot-black"))
-    shop.name = shop.driver.lay_out(
+    shop.name = shop.driver.set_up(
         NewRun("Salts", {"hot-black": table}, [("cap", "hot-black")], {})
     )
     for page in setup_pages(shop.driver.state(shop.name).bench):

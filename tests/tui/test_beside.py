@@ -23,7 +23,7 @@ def _sheet(shop: Shop, draft: Draft) -> PlanSheet:
 
 def test_a_full_tank_is_waited_for(shop: Shop) -> None:
     """The tank holds one: the new part goes in after the one that is in it, and both are shown."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     draft = Draft().add(small_recipe(), "cap")
     sheet = _sheet(shop, draft)
     plan = sheet.plan
@@ -42,7 +42,7 @@ def test_a_full_tank_is_waited_for(shop: Shop) -> None:
 
 def test_another_tank_is_free(shop: Shop) -> None:
     """Two titles are two tanks, and the new part waits for none of them."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     draft = Draft().add(OTHER, "cap")
 
     def tanks(asked: Draft) -> int:
@@ -55,7 +55,7 @@ def test_another_tank_is_free(shop: Shop) -> None:
 
 def test_a_start_for_later_is_kept_beside_the_bench(shop: Shop) -> None:
     """The new part is not begun before its time, and its times count from now."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     stamp = shop.driver.stamp()
     draft = Draft().add(small_recipe(), "cap").with_start("in 3 h", stamp)
     sheet = _sheet(shop, draft)
@@ -66,7 +66,7 @@ def test_a_start_for_later_is_kept_beside_the_bench(shop: Shop) -> None:
 
 def test_a_run_that_is_only_set_up_takes_no_place(shop: Shop) -> None:
     """Nothing is under way: the new work is planned by itself, and the page says so."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     draft = Draft().add(small_recipe(), "cap")
     sheet = _sheet(shop, draft)
     assert [part.name for part in sheet.problem.parts] == ["cap"]

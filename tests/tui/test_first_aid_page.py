@@ -124,7 +124,7 @@ def test_a_page_left_for_long_starts_a_new_rinse(away_s: float, elapsed_s: float
 
 def _salts(shop: Shop) -> Shop:
     table = recipe_table(RecipeFiles().find("hot-black"))
-    shop.name = shop.driver.lay_out(
+    shop.name = shop.driver.set_up(
         NewRun("Salts", {"hot-black": table}, [("cap", "hot-black")], {})
     )
     return shop
@@ -264,7 +264,7 @@ async def _settled(pilot: Pilot[None]) -> None:
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
 async def test_no_line_is_broken_twice(shop: Shop, size: tuple[int, int]) -> None:
     """The lines fit beside the scroll bar, so that none leaves one word on a row of its own."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=size) as pilot:
         await pilot.press("f")
         await pilot.pause()

@@ -87,7 +87,7 @@ def test_you_are_back_when_your_hours_open_again() -> None:
 
 async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
     """The semicolon asks for the time; every run is told, and the page says what it means."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "semicolon")

@@ -32,7 +32,7 @@ def _page(name: str = "hot-black", baths: dict[str, str] | None = None) -> Check
 
 def _salts(shop: Shop, *, geared: bool = True) -> Shop:
     table = recipe_table(RecipeFiles().find("hot-black"))
-    shop.name = shop.driver.lay_out(
+    shop.name = shop.driver.set_up(
         NewRun("Salts", {"hot-black": table}, [("cap", "hot-black")], {})
     )
     if geared:

@@ -47,7 +47,7 @@ async def test_a_press_does_each_thing_once(
     """SPACE on a board with one run or three: one fold of its event, one agenda, one look at the
     clock, one board."""
     for number in range(runs):
-        shop.lay_out(f"part {number}")
+        shop.set_up(f"part {number}")
     shop.press(c.Read("tank", "65 C"))
     app = shop.app()
     counts: Counter[str] = Counter()

@@ -48,7 +48,7 @@ def test_scattered_letters_find_nothing(query: str) -> None:
 
 async def test_undo_by_its_name_takes_the_last_press_back(shop: Shop) -> None:
     """With a question open, typing undo and ENTER takes a press back and answers nothing."""
-    shop.lay_out("bolster").press(c.Read("tank", "65 C"))
+    shop.set_up("bolster").press(c.Read("tank", "65 C"))
     shop.press(c.Begin("bolster"))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -62,7 +62,7 @@ async def test_undo_by_its_name_takes_the_last_press_back(shop: Shop) -> None:
 
 async def test_enter_with_nothing_typed_changes_nothing(shop: Shop) -> None:
     """Before anything is typed no command that changes the run stands in the list."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     app, before = shop.app(), shop.driver.state(shop.name)
     changing = {command.words for command in COMMANDS if command.changes}

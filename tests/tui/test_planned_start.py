@@ -94,7 +94,7 @@ def test_a_part_that_may_begin_now_means_no_planned_start() -> None:
 
 async def test_the_board_says_it_and_e_starts_now_instead(shop: Shop) -> None:
     """SPACE says when and how to begin earlier; E takes the planned time back."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     begins = moment_of("Sat 09:00", shop.driver.stamp())
     shop.press(c.Postpone(None, begins.noted_ms))
     app = shop.app()

@@ -74,7 +74,7 @@ async def test_six_parts_by_space_digits_and_one_undo(
     monkeypatch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150))
     clock = ManualClock(MORNING)
     driver = Driver(tmp_path / "bench", clock)
-    name = driver.lay_out(new_run(RecipeFiles(), "hot-black", list(FITTINGS[:6])))
+    name = driver.set_up(new_run(RecipeFiles(), "hot-black", list(FITTINGS[:6])))
     app = BenchApp(driver, name, guard_s=0)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
