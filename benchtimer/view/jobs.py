@@ -113,13 +113,6 @@ def progress_lines(parts: Sequence[PartProgress]) -> Iterator[str]:
         yield f"{'':<{wide}}  {chain}"
 
 
-def work_words(work: SessionWork, load: Workload, *, with_job: bool) -> str:
-    """``blade: etch-darken, sand to hang, pull at 16:43``."""
-    name = work.name if with_job and work.job else work.part
-    steps = work.steps[0] if len(work.steps) == 1 else f"{work.steps[0]} to {work.steps[-1]}"
-    return f"{name}: {work.recipe}, {steps}{_pull(work, load)}"
-
-
 def _pull(work: SessionWork, load: Workload) -> str:
     if work.pull_s == NEVER or work.pull_s - work.end_s < 3600:
         return ""
