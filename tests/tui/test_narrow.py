@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 from textual._compositor import ChopsUpdate
 from textual.geometry import Region
 
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.compositor import NarrowCompositor, runs
 from benchtimer.tui.drawing import Drawing
 from tests.support import SMALL, small_recipe
@@ -34,7 +35,7 @@ async def test_rows_drawn_alone_are_the_rows_of_the_whole_screen(
     shop: Shop, size: tuple[int, int]
 ) -> None:
     """Any row, and any few rows, are drawn as the whole screen has them."""
-    shop.lay_out(*PARTS, recipe=small_recipe(SMALL.replace("holds = 1", "holds = 3")))
+    shop.set_up(*PARTS, recipe=small_recipe(SMALL.replace("holds = 1", "holds = 3")))
     for part in PARTS:
         shop.to_tank(part)
     app = shop.app()
@@ -53,12 +54,12 @@ def test_runs_of_rows_are_all_the_rows(rows: set[int]) -> None:
     """Rows right below each other are one run; no row is lost or added, no two runs touch."""
     found = runs(sorted(rows))
     assert [y for first, height in found for y in range(first, first + height)] == sorted(rows)
-    assert all(a + height < b for (a, height), (b, _) in zip(found, found[1:], strict=False))
+    assert all(a + height < b for (a, height), (b, _) in pairwise(found))
 
 
 async def test_every_countdown_moves_each_second(shop: Shop) -> None:
     """Each second every lane shows a second less, and the screen that is sent has it."""
-    shop.lay_out(*PARTS, recipe=small_recipe(SMALL.replace("holds = 1", "holds = 3")))
+    shop.set_up(*PARTS, recipe=small_recipe(SMALL.replace("holds = 1", "holds = 3")))
     for part in PARTS:
         shop.to_tank(part)
     app = shop.app()

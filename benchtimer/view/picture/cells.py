@@ -33,7 +33,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PictureRow:
     """One row of the picture.
 
     Attributes:
@@ -106,14 +106,16 @@ class Cells:
         inside = start >= 0 and end <= len(self._chars)
         return inside and all(char == " " for char in self._chars[start:end])
 
-    def row(self, part: int | None = None) -> Row:
+    def row(self, part: int | None = None) -> PictureRow:
         """The finished row."""
         chars, inks = self._chars, self._inks
         cuts = compress(count(1), map(is_not, inks, islice(inks, 1, None)))
         pieces = pairwise([0, *cuts, len(inks)])
-        return Row(tuple(Span("".join(chars[a:b]), inks[a]) for a, b in pieces if a < b), part)
+        return PictureRow(
+            tuple(Span("".join(chars[a:b]), inks[a]) for a, b in pieces if a < b), part
+        )
 
 
-def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> Row:
+def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> PictureRow:
     """A row of words."""
-    return Row((Span(fill(text, width), ink),))
+    return PictureRow((Span(fill(text, width), ink),))

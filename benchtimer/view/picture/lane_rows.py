@@ -8,8 +8,8 @@ from functools import lru_cache
 from rich.cells import cell_len
 
 from benchtimer.view.picture.axis import Axis
-from benchtimer.view.picture.cells import Cells, Ink, Row
-from benchtimer.view.picture.scene import LaneView, Level, Stay, Window, Work
+from benchtimer.view.picture.cells import Cells, Ink, PictureRow
+from benchtimer.view.picture.scene import DwellTimes, HandsWork, LaneView, Level, Stay
 from benchtimer.view.text import clip, fill
 
 THIN, THICK, OVER, MAX, PULL, TARGET, BEYOND = "─", "━", "▒", "┫", "▼", "◆", "→"
@@ -59,7 +59,9 @@ def lane_columns(width: int, highest: int) -> LaneColumns:
     return LaneColumns(1 + number + name + rest, number, name)
 
 
-def window_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int, *, by: bool) -> Row:
+def window_row(
+    axis: Axis, lane: LaneView, columns: LaneColumns, width: int, *, by: bool
+) -> PictureRow:
     """The row with the window.
 
     Args:
@@ -83,10 +85,10 @@ def window_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int, *, 
 def _on_axis(
     axis: Axis,
     width: int,
-    window: Window | None,
+    window: DwellTimes | None,
     pull_ms: int | None,
     level: Level,
-    works: tuple[Work, ...],
+    works: tuple[HandsWork, ...],
 ) -> Cells:
     """What a lane shows on the axis, drawn once for as long as the axis is equal."""
     cells = Cells(width)
@@ -97,7 +99,7 @@ def _on_axis(
     return cells
 
 
-def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> Row:
+def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> PictureRow:
     """The row with the way: past and planned work, and the places between."""
     here = tuple(stay for stay in lane.stays if stay.start_ms <= axis.now_ms)
     cells = _way(axis, width, here, lane.stays[len(here) :], lane.works).copy()
@@ -115,7 +117,11 @@ def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> Row
 
 @lru_cache(maxsize=256)
 def _way(
-    axis: Axis, width: int, here: tuple[Stay, ...], ahead: tuple[Stay, ...], works: tuple[Work, ...]
+    axis: Axis,
+    width: int,
+    here: tuple[Stay, ...],
+    ahead: tuple[Stay, ...],
+    works: tuple[HandsWork, ...],
 ) -> Cells:
     """A way on the axis, drawn once for as long as the axis is equal."""
     cells = Cells(width)
@@ -146,7 +152,9 @@ def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
     cells.put(column + room - cell_len(left), left, ink if lane.level.value != "calm" else Ink.BOLD)
 
 
-def _draw_window(cells: Cells, axis: Axis, window: Window, pull_ms: int | None, ink: Ink) -> None:
+def _draw_window(
+    cells: Cells, axis: Axis, window: DwellTimes, pull_ms: int | None, ink: Ink
+) -> None:
     start = max(axis.left, axis.column(window.in_ms))
     thick = max(axis.left, axis.column(window.min_ms, up=True))
     end = axis.column(window.max_ms) if window.max_ms is not None else axis.right
@@ -183,7 +191,7 @@ def _draw_stay(cells: Cells, axis: Axis, stay: Stay, *, ahead: bool) -> None:
         cells.put(start, stay.short, Ink.QUIET)
 
 
-def _draw_works(cells: Cells, axis: Axis, works: tuple[Work, ...]) -> None:
+def _draw_works(cells: Cells, axis: Axis, works: tuple[HandsWork, ...]) -> None:
     first = min((w.start_ms for w in works if not is_past(axis, w)), default=None)
     for work in works:
         start, end = span_of(axis, work)
@@ -192,12 +200,12 @@ def _draw_works(cells: Cells, axis: Axis, works: tuple[Work, ...]) -> None:
         cells.line(start, end, WORK, Ink.LATE if work.level is Level.LATE else ink)
 
 
-def is_past(axis: Axis, work: Work) -> bool:
+def is_past(axis: Axis, work: HandsWork) -> bool:
     """Whether work ended before the column of now."""
     return axis.column(work.end_ms) < axis.now
 
 
-def span_of(axis: Axis, work: Work) -> tuple[int, int]:
+def span_of(axis: Axis, work: HandsWork) -> tuple[int, int]:
     """The columns of work on the row: at least one, if any of it is on the axis."""
     start = axis.column(work.start_ms)
     end = max(start + 1, axis.column(work.end_ms))
@@ -212,7 +220,7 @@ def _draw_now(cells: Cells, axis: Axis) -> None:
         cells.put(axis.now, CROSSED[under], Ink.LINE)
 
 
-def name_row(text: str, width: int) -> Row:
+def name_row(text: str, width: int) -> PictureRow:
     """A row that names a run above its lanes."""
     cells = Cells(width)
     cells.put(1, fill(clip(text, width - 2), width - 2), Ink.QUIET)
