@@ -10,6 +10,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack, suppress
+from dataclasses import replace
 from pathlib import Path
 
 from benchtimer.bath.bath_commands import BathCommand
@@ -32,7 +33,7 @@ from benchtimer.quantity import did_you_mean
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.records.record import Record, local_time, make_record, words_of
 from benchtimer.records.sentences import sentence
-from benchtimer.run.commands import Command
+from benchtimer.run.commands import AddPart, Command, TieBath
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.events import (
     PROGRAM,
@@ -206,6 +207,10 @@ class Driver(Shown):
         was_over = self.state(name).bench.phase in OVER
         around = self.shop(stamp).beside(name, self.state(name)).around(name)
         events = decide(self.state(name), command, Now(stamp.noted_ms, self.by), around)
+        if isinstance(command, TieBath | AddPart):  # what is one place may have changed
+            after = fold(events, self.state(name))
+            shop = self.shop(stamp)
+            replace(shop, states={**shop.states, name: after}).check_vessels(name)
         self._write(name, events, stamp)
         if was_over or self.state(name).bench.phase in OVER:
             self._write_record(name)

@@ -12,10 +12,22 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from benchtimer.recipe.model import Hazard
+from benchtimer.run.guards import check_heat
 from benchtimer.run.layout import free_numbers
+from benchtimer.run.readiness import is_needed
 from benchtimer.run.refusals import BadValue
 from benchtimer.run.setup import PUT_OFF
-from benchtimer.run.state import OVER, Bench, Guest, Part, PartPhase, Press, State, Tick
+from benchtimer.run.state import (
+    OVER,
+    Bench,
+    Guest,
+    OtherHeat,
+    Part,
+    PartPhase,
+    Press,
+    State,
+    Tick,
+)
 from benchtimer.run.surroundings import Elsewhere, Surroundings
 from benchtimer.run.windows import window_of
 from benchtimer.shop.clashes import Kept, pages_against
@@ -171,12 +183,14 @@ class Shop:
         return next((at for at, n in self._numbers.items() if n == number), None)
 
     def check_vessels(self, run: str) -> None:
-        """Refuse a run that would put what must not meet into one real vessel.
+        """Refuse a run that would put what must not meet, or two temperatures, into one vessel.
 
         Raises:
             BadValue: a place of the run and the same place of another run hold such a pair.
+            WrongHeat: another run that has begun keeps a place at another temperature.
         """
-        for place in self._own[run].places:
+        for place, seen in self.bench(run).places.items():
+            check_heat(seen, f"Can't set up {seen.station.title}")
             users = self._users[self.real[run, place]]
             held = [c for name, at in users for c in self._own[name].places[at].station.chemistry]
             for conflict in conflicts_within(held):
@@ -211,8 +225,22 @@ class Shop:
             for name, there in users
             for mine, tick in _ticks(self._own[name].prepared, there, place)
         }
+        heats = (
+            self._heat(name, there) for name, there in users if is_needed(self._own[name], there)
+        )
         return Elsewhere(
-            tuple(self._own[name].places[there] for name, there in users), guests, ticks
+            tuple(self._own[name].places[there] for name, there in users),
+            guests,
+            ticks,
+            tuple(heat for heat in heats if heat is not None),
+        )
+
+    def _heat(self, run: str, place: str) -> OtherHeat | None:
+        """The temperature a run needs a place at; None if any will do."""
+        bench, first = self._own[run], next(self._inside(run, place), None)
+        window = bench.places[place].station.temperature
+        return (
+            OtherHeat(run, window, bench.has_begun(), guest=first) if window is not None else None
         )
 
     def _inside(self, run: str, place: str) -> Iterator[Guest]:
