@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 from benchtimer.bench.advised import NO_ADVICE, Advice, MoveAhead
 from benchtimer.run.actions import Action, PlanTimes
-from benchtimer.run.state import Bench
+from benchtimer.run.run_state import Bench
 from benchtimer.shop.shop_agenda import part_action, shop_agenda
-from benchtimer.shop.state import Shop
+from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp
 
 

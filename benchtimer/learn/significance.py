@@ -128,7 +128,7 @@ def _normal_p(ranks: tuple[int, ...], chosen: int, found: int) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class CutPoint:
     """The place where a row of figures parts failed from good best.
 
     Attributes:
@@ -140,7 +140,7 @@ class Cut:
     chance: float
 
 
-def best_cut(values: Sequence[float], failed: Sequence[bool]) -> Cut | None:
+def best_cut(values: Sequence[float], failed: Sequence[bool]) -> CutPoint | None:
     """The best cut through some figures; None if they are too much alike to be cut.
 
     Args:
@@ -161,8 +161,10 @@ def best_cut(values: Sequence[float], failed: Sequence[bool]) -> Cut | None:
     best = max((_parting(bad, end, hits, count), end) for end, bad in parts.items())
     if count > MOST_CUT:
         rows = list(zip(values, failed, strict=True))
-        return Cut(best[1], rank_sum_p([v for v, f in rows if f], [v for v, f in rows if not f]))
-    return Cut(best[1], _chance_of_cut(frozenset(ends), hits, count, best[0]))
+        return CutPoint(
+            best[1], rank_sum_p([v for v, f in rows if f], [v for v, f in rows if not f])
+        )
+    return CutPoint(best[1], _chance_of_cut(frozenset(ends), hits, count, best[0]))
 
 
 def least_cut_p(values: Sequence[float], hits: int) -> float:

@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 
 from benchtimer.records.csvfile import as_csv
 from benchtimer.records.export import as_json, as_text, as_toml
+from benchtimer.records.html_record import as_html
 from benchtimer.records.markdown import as_markdown
-from benchtimer.records.page import as_html
 from benchtimer.records.record import Record
 
 FORMS: Mapping[str, Callable[[Record], str]] = {

@@ -30,6 +30,7 @@ from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
 from benchtimer.run.guards import TIGHT_S
 from benchtimer.run.moves import action_of, held_action
 from benchtimer.run.readiness import FAR_MS
+from benchtimer.run.run_state import OVER, Bench, Part, PartPhase, RunPhase
 from benchtimer.run.setup import (
     SetupItem,
     heat_words,
@@ -39,7 +40,6 @@ from benchtimer.run.setup import (
     setup_items,
     unread_page,
 )
-from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase
 from benchtimer.run.upkeep import upkeep_actions
 
 CRITICAL_S = 60
@@ -281,10 +281,10 @@ def _unique(actions: Sequence[Action]) -> Iterator[Action]:
         elif action.part is not None or place is None or by_itself not in asked:
             yield action
             asked |= {by_itself} if action.part is None else set()
-    for told in readings.values():
-        free = [action for action in told if action.blocked is None] or told
+    for some in readings.values():
+        free = [action for action in some if action.blocked is None] or some
         first = min(free, key=lambda a: (a.rank, a.due_ms))
-        meant = min(first, *told, key=_latest)
+        meant = min(first, *some, key=_latest)
         due_ms = min(action.due_ms for action in free)
         yield replace(meant, due_ms=due_ms, rank=first.rank, blocked=first.blocked)
 

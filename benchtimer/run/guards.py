@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from benchtimer.recipe.model import Hazard, Recipe, Step
 from benchtimer.run.readiness import bad_reading, not_ready, wants_reading
 from benchtimer.run.refusals import WrongHeat, span
-from benchtimer.run.state import Bench, OtherHeat, Part, PartPhase, Place
+from benchtimer.run.run_state import Bench, OtherHeat, Part, PartPhase, Place
 from benchtimer.run.windows import window_of
 
 TIGHT_S = 20

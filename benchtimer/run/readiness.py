@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from benchtimer.run.state import Bench, OtherHeat, Place, StationReading
+from benchtimer.run.run_state import Bench, OtherHeat, Place, StationReading
 
 TREND_READINGS = 3
 """How many readings since the last make-up make a trend."""
@@ -89,14 +89,14 @@ def good_until_ms(bench: Bench, place: Place, now_ms: int) -> int:
     window = place.station.temperature
     if window is None:
         return FAR_MS
-    told = place.skipped or place.reading
-    if told is None:
+    reading = place.skipped or place.reading
+    if reading is None:
         return 0
     if window.every_s is None:
-        return FAR_MS if told.t_ms >= bench.session_began_ms(now_ms) else 0
-    until_ms = told.t_ms + window.every_s * 1000
+        return FAR_MS if reading.t_ms >= bench.session_began_ms(now_ms) else 0
+    until_ms = reading.t_ms + window.every_s * 1000
     found = drift(place) if place.skipped is None else None
-    return min(until_ms, max(found.at_ms, told.t_ms)) if found is not None else until_ms
+    return min(until_ms, max(found.at_ms, reading.t_ms)) if found is not None else until_ms
 
 
 def wants_reading(bench: Bench, place: Place, now_ms: int) -> str | None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from benchtimer.quantity import did_you_mean
 from benchtimer.recipe.model import Window
-from benchtimer.run.state import OtherHeat
+from benchtimer.run.run_state import OtherHeat
 
 
 class Refused(Exception):

@@ -1,7 +1,7 @@
 """What the other runs on the bench mean for one run: places they share, hands, what must not meet.
 
 A run's own state knows nothing of other runs. ``Surroundings.over`` puts on top of a bench what
-the shop (``shop.state``) knows beside it, so that the bench answers for the
+the shop (``shop.shop_state``) knows beside it, so that the bench answers for the
 shop: a tank is full with whatever is in it, a reading counts in every run that uses the bath, and
 a place out of service is so for all.
 """
@@ -16,7 +16,7 @@ from benchtimer.recipe.places import PlaceError, narrowed
 from benchtimer.run.answers import verdict_of
 from benchtimer.run.readiness import kept_by_another
 from benchtimer.run.refusals import Crowded
-from benchtimer.run.state import (
+from benchtimer.run.run_state import (
     KEPT_READINGS,
     Bench,
     Guest,
@@ -24,7 +24,7 @@ from benchtimer.run.state import (
     Part,
     PartPhase,
     Place,
-    Tick,
+    TickedItem,
 )
 
 
@@ -41,7 +41,7 @@ class Elsewhere:
 
     places: tuple[Place, ...] = ()
     guests: tuple[Guest, ...] = ()
-    ticks: Mapping[str, Tick] = field(default_factory=dict)
+    ticks: Mapping[str, TickedItem] = field(default_factory=dict)
     heats: tuple[OtherHeat, ...] = ()
 
 
@@ -68,10 +68,10 @@ class Surroundings:
         """The bench with all that on top of it."""
         if not (self.places or self.pages):
             return bench
-        known = {name: told for name, told in self.places.items() if name in bench.places}
-        places = {name: _seen(bench, name, told) for name, told in known.items()}
+        known = {name: elsewhere for name, elsewhere in self.places.items() if name in bench.places}
+        places = {name: _seen(bench, name, elsewhere) for name, elsewhere in known.items()}
         stations = {name: place.station for name, place in places.items()}
-        ticks = {key: tick for told in known.values() for key, tick in told.ticks.items()}
+        ticks = {key: tick for elsewhere in known.values() for key, tick in elsewhere.ticks.items()}
         titles = {page.title for page in bench.clashes}
         pages = [page for page in self.pages if page.title not in titles]
         return replace(
@@ -106,29 +106,29 @@ class Surroundings:
         Raises:
             Crowded: a place would hold too much.
         """
-        for name, told in self.places.items():
+        for name, elsewhere in self.places.items():
             inside = after.inside(name) if name in after.places else []
             more = len(inside) > (len(before.inside(name)) if name in before.places else 0)
-            if not (more and told.guests):
+            if not (more and elsewhere.guests):
                 continue
-            station = _seen(after, name, told).station
-            if len(inside) + len(told.guests) > station.holds:
-                raise Crowded(what, station.title, station.holds, told.guests[0])
+            station = _seen(after, name, elsewhere).station
+            if len(inside) + len(elsewhere.guests) > station.holds:
+                raise Crowded(what, station.title, station.holds, elsewhere.guests[0])
 
 
 ALONE = Surroundings()
 """A run that is alone in the shop."""
 
 
-def _seen(bench: Bench, name: str, told: Elsewhere) -> Place:
+def _seen(bench: Bench, name: str, elsewhere: Elsewhere) -> Place:
     """A place with what other runs know of it: the newest entry counts, whichever run wrote it."""
     place = bench.places[name]
-    everywhere = (place, *told.places)
+    everywhere = (place, *elsewhere.places)
     needs = place.station.temperature
-    heats = tuple(replace(h, own=needs) for h in told.heats if _excludes(needs, h.window))
+    heats = tuple(replace(h, own=needs) for h in elsewhere.heats if _excludes(needs, h.window))
     kept = kept_by_another(bench, replace(place, other_heats=heats))
     own = place.station if kept is None else _at(place.station, kept.window)
-    station = _limited(own, [other.station for other in told.places])
+    station = _limited(own, [other.station for other in elsewhere.places])
     heat = max(everywhere, key=lambda p: p.turned_ms)
     since_ms = heat.turned_ms
     # Of readings at the same moment the hotter one counts as the later.
@@ -142,7 +142,7 @@ def _seen(bench: Bench, name: str, told: Elsewhere) -> Place:
         station=station,
         closed=max(everywhere, key=lambda p: p.closed_ms).closed,
         closed_ms=max(p.closed_ms for p in everywhere),
-        guests=told.guests,
+        guests=elsewhere.guests,
         other_heats=heats,
         readings=tuple(replace(r, verdict=verdict_of(station, r.quantity)) for r in readings),
         skipped=max(skips, key=lambda skip: skip.t_ms, default=None),

@@ -17,8 +17,8 @@ from benchtimer.run.readiness import (
     out_of_window,
     ready_at_ms,
 )
+from benchtimer.run.run_state import Bench, Place
 from benchtimer.run.setup import heat_key, heat_words, unread_page_of
-from benchtimer.run.state import Bench, Place
 
 AGAIN_S = 120
 """A bath out of its window is read again this often, until it is back."""
@@ -44,8 +44,8 @@ def _heat(bench: Bench, name: str, place: Place, now_ms: int, plan: PlanTimes) -
     if not is_cold(bench, place, now_ms):
         return
     station = place.station
-    told = (comes_ms(bench, part, name, plan) for part in bench.parts.values())
-    comes = [t_ms for t_ms in told if t_ms is not None]
+    coming = (comes_ms(bench, part, name, plan) for part in bench.parts.values())
+    comes = [t_ms for t_ms in coming if t_ms is not None]
     if comes:
         heat = Action(ActionKind.HEAT, max(0, min(comes) - (station.heat_up_s or 0) * 1000),
                       to_station=name, command=c.Heat(name), item=heat_key(name),
@@ -108,10 +108,10 @@ def reading_due_ms(bench: Bench, place: Place, now_ms: int) -> int:
     window = place.station.temperature
     if window is None:
         return FAR_MS
-    told = place.skipped or place.reading
-    if told is None:
+    reading = place.skipped or place.reading
+    if reading is None:
         ready_ms = ready_at_ms(place)
         return ready_ms if ready_ms is not None else 0
     if bad_reading(place) is not None:
-        return told.t_ms + min(window.every_s or AGAIN_S, AGAIN_S) * 1000
+        return reading.t_ms + min(window.every_s or AGAIN_S, AGAIN_S) * 1000
     return good_until_ms(bench, place, now_ms)

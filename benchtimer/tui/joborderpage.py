@@ -24,7 +24,7 @@ from benchtimer.view.jobtext import JobDraft
 HINT = "TAB or → completes, ENTER goes on, ESC leaves without saving"
 
 
-class _Completion(Suggester):
+class _JobCompletion(Suggester):
     """Completes recipes and the names of parts."""
 
     def __init__(self, page: JobOrderPage) -> None:
@@ -66,7 +66,7 @@ class JobOrderPage(ModalScreen[str | None], FrontPage[str | None]):
             yield Static("New job", markup=False, classes="title")
             yield Static("", markup=False, id="typed")
             yield Static(self._draft.asks, markup=False, id="asks")
-            yield Input(max_length=2000, select_on_focus=False, suggester=_Completion(self))
+            yield Input(max_length=2000, select_on_focus=False, suggester=_JobCompletion(self))
             yield OptionList(id="recipes")
             yield Static(HINT, markup=False, classes="hint")
 
@@ -119,10 +119,10 @@ class JobOrderPage(ModalScreen[str | None], FrontPage[str | None]):
         """Take the completion that is shown."""
         field = self.query_one(Input)
         field.focus()
-        told = self.completed(field.value)
-        if told is not None:
-            field.value = told
-            field.cursor_position = len(told)
+        completion = self.completed(field.value)
+        if completion is not None:
+            field.value = completion
+            field.cursor_position = len(completion)
 
     def on_click(self, event: events.Click) -> None:
         """A touch on the line at the bottom goes back."""

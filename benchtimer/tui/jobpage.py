@@ -10,15 +10,15 @@ from textual.worker import get_current_worker
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.worksessions import known_of
 from benchtimer.job import job_decide as d
+from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity
 from benchtimer.job.outlook import Outlook, outlooks
-from benchtimer.job.progress import PartProgress, PartStatus
 from benchtimer.job.sessions import plan_jobs
 from benchtimer.store.log import EventLog, StoreError
 from benchtimer.times import TimeError, parse_date
 from benchtimer.tui.bindings import bindings
-from benchtimer.tui.page import Page
+from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.rows import Rows
 from benchtimer.tui.setups import set_up_parts
 from benchtimer.view.jobrows import calendar_lines, job_rows
@@ -29,7 +29,7 @@ TRIALS = 400
 """Trials for the chance on the page; ``job plan`` has more."""
 
 
-class JobScreen(Page):
+class JobScreen(RowPage):
     """One job.
 
     Args:
@@ -144,7 +144,7 @@ class JobScreen(Page):
     def _write(self, command: d.JobCommand) -> None:
         driver = self.bench
         if isinstance(driver, Driver):
-            recipes = list(self.house.shelf.paths())
+            recipes = list(self.house.recipe_files.paths())
             self.attempt(lambda: driver.write_job(self._called, command, recipes))
             self.look_again()
 

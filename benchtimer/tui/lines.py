@@ -16,7 +16,7 @@ from benchtimer.view.text import fill
 URGENCIES = ("wait", "now", "late", "calm")
 
 
-class Line(Static):
+class CachedLine(Static):
     """Text that is drawn again only when it changes.
 
     Attributes:
@@ -40,7 +40,7 @@ class Line(Static):
             self.set_class(name == urgency, name)
 
 
-class FixedLine(Line):
+class FixedLine(CachedLine):
     """Text whose rows are broken already: drawn as it is, without the cost of wrapping it.
 
     Args:
@@ -99,7 +99,7 @@ class FixedLine(Line):
         return Strip([Segment(text, style)], width)
 
 
-class Told(Line):
+class Told(CachedLine):
     """A text of a page; an empty one takes no room."""
 
     def say(self, text: str) -> None:
@@ -108,7 +108,7 @@ class Told(Line):
         self.set_class(bool(text), "told")
 
 
-class TouchKey(Line):
+class TouchKey(CachedLine):
     """A key on the screen, for a finger."""
 
     key = ""

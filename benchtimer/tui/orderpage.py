@@ -19,7 +19,7 @@ from benchtimer.view.ordertext import EXAMPLE, OrderTextError, completed, fittin
 HINT = "TAB or → completes, ENTER goes on, ESC goes back"
 
 
-class _Completion(Suggester):
+class _RunCompletion(Suggester):
     """Completes recipes and the names of earlier parts."""
 
     def __init__(self, recipes: Sequence[str], parts: Sequence[str]) -> None:
@@ -61,7 +61,7 @@ class OrderPage(ModalScreen[tuple[str, str] | None], FrontPage[tuple[str, str] |
                 placeholder=EXAMPLE,
                 max_length=2000,
                 select_on_focus=False,
-                suggester=_Completion(self._recipes, self._parts),
+                suggester=_RunCompletion(self._recipes, self._parts),
             )
             yield OptionList(*self._recipes, id="recipes", markup=False)
             yield Static(HINT, classes="hint")
@@ -95,10 +95,10 @@ class OrderPage(ModalScreen[tuple[str, str] | None], FrontPage[tuple[str, str] |
         """Take the completion that is shown."""
         field = self.query_one(Input)
         field.focus()
-        told = completed(field.value, self._recipes, self._parts)
-        if told is not None:
-            field.value = told
-            field.cursor_position = len(told)
+        completion = completed(field.value, self._recipes, self._parts)
+        if completion is not None:
+            field.value = completion
+            field.cursor_position = len(completion)
 
     def on_click(self, event: events.Click) -> None:
         """A touch on the line at the bottom goes back."""

@@ -14,7 +14,7 @@ from textual.app import App
 
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.shown import Shown
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.settings import Settings
 from benchtimer.tui.front import FrontPage
 from benchtimer.view.alarm import Bell, Call
@@ -29,14 +29,14 @@ class Passages(App[None]):
 
     Attributes:
         bench: the bench that is worked at, or looked at.
-        shelf: where new runs find their recipes.
+        recipe_files: where new runs find their recipes.
         settings: what is known of the shop.
         plain: whether lanes are drawn with ASCII only.
         caller: decides when the bench calls; one for all boards, so that a silence holds.
     """
 
     bench: Shown
-    shelf: Shelf
+    recipe_files: RecipeFiles
     settings: Settings
     plain: bool
     caller: Bell

@@ -120,12 +120,12 @@ def try_alarm(app: Passages, ways: Ways | None, say: Callable[[str], None]) -> N
 
 
 def _kept(ways: Ways | None, *, reached: bool) -> str:
-    told = HEARD if reached else NOT_HEARD
+    kept = HEARD if reached else NOT_HEARD
     if ways is None:
-        return told
+        return kept
     today = f"{datetime.now().astimezone():%Y-%m-%d}"
     try:
         ways.note("call", reached=reached, on=today)
     except OSError as error:
-        return f"{told} That could not be kept: {error.strerror}"
-    return told
+        return f"{kept} That could not be kept: {error.strerror}"
+    return kept

@@ -23,12 +23,12 @@ from benchtimer.run.events import (
     TargetMoved,
 )
 from benchtimer.run.refusals import ReadingFirst, Refused
-from benchtimer.run.state import OVER, PartPhase, State
-from benchtimer.shop.state import also_pressed, last_press, next_redo
+from benchtimer.run.run_state import OVER, PartPhase, RunState
+from benchtimer.shop.shop_state import also_pressed, last_press, next_redo
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.times import duration
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_at, message_of
-from benchtimer.view.board import in_runs, press_words, undo_of
+from benchtimer.view.board_text import in_runs, press_words, undo_of
 from benchtimer.view.focus import Focus
 from benchtimer.view.menu import bath_of
 
@@ -62,7 +62,7 @@ class Doing(Focus):
         self._pressed_at: Stamp | None = None
 
     @property
-    def state(self) -> State:
+    def state(self) -> RunState:
         """The state of the run that pages are about."""
         return self.bench.state(self.name)
 
@@ -76,7 +76,7 @@ class Doing(Focus):
         at, self._pressed_at = self._pressed_at, None
         return self.bench.moment(at)
 
-    def _states(self) -> dict[str, State]:
+    def _states(self) -> dict[str, RunState]:
         return {name: self.bench.state(name) for name in self.bench.names}
 
     def takes_back(self) -> str:
@@ -197,7 +197,7 @@ class Doing(Focus):
         for alarm in alarms:
             due.setdefault(alarm.run, []).append(alarm)
         try:
-            words = {name: message_of(told) for name, told in due.items()}
+            words = {name: message_of(calling) for name, calling in due.items()}
             self.bench.silence(words, SILENCE_S * 1000)
         except StoreError as error:
             self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"

@@ -9,18 +9,18 @@ from benchtimer.bench.moment import Moment
 from benchtimer.bench.wallclock import ShopZone, moment_at
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.readiness import out_of_window
-from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
+from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
 from benchtimer.times import countdown, duration, elapsed
 from benchtimer.view.picture.scene import (
-    Group,
+    DwellTimes,
+    HandsWork,
     LaneView,
     Level,
+    RunLanes,
     Scene,
     Stay,
-    Window,
-    Work,
 )
 from benchtimer.view.scene_places import RunView, next_reading_ms, place_view, short_name
 from benchtimer.view.words import clock_time, verb
@@ -94,14 +94,14 @@ def _users(
     return users
 
 
-def _group(run: RunView, stamp: Stamp) -> Group:
+def _group(run: RunView, stamp: Stamp) -> RunLanes:
     parts = [part for part in run.bench.parts.values() if not part.is_out]
     begun = [part for part in parts if not _is_not_begun(part)]
     waiting = tuple(_waiting(run, part, stamp) for part in parts if _is_not_begun(part))
     phase = run.bench.phase
     words = "" if phase is RunPhase.RUNNING else f" ({phase.value})"
     title = f"{run.bench.title}{words}"
-    return Group(title, tuple(_lane(run, part, stamp) for part in begun), waiting)
+    return RunLanes(title, tuple(_lane(run, part, stamp) for part in begun), waiting)
 
 
 def _is_not_begun(part: Part) -> bool:
@@ -149,14 +149,14 @@ def _place_name(bench: Bench, place: str | None) -> str:
     return short_name(bench.places[place].station) if place is not None else ""
 
 
-def _window(bench: Bench, part: Part) -> Window | None:
+def _window(bench: Bench, part: Part) -> DwellTimes | None:
     window = window_of(bench, part)
     if window is None:
         return None
-    return Window(window.since_ms, window.min_ms, window.target_ms, window.max_ms)
+    return DwellTimes(window.since_ms, window.min_ms, window.target_ms, window.max_ms)
 
 
-def _by_ms(run: RunView, part: Part, window: Window | None) -> int | None:
+def _by_ms(run: RunView, part: Part, window: DwellTimes | None) -> int | None:
     """Until when the part's move keeps every window."""
     ends = [run.latest_ms.get(part.name), window.max_ms if window is not None else None]
     return min((t for t in ends if t is not None), default=None)
@@ -192,7 +192,7 @@ def _rests(part: Part, action: Action | None) -> bool:
     return part.held is not None and (action is None or action.kind is ActionKind.RESUME)
 
 
-def _by_words(part: Part, window: Window | None, by_ms: int | None, stamp: Stamp) -> str:
+def _by_words(part: Part, window: DwellTimes | None, by_ms: int | None, stamp: Stamp) -> str:
     now_ms = stamp.noted_ms
     if window is not None and window.max_ms is not None and now_ms > window.max_ms:
         return f"{elapsed((now_ms - window.max_ms) / 1000)} past max"
@@ -203,7 +203,7 @@ def _by_words(part: Part, window: Window | None, by_ms: int | None, stamp: Stamp
     return f"by {clock_time(by_ms, stamp)}, {_left_words(by_ms - now_ms)} left"
 
 
-def _by_short(part: Part, window: Window | None, by_ms: int | None, stamp: Stamp) -> str:
+def _by_short(part: Part, window: DwellTimes | None, by_ms: int | None, stamp: Stamp) -> str:
     now_ms = stamp.noted_ms
     if window is not None and window.max_ms is not None and now_ms > window.max_ms:
         return f"+{elapsed((now_ms - window.max_ms) / 1000)} over"
@@ -219,16 +219,18 @@ def _left_words(left_ms: int) -> str:
     return countdown(left_s) if left_ms < HOUR_MS else duration(left_s)
 
 
-def _works(bench: Bench, part: Part, moves: Sequence[MoveAhead], now_ms: int) -> Iterator[Work]:
+def _works(
+    bench: Bench, part: Part, moves: Sequence[MoveAhead], now_ms: int
+) -> Iterator[HandsWork]:
     label = str(part.number)
     if part.phase is PartPhase.IN_HAND:
         usual_ms = part.since_ms + bench.step_of(part).hands_s * 1000
         planned_ms = next((m.end_ms for m in moves if m.start_ms <= now_ms), 0)
-        yield Work(part.since_ms, max(usual_ms, planned_ms, now_ms), label)
+        yield HandsWork(part.since_ms, max(usual_ms, planned_ms, now_ms), label)
         moves = [move for move in moves if move.start_ms > now_ms]
     for move in moves:
         level = Level.LATE if move.is_late else Level.CALM
-        yield Work(max(move.start_ms, now_ms), move.end_ms, label, level)
+        yield HandsWork(max(move.start_ms, now_ms), move.end_ms, label, level)
 
 
 def _stays(bench: Bench, part: Part, moves: Sequence[MoveAhead]) -> Iterator[Stay]:
@@ -241,7 +243,7 @@ def _stays(bench: Bench, part: Part, moves: Sequence[MoveAhead]) -> Iterator[Sta
         yield Stay(start_ms, None, _place_name(bench, place))
 
 
-def _hands(run: RunView, stamp: Stamp) -> Iterator[Work]:
+def _hands(run: RunView, stamp: Stamp) -> Iterator[HandsWork]:
     bench, now_ms = run.bench, stamp.noted_ms
     for part in bench.parts.values():
         if not part.is_out:
@@ -249,7 +251,7 @@ def _hands(run: RunView, stamp: Stamp) -> Iterator[Work]:
             yield from _works(bench, part, moves, now_ms)
 
 
-def _readings(run: RunView, place: str, stamp: Stamp) -> Iterator[Work]:
+def _readings(run: RunView, place: str, stamp: Stamp) -> Iterator[HandsWork]:
     due_ms = next_reading_ms(run.bench, run.bench.places[place], stamp.noted_ms)
     if due_ms is not None:
-        yield Work(due_ms, due_ms + READ_MS, "R")
+        yield HandsWork(due_ms, due_ms + READ_MS, "R")

@@ -12,12 +12,12 @@ from benchtimer.quantity import Quantity
 from benchtimer.recipe.model import Station
 from benchtimer.run.actions import Action
 from benchtimer.run.readiness import FAR_MS, drift, out_of_window
-from benchtimer.run.state import Bench, Place, StationReading
+from benchtimer.run.run_state import Bench, Place, StationReading
 from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.store.log import Stamp
 from benchtimer.view.bathtrouble import time_to_limit
 from benchtimer.view.picture.lane_rows import PLACE
-from benchtimer.view.picture.scene import Level, PlaceView, Use
+from benchtimer.view.picture.scene import Level, PlaceUse, PlaceView
 from benchtimer.view.text import clip
 from benchtimer.view.words import short_temperature
 
@@ -141,7 +141,7 @@ def _trend(place: Place, readings: Sequence[StationReading]) -> tuple[float, ...
     return tuple((reading.quantity.base - low) / room for reading in readings)
 
 
-def _uses(users: Sequence[tuple[RunView, str]], now_ms: int) -> list[Use]:
+def _uses(users: Sequence[tuple[RunView, str]], now_ms: int) -> list[PlaceUse]:
     """When parts are in a place, from now on, and when it is full."""
     run, own = users[0]
     spans = [span for each, place in users for span in _spans(each, place, now_ms)]
@@ -161,14 +161,14 @@ def _spans(run: RunView, place: str, now_ms: int) -> Iterator[tuple[int, int | N
             yield start_ms, None
 
 
-def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[Use]:
+def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[PlaceUse]:
     """Spans that overlap, as pieces in which the place is full or not."""
     far = 2**62
     changes: Counter[int] = Counter()
     for start, end in spans:
         changes[start] += 1
         changes[far if end is None else end] -= 1
-    uses: list[Use] = []
+    uses: list[PlaceUse] = []
     count = 0
     for start, end in pairwise(sorted(changes)):
         count += changes[start]
@@ -177,5 +177,5 @@ def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[Use]:
         last = uses[-1] if uses else None
         if last is not None and (last.end_ms, last.full) == (start, count >= holds):
             start = uses.pop().start_ms
-        uses.append(Use(start, None if end == far else end, count >= holds))
+        uses.append(PlaceUse(start, None if end == far else end, count >= holds))
     return uses

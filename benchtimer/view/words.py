@@ -15,8 +15,8 @@ from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Ch
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import EndMakeUp, TakeOut
 from benchtimer.run.readiness import out_of_window
+from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.setup import known_of
-from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
 from benchtimer.trade.levels import headed
@@ -239,8 +239,8 @@ def work(bench: Bench, action: Action) -> str:
     if action.kind is ActionKind.READING and action.to_station is not None:
         station = bench.places[action.to_station].station
         window = station.temperature
-        told = f", {window.min} to {window.max}" if window is not None else ""
-        return f"Temperature of {station.title}{told}"
+        limits = f", {window.min} to {window.max}" if window is not None else ""
+        return f"Temperature of {station.title}{limits}"
     if action.kind is ActionKind.ANSWER and action.check is not None:
         return action.check.ask
     if action.kind is ActionKind.RESUME and action.part is not None:
@@ -379,7 +379,7 @@ def baths_out(bench: Bench, only: Collection[str] | None = None) -> list[str]:
         bench: a run's bench.
         only: ids of the places that count; all of them if None.
     """
-    told = []
+    lines = []
     for name, place in bench.places.items():
         wrong = out_of_window(place) if only is None or name in only else None
         if wrong is not None:
@@ -387,8 +387,8 @@ def baths_out(bench: Bench, only: Collection[str] | None = None) -> list[str]:
             parts = f" with {', '.join(inside)} in it" if inside else ""
             window = place.station.temperature
             limits = f" ({window.min} to {window.max})" if window is not None else ""
-            told.append(f"{wrong.upper()}{limits}{parts}. {first_orders(remedy(place))}".strip())
-    return told
+            lines.append(f"{wrong.upper()}{limits}{parts}. {first_orders(remedy(place))}".strip())
+    return lines
 
 
 def first_orders(text: str) -> str:
@@ -408,12 +408,12 @@ def remedy(place: Place) -> str:
 
 def late_on_hold(bench: Bench, now_ms: int) -> list[str]:
     """Parts on hold, or in a held run, whose dwell has gone past its end: chemistry goes on."""
-    told = []
+    lines = []
     for part in bench.parts.values():
         window = window_of(bench, part)
         max_ms = window.max_ms if window is not None else None
         on_hold = part.held is not None or bench.phase is RunPhase.HELD
         if on_hold and max_ms is not None and now_ms > max_ms and part.station is not None:
             where = bench.places[part.station].station.title
-            told.append(f"ON HOLD BUT LATE {elapsed(max_ms, now_ms)}: {part.name} in {where}")
-    return told
+            lines.append(f"ON HOLD BUT LATE {elapsed(max_ms, now_ms)}: {part.name} in {where}")
+    return lines

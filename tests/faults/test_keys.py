@@ -36,7 +36,7 @@ def _presses(home: Path) -> int:
 
 
 FAULT = """
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 def fails(board):
     raise RuntimeError("two\\nlines")
 BoardScreen.action_glance = fails

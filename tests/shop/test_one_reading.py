@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import Mix
+from benchtimer.bath.bath_commands import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
@@ -35,7 +35,7 @@ def driver(tmp_path: Path, clock: ManualClock) -> Iterator[Driver]:
 def _started(driver: Driver, *parts: str, text: str = SMALL) -> list[str]:
     """A run for each part, over one tank, all under way and nothing read."""
     recipe = {"small": table(small_recipe(text))}
-    names = [driver.lay_out(NewRun("Test", recipe, [(part, "small")])) for part in parts]
+    names = [driver.set_up(NewRun("Test", recipe, [(part, "small")])) for part in parts]
     for name in names:
         for command in GEARED:
             driver.press(name, command)
@@ -98,7 +98,7 @@ def test_a_run_that_needs_the_bath_no_more_or_later_has_no_reading(
     one, two, three = _started(driver, "pommel", "guard", "cap")
     driver.press(two, c.Skip("guard", "hang", "blued before"))
     driver.press(three, c.Abort())
-    later = driver.lay_out(NewRun("Test", {"small": table(small_recipe())}, [("pin", "small")]))
+    later = driver.set_up(NewRun("Test", {"small": table(small_recipe())}, [("pin", "small")]))
     driver.press(later, c.Postpone(None, driver.stamp().noted_ms + 24 * 60 * MINUTE))
     clock.advance(1000)
     driver.press(one, c.Read("tank", "65 C"))
@@ -107,9 +107,9 @@ def test_a_run_that_needs_the_bath_no_more_or_later_has_no_reading(
 
 def test_a_bath_of_the_book_has_a_shared_reading_once(driver: Driver, clock: ManualClock) -> None:
     """Two runs that used one bath book the same reading; it is one reading of the bath."""
-    driver.write_bath("brew 1", Mix("Brew", mix="brew", recipe="small"))
+    driver.write_bath("brew 1", MixBath("Brew", mix="brew", recipe="small"))
     names = [
-        driver.lay_out(NewRun("Test", {"small": table(small_recipe(BREW))}, [(part, "small")]))
+        driver.set_up(NewRun("Test", {"small": table(small_recipe(BREW))}, [(part, "small")]))
         for part in ("pommel", "guard")
     ]
     clock.advance(1000)

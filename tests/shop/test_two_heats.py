@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import Mix
+from benchtimer.bath.bath_commands import MixBath
 from benchtimer.bench.advice import advise, problem_now
 from benchtimer.bench.beside import beside
 from benchtimer.bench.driver import Driver
@@ -66,14 +66,14 @@ def test_no_run_is_set_up_that_needs_a_bath_in_use_at_another_temperature(
     driver: Driver, clock: ManualClock
 ) -> None:
     """Refused, with the run and both temperatures, until the first part is past the tank."""
-    first = driver.lay_out(_new("pommel", WARM))
+    first = driver.set_up(_new("pommel", WARM))
     _press(driver, first, *READY)
     with pytest.raises(WrongHeat) as refused:
-        driver.lay_out(_new("guard", HOT))
+        driver.set_up(_new("guard", HOT))
     assert str(refused.value) == f"Can't set up Tank: {KEPT.format(first)}"
     assert driver.names == [first]
     _hang(driver, first, "pommel", clock)
-    second = driver.lay_out(_new("guard", HOT))
+    second = driver.set_up(_new("guard", HOT))
     _press(driver, second, *GEARED, c.Read("tank", "87 C"))
     moment = driver.moment()
     assert trouble_lines(moment) == ()  # the first run needs it no more: nothing is too hot
@@ -82,8 +82,8 @@ def test_no_run_is_set_up_that_needs_a_bath_in_use_at_another_temperature(
 
 def test_of_two_runs_set_up_one_starts(driver: Driver) -> None:
     """A run set up for later blocks nothing; once one runs, the other's start says why not."""
-    first = driver.lay_out(_new("pommel", WARM))
-    second = driver.lay_out(_new("guard", HOT))
+    first = driver.set_up(_new("pommel", WARM))
+    second = driver.set_up(_new("guard", HOT))
     _press(driver, first, *GEARED)
     driver.press(second, c.Acknowledge("Hot tank"))
     with pytest.raises(WrongHeat) as refused:
@@ -97,10 +97,10 @@ def test_no_part_goes_in_beside_one_that_needs_another_temperature(
     driver: Driver, clock: ManualClock
 ) -> None:
     """A part sent back finds the tank cooler: it stays out, and the plan keeps the two apart."""
-    first = driver.lay_out(_new("pommel", HOT))
+    first = driver.set_up(_new("pommel", HOT))
     _press(driver, first, *GEARED, c.Read("tank", "87 C"))
     _hang(driver, first, "pommel", clock)
-    second = driver.lay_out(_new("guard", WARM))
+    second = driver.set_up(_new("guard", WARM))
     _press(driver, second, *GEARED, c.Read("tank", "65 C"))
     _press(driver, second, c.Begin("guard"), c.Finish("guard"), c.Finish("guard"))
     _press(driver, first, c.SendBack("pommel", "prepare", "streaks"))
@@ -124,7 +124,7 @@ def test_no_part_goes_in_beside_one_that_needs_another_temperature(
 
 def test_a_plan_beside_the_bench_says_why_there_is_none(driver: Driver) -> None:
     """``plan`` refuses what could not be set up, in the same words."""
-    first = driver.lay_out(_new("pommel", WARM))
+    first = driver.set_up(_new("pommel", WARM))
     _press(driver, first, *READY)
     new, now_ms = _new("guard", HOT), driver.stamp().noted_ms
     shop = driver.shop(driver.stamp())
@@ -136,11 +136,11 @@ def test_a_plan_beside_the_bench_says_why_there_is_none(driver: Driver) -> None:
 def test_no_bath_is_tied_that_a_run_keeps_at_another_temperature(driver: Driver) -> None:
     """Two tanks with one bath of the book are one tank: the second tie is refused."""
     hotter = BREW.replace("60 C", "85 C").replace("70 C", "90 C").replace("80 C", "95 C")
-    driver.write_bath("brew 1", Mix("Brew", mix="brew", recipe="small"))
-    first = driver.lay_out(_new("pommel", BREW))
+    driver.write_bath("brew 1", MixBath("Brew", mix="brew", recipe="small"))
+    first = driver.set_up(_new("pommel", BREW))
     assert driver.state(first).bench.baths == {"tank": "brew 1"}
     other = hotter.replace('title = "Tank"', 'title = "Pot"').replace('"brew"', '"stock"')
-    second = driver.lay_out(_new("guard", other))
+    second = driver.set_up(_new("guard", other))
     driver.press(first, c.Acknowledge("Hot tank"))
     driver.press(first, c.Heat("tank"))
     with pytest.raises(WrongHeat, match="60 to 70 C for run"):

@@ -86,7 +86,7 @@ def test_a_bath_above_the_window_is_never_called_good(bath_c: float, boiling: bo
     """Above 295 F the verdict is too strong, whether or not the bath boils."""
     verdict = caustic.read_bath(bath_c, boiling=boiling)
     too_hot = bath_c > caustic.WINDOW_C[1]
-    assert (verdict is caustic.BathReading.TOO_STRONG) == too_hot
+    assert (verdict is caustic.SaltsReading.TOO_STRONG) == too_hot
 
 
 @given(st.floats(0, 60))
@@ -261,20 +261,20 @@ READINGS = st.tuples(
     st.floats(0, 60), st.floats(4, 30), st.floats(60, 3600), st.floats(1.01, 20)
 ).map(
     lambda t: rate.from_readings(
-        rate.Reading(t[0], t[2] * t[3]), rate.Reading(t[0] + t[1] + 1e-6, t[2])
+        rate.DwellReading(t[0], t[2] * t[3]), rate.DwellReading(t[0] + t[1] + 1e-6, t[2])
     )
 )
 
 
 @given(READINGS)
-def test_the_line_passes_through_both_readings(line: rate.Rate) -> None:
+def test_the_line_passes_through_both_readings(line: rate.RateLine) -> None:
     """At the readings' own temperatures the dwells are the readings' own."""
     assert line.dwell_s(line.cool.bath_c) == pytest.approx(line.cool.dwell_s, rel=1e-9)
     assert line.dwell_s(line.warm.bath_c) == pytest.approx(line.warm.dwell_s, rel=1e-9)
 
 
 @given(READINGS, st.floats(0, 1), st.floats(0, 1))
-def test_a_warmer_bath_is_quicker(line: rate.Rate, a: float, b: float) -> None:
+def test_a_warmer_bath_is_quicker(line: rate.RateLine, a: float, b: float) -> None:
     """Inside the range, the dwell falls as the bath warms."""
     low, high = line.range_c
     cool_c, warm_c = sorted(min(low + share * (high - low), high) for share in (a, b))

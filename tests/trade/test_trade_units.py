@@ -129,7 +129,10 @@ def test_the_slope_of_two_dwells_is_an_energy(
     cool_c: float, more_c: float, dwell_s: float, times: float
 ) -> None:
     """R ln(ratio) over the step in 1/T, reckoned with units, is the activation energy."""
-    cool, warm = rate.Reading(cool_c, dwell_s * times), rate.Reading(cool_c + more_c, dwell_s)
+    cool, warm = (
+        rate.DwellReading(cool_c, dwell_s * times),
+        rate.DwellReading(cool_c + more_c, dwell_s),
+    )
     step = 1 / Q(cool.kelvin, "kelvin") - 1 / Q(warm.kelvin, "kelvin")
     energy = Q(1, "molar_gas_constant") * log(cool.dwell_s / warm.dwell_s) / step
     want = float(energy.to("joule/mol").magnitude)

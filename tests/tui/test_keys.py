@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.planning import PlanScreen
-from benchtimer.tui.runs import RunsScreen
+from benchtimer.tui.runs_page import RunsScreen
 from benchtimer.view.keys import KEYS, MEANINGS
 from benchtimer.view.pagekeys import PAGES, PLAN_MORE, RUNS_FILTERS
 from tests.tui.keytable import keys_table, written_table

@@ -15,7 +15,7 @@ from functools import lru_cache
 from math import ceil, floor
 
 from benchtimer.times import DAYS, time_of_day
-from benchtimer.view.picture.cells import Cells, Ink, Row
+from benchtimer.view.picture.cells import Cells, Ink, PictureRow
 
 STEPS_S = (10, 15, 20, 30, 60, 120, 300, 600, 900, 1200, 1800, 3600)
 """Seconds that one column can stand for."""
@@ -158,7 +158,7 @@ def _kept_apart(step_s: int, steps: Sequence[int], now_ms: int, starts_ms: Seque
     return finer[-1] if finer else steps[0]
 
 
-def axis_row(axis: Axis, width: int) -> Row:
+def axis_row(axis: Axis, width: int) -> PictureRow:
     """The labels of the axis. They are the same until the next column begins."""
     over_ms = (axis.now_ms + axis.grid_ms) % (axis.step_s * 1000)
     wall = axis.wall
@@ -169,7 +169,7 @@ def axis_row(axis: Axis, width: int) -> Row:
 
 
 @lru_cache(maxsize=4)
-def _axis_row(axis: Axis, width: int, _shown: str) -> Row:
+def _axis_row(axis: Axis, width: int, _shown: str) -> PictureRow:
     """The row; what the clock shows is named, too, since two zones share a moment."""
     cells = Cells(width)
     title = _title(axis)

@@ -32,7 +32,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PictureRow:
     """One row of the picture.
 
     Attributes:
@@ -99,16 +99,16 @@ class Cells:
         inside = start >= 0 and end <= len(self._chars)
         return inside and all(char == " " for char in self._chars[start:end])
 
-    def row(self, part: int | None = None) -> Row:
+    def row(self, part: int | None = None) -> PictureRow:
         """The finished row."""
         spans, start = [], 0
         for ink, run in groupby(self._inks):
             end = start + len(list(run))
             spans.append(Span("".join(self._chars[start:end]), ink))
             start = end
-        return Row(tuple(spans), part)
+        return PictureRow(tuple(spans), part)
 
 
-def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> Row:
+def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> PictureRow:
     """A row of words."""
-    return Row((Span(fill(text, width), ink),))
+    return PictureRow((Span(fill(text, width), ink),))

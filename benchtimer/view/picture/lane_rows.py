@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from rich.cells import cell_len
 
 from benchtimer.view.picture.axis import Axis
-from benchtimer.view.picture.cells import Cells, Ink, Row
-from benchtimer.view.picture.scene import LaneView, Level, Stay, Window, Work
+from benchtimer.view.picture.cells import Cells, Ink, PictureRow
+from benchtimer.view.picture.scene import DwellTimes, HandsWork, LaneView, Level, Stay
 from benchtimer.view.text import clip, fill
 
 THIN, THICK, OVER, MAX, PULL, TARGET, BEYOND = "─", "━", "▒", "┫", "▼", "◆", "→"
@@ -58,7 +58,9 @@ def lane_columns(width: int, highest: int) -> LaneColumns:
     return LaneColumns(1 + number + name + rest, number, name)
 
 
-def window_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int, *, by: bool) -> Row:
+def window_row(
+    axis: Axis, lane: LaneView, columns: LaneColumns, width: int, *, by: bool
+) -> PictureRow:
     """The row with the window.
 
     Args:
@@ -81,7 +83,7 @@ def window_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int, *, 
     return cells.row(lane.number)
 
 
-def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> Row:
+def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> PictureRow:
     """The row with the way: past and planned work, and the places between."""
     cells = Cells(width)
     words = lane.by
@@ -120,7 +122,7 @@ def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
     cells.put(column + room - cell_len(left), left, ink if lane.level.value != "calm" else Ink.BOLD)
 
 
-def _draw_window(cells: Cells, axis: Axis, window: Window, lane: LaneView) -> None:
+def _draw_window(cells: Cells, axis: Axis, window: DwellTimes, lane: LaneView) -> None:
     start = max(axis.left, axis.column(window.in_ms))
     thick = max(axis.left, axis.column(window.min_ms, up=True))
     end = axis.column(window.max_ms) if window.max_ms is not None else axis.right
@@ -157,7 +159,7 @@ def _draw_stay(cells: Cells, axis: Axis, stay: Stay) -> None:
         cells.put(start, stay.short, Ink.QUIET)
 
 
-def _draw_works(cells: Cells, axis: Axis, works: list[Work] | tuple[Work, ...]) -> None:
+def _draw_works(cells: Cells, axis: Axis, works: list[HandsWork] | tuple[HandsWork, ...]) -> None:
     first = min((w.start_ms for w in works if w.end_ms >= axis.now_ms), default=None)
     for work in works:
         start, end = span_of(axis, work)
@@ -166,7 +168,7 @@ def _draw_works(cells: Cells, axis: Axis, works: list[Work] | tuple[Work, ...]) 
         cells.line(start, end, WORK, Ink.LATE if work.level is Level.LATE else ink)
 
 
-def span_of(axis: Axis, work: Work) -> tuple[int, int]:
+def span_of(axis: Axis, work: HandsWork) -> tuple[int, int]:
     """The columns of work on the row: at least one, if any of it is on the axis."""
     start = axis.column(work.start_ms)
     end = max(start + 1, axis.column(work.end_ms))
@@ -181,7 +183,7 @@ def _draw_now(cells: Cells, axis: Axis) -> None:
         cells.put(axis.now, CROSSED[under], Ink.LINE)
 
 
-def name_row(text: str, width: int) -> Row:
+def name_row(text: str, width: int) -> PictureRow:
     """A row that names a run above its lanes."""
     cells = Cells(width)
     cells.put(1, fill(clip(text, width - 2), width - 2), Ink.QUIET)

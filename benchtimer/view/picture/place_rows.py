@@ -5,9 +5,9 @@ from __future__ import annotations
 from rich.cells import cell_len
 
 from benchtimer.view.picture.axis import Axis
-from benchtimer.view.picture.cells import Cells, Ink, Row
+from benchtimer.view.picture.cells import Cells, Ink, PictureRow
 from benchtimer.view.picture.lane_rows import INKS, NOW_LINE, OVER, PLACE, WORK, span_of
-from benchtimer.view.picture.scene import Level, PlaceView, Use, Work
+from benchtimer.view.picture.scene import HandsWork, Level, PlaceUse, PlaceView
 from benchtimer.view.text import clip
 
 BARS = "▁▂▃▄▅▆▇█"
@@ -20,7 +20,7 @@ BOTH = "+"
 """Two moves in one column."""
 
 
-def hands_row(axis: Axis, works: tuple[Work, ...], width: int, left: str = "") -> Row:
+def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int, left: str = "") -> PictureRow:
     """Your work: one block for each move, its first column the part's number.
 
     Args:
@@ -55,7 +55,7 @@ def hands_row(axis: Axis, works: tuple[Work, ...], width: int, left: str = "") -
     return cells.row()
 
 
-def place_row(axis: Axis, place: PlaceView, width: int) -> Row:
+def place_row(axis: Axis, place: PlaceView, width: int) -> PictureRow:
     """A place: fill, trend and last reading, then its use, the next reading and its limit."""
     cells = Cells(width)
     ink = INKS[place.level]
@@ -105,7 +105,7 @@ def _bar(fraction: float) -> str:
     return BARS[min(len(BARS) - 1, int(fraction * len(BARS)))]
 
 
-def _draw_use(cells: Cells, axis: Axis, use: Use) -> None:
+def _draw_use(cells: Cells, axis: Axis, use: PlaceUse) -> None:
     start = max(axis.now, axis.column(use.start_ms))
     end = min(axis.right, axis.column(use.end_ms) if use.end_ms is not None else axis.right)
     cells.line(start, end, FULL if use.full else IN_USE, Ink.QUIET)
