@@ -176,7 +176,7 @@ def test_a_hazard_stands_in_full_and_defers() -> None:
     )  # fmt: skip
     assert "They can differ" in told[1].text
     assert told[1].more[0].startswith("DANGER: this will cause death")
-    assert "safety data sheet, local codes and licensed practice" in told[2].text
+    assert "safety data sheet, local codes and the rules for licensed work" in told[2].text
 
 
 def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 DEFER: Final = (
-    "The supplier's safety data sheet, local codes and licensed practice come before anything "
+    "The supplier's safety data sheet, local codes and the rules for licensed work come before anything "
     "printed here."
 )
 BELOW_THE_BOIL: Final = "below the boil of plain water at your altitude"
