@@ -287,7 +287,7 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
 
     Args:
         evening: the hours left.
-        short: leave out how to get the list to tick.
+        short: leave out how to get the check list.
     """
     load = evening.load
     opens, closes = load.at(evening.opens_s), load.at(evening.closes_s)
