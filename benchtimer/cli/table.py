@@ -62,7 +62,8 @@ COMMANDS: Mapping[str, CommandRow] = {
         WRITES,
     ),
     "tonight": CommandRow(
-        BENCH, "what fits in the hours you have left", "jobplan", "tonight", "tonight_options", READS
+        BENCH, "what fits in the hours you have left", "jobplan", "tonight", "tonight_options",
+        READS,
     ),
     "watch": CommandRow(
         BENCH, "watch a running bench", "bench", "watch", "watch_options", READS
@@ -105,7 +106,8 @@ COMMANDS: Mapping[str, CommandRow] = {
         RECORDS, "the whole life of a part", "part", "part", heeds=READS
     ),
     "backup": CommandRow(
-        RECORDS, "copy the log, even while the bench is open", "backup", "backup", "backup_options", READS
+        RECORDS, "copy the log, even while the bench is open", "backup", "backup", "backup_options",
+        READS,
     ),
     "restore": CommandRow(
         RECORDS, "restore the log from a copy", "backup", "restore", "restore_options", READS

@@ -256,7 +256,7 @@ def work(bench: Bench, action: Action) -> str:
         return "On hold: pull it out and start nothing else"
     if action.index is None:
         timer = action.from_station == TIMER
-        return "A plain timer" if timer else "The last pull; then the part is done"
+        return "A simple timer" if timer else "The last pull; then the part is done"
     return bench.recipe_of(bench.parts[action.part]).step[action.index].title
 
 
