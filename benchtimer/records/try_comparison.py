@@ -219,7 +219,7 @@ def comparison_text(found: Comparison) -> str:
     if separating and found.is_carried:
         lines.append("The likeliest reason first; * separates what failed (-) from what held (+).")
     elif separating:
-        lines.append("First what parts the failed tries (-) from those that held (+).")
+        lines.append("First: what separates the failed tries (-) from the good ones (+).")
     for number, d in enumerate(found.differences, start=1):
         star = "*" if d.separates and found.is_carried else " "
         lines.append(f"{number:>3} {star} {d.label}")
@@ -238,8 +238,8 @@ def _honest_word(found: Comparison, separating: bool) -> list[str]:
     good = sum(a.outcome == WELL for a in found.tries)
     bad = sum(a.outcome == FAILED for a in found.tries)
     word = (
-        f"Few tries prove little: with {good} good and {bad} failed, a figure that has nothing "
-        f"to do with it would separate them with a chance of {100 * found.chance:.0f} %."
+        f"Few tries prove little: with {good} good and {bad} failed, an unrelated figure "
+        f"would separate them {100 * found.chance:.0f}% of the time."
     )
     recipe = found.tries[-1].recipe.id
     more = f"benchtimer causes {recipe} weighs all tries of the recipe."

@@ -32,7 +32,7 @@ from benchtimer.tui.palette import KeyCommands, KeyPalette
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.ringer import Ringer, try_alarm
 from benchtimer.tui.themes import THEMES
-from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, Call, alarms_at, message_of
+from benchtimer.view.alarm import HURRY, Alarm, AlarmPacer, Call, alarms_at, message_of
 from benchtimer.view.atwork import leaves_behind, parts_at_work
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.first_aid_text import Rinse, aids_now
@@ -106,7 +106,7 @@ class BenchApp(App[None]):
         self.recipe_files = recipe_files if recipe_files is not None else RecipeFiles()
         self.plain = ascii_only
         hurry = min(bench.speed, HURRY)
-        self.caller = Bell(lambda: time.monotonic() * hurry)
+        self.caller = AlarmPacer(lambda: time.monotonic() * hurry)
         self._ways = ways
         self._ringer = Ringer(self, ways, self.settings.alarm.command, self.complain)
         self._rinse = Rinse(time.monotonic)
@@ -486,8 +486,7 @@ def _in_one(alarms: list[Alarm]) -> list[str]:
     if not alarms:
         return []
     first, more = alarms[0], f" +{len(alarms) - 1}" if len(alarms) > 1 else ""
-    late = first.level == OVERDUE and first.spoils
-    return [f"{'LATE' if late else 'DUE'}: {first.words}{more}"]
+    return [f"{'LATE' if first.is_late else 'DUE'}: {first.words}{more}"]
 
 
 def _in_short(notices: list[str]) -> str:

@@ -38,7 +38,7 @@ from benchtimer.view.words import (
     action_words,
     clock_time,
     confirm_words,
-    countdown,
+    countdown_to,
     large_line,
     then_words,
     wall_clock,
@@ -362,7 +362,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
     if look.entry:
         return f"{look.entry}_   SPACE saves it, BACKSPACE corrects"
     if action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
-        left = countdown(action.earliest_ms, stamp.noted_ms)
+        left = countdown_to(action.earliest_ms, stamp.noted_ms)
         return f"{left} short of minimum. E: pull it anyway"
     due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
     return confirm_words(bench, action, reading=look.reading or due)

@@ -38,7 +38,7 @@ AT_PLACE = (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT)
 """What is done at a place, whichever part it is for."""
 
 
-def countdown(due_ms: int, now_ms: int) -> str:
+def countdown_to(due_ms: int, now_ms: int) -> str:
     """Time to go in bench time, rounded up so that it reads 0:00 only when it is."""
     return times.countdown((due_ms - now_ms) / 1000)
 
@@ -67,7 +67,7 @@ def when(action: Action, stamp: Stamp) -> str:
     if action.kind in TIMELESS:
         return ""
     if now_ms < action.due_ms:
-        return countdown(action.due_ms, now_ms)
+        return countdown_to(action.due_ms, now_ms)
     return "NOW" if action.blocked is None else "WAIT"
 
 
