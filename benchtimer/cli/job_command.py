@@ -61,7 +61,7 @@ def _parts(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NAME=RECIPE > RECIPE",
-        help="a part and its recipes in order; may be given several times",
+        help="a part and its recipes in order; may be repeated",
     )
     parser.add_argument(
         "--join",
@@ -78,7 +78,7 @@ def _parts(parser: argparse.ArgumentParser) -> None:
 def _open_options(parser: argparse.ArgumentParser) -> None:
     _name(parser, "the job's name, or a job file in TOML")
     _parts(parser)
-    parser.add_argument("--like", metavar="JOB", help="with the parts of a former job")
+    parser.add_argument("--like", metavar="JOB", help="with the parts of an earlier job")
 
 
 def _change_options(parser: argparse.ArgumentParser) -> None:
@@ -92,7 +92,7 @@ def _change_options(parser: argparse.ArgumentParser) -> None:
         ("why", "WORDS", "the reason, for --replace and --back"),
     ):
         parser.add_argument(f"--{name}", metavar=metavar, help=about)
-    parser.add_argument("--undo", action="store_true", help="the last entry of the job was a slip")
+    parser.add_argument("--undo", action="store_true", help="take back the last entry of the job")
 
 
 def _drop_options(parser: argparse.ArgumentParser) -> None:
@@ -106,7 +106,7 @@ def _deliver_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _list_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--all", action="store_true", help="delivered and dropped jobs as well")
+    parser.add_argument("--all", action="store_true", help="include delivered and dropped jobs")
 
 
 def _show_options(parser: argparse.ArgumentParser) -> None:
@@ -139,7 +139,7 @@ def show_list(arguments: argparse.Namespace) -> int:
     elif jobs:
         print("\n".join(list_lines(jobs, progress, today)))
     else:
-        print("no open jobs; benchtimer job open NAME writes one down")
+        print("no open jobs; open one with benchtimer job open NAME")
     return YES
 
 
@@ -280,7 +280,7 @@ def _from_file(path: str, recipes: list[str], today: date) -> tuple[str, Order]:
     try:
         raw = read_start(Path(path))
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "no file has such a name"
+        reason = getattr(error, "strerror", None) or "no file can have that name"
         raise Wrong(f"{path}: the file can't be read: {reason}; check the path", NO) from None
     return parse_job(raw, name=path, recipes=recipes, today=today)
 
@@ -306,7 +306,7 @@ def change(arguments: argparse.Namespace) -> int:
     order_asked = order_asked or arguments.note is not None
     if len(asked) + bool(order_asked) != 1:
         message = "change the order, or one of --replace, --back, --done, --undo"
-        raise Wrong(f"say one thing at a time: {message}", USAGE)
+        raise Wrong(f"change one thing at a time: {message}", USAGE)
     command: JobCommand
     if arguments.undo:
         command = d.TakeJobEntryBack()
@@ -412,12 +412,12 @@ def _plan(arguments: argparse.Namespace) -> int:
 
 VERBS: Mapping[str, JobVerb] = {
     "open": JobVerb("a new order", _open_options, open_job, writes=True),
-    "list": JobVerb("the open jobs, the first due first", _list_options, show_list),
+    "list": JobVerb("the open jobs by due date, earliest first", _list_options, show_list),
     "show": JobVerb("one job: how far it is and what it took", _show_options, show),
-    "plan": JobVerb("when to work at it, and will it be ready", _plan_options, _plan),
+    "plan": JobVerb("when to work on it, and whether it will be ready", _plan_options, _plan),
     "change": JobVerb(
-        "the order, a part's state, or an entry", _change_options, change, writes=True
+        "change the order or a part, or take an entry back", _change_options, change, writes=True
     ),
-    "deliver": JobVerb("the job is with its owner", _deliver_options, deliver, writes=True),
-    "drop": JobVerb("the job is given up", _drop_options, drop, writes=True),
+    "deliver": JobVerb("mark a job as delivered", _deliver_options, deliver, writes=True),
+    "drop": JobVerb("drop a job", _drop_options, drop, writes=True),
 }

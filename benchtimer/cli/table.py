@@ -58,14 +58,14 @@ COMMANDS: Mapping[str, CommandRow] = {
         BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
     ),
     "timer": CommandRow(
-        BENCH, "open the bench with a plain timer that runs", "bench", "timer", "timer_options",
+        BENCH, "open the bench with a plain timer running", "bench", "timer", "timer_options",
         WRITES,
     ),
     "tonight": CommandRow(
         BENCH, "what fits into the hours left", "jobplan", "tonight", "tonight_options", READS
     ),
     "watch": CommandRow(
-        BENCH, "look on at the bench that is running", "bench", "watch", "watch_options", READS
+        BENCH, "watch a bench that is running", "bench", "watch", "watch_options", READS
     ),
     "validate": CommandRow(RECIPES, "validate recipe files", "recipes", "check", "check_options"),
     "recipes": CommandRow(
@@ -105,23 +105,24 @@ COMMANDS: Mapping[str, CommandRow] = {
         RECORDS, "the whole life of a part", "part", "part", heeds=READS
     ),
     "backup": CommandRow(
-        RECORDS, "copy the log, also while it runs", "backup", "backup", "backup_options", READS
+        RECORDS, "back up the log, even while the bench is open", "backup", "backup",
+        "backup_options", READS,
     ),
     "restore": CommandRow(
-        RECORDS, "put a copy back", "backup", "restore", "restore_options", READS
+        RECORDS, "restore a backup", "backup", "restore", "restore_options", READS
     ),
     "export": CommandRow(
-        RECORDS, "every run as files", "backup", "export", "export_options", READS
+        RECORDS, "write every run to files", "backup", "export", "export_options", READS
     ),
     "import": CommandRow(
-        RECORDS, "read exported runs in", "backup", "import_runs", "import_options", READS
+        RECORDS, "read exported runs", "backup", "import_runs", "import_options", READS
     ),
     "job": CommandRow(
-        SHOP, "jobs: parts with their recipes and a due date; will they be ready", "job", "job",
+        SHOP, "jobs: parts, recipes, a due date, and whether they will be ready", "job", "job",
         heeds=WRITES,
     ),
     "bath": CommandRow(
-        SHOP, "the bath book: baths, what went through them, their end", "bath", "bath",
+        SHOP, "the bath book: mixing, readings, wear and disposal", "bath", "bath",
         heeds=WRITES,
     ),
     "calc": CommandRow(

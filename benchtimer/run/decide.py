@@ -286,7 +286,7 @@ def _put_back(pen: Pen, command: c.PutBack) -> None:
     part = pen.part(command.part)
     what = f"Can't put {part.name} back"
     if part.lifted_from is None:
-        raise r.BadValue(what, "it was not lifted out of a station", "Begin its next work")
+        raise r.BadValue(what, "it was not pulled out of a station", "Begin its next work")
     step = pen.bench.recipe_of(part).step[part.lifted_from]
     assert step.at is not None  # noqa: S101  a dwell has a station: the recipe's rules say so
     _room(pen.bench, part, step.at, what)
@@ -393,7 +393,7 @@ def _skip_reading(pen: Pen, command: c.SkipReading) -> None:
     what = f"Can't go on without a reading of {place.station.title}"
     if command.reason not in c.NO_READING:
         allowed = f"One of {_listed(c.NO_READING)}"
-        raise r.BadValue(what, f'"{command.reason}" is no reason', allowed)
+        raise r.BadValue(what, f'"{command.reason}" is not a reason', allowed)
     window = place.station.temperature
     if window is None:
         raise r.BadValue(what, "it needs none", "Nothing needs to be done")
@@ -425,7 +425,7 @@ def _begin_make_up(pen: Pen, command: c.BeginMakeUp) -> None:
     place = _place(pen.bench, command.station)
     what = f"Can't make up {place.station.title}"
     if place.station.make_up is None:
-        raise r.BadValue(what, "its recipe knows no make-up", "Write a note instead")
+        raise r.BadValue(what, "its recipe has no make-up", "Write a note instead")
     if place.cooling_ms is not None:
         raise r.BadValue(what, "its make-up has begun", "End it when the work is done")
     inside = pen.bench.occupants(command.station)
@@ -666,7 +666,7 @@ def _change_hours(pen: Pen, command: c.ChangeHours) -> None:
             parse_hours(text)
         except QuantityError:
             allowed = 'Write it like "22:00-07:00"'
-            raise r.BadValue(what, f'"{text}" is no span of the day', allowed) from None
+            raise r.BadValue(what, f'"{text}" is not a span of the day', allowed) from None
     if command.away == pen.bench.away:
         raise r.BadValue(what, "they are that already", "Nothing needs to be done")
     pen.write(e.HoursChanged, away=command.away, was=pen.bench.away)
@@ -676,9 +676,9 @@ def _judge(pen: Pen, command: c.Judge) -> None:
     what = f"Can't judge {command.part}"
     if command.verdict not in c.VERDICTS:
         allowed = f"One of {', '.join(c.VERDICTS)}"
-        raise r.BadValue(what, f'"{command.verdict}" is no verdict', allowed)
+        raise r.BadValue(what, f'"{command.verdict}" is not a verdict', allowed)
     if command.rating is not None and command.rating not in range(1, 6):
-        raise r.BadValue(what, f"{command.rating} is no rating", "1 (poor) to 5 (very good)")
+        raise r.BadValue(what, f"{command.rating} is not a rating", "1 (poor) to 5 (very good)")
     scrapped = pen.part(command.part).phase is PartPhase.SCRAPPED
     if scrapped and command.verdict == c.ACCEPTED:
         way_out = "Judge it rejected or rework; if it is good after all, undo the scrapping first"

@@ -169,7 +169,7 @@ class EventLog(LogFile):
         found = self._last_seq()
         if found != self._known_seq:
             reason = f"another program has written entry {found} meanwhile"
-            way_out = "Nothing was written; leave, and open the bench again in one place only"
+            way_out = "Nothing was written; leave, and open the bench in one place only"
             raise Overtaken(self.path, reason, way_out)
         newest = self._rows("SELECT coalesce(max(seq), 0) FROM event")[0][0]
         if newest != found:

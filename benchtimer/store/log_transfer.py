@@ -83,7 +83,7 @@ def backup(folder: Path, target: Path) -> int:
         StoreError: there is no log.
     """
     if target.exists():
-        raise NotCarried(target, "it exists already; give another name")
+        raise NotCarried(target, "it already exists; choose another name")
     log = EventLog(folder, read_only=True)  # says so if there is none, or a newer one
     log.close()
     clear_away_halves(target.parent)
@@ -317,7 +317,7 @@ def _row(table: dict[str, Any]) -> tuple[Event, Stamp]:
     _json(table).encode()  # a lone surrogate has no place in any file
     times = [table[name] for name in ("press", "t_ms", "noted_ms", "count_ms", "wall_ms")]
     if not all(type(value) is int for value in [*times, table["offset_s"]]):
-        raise ValueError("a time is no whole number")
+        raise ValueError("a time is not a whole number")
     check_figures(*times, table["offset_s"])
     event = event_from(
         table["kind"], table["body"], press=table["press"], t_ms=table["t_ms"], by=str(table["by"])
@@ -376,7 +376,7 @@ def carry_in(
         known = [(x.event, x.stamp) for x in log.entries(there)]
         if [*carried.rows] == known[: len(carried.rows)]:
             return None
-        raise NotCarried(path, f"run {there} has the same identity and says something else")
+        raise NotCarried(path, f"run {there} has the same identity but other entries")
     name = _name_for(log, carried.name)
     bench = fold(event for event, _ in carried.rows).bench
     if bench.phase not in OVER:

@@ -134,7 +134,7 @@ def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]
         capsys, "record", "--part", "petty*", "--date", "2026-03", "--words", "tang grey"
     )
     assert json.loads(_ok(capsys, "record", "--recipe", "etch-darken", "--json"))[0]["name"] == RUN
-    assert "no run has all of that" in _no(capsys, 1, "record", "--words", "pink")
+    assert "no run matches all of that" in _no(capsys, 1, "record", "--words", "pink")
     assert "filters list runs" in _no(capsys, 2, "record", RUN, "--words", "pink")
     assert "petty knife: 3 tries in 1 run" in _ok(capsys, "part", PART)
     assert len(json.loads(_ok(capsys, "part", "Petty Knife", "--json"))["tries"]) == 3
