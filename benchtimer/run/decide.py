@@ -25,10 +25,12 @@ from benchtimer.run import refusals as r
 from benchtimer.run.answers import judge_answer, judge_reading, safe_text
 from benchtimer.run.event_builder import Now, Pen, lift
 from benchtimer.run.guards import (
+    check_heat,
     is_safe,
     may_stay,
     move_steps,
     open_pages,
+    other_heat,
     page_in_the_way,
     reading_in_the_way,
     until_words,
@@ -46,7 +48,7 @@ from benchtimer.run.layout import (
     create,
     free_numbers,
 )
-from benchtimer.run.readiness import is_too_hot, not_ready
+from benchtimer.run.readiness import is_needed, is_too_hot, not_ready
 from benchtimer.run.run_state import Bench, Part, PartPhase, Place, RunPhase, RunState
 from benchtimer.run.setup import (
     PUT_OFF,
@@ -124,6 +126,9 @@ def _place(bench: Bench, name: str) -> Place:
 
 def _start(pen: Pen, _command: c.Start) -> None:
     _pages_read(pen, "Can't start")
+    for name, place in pen.bench.places.items():
+        if is_needed(pen.bench, name):
+            check_heat(place, "Can't start")
     pen.write(e.Started)
 
 
@@ -219,6 +224,9 @@ def _room(bench: Bench, part: Part, station: str, what: str) -> None:
         raise r.StationFull(what, place.station.title, place.station.holds, others, until)
     if place.station.purpose is not None:
         return  # it makes wet parts safe, whatever it was read at
+    kept = other_heat(place)
+    if kept is not None:
+        raise r.WrongHeat(what, place.station.title, kept)
     waits = not_ready(place)
     if waits is not None:
         raise r.NotReady(what, place.station.title, waits)
@@ -416,6 +424,7 @@ def _heat(pen: Pen, command: c.Heat) -> None:
         raise r.BadValue(what, "its recipe gives it no temperature", "Nothing needs to be done")
     if place.cooling_ms is not None:
         raise r.BadValue(what, "it cools for its make-up", "End the make-up first")
+    check_heat(place, what)
     _pages_read(pen, what)
     _is_read(unread_page_of(pen.bench, command.station, pen.t_ms), what)
     pen.write(e.Heated, station=command.station)
