@@ -94,7 +94,7 @@ def test_a_second_process_is_told_and_may_look_on(tmp_path: Path) -> None:
     second.send("q")
     assert second.close() == 0
     refused = Terminal(OPEN, tmp_path)
-    refused.wait("Look on")
+    refused.wait("Watch")
     refused.send("n\n")
     assert refused.close() == 3
     first.kill()

@@ -295,7 +295,7 @@ def watch_options(parser: argparse.ArgumentParser) -> None:
 
 
 def watch(arguments: argparse.Namespace) -> int:
-    """Look on at the bench that is running."""
+    """Watch a bench that is running."""
     from benchtimer.bench.watcher import Watcher
     from benchtimer.clock import SystemClock
 

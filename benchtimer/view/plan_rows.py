@@ -111,7 +111,7 @@ def lead_lines(
     runs = "the run" if others == 1 else f"the {others} runs"
     left_out = f"Not in this plan: {runs} already on the bench" if others else ""
     if sheet is not None and len(sheet.problem.parts) > len(sheet.draft.parts):
-        left_out = "Planned beside what is on the bench"
+        left_out = "Planned around the runs on the bench"
     said = (_asked(draft, now), _answer(sheet, thinking, now), *_sentences(sheet, now))
     return "\n".join(
         line
