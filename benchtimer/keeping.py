@@ -13,10 +13,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchtimer.atomic_file import make_own_folder, write_if_new, write_whole
+from benchtimer.quantity import printable
 from benchtimer.recipe.json_schema import FILE_NAME as SCHEMA_NAME
 from benchtimer.recipe.json_schema import recipe_schema
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.problems import RecipeError, printable
+from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
 from benchtimer.recipe.recipe_files import RecipeFiles

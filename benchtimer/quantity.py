@@ -42,7 +42,7 @@ class QuantityError(ValueError):
     """
 
     def __init__(self, text: str, kind: str, reason: str, allowed: str) -> None:
-        self.text = _printable(text if len(text) <= MAX_TEXT else text[:MAX_TEXT] + "...")
+        self.text = printable(text if len(text) <= MAX_TEXT else text[:MAX_TEXT] + "...")
         self.kind = kind
         self.reason = reason
         self.allowed = allowed
@@ -435,8 +435,9 @@ def _wrong_unit(symbol: str, want: Kind | None) -> str:
         return "it has a comma; decimals take a point"
     question = did_you_mean(symbol, want.units if want is not None else _UNIT_KIND)
     hint = f", {question}" if question else ""
-    return f'"{_printable(symbol)}" is not a unit{hint}'
+    return f'"{printable(symbol)}" is not a unit{hint}'
 
 
-def _printable(text: str) -> str:
+def printable(text: str) -> str:
+    """A text on one line, with a ? for what could disturb a terminal."""
     return "".join(c if c.isprintable() else "?" for c in text)

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
-from benchtimer.cli.joblog import looking_at_jobs, named_job, today_of
+from benchtimer.cli.joblog import looking_at_jobs, named_job
 from benchtimer.cli.shop_context import data_path, shop_recipes, who
 from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import did_you_mean
@@ -131,7 +131,7 @@ def show_list(arguments: argparse.Namespace) -> int:
         with looking_at_jobs(arguments) as look:
             jobs = [j for j in look.book.jobs() if j.is_open or arguments.all]
             progress = {j.name: look.book.progress(j) for j in jobs}
-            today = today_of(look)
+            today = look.today
     if arguments.json:
         from benchtimer.cli.common import put_json
 
@@ -178,7 +178,7 @@ def show(arguments: argparse.Namespace) -> int:
         found = named_job(look, arguments.name)
         progress = look.book.progress(found)
         card = card_of(look.log, found)
-        today = today_of(look)
+        today = look.today
     if arguments.json:
         put_json(_table(found, progress) | {"took": card_table(found, card)})
         return YES

@@ -34,7 +34,7 @@ class RecipeFiles:
 
         A file may have any name: what could disturb a screen is a ? in the recipe's.
         """
-        from benchtimer.recipe.problems import printable
+        from benchtimer.quantity import printable
 
         found: dict[str, Path] = {}
         for folder in self.folders:

@@ -232,10 +232,6 @@ class HomeScreen(RowPage):
         else:
             self.say("There is no run yet.")
 
-    def action_leave(self) -> None:
-        """Leave; what runs goes on."""
-        self.bench_app.leave()
-
 
 def _title(recipe_files: RecipeFiles, name: str) -> str:
     try:
