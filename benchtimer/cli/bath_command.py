@@ -50,7 +50,7 @@ def _verb_options(verb: Verb, parser: Parser) -> None:
     parser.add_argument(
         "--json", action="store_true", default=argparse.SUPPRESS, help="for programs"
     )
-    common_options(parser, again=True, heeds=READS if verb.command is None else WRITES)
+    common_options(parser, again=True, uses=READS if verb.command is None else WRITES)
     parser.set_defaults(write=verb.command, show=verb.command is None)
 
 

@@ -34,14 +34,14 @@ class HeadedParser(Protocol):
 
 
 def common_options(
-    parser: HeadedParser, *, again: bool = False, heeds: tuple[str, ...] = COMMON
+    parser: HeadedParser, *, again: bool = False, uses: tuple[str, ...] = COMMON
 ) -> None:
     """Options that may be before or behind the command.
 
     Args:
         parser: where to.
         again: they may have come before it already.
-        heeds: those that change anything; the others are taken, and left out of its help.
+        uses: those that change anything; the others are taken, and left out of its help.
     """
     group = parser.headed(COMMON_TITLE)
     default = argparse.SUPPRESS if again else None
@@ -51,12 +51,12 @@ def common_options(
         ("speed", "X", _speed, "practice, X times real time, in a separate log"),
     )
     for name, metavar, kind, about in rows:
-        about = about if name in heeds else argparse.SUPPRESS
+        about = about if name in uses else argparse.SUPPRESS
         group.add_argument(f"--{name}", type=kind, metavar=metavar, default=default, help=about)
     group.add_argument(
         "--no-color", action="store_true",
         default=argparse.SUPPRESS if again else False,
-        help="no colors on the screen" if "speed" in heeds else argparse.SUPPRESS,
+        help="no colors on the screen" if "speed" in uses else argparse.SUPPRESS,
     )  # fmt: skip
 
 

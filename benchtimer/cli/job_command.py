@@ -41,7 +41,7 @@ def options(parser: Parser) -> None:
 def _verb_options(verb: JobVerb, parser: Parser) -> None:
     verb.options(parser)
     parser.add_argument("--json", action="store_true", help="for programs")
-    common_options(parser, again=True, heeds=WRITES if verb.writes else READS)
+    common_options(parser, again=True, uses=WRITES if verb.writes else READS)
     parser.set_defaults(do=verb.do)
 
 

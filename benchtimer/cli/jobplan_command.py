@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def plan_options(parser: argparse.ArgumentParser) -> None:
-    """[NAME] and what the plan must heed."""
+    """[NAME] and what the plan must keep to."""
     parser.add_argument("name", metavar="NAME", nargs="?", help="a job (default: all open jobs)")
     _hours_option(parser)
     parser.add_argument(

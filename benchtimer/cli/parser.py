@@ -297,5 +297,5 @@ OPEN = CommandRow("", "open the bench", "bench", "open_bench")
 def _fill_in(command: CommandRow, parser: Parser) -> None:
     if command.options:
         command.load(command.options)(parser)
-    common_options(parser, again=True, heeds=command.heeds)
+    common_options(parser, again=True, uses=command.uses)
     parser.set_defaults(command=command)

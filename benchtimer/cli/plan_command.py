@@ -53,7 +53,7 @@ MOST_SECONDS = 3600.0
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """RECIPE PART... and what the plan must heed."""
+    """RECIPE PART... and what the plan must keep to."""
     job_options(parser)
     parser.add_argument(
         "--start",

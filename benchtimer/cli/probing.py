@@ -21,7 +21,7 @@ UNANSWERED = 5
 """After this many readings without an answer you are asked whether a bench is open."""
 
 LAST_WAIT_S = 2.5
-"""The bench looks for readings once a second; the last one is left there so long for it."""
+"""The bench looks for readings once a second; the last one is left there this long for it."""
 
 EVERY_S = 5.0
 """The rhythm of a simulated probe."""

@@ -50,13 +50,13 @@ def options(parser: Parser) -> None:
 
 def _places_options(parser: Parser) -> None:
     shopplaces.options(parser)
-    common_options(parser, again=True, heeds=())
+    common_options(parser, again=True, uses=())
     parser.set_defaults(do=shopplaces.places)
 
 
 def _alarm_options(parser: Parser) -> None:
     alarm_command.options(parser)
-    common_options(parser, again=True, heeds=("data",))
+    common_options(parser, again=True, uses=("data",))
     parser.set_defaults(do=alarm_command.alarm)
 
 

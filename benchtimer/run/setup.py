@@ -91,7 +91,7 @@ def _is_prepared(bench: Bench, name: str) -> bool:
 
 
 SET_UP_S = 1800
-"""A planned run asks for its set-up so long before the heat has to be on. The program's own
+"""A planned run asks for its set-up this long before the heat has to be on. The program's own
 judgment: time to read the pages and to mix."""
 
 

@@ -31,7 +31,7 @@ HEAD_BYTES = 8192
 """A question longer than this is not read."""
 
 PATIENCE_S = 5.0
-"""A caller has so long to ask, and again to take the answer."""
+"""A caller has this long to ask, and again to take the answer."""
 
 CALLERS, CALLERS_EACH = 48, 12
 """How many are served at once: in all, and from one address."""

@@ -204,13 +204,13 @@ class BoardScreen(BoardPages):
             )
 
     def _advised(self, advice: Advice) -> None:
-        self.desk.bench.plans.heed(advice)
+        self.desk.bench.plans.keep(advice)
         self.refresh_board()
 
     def _call(self, moment: Moment) -> None:
         """Ring, and show it over the whole screen."""
         alarms = alarms_at(moment)
-        call = self.bench_app.caller.heed(alarms)
+        call = self.bench_app.caller.call_for(alarms)
         late = (
             any(alarm.level == OVERDUE for alarm in alarms) and not self.bench_app.caller.is_silent
         )

@@ -57,7 +57,7 @@ HELP_S = 2.0
 TRIALS = 400
 STEP_S = 300
 AGAIN_S = 60.0
-"""A plan that begins now is made again after so long."""
+"""A plan that begins now is made again after this long."""
 
 Answer = Callable[[PlanSheet], None]
 

@@ -121,11 +121,11 @@ def test_everything_that_can_be_typed_is_told(parser: Parser) -> None:
 def test_only_options_that_change_anything_are_told(name: str, capsys: Capture) -> None:
     """The options of every command stand last, and those that do nothing for it nowhere."""
     text = _help(capsys, name)
-    heeds = COMMANDS[name].heeds
+    uses = COMMANDS[name].uses
     own, title, common = text.partition(f"\n{COMMON_TITLE}:\n")
-    assert bool(title) == bool(heeds)
+    assert bool(title) == bool(uses)
     for option in COMMON:
-        assert (f"  --{option} " in common) == (option in heeds)
+        assert (f"  --{option} " in common) == (option in uses)
         assert f"\n  --{option} " not in own
 
 
