@@ -1,4 +1,4 @@
-"""Putting a new revision of a recipe on the shop's own shelf; nothing old is ever overwritten.
+"""Saves a recipe's next revision among the shop's own recipes; nothing old is overwritten.
 
 The newest revision is in the shop's folder under the recipe's name, where the next run
 finds it. What was there before moves into ``revisions/`` beside it, with its number.
@@ -77,7 +77,7 @@ def prepare(
 
 
 def write(kept: NewRevision) -> Path | None:
-    """Put a revision on the shelf.
+    """Save a revision among the shop's recipes.
 
     Returns:
         Where the file that was there before is kept now, if there was one.

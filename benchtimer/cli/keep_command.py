@@ -46,7 +46,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def keep(arguments: argparse.Namespace) -> int:
-    """Show what is kept, and put the new revision on the shop's own shelf."""
+    """Show what is kept, and save the new revision among the shop's recipes."""
     from benchtimer.records.kept_settings import NothingToKeep, revision_from
     from benchtimer.records.record_lookup import files_of, record_of
 

@@ -55,7 +55,7 @@ def places(arguments: argparse.Namespace) -> int:
 
 
 def _recipes() -> dict[str, Recipe]:
-    """The recipes on the shelf; one that is not right is named and left out."""
+    """The recipes; one with errors is named and left out."""
     from benchtimer.recipe.problems import RecipeError
 
     recipe_files, found = shop_recipes(), {}

@@ -121,7 +121,7 @@ class PlanScreen(RowPage):
 
     Args:
         draft: what has been chosen so far.
-        recipe: a recipe of the shelf to add parts of at once.
+        recipe: a recipe to add parts of at once.
     """
 
     KEYS = PLAN_KEYS

@@ -43,7 +43,7 @@ def home_rows(
         moment: the bench now.
         recent: the newest runs of the log that are over.
         verdicts: how the parts of each of those came out, by run.
-        recipes: the recipes of the shelf: name and title.
+        recipes: the recipes: name and title.
         size: columns for text, rows of the terminal.
         read_only: whether nothing can be changed here.
 
