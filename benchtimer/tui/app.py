@@ -47,7 +47,7 @@ SOON_S = 1.0
 """After this time the first frame is there."""
 
 AWAKE_S = 3.0
-"""How often to look whether parts are at work."""
+"""How often to look whether parts are in process."""
 
 LATER = ("guidepage", "home_page", "jobpage", "planning", "preparing", "recordpage", "runs_page")
 """The pages around a board: its first frame does not wait until they are loaded."""
@@ -63,7 +63,7 @@ class BenchApp(App[None]):
         guard_s: how long a second press of the same key counts as a slip; 0 for never.
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
-        awake: keeps the computer from going to sleep while parts are at work; None: it may.
+        awake: keeps the computer from going to sleep while parts are in process; None: it may.
         ways: tone and desktop notice, and what was heard here; None for the bell alone.
 
     Attributes:
@@ -285,7 +285,7 @@ class BenchApp(App[None]):
             self.set_interval(AWAKE_S, self._keep_awake)
 
     def _keep_awake(self) -> None:
-        """Hold the computer awake while parts are at work."""
+        """Hold the computer awake while parts are in process."""
         if self._awake is not None:
             self._awake.want(bool(parts_at_work(self.bench)))
 
@@ -434,7 +434,7 @@ class BenchApp(App[None]):
         )
 
     def leave(self) -> None:
-        """Leave; with parts at work, or presses that are not saved, only if Q is pressed twice."""
+        """Leave; with parts in process or presses not saved, only if Q is pressed twice."""
         front = self.screen
         desk = front.desk if isinstance(front, BoardScreen) else self._door
         if desk.may_leave():
