@@ -114,9 +114,10 @@ class Bath:
 
     @property
     def readings(self) -> list[TimedReading]:
-        """All readings, oldest first."""
+        """All readings, oldest first; one that two runs have had is one."""
         taken = [*self.by_hand, *(r for use in self.used.values() for r in use.readings)]
-        return sorted(taken, key=lambda reading: reading.t_ms)
+        once = {(reading.t_ms, str(reading.quantity)): reading for reading in reversed(taken)}
+        return sorted(once.values(), key=lambda reading: reading.t_ms)
 
     @property
     def bite(self) -> float | None:

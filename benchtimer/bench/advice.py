@@ -9,7 +9,7 @@ problem.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
@@ -221,7 +221,27 @@ def problems_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> dict
             if planned is not None:
                 parts.append(planned)
         problems[run] = _of_run(bench, parts, now_ms, away, shop.hands)
-    return problems
+    single = {real for real in _of_two_heats(shop, runs) if inside[real] <= 1}
+    return {run: _one_by_one(problem, run, shop, single) for run, problem in problems.items()}
+
+
+def _of_two_heats(shop: Shop, runs: Sequence[str]) -> set[str]:
+    """The real places that some runs need at temperatures which exclude each other."""
+    return {
+        shop.real[run, name]
+        for run in runs
+        for name, place in shop.bench(run).places.items()
+        if any(heat.run in runs for heat in place.other_heats)
+    }
+
+
+def _one_by_one(problem: Problem, run: str, shop: Shop, single: Collection[str]) -> Problem:
+    """A problem in which some real places hold one part, so that no two runs' parts meet there."""
+    stations = (
+        replace(s, holds=1) if shop.real.get((run, s.name)) in single else s
+        for s in problem.stations
+    )
+    return replace(problem, stations=tuple(stations)) if single else problem
 
 
 def _of_run(

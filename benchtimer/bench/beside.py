@@ -58,6 +58,7 @@ def beside(
         counts=new.counts, hands=new.hands, taken=shop.numbers,
     )  # fmt: skip
     whole = shop_of({**shop.states, NEW: fold(created)}, shop.book, shop.clock)
+    whole.check_vessels(NEW)
     windows = joined([*away, *problem.away])
     runs = {
         run: replace(own, hands=problem.hands, away=tuple(joined([*own.away, *windows])))

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.checks import Check
-from benchtimer.recipe.model import Hazard, Recipe, Station, Step
+from benchtimer.recipe.model import Hazard, Recipe, Station, Step, Window
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.run.events import Event
 
@@ -37,7 +37,7 @@ OVER = frozenset({RunPhase.COMPLETE, RunPhase.ABORTED})
 OUT = frozenset({PartPhase.DONE, PartPhase.SCRAPPED})
 
 SESSION_GAP_MS = 4 * 3_600_000
-"""After so long without a press another session begins: gear is put on again, baths are read
+"""After this time without a press another session begins: gear is put on again, baths are read
 again. The program's own judgment: longer than a meal, shorter than a night."""
 
 KEPT_READINGS = 24
@@ -173,6 +173,25 @@ class Guest:
 
 
 @dataclass(frozen=True, slots=True)
+class OtherHeat:
+    """Another run that needs a bath at a temperature which this run's own window excludes.
+
+    Attributes:
+        run: name of that run.
+        window: where it keeps the bath.
+        is_open: its baths may be hot already: it was started, or something was heated.
+        own: what this run needs instead.
+        guest: the first of its parts in the bath; None if none is.
+    """
+
+    run: str
+    window: Window
+    is_open: bool
+    own: Window | None = None
+    guest: Guest | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """A place of the run: a tank, a rack, a sink.
 
@@ -181,6 +200,7 @@ class Place:
         closed: why it is out of service, if it is.
         closed_ms: when it was last closed or opened.
         guests: parts of other runs that are in it; a run alone knows of none.
+        other_heats: other runs that need it at a temperature its own window excludes.
         readings: its readings since the last make-up, the newest last.
         skipped: the last reading that was left out, if none came after it.
         heated_ms: when its heat was last turned on.
@@ -192,6 +212,7 @@ class Place:
     closed: str | None = None
     closed_ms: int = 0
     guests: tuple[Guest, ...] = ()
+    other_heats: tuple[OtherHeat, ...] = ()
     readings: tuple[StationReading, ...] = ()
     skipped: SkippedReading | None = None
     heated_ms: int | None = None
@@ -266,6 +287,11 @@ class Bench:
     def inside(self, station: str) -> list[Part]:
         """The run's own parts in a station, in order of number."""
         return [p for p in self.parts.values() if p.station == station]
+
+    def has_begun(self) -> bool:
+        """Whether its baths may be open: it was started, or something was mixed or heated."""
+        hot = any(place.turned_ms for place in self.places.values())
+        return self.phase is not RunPhase.IDLE or hot or bool(self.prepared)
 
     def occupants(self, station: str, but: Part | None = None) -> list[str]:
         """Everything in a station, in words: the run's own parts, and those of other runs.

@@ -11,6 +11,8 @@ from benchtimer.run.readiness import (
     FAR_MS,
     bad_reading,
     good_until_ms,
+    is_needed,
+    kept_by_another,
     make_up_due_ms,
     out_of_window,
     ready_at_ms,
@@ -61,10 +63,13 @@ def _after_page(bench: Bench, name: str, action: Action, now_ms: int) -> Action:
 
 
 def _reading(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Action]:
-    """Readings on the rhythm while parts are in it, while it heats, or while it is out."""
+    """Readings on the rhythm while parts are in it, while it heats, or while it is out.
+
+    What another run keeps at its own temperature, that run asks for.
+    """
     since = [*(p.since_ms for p in bench.inside(name)), *(g.since_ms for g in place.guests)]
     heats = place.heated_ms is not None and place.ready_ms is None
-    if not (since or heats or out_of_window(place)):
+    if not (since or heats or out_of_window(place)) or kept_by_another(bench, place):
         return
     due_ms = reading_due_ms(bench, place, now_ms)
     if due_ms >= FAR_MS:
@@ -92,16 +97,6 @@ def _make_up(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Act
         yield Action(ActionKind.MAKE_UP, due_ms_, to_station=name, command=c.BeginMakeUp(name),
                      title="Heat off: let it cool for its make-up", text=needs.text,
                      blocked=blocked)  # fmt: skip
-
-
-def is_needed(bench: Bench, name: str) -> bool:
-    """Whether a part still has to go into a place, or is in it; one on hold goes nowhere."""
-    for part in bench.parts.values():
-        index = None if part.is_out or part.held is not None else bench.next_index(part)
-        ahead = bench.recipe_of(part).step[index:] if index is not None else ()
-        if part.station == name or any(step.at == name for step in ahead):
-            return True
-    return False
 
 
 def reading_due_ms(bench: Bench, place: Place, now_ms: int) -> int:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from benchtimer.recipe.model import Hazard
 from benchtimer.run.hazards import Pair, clash_page, danger_pairs
-from benchtimer.run.run_state import Bench, RunPhase
+from benchtimer.run.run_state import Bench
 from benchtimer.trade.compatibility import Chemistry
 
 
@@ -54,7 +54,7 @@ def _open_elsewhere(
     bench: Bench, others: Mapping[str, Bench], book: Sequence[OpenBath]
 ) -> list[tuple[str, tuple[Chemistry, ...]]]:
     """Titles and chemistry of what is open beside a run: baths of runs that began, and the book."""
-    open_runs = {run: other for run, other in others.items() if _has_begun(other)}
+    open_runs = {run: other for run, other in others.items() if other.has_begun()}
     used = {name for other in (bench, *open_runs.values()) for name in other.baths.values()}
     elsewhere = [
         (f"{place.station.title} (run {run})", place.station.chemistry)
@@ -63,9 +63,3 @@ def _open_elsewhere(
         if place.station.chemistry
     ]
     return elsewhere + [(f"{k.of} ({k.name})", k.chemistry) for k in book if k.name not in used]
-
-
-def _has_begun(bench: Bench) -> bool:
-    """Whether a run's baths may be open: it was started, or something was mixed or heated."""
-    hot = any(place.turned_ms for place in bench.places.values())
-    return bench.phase is not RunPhase.IDLE or hot or bool(bench.prepared)

@@ -7,24 +7,28 @@ other runs mean for it on top.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from benchtimer.recipe.model import Hazard
+from benchtimer.run.events import ReadingTaken
+from benchtimer.run.guards import check_heat
 from benchtimer.run.layout import free_numbers
+from benchtimer.run.readiness import is_needed
 from benchtimer.run.refusals import BadValue
 from benchtimer.run.run_state import (
     OVER,
     Bench,
     Guest,
+    OtherHeat,
     Part,
     PartPhase,
     Press,
     RunState,
     TickedItem,
 )
-from benchtimer.run.setup import PUT_OFF
+from benchtimer.run.setup import PUT_OFF, planned_start_ms
 from benchtimer.run.surroundings import Elsewhere, Surroundings
 from benchtimer.run.windows import window_of
 from benchtimer.shop.clashes import OpenBath, pages_against
@@ -120,6 +124,11 @@ class Shop:
         """The shop with a run on the bench that was over, or is there already."""
         return self if run in self.states else replace(self, states={**self.states, run: state})
 
+    def before_last(self, runs: Iterable[str]) -> Shop:
+        """The shop as it was before the last press of some runs, one that they have in common."""
+        before = {run: RunState(self.states[run].past[-1].base) for run in runs}
+        return replace(self, states={**self.states, **before})
+
     def firsts(self, run: str) -> set[str]:
         """The places of a run that no older run uses: what is said of them is said there."""
         return {place.place for place in self.places if place.run == run}
@@ -183,13 +192,27 @@ class Shop:
         """Run and name of the part with a number."""
         return next((at for at, n in self._numbers.items() if n == number), None)
 
+    def also_read(self, run: str, place: str, now_ms: int) -> Iterator[At]:
+        """The places of other runs that a reading of a run's place is a reading of, too.
+
+        A run that needs the place no more, or not before a later day, has no use for it.
+        """
+        for name, there in self._users.get(self.real.get((run, place), ""), ()):
+            own = self._own[name]
+            is_later = (planned_start_ms(own) or 0) > now_ms
+            needs = name != run and is_needed(own, there) and not is_later
+            if needs and not self.bench(name).places[there].other_heats:
+                yield name, there
+
     def check_vessels(self, run: str) -> None:
-        """Refuse a run that would put what must not meet into one real vessel.
+        """Refuse a run that would put what must not meet, or two temperatures, into one vessel.
 
         Raises:
             BadValue: a place of the run and the same place of another run hold such a pair.
+            WrongHeat: another run that has begun keeps a place at another temperature.
         """
-        for place in self._own[run].places:
+        for place, seen in self.bench(run).places.items():
+            check_heat(seen, f"Can't set up {seen.station.title}")
             users = self._users[self.real[run, place]]
             held = [c for name, at in users for c in self._own[name].places[at].station.chemistry]
             for conflict in conflicts_within(held):
@@ -224,8 +247,22 @@ class Shop:
             for name, there in users
             for mine, tick in _ticks(self._own[name].prepared, there, place)
         }
+        heats = (
+            self._heat(name, there) for name, there in users if is_needed(self._own[name], there)
+        )
         return Elsewhere(
-            tuple(self._own[name].places[there] for name, there in users), guests, ticks
+            tuple(self._own[name].places[there] for name, there in users),
+            guests,
+            ticks,
+            tuple(heat for heat in heats if heat is not None),
+        )
+
+    def _heat(self, run: str, place: str) -> OtherHeat | None:
+        """The temperature a run needs a place at; None if any will do."""
+        bench, first = self._own[run], next(self._inside(run, place), None)
+        window = bench.places[place].station.temperature
+        return (
+            OtherHeat(run, window, bench.has_begun(), guest=first) if window is not None else None
         )
 
     def _inside(self, run: str, place: str) -> Iterator[Guest]:
@@ -303,3 +340,27 @@ def next_redo(states: Mapping[str, RunState]) -> str | None:
     last = last_press(states)
     undone_ms, run = max(found, default=(-1, None))
     return run if last is None or last[1].made_ms <= undone_ms else None
+
+
+def also_pressed(states: Mapping[str, RunState], run: str, *, undone: bool = False) -> list[str]:
+    """The other runs that the last press of a run was written into: a reading of a shared bath.
+
+    Args:
+        states: runs by name.
+        run: the run.
+        undone: ask of the press that was taken back last.
+    """
+    mine = _reading_of(states[run], undone=undone)
+    if mine is None:
+        return []
+    others = (name for name in states if name != run)
+    return [name for name in others if _reading_of(states[name], undone=undone) == mine]
+
+
+def _reading_of(state: RunState, *, undone: bool) -> tuple[int, int, str] | None:
+    """Times and figure of a reading that is the last press, or was taken back last."""
+    if not (state.future if undone else state.past):
+        return None
+    press = state.future[-1].press if undone else state.past[-1]
+    at_ms, first = state.future[-1].made_ms if undone else 0, press.events[0]
+    return (at_ms, press.made_ms, first.reading) if isinstance(first, ReadingTaken) else None

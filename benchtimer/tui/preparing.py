@@ -7,14 +7,13 @@ from collections.abc import Mapping
 from benchtimer.check_list import make_page
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
-from benchtimer.run.commands import Heat, Prepare, Undo
+from benchtimer.run.commands import Heat, Prepare
 from benchtimer.run.run_state import TickedItem
 from benchtimer.run.setup import Entries, SetupItem, entries_of, items_of, ticks_of
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.rows import Rows
-from benchtimer.view.board_text import undo_of
 from benchtimer.view.desk import Desk
 from benchtimer.view.pagekeys import PREPARE_KEYS
 from benchtimer.view.preparation import count_words, is_ready, keys_of, next_open, prepare_rows
@@ -43,7 +42,7 @@ class PrepareScreen(RowPage):
     def on_mount(self) -> None:
         """Make the page once; what is ticked comes from the run."""
         placed, baths = self._placed()
-        self._page = make_page(placed, self.house.settings, baths, self._entered)
+        self._page = make_page(placed, self.bench_app.settings, baths, self._entered)
         super().on_mount()
 
     def _placed(self) -> tuple[Mapping[str, Recipe], Mapping[str, str]]:
@@ -67,7 +66,7 @@ class PrepareScreen(RowPage):
         return (state.recipes if self.desk is not None else self._put()), {}
 
     def _put(self) -> Mapping[str, Recipe]:
-        return put(self._recipes, shop=self.house.settings.places).recipes
+        return put(self._recipes, shop=self.bench_app.settings.places).recipes
 
     @property
     def _ticks(self) -> Mapping[str, TickedItem]:
@@ -82,7 +81,7 @@ class PrepareScreen(RowPage):
         if self.desk is None:
             return " Ticks are kept with the run: set it up first, then K shows this page."
         counts = f" {count_words(self._page, self._ticks)}"
-        undo = "" if self.read_only else f"   {undo_of(self.desk.state)}"
+        undo = "" if self.read_only else f"   {self.desk.takes_back()}"
         return clip(f"{counts}{undo}", self.terminal.width)
 
     def make_rows(self) -> list[Row]:
@@ -156,6 +155,6 @@ class PrepareScreen(RowPage):
     def action_undo(self) -> None:
         """Take the last press back."""
         if self.desk is not None:
-            self.desk.press(Undo())
+            self.desk.undo(self.desk.name)
             self.say(self.desk.message)
             self.draw()

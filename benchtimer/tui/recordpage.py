@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from benchtimer.records.record import Record
-from benchtimer.run.commands import Note, Undo
+from benchtimer.run.commands import Note
 from benchtimer.run.run_state import OVER
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.judging import judge_in_turn
 from benchtimer.tui.row_page import RowPage
-from benchtimer.view.board_text import undo_of
 from benchtimer.view.desk import Desk
 from benchtimer.view.pagekeys import RECORD_KEYS
 from benchtimer.view.record_rows import beside, found, record_rows, shown_at, troubles
@@ -54,7 +53,7 @@ class RecordScreen(RowPage):
         """Whether the run is over, and what undo would take back."""
         over = self.desk.state.bench.phase in OVER
         phase = f" Run {self.desk.name} {'is over' if over else 'goes on'}."
-        undo = "" if self.read_only else f"   {undo_of(self.desk.state)}"
+        undo = "" if self.read_only else f"   {self.desk.takes_back()}"
         return clip(f"{phase}{undo}", self.terminal.width)
 
     def make_rows(self) -> list[Row]:
@@ -131,10 +130,10 @@ class RecordScreen(RowPage):
     def action_undo(self) -> None:
         """Take the last press back; a run that goes on again is shown on the board."""
         was_over = self.desk.state.bench.phase in OVER
-        self.desk.press(Undo())
+        self.desk.undo(self.desk.name)
         self._pressed()
         if was_over and self.desk.state.bench.phase not in OVER:
-            self.house.show_run(self.desk.name)
+            self.bench_app.show_run(self.desk.name)
 
 
 class EndPage(RecordScreen):

@@ -6,9 +6,8 @@ import re
 from collections.abc import Collection
 
 from benchtimer.quantity import Quantity, show_number
-from benchtimer.run.readiness import drift, out_of_window
+from benchtimer.run.readiness import drift, is_needed, out_of_window
 from benchtimer.run.run_state import Bench, Place
-from benchtimer.run.upkeep import is_needed
 from benchtimer.view.words import remedy, short_temperature
 
 SOON_MS = 3_600_000

@@ -19,6 +19,7 @@ from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
+from benchtimer.run.events import Deviated
 from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
 from benchtimer.store.log import Stamp
 from benchtimer.trade.levels import level_line
@@ -90,6 +91,7 @@ class BoardView:
         read_only: a watcher, who can change nothing.
         usual: how long the work shown usually takes you.
         undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
+        also: other runs that the same press was written into.
     """
 
     name: str
@@ -105,6 +107,7 @@ class BoardView:
     read_only: bool = False
     usual: str = ""
     undo: tuple[str, Press] | None = None
+    also: Sequence[str] = ()
     bench: Bench = field(default_factory=Bench)
 
 
@@ -430,8 +433,13 @@ def undo_line(moment: Moment, look: BoardView) -> str:
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"
     run, press = look.undo
-    run_words = f" (run {run})" if len(moment.shop.runs) > 1 else ""
-    return undo_words(press, look.bench, read_only=look.read_only) + run_words
+    words = undo_words(press, look.bench, read_only=look.read_only)
+    return words + (in_runs(run, look.also) if len(moment.shop.runs) > 1 else "")
+
+
+def in_runs(run: str, also: Sequence[str] = ()) -> str:
+    """The run of a press in words, with others that it was written into."""
+    return f" (runs {', '.join((run, *also[:-1]))} and {also[-1]})" if also else f" (run {run})"
 
 
 def undo_of(state: RunState) -> str:
@@ -448,7 +456,13 @@ def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
         read_only: nothing can be taken back from here.
     """
     before = "last done" if read_only else "U takes back"
-    return f"{before}: {sentence(press.events[-1], words_of(bench))}"
+    return f"{before}: {press_words(press, bench)}"
+
+
+def press_words(press: Press, bench: Bench) -> str:
+    """What a press did last, in words; that it was a deviation is no deed."""
+    did = [event for event in press.events if not isinstance(event, Deviated)]
+    return sentence((did or press.events)[-1], words_of(bench))
 
 
 def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:

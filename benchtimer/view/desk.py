@@ -17,7 +17,7 @@ from benchtimer.run.refusals import Refused
 from benchtimer.run.run_state import Bench, RunPhase
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.shop.hours import ALWAYS, Hours
-from benchtimer.shop.shop_state import last_press
+from benchtimer.shop.shop_state import also_pressed, last_press
 from benchtimer.store.log import StoreError
 from benchtimer.view.atwork import leaves_behind
 from benchtimer.view.board_text import BoardView
@@ -122,7 +122,8 @@ class Desk(Doing):
     def look(self, shown: Action | None, moment: Moment, marks: Sequence[str] = ()) -> BoardView:
         """How the board is looked at now."""
         reads_hazard = self.reads_hazard(shown, moment.now_ms)
-        undo = last_press(self._states())
+        states = self._states()
+        undo = last_press(states)
         return BoardView(
             self.name,
             entry=self.entry,
@@ -136,6 +137,7 @@ class Desk(Doing):
             read_only=self.read_only,
             usual=self._usual(shown),
             undo=undo,
+            also=also_pressed(states, undo[0]) if undo is not None else (),
             bench=self.bench.state(undo[0]).bench if undo is not None else Bench(),
         )
 
