@@ -243,6 +243,9 @@ class BoardPages(BenchScreen):
         elif offer.in_book is not None:
             write = offer.in_book
             self._ask(offer.ask, lambda text: self.desk.write_bath(offer.bath, write(text)))
+        else:
+            self.desk.message = f"{offer.text}: not now."
+            self.refresh_board()
 
 
 def _shown(offer: MenuItem) -> str:

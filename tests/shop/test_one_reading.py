@@ -14,7 +14,10 @@ from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
+from benchtimer.view.beside_picture import last_entries
+from benchtimer.view.board_text import make_board
 from benchtimer.view.desk import Desk
+from benchtimer.view.space import Size
 from tests.run.test_setup import BREW
 from tests.support import GEARED, MINUTE, SMALL, small_recipe, table
 
@@ -71,6 +74,9 @@ def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
     look = desk.look(moment.first, moment)
     assert look.undo is not None
     assert sorted((look.undo[0], *look.also)) == sorted(names)
+    assert sum("Tank" in entry for entry in last_entries(moment)) == 1
+    board = make_board(moment, moment.first, Size(80, 24), look)
+    assert board.undo_line.endswith(f" and {names[2]})")  # cut short, but not in the runs
     desk.undo()
     runs = f"(runs {one}, {two} and {names[2]})"
     assert desk.message == f"Taken back: Tank reads 56 C, too low {runs}."
