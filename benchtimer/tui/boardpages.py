@@ -164,9 +164,9 @@ class BoardPages(BenchScreen):
 
     def action_go(self) -> None:
         """Ask when you must go, plan around it, and say what that means for each part."""
-        self._ask(
-            "When must you go? 20:00, or 20:00 to Sat 08:00; stay to stay after all", self._go
-        )
+        back = "20:00 to Sat 08:00"  # without hours you must say when you are back, too
+        like = back if self.house.settings.work_hours.is_always else f"20:00, or {back}"
+        self._ask(f"When must you go? {like}; stay to stay after all", self._go)
 
     def _go(self, text: str) -> None:
         from benchtimer.bench.advice import away_windows  # the planner, not at the start
@@ -181,7 +181,7 @@ class BoardPages(BenchScreen):
             return
         begin_ms, end_ms = away or (None, None)
         names = self.house.open_runs()
-        if not desk.leave(names, begin_ms, end_ms) or away is None:
+        if not desk.leave(begin_ms, end_ms) or away is None:
             return
         benches = {name: desk.bench.state(name).bench for name in names}
         hours = self.house.settings.work_hours
