@@ -43,8 +43,6 @@ from benchtimer.shop.hours import Hours, parse_closed, parse_week
 from benchtimer.times import TimeError, minute_of_day
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
-FILE_NAME = "settings.toml"
-
 SCHEMA_NAME = "settings.schema.json"
 """The schema as a file beside it, which its first line names."""
 
@@ -223,6 +221,7 @@ class Settings(_Table):
     Attributes:
         altitude: height above the sea; decides where water and salts boil.
         units: what the maker reads and weighs in: US customary or metric.
+        clock: hours of the clock in which times of day are written.
         hands: people who usually work.
         away: hours when you are usually away.
         hours: when you work, by weekday.
@@ -240,6 +239,7 @@ class Settings(_Table):
 
     altitude: Length | None = None
     units: Literal["us", "si"] = "si"
+    clock: Literal[12, 24] = 24
     hands: Whole = Field(default=1, ge=1, le=20)
     away: tuple[AwayHours, ...] = Field(default=(), max_length=12)
     hours: WorkHours = ""

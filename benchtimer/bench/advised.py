@@ -39,7 +39,7 @@ class MoveAhead:
     is_late: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Advice:
     """The planner's word on everything on the bench.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -18,6 +18,8 @@ from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.plans import Plans
 from benchtimer.bench.wallclock import day_and_time, moment_at
+from benchtimer.job.job_decide import JobCommand
+from benchtimer.job.job_state import Job
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
@@ -204,6 +206,21 @@ class Shown:
             StoreError: it could not be written; nothing changed.
         """
         del name, command
+        raise LookingOn
+
+    def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
+        """Write into a job's stream; the job afterwards, None if its opening was taken back.
+
+        Args:
+            name: the job's name.
+            command: what is wished.
+            recipes: the recipes there are.
+
+        Raises:
+            Refused: it can't be written; nothing changed.
+            StoreError: it could not be written; nothing changed.
+        """
+        del name, command, recipes
         raise LookingOn
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:

@@ -41,15 +41,7 @@ def options(parser: Parser) -> None:
     parser.add_argument("--all", action="store_true", help="retired baths as well")
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(write=None, show=None)
-    verbs = parser.choose("VERB")
-    for name, verb in VERBS.items():
-        verbs.add_parser(
-            name,
-            prog=f"{parser.prog} {name}",
-            description=verb.summary,
-            page=f"bath {name}",
-            fill=partial(_verb_options, verb),
-        )
+    parser.add_verbs({n: (v.summary, partial(_verb_options, v)) for n, v in VERBS.items()})
 
 
 def _verb_options(verb: Verb, parser: Parser) -> None:

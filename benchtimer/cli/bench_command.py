@@ -30,6 +30,9 @@ LOOK_AGAIN_S = 0.5
 LEAST_REST_S = 0.05
 """... and how long it rests at least between two looks, however fast the practice."""
 
+YOUNG = 20_000
+"""New objects before they are looked through for garbage: an idle board makes little of it."""
+
 if TYPE_CHECKING:
     from benchtimer.bench.driver import Driver
     from benchtimer.bench.newrun import NewRun
@@ -348,6 +351,7 @@ def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int
     )
     _reset_terminal()
     gc.freeze()  # nor is it ever looked through while a key waits
+    gc.set_threshold(YOUNG)
     gc.enable()
     try:
         app.run()

@@ -104,21 +104,17 @@ def _name(text: str) -> str:
     return name
 
 
-def whole_number(text: str, most: int, what: str) -> int:
-    """A number from 1 to ``most`` of something.
+def whole_number(most: int, what: str) -> Callable[[str], int]:
+    """What reads a number from 1 to ``most`` of something; it raises ``ArgumentTypeError``."""
 
-    Raises:
-        ArgumentTypeError: it is none.
-    """
-    digits = text.lstrip("0")
-    number = int(digits) if digits.isdecimal() and len(digits) <= len(str(most)) else 0
-    if not 1 <= number <= most:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number of {what} from 1 to {most}")
-    return number
+    def read(text: str) -> int:
+        digits = text.lstrip("0")
+        number = int(digits) if digits.isdecimal() and len(digits) <= len(str(most)) else 0
+        if not 1 <= number <= most:
+            raise argparse.ArgumentTypeError(f"{text!r} is not a number of {what} from 1 to {most}")
+        return number
 
-
-def _hands(text: str) -> int:
-    return whole_number(text, 20, "people")
+    return read
 
 
 def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None:
@@ -177,7 +173,10 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
         "none for no such hours (otherwise those of the settings)",
     )
     parser.add_argument(
-        "--hands", type=_hands, metavar="N", help="people who work (otherwise as in the settings)"
+        "--hands",
+        type=whole_number(20, "people"),
+        metavar="N",
+        help="people who work (otherwise as in the settings)",
     )
 
 

@@ -35,15 +35,7 @@ class JobVerb(NamedTuple):
 def options(parser: Parser) -> None:
     """job open|list|show|plan|change|deliver|drop ..."""
     parser.set_defaults(do=show_list, all=False, json=False)
-    verbs = parser.choose("VERB")
-    for name, verb in VERBS.items():
-        verbs.add_parser(
-            name,
-            prog=f"{parser.prog} {name}",
-            description=verb.summary,
-            page=f"job {name}",
-            fill=partial(_verb_options, verb),
-        )
+    parser.add_verbs({n: (v.summary, partial(_verb_options, v)) for n, v in VERBS.items()})
 
 
 def _verb_options(verb: JobVerb, parser: Parser) -> None:

@@ -21,10 +21,6 @@ if TYPE_CHECKING:
     from benchtimer.job.workload import Workload
 
 
-def _trials(text: str) -> int:
-    return whole_number(text, 100_000, "trials")
-
-
 def plan_options(parser: argparse.ArgumentParser) -> None:
     """[NAME] and what the plan must heed."""
     parser.add_argument("name", metavar="NAME", nargs="?", help="a job; all open ones without it")
@@ -34,7 +30,11 @@ def plan_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--hurry", action="store_true", help="let dwells end at their min")
     parser.add_argument(
-        "--trials", type=_trials, default=1000, metavar="N", help="trials for the chance (1000)"
+        "--trials",
+        type=whole_number(100_000, "trials"),
+        default=1000,
+        metavar="N",
+        help="trials for the chance (1000)",
     )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="same seed, same trials")
     parser.add_argument("--ics", metavar="FILE", help="write the sessions as a calendar file")

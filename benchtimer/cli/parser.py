@@ -159,6 +159,18 @@ class Parser(argparse.ArgumentParser):
         self._order.append(found)
         return found
 
+    def add_verbs(self, verbs: Mapping[str, tuple[str, Callable[[Parser], object]]]) -> None:
+        """Let a verb come next; each has a summary and what adds its arguments."""
+        made, command = self.choose("VERB"), self.prog.removeprefix(f"{PROGRAM} ")
+        for name, (summary, fill) in verbs.items():
+            made.add_parser(
+                name,
+                prog=f"{self.prog} {name}",
+                description=summary,
+                page=f"{command} {name}",
+                fill=fill,
+            )
+
     @property
     def groups(self) -> list[HelpGroup]:
         """Its arguments by heading, those without one first."""

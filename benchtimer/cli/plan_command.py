@@ -90,7 +90,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--trials",
-        type=_trials,
+        type=whole_number(1_000_000, "trials"),
         default=0,
         metavar="N",
         help="try the plan N times with other hands-on times and failed checks: when it is done, "
@@ -461,7 +461,3 @@ def can_draw() -> bool:
     except (UnicodeEncodeError, LookupError):
         return False
     return True
-
-
-def _trials(text: str) -> int:
-    return whole_number(text, 1_000_000, "trials")

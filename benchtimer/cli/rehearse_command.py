@@ -24,13 +24,15 @@ def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE PART... --seed --trials --spread --json."""
     job_options(parser)
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="same seed, same record")
-    parser.add_argument("--trials", type=_trials, default=1, metavar="N", help="rehearse N times")
+    parser.add_argument(
+        "--trials",
+        type=whole_number(100_000, "rehearsals"),
+        default=1,
+        metavar="N",
+        help="rehearse N times",
+    )
     spread_option(parser)
     parser.add_argument("--json", action="store_true", help="for programs")
-
-
-def _trials(text: str) -> int:
-    return whole_number(text, 100_000, "rehearsals")
 
 
 def rehearse_run(arguments: argparse.Namespace) -> int:

@@ -29,20 +29,11 @@ QUESTIONS = (
 def options(parser: Parser) -> None:
     """--set KEY=VALUE, --json, or a verb."""
     parser.set_defaults(do=None)
-    verbs = parser.choose("VERB")
-    verbs.add_parser(
-        "places",
-        prog=f"{parser.prog} places",
-        description="which stations of your recipes are one real place",
-        page="settings places",
-        fill=_places_options,
-    )
-    verbs.add_parser(
-        "alarm",
-        prog=f"{parser.prog} alarm",
-        description="by which ways an alarm reaches you, and trying each",
-        page="settings alarm",
-        fill=_alarm_options,
+    parser.add_verbs(
+        {
+            "places": ("which stations of your recipes are one real place", _places_options),
+            "alarm": ("by which ways an alarm reaches you, and trying each", _alarm_options),
+        }
     )
     parser.add_argument("--json", action="store_true", help="what holds now, for programs")
     parser.add_argument(

@@ -70,16 +70,6 @@ def rank_sum_p(first: Sequence[float], second: Sequence[float]) -> float:
     return _p_of_sum(tuple(sorted(ranks)), len(first), sum(ranks[: len(first)]))
 
 
-def least_rank_sum_p(values: Sequence[float], hits: int) -> float:
-    """The smallest chance that any outcome with this many failures could have for these values."""
-    if not 0 < hits < len(values):
-        return 1.0
-    ranks = tuple(sorted(doubled_ranks(values)))
-    return min(
-        _p_of_sum(ranks, hits, sum(ranks[:hits])), _p_of_sum(ranks, hits, sum(ranks[-hits:]))
-    )
-
-
 def doubled_ranks(values: Sequence[float]) -> list[int]:
     """Twice the rank of each value, so that the middle rank of ties is a whole number."""
     order = sorted(range(len(values)), key=values.__getitem__)

@@ -1,4 +1,4 @@
-"""Every form a record can be given out in, by name, and what a file of it is called."""
+"""Every form a record can be given out in, by name."""
 
 from __future__ import annotations
 
@@ -18,6 +18,3 @@ FORMS: Mapping[str, Callable[[Record], str]] = {
     "toml": as_toml,
     "html": as_html,
 }
-
-SUFFIX = {"text": "txt", "markdown": "md", "csv": "csv", "json": "json", "toml": "toml",
-          "html": "html"}  # fmt: skip

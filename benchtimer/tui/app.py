@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from rich.console import RenderableType
 from textual import events
+from textual.app import App
 from textual.binding import Binding
 from textual.driver import Driver as TextualDriver
 from textual.filter import LineFilter, Monochrome, NoColor
@@ -28,7 +29,6 @@ from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.first_aid_screen import FirstAidPage
 from benchtimer.tui.front import FrontPage
 from benchtimer.tui.palette import KeyCommands, KeyPalette
-from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.ringer import Ringer, try_alarm
 from benchtimer.tui.themes import THEMES
@@ -53,7 +53,7 @@ LATER = ("guidepage", "home_page", "jobpage", "planning", "preparing", "recordpa
 """The pages around a board: its first frame does not wait until they are loaded."""
 
 
-class BenchApp(Passages):
+class BenchApp(App[None]):
     """The bench on the screen.
 
     Args:
@@ -67,6 +67,10 @@ class BenchApp(Passages):
         ways: tone and desktop notice, and what was heard here; None for the bell alone.
 
     Attributes:
+        bench: the bench that is worked at, or looked at.
+        plain: whether lanes are drawn with ASCII only.
+        caller: decides when the bench calls; one for all boards, so that a silence holds.
+        kept_draft: the plan that was left, to be taken up again; None if there is none.
         failure: the error that closed the screen; None if you left it.
     """
 
@@ -107,7 +111,7 @@ class BenchApp(Passages):
         self._ringer = Ringer(self, ways, self.settings.alarm.command, self.complain)
         self._rinse = Rinse(time.monotonic)
         self.failure: Exception | None = None
-        self._draft: Draft | None = None
+        self.kept_draft: Draft | None = None
         self._first = name
         self._guard_s = guard_s
         self._guard = KeyGuard(guard_s)
@@ -122,6 +126,18 @@ class BenchApp(Passages):
 
             return Keyboard
         return usual
+
+    def push_screen(
+        self, screen: Any, callback: Callable[[Any], Any] | None = None, *args: Any, **more: Any
+    ) -> Any:
+        """Show a page in front. Its answer is dropped if the page that asked has gone by then."""
+        asked_by = self.screen_stack[-1:]
+
+        def answered(result: Any) -> Any:
+            there = all(page in self.screen_stack for page in asked_by)
+            return callback(result) if callback is not None and there else None
+
+        return super().push_screen(screen, callback and answered, *args, **more)
 
     def _handle_exception(self, error: Exception) -> None:
         self.failure = self.failure or error
@@ -398,7 +414,7 @@ class BenchApp(Passages):
         """The plan of a new run; the one that was left is taken up again."""
         from benchtimer.tui.planning import PlanScreen
 
-        self.push_screen(PlanScreen(self._draft or self._new_draft(), recipe))
+        self.push_screen(PlanScreen(self.kept_draft or self._new_draft(), recipe))
 
     def plan_again(self, new: NewRun) -> None:
         """The plan of an earlier run that is set up once more."""
@@ -416,15 +432,6 @@ class BenchApp(Passages):
             hours_worked=self.settings.work_hours,
             shop=self.settings.places,
         )
-
-    @property
-    def kept_draft(self) -> Draft | None:
-        """The plan that was left; None if there is none."""
-        return self._draft
-
-    def keep_draft(self, draft: Draft | None) -> None:
-        """Keep a plan that is left, to be taken up again; None: it was set up."""
-        self._draft = draft
 
     def leave(self) -> None:
         """Leave; with parts at work, or presses that are not saved, only if Q is pressed twice."""

@@ -108,7 +108,7 @@ class BoardScreen(BoardPages):
     def _look(self) -> None:
         self.desk.bench.look()
         if self.desk.read_only:
-            self.house.follow_watcher()
+            self.bench_app.follow_watcher()
 
     def refresh_board(self, moment: Moment | None = None, *, by_itself: bool = False) -> None:
         """Draw what has changed.
@@ -123,7 +123,7 @@ class BoardScreen(BoardPages):
         moment = moment if moment is not None else desk.bench.moment()
         shown = desk.shown(moment)
         self._more = self._more_below()
-        look = replace(desk.look(shown, moment, self.house.marks), more=self._more)
+        look = replace(desk.look(shown, moment, self.bench_app.marks), more=self._more)
         size = Size(self.size.width, self.size.height)
         board = make_board(moment, shown, size, look)
         self.set_class(look.glance, "glance")
@@ -211,12 +211,14 @@ class BoardScreen(BoardPages):
     def _call(self, moment: Moment) -> None:
         """Ring, and show it over the whole screen."""
         alarms = alarms_at(moment)
-        call = self.house.caller.heed(alarms)
-        late = any(alarm.level == OVERDUE for alarm in alarms) and not self.house.caller.is_silent
+        call = self.bench_app.caller.heed(alarms)
+        late = (
+            any(alarm.level == OVERDUE for alarm in alarms) and not self.bench_app.caller.is_silent
+        )
         self._beat = late and not self._beat
         self._calling = message_of(alarms)
         if call is not None:
-            self.house.ring(call)
+            self.bench_app.ring(call)
 
     def is_deliberate(self, key: str) -> bool:
         """Digits may come fast while a figure is typed."""
@@ -287,12 +289,12 @@ class BoardScreen(BoardPages):
             self._after_press()
 
     def _after_press(self) -> None:
-        self.house.caller.attend()
+        self.bench_app.caller.attend()
         ended = self.desk.ended
         self.refresh_board(self.desk.after_press())
         self.call_after_refresh(self._ask_planner)  # thinking must not delay what is shown
         if ended:
-            self.house.show_end(ended)
+            self.bench_app.show_end(ended)
 
     def action_desk(self, press: str, *values: bool | int) -> None:
         """A press that the desk alone gives its meaning; ``press`` names its method."""
@@ -320,7 +322,7 @@ class BoardScreen(BoardPages):
     def action_silence(self) -> None:
         """Quiet for a minute."""
         if self.desk.silence():
-            self.house.caller.silence()
+            self.bench_app.caller.silence()
             self._beat = False
         self.refresh_board()
 
@@ -334,7 +336,7 @@ class BoardScreen(BoardPages):
 
     def action_leave(self) -> None:
         """Leave; the run stays on the bench."""
-        self.house.leave()
+        self.bench_app.leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """A watcher has no keys that change anything."""

@@ -12,9 +12,9 @@ from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
 from benchtimer.times import TimeError, duration
+from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
-from benchtimer.tui.passages import BenchScreen
 from benchtimer.view.bathtrouble import remedies
 from benchtimer.view.board_text import hazard_lines
 from benchtimer.view.desk import Desk
@@ -54,7 +54,7 @@ class BoardPages(BenchScreen):
     def action_log(self) -> None:
         """The record so far."""
         try:
-            self.house.show_record(self.desk.name)
+            self.bench_app.show_record(self.desk.name)
         except StoreError as error:
             self.desk.message = str(error)
             self.refresh_board()
@@ -104,7 +104,7 @@ class BoardPages(BenchScreen):
 
     def action_home(self) -> None:
         """What runs, what waits, what was."""
-        self.house.show_home()
+        self.bench_app.show_home()
 
     def action_help(self) -> None:
         """The keys."""
@@ -112,7 +112,7 @@ class BoardPages(BenchScreen):
 
     def action_try_alarm(self) -> None:
         """Play the alarm, and say whether it was heard."""
-        self.house.try_alarm()
+        self.bench_app.try_alarm()
 
     def action_note(self) -> None:
         """Write a note, about the part picked if one is."""
@@ -165,7 +165,7 @@ class BoardPages(BenchScreen):
     def action_go(self) -> None:
         """Ask when you must go, plan around it, and say what that means for each part."""
         back = "20:00 to Sat 08:00"  # without hours you must say when you are back, too
-        like = back if self.house.settings.work_hours.is_always else f"20:00, or {back}"
+        like = back if self.bench_app.settings.work_hours.is_always else f"20:00, or {back}"
         self._ask(f"When must you go? {like}; stay to stay after all", self._go)
 
     def _go(self, text: str) -> None:
@@ -175,16 +175,16 @@ class BoardPages(BenchScreen):
         desk, stamp = self.desk, self.desk.bench.stamp()
         try:
             stays = text.strip().lower() == "stay"
-            away = None if stays else times_away(text, self.house.settings.work_hours, stamp)
+            away = None if stays else times_away(text, self.bench_app.settings.work_hours, stamp)
         except TimeError as error:
             desk.message = str(error)
             return
         begin_ms, end_ms = away or (None, None)
-        names = self.house.open_runs()
+        names = self.bench_app.open_runs()
         if not desk.leave(begin_ms, end_ms) or away is None:
             return
         benches = {name: desk.bench.state(name).bench for name in names}
-        hours = self.house.settings.work_hours
+        hours = self.bench_app.settings.work_hours
 
         def think() -> None:
             lines = leaving_lines(
@@ -197,7 +197,7 @@ class BoardPages(BenchScreen):
 
     def action_prepare(self) -> None:
         """The preparation page of this run."""
-        self.house.show_preparation(self.desk.name)
+        self.bench_app.show_preparation(self.desk.name)
 
     def action_menu(self) -> None:
         """What is done seldom."""
@@ -237,7 +237,7 @@ class BoardPages(BenchScreen):
             self._ask(offer.ask, lambda text: self.desk.press(make(text)))
         elif offer.mixes:
             mix = bath_of(self.desk.state.bench)[offer.mixes].mix or ""
-            vessel = self.house.settings.vessels.get(mix)
+            vessel = self.bench_app.settings.vessels.get(mix)
             volume = str(vessel) if vessel is not None else None
             self._ask(offer.ask, lambda text: self.desk.mix_bath(offer.mixes, text, volume))
         elif offer.in_book is not None:

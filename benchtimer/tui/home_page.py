@@ -8,7 +8,6 @@ from functools import partial
 from textual import events
 from textual.worker import get_current_worker
 
-from benchtimer.bench.driver import Driver
 from benchtimer.job.evening import Evening, evening_of
 from benchtimer.job.job_decide import OpenJob
 from benchtimer.recipe.problems import RecipeError
@@ -48,10 +47,10 @@ class HomeScreen(RowPage):
 
     def on_mount(self) -> None:
         """Read what was, and begin to tick."""
-        self._recipes = dict.fromkeys(self.house.recipe_files.paths(), "")
+        self._recipes = dict.fromkeys(self.bench_app.recipe_files.paths(), "")
         self.look_again()
         super().on_mount()
-        titles = partial(self._read_titles, self.house.recipe_files)
+        titles = partial(self._read_titles, self.bench_app.recipe_files)
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
 
     def _read_titles(self, recipe_files: RecipeFiles) -> None:
@@ -82,13 +81,13 @@ class HomeScreen(RowPage):
 
     def _look_at_jobs(self) -> None:
         """The open jobs and what fits into the hours left, worked out in a thread."""
-        if self.house.job_look().book.names():
+        if self.bench_app.job_look().book.names():
             self.run_worker(
                 self._work_out, thread=True, group="evening", exclusive=True, exit_on_error=False
             )
 
     def _work_out(self) -> None:
-        worker, mine = get_current_worker(), self.house.job_look()
+        worker, mine = get_current_worker(), self.bench_app.job_look()
         log = EventLog(self.bench.folder, read_only=True)  # a log of the thread's own
         try:
             look = replace(mine, log=log)
@@ -110,7 +109,7 @@ class HomeScreen(RowPage):
             self.rows.point_at_key(TONIGHT)
 
     def _open_names(self) -> list[str]:
-        return self.house.open_runs()
+        return self.bench_app.open_runs()
 
     def lead(self) -> str:
         """The most pressing action of all, large."""
@@ -118,9 +117,9 @@ class HomeScreen(RowPage):
 
     def make_rows(self) -> list[Row]:
         """What ``home_rows`` says."""
-        today = self.house.job_look().today
+        today = self.bench_app.job_look().today
         jobs = home_job_rows(self._evening, self._jobs, today, self.terminal)
-        draft = self.house.kept_draft
+        draft = self.bench_app.kept_draft
         parts = [part.name for part in draft.parts] if draft is not None else []
         kept = kept_rows(parts, list(draft.recipes) if draft is not None else [], self.terminal)
         return (
@@ -154,13 +153,13 @@ class HomeScreen(RowPage):
     def _open(self, key: str) -> None:
         kind, _, rest = key.partition(":")
         if kind == "run":
-            self.house.show_run(rest)
+            self.bench_app.show_run(rest)
         elif kind == "wait":
-            self.house.show_run(rest.partition(":")[2])
+            self.bench_app.show_run(rest.partition(":")[2])
         elif kind == "record":
-            self.attempt(lambda: self.house.show_record(rest))
+            self.attempt(lambda: self.bench_app.show_record(rest))
         elif kind == "job":
-            self.house.show_job(rest)
+            self.bench_app.show_job(rest)
         elif key == TONIGHT and self._evening is not None:
             for recipe, names in list(self._evening.begins().items())[:1]:
                 set_up_parts(self, recipe, names)
@@ -169,36 +168,35 @@ class HomeScreen(RowPage):
         elif key == KEPT:
             self.action_kept()
         elif kind == "recipe" and not self.read_only:
-            self.house.plan_run(rest)
+            self.bench_app.plan_run(rest)
 
     def action_new(self) -> None:
         """Plan a new run."""
         if not self.read_only:
-            self.house.plan_run()
+            self.bench_app.plan_run()
 
     def action_job(self) -> None:
         """Open a job, and show its page."""
-        driver = self.bench
-        if self.read_only or not isinstance(driver, Driver):
+        if self.read_only:
             return
-        recipes = list(self.house.recipe_files.paths())
+        recipes = list(self.bench_app.recipe_files.paths())
         page = JobOrderPage(
             recipes,
-            self.house.job_look().today,
-            lambda name, order: driver.write_job(name, OpenJob(order), recipes),
+            self.bench_app.job_look().today,
+            lambda name, order: self.bench.write_job(name, OpenJob(order), recipes),
         )
-        self.app.push_screen(page, lambda name: self.house.show_job(name) if name else None)
+        self.app.push_screen(page, lambda name: self.bench_app.show_job(name) if name else None)
 
     def action_kept(self) -> None:
         """Go on with the plan that was left."""
-        if self.house.kept_draft is None:
+        if self.bench_app.kept_draft is None:
             self.say("No plan is kept. P plans a new run.")
         elif not self.read_only:
-            self.house.plan_run()
+            self.bench_app.plan_run()
 
     def action_runs(self) -> None:
         """Every run there was."""
-        self.house.show_runs()
+        self.bench_app.show_runs()
 
     def _run_meant(self) -> str:
         """The run the cursor is at, or the one on the bench, or the newest that is over."""
@@ -214,7 +212,7 @@ class HomeScreen(RowPage):
         """The record of a run, also of one that goes on."""
         name = self._run_meant()
         if name:
-            self.attempt(lambda: self.house.show_record(name))
+            self.attempt(lambda: self.bench_app.show_record(name))
         else:
             self.say("There is no run yet.")
 
@@ -222,7 +220,7 @@ class HomeScreen(RowPage):
         """The preparation page of a run on the bench."""
         name = self._run_meant()
         if name in self._open_names():
-            self.house.show_preparation(name)
+            self.bench_app.show_preparation(name)
         else:
             self.say("That run is not on the bench; P plans a new one.")
 
@@ -236,7 +234,7 @@ class HomeScreen(RowPage):
 
     def action_leave(self) -> None:
         """Leave; what runs goes on."""
-        self.house.leave()
+        self.bench_app.leave()
 
 
 def _title(recipe_files: RecipeFiles, name: str) -> str:

@@ -117,8 +117,13 @@ class TouchKey(CachedLine):
 class TouchRow(Horizontal):
     """Keys side by side; what they are changes with what is asked."""
 
+    _shown: tuple[Sequence[tuple[str, str]], int] | None = None
+
     def show(self, keys: Sequence[tuple[str, str]], rows: int) -> None:
         """Show these keys, this many rows high."""
+        if (keys, rows) == self._shown:
+            return
+        self._shown = keys, rows
         self.display = bool(keys) and rows > 0
         while len(self.children) < len(keys):
             self.mount(TouchKey(f"{self.id}-{len(self.children)}", "touch"))

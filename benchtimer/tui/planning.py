@@ -155,7 +155,7 @@ class PlanScreen(RowPage):
     def lead(self) -> str:
         """What is asked, what came of it, the chance of an overrun."""
         now = self.bench.stamp()
-        others = len(self.house.open_runs())
+        others = len(self.bench_app.open_runs())
         last = [each.line for each in self._last_times().values()]
         hint = [f"{line}. Z takes it over" for line in last]
         return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others, hint)
@@ -165,7 +165,9 @@ class PlanScreen(RowPage):
         for key, recipe in self.draft.recipes.items():
             if key not in self._last:
                 try:
-                    self._last[key] = self.bench.last_time(self.house.recipe_files.find(recipe.id))
+                    self._last[key] = self.bench.last_time(
+                        self.bench_app.recipe_files.find(recipe.id)
+                    )
                 except (StoreError, RecipeError):
                     self._last[key] = None
         last = self._last
@@ -186,7 +188,7 @@ class PlanScreen(RowPage):
 
     def make_rows(self) -> list[Row]:
         """The timeline."""
-        now, plain = self.bench.stamp(), self.house.plain
+        now, plain = self.bench.stamp(), self.bench_app.plain
         return plan_rows(self.draft, self.sheet, self.terminal, now, plain=plain)
 
     def tick(self) -> None:
@@ -207,7 +209,7 @@ class PlanScreen(RowPage):
         draft = self.attempt(change)
         if draft is not None and draft != self.draft:
             self.draft = draft
-            self.house.keep_draft(draft)
+            self.bench_app.kept_draft = draft
             self._think()
 
     def _think(self) -> None:
@@ -307,13 +309,15 @@ class PlanScreen(RowPage):
     def _ask_order(self, value: str) -> None:
         runs = self.attempt(self.bench.recent) or []
         earlier = [part for line in runs for part in line.parts]
-        page = OrderPage(list(self.house.recipe_files.paths()), list(dict.fromkeys(earlier)), value)
+        page = OrderPage(
+            list(self.bench_app.recipe_files.paths()), list(dict.fromkeys(earlier)), value
+        )
         self.app.push_screen(
             page, lambda order: self._name_parts(*order) if order is not None else None
         )
 
     def _name_parts(self, name: str, parts: str) -> None:
-        recipe = self.attempt(lambda: self.house.recipe_files.find(name))
+        recipe = self.attempt(lambda: self.bench_app.recipe_files.find(name))
         if recipe is not None:
             self._ask_about(recipe, parts)
 
@@ -448,16 +452,16 @@ class PlanScreen(RowPage):
     def _set_up(self) -> None:
         now = self.bench.stamp()
         name = self.bench.set_up(order_of(self.draft))
-        self.house.keep_draft(None)
+        self.bench_app.kept_draft = None
         held = held_back(self.draft, zero_of(self.draft, now), now)
         if len(held) == len(self.draft.parts) and len(set(held.values())) == 1:
             self.bench.press(name, Postpone(None, next(iter(held.values()))))
         else:
             for part, until_ms in held.items():
                 self.bench.press(name, Postpone(part, until_ms))
-        self.house.show_run(name)
+        self.bench_app.show_run(name)
 
     def action_back(self) -> None:
         """Back; the draft is kept."""
-        self.house.keep_draft(self.draft if self.draft.parts else None)
+        self.bench_app.kept_draft = self.draft if self.draft.parts else None
         super().action_back()

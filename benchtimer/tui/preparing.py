@@ -42,7 +42,7 @@ class PrepareScreen(RowPage):
     def on_mount(self) -> None:
         """Make the page once; what is ticked comes from the run."""
         placed, baths = self._placed()
-        self._page = make_page(placed, self.house.settings, baths, self._entered)
+        self._page = make_page(placed, self.bench_app.settings, baths, self._entered)
         super().on_mount()
 
     def _placed(self) -> tuple[Mapping[str, Recipe], Mapping[str, str]]:
@@ -66,7 +66,7 @@ class PrepareScreen(RowPage):
         return (state.recipes if self.desk is not None else self._put()), {}
 
     def _put(self) -> Mapping[str, Recipe]:
-        return put(self._recipes, shop=self.house.settings.places).recipes
+        return put(self._recipes, shop=self.bench_app.settings.places).recipes
 
     @property
     def _ticks(self) -> Mapping[str, TickedItem]:

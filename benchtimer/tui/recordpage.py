@@ -133,7 +133,7 @@ class RecordScreen(RowPage):
         self.desk.undo(self.desk.name)
         self._pressed()
         if was_over and self.desk.state.bench.phase not in OVER:
-            self.house.show_run(self.desk.name)
+            self.bench_app.show_run(self.desk.name)
 
 
 class EndPage(RecordScreen):

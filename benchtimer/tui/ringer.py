@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import partial
+from typing import TYPE_CHECKING
 
 from textual.app import App
 
 from benchtimer.sound.ways import Ways
 from benchtimer.tui.dialogs import ChoicePage
-from benchtimer.tui.passages import Passages
 from benchtimer.tui.summons import summon
 from benchtimer.view.alarm import OVERDUE, Call
+
+if TYPE_CHECKING:
+    from benchtimer.tui.app import BenchApp
 
 RETRY_S = (5.0, 15.0)
 """A command that failed is started again after so long, unless a newer alarm was called."""
@@ -99,7 +102,7 @@ NOT_HEARD = (
 )
 
 
-def try_alarm(app: Passages, ways: Ways | None, say: Callable[[str], None]) -> None:
+def try_alarm(app: BenchApp, ways: Ways | None, say: Callable[[str], None]) -> None:
     """Sound an alarm that calls for nothing, ask whether you heard it, and keep the answer.
 
     Args:

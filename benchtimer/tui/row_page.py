@@ -12,9 +12,9 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
+from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
 from benchtimer.tui.lines import Told
-from benchtimer.tui.passages import BenchScreen
 from benchtimer.tui.rows import KeyBar, Rows
 from benchtimer.tui.themes import theme_after
 from benchtimer.view.keys import Key
@@ -61,7 +61,7 @@ class RowPage(BenchScreen):
     @property
     def bench(self) -> Shown:
         """The bench."""
-        return self.house.bench
+        return self.bench_app.bench
 
     @property
     def read_only(self) -> bool:
@@ -102,7 +102,7 @@ class RowPage(BenchScreen):
         size = self.app.size
         if not self.is_there:
             return
-        self.query_one(KeyBar).fit(size.width, size.height, plain=self.house.plain)
+        self.query_one(KeyBar).fit(size.width, size.height, plain=self.bench_app.plain)
 
     def on_screen_resume(self) -> None:
         """Something may have changed while another page was in front."""
@@ -150,10 +150,10 @@ class RowPage(BenchScreen):
     def _draw_header(self) -> None:
         time = wall_clock(self.bench.stamp())
         leads_home = any(key.action == "home" for key in self.KEYS)
-        due = [f"{words} (H)" if leads_home else words for words in self.house.due_words()]
+        due = [f"{words} (H)" if leads_home else words for words in self.bench_app.due_words()]
         if self.bench.unsaved_entries:
             due = ["NOT SAVED", *due]
-        left = "  ".join([*due, *self.house.marks, self.title_words()])
+        left = "  ".join([*due, *self.bench_app.marks, self.title_words()])
         room = self.app.size.width - len(time) - 3
         self.query_one("#header", Told).say(f" {fill(visible(left, keep=''), room)} {time} ")
 
@@ -221,7 +221,7 @@ class RowPage(BenchScreen):
         )  # fmt: skip
 
         def named(text: str) -> None:
-            self.attempt(lambda: self.house.plan_again(self.bench.again(name, names_in(text))))
+            self.attempt(lambda: self.bench_app.plan_again(self.bench.again(name, names_in(text))))
 
         self.ask(title, named, ", ".join(part for part, _ in new.parts))
 
@@ -260,8 +260,8 @@ class RowPage(BenchScreen):
 
     def action_home(self) -> None:
         """What runs, what waits, what was."""
-        self.house.show_home()
+        self.bench_app.show_home()
 
     def action_back(self) -> None:
         """Back to the page before."""
-        self.house.go_back()
+        self.bench_app.go_back()

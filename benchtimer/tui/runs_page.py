@@ -102,13 +102,13 @@ class RunsScreen(RowPage):
 
     def _show(self, name: str) -> None:
         if name:
-            self.attempt(lambda: self.house.show_record(name))
+            self.attempt(lambda: self.bench_app.show_record(name))
 
     def action_bench(self) -> None:
         """The run at the cursor on the bench."""
         name = self.rows.chosen
-        if name in self.house.open_runs():
-            self.house.show_run(name)
+        if name in self.bench_app.open_runs():
+            self.bench_app.show_run(name)
         elif name:
             phase = next(line.phase for line in self._lines if line.name == name)
             self.say(f"Run {name} is {phase if phase in OVER else 'not on this bench'}.")
@@ -145,7 +145,7 @@ class RunsScreen(RowPage):
 
     def action_recipe(self) -> None:
         """By recipe."""
-        self._choose("recipe", "Runs of which recipe?", list(self.house.recipe_files.paths()))
+        self._choose("recipe", "Runs of which recipe?", list(self.bench_app.recipe_files.paths()))
 
     def action_verdict(self) -> None:
         """By how a part came out."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchtimer.bench.driver import Driver
 from benchtimer.orders import new_run, short_names
 from benchtimer.run.refusals import PropertyMissing
 from benchtimer.tui.row_page import RowPage
@@ -21,21 +20,18 @@ def set_up_parts(
         identities: the parts, as ``JOB/PART``.
         about: what is known of them already, as ``PART.PROPERTY=VALUE``.
     """
-    driver = page.bench
-    if not isinstance(driver, Driver):
-        return
-    settings = page.house.settings
+    settings = page.bench_app.settings
 
     def set_up() -> str:
         new = new_run(
-            page.house.recipe_files,
+            page.bench_app.recipe_files,
             recipe,
             list(identities),
             hands=settings.hands,
             about=about,
             away=[str(hours) for hours in settings.away],
         )
-        return driver.set_up(new)
+        return page.bench.set_up(new)
 
     try:
         name = page.attempt_but(set_up, PropertyMissing)
@@ -49,4 +45,4 @@ def set_up_parts(
         page.ask(f"{missing.part}: {missing.ask}", answered)
         return
     if name is not None:
-        page.house.show_run(name)
+        page.bench_app.show_run(name)

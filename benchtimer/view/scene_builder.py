@@ -126,15 +126,16 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
     window = _window(bench, part)
     pull_ms = action.due_ms if action is not None and part.phase is PartPhase.DWELLING else None
     by_ms = _by_ms(run, part, window)
-    moves = [move for move in run.moves if move.part == part.name and move.end_ms >= now_ms]
+    by = clock_time(by_ms, stamp) if by_ms is not None else ""
+    moves = run.ahead(part.name, now_ms)
     return LaneView(
         number=part.number,
         name=part.called,
         place=_place_name(bench, part.station),
         verb=verb(action) if action is not None else "",
         left=_left(bench, part, action, stamp),
-        by=_by_words(part, window, by_ms, stamp),
-        by_short=_by_short(part, window, by_ms, stamp),
+        by=_by_words(part, window, by_ms, by, now_ms),
+        by_short=_by_short(part, window, by_ms, by, now_ms),
         level=_level(bench, part, action, now_ms),
         tries=bench.try_number(part),
         window=window,
@@ -192,26 +193,28 @@ def _rests(part: Part, action: Action | None) -> bool:
     return part.held is not None and (action is None or action.kind is ActionKind.RESUME)
 
 
-def _by_words(part: Part, window: DwellTimes | None, by_ms: int | None, stamp: Stamp) -> str:
-    now_ms = stamp.noted_ms
+def _by_words(
+    part: Part, window: DwellTimes | None, by_ms: int | None, by: str, now_ms: int
+) -> str:
     if window is not None and window.max_ms is not None and now_ms > window.max_ms:
         return f"{elapsed((now_ms - window.max_ms) / 1000)} past max"
     if part.held is not None:
         return f"held: {part.held}"
     if by_ms is None or part.phase is PartPhase.IN_HAND:
         return ""
-    return f"by {clock_time(by_ms, stamp)}, {_left_words(by_ms - now_ms)} left"
+    return f"by {by}, {_left_words(by_ms - now_ms)} left"
 
 
-def _by_short(part: Part, window: DwellTimes | None, by_ms: int | None, stamp: Stamp) -> str:
-    now_ms = stamp.noted_ms
+def _by_short(
+    part: Part, window: DwellTimes | None, by_ms: int | None, by: str, now_ms: int
+) -> str:
     if window is not None and window.max_ms is not None and now_ms > window.max_ms:
         return f"+{elapsed((now_ms - window.max_ms) / 1000)} over"
     if by_ms is None or part.phase is PartPhase.IN_HAND or part.held is not None:
         return ""
     if by_ms - now_ms < 600_000:
         return f"{_left_words(by_ms - now_ms)} left"
-    return f"by {clock_time(by_ms, stamp)}"
+    return f"by {by}"
 
 
 def _left_words(left_ms: int) -> str:
@@ -247,8 +250,7 @@ def _hands(run: RunView, stamp: Stamp) -> Iterator[HandsWork]:
     bench, now_ms = run.bench, stamp.noted_ms
     for part in bench.parts.values():
         if not part.is_out:
-            moves = [m for m in run.moves if m.part == part.name and m.end_ms >= now_ms]
-            yield from _works(bench, part, moves, now_ms)
+            yield from _works(bench, part, run.ahead(part.name, now_ms), now_ms)
 
 
 def _readings(run: RunView, place: str, stamp: Stamp) -> Iterator[HandsWork]:

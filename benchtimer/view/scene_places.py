@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 
 from benchtimer.bench.advised import MoveAhead
@@ -25,7 +26,7 @@ TREND = 8
 """How many readings make the small curve of a place."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RunView:
     """What is known of one run when the board is drawn.
 
@@ -44,6 +45,17 @@ class RunView:
     moves: Sequence[MoveAhead] = ()
     latest_ms: Mapping[str, int] = field(default_factory=dict)
     picked: str | None = None
+
+    @cached_property
+    def _by_part(self) -> Mapping[str, Sequence[MoveAhead]]:
+        moves: dict[str, list[MoveAhead]] = {}
+        for move in self.moves:
+            moves.setdefault(move.part, []).append(move)
+        return moves
+
+    def ahead(self, part: str, now_ms: int) -> list[MoveAhead]:
+        """The plan's moves of a part that have not ended."""
+        return [move for move in self._by_part.get(part, ()) if move.end_ms >= now_ms]
 
 
 def short_name(station: Station) -> str:
@@ -142,7 +154,7 @@ def _trend(place: Place, readings: Sequence[StationReading]) -> tuple[float, ...
 
 
 def _uses(users: Sequence[tuple[RunView, str]], now_ms: int) -> list[PlaceUse]:
-    """When parts are in a place, from now on, and when it is full."""
+    """When parts are in a place, and when it is full."""
     run, own = users[0]
     spans = [span for each, place in users for span in _spans(each, place, now_ms)]
     return _counted(spans, run.bench.places[own].station.holds)
@@ -151,8 +163,8 @@ def _uses(users: Sequence[tuple[RunView, str]], now_ms: int) -> list[PlaceUse]:
 def _spans(run: RunView, place: str, now_ms: int) -> Iterator[tuple[int, int | None]]:
     """From when to when each part of a run is in a place."""
     for part in run.bench.parts.values():
-        moves = [m for m in run.moves if m.part == part.name and m.end_ms >= now_ms]
-        start_ms, where = now_ms, part.station
+        moves = run.ahead(part.name, now_ms)
+        start_ms, where = part.since_ms, part.station
         for move in moves:
             if where == place:
                 yield start_ms, move.start_ms

@@ -23,8 +23,8 @@ from benchtimer.trade import caustic, cooling, dangers, temper
 from benchtimer.trade.compatibility import BURNS_C
 from benchtimer.trade.cooling import Block
 from benchtimer.trade.first_aid import Hurt, rinse_min
-from benchtimer.trade.topics import figure_for
 from tests.support import Hands
+from tests.trade.derived import figure_for
 
 RECIPES = {name: RecipeFiles().find(name) for name in RecipeFiles().paths()}
 ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchtimer.records.forms import FORMS, SUFFIX
+from benchtimer.records.forms import FORMS
 from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
 from benchtimer.run.events import Created
@@ -75,7 +75,7 @@ def record() -> Record:
 
 def path(form: str) -> Path:
     """The golden file of a form."""
-    return FOLDER / f"run.{SUFFIX[form]}"
+    return FOLDER / f"run.{'txt' if form == 'text' else 'md' if form == 'markdown' else form}"
 
 
 if __name__ == "__main__":

@@ -13,10 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.quantity import KINDS, Quantity, parse
-from benchtimer.trade import caustic, edge, etchant, etchant_wear, rate, species, water, wheel
+from benchtimer.trade import caustic, edge, etchant, etchant_wear, rate, species, wheel
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic
 from benchtimer.trade.topics import TOPICS
+from tests.trade.derived import boiling_at_altitude_c
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # what a library's own imports warn about is not ours
@@ -179,7 +180,7 @@ def test_more_of_everything_is_more_of_the_same(law: str, by: float) -> None:
 def test_boiling_falls_by_a_third_of_a_degree_each_hundred_metres(places: tuple[int, int]) -> None:
     """About 0.33 C each 100 m, by the standard atmosphere and IF97 (computed, not a rule)."""
     low, high = places
-    fall = water.boiling_at_altitude_c(low) - water.boiling_at_altitude_c(high)
+    fall = boiling_at_altitude_c(low) - boiling_at_altitude_c(high)
     assert 100 * fall / (high - low) == pytest.approx(1 / 3, abs=0.003)
 
 

@@ -23,9 +23,10 @@ from benchtimer.trade.figure import (
     render_text,
 )
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic
-from benchtimer.trade.topics import TOPICS, figure_for, find_topic
+from benchtimer.trade.topics import TOPICS, find_topic
 from benchtimer.trade.valid_range import TradeError
 from tests.trade import sheets
+from tests.trade.derived import figure_for
 
 FOLDER = Path(__file__).parent / "words"
 Asked = dict[str, str]

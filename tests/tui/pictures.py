@@ -120,7 +120,7 @@ def _planned(scene: Scene, away: str = "") -> BenchApp:
     app = scene.app()
     draft = Draft().add(app.recipe_files.find("hot-black"), ", ".join(FITTINGS[:3]))
     draft = draft.add(app.recipe_files.find("etch-darken"), "petty knife")
-    app.keep_draft(draft.with_away(away) if away else draft)
+    app.kept_draft = draft.with_away(away) if away else draft
     return app
 
 

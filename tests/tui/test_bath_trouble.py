@@ -22,7 +22,6 @@ from benchtimer.view.bathtrouble import (
     time_to_limit,
 )
 from benchtimer.view.stations import page_rows
-from benchtimer.view.words import baths_out
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press
@@ -104,15 +103,6 @@ def test_the_slope_is_in_the_unit_of_the_window() -> None:
     for reading in ("150 F", "149 F", "148 F"):
         hands(c.Read("tank", reading), 5 * MINUTE)
     assert slope_words(hands.state.bench.places["tank"]) == "falls 12 F an hour"
-
-
-def test_the_board_says_the_first_orders_and_the_key() -> None:
-    """The message has the first two sentences of the remedy, and where the rest is."""
-    hands = Hands(("bolster",), small_recipe(REMEDIED))
-    hands(c.Read("tank", "75 C"))
-    assert baths_out(hands.state.bench) == [
-        "TANK READS 75 C, TOO HOT (60 C to 70 C). Pull the parts. Turn off the heat. W: all of it"
-    ]
 
 
 def test_the_whole_remedy_is_one_order_to_a_line() -> None:

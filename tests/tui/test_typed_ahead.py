@@ -21,7 +21,7 @@ SEEN_S = 0.7
 def home_with_a_plan(shop: Shop) -> BenchApp:
     """Home, with a plan of a bolster that was left."""
     app = BenchApp(shop.driver)
-    app.keep_draft(Draft().add(small_recipe(), "bolster"))
+    app.kept_draft = Draft().add(small_recipe(), "bolster")
     return app
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import groupby
+from itertools import compress, count, islice, pairwise
+from operator import is_not
 
 from rich.cells import cell_len
 
@@ -60,6 +61,12 @@ class Cells:
         self._chars = [" "] * width
         self._inks = [Ink.INK] * width
 
+    def copy(self) -> Cells:
+        """A row that begins as this one is."""
+        other = Cells(0)
+        other._chars, other._inks = self._chars.copy(), self._inks.copy()
+        return other
+
     def put(self, column: int, text: str, ink: Ink) -> None:
         """Write a text; what is outside the row is left out."""
         if text.isascii() and text.isprintable() and 0 <= column <= len(self._chars) - len(text):
@@ -101,12 +108,12 @@ class Cells:
 
     def row(self, part: int | None = None) -> PictureRow:
         """The finished row."""
-        spans, start = [], 0
-        for ink, run in groupby(self._inks):
-            end = start + len(list(run))
-            spans.append(Span("".join(self._chars[start:end]), ink))
-            start = end
-        return PictureRow(tuple(spans), part)
+        chars, inks = self._chars, self._inks
+        cuts = compress(count(1), map(is_not, inks, islice(inks, 1, None)))
+        pieces = pairwise([0, *cuts, len(inks)])
+        return PictureRow(
+            tuple(Span("".join(chars[a:b]), inks[a]) for a, b in pieces if a < b), part
+        )
 
 
 def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> PictureRow:

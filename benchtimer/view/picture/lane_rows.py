@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rich.cells import cell_len
 
@@ -70,22 +71,38 @@ def window_row(
         width: columns of the row.
         by: the row also says until when the part can wait, because no second row does.
     """
-    cells = Cells(width)
+    at_work = lane.window is None and lane.place == ""
+    works = tuple(w for w in lane.works if w.start_ms <= axis.now_ms) if at_work else ()
+    cells = _on_axis(axis, width, lane.window, lane.pull_ms, lane.level, works).copy()
     _draw_left(cells, lane, columns)
-    if lane.window is not None:
-        _draw_window(cells, axis, lane.window, lane)
-    elif lane.place == "":
-        _draw_works(cells, axis, [w for w in lane.works if w.start_ms <= axis.now_ms])
-    _draw_now(cells, axis)
     if by:
         ink = INKS[lane.level] if lane.level is not Level.CALM else Ink.QUIET
         cells.put(width - cell_len(lane.by_short), lane.by_short, ink)
     return cells.row(lane.number)
 
 
+@lru_cache(maxsize=256)
+def _on_axis(
+    axis: Axis,
+    width: int,
+    window: DwellTimes | None,
+    pull_ms: int | None,
+    level: Level,
+    works: tuple[HandsWork, ...],
+) -> Cells:
+    """What a lane shows on the axis, drawn once for as long as the axis is equal."""
+    cells = Cells(width)
+    if window is not None:
+        _draw_window(cells, axis, window, pull_ms, INKS[level])
+    _draw_works(cells, axis, works)
+    _draw_now(cells, axis)
+    return cells
+
+
 def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> PictureRow:
     """The row with the way: past and planned work, and the places between."""
-    cells = Cells(width)
+    here = tuple(stay for stay in lane.stays if stay.start_ms <= axis.now_ms)
+    cells = _way(axis, width, here, lane.stays[len(here) :], lane.works).copy()
     words = lane.by
     if lane.tries > 1 and width < 120:
         words = f"try {lane.tries}  {words}"
@@ -95,11 +112,24 @@ def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> Pic
         cells.put(1 + max(0, room - cell_len(words)), clip(words, room), ink)
     else:
         cells.put(1 + columns.number, clip(f"{lane.verb:<5} {words}", room - columns.number), ink)
-    for stay in lane.stays:
-        _draw_stay(cells, axis, stay)
-    _draw_works(cells, axis, lane.works)
-    _draw_now(cells, axis)
     return cells.row(lane.number)
+
+
+@lru_cache(maxsize=256)
+def _way(
+    axis: Axis,
+    width: int,
+    here: tuple[Stay, ...],
+    ahead: tuple[Stay, ...],
+    works: tuple[HandsWork, ...],
+) -> Cells:
+    """A way on the axis, drawn once for as long as the axis is equal."""
+    cells = Cells(width)
+    for stay in (*here, *ahead):
+        _draw_stay(cells, axis, stay, ahead=stay in ahead)
+    _draw_works(cells, axis, works)
+    _draw_now(cells, axis)
+    return cells
 
 
 def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
@@ -122,11 +152,13 @@ def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
     cells.put(column + room - cell_len(left), left, ink if lane.level.value != "calm" else Ink.BOLD)
 
 
-def _draw_window(cells: Cells, axis: Axis, window: DwellTimes, lane: LaneView) -> None:
+def _draw_window(
+    cells: Cells, axis: Axis, window: DwellTimes, pull_ms: int | None, ink: Ink
+) -> None:
     start = max(axis.left, axis.column(window.in_ms))
     thick = max(axis.left, axis.column(window.min_ms, up=True))
     end = axis.column(window.max_ms) if window.max_ms is not None else axis.right
-    late = window.max_ms is not None and axis.now_ms > window.max_ms
+    late = window.max_ms is not None and axis.now > end
     stop = min(end, axis.right)
     if stop <= start and not late:
         stop = min(start + 1, axis.right)
@@ -139,9 +171,9 @@ def _draw_window(cells: Cells, axis: Axis, window: DwellTimes, lane: LaneView) -
     _mark(cells, axis, axis.column(window.target_ms), TARGET, Ink.INK)
     _draw_now(cells, axis)
     if window.max_ms is not None and end < axis.right:
-        _mark(cells, axis, end, MAX, INKS[lane.level])
-    if lane.pull_ms is not None:
-        _mark(cells, axis, axis.column(max(lane.pull_ms, axis.now_ms)), PULL, INKS[lane.level])
+        _mark(cells, axis, end, MAX, ink)
+    if pull_ms is not None:
+        _mark(cells, axis, max(axis.column(pull_ms), axis.now), PULL, ink)
 
 
 def _mark(cells: Cells, axis: Axis, column: int, char: str, ink: Ink) -> None:
@@ -149,23 +181,28 @@ def _mark(cells: Cells, axis: Axis, column: int, char: str, ink: Ink) -> None:
         cells.put(column, char, ink)
 
 
-def _draw_stay(cells: Cells, axis: Axis, stay: Stay) -> None:
+def _draw_stay(cells: Cells, axis: Axis, stay: Stay, *, ahead: bool) -> None:
     start = max(axis.left, axis.column(stay.start_ms))
     end = axis.column(stay.end_ms) if stay.end_ms is not None else axis.right
     end = min(end, axis.right)
-    if stay.start_ms > axis.now_ms or end <= axis.now:
+    if ahead or end <= axis.now:
         cells.line(start, end, WAY, Ink.QUIET)
     if cell_len(stay.short) < end - start:
         cells.put(start, stay.short, Ink.QUIET)
 
 
-def _draw_works(cells: Cells, axis: Axis, works: list[HandsWork] | tuple[HandsWork, ...]) -> None:
-    first = min((w.start_ms for w in works if w.end_ms >= axis.now_ms), default=None)
+def _draw_works(cells: Cells, axis: Axis, works: tuple[HandsWork, ...]) -> None:
+    first = min((w.start_ms for w in works if not is_past(axis, w)), default=None)
     for work in works:
         start, end = span_of(axis, work)
-        past = work.end_ms < axis.now_ms
+        past = is_past(axis, work)
         ink = Ink.FAINT if past else Ink.INK if work.start_ms == first else Ink.QUIET
         cells.line(start, end, WORK, Ink.LATE if work.level is Level.LATE else ink)
+
+
+def is_past(axis: Axis, work: HandsWork) -> bool:
+    """Whether work ended before the column of now."""
+    return axis.column(work.end_ms) < axis.now
 
 
 def span_of(axis: Axis, work: HandsWork) -> tuple[int, int]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from functools import cached_property
 
 
 class Level(StrEnum):
@@ -175,7 +176,7 @@ class RunLanes:
         return ", ".join(", ".join(word for word in part if word) for part in self.waiting)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Scene:
     """All that the picture shows.
 
@@ -201,7 +202,7 @@ class Scene:
     work: tuple[str, ...] = ()
     entries: tuple[str, ...] = ()
 
-    @property
+    @cached_property
     def lanes(self) -> tuple[LaneView, ...]:
         """The lanes of all runs."""
         return tuple(lane for group in self.groups for lane in group.lanes)
