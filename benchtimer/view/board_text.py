@@ -174,7 +174,7 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
         hazard=hazard,
         scene=scene,
         message=message,
-        undo_line=undo_line(moment, look, size.width - 2),
+        undo_line=undo_line(moment, look, size.width - 1),
         answers=_whole(answers, size.width, rooms.answers),
         rooms=rooms,
     )
