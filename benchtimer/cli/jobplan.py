@@ -125,7 +125,7 @@ def _outlooks(
 ) -> dict[str, Outlook]:
     """The outlook of some jobs, better while trials go on; Ctrl-C stops them."""
     from benchtimer.bench.worksessions import known_of
-    from benchtimer.job.outlook import add_more, outlooks
+    from benchtimer.job.outlook import HELP_TRIALS, add_more, outlooks
 
     known = known_of(look, load)
     told: dict[str, Outlook] = {}
@@ -139,7 +139,10 @@ def _outlooks(
             bar.at(grown.count, "" if first is None else _first_figure(first))
         for name in names:
             if name in told and not any(b.part.startswith(f"{name}/") for b in load.blocked):
-                more = add_more(told[name], load, known, _changer(look), seed=arguments.seed)
+                more = add_more(
+                    told[name], load, known, _changer(look),
+                    seed=arguments.seed, trials=min(HELP_TRIALS, arguments.trials),
+                )  # fmt: skip
                 for step, words in enumerate(more):
                     bar.at(arguments.trials + 100 * step, words)
     except KeyboardInterrupt:

@@ -229,11 +229,18 @@ class Play:
                 self.played.ends[k] = piece.standing.since_s
             elif piece.standing.where == SOAK:
                 self._find_in_soak(k, piece.standing.since_s)
+            elif not piece.standing.in_hand:
+                self.limit[k] = self._rest_ends(k)
+
+    def _rest_ends(self, k: int) -> float:
+        """Until when a part at rest can rest; ``NEVER`` for as long as you like."""
+        waits_s = self.chains[k].links[self.step[k]].waits_s
+        return self.ready[k] + waits_s if 0 < waits_s < NEVER else NEVER
 
     def _find_in_soak(self, k: int, since_s: float) -> None:
         """A part that is in a dwell with a max at the start."""
         soak = self.chains[k].links[self.step[k]].soak
-        if soak is None:
+        if soak is None:  # the last dwell of its recipe: it rests there
             self.where[k], self.step[k] = REST, self.step[k] + 1
             return
         pull_s = self.shop.hours.pull_or_stay_s(since_s, soak)
@@ -488,9 +495,8 @@ class Play:
 
     def _put_down(self, k: int, index: int, ready_s: float) -> None:
         self.where[k], self.step[k], self.ready[k] = REST, index, ready_s
-        waits_s = self.chains[k].links[index].waits_s
-        self.limit[k] = NEVER if waits_s == NEVER else ready_s + waits_s
-        if waits_s == NEVER:
+        self.limit[k] = self._rest_ends(k)
+        if self.limit[k] == NEVER:
             self._leave(k)
 
     def _drop_rivals(self, k: int) -> None:

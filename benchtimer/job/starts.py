@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 from random import Random
 
 from benchtimer.job.chain import NEVER, PREVIEW_STEPS, Chain, Stretch
 from benchtimer.job.worktime import OVER_S, SLOT_S, WorkTime
 from benchtimer.plan.spread import SPREAD, draw_times_s
+from benchtimer.shop.hours import Span
 
 THETA = 0.5
 """Share of the drawn runs that must get through. Found by experiment: with 0.9 instead of 0.5
@@ -68,17 +70,35 @@ class Section:
     scarce: bool
 
 
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """What is drawn of a section, and what was found of its starts so far, whatever the shop.
+
+    Attributes:
+        shares: the share of the runs that get through, by the hours ahead of the start.
+    """
+
+    paths: list[Path]
+    plain: Path
+    shares: dict[tuple[Span, ...], float] = field(default_factory=dict)
+
+
+@lru_cache(maxsize=256)
+def _drawn(chain: Chain, first: int, seed: int) -> _Drawn:
+    rng = Random(f"{seed} {chain.links[first].recipe} {chain.links[first].step}")
+    paths = [_drawn_path(chain, first, rng) for _ in range(SAMPLES)]
+    return _Drawn(paths, _plain_path(chain, first))
+
+
 def sections_in(chain: Chain, hours: WorkTime, seed: int = 0) -> dict[int, Section]:
     """The sections of a chain, by the step they begin with."""
     found: dict[int, Section] = {}
     for first in reversed(chain.rests):  # a section must know of those behind it
-        rng = Random(f"{seed} {chain.links[first].recipe} {chain.links[first].step}")
-        paths = [_drawn_path(chain, first, rng) for _ in range(SAMPLES)]
-        plain = _plain_path(chain, first)
-        shares = _shares(paths, hours, found)
+        drawn = _drawn(chain, first, seed)
+        shares = _shares(drawn, hours, found)
         found[first] = Section(
-            paths,
-            plain,
+            drawn.paths,
+            drawn.plain,
             chain.links[first].waits_s,
             _next(share >= THETA for share in shares),
             _last(share >= THETA for share in shares),
@@ -190,12 +210,12 @@ def gets_through(
     return time_s
 
 
-def _shares(paths: Sequence[Path], hours: WorkTime, behind: Mapping[int, Section]) -> list[float]:
+def _shares(drawn: _Drawn, hours: WorkTime, behind: Mapping[int, Section]) -> list[float]:
     """For each slot the share of the drawn runs that get through."""
-    known: dict[int, float] = {}
+    known = drawn.shares
     for slot, pattern in enumerate(hours.patterns):
         if pattern not in known:
-            known[pattern] = _share(paths, hours.slots[slot] + SLOT_S / 2, hours, behind)
+            known[pattern] = _share(drawn.paths, hours.slots[slot] + SLOT_S / 2, hours, behind)
     return [known[pattern] for pattern in hours.patterns]
 
 

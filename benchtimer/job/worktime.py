@@ -83,9 +83,8 @@ class WorkTime:
         return pull_s
 
     @cached_property
-    def patterns(self) -> list[int]:
-        """For each slot a number; slots with one number have the same hours ahead of them."""
-        numbers: dict[tuple[Span, ...], int] = {}
+    def patterns(self) -> list[tuple[Span, ...]]:
+        """For each slot the hours ahead of it, as seen from it."""
         found = []
         for slot_s in self.slots:
             ahead, number = [], self.span(slot_s)
@@ -93,5 +92,5 @@ class WorkTime:
                 opens_s = max(0, self.opens[number] - slot_s)
                 ahead.append((opens_s, min(AHEAD_S, self.closes[number] - slot_s)))
                 number += 1
-            found.append(numbers.setdefault(tuple(ahead), len(numbers)))
+            found.append(tuple(ahead))
         return found
