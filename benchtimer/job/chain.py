@@ -300,10 +300,16 @@ def _uses(links: Sequence[Link], index: int) -> list[Use]:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """One move of a section and the dwell it ends in; None where the part rests or is done."""
+    """One move and where it ends.
+
+    Attributes:
+        soak: the dwell it ends in; None where the part rests or is done.
+        to: the step it rests before, if it can only rest there for a while.
+    """
 
     hands_s: float
     soak: Soak | None
+    to: int | None = None
 
 
 NEVER = inf

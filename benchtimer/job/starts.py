@@ -36,15 +36,13 @@ FIRST_SAMPLES = 12
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """One run of a section.
+    """One run of a section, and of those behind it up to where the part can rest at will.
 
     Attributes:
-        moves: its moves, each with the dwell it ends in.
-        to: the step the part rests before at the end; None if it can rest there at will.
+        moves: its moves, each with where it ends.
     """
 
     moves: tuple[Stretch, ...]
-    to: int | None = None
 
 
 @dataclass(slots=True)
@@ -137,11 +135,14 @@ def _path(
             moves.append(Stretch(hands_s, link.soak))
             hands_s = 0.0
         elif link.rest_s is not None or link.ends_recipe:
-            to = index + 1 if index + 1 < len(chain.links) else None
-            break
+            if index + 1 == len(chain.links) or chain.links[index + 1].waits_s == NEVER:
+                to = None
+                break
+            moves.append(Stretch(hands_s, None, index + 1))
+            hands_s = 0.0
         index += 1
     waits = to is not None and to >= 0 and chain.links[to].waits_s != NEVER
-    return Path((*moves, Stretch(hands_s, None)), to if waits else None)
+    return Path((*moves, Stretch(hands_s, None, to if waits else None)))
 
 
 def _sent(chain: Chain, index: int, rng: Random) -> int | None:
@@ -202,11 +203,12 @@ def gets_through(
             time_s = hours.pull_s(time_s, stretch.soak)
             if time_s == NEVER:
                 return NEVER
-    section = behind.get(path.to) if path.to is not None else None
-    if section is not None:
-        slot = section.next_safe[max(0, hours.slot(time_s))]
-        if slot == len(hours.slots) or hours.slots[slot] > time_s + section.waits_s:
-            return NEVER
+        elif stretch.to is not None and stretch.to in behind:
+            section = behind[stretch.to]
+            slot = section.next_safe[max(0, hours.slot(time_s))]
+            if slot == len(hours.slots) or hours.slots[slot] > time_s + section.waits_s:
+                return NEVER
+            time_s = max(time_s, float(hours.slots[slot]))
     return time_s
 
 
