@@ -76,11 +76,16 @@ class WorkTime:
         return NEVER
 
     def pull_or_stay_s(self, entry_s: float, soak: Soak) -> float:
-        """The same, but for a short dwell the maker stays on after closing."""
+        """The same, but the maker stays on after closing for a short dwell, or a few minutes."""
         pull_s = self.pull_s(entry_s, soak)
-        if pull_s == NEVER and soak.max_s <= LONG_S:
+        if pull_s != NEVER:
+            return pull_s
+        if soak.max_s <= LONG_S:
             return entry_s + soak.target_s
-        return pull_s
+        least_s = entry_s + soak.min_s
+        number = self.span(least_s)
+        close_s = self.closes[number] if number >= 0 else -NEVER
+        return least_s if least_s + soak.need_s <= close_s + OVER_S else NEVER
 
     @cached_property
     def patterns(self) -> list[tuple[Span, ...]]:
