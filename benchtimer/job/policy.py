@@ -218,6 +218,7 @@ class Play:
         self.pull = [NEVER] * count
         self.limit = [NEVER] * count
         self.failed = [False] * count
+        self.until: list[tuple[float, float] | None] = [None] * count
         self.visits: list[dict[int, int]] = [{} for _ in pieces]
         self.sent: list[dict[str, int]] = [{} for _ in pieces]
         self.clocks: list[dict[str, float]] = [{} for _ in pieces]
@@ -298,10 +299,10 @@ class Play:
         pulls, limits = self.pull, self.limit
         for k, where in enumerate(self.where):
             if where == REST and limits[k] != NEVER:
-                last_s = self._last_start(k)
+                last_s, sure_s = self._until(k)
                 if last_s < time:  # it can't go on in time: from its rest again
                     return self._give_up(k, self.step[k], time)
-                soft.append((self._sure_start(k, last_s), k))
+                soft.append((sure_s, k))
             elif where == SOAK:
                 pull, limit = pulls[k], limits[k]
                 if pull <= time:
@@ -421,23 +422,24 @@ class Play:
                 ahead_s += chain.left_s[min(self.step[other] + 1, len(chain.links) - 1)]
         return self._safe_from(k, self.step[k], time + ahead_s) == time + ahead_s
 
-    def _last_start(self, k: int) -> float:
-        """The last safe start of a part that can only rest for a while."""
+    def _until(self, k: int) -> tuple[float, float]:
+        """The last safe start of a part that can only rest for a while, and the last sure one."""
+        found = self.until[k]
+        if found is None:
+            found = self.until[k] = self._last_starts(k)
+        return found
+
+    def _last_starts(self, k: int) -> tuple[float, float]:
         section = self.sections[k].get(self.step[k])
         if section is None:
-            return NEVER
-        hours = self.shop.hours
-        slot = section.last_safe[max(0, hours.slot(self.limit[k]))]
-        return hours.slots[slot] + SLOT_S if slot >= 0 else -NEVER
-
-    def _sure_start(self, k: int, last_s: float) -> float:
-        """The last start of a part that can only rest for a while that is nearly sure."""
-        section = self.sections[k].get(self.step[k])
-        if section is None or last_s in (NEVER, -NEVER):
-            return last_s
-        slots = self.shop.hours.slots
-        slot = section.last_sure[max(0, self.shop.hours.slot(min(last_s, self.limit[k])))]
-        return min(last_s, slots[slot] + SLOT_S) if slot >= 0 else last_s
+            return NEVER, NEVER
+        hours, limit = self.shop.hours, self.limit[k]
+        slot = section.last_safe[max(0, hours.slot(limit))]
+        if slot < 0:
+            return -NEVER, -NEVER
+        last_s = float(hours.slots[slot] + SLOT_S)
+        sure = section.last_sure[max(0, hours.slot(min(last_s, limit)))]
+        return last_s, min(last_s, hours.slots[sure] + SLOT_S) if sure >= 0 else last_s
 
     def _heat_wait_s(self, chain: Chain, index: int, time: float) -> float:
         """How long the start has to wait until the places of its section are hot in time."""
@@ -513,7 +515,7 @@ class Play:
         return time + PUT_DOWN_S
 
     def _put_down(self, k: int, index: int, ready_s: float) -> None:
-        self.where[k], self.step[k], self.ready[k] = REST, index, ready_s
+        self.where[k], self.step[k], self.ready[k], self.until[k] = REST, index, ready_s, None
         self.limit[k] = self._rest_ends(k)
         if self.limit[k] == NEVER:
             self._leave(k)

@@ -93,12 +93,13 @@ class Luck(Draws):
         self._odds = [group.chances[piece.chain] for piece in shop.pieces]
         self._paces = [group.paces[piece.chain] for piece in shop.pieces]
         self._key = key
+        self._firsts = [key + piece * 7919 for piece in range(len(shop.pieces))]
         self._factors = _factors(spread)
 
     def hands(self, piece: int, index: int, visit: int) -> float:
         """The factor on the hands-on time of a step."""
         # The factors are shuffled: places of the list that are apart say nothing of each other.
-        at = self._key + piece * 7919 + index * 104_729 + visit * 15_485_863
+        at = self._firsts[piece] + index * 104_729 + visit * 15_485_863
         return self._paces[piece][index] * self._factors[at % QUANTILES]
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> tuple[int, int] | None:
