@@ -91,8 +91,6 @@ def _from_s(look: JobLook, text: str | None) -> float:
 
 def plan_jobs_now(arguments: argparse.Namespace) -> int:
     """Plan, print, and say the chance; exit 1 if a job can't be planned or is likely late."""
-    from benchtimer.job.sessions import plan_jobs
-
     with looking_at_jobs(arguments) as look:
         _with_hours(look, arguments.hours)
         from_s = _from_s(look, arguments.start)
@@ -102,9 +100,8 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
         load = look.workload(hurry=arguments.hurry)
         if not load.due_s:
             raise Wrong("there are no open jobs; benchtimer job open writes one down", NO)
-        plan = plan_jobs(load, from_s=from_s)
         names = [wanted.name] if wanted is not None else list(load.due_s)
-        told = _outlooks(arguments, look, load, plan, names, from_s)
+        plan, told = _planned(arguments, look, load, names, from_s)
     if arguments.ics:
         _write_calendar(Path(arguments.ics), plan, wanted.name if wanted else None)
     blocked = {name: [b for b in load.blocked if b.part.startswith(f"{name}/")] for name in names}
@@ -115,41 +112,54 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
     return NO if any(blocked.values()) else YES
 
 
-def _outlooks(
+def _planned(
     arguments: argparse.Namespace,
     look: JobLook,
     load: Workload,
-    plan: JobsPlan,
     names: list[str],
     from_s: float,
-) -> dict[str, Outlook]:
-    """The outlook of some jobs, better while trials go on; Ctrl-C stops them."""
+) -> tuple[JobsPlan, dict[str, Outlook]]:
+    """The best plan and the outlook of some jobs, better while work goes on; Ctrl-C stops it."""
     from benchtimer.bench.worksessions import known_of
+    from benchtimer.job.better import TRIES, better
     from benchtimer.job.outlook import HELP_TRIALS, add_more, outlooks
+    from benchtimer.view.jobs import moment_words
 
-    known = known_of(look, load)
     told: dict[str, Outlook] = {}
-    bar = _Bar(arguments.trials + 100 * len(names) * 6)
+    bar = _Bar(TRIES + arguments.trials + 100 * len(names) * 6)
+    plans = better(load, from_s=from_s)
+    plan = next(plans)
+    seed = arguments.seed
     try:
-        for grown, found in outlooks(
-            load, plan, known, trials=arguments.trials, seed=arguments.seed, from_s=from_s
+        for number, found in enumerate(plans):
+            plan = found
+            bar.at(number, f"a plan: ready {moment_words(load.at(_finish_s(plan, names)))}")
+        load = plan.load
+        known = known_of(look, load)
+        for grown, figures in outlooks(
+            load, plan, known, trials=arguments.trials, seed=seed, from_s=from_s
         ):
-            told = found
+            told = figures
             first = told.get(names[0])
-            bar.at(grown.count, "" if first is None else _first_figure(first))
+            bar.at(TRIES + grown.count, "" if first is None else _first_figure(first))
         for name in names:
             if name in told and not any(b.part.startswith(f"{name}/") for b in load.blocked):
                 more = add_more(
                     told[name], load, known, _changer(look),
-                    seed=arguments.seed, trials=min(HELP_TRIALS, arguments.trials),
+                    seed=seed, trials=min(HELP_TRIALS, arguments.trials),
                 )  # fmt: skip
                 for step, words in enumerate(more):
-                    bar.at(arguments.trials + 100 * step, words)
+                    bar.at(TRIES + arguments.trials + 100 * step, words)
     except KeyboardInterrupt:
         bar.clear()
-        print("benchtimer: trials stopped; this is what they say so far", file=sys.stderr)
+        print("benchtimer: stopped; this is the best so far", file=sys.stderr)
     bar.clear()
-    return {name: told[name] for name in names if name in told}
+    return plan, {name: told[name] for name in names if name in told}
+
+
+def _finish_s(plan: JobsPlan, names: list[str]) -> float:
+    """When the last of some jobs is ready, within what can be told as a date."""
+    return max(min(plan.finish_s(name), 1e9) for name in names)
 
 
 def _first_figure(outlook: Outlook) -> str:
@@ -159,13 +169,15 @@ def _first_figure(outlook: Outlook) -> str:
 
 
 def _changer(look: JobLook) -> Callable[..., Workload]:
+    from benchtimer.job.better import best_plan
+
     def changed(*, hurry: bool = False, longer: bool = False) -> Workload:
         before = look.hours
         try:
             if longer:
                 week = tuple(replace(s, end_min=s.end_min + 60) for s in before.week)
                 look.hours = replace(before, week=week)
-            return look.workload(hurry=hurry)
+            return best_plan(look.workload(hurry=hurry)).load
         finally:
             look.hours = before
 

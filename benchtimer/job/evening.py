@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from benchtimer.job.better import best_plan
 from benchtimer.job.chain import NEVER
 from benchtimer.job.policy import OUT, REST, Draws, play
-from benchtimer.job.sessions import JobsPlan, Session, Work, plan_jobs
+from benchtimer.job.sessions import JobsPlan, Session, Work
 from benchtimer.job.workload import Workload
 
 
@@ -82,7 +83,8 @@ def evening_of(load: Workload, plan: JobsPlan | None = None) -> Evening:
     while number < len(hours) and hours.closes[number] <= 0:
         number += 1
     opens_s, closes_s = float(hours.opens[number]), float(hours.closes[number])
-    plan = plan or plan_jobs(load)
+    plan = plan or best_plan(load)
+    load = plan.load
     sessions = [session for session in plan.sessions if session.start_s < closes_s]
     evening = Evening(load, max(0.0, opens_s), closes_s, sessions)
     worked = {work.name for work in evening.session_works}

@@ -17,6 +17,7 @@ from typing import Any
 from unittest.mock import patch
 
 from benchtimer.bench.driver import Driver
+from benchtimer.job.better import best_plan
 from benchtimer.job.chain import Chain
 from benchtimer.job.policy import Draws
 from benchtimer.recipe.shelf import Shelf
@@ -178,7 +179,7 @@ class Month:
         with closing(self.driver()) as driver:
             load = driver.job_look(Shelf(), parse_week(EVENINGS)).workload()
             bench = OnDisk(driver, self.shop.clock, zero_ms)
-            AtBench(load.shop, story, bench).run(0, (closes_ms - zero_ms) / 1000)
+            AtBench(best_plan(load).load.shop, story, bench).run(0, (closes_ms - zero_ms) / 1000)
         if story.failed:
             self._fails.pop(0)
             self.surprises_ms.append(zero_ms)
