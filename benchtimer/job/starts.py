@@ -88,6 +88,11 @@ def _drawn(chain: Chain, first: int, seed: int) -> _Drawn:
     return _Drawn(paths, _plain_path(chain, first))
 
 
+def forget_drawn() -> None:
+    """Forget what was drawn of sections, as in a process that has planned nothing yet."""
+    _drawn.cache_clear()
+
+
 def sections_in(chain: Chain, hours: WorkTime, seed: int = 0) -> dict[int, Section]:
     """The sections of a chain, by the step they begin with."""
     found: dict[int, Section] = {}
