@@ -19,10 +19,15 @@ if TYPE_CHECKING:
     from benchtimer.job.outlook import Outlook
     from benchtimer.job.sessions import JobsPlan
     from benchtimer.job.workload import Workload
+    from benchtimer.prepare import Page
 
 
 def _trials(text: str) -> int:
     return whole_number(text, 100_000, "trials")
+
+
+def _days(text: str) -> int:
+    return whole_number(text, 366, "days")
 
 
 def plan_options(parser: argparse.ArgumentParser) -> None:
@@ -37,6 +42,14 @@ def plan_options(parser: argparse.ArgumentParser) -> None:
         "--trials", type=_trials, default=1000, metavar="N", help="trials for the chance (1000)"
     )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="same seed, same trials")
+    parser.add_argument(
+        "--prepare",
+        type=_days,
+        nargs="?",
+        const=7,
+        metavar="DAYS",
+        help="also what to buy and to set up for the sessions of so many days (7), nothing twice",
+    )
     parser.add_argument("--ics", metavar="FILE", help="write the sessions as a calendar file")
     parser.add_argument("--plain", action="store_true", help="draw with ASCII only")
 
@@ -106,9 +119,13 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
         _write_calendar(Path(arguments.ics), plan, wanted.name if wanted else None)
     blocked = {name: [b for b in load.blocked if b.part.startswith(f"{name}/")] for name in names}
     if arguments.json:
-        _put_tables(plan, told, blocked, one=wanted is not None)
+        lists = {n: _to_prepare(arguments, plan, [n]) for n in names if arguments.prepare}
+        _put_tables(plan, told, blocked, lists, one=wanted is not None)
     else:
         print("\n".join(_text(arguments, plan, told, blocked)))
+        page = _to_prepare(arguments, plan, names) if arguments.prepare else None
+        if page is not None:
+            _print_page(page)
     return NO if any(blocked.values()) else YES
 
 
@@ -204,8 +221,34 @@ class _Bar:
             print(f"\r{'':<90}\r", end="", file=sys.stderr, flush=True)
 
 
+def _to_prepare(arguments: argparse.Namespace, plan: JobsPlan, names: list[str]) -> Page | None:
+    """What to buy and to set up for the next sessions of some jobs; None if there are none."""
+    from benchtimer.cli.prepare import list_of
+    from benchtimer.view.jobs import day_words
+
+    until_s = 86_400 * arguments.prepare
+    first: dict[str, str] = {}
+    for session in plan.sessions:
+        for work in session.works:
+            if work.job in names and work.start_s < until_s:
+                first.setdefault(work.recipe, day_words(plan.load.at(work.start_s).date()))
+    return list_of(arguments, first) if first else None
+
+
+def _print_page(page: Page) -> None:
+    from benchtimer.prepare import WIDTH, render_page
+
+    width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
+    print(f"\n{render_page(page, width)}", end="")
+
+
 def _put_tables(
-    plan: JobsPlan, told: Mapping[str, Outlook], blocked: Mapping[str, list[Any]], *, one: bool
+    plan: JobsPlan,
+    told: Mapping[str, Outlook],
+    blocked: Mapping[str, list[Any]],
+    lists: Mapping[str, Page | None],
+    *,
+    one: bool,
 ) -> None:
     from benchtimer.cli.common import put_json
     from benchtimer.view.jobs import plan_table
@@ -213,6 +256,7 @@ def _put_tables(
     tables = [
         plan_table(plan, outlook, blocked=bool(blocked[name]), hands_s=plan.hands_s(name))
         | ({"why": [str(b) for b in blocked[name]]} if blocked[name] else {})
+        | ({"prepare": page.as_dict()} if (page := lists.get(name)) is not None else {})
         for name, outlook in told.items()
     ]
     put_json(tables[0] if one and tables else tables)
@@ -290,8 +334,5 @@ def tonight(arguments: argparse.Namespace) -> int:
     else:
         print("\n".join(evening_lines(evening, short=page is not None)))
         if page is not None:
-            from benchtimer.prepare import WIDTH, render_page
-
-            width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
-            print(f"\n{render_page(page, width)}", end="")
+            _print_page(page)
     return YES if evening.session_works else NO

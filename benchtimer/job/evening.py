@@ -10,6 +10,9 @@ from benchtimer.job.policy import OUT, REST, Draws, play
 from benchtimer.job.sessions import JobsPlan, Session, Work
 from benchtimer.job.workload import Workload
 
+MOST_S = 12 * 3600
+"""No more than the next 12 hours are an evening, even if your hours have no end."""
+
 
 @dataclass(frozen=True, slots=True)
 class NotTonight:
@@ -82,7 +85,8 @@ def evening_of(load: Workload, plan: JobsPlan | None = None) -> Evening:
     number = max(0, hours.span(0))
     while number < len(hours) and hours.closes[number] <= 0:
         number += 1
-    opens_s, closes_s = float(hours.opens[number]), float(hours.closes[number])
+    opens_s = float(hours.opens[number])
+    closes_s = min(float(hours.closes[number]), max(0.0, opens_s) + MOST_S)
     plan = plan or best_plan(load)
     load = plan.load
     sessions = [session for session in plan.sessions if session.start_s < closes_s]

@@ -295,10 +295,16 @@ def quantile(finishes: Sequence[float], share: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class LateCause:
-    """A check that makes a job late, and in what share of its late trials it cost the most."""
+    """A check that makes a job late.
+
+    Attributes:
+        look: ``recipe/step/check``, and ``ask`` its question.
+        share: in what share of the late trials it cost the most.
+    """
 
     part: str
     look: str
+    ask: str
     share: float
 
 
@@ -310,8 +316,10 @@ def late_causes(trials: Trials, job: str, due_s: float) -> list[LateCause]:
         if finish > due_s
     ]
     counted = Counter(blamed for blamed in late if blamed is not None)
+    shop = trials.shop
+    asks = {x.key: x.ask for chain in shop.chains for link in chain.links for x in link.looks}
     return [
-        LateCause(trials.shop.pieces[piece].name, look, count / len(late))
+        LateCause(shop.pieces[piece].name, look, asks[look], count / len(late))
         for (piece, look), count in counted.most_common(3)
     ]
 

@@ -19,14 +19,14 @@ from random import Random
 
 from benchtimer.job.known import Known, Sessions
 from benchtimer.job.policy import Shop
-from benchtimer.job.promise import Assumed, draw_group
+from benchtimer.job.promise import Assumed, draw_group, quantile
 from benchtimer.job.worktime import WorkTime
 from benchtimer.learn.estimates import estimate
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.observe import observed
 from benchtimer.learn.sums import OWN, Group, add_up, change
 from benchtimer.run.events import Deviated, Event, PartDone
-from tests.job.campaign import JOB, WORLD, promised, quantile, row
+from tests.job.campaign import JOB, WORLD, promised, row
 from tests.job.hands import AtBench, Memory, OwnLuck
 from tests.job.orders import petty_knife
 from tests.job.shops import FRIDAY, knives, shelf, shop_of
