@@ -48,7 +48,7 @@ def plan_options(parser: argparse.ArgumentParser) -> None:
         nargs="?",
         const=7,
         metavar="DAYS",
-        help="also what to buy and to set up for the sessions of so many days (7), nothing twice",
+        help="also what to buy and set up for the sessions of the next DAYS (7), nothing twice",
     )
     parser.add_argument("--ics", metavar="FILE", help="write the sessions as a calendar file")
     parser.add_argument("--plain", action="store_true", help="draw with ASCII only")
@@ -175,7 +175,7 @@ def _planned(
 
 
 def _finish_s(plan: JobsPlan, names: list[str]) -> float:
-    """When the last of some jobs is ready, within what can be told as a date."""
+    """When the last of some jobs is ready, no later than a date can say."""
     return max(min(plan.finish_s(name), 1e9) for name in names)
 
 

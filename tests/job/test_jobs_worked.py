@@ -249,8 +249,9 @@ def test_the_list_of_the_next_sessions_names_each_thing_once(
         assert len(texts) == len(set(texts))
     bought = {item["text"] for item in found["To buy"]}
     assert "500 mL ferric chloride solution" in bought
-    assert "benchtimer prepare temper-cycles etch-darken hot-wax" in (
-        found["Before you mix or heat"][0]["text"]
+    assert (
+        "benchtimer prepare temper-cycles etch-darken hot-wax"
+        in (found["Before you mix or heat"][0]["text"])
     )
     assert main(["bath", "mix", "etch 1", "--mix", "etchant", "--recipe", "etch-darken"]) == 0
     assert bought - {item["text"] for item in listed()["To buy"]} == {
