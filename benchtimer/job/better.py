@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from random import Random
 
-from benchtimer.job.policy import Draws, Shop, play
+from benchtimer.job.policy import Draws, ShopWork, play
 from benchtimer.job.promise import jobs_in
 from benchtimer.job.sessions import JobsPlan, plan_jobs
 from benchtimer.job.workload import Workload
@@ -62,7 +62,7 @@ def best_plan(load: Workload, *, from_s: float = 0) -> JobsPlan:
     return best
 
 
-def _shifted(shop: Shop, rng: Random) -> Shop:
+def _shifted(shop: ShopWork, rng: Random) -> ShopWork:
     spread_s = rng.choice(SHIFTS_S)
     pieces = []
     for piece in shop.pieces:

@@ -17,8 +17,8 @@ from itertools import pairwise
 from math import inf
 from random import Random
 
-from benchtimer.job.known import Known, Sessions
-from benchtimer.job.policy import Shop
+from benchtimer.job.known import KnownChances, Sessions
+from benchtimer.job.policy import ShopWork
 from benchtimer.job.promise import Assumed, draw_group, quantile
 from benchtimer.job.worktime import WorkTime
 from benchtimer.learn.estimates import estimate
@@ -100,7 +100,7 @@ class Records:
         return Learned({n: estimate(shelf()[n], self.sums[n], NOW_MS, "") for n in names})
 
 
-def own_rates(shop: Shop, seed: int) -> Chances:
+def own_rates(shop: ShopWork, seed: int) -> Chances:
     """The failure rates of a drawn shop: around the recipe's, as sure as eight looks would be."""
     group = draw_group(shop, Assumed(seed=seed), 0)
     true: dict[str, float] = {}
@@ -125,7 +125,7 @@ def drawn_shops(count: int, jobs: int = 10) -> Iterator[str]:
             if run in FORMER:
                 known = records.learned()
                 load = shop_of({JOB: petty_knife()}, learned=known)
-                assumed = Assumed(known=Known(known), seed=number + 1)
+                assumed = Assumed(known=KnownChances(known), seed=number + 1)
                 promises[run] = promised(load.shop, assumed)
         done = [work(2_000_000 + 1000 * number + n, chances=chances).done_s for n in range(jobs)]
         for runs, finishes in promises.items():
@@ -153,7 +153,7 @@ def tables(jobs: int, losing: int, shops: int) -> Iterator[str]:
             yield row(name, finishes, plain)
             continue
         yield row(f"{name}, not known", finishes, plain)
-        told = Known(sessions=Sessions(40, round(40 * lost)))
+        told = KnownChances(sessions=Sessions(40, round(40 * lost)))
         learned = promised(shop, Assumed(known=told), 4000)
         yield row(f"{name}, 40 sessions in the records", finishes, learned)
     yield f"\n{presses} presses, {missed} windows missed."

@@ -19,12 +19,12 @@ from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.job.chain import Chain
 from benchtimer.job.order import split_identity
-from benchtimer.job.policy import OUT, REST, Draws, Play, Shop
+from benchtimer.job.policy import OUT, REST, Draws, Play, ShopWork
 from benchtimer.job.workload import standing_of
 from benchtimer.job.worktime import WorkTime
 from benchtimer.orders import new_run
 from benchtimer.recipe.checks import Check
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
@@ -32,10 +32,10 @@ from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.events import Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import HazardFirst, ReadingFirst
+from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase, RunState
 from benchtimer.run.setup import known_of
-from benchtimer.run.state import Bench, Part, PartPhase, RunPhase, State
-from benchtimer.shop.state import Shop as BenchShop
-from benchtimer.shop.state import shop_of
+from benchtimer.shop.shop_state import Shop as BenchShop
+from benchtimer.shop.shop_state import shop_of
 
 NEAR_S = 2
 """Engine and policy agree if they are this close: the engine keeps whole milliseconds."""
@@ -74,7 +74,7 @@ class Memory:
         told: the events of all runs, in order.
     """
 
-    states: dict[str, State] = field(default_factory=dict)
+    states: dict[str, RunState] = field(default_factory=dict)
     over: dict[str, Bench] = field(default_factory=dict)
     told: dict[str, list[Event]] = field(default_factory=dict)
     _seen: BenchShop | None = None
@@ -134,7 +134,7 @@ class OnDisk:
     def lay_out(self, new: NewRun, time: float) -> str:
         """Set up a run; its name."""
         self._go(time)
-        return self.driver.lay_out(new)
+        return self.driver.set_up(new)
 
     def press(self, run: str, command: c.Command, time: float) -> None:
         """Press at a second of the shop."""
@@ -164,14 +164,14 @@ class OnDisk:
 TEMPER = "400 F"
 """What the maker says of a blade's temper where a recipe asks."""
 
-_SHELF = Shelf()
+_RECIPES = RecipeFiles()
 
 
 @cache
 def run_of(recipe: str, called: str) -> NewRun:
     """The run of a recipe with one part of a job."""
-    asks = any(prop.id == "temper" for prop in _SHELF.find(recipe).property)
-    return new_run(_SHELF, recipe, [called], about=[f"{called}.temper={TEMPER}"] if asks else [])
+    asks = any(prop.id == "temper" for prop in _RECIPES.find(recipe).property)
+    return new_run(_RECIPES, recipe, [called], about=[f"{called}.temper={TEMPER}"] if asks else [])
 
 
 def _ms(time: float) -> int:
@@ -253,7 +253,7 @@ class AtBench(Play):
 
     def __init__(
         self,
-        shop: Shop,
+        shop: ShopWork,
         draws: Draws,
         bench: Workbench,
         worked: WorkTime | None = None,

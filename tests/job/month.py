@@ -20,7 +20,7 @@ from benchtimer.bench.driver import Driver
 from benchtimer.job.better import best_plan
 from benchtimer.job.chain import Chain
 from benchtimer.job.policy import Draws
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run import commands as c
 from benchtimer.run.events import Sent, WorkBegan, WorkFinished
 from benchtimer.shop.hours import open_spans, parse_week
@@ -159,12 +159,12 @@ class Month:
         if not moves:
             return False
         for new in told["set_up"]:
-            asks = [x.id for x in Shelf().find(new["recipe"]).property]
+            asks = [x.id for x in RecipeFiles().find(new["recipe"]).property]
             about = [
                 w for p in new["parts"] for a in asks for w in ("--about", f"{p}.{a}={TEMPER}")
             ]
-            with patch("benchtimer.cli.bench._show", lambda *_: 0), patch(
-                "benchtimer.cli.bench._need_terminal"
+            with patch("benchtimer.cli.bench_command._show", lambda *_: 0), patch(
+                "benchtimer.cli.bench_command._need_terminal"
             ):  # fmt: skip
                 self._do("run", new["recipe"], *new["parts"], *about)
         closes_ms = 1000 * datetime.fromisoformat(told["closes"]).timestamp()
@@ -177,7 +177,7 @@ class Month:
         zero_ms = self.shop.clock.wall_ms
         story = Story(self._fails[0] if self._fails else "")
         with closing(self.driver()) as driver:
-            load = driver.job_look(Shelf(), parse_week(EVENINGS)).workload()
+            load = driver.job_look(RecipeFiles(), parse_week(EVENINGS)).workload()
             bench = OnDisk(driver, self.shop.clock, zero_ms)
             AtBench(best_plan(load).load.shop, story, bench).run(0, (closes_ms - zero_ms) / 1000)
         if story.failed:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench.worksessions import sessions_worked
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.shop.hours import parse_week
 from tests.job.month import DROPPED, JOB, NEAR_S, Month
 from tests.job.shops import EVENINGS
@@ -71,7 +71,7 @@ def test_what_went_wrong_is_told(month: Month) -> None:
     assert "scrapped: fell into the drain. What replaces it?" in month.said["scrapped"].out
     assert "ready for fittings-polish again: new steel, blank 2" in month.said["replaced"].out
     with closing(month.driver()) as driver:
-        found = sessions_worked(driver.job_look(Shelf(), parse_week(EVENINGS)))
+        found = sessions_worked(driver.job_look(RecipeFiles(), parse_week(EVENINGS)))
     assert found.lost == 1
 
 

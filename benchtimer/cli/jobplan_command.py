@@ -1,0 +1,336 @@
+"""``job plan`` and ``tonight``: when to work at the open jobs, and will they be ready."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sys
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, whole_number
+from benchtimer.cli.joblog import looking_at_jobs, named_job
+
+if TYPE_CHECKING:
+    from benchtimer.bench.joblook import JobLook
+    from benchtimer.check_list import CheckList
+    from benchtimer.job.outlook import Outlook
+    from benchtimer.job.sessions import JobsPlan
+    from benchtimer.job.workload import Workload
+
+
+def plan_options(parser: argparse.ArgumentParser) -> None:
+    """[NAME] and what the plan must heed."""
+    parser.add_argument("name", metavar="NAME", nargs="?", help="a job; all open ones without it")
+    _hours_option(parser)
+    parser.add_argument(
+        "--start", metavar="TIME", help='begin nothing before: "Sat 09:00", 2026-12-05T18:30'
+    )
+    parser.add_argument("--hurry", action="store_true", help="let dwells end at their min")
+    parser.add_argument(
+        "--trials",
+        type=whole_number(100_000, "trials"),
+        default=1000,
+        metavar="N",
+        help="trials for the chance (1000)",
+    )
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="same seed, same trials")
+    parser.add_argument(
+        "--prepare",
+        type=whole_number(366, "days"),
+        nargs="?",
+        const=7,
+        metavar="DAYS",
+        help="also what to buy and set up for the sessions of the next DAYS (7), nothing twice",
+    )
+    parser.add_argument("--ics", metavar="FILE", help="write the sessions as a calendar file")
+    parser.add_argument("--plain", action="store_true", help="draw with ASCII only")
+
+
+def _hours_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--hours",
+        metavar="HOURS",
+        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always for no '
+        "such hours (otherwise those of the settings)",
+    )
+
+
+def tonight_options(parser: argparse.ArgumentParser) -> None:
+    """--hours, --prepare, --json."""
+    _hours_option(parser)
+    parser.add_argument(
+        "--prepare",
+        action="store_true",
+        help="also the list to tick: gear, mixes and amounts, heat, for all of its recipes at once",
+    )
+    parser.add_argument("--json", action="store_true", help="for programs")
+
+
+def _with_hours(look: JobLook, text: str | None) -> None:
+    from benchtimer.shop.hours import ALWAYS, parse_week
+    from benchtimer.times import TimeError
+
+    if text is None:
+        return
+    try:
+        given = ALWAYS if text == "always" else parse_week(text)
+    except TimeError as error:
+        raise Wrong(f"--hours {error}", USAGE) from None
+    look.hours = replace(given, closed=look.hours.closed)
+
+
+def _from_s(look: JobLook, text: str | None) -> float:
+    from benchtimer.times import TimeError, parse_moment
+
+    if text is None:
+        return 0
+    now = datetime.fromtimestamp(look.moment.unix_s, look.moment.zone)
+    try:
+        then = parse_moment(text, now)
+    except TimeError as error:
+        raise Wrong(f"--start {error}", USAGE) from None
+    if then < now:
+        raise Wrong(f'--start "{text}" is over; give a time to come', USAGE)
+    return then.timestamp() - look.moment.unix_s
+
+
+def plan_jobs_now(arguments: argparse.Namespace) -> int:
+    """Plan, print, and say the chance; exit 1 if a job can't be planned or is likely late."""
+    with looking_at_jobs(arguments) as look:
+        _with_hours(look, arguments.hours)
+        from_s = _from_s(look, arguments.start)
+        wanted = named_job(look, arguments.name) if arguments.name else None
+        if wanted is not None and not wanted.is_open:
+            raise Wrong(f'the job "{wanted.name}" is {wanted.status}', NO)
+        load = look.workload(hurry=arguments.hurry)
+        if not load.due_s:
+            raise Wrong("there are no open jobs; benchtimer job open writes one down", NO)
+        names = [wanted.name] if wanted is not None else list(load.due_s)
+        plan, told = _planned(arguments, look, load, names, from_s)
+    if arguments.ics:
+        _write_calendar(Path(arguments.ics), plan, wanted.name if wanted else None)
+    blocked = {name: [b for b in load.blocked if b.part.startswith(f"{name}/")] for name in names}
+    if arguments.json:
+        lists = {n: _to_prepare(arguments, plan, [n]) for n in names if arguments.prepare}
+        _put_tables(plan, told, blocked, lists, one=wanted is not None)
+    else:
+        print("\n".join(_text(arguments, plan, told, blocked)))
+        page = _to_prepare(arguments, plan, names) if arguments.prepare else None
+        if page is not None:
+            _print_page(page)
+    return NO if any(blocked.values()) else YES
+
+
+def _planned(
+    arguments: argparse.Namespace,
+    look: JobLook,
+    load: Workload,
+    names: list[str],
+    from_s: float,
+) -> tuple[JobsPlan, dict[str, Outlook]]:
+    """The best plan and the outlook of some jobs, better while work goes on; Ctrl-C stops it."""
+    from benchtimer.bench.worksessions import known_of
+    from benchtimer.job.better import TRIES, better
+    from benchtimer.job.outlook import HELP_TRIALS, add_more, outlooks
+    from benchtimer.view.jobs import moment_words
+
+    told: dict[str, Outlook] = {}
+    bar = _Bar(TRIES + arguments.trials + 100 * len(names) * 6)
+    plans = better(load, from_s=from_s)
+    plan = next(plans)
+    seed = arguments.seed
+    try:
+        for number, found in enumerate(plans):
+            plan = found
+            bar.at(number, f"a plan: ready {moment_words(load.at(_finish_s(plan, names)))}")
+        load = plan.load
+        known = known_of(look, load)
+        for grown, figures in outlooks(
+            load, plan, known, trials=arguments.trials, seed=seed, from_s=from_s
+        ):
+            told = figures
+            first = told.get(names[0])
+            bar.at(TRIES + grown.count, "" if first is None else _first_figure(first))
+        for name in names:
+            if name in told and not any(b.part.startswith(f"{name}/") for b in load.blocked):
+                more = add_more(
+                    told[name], load, known, _changer(look),
+                    seed=seed, trials=min(HELP_TRIALS, arguments.trials),
+                )  # fmt: skip
+                for step, words in enumerate(more):
+                    bar.at(TRIES + arguments.trials + 100 * step, words)
+    except KeyboardInterrupt:
+        bar.clear()
+        print("benchtimer: stopped; this is the best so far", file=sys.stderr)
+    bar.clear()
+    return plan, {name: told[name] for name in names if name in told}
+
+
+def _finish_s(plan: JobsPlan, names: list[str]) -> float:
+    """When the last of some jobs is ready, no later than a date can say."""
+    return max(min(plan.finish_s(name), 1e9) for name in names)
+
+
+def _first_figure(outlook: Outlook) -> str:
+    from benchtimer.view.jobs import percent
+
+    return f"{outlook.job}: {percent(outlook.chance.share)}"
+
+
+def _changer(look: JobLook) -> Callable[..., Workload]:
+    from benchtimer.job.better import best_plan
+
+    def changed(*, hurry: bool = False, longer: bool = False) -> Workload:
+        before = look.hours
+        try:
+            if longer:
+                week = tuple(replace(s, end_min=s.end_min + 60) for s in before.week)
+                look.hours = replace(before, week=week)
+            return best_plan(look.workload(hurry=hurry)).load
+        finally:
+            look.hours = before
+
+    return changed
+
+
+class _Bar:
+    """A progress bar on a terminal's messages; nothing elsewhere."""
+
+    def __init__(self, whole: int) -> None:
+        self._whole = whole
+        self._shows = sys.stderr.isatty()
+
+    def at(self, count: int, words: str) -> None:
+        """So far it is."""
+        if self._shows:
+            done = min(20, 20 * count // self._whole)
+            bar = "#" * done + "." * (20 - done)
+            print(f"\r[{bar}] {words[:50]:<50} Ctrl-C stops", end="", file=sys.stderr, flush=True)
+
+    def clear(self) -> None:
+        """Take it away."""
+        if self._shows:
+            print(f"\r{'':<90}\r", end="", file=sys.stderr, flush=True)
+
+
+def _to_prepare(
+    arguments: argparse.Namespace, plan: JobsPlan, names: list[str]
+) -> CheckList | None:
+    """What to buy and to set up for the next sessions of some jobs; None if there are none."""
+    from benchtimer.cli.prepare_command import list_of
+    from benchtimer.view.jobs import day_words
+
+    until_s = 86_400 * arguments.prepare
+    first: dict[str, str] = {}
+    for session in plan.sessions:
+        for work in session.works:
+            if work.job in names and work.start_s < until_s:
+                first.setdefault(work.recipe, day_words(plan.load.at(work.start_s).date()))
+    return list_of(arguments, first) if first else None
+
+
+def _print_page(page: CheckList) -> None:
+    from benchtimer.check_list import WIDTH, render_page
+
+    width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
+    print(f"\n{render_page(page, width)}", end="")
+
+
+def _put_tables(
+    plan: JobsPlan,
+    told: Mapping[str, Outlook],
+    blocked: Mapping[str, list[Any]],
+    lists: Mapping[str, CheckList | None],
+    *,
+    one: bool,
+) -> None:
+    from benchtimer.cli.common import put_json
+    from benchtimer.view.jobs import plan_table
+
+    tables = [
+        plan_table(plan, outlook, blocked=bool(blocked[name]), hands_s=plan.hands_s(name))
+        | ({"why": [str(b) for b in blocked[name]]} if blocked[name] else {})
+        | ({"prepare": page.as_dict()} if (page := lists.get(name)) is not None else {})
+        for name, outlook in told.items()
+    ]
+    put_json(tables[0] if one and tables else tables)
+
+
+def _text(
+    arguments: argparse.Namespace,
+    plan: JobsPlan,
+    outlooks: Mapping[str, Outlook],
+    blocked: Mapping[str, list[Any]],
+) -> list[str]:
+    from benchtimer.cli.plan_command import can_draw
+    from benchtimer.times import duration
+    from benchtimer.view.jobs import (
+        calendar_lines,
+        chance_sentences,
+        moment_words,
+        session_lines,
+    )
+
+    lines: list[str] = []
+    for name, outlook in outlooks.items():
+        hands = duration(round(plan.hands_s(name) / 60) * 60)
+        lines.append(f"{name}: {hands} of hands-on work left by the plan")
+        if blocked[name]:
+            lines += [f"  can't be planned: {b}" for b in blocked[name]]
+            lines.append("")
+            continue
+        lines += [f"  {sentence}" for sentence in chance_sentences(outlook)]
+        if outlook.finish is not None:
+            lines.append(
+                f"  By the plan, if each check goes as its recipe expects: "
+                f"{moment_words(outlook.finish)}. Failed checks can make it later."
+            )
+        lines.append("")
+    width = min(120, shutil.get_terminal_size((88, 24)).columns)
+    plain = arguments.plain or not can_draw()
+    lines += [*calendar_lines(plan, width, plain=plain), ""]
+    one = len(outlooks) == 1 and arguments.name
+    sessions = plan.sessions_of(next(iter(outlooks))) if one else plan.sessions
+    lines += session_lines(sessions, plan.load, with_job=not one)
+    return lines
+
+
+def _write_calendar(path: Path, plan: JobsPlan, name: str | None) -> None:
+    from benchtimer.job.jobcalendar import jobs_to_ics
+    from benchtimer.plan.calendar import CalendarMissingError
+
+    made = datetime.fromtimestamp(plan.load.moment.unix_s, UTC)
+    try:
+        path.write_text(jobs_to_ics(plan, made, job=name), encoding="utf-8", newline="")
+    except CalendarMissingError as missing:
+        raise Wrong(str(missing), NO) from None
+    except OSError as error:
+        raise Wrong(f"{path}: {error.strerror or 'it cannot be written'}", NO) from None
+
+
+def tonight(arguments: argparse.Namespace) -> int:
+    """What fits into the hours left; exit 1 if nothing does."""
+    from benchtimer.job.evening import evening_of
+    from benchtimer.view.jobs import evening_lines, evening_table
+
+    with looking_at_jobs(arguments) as look:
+        _with_hours(look, arguments.hours)
+        evening = evening_of(look.workload())
+    page = None
+    if arguments.prepare and evening.session_works:
+        from benchtimer.cli.prepare_command import page_of
+
+        page = page_of(arguments, evening.recipes())
+    if arguments.json:
+        from benchtimer.cli.common import put_json
+
+        put_json(evening_table(evening) | ({"prepare": page.as_dict()} if page else {}))
+    else:
+        print("\n".join(evening_lines(evening, short=page is not None)))
+        if page is not None:
+            _print_page(page)
+    return YES if evening.session_works else NO
