@@ -56,6 +56,10 @@ class Workbench(Protocol):
         """A run as it is."""
         ...
 
+    def own(self, run: str) -> Bench:
+        """A run without what the other runs mean for it."""
+        ...
+
     def find(self, called: str, recipe: str) -> str | None:
         """The open run that has a part of a job in a recipe, if one is set up."""
         ...
@@ -105,6 +109,10 @@ class Memory:
         """A run as it is."""
         return self._shop().bench(run) if run in self.states else self.over[run]
 
+    def own(self, run: str) -> Bench:
+        """A run without what the other runs mean for it."""
+        return self.states[run].bench
+
     def _shop(self) -> BenchShop:
         if self._seen is None:
             self._seen = shop_of(self.states)
@@ -144,6 +152,10 @@ class OnDisk:
     def bench(self, run: str) -> Bench:
         """A run as it is."""
         return self.driver.state(run).bench
+
+    def own(self, run: str) -> Bench:
+        """A run without what the other runs mean for it."""
+        return self.bench(run)
 
     def find(self, called: str, recipe: str) -> str | None:
         """The open run that has a part of a job in a recipe, if one is set up."""
@@ -367,14 +379,26 @@ class AtBench(Play):
             found = self.bench.find(called, recipe)
             run = found or self.bench.lay_out(run_of(recipe, called), time)
             self._runs[k, number] = run
-            while (bench := self.bench.bench(run)).phase is RunPhase.IDLE:
-                action = agenda(bench, self._noted(time))[0]
-                if action.kind is ActionKind.ASK:  # the flash point of an oil
-                    self._press(run, c.Prepare(action.item, said="80 C"), time)
-                else:
-                    assert action.command is not None
-                    self._press(run, action.command, time)
+            self._set_up(run, time)
         return self._runs[k, number]
+
+    def _set_up(self, run: str, time: float) -> None:
+        """Read, mix, heat and answer what the run asks for, and start it."""
+        # What another run knows is forgotten when that run is over: each says it itself.
+        while (bench := self.bench.own(run)).phase is RunPhase.IDLE:
+            action = agenda(bench, self._noted(time))[0]
+            command = action.command
+            if action.kind is ActionKind.ASK:  # the flash point of an oil
+                command = c.Prepare(action.item, said="80 C")
+            assert command is not None
+            self._press(run, command, time)
+            if isinstance(command, c.Heat):  # the policy waits for the heat itself
+                self._read(run, command.station, time)
+
+    def _read(self, run: str, station: str, time: float) -> None:
+        window = self.bench.bench(run).places[station].station.temperature
+        if window is not None:
+            self.bench.press(run, c.Read(station, str(window.target or window.min)), time)
 
     def _noted(self, time: float) -> int:
         return self.bench.noted_ms(time)
@@ -404,9 +428,7 @@ class AtBench(Play):
             except HazardFirst as first:
                 self.bench.press(run, c.Acknowledge(first.hazard), time)
             except ReadingFirst as first:
-                window = self.bench.bench(run).places[first.place].station.temperature
-                assert window is not None
-                self.bench.press(run, c.Read(first.place, str(window.target or window.min)), time)
+                self._read(run, first.place, time)
         raise AssertionError(f"{run} never takes {command}")
 
     def _name(self, run: str, k: int) -> str:
