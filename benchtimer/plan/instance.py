@@ -77,6 +77,9 @@ class Instance:
         self.alive = self._alive_starts() if len(self.gaps) > 1 else None
         """Of each move the starts from which its part alone gets through the hours."""
         self.has_instant_moves = 0 in self.hands_of
+        self.has_endless = any(
+            most == inf and m < self.last_of[m] for m, most in enumerate(self.most_of)
+        )
         self.unit_s = self._unit()
 
     def _free_slots(self) -> list[int]:

@@ -155,15 +155,35 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
     grown = close(rows, into, out, bool(edges))
     _place_node(grown, into, out, old, 0 if done else new)
     left = state.active[: old - 1] + state.active[old:] if old else state.active
+    active = left if done else (*left[: new - 1], (m, n), *left[new - 1 :])
+    if instance.has_endless:
+        _forget(instance, grown, active)
     return State(
         (*state.counts[:m], n + 1, *state.counts[m + 1 :]),
-        left if done else (*left[: new - 1], (m, n), *left[new - 1 :]),
+        active,
         grown,
         instance.to_of[m],
         gap,
         state.hands_left_s - instance.hands_of[m],
         (state.path, m, gap),
     )
+
+
+def _forget(
+    instance: Instance, rows: list[list[float]], active: tuple[tuple[int, int], ...]
+) -> None:
+    """Drop what no longer matters of dwells without a max, so that more states can be compared.
+
+    Nothing pushes such an entry later any more, so no path from it counts. And a part that may
+    leave before the hands are free counts as if it could leave just then.
+    """
+    for node, (m, _) in enumerate(active, 1):
+        if instance.most_of[m] == inf:
+            rows[node] = [-inf] * len(rows)
+            least_s = instance.least_of[m]
+            for row in rows:
+                if row[-1] - least_s > row[node]:
+                    row[node] = row[-1] - least_s
 
 
 def _earliest(instance: Instance, state: State, m: int, n: int, old: int, gap: int) -> list[float]:
