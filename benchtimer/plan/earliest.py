@@ -39,8 +39,10 @@ FEW_TRIES = 3
 """Orders that are placed before the search for a proof has a look."""
 FEW_SECTIONS = 200
 """With more sections the first plan is not moved to the left."""
-GLANCE_SHARE = 0.1
-"""The share of narrow passes where hours make most of them useless."""
+GLANCE_SHARE = 0.3
+"""The share of narrow passes where there are hours."""
+WIDE_S = 0.5
+"""A wide pass is not begun with less time left than this: it would not get through."""
 NEIGHBORS = 30
 """Neighbors in a spell of improvement without a clock, times parts and five."""
 MOST_PROVABLE = 4000
@@ -175,7 +177,7 @@ class Earliest:
         if not self.is_done:
             self._improve(limits.within(IMPROVE_SHARE))
         while not self.is_done and not limits.over():
-            if self.passes:
+            if self.passes and limits.left_s >= WIDE_S:
                 self._search(limits.within(WIDE_SHARE), self.passes.pop(0), first_plan)
             elif self.improver is None:
                 if not self.place() and limits.seconds == inf:

@@ -74,12 +74,9 @@ class Instance:
         self.opens = [_opens(spans, problem.now_s) for spans in self.closed]
         """When each place that is closed now opens; -inf for those that are open."""
         self.opens_of = [-inf if p == NOWHERE else self.opens[p] for p in self.dwell_of]
-        self.alive = self._alive_starts() if len(self.gaps) > 1 else None
+        self.alive = self.alive_starts() if len(self.gaps) > 1 else None
         """Of each move the starts from which its part alone gets through the hours."""
         self.has_instant_moves = 0 in self.hands_of
-        self.has_endless = any(
-            most == inf and m < self.last_of[m] for m, most in enumerate(self.most_of)
-        )
         self.unit_s = self._unit()
 
     def _free_slots(self) -> list[int]:
@@ -203,7 +200,8 @@ class Instance:
                 return start
         return ready_s
 
-    def _alive_starts(self) -> list[Spans]:
+    def alive_starts(self, end_s: float = FAR_S) -> list[Spans]:
+        """Of each move the starts from which its part alone gets through the hours by an end."""
         alive: list[Spans] = [[] for _ in range(self.moves)]
         for m in reversed(range(self.moves)):
             hands_s = self.hands_of[m]
@@ -212,6 +210,8 @@ class Instance:
                 for o, c in self.gaps
                 if min(c, FAR_S) - hands_s >= o
             ]
+            if m == self.last_of[m] and end_s < FAR_S:
+                starts = common(starts, [(-FAR_S, int(end_s) - hands_s)])
             if m < self.last_of[m]:
                 min_s, max_s = self.least_of[m], int(min(self.most_of[m], 2 * FAR_S))
                 goes_on = [(a - hands_s - max_s, b - hands_s - min_s) for a, b in alive[m + 1]]

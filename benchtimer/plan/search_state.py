@@ -156,8 +156,6 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
     _place_node(grown, into, out, old, 0 if done else new)
     left = state.active[: old - 1] + state.active[old:] if old else state.active
     active = left if done else (*left[: new - 1], (m, n), *left[new - 1 :])
-    if instance.has_endless:
-        _forget(instance, grown, active)
     return State(
         (*state.counts[:m], n + 1, *state.counts[m + 1 :]),
         active,
@@ -169,21 +167,30 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
     )
 
 
-def _forget(
-    instance: Instance, rows: list[list[float]], active: tuple[tuple[int, int], ...]
-) -> None:
-    """Drop what no longer matters of dwells without a max, so that more states can be compared.
+def forget(instance: Instance, tails: list[list[int]], state: State, end_s: float) -> None:
+    """Drop what can't matter of dwells whose max can't bind, so that more states can be compared.
 
     Nothing pushes such an entry later any more, so no path from it counts. And a part that may
     leave before the hands are free counts as if it could leave just then.
+
+    Args:
+        instance: the problem in numbers.
+        tails: for each move and part, the least time from its start to the end of all.
+        state: loses what does not matter.
+        end_s: only what ends before counts: a part that has to leave within its max to do so
+            needs no watching.
     """
-    for node, (m, _) in enumerate(active, 1):
-        if instance.most_of[m] == inf:
+    rows = state.rows
+    for node, (m, n) in enumerate(state.active, 1):
+        row = rows[node]
+        if row[node] == 0:
+            if end_s - tails[m + 1][n] > rows[0][node] + instance.most_of[m]:
+                continue
             rows[node] = [-inf] * len(rows)
-            least_s = instance.least_of[m]
-            for row in rows:
-                if row[-1] - least_s > row[node]:
-                    row[node] = row[-1] - least_s
+        least_s = instance.least_of[m]
+        for row in rows:
+            if row[-1] - least_s > row[node]:
+                row[node] = row[-1] - least_s
 
 
 def _earliest(instance: Instance, state: State, m: int, n: int, old: int, gap: int) -> list[float]:
