@@ -31,7 +31,7 @@ SEED = 20
 """All draws of the planner come from it, so that the same question has the same answer."""
 NARROW, WIDE = WIDTHS[:4], WIDTHS[4:]
 """Passes of the search before and after the first spell of improvement."""
-NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.3, 0.6
+NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.2, 0.75
 """Shares of what is left of the budget: narrow passes, improvement, wide passes."""
 FIRST_NODES = 20_000
 """States the narrow passes may open."""
@@ -91,7 +91,9 @@ class Earliest:
         self.path_end_s = inf
         self.bound_s = -inf
         self.dead: Dead | None = None
-        self.passes = [NARROW, WIDE]
+        self.passes: list[Sequence[int]] = [NARROW, WIDE]
+        if len(self.instance.gaps) > 1:  # around hours the next pass closes more often than not
+            self.passes = [WIDTHS[:5], WIDTHS[5:]]
         # A place that is closed now and opens later is a lower limit; later closings are more.
         always = tuple(
             replace(s, closed=tuple(c for c in s.closed if c[0] <= problem.now_s))

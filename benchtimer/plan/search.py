@@ -76,6 +76,8 @@ class Search:
         start = root(self.instance)
         start.bound_s = self._bound(start)
         found.bound_s = max(found.bound_s, start.bound_s)
+        if self.hours is not None and found.end_s < inf:
+            found.bound_s = self._sure_bound(start)
         rank = _eager if len(self.instance.lines) == 1 else _careful
         if self.hours is not None and found.end_s < inf:
             rank = _hurried
@@ -168,6 +170,19 @@ class Search:
                     _insert(groups.setdefault(_key(child), []), child)
                     born += 1
         return born
+
+    def _sure_bound(self, start: State) -> float:
+        """The bound from trial ends: one by which the moves can't all be made is too early."""
+        low, high = self.found.bound_s, self.found.end_s
+        jackson, instance = self.jackson, self.instance
+        while high - low > instance.unit_s:
+            middle = (low + high) // 2
+            due = Due(instance, middle)
+            if max(due.end_with(instance, start), jackson.bound(start, due.tails)) > middle:
+                low = self._rounded(middle + 1)
+            else:
+                high = middle
+        return min(low, self.found.end_s)
 
     def _due(self) -> Due | None:
         """By when each move has to begin to beat the best plan, around the hours."""
