@@ -50,7 +50,7 @@ class SlotTimes:
         self.instance = instance
         gaps = instance.gaps
         self.breaks = [(a[1], b[0]) for a, b in pairwise(gaps)]
-        self._useful = [self._of(place) for place in range(len(instance.places))]
+        self._useful: dict[int, list[list[float]]] = {}
         self._clocks: dict[tuple[int, tuple[int, ...]], OpenTime] = {}
 
     def _of(self, place: int) -> list[list[float]]:
@@ -77,8 +77,8 @@ class SlotTimes:
             stays: from when to when parts are in it that count with all of that time.
         """
         full = tuple(
-            sum(since <= begin and until >= end for since, until in stays) if stays else 0
-            for begin, end in self.breaks
+            sum(since <= begin and until >= end for since, until in stays)
+            for begin, end in (self.breaks if stays else ())
         )
         clock = self._clocks.get((place, full))
         if clock is None:
@@ -86,6 +86,8 @@ class SlotTimes:
         return clock
 
     def _gaps(self, place: int, full: tuple[int, ...]) -> Gaps:
+        if place not in self._useful:
+            self._useful[place] = self._of(place)
         slots = max(1, self.instance.capacity[place])
         open_s = self.instance.gaps[0][0]
         gaps = []
