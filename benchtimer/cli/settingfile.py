@@ -17,6 +17,9 @@ DEFAULT = """\
 # What you read and weigh in: "si" or "us".
 units = "si"
 
+# How times of day are written: 24 for 18:30, 12 for 6:30 pm.
+clock = 24
+
 # People who usually work.
 hands = 1
 
@@ -80,8 +83,8 @@ def write_settings(path: Path, text: str) -> None:
 
     Its schema, which its first line names, is put beside it.
     """
+    from benchtimer.atomic_file import clear_away_halves, make_own_folder, write_if_new, write_whole
     from benchtimer.settings import SCHEMA_NAME, settings_schema
-    from benchtimer.whole import clear_away_halves, make_own_folder, write_if_new, write_whole
 
     try:
         make_own_folder(path.parent)

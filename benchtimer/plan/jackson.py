@@ -16,7 +16,7 @@ from math import inf
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.open_time import OpenTime, SlotTimes
-from benchtimer.plan.search_state import State
+from benchtimer.plan.search_state import SearchState
 
 MOST_JOBS = 120
 """About as many moves are looked at; those of later parts are in the tails anyway."""
@@ -88,7 +88,7 @@ class Jackson:
 
     def bound(
         self,
-        state: State,
+        state: SearchState,
         tails: Sequence[Sequence[float]] | None = None,
         enough_s: float = inf,
     ) -> float:
@@ -118,7 +118,7 @@ class Jackson:
                 best = max(best, shared_end(jobs, units))
         return best
 
-    def heads(self, state: State) -> dict[tuple[int, int], float]:
+    def heads(self, state: SearchState) -> dict[tuple[int, int], float]:
         """Earliest start of every remaining move, by (move, part of line)."""
         instance = self.instance
         now = state.rows[0][-1]
@@ -152,7 +152,7 @@ class Jackson:
         return heads
 
     def _jobs(
-        self, state: State, tails: Sequence[Sequence[float]]
+        self, state: SearchState, tails: Sequence[Sequence[float]]
     ) -> tuple[list[Job], list[list[Job]], list[list[tuple[float, float]]]]:
         instance = self.instance
         heads, work = self.heads(state), self.work_s

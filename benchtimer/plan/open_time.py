@@ -90,6 +90,7 @@ class SlotTimes:
             self._useful[place] = self._of(place)
         slots = max(1, self.instance.capacity[place])
         open_s = self.instance.gaps[0][0]
+        full = full or (0,) * len(self.breaks)
         gaps = []
         for (begin, end), useful, whole in zip(self.breaks, self._useful[place], full, strict=True):
             some = min(whole, slots)

@@ -15,7 +15,7 @@ from benchtimer.bench.driver import Driver
 from benchtimer.cli import main
 from benchtimer.clock import SystemClock
 from benchtimer.orders import new_run
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run import commands as c
 from benchtimer.trade.topics import TOPICS
 
@@ -137,7 +137,7 @@ def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
     assert "under its window 285 F to 295 F" in told
 
 
-@pytest.mark.parametrize("recipe", sorted(Shelf().paths()))
+@pytest.mark.parametrize("recipe", sorted(RecipeFiles().paths()))
 def test_every_shipped_recipe_has_a_page(recipe: str, capsys: Capture) -> None:
     """Gear, hazards, stations: no shipped recipe is without, and no line is wider than asked."""
     assert main(["prepare", recipe]) == 0
@@ -274,7 +274,7 @@ def test_a_run_and_its_bath_in_log_and_book(data: Path, capsys: Capture) -> None
     """The record names the bath, the book names the run, and a bath's stream is no run."""
     _mixed(capsys)
     driver = Driver(data, SystemClock())
-    run = driver.lay_out(new_run(Shelf(), "etch-darken", ["petty"]))
+    run = driver.set_up(new_run(RecipeFiles(), "etch-darken", ["petty"]))
     assert list(driver.state(run).bench.baths.values()) == ["etch 1"]
     driver.close()
     assert [b.get("in_run") for b in _json(capsys, "bath", "--json")] == [run]
@@ -295,3 +295,19 @@ def test_bath_choices_have_a_form(text: str, capsys: Capture) -> None:
     assert "is not STATION=NAME" in _no(
         capsys, "run", "etch-darken", "petty", "--bath", text, code=2
     )
+
+
+def test_times_of_day_follow_the_clock_of_the_shop(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With ``clock = 12`` a plan is printed in morning and evening hours; with 24 it is not."""
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path))
+    plan = ["plan", "hot-wax", "blade", "--about", "blade.temper=200 C", "--start", "18:00"]
+    shown = {}
+    for clock in (12, 24):
+        (tmp_path / "settings.toml").write_text(f"clock = {clock}\n")
+        main([*plan, "--data", str(tmp_path / "data")])
+        shown[clock] = capsys.readouterr().out
+    assert "6:00 pm" in shown[12]
+    assert "18:00" not in shown[12]
+    assert "18:00" in shown[24]
