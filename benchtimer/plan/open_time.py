@@ -38,7 +38,7 @@ class OpenTime:
         return self.before[stretch] + min(time, close_s) - open_s
 
     def when(self, worked_s: float) -> float:
-        """The first moment up to which so many seconds count."""
+        """The first moment up to which this many seconds count."""
         stretch = max(0, bisect_left(self.before, worked_s) - 1)
         return self.gaps[stretch][0] + worked_s - self.before[stretch]
 
