@@ -162,9 +162,9 @@ class BoardPages(BenchScreen):
 
     def action_go(self) -> None:
         """Ask when you must go, plan around it, and say what that means for each part."""
-        self._ask(
-            "When must you go? 20:00, or 20:00 to Sat 08:00; stay to stay after all", self._go
-        )
+        back = "20:00 to Sat 08:00"  # without hours you must say when you are back, too
+        like = back if self.bench_app.settings.work_hours.is_always else f"20:00, or {back}"
+        self._ask(f"When must you go? {like}; stay to stay after all", self._go)
 
     def _go(self, text: str) -> None:
         from benchtimer.bench.advice import away_windows  # the planner, not at the start
@@ -179,7 +179,7 @@ class BoardPages(BenchScreen):
             return
         begin_ms, end_ms = away or (None, None)
         names = self.bench_app.open_runs()
-        if not desk.leave(names, begin_ms, end_ms) or away is None:
+        if not desk.leave(begin_ms, end_ms) or away is None:
             return
         benches = {name: desk.bench.state(name).bench for name in names}
         hours = self.bench_app.settings.work_hours
@@ -241,6 +241,9 @@ class BoardPages(BenchScreen):
         elif offer.in_book is not None:
             write = offer.in_book
             self._ask(offer.ask, lambda text: self.desk.write_bath(offer.bath, write(text)))
+        else:
+            self.desk.message = f"{offer.text}: not now."
+            self.refresh_board()
 
 
 def _shown(offer: MenuItem) -> str:
