@@ -33,6 +33,9 @@ LEAST_REST_S = 0.05
 YOUNG = 20_000
 """New objects before they are looked through for garbage: an idle board makes little of it."""
 
+TURN_S = 0.0005
+"""The planner's thread makes way for a key after this time at most, each time the key needs it."""
+
 if TYPE_CHECKING:
     from benchtimer.bench.driver import Driver
     from benchtimer.bench.newrun import NewRun
@@ -352,6 +355,7 @@ def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int
     _reset_terminal()
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.set_threshold(YOUNG)
+    sys.setswitchinterval(TURN_S)
     gc.enable()
     try:
         app.run()

@@ -159,6 +159,15 @@ class Shop:
         Raises:
             KeyError: there is no such run.
         """
+        if run not in self._arounds:
+            self._arounds[run] = self._around(run)
+        return self._arounds[run]
+
+    @cached_property
+    def _arounds(self) -> dict[str, Surroundings]:
+        return {}
+
+    def _around(self, run: str) -> Surroundings:
         own = self._own[run]
         others = [name for name in self.states if name != run]
         return Surroundings(

@@ -7,14 +7,12 @@ from functools import partial
 
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.plain_timer import TimerError, read_timer, set_timer
-from benchtimer.records.try_comparison import tries_text_of
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
 from benchtimer.times import TimeError, duration
 from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
-from benchtimer.tui.judging import judge_in_turn
 from benchtimer.view.bathtrouble import remedies
 from benchtimer.view.board_text import hazard_lines
 from benchtimer.view.desk import Desk
@@ -61,6 +59,8 @@ class BoardPages(BenchScreen):
 
     def action_judge(self) -> None:
         """How the part picked came out, or each part that is through."""
+        from benchtimer.tui.judging import judge_in_turn
+
         desk = self.desk
         parts = desk.state.bench.parts.values()
         picked = desk.picked_in(desk.name)
@@ -71,6 +71,8 @@ class BoardPages(BenchScreen):
 
     def action_compare(self) -> None:
         """What differed between the tries of the part shown, over this run and earlier ones."""
+        from benchtimer.records.try_comparison import tries_text_of
+
         action = self.desk.shown(self.desk.meant())
         shown = action.part if action is not None else None
         picked = self.desk.picked_in(self.desk.name)
