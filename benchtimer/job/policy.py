@@ -93,6 +93,7 @@ class ShopWork:
         fills: how many parts each place takes, of those that can be full.
         heats: the places that are heated.
         hot: places that are hot at the start, and since when.
+        hands: how many people work.
     """
 
     hours: WorkTime
@@ -102,6 +103,7 @@ class ShopWork:
     fills: Mapping[str, int] = field(default_factory=dict)
     heats: Mapping[str, HeatTimes] = field(default_factory=dict)
     hot: Mapping[str, float] = field(default_factory=dict)
+    hands: int = 1
 
 
 class Draws:
@@ -226,6 +228,8 @@ class Play:
         self.users = dict.fromkeys(shop.fills, 0)
         self.hot: dict[str, float] = dict(shop.hot)
         self.wait = NEVER
+        self.acted = False
+        """Whether the last turn changed anything."""
         self.played = Played([NEVER] * count)
         self.in_hand = [k for k in range(count) if pieces[k].standing.in_hand]
         for k, piece in enumerate(pieces):
@@ -256,12 +260,15 @@ class Play:
         """Work until everything is done, or until ``until_s``; nothing begins before ``from_s``."""
         opens, closes = self.worked.opens, self.worked.closes
         span, count = max(0, self.worked.span(from_s)), len(opens)
-        time = from_s
+        free = [from_s] * self.shop.hands  # each one's next moment
+        idle: set[int] = set()
         for _ in range(MOST_TURNS):
+            time = min(free)
+            one = free.index(time)
             if span < count and time >= closes[span]:
                 k = self._kept_for(time, opens[span + 1] if span + 1 < count else NEVER)
                 if k >= 0:  # a short dwell that can't wait: the maker stays on
-                    time = self._lift(k, max(time, self.pull[k]))
+                    free[one] = self._lift(k, max(time, self.pull[k]))
                     continue
                 while span < count and time >= closes[span]:
                     span += 1
@@ -269,12 +276,19 @@ class Play:
             if span == count or time >= until_s:
                 break
             time = max(time, opens[span])
+            self.acted = False
             after = self._turn(time)
             if after == NEVER:
                 if all(where == OUT for where in self.where):
                     break
                 after = closes[span]
-            time = after
+            free[one] = after
+            if self.acted:  # who waits looks again
+                for other in idle - {one}:
+                    free[other] = time
+                idle.clear()
+            else:
+                idle.add(one)
         return self.played
 
     def _kept_for(self, time: float, opens_s: float) -> int:
@@ -289,7 +303,7 @@ class Play:
         return found
 
     def _turn(self, time: float) -> float:
-        """Do the next thing; when the hands are free again, or when there is something to do."""
+        """Do the next thing; when these hands are free again, or when there is something to do."""
         if self.in_hand:
             k = self.in_hand.pop()
             return self._move(k, self.step[k], time, pulled=False)
@@ -316,7 +330,7 @@ class Play:
                     limit = pull
                 if limit < room:
                     room = limit
-        if due and (k := self._first_due(due, wait)) >= 0:
+        if due and (k := self._first_due(due, wait, time)) >= 0:
             return self._lift(k, time)
         self.wait = wait
         soft.sort()
@@ -330,9 +344,9 @@ class Play:
         wait = min(self.wait, soft[0][0] + SLOT_S) if soft else self.wait
         return max(wait, time + 1) if wait != NEVER else NEVER
 
-    def _first_due(self, due: Sequence[int], wait: float) -> int:
+    def _first_due(self, due: Sequence[int], wait: float, time: float) -> int:
         """Of the parts whose pull has come, the one to pull now; -1 to wait for the next pull."""
-        del wait
+        del wait, time
         return min(due, key=lambda k: self.limit[k])
 
     def _best_home(
@@ -471,6 +485,7 @@ class Play:
                     if self.keeps:
                         self.played.heats.append((time, use.place))
         if heat_s > 1:
+            self.acted = True
             self.ready[k] = time + heat_s
             return time
         for use in chain.uses.get(index, ()):
@@ -511,6 +526,7 @@ class Play:
 
     def _put_back(self, k: int, index: int, time: float) -> float:
         """Dry and oil a part that can't go on: it begins again where it can rest at will."""
+        self.acted = True
         self._put_down(k, self.chains[k].home[index], time + PUT_DOWN_S)
         return time + PUT_DOWN_S
 
@@ -531,6 +547,7 @@ class Play:
 
     def _move(self, k: int, first: int, start: float, *, pulled: bool) -> float:
         """Work from a step to the next dwell, rest or end; when the hands are free."""
+        self.acted = True
         chain, visits, time, index = self.chains[k], self.visits[k], start, first
         while True:
             link = chain.links[index]
