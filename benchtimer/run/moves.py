@@ -11,6 +11,7 @@ from benchtimer.run.ahead import ready_ahead_ms
 from benchtimer.run.guards import (
     TIGHT_S,
     is_safe,
+    joined_steps,
     makes_safe,
     may_stay,
     move_steps,
@@ -45,7 +46,7 @@ def action_of(
     if part.held is not None:
         return held_action(bench, part)
     if part.phase is PartPhase.IN_HAND:
-        return _in_hand(bench, part)
+        return _in_hand(bench, part, now_ms)
     return _next_move(bench, part, now_ms, plan, reading=reading)
 
 
@@ -69,20 +70,20 @@ def held_action(bench: Bench, part: Part) -> Action:
     return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=7)
 
 
-def _in_hand(bench: Bench, part: Part) -> Action:
-    step = bench.step_of(part)
-    due_ms = part.since_ms + step.hands_s * 1000
+def _in_hand(bench: Bench, part: Part, now_ms: int) -> Action:
+    joined = joined_steps(bench, part, now_ms)
+    step, hands_s = joined[-1], sum(step.hands_s for step in joined)
     base = Action(
         ActionKind.FINISH,
-        due_ms,
+        part.since_ms + hands_s * 1000,
         part.name,
-        part.step,
-        move_s=step.hands_s,
+        part.step + len(joined) - 1,
+        move_s=hands_s,
         to_station=step.at if step.dwell is not None else None,
-        command=c.Finish(part.name),
+        command=c.Finish(part.name, step.id if len(joined) > 1 else None),
         rank=1,
     )
-    checks = bench.open_checks(part)
+    checks = bench.open_checks(part) if len(joined) == 1 else step.check
     if checks:
         return replace(base, kind=ActionKind.ANSWER, check=checks[0], command=None)
     if step.dwell is not None and step.at is not None:

@@ -76,6 +76,37 @@ def test_digits_pick_answer_and_write(shop: Shop) -> None:
     assert desk.message == "There is no part 9."
 
 
+def test_a_reading_in_range_is_saved_at_its_last_digit(shop: Shop) -> None:
+    """65 C is saved as it is typed; a SPACE out of habit or a digit that bounces does no more."""
+    shop.lay_out("bolster")
+    seconds = [0.0]
+    desk = Desk(shop.driver, shop.name, monotonic=lambda: seconds[0], guard_s=0.25)
+    desk.digit("6")
+    assert shop.driver.state(shop.name).bench.places["tank"].reading is None
+    desk.digit("5")
+    reading = shop.driver.state(shop.name).bench.places["tank"].reading
+    assert reading is not None
+    assert str(reading.quantity) == "65 C"
+    assert desk.message == "Saved: 65 C. U takes it back."
+    seconds[0] += 0.5
+    desk.digit("5")
+    desk.confirm()
+    assert (desk.entry, desk.state.bench.parts["bolster"].began_ms) == ("", None)
+    seconds[0] += 0.5
+    desk.confirm()
+    assert desk.state.bench.parts["bolster"].began_ms is not None
+
+
+@pytest.mark.parametrize("typed", ["59", "6", "71", "6.", "-6"])
+def test_any_other_reading_waits_for_its_key(shop: Shop, typed: str) -> None:
+    """Out of range, or not whole: SPACE saves it, so that an alarming figure is looked at."""
+    desk = shop.lay_out("bolster").desk()
+    for char in typed:
+        desk.digit(char)
+    assert desk.entry == typed
+    assert desk.state.bench.places["tank"].reading is None
+
+
 def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
     """With a choice open the digit answers it, and a digit without an answer does nothing."""
     shop.lay_out("bolster").to_tank("bolster")
